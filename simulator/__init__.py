@@ -1,0 +1,35 @@
+"""fallsown: fall-sown winter cereals as cover crops, grown by the weather.
+
+The names below are loaded when they are first used, so that importing the package stays cheap.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__version__ = "0.1.0"
+
+_WHERE = {
+    "InputError": "simulator.problems",
+    "Plan": "simulator.season.plan",
+    "change_weather": "simulator.weather.change",
+    "compare": "simulator.season.run",
+    "read_weather": "simulator.weather.reading",
+    "run_season": "simulator.season.run",
+    "sample_weather": "simulator.weather.samples",
+    "samples": "simulator.weather.samples",
+}
+
+__all__ = ["InputError", "Plan", "change_weather", "compare", "read_weather", "run_season",
+           "sample_weather", "samples"]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name in _WHERE:
+        return getattr(import_module(_WHERE[name]), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,61 @@
+"""The one kind of input error: what was wrong, where, and what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+MOST_PRINTED = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One fault in what the user gave.
+
+    Parameters
+    ----------
+    where : str
+        The place as the user would find it: ``"station.csv, line 3, column 'tmin'"``,
+        ``"--sow"``, ``"plan: seeding"``.
+    what : str
+        What is wrong there, with the offending text, as a sentence.
+    remedy : str
+        What to do about it, as a sentence; may be empty where ``what`` already says it.
+    """
+
+    where: str
+    what: str
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what} {self.remedy}".rstrip()
+
+
+class InputError(ValueError):
+    """What the user gave cannot be used; holds every fault found, not only the first.
+
+    Parameters
+    ----------
+    problems : Problem or list of Problem
+        At least one.
+    """
+
+    problems: list[Problem]
+
+    def __init__(self, problems: Problem | list[Problem]) -> None:
+        self.problems = [problems] if isinstance(problems, Problem) else list(problems)
+        super().__init__(self.text())
+
+    def text(self) -> str:
+        """The faults as people read them, one a line, the count first."""
+        if len(self.problems) == 1:
+            return str(self.problems[0])
+        lines = [f"{len(self.problems)} problems in the input:"]
+        lines += [f"  {problem}" for problem in self.problems[:MOST_PRINTED]]
+        if len(self.problems) > MOST_PRINTED:
+            lines.append(f"  and {len(self.problems) - MOST_PRINTED} more like these.")
+        return "\n".join(lines)
+
+
+def fault(where: str, what: str, remedy: str = "") -> InputError:
+    """Build an error for a single fault, to raise."""
+    return InputError(Problem(where, what, remedy))

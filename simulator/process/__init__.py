@@ -1,0 +1,1 @@
+"""One natural process a file: scalar functions on floats, each with its published equation."""

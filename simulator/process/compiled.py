@@ -1,0 +1,48 @@
+"""How a process function is compiled, and where the compiled code is kept.
+
+numba checks only the file a function stands in: edit a helper in another file and a cached
+caller goes on running the old science. So the cache folder carries a hash of every source that
+compiled code can be made from, and of the versions that made it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numba
+import numpy
+import platformdirs
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+_SOURCES = sorted([*(_PACKAGE / "process").glob("*.py"), *(_PACKAGE / "season").glob("*.py")])
+
+
+def _fingerprint() -> str:
+    digest = hashlib.sha256(f"{numba.__version__} {numpy.__version__}".encode())
+    for source in _SOURCES:
+        digest.update(source.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+CACHE = Path(platformdirs.user_cache_dir("fallsown", appauthor=False)) / _fingerprint()
+
+
+def compiled(function: Callable[..., Any]) -> Any:
+    """Compile a function to machine code on its first call, cached on disk.
+
+    The plain function stays callable as ``.py_func``. No fastmath: it breaks NaN checks and
+    bit equality. ``nogil`` lets threads run members side by side.
+    """
+    numba.config.CACHE_DIR, before = str(CACHE), numba.config.CACHE_DIR
+    try:
+        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    finally:
+        numba.config.CACHE_DIR = before
+
+
+def is_compiled(name: str) -> bool:
+    """Say whether machine code of the named function is already on disk."""
+    return any(CACHE.rglob(f"*{name}*.nbi"))

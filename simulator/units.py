@@ -1,0 +1,210 @@
+"""Units: the one pint registry, taken off at the door and put on again on the way out.
+
+Inside, every number is a plain float in SI as the trade writes it (degC, mm, kg/ha,
+MJ m-2 d-1, degC d). A quantity from a user always carries its unit; a bare number is refused.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Literal
+
+from simulator.problems import fault
+
+if TYPE_CHECKING:
+    import pint
+
+System = Literal["us", "si"]
+
+_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?"
+_QUANTITY = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*$")
+_UNIT = re.compile(r"^[A-Za-z°µ%][A-Za-z0-9°µ%/ *^.\-]{0,40}$")
+
+# What to write, shown whenever a unit is missing or does not fit.
+_EXAMPLES = {
+    "kg/ha": "lb/acre or kg/ha",
+    "mm": "inch or mm",
+    "degC": "degF or degC",
+    "delta_degC": "degF or degC",
+    "cm": "inch or cm",
+    "kg/kg": "percent",
+}
+
+
+@cache
+def registry() -> pint.UnitRegistry[float]:
+    """Return the one registry, built on first use (about 0.15 s)."""
+    import pint
+
+    made: pint.UnitRegistry[float] = pint.UnitRegistry()
+    made.define("@alias acre = ac")
+    made.define("@alias hectare = ha")
+    return made
+
+
+def _unit_of(text: str, *, name: str, wanted: str) -> pint.Unit:
+    plain = text.replace("°", "deg").replace("deg ", "deg")
+    if not _UNIT.match(text):
+        raise fault(name, f"'{text}' is not a unit.", f"Write {_wanted(wanted)}.")
+    try:
+        unit = registry().Unit(plain)
+    except Exception as error:  # pint raises many kinds for what it cannot read
+        raise fault(name, f"'{text}' is not a known unit.", f"Write {_wanted(wanted)}.") from error
+    return unit
+
+
+def _wanted(unit: str) -> str:
+    return _EXAMPLES.get(unit, unit)
+
+
+def _convert(number: float, unit_text: str, unit: str, *, name: str) -> float:
+    if not unit_text:
+        raise fault(
+            name,
+            f"'{number:g}' has no unit.",
+            f"Write for example '{number:g} {_wanted(unit).split(' or ')[0]}' ({_wanted(unit)}).",
+        )
+    import pint
+
+    found = _unit_of(unit_text, name=name, wanted=unit)
+    if unit == "delta_degC":  # "5 degF" as a step is a difference, never a reading
+        found = {"degree_Celsius": registry().delta_degC,
+                 "degree_Fahrenheit": registry().delta_degF}.get(str(found), found)  # fmt: skip
+    try:
+        return float(registry().Quantity(number, found).to(unit).magnitude)
+    except pint.DimensionalityError as error:
+        raise fault(
+            name, f"'{unit_text}' cannot be turned into {unit}.", f"Write {_wanted(unit)}."
+        ) from error
+
+
+def parse(text: str, unit: str, *, name: str) -> float:
+    """Read one quantity such as ``"90 lb/acre"``.
+
+    Parameters
+    ----------
+    text : str
+        A number and its unit.
+    unit : str
+        The unit wanted inside; ``"delta_degC"`` for a temperature step.
+    name : str
+        The option or column, for the message.
+
+    Returns
+    -------
+    float
+        The magnitude in ``unit``.
+
+    Raises
+    ------
+    InputError
+        No number, no unit, an unknown unit, or one of another kind.
+    """
+    return parse_list(text, unit, name=name, most=1)[0]
+
+
+def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[float]:
+    """Read a list that shares its unit, such as ``"0,30,60,90 lb/acre"``.
+
+    Parameters
+    ----------
+    text : str
+        Numbers with commas between them, the unit after the last; a unit may also stand
+        after any of the others.
+    unit, name
+        As in `parse`.
+    most : int
+        The longest list taken.
+
+    Returns
+    -------
+    list of float
+        The magnitudes in ``unit``, in the order written.
+
+    Raises
+    ------
+    InputError
+        As `parse`, and for an empty item or too long a list.
+    """
+    if not isinstance(text, str):
+        raise fault(name, f"{text!r} has no unit.",
+                    f"Write it as text with its unit: '{text} {_wanted(unit).split(' or ')[0]}'.")  # fmt: skip
+    items = text.split(",")
+    if len(items) > most:
+        limit = "one value" if most == 1 else f"at most {most} values"
+        raise fault(name, f"{len(items)} values given.", f"Give {limit}.")
+    read: list[tuple[float, str]] = []
+    for item in items:
+        match = _QUANTITY.match(item)
+        if not match:
+            raise fault(
+                name,
+                f"'{item.strip()}' is not a number with a unit.",
+                f"Write for example '30 {_wanted(unit).split(' or ')[0]}'.",
+            )
+        read.append((float(match["number"]), match["unit"]))
+    shared = read[-1][1]
+    return [_convert(number, own or shared, unit, name=name) for number, own in read]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How one kind of quantity is shown in one system of units.
+
+    Parameters
+    ----------
+    label : str
+        The unit as it stands in a column header.
+    unit : str
+        The same for pint.
+    digits : int
+        Decimals printed.
+    """
+
+    label: str
+    unit: str
+    digits: int
+
+
+# kind of quantity -> unit inside, then how each system shows it
+SHOWN: dict[str, tuple[str, dict[System, Shown]]] = {
+    "mass": ("kg/ha", {"us": Shown("lb/ac", "lb/acre", 0), "si": Shown("kg/ha", "kg/ha", 0)}),
+    "nitrogen": ("kg/ha", {"us": Shown("lb/ac", "lb/acre", 0), "si": Shown("kg/ha", "kg/ha", 0)}),
+    "water": ("mm", {"us": Shown("in", "inch", 1), "si": Shown("mm", "mm", 0)}),
+    "rain": ("mm", {"us": Shown("in", "inch", 2), "si": Shown("mm", "mm", 1)}),
+    "depth": ("cm", {"us": Shown("in", "inch", 1), "si": Shown("cm", "cm", 0)}),
+    "temperature": ("degC", {"us": Shown("°F", "degF", 0), "si": Shown("°C", "degC", 1)}),
+    "step": ("delta_degC",
+             {"us": Shown("°F", "delta_degF", 1), "si": Shown("°C", "delta_degC", 1)}),
+    "thermal_time": ("delta_degC * day",
+                     {"us": Shown("°F d", "delta_degF * day", 0),
+                      "si": Shown("°C d", "delta_degC * day", 0)}),
+}  # fmt: skip
+
+
+@cache
+def _line(kind: str, system: System) -> tuple[float, float]:
+    inside, shown = SHOWN[kind]
+    quantity = registry().Quantity
+    zero = float(quantity(0.0, inside).to(shown[system].unit).magnitude)
+    one = float(quantity(1.0, inside).to(shown[system].unit).magnitude)
+    return one - zero, zero
+
+
+def show(value: float, kind: str, system: System) -> float:
+    """Turn an SI value of a kind in `SHOWN` into the system's own unit; works on arrays too."""
+    slope, offset = _line(kind, system)
+    return value * slope + offset
+
+
+def label(kind: str, system: System) -> str:
+    """Return the unit of a kind as a column header has it."""
+    return SHOWN[kind][1][system].label
+
+
+def spell(value: float, kind: str, system: System) -> str:
+    """Return a value with its unit, as in a sentence: ``"38 lb/ac"``."""
+    shown = SHOWN[kind][1][system]
+    return f"{show(value, kind, system):,.{shown.digits}f} {shown.label}"
