@@ -20,7 +20,11 @@ System = Literal["us", "si"]
 
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?"
 _QUANTITY = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*$")
-_UNIT = re.compile(r"^[A-Za-z°µ%][A-Za-z0-9°µ%/ *^.\-]{0,40}$")
+# A unit is names with one-digit powers. Numbers elsewhere, and powers of powers, are refused:
+# pint would work out 9^9^9 in full.
+_TERM = r"[A-Za-z°µ%_]+(?:(?:\^|\*\*)?-?\d)?"
+_UNIT = re.compile(rf"^(?=.{{1,41}}$){_TERM}(?:(?:\s*[*/]\s*|\s+){_TERM})*$")
+_POWER_WORD = re.compile(r"square|cubi|cube|sq\b", re.IGNORECASE)
 
 # What to write, shown whenever a unit is missing or does not fit.
 _EXAMPLES = {
@@ -46,7 +50,7 @@ def registry() -> pint.UnitRegistry[float]:
 
 def _unit_of(text: str, *, name: str, wanted: str) -> pint.Unit:
     plain = text.replace("°", "deg").replace("deg ", "deg")
-    if not _UNIT.match(text):
+    if not _UNIT.match(text) or len(_POWER_WORD.findall(text)) > 1:
         raise fault(name, f"'{text}' is not a unit.", f"Write {_wanted(wanted)}.")
     try:
         unit = registry().Unit(plain)
