@@ -123,7 +123,8 @@ def sample_weather(name: str | None = None) -> xr.Dataset:
     ('Hollin Reach', 'yes', 10958)
     """
     import pandas as pd
-    import xarray as xr
+
+    from simulator.weather.record import make_record
 
     sample = find_sample(DEFAULT_SAMPLE if name is None else name)
     path = samples_folder() / f"{sample.name}.csv"
@@ -136,24 +137,18 @@ def sample_weather(name: str | None = None) -> xr.Dataset:
             key, _, text = line[1:].partition(":")
             about[key.strip()] = text.strip()
     table = pd.read_csv(path, comment="#", index_col="date", parse_dates=["date"])
-    units = {"tmax": "degC", "tmin": "degC", "rain": "mm"}
-    return xr.Dataset(
-        {
-            column: ("time", table[f"{column} ({unit})"].to_numpy(float), {"units": unit})
-            for column, unit in units.items()
-        },
-        coords={"time": table.index.to_numpy("datetime64[ns]")},
-        attrs={
-            "site": about["site"],
-            "latitude": float(about["latitude"]),
-            "longitude": float(about["longitude"]),
-            "source": f"sample {sample.name}: {about['source']}",
-            "invented": about["invented"],
-            "changes": "",
-            "filled": "",
-            "units_shown": sample.units_shown,
-        },
+    record = make_record(
+        table.index.to_numpy(),
+        table["tmax (degC)"],
+        table["tmin (degC)"],
+        table["rain (mm)"],
+        site=about["site"],
+        latitude=float(about["latitude"]),
+        longitude=float(about["longitude"]),
+        source=f"sample {sample.name}: {about['source']}",
+        invented=about["invented"],
     )
+    return record.assign_attrs(units_shown=sample.units_shown)
 
 
 def sample_text(sample: Sample, folder: Path) -> str:
