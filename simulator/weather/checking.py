@@ -1,0 +1,155 @@
+"""Say what is wrong with a weather file, row by row, and what was understood of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+from simulator.problems import InputError, Problem
+from simulator.weather.daily import Daily
+from simulator.weather.reading import Understood, to_record, understand
+from simulator.weather.record import MOST_DAYS_FILLED, NAMES, fill_short_gaps, usable_years
+
+# The winter that a record must cover to be of use: from late sowing to early termination.
+WINTER = ("11-01", "04-15")
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was understood of a weather file and what is wrong with it.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file.
+    layout : str
+        What it is; empty, as all below, where nothing could be understood.
+    date_form : str
+        How its dates were read.
+    columns : dict of str to str
+        ``tmax``, ``tmin``, ``rain`` -> ``"column 'TMAX' in degF"``.
+    site : str
+        Name of the place.
+    latitude, longitude : float or None
+        [degrees north, degrees east].
+    first, last : str
+        First and last day, ISO.
+    days : int
+        Days with a row.
+    missing : dict of str to int
+        Days blank or absent, by variable, holes between winters not counted.
+    winters : list of int
+        Fall years whose 1 November to 15 April can be used, short gaps filled.
+    left_out : dict of int to str
+        The other fall years touched, with the reason.
+    filled : str
+        What filling short gaps would fill.
+    problems : list of Problem
+        What stops use.
+    doubts : list of Problem
+        What makes one wonder; the file is used all the same.
+    notes : list of str
+        What was taken in another sense than written.
+    """
+
+    file: str
+    layout: str
+    date_form: str
+    columns: dict[str, str]
+    site: str
+    latitude: float | None
+    longitude: float | None
+    first: str
+    last: str
+    days: int
+    missing: dict[str, int]
+    winters: list[int]
+    left_out: dict[int, str]
+    filled: str
+    problems: list[Problem]
+    doubts: list[Problem]
+    notes: list[str]
+
+    @property
+    def usable(self) -> bool:
+        """Whether the file can be read into a record."""
+        return not self.problems
+
+
+def check_weather(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    site: str | None = None,
+    units_of_file: Literal["us", "si"] | None = None,
+    date_format: str | None = None,
+    need_latitude: bool = True,
+) -> Report:
+    """Read a weather file and report on it; its faults are in the report and not raised.
+
+    Parameters
+    ----------
+    path, latitude, longitude, site, units_of_file, date_format, need_latitude
+        As in `reading.read_weather`.
+
+    Returns
+    -------
+    Report
+        With problems for whatever `reading.read_weather` would raise.
+    """
+    try:
+        read = understand(path, latitude=latitude, longitude=longitude, site=site,
+                          units_of_file=units_of_file, date_format=date_format,
+                          need_latitude=need_latitude)  # fmt: skip
+    except InputError as error:
+        return Report(Path(path).name, "", "", {}, "", None, None, "", "", 0, {}, [], {}, "",
+                      error.problems, [], [])  # fmt: skip
+    return _report(read)
+
+
+def _report(read: Understood) -> Report:
+    daily = read.daily
+    winters: list[int] = []
+    left_out: dict[int, str] = {}
+    filled = ""
+    if not daily.problems:
+        record = fill_short_gaps(to_record(read))
+        winters, left_out = usable_years(record, *WINTER)
+        filled = str(record.attrs["filled"])
+    some = daily.dates.size > 0
+    return Report(
+        file=daily.file,
+        layout=daily.layout,
+        date_form=daily.date_form,
+        columns={name: f"column '{column.header}' in {column.unit or 'a unit not given'}"
+                 for name, column in daily.columns.items()},
+        site=read.site,
+        latitude=None if np.isnan(read.latitude) else read.latitude,
+        longitude=read.longitude,
+        first=str(daily.dates[0]) if some else "",
+        last=str(daily.dates[-1]) if some else "",
+        days=int(daily.dates.size),
+        missing=_missing(daily),
+        winters=winters,
+        left_out=left_out,
+        filled=filled,
+        problems=daily.problems,
+        doubts=daily.doubts,
+        notes=daily.notes,
+    )  # fmt: skip
+
+
+def _missing(daily: Daily) -> dict[str, int]:
+    from simulator.weather.plausible import HOLE
+
+    steps = np.diff(daily.dates).astype(int) - 1
+    absent = int(steps[steps <= HOLE].sum())
+    return {name: absent + int(np.isnan(daily.written[name]).sum())
+            for name in NAMES if name in daily.written}  # fmt: skip
+
+
+__all__ = ["MOST_DAYS_FILLED", "WINTER", "Report", "check_weather"]

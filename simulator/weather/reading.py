@@ -1,0 +1,228 @@
+"""Weather in: from a file of any known layout to a clean record, every fault with its row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from simulator.problems import InputError, Problem, fault
+from simulator.weather.daily import Daily
+from simulator.weather.plausible import judge
+from simulator.weather.record import NAMES, make_record
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+MOST_BYTES = 64 * 2**20
+NORTHERNMOST = 66.0  # beyond it the sun does not rise every day of the winter
+
+_OTHER_KINDS = {
+    b"\xd0\xcf\x11\xe0": ("an old spreadsheet (.xls)", "Save it as .xlsx or CSV."),
+    b"\x1f\x8b": ("packed (gzip)", "Unpack it first."),
+    b"BZh": ("packed (bzip2)", "Unpack it first."),
+    b"%PDF": ("a PDF", "Give the table behind it as CSV."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """A file read and judged.
+
+    Parameters
+    ----------
+    daily : Daily
+        Its days in order, each once, with problems, doubts and notes.
+    site : str
+        Name of the place.
+    latitude : float
+        [degrees north]; NaN where unknown.
+    longitude : float or None
+        [degrees east].
+    """
+
+    daily: Daily
+    site: str
+    latitude: float
+    longitude: float | None
+
+
+def read_weather(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    site: str | None = None,
+    units_of_file: Literal["us", "si"] | None = None,
+    date_format: str | None = None,
+    need_latitude: bool = True,
+) -> xr.Dataset:
+    """Read a weather file into a record.
+
+    Parameters
+    ----------
+    path : str or Path
+        A table (CSV, TSV, .xlsx) with a header, GHCN-Daily in any of its layouts, or CF netCDF.
+    latitude : float, optional
+        [degrees north], 0 to 66; needed where the file does not carry it.
+    longitude : float, optional
+        [degrees east].
+    site : str, optional
+        Which site, where the file holds several; otherwise the name to show.
+    units_of_file : "us" or "si", optional
+        degF and inch, or degC and mm, for columns whose header has no unit.
+    date_format : str, optional
+        ``"DD/MM/YYYY"`` or ``"%d/%m/%Y"``, where dates do not begin with the year.
+    need_latitude : bool
+        Whether a missing latitude is an error; without it the record has NaN.
+
+    Returns
+    -------
+    Dataset
+        ``tmax``, ``tmin`` [degC] and ``rain`` [mm] along a daily ``time`` without holes; a
+        missing day is NaN and nothing is filled. ``attrs["notes"]`` says what was taken in
+        another sense than written.
+
+    Raises
+    ------
+    InputError
+        With every fault found, each with its row.
+    """
+    read = understand(path, latitude=latitude, longitude=longitude, site=site,
+                      units_of_file=units_of_file, date_format=date_format,
+                      need_latitude=need_latitude)  # fmt: skip
+    if read.daily.problems:
+        raise InputError(read.daily.problems)
+    return to_record(read)
+
+
+def to_record(read: Understood) -> xr.Dataset:
+    """Make the record of a file without problems."""
+    daily = read.daily
+    about = {key: str(daily.about[key]) for key in ("invented", "changes") if key in daily.about}
+    return make_record(
+        daily.dates, *(daily.values(name) for name in NAMES), site=read.site,
+        latitude=read.latitude, longitude=read.longitude, source=daily.file,
+        notes="; ".join(daily.notes), **about,
+    )  # fmt: skip
+
+
+def understand(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    site: str | None = None,
+    units_of_file: Literal["us", "si"] | None = None,
+    date_format: str | None = None,
+    need_latitude: bool = True,
+) -> Understood:
+    """Read and judge a file; as `read_weather`, but problems are kept and not raised.
+
+    Raises
+    ------
+    InputError
+        Only where nothing of the file could be understood.
+    """
+    path = Path(path)
+    if units_of_file not in (None, "us", "si"):
+        raise fault("--units-of-file", f"'{units_of_file}' is not known.", "Write us or si.")
+    daily = _read(path, units_of_file, date_format, site)
+    problems: list[Problem] = []
+    degrees = _degrees(daily, "latitude", latitude, problems)
+    if degrees is None and need_latitude:
+        problems.append(Problem(daily.file, "It does not say the latitude, which sets the length "
+                                "of the days.", "Give it, such as --latitude 31.3."))  # fmt: skip
+    elif degrees is not None and not 0.0 <= degrees <= NORTHERNMOST:
+        problems.append(_wrong_latitude(degrees))
+    east = _degrees(daily, "longitude", longitude, problems)
+    daily.problems[:0] = problems
+    ordered = judge(daily, degrees)
+    name = site or str(daily.about.get("site", "")).strip() or path.stem
+    return Understood(ordered, name, float("nan") if degrees is None else degrees, east)
+
+
+def _wrong_latitude(degrees: float) -> Problem:
+    if degrees < 0:
+        return Problem("latitude", f"{degrees:g} lies in the south, where fall is March to May; "
+                       "a season here runs from a northern fall.",
+                       "Degrees north are positive numbers: --latitude 31.3.")  # fmt: skip
+    return Problem("latitude", f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
+                   "Give degrees with decimals, such as --latitude 31.3.")  # fmt: skip
+
+
+def _degrees(daily: Daily, name: str, given: float | None, problems: list[Problem]) -> float | None:
+    """Settle between what was given and what the file says."""
+    text = str(daily.about.get(name, "")).strip().replace("\u2212", "-")
+    said: float | None = None
+    if text:
+        try:
+            said = float(text)
+        except ValueError:
+            said = np.nan
+        if not np.isfinite(said):
+            said = None
+            if given is None:
+                problems.append(Problem(f"{daily.file}, {name}", f"'{text[:40]}' is not a number.",
+                                        "Write degrees with decimals, such as 31.3."))  # fmt: skip
+    if given is None:
+        return said
+    if not np.isfinite(given):
+        problems.append(Problem(f"--{name}", f"{given} is not a number.",
+                                "Write degrees with decimals, such as 31.3."))  # fmt: skip
+        return None
+    if said is not None and abs(said - given) > 0.1:
+        daily.doubts.append(Problem(f"{daily.file}, {name}", f"The file says {said:g}, you say "
+                                    f"{given:g}; yours is followed."))  # fmt: skip
+    return float(given)
+
+
+def _read(
+    path: Path, units_of_file: Literal["us", "si"] | None, date_format: str | None, site: str | None
+) -> Daily:
+    start = _beginning(path)
+    for magic, (kind, remedy) in _OTHER_KINDS.items():
+        if start.startswith(magic):
+            raise fault(path.name, f"It is {kind}, not a weather file.", remedy)
+    if start.startswith((b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n")):
+        from simulator.weather.netcdf import read_netcdf
+
+        return read_netcdf(path, site=site)
+    if start.startswith(b"PK\x03\x04"):
+        from simulator.weather.spreadsheet import read_spreadsheet
+
+        return read_spreadsheet(path, units_of_file=units_of_file, date_format=date_format,
+                                site=site)  # fmt: skip
+    from simulator.weather.text import read_text
+
+    with path.open("rb") as opened:
+        data = opened.read(MOST_BYTES + 1)
+    return read_text(data, path.name, units_of_file=units_of_file, date_format=date_format,
+                     site=site)  # fmt: skip
+
+
+def _beginning(path: Path) -> bytes:
+    """Return the first bytes of a file that is there, is a file, and is not too large."""
+    try:
+        if path.is_dir():
+            raise fault(str(path), "It is a folder.", "Give a weather file in it.")
+        if not path.exists():
+            raise fault(str(path), "There is no such file.", "Check the name and the folder.")
+        if not path.is_file():
+            raise fault(str(path), "It is not an ordinary file.", "Give a weather file.")
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise fault(path.name, f"It has {size / 2**20:.0f} MB; at most {MOST_BYTES // 2**20} "
+                        "MB are read.", "Give the daily record of one place.")  # fmt: skip
+        if size == 0:
+            raise fault(path.name, "It is empty.", "Give a table with a header and a row a day.")
+        with path.open("rb") as opened:
+            return opened.read(16)
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise fault(
+            str(path), f"It cannot be opened: {error}.", "Check its permissions."
+        ) from error

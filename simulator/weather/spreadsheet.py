@@ -1,0 +1,85 @@
+"""Spreadsheets (.xlsx): the first sheet, values only, read with bounds on all it may unpack to."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+from typing import Any, Literal
+
+from simulator.problems import fault
+from simulator.weather.daily import MOST_DAYS, Daily
+from simulator.weather.tables import LOOKED_AT, Rows, read_table
+
+MOST_UNPACKED = 160 * 2**20  # bytes; 200,000 rows of four cells unpack to about 40 MB
+MOST_COLUMNS = 200
+_MOST_MEMBERS = 1000
+
+
+def read_spreadsheet(
+    path: Path,
+    *,
+    units_of_file: Literal["us", "si"] | None,
+    date_format: str | None,
+    site: str | None,
+) -> Daily:
+    """Read the first sheet; other arguments and errors as `tables.read_table`.
+
+    Parameters
+    ----------
+    path : Path
+        The file; nothing in it is evaluated, a formula counts as the value last saved.
+    """
+    import openpyxl
+
+    _refuse_bombs(path)
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True, keep_links=False)
+        sheets = book.worksheets
+        name = sheets[0].title if sheets else ""
+        rows = _rows_of(sheets[0]) if sheets else []
+        book.close()
+    except Exception as error:  # openpyxl raises many kinds for a damaged file
+        raise fault(path.name, "It looks like a spreadsheet but cannot be read.",
+                    "Open it in a spreadsheet program and save it as CSV.") from error  # fmt: skip
+    if len(rows) > MOST_DAYS + LOOKED_AT:
+        raise fault(path.name, f"Sheet '{name}' has more than {MOST_DAYS:,} rows.",
+                    "Give the daily record of one place.")  # fmt: skip
+    comments = [str(row[0]) for row in rows if row and str(row[0]).startswith("#")]
+    kept = [(i + 1, row) for i, row in enumerate(rows)
+            if not (row and str(row[0]).startswith("#"))]  # fmt: skip
+    table = Rows(path.name, f"spreadsheet, sheet '{name}'", "row", [i for i, _ in kept],
+                 [row for _, row in kept], True, comments)  # fmt: skip
+    daily = read_table(table, units_of_file=units_of_file, date_format=date_format, site=site)
+    if len(sheets) > 1:
+        daily.notes.append(f"only the first of {len(sheets)} sheets, '{name}', was read")
+    return daily
+
+
+def _rows_of(sheet: Any) -> list[list[Any]]:
+    most = MOST_DAYS + LOOKED_AT + 1
+    return [list(row) for row in sheet.iter_rows(
+        max_row=most, max_col=MOST_COLUMNS, values_only=True)]  # fmt: skip
+
+
+def _refuse_bombs(path: Path) -> None:
+    """Refuse what unpacks beyond bounds, or declares entities, before anything parses it."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            members = packed.infolist()
+            if len(members) > _MOST_MEMBERS or sum(m.file_size for m in members) > MOST_UNPACKED:
+                raise fault(path.name, f"It unpacks to over {MOST_UNPACKED // 2**20} MB.",
+                            "Keep one sheet with the daily record only.")  # fmt: skip
+            names = [member.filename for member in members]
+            for member in members:
+                if member.filename.endswith((".xml", ".rels")):
+                    with packed.open(member) as part:
+                        start = part.read(4096)
+                    if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
+                        raise fault(path.name, "It declares XML entities, which no spreadsheet "
+                                    "program writes.", "Save it as CSV.")  # fmt: skip
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+        raise fault(path.name, "It looks like a spreadsheet but cannot be unpacked.",
+                    "Save it anew, or as CSV.") from error  # fmt: skip
+    if "xl/workbook.xml" not in names:
+        raise fault(path.name, "It is a packed folder, not a spreadsheet (.xlsx).",
+                    "Unpack it and give the weather file in it.")  # fmt: skip
