@@ -27,6 +27,7 @@ import numpy as np
 from simulator.problems import InputError, Problem, fault
 from simulator.units import parse
 from simulator.weather.rain_total import with_total
+from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -299,13 +300,14 @@ def change_weather(
     11.0
     """
     read = _read_all(changes)
-    changed = record.copy(deep=True)
-    days = changed["time"].to_numpy().astype("datetime64[D]")
+    values = {name: np.array(record[name], dtype=float) for name in NAMES}
+    days = record["time"].to_numpy().astype("datetime64[D]")
     for change in read:
-        _apply(change, changed, days)
+        _apply(change, values, days)
     told = [record.attrs["changes"]] if record.attrs.get("changes") else []
-    changed.attrs["changes"] = "; ".join([*told, *(change.text for change in read)])
-    return changed
+    return record.assign(
+        {name: record[name].copy(data=values[name]) for name in NAMES}
+    ).assign_attrs(changes="; ".join([*told, *(change.text for change in read)]))
 
 
 def _read_all(
@@ -328,24 +330,24 @@ def _read_all(
     return read
 
 
-def _apply(change: Change, record: xr.Dataset, days: NDArray[np.datetime64]) -> None:
+def _apply(
+    change: Change, values: dict[str, NDArray[np.float64]], days: NDArray[np.datetime64]
+) -> None:
     names = ("tmax", "tmin") if change.quantity == "temperature" else (change.quantity,)
     spans = change.occurrences(days)
-    if not any(
-        np.isfinite(record[name].to_numpy()[span]).any() for name in names for span in spans
-    ):
+    if not any(np.isfinite(values[name][span]).any() for name in names for span in spans):
         raise fault(OPTION, f"'{change.text}': the record has no {change.quantity} "
                     f"{change.span}.", f"It covers {days[0]} to {days[-1]}.")  # fmt: skip
     if change.quantity == "rain":
-        rain = record["rain"].to_numpy()
+        rain = values["rain"]
         for span in spans:
             known = span[np.isfinite(rain[span])]
             rain[known] = _rained(change, rain[known], days[known])
         return
     everywhere = np.concatenate(spans)
     for name in names:
-        record[name].to_numpy()[everywhere] += change.amount
-    crossed = record["tmax"].to_numpy()[everywhere] < record["tmin"].to_numpy()[everywhere]
+        values[name][everywhere] += change.amount
+    crossed = values["tmax"][everywhere] < values["tmin"][everywhere]
     if len(names) == 1 and crossed.any():
         first = days[everywhere[np.argmax(crossed)]]
         raise fault(OPTION, f"'{change.text}': Tmax would fall below Tmin, first on {first}.",

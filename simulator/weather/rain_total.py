@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 # No day is raised above this [mm] unless the total asked for leaves no other way: about the
 # wettest day in a decade of a humid warm coast.
 MOST_RAIN_A_DAY = 150.0
+WET_DAY = 0.1  # rain of a day that counts as wet [mm]
 # A total is reached by scaling where at least one day in ten is wet, three in a month.
 FEWEST_WET = 1 / 10
 # Where it cannot, rain is put on every fifth day, six in a month.
@@ -24,8 +25,8 @@ def with_total(rain: NDArray[np.float64], total: float) -> NDArray[np.float64]:
     """Bring the rain of a span to a total.
 
     Lowering a total scales every wet day alike. Raising it does so where at least one day in
-    ten is wet, as far as no day exceeds `MOST_RAIN_A_DAY`. What is still wanting, and all of it
-    where fewer days are wet, goes in equal parts to every fifth day, counted so that they lie
+    ten is wet (0.1 mm), as far as no day exceeds `MOST_RAIN_A_DAY`. What is still wanting, all
+    of it where fewer days are wet, goes in equal parts to every fifth day, counted so that they lie
     evenly (of 30 days the 3rd, 8th, 13th, ... 28th), up to the same most; then to all days; and
     only a total above that most for every day goes beyond it.
 
@@ -45,7 +46,7 @@ def with_total(rain: NDArray[np.float64], total: float) -> NDArray[np.float64]:
     if total <= there:
         return rain * (total / there) if there > 0 else rain
     made = rain.copy()
-    if np.count_nonzero(rain) >= max(1, round(rain.size * FEWEST_WET)):
+    if np.count_nonzero(rain >= WET_DAY) >= max(1, round(rain.size * FEWEST_WET)):
         made *= min(total / there, max(1.0, MOST_RAIN_A_DAY / rain.max()))
     count = max(1, round(rain.size / DAYS_BETWEEN_ADDED))
     added = ((np.arange(count) + 0.5) * rain.size / count).astype(int)
