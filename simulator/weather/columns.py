@@ -37,6 +37,7 @@ _TELLING = {
 _OF_DATES = {"observation", "obs", "local", "valid", "utc"}
 
 _ALIASES = {
+    "mm": "mm", "cm": "cm", "inch": "inch", "degc": "degC", "degf": "degF", "kelvin": "kelvin",
     "c": "degC", "°c": "degC", "º c": "degC", "℃": "degC", "deg c": "degC", "celsius": "degC",
     "degrees c": "degC", "degree c": "degC", "degrees celsius": "degC", "centigrade": "degC",
     "f": "degF", "°f": "degF", "℉": "degF", "deg f": "degF", "fahrenheit": "degF",
@@ -47,6 +48,7 @@ _ALIASES = {
 }  # fmt: skip
 _PART = re.compile(r"^(0\.1|0\.01|1/100|1/10|tenths?|hundredths?)\s*(?:of\s+)?([^\d\s].*)$")
 _TENTHS = {"0.1", "1/10", "tenth", "tenths"}
+_LONGEST = 80  # characters of a header cell that is looked at
 _BRACKETED = re.compile(r"^(.*?)[(\[{]([^()\[\]{}]*)[)\]}](.*)$", re.DOTALL)
 
 
@@ -66,6 +68,8 @@ def recognise(header: str) -> tuple[str, str]:
     unit : str
         The unit as written; empty where there is none.
     """
+    if len(header) > _LONGEST:
+        return "", ""
     bracketed = _BRACKETED.match(header)
     if bracketed:
         return _role(bracketed[1] + " " + bracketed[3]), bracketed[2].strip()
@@ -158,7 +162,7 @@ def pint_powers(unit: str) -> str:
 def find_header(rows: Sequence[Sequence[str]]) -> int | None:
     """Return the index of the first row that names a date and some weather, or None."""
     for index, cells in enumerate(rows):
-        roles = {recognise(cell)[0] for cell in cells if len(cell) <= 80}
+        roles = {recognise(cell)[0] for cell in cells}
         if roles & {"date", "day", "year"} and roles & set(KIND):
             return index
     return None

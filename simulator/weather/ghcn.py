@@ -77,13 +77,17 @@ def read_ghcn(text: str, file: str, layout: str, site: str | None) -> Daily:
         Several stations and none chosen, or none of the three elements.
     """
     problems: list[Problem] = []
-    values = list((_fixed if layout == "fixed" else _long)(text, file, problems))
-    stations = sorted({value.station for value in values})
+    stations: set[str] = set()
+    values = []
+    for value in (_fixed if layout == "fixed" else _long)(text, file, problems):
+        stations.add(value.station)
+        if value.station == site or len(stations) == 1:
+            values.append(value)
     if len(stations) > 1:
         if site not in stations:
-            shown = ", ".join(stations[:8]) + (" ..." if len(stations) > 8 else "")
+            shown = ", ".join(sorted(stations)[:8]) + (" ..." if len(stations) > 8 else "")
             raise fault(file, f"It holds {len(stations)} stations ({shown}).",
-                        f"Choose one with --site, such as --site {stations[0]}.")  # fmt: skip
+                        f"Choose one with --site, such as --site {min(stations)}.")  # fmt: skip
         values = [value for value in values if value.station == site]
     if not values:
         problems.append(Problem(file, "It holds no TMAX, TMIN or PRCP.",

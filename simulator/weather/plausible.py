@@ -59,15 +59,17 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
         return daily
     _absent_days(daily)
     _blank_cells(daily)
+    good: dict[str, NDArray[np.bool_]] = {}
     for name in NAMES:
-        if daily.columns.get(name) and daily.columns[name].unit not in ("", UNKNOWN):
-            good = _within_weather(daily, name)
+        if name in daily.columns and daily.columns[name].unit not in ("", UNKNOWN):
+            good[name] = _within_weather(daily, name)
             if name == "rain":
-                _yearly_rain(daily, good)
+                _yearly_rain(daily, good[name])
             else:
-                _seasonal_means(daily, name, good, latitude)
-    _crossed(daily)
-    _stuck(daily)
+                _seasonal_means(daily, name, good[name], latitude)
+    if {"tmax", "tmin"} <= good.keys():
+        _crossed(daily, good["tmax"] & good["tmin"])
+    _stuck(daily, good)
     return daily
 
 
@@ -214,7 +216,7 @@ def _seasonal_means(
     """Doubt the unit where a season's mean is too warm or too cold for the latitude."""
     if daily.columns[name].unit not in ("degC", "degF") or not good.any():
         return
-    values = daily.values(name)
+    values, unit = daily.values(name), daily.columns[name].unit
     month = daily.dates.astype("datetime64[M]").astype(int) % 12 + 1
     north = 30.0 if latitude is None else abs(latitude)
     swing = 6.0 if name == "tmax" else -6.0  # half a wide mean daily range
@@ -228,19 +230,17 @@ def _seasonal_means(
         if days.sum() < 20:
             continue
         mean = float(values[days].mean())
-        first = daily.place(int(np.flatnonzero(days)[0]), name)
-        what = f"Its mean over {season} is {mean:.0f} degC, too {{}} for latitude {north:.0f}"
-        if mean > most:
-            daily.problems.append(Problem(first, what.format("warm") + ": the values look like "
-                                          "Fahrenheit under a header that says "
-                                          f"{daily.columns[name].unit}.",
-                                          f"If so, write '{name} (degF)'."))  # fmt: skip
-        elif mean < least:
-            other = "Celsius" if daily.columns[name].unit == "degF" else "another unit"
-            daily.doubts.append(Problem(first, what.format("cold") + f": the values look like "
-                                        f"{other} under a header that says "
-                                        f"{daily.columns[name].unit}.",
-                                        "Correct the unit in the header if so."))  # fmt: skip
+        if least <= mean <= most:
+            continue
+        warm = mean > most
+        guess = {("degC", True): "degF", ("degF", False): "degC"}.get((unit, warm))
+        problem = Problem(
+            daily.place(int(np.flatnonzero(days)[0]), name),
+            f"Its mean over {season} is {mean:.0f} degC, too {'warm' if warm else 'cold'} for "
+            f"latitude {north:.0f}: the values do not look like {unit}.",
+            f"If they are in {guess}, write '{name} ({guess})'." if guess
+            else "Correct the unit in the header.")  # fmt: skip
+        (daily.problems if warm else daily.doubts).append(problem)
 
 
 def _yearly_rain(daily: Daily, good: NDArray[np.bool_]) -> None:
@@ -265,32 +265,37 @@ def _yearly_rain(daily: Daily, good: NDArray[np.bool_]) -> None:
                                     "If so, write 'rain (inch)'."))  # fmt: skip
 
 
-def _crossed(daily: Daily) -> None:
-    units = [daily.columns[name].unit for name in ("tmax", "tmin") if name in daily.columns]
-    if len(units) < 2 or set(units) & {"", UNKNOWN}:
+def _crossed(daily: Daily, good: NDArray[np.bool_]) -> None:
+    below = good & (daily.values("tmax") < daily.values("tmin"))
+    if below.sum() > 0.5 * good.sum():
+        daily.problems.append(Problem(
+            daily.place(int(np.argmax(below))), f"tmax is below tmin here and on "
+            f"{int(below.sum()) - 1} days more.", "Exchange the two headers."))  # fmt: skip
         return
-    for i in np.flatnonzero(daily.values("tmax") < daily.values("tmin")):
+    for i in np.flatnonzero(below):
         daily.problems.append(Problem(
             daily.place(int(i)), f"tmax {daily.spell('tmax', int(i))} is below tmin "
             f"{daily.spell('tmin', int(i))}.", "Correct them, or leave both blank."))  # fmt: skip
 
 
-def _stuck(daily: Daily) -> None:
+def _stuck(daily: Daily, good: dict[str, NDArray[np.bool_]]) -> None:
     follows = np.diff(daily.dates).astype(int) == 1
-    same = {name: follows & (np.diff(values) == 0) for name, values in daily.written.items()}
+    same = {name: follows & mask[1:] & (np.diff(daily.written[name]) == 0)
+            for name, mask in good.items()}  # fmt: skip
     if "rain" in same:
         same["rain"] &= daily.written["rain"][1:] > 0
     if {"tmax", "tmin"} <= same.keys():
-        _flat(daily, same["tmax"] & same["tmin"], STUCK_BOTH, "tmax and tmin")
+        for start, stop in runs_of(same["tmax"] & same["tmin"]):
+            _flat(daily, start, stop, STUCK_BOTH, "tmax and tmin stay the same")
     for name, flat in same.items():
-        _flat(daily, flat, STUCK_BOTH if name == "rain" else STUCK_ONE, name)
+        for start, stop in runs_of(flat):
+            what = f"{name} stays at {daily.spell(name, start)}"
+            _flat(daily, start, stop, STUCK_BOTH if name == "rain" else STUCK_ONE, what)
 
 
-def _flat(daily: Daily, same: NDArray[np.bool_], least: int, names: str) -> None:
-    for start, stop in runs_of(same):
-        if stop - start + 1 >= least:
-            of = daily.spell(names, start) if names in daily.columns else "the same"
-            daily.doubts.append(Problem(
-                daily.place(start), f"{names} stays at {of} "
-                f"{spell_days(daily.dates[start], daily.dates[stop])}.",
-                "Was the instrument stuck?"))  # fmt: skip
+def _flat(daily: Daily, start: int, stop: int, least: int, what: str) -> None:
+    if stop - start + 1 >= least:
+        days = spell_days(daily.dates[start], daily.dates[stop])
+        daily.doubts.append(
+            Problem(daily.place(start), f"{what} {days}.", "Was the instrument stuck?")
+        )

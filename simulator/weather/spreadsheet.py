@@ -8,10 +8,9 @@ from typing import Any, Literal
 
 from simulator.problems import fault
 from simulator.weather.daily import MOST_DAYS, Daily
-from simulator.weather.tables import LOOKED_AT, Rows, read_table
+from simulator.weather.tables import LOOKED_AT, MOST_COLUMNS, Rows, read_table
 
 MOST_UNPACKED = 160 * 2**20  # bytes; 200,000 rows of four cells unpack to about 40 MB
-MOST_COLUMNS = 200
 _MOST_MEMBERS = 1000
 
 

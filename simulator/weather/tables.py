@@ -18,6 +18,7 @@ from simulator.weather.dates import ASK, dates_from_parts, read_dates
 
 HEADER = "date,tmax (degF),tmin (degF),rain (inch)"
 LOOKED_AT = 60  # rows in which the header is sought
+MOST_COLUMNS = 200
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d*,\d+$")
 _TRACE = {"t", "tr", "trace"}
@@ -58,7 +59,7 @@ def read_about(lines: Sequence[str]) -> dict[str, str]:
     """Take ``# latitude: 31.3`` and its like from the lines above a header."""
     found: dict[str, str] = {}
     for line in lines:
-        match = _ABOUT.match(line)
+        match = _ABOUT.match(line[:500])
         if match and match[1].lower() in _KEYS:
             found.setdefault(_KEYS[match[1].lower()], match[2])
     return found

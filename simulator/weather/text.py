@@ -10,11 +10,12 @@ from typing import Literal
 from simulator.problems import fault
 from simulator.weather import ghcn
 from simulator.weather.daily import MOST_DAYS, Daily
-from simulator.weather.tables import HEADER, LOOKED_AT, Rows, header_of, read_table
+from simulator.weather.tables import HEADER, LOOKED_AT, MOST_COLUMNS, Rows, header_of, read_table
 
 _DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 _NOISE = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")
-_COMMENT = re.compile(r"(?m)^\s*\"?#.*$")
+_COMMENT = re.compile(r"(?m)^[ \t]*\"?#.*$")
+_LONGEST_LINE = 20_000  # characters
 
 
 def decode(data: bytes, file: str) -> tuple[str, str]:
@@ -50,8 +51,13 @@ def decode(data: bytes, file: str) -> tuple[str, str]:
                     "Save it as CSV in UTF-8.")  # fmt: skip
     if not text.strip():
         raise fault(file, "It is empty.", f"Its first line should be {HEADER}.")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > _LONGEST_LINE:
+            raise fault(f"{file}, line {number}", f"It has {len(line):,} characters.",
+                        "Give a table with one row a day.")  # fmt: skip
     told = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "latin-1": "Latin-1"}
-    return text.replace("\r\n", "\n").replace("\r", "\n"), told[encoding]
+    return text, told[encoding]
 
 
 def read_text(
@@ -99,6 +105,9 @@ def _parse(text: str, delimiter: str, file: str, strict: bool) -> tuple[list[int
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=strict)
     line = 1
     for cells in reader:
+        if len(cells) > MOST_COLUMNS:
+            raise fault(f"{file}, line {line}", f"It has {len(cells):,} cells.",
+                        "Keep the date, tmax, tmin and rain.")  # fmt: skip
         if cells:
             numbers.append(line)
             rows.append(cells)
