@@ -6,6 +6,7 @@ import time
 import zipfile
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import openpyxl
@@ -322,6 +323,9 @@ def test_netcdf_faults(tmp_path: Path) -> None:
     grid = cf_dataset().expand_dims(y=3, x=4)
     grid.to_netcdf(tmp_path / "grid.nc")
     assert "a grid (y 3 x x 4)" in refused(tmp_path / "grid.nc")
+    other = xr.date_range("2005-02-27", periods=3, calendar="noleap", use_cftime=True)
+    cf_dataset().assign_coords(time=other).to_netcdf(tmp_path / "noleap.nc")
+    assert "no time of the standard calendar" in refused(tmp_path / "noleap.nc")
     (tmp_path / "torn.nc").write_bytes((tmp_path / "grid.nc").read_bytes()[:200])
     assert "cannot be read" in refused(tmp_path / "torn.nc")
 
@@ -432,14 +436,17 @@ def test_latitude_may_wait(tmp_path: Path) -> None:
     assert np.isnan(read_weather(written(tmp_path, PLAIN), need_latitude=False).latitude)
 
 
-def test_a_record_written_as_netcdf_reads_back(tmp_path: Path) -> None:
+@pytest.mark.parametrize("kind", ["NETCDF4", "NETCDF3_CLASSIC", "NETCDF3_64BIT"])
+def test_a_record_written_as_netcdf_reads_back(tmp_path: Path, kind: Any) -> None:
     record = read_weather(written(tmp_path, PLAIN), latitude=31.3, longitude=-85.2, site="Lowdale")
     record.attrs["changes"] = "rain november = 11 inch"
-    record.to_netcdf(tmp_path / "r.nc")
+    record.attrs["filled"] = "tmax 1 day by a straight line: 2005-11-02"
+    record.to_netcdf(tmp_path / "r.nc", format=kind)
     again = read_weather(tmp_path / "r.nc")
     xr.testing.assert_equal(record, again)
-    for key in ("site", "latitude", "longitude", "changes", "invented"):
+    for key in ("site", "latitude", "longitude", "changes", "filled", "invented"):
         assert again.attrs[key] == record.attrs[key]
+    assert again.attrs["source"] == "r.nc (w.csv)"
 
 
 temperatures = st.floats(-20, 20).map(lambda value: round(value, 1))

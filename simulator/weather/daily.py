@@ -59,7 +59,8 @@ class Daily:
     date_form : str
         How dates were read, for people.
     about : dict
-        ``site``, ``latitude``, ``longitude``, ``source``, ``invented``, ``changes`` as found.
+        ``site``, ``latitude``, ``longitude``, ``source``, ``invented``, ``changes``, ``filled``
+        as found.
     problems, doubts : list of Problem
         What stops use, and what only makes one wonder.
     notes : list of str

@@ -8,6 +8,7 @@ Eaton B et al. NetCDF Climate and Forecast (CF) Metadata Conventions, sections 3
 
 from __future__ import annotations
 
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,7 +32,7 @@ _WANTED = {
     "tmin": "standard_name air_temperature with cell_methods 'time: minimum', or name it tmin",
     "rain": "standard_name precipitation_amount or precipitation_flux, or name it rain",
 }
-_KEPT = ("site", "source", "invented", "changes")
+_KEPT = ("site", "source", "invented", "changes", "filled")
 
 
 def read_netcdf(path: Path, *, site: str | None) -> Daily:
@@ -56,12 +57,19 @@ def read_netcdf(path: Path, *, site: str | None) -> Daily:
     """
     import xarray as xr
 
+    with path.open("rb") as start:
+        classic = start.read(3) == b"CDF"
     try:
-        opened = xr.open_dataset(path, engine="netcdf4", decode_timedelta=False)
+        # The C library can spend a minute on the torn header of a classic file; scipy does not.
+        engine = "scipy" if classic else "netcdf4"
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what matters of a calendar is said below
+            opened = xr.open_dataset(path, engine=engine, decode_timedelta=False)
     except Exception as error:  # the library raises many kinds for a damaged file
         raise fault(path.name, "It looks like netCDF but cannot be read.",
                     "Fetch the file anew.") from error  # fmt: skip
-    with opened as data:
+    with opened as data, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
         return _read(data, path.name, site)
 
 

@@ -23,6 +23,7 @@ _OTHER_KINDS = {
     b"\xd0\xcf\x11\xe0": ("an old spreadsheet (.xls)", "Save it as .xlsx or CSV."),
     b"\x1f\x8b": ("packed (gzip)", "Unpack it first."),
     b"BZh": ("packed (bzip2)", "Unpack it first."),
+    b"CDF\x05": ("netCDF of the 64-bit data kind", "Convert it to netCDF-4."),
     b"%PDF": ("a PDF", "Give the table behind it as CSV."),
 }
 
@@ -101,10 +102,13 @@ def read_weather(
 def to_record(read: Understood) -> xr.Dataset:
     """Make the record of a file without problems."""
     daily = read.daily
-    about = {key: str(daily.about[key]) for key in ("invented", "changes") if key in daily.about}
+    kept = ("invented", "changes", "filled")
+    about = {key: str(daily.about[key]) for key in kept if daily.about.get(key)}
+    said = daily.about.get("source")
+    source = f"{daily.file} ({said})" if said else daily.file
     return make_record(
         daily.dates, *(daily.values(name) for name in NAMES), site=read.site,
-        latitude=read.latitude, longitude=read.longitude, source=daily.file,
+        latitude=read.latitude, longitude=read.longitude, source=source,
         notes="; ".join(daily.notes), **about,
     )  # fmt: skip
 
@@ -186,7 +190,7 @@ def _read(
     for magic, (kind, remedy) in _OTHER_KINDS.items():
         if start.startswith(magic):
             raise fault(path.name, f"It is {kind}, not a weather file.", remedy)
-    if start.startswith((b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n")):
+    if start.startswith((b"CDF\x01", b"CDF\x02", b"\x89HDF\r\n\x1a\n")):
         from simulator.weather.netcdf import read_netcdf
 
         return read_netcdf(path, site=site)

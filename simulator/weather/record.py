@@ -48,6 +48,7 @@ def make_record(
     source: str = "",
     invented: str = "no",
     changes: str = "",
+    filled: str = "",
     notes: str = "",
 ) -> xr.Dataset:
     """Build a record on an unbroken daily index; days not given become NaN.
@@ -70,8 +71,8 @@ def make_record(
         File or sample it came from.
     invented : str
         ``"yes"`` for a place that does not exist.
-    changes, notes : str
-        What was changed by a what-if, and what was noted on reading.
+    changes, filled, notes : str
+        What a what-if changed, what was filled, and what was noted on reading.
 
     Returns
     -------
@@ -107,7 +108,7 @@ def make_record(
         variables[name] = ("time", spread, dict(_ATTRIBUTES[name]))
     about: dict[str, Any] = {
         "site": site, "latitude": float(latitude), "source": source, "invented": invented,
-        "changes": changes, "filled": "", "notes": notes,
+        "changes": changes, "filled": filled, "notes": notes,
     }  # fmt: skip
     if longitude is not None:
         about["longitude"] = float(longitude)

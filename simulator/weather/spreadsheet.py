@@ -6,7 +6,7 @@ import zipfile
 from pathlib import Path
 from typing import Any, Literal
 
-from simulator.problems import fault
+from simulator.problems import InputError, fault
 from simulator.weather.daily import MOST_DAYS, Daily
 from simulator.weather.tables import LOOKED_AT, MOST_COLUMNS, Rows, read_table
 
@@ -76,7 +76,9 @@ def _refuse_bombs(path: Path) -> None:
                     if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
                         raise fault(path.name, "It declares XML entities, which no spreadsheet "
                                     "program writes.", "Save it as CSV.")  # fmt: skip
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+    except InputError:
+        raise
+    except Exception as error:  # zipfile and zlib raise many kinds for a damaged file
         raise fault(path.name, "It looks like a spreadsheet but cannot be unpacked.",
                     "Save it anew, or as CSV.") from error  # fmt: skip
     if "xl/workbook.xml" not in names:

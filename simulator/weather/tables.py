@@ -25,7 +25,7 @@ _TRACE = {"t", "tr", "trace"}
 _ABOUT = re.compile(r"^#*\s*([A-Za-z][A-Za-z _]{1,30}?)\s*[:=]\s*(.+?)\s*$")
 _KEYS = {"site": "site", "station": "site", "place": "site", "latitude": "latitude",
          "lat": "latitude", "longitude": "longitude", "lon": "longitude", "source": "source",
-         "invented": "invented", "changes": "changes"}  # fmt: skip
+         "invented": "invented", "changes": "changes", "filled": "filled"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
