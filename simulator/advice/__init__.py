@@ -1,1 +1,1 @@
-
+"""A question, an answer, no printing."""

@@ -1,1 +1,1 @@
-
+"""What people and programs see: tables, paragraphs, files."""

@@ -1,0 +1,361 @@
+"""What changed weather does to biomass, to nitrogen, and to what nitrogen brings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator import units
+from simulator.advice import wording
+from simulator.season.plan import ANY_YEAR, day_number, dressings
+from simulator.weather.change import Change, parse_change
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+RECORDED, CHANGED = "as recorded", "changed"
+ORDINARY_RATE = 67.25  # kg/ha (60 lb/ac): sentences speak of the rate nearest to it
+LITTLE = 1.0  # kg/ha of nitrogen that is not worth a sentence
+LITTLE_GROWTH = 50.0  # kg/ha of biomass
+ESCAPES = 0.25  # share of the worst loss below which a sowing is said to escape
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A mean over falls in the weather as recorded and as changed [kg/ha]."""
+
+    recorded: float
+    changed: float
+
+    @property
+    def difference(self) -> float:
+        """Changed minus as recorded."""
+        return self.changed - self.recorded
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What the change does to one plan.
+
+    Parameters
+    ----------
+    sow, timing : str
+        Sowing date; when the nitrogen goes on.
+    nitrogen, base : float
+        Rate, and the lowest rate in the grid, that it is compared with [kg/ha].
+    biomass, leached : Pair
+        Means over falls [kg/ha].
+    gained : Pair
+        Biomass more than at the lowest rate [kg/ha].
+    lost : Pair
+        Nitrogen leached more than at the lowest rate: the applied nitrogen's own loss [kg/ha].
+    after : bool
+        Whether all its nitrogen goes on after the changed span is over.
+    """
+
+    sow: str
+    timing: str
+    nitrogen: float
+    base: float
+    biomass: Pair
+    leached: Pair
+    gained: Pair
+    lost: Pair
+    after: bool
+
+    @property
+    def applied(self) -> float:
+        """Nitrogen above the lowest rate [kg/ha]."""
+        return self.nitrogen - self.base
+
+    @property
+    def response_kept(self) -> float:
+        """Share of the recorded response that is left; NaN where there was hardly any."""
+        if self.gained.recorded < LITTLE_GROWTH:
+            return float("nan")
+        return self.gained.changed / self.gained.recorded
+
+
+def effects(grid: xr.Dataset) -> list[Effect]:
+    """Work out what the change does, for each sowing, timing and rate.
+
+    Parameters
+    ----------
+    grid : Dataset
+        From `compare` with changes: dimensions year, sow, nitrogen, nitrogen_timing and case,
+        one seeding rate and one end selected; ``attrs["changes"]`` names the changes.
+
+    Returns
+    -------
+    list of Effect
+        Timings outermost, then sowings, then rates in the order of the grid; the means are
+        those of `paired` falls, NaN where there are none.
+    """
+    order = ("nitrogen_timing", "sow", "nitrogen", "case")
+    means = paired(grid)[["biomass_kg_ha", "nitrate_leached_kg_ha"]].mean("year").transpose(*order)
+    means = means.sel(case=[RECORDED, CHANGED])
+    rates = grid["nitrogen"].values
+    lowest = int(np.argmin(rates))
+    changes = changes_of(grid)
+    found = []
+    for t, timing in enumerate(map(str, grid["nitrogen_timing"].values)):
+        for s, sow in enumerate(map(str, grid["sow"].values)):
+            biomass, leached = (
+                [Pair(float(before), float(after)) for before, after in variable.values[t, s]]
+                for variable in (means["biomass_kg_ha"], means["nitrate_leached_kg_ha"])
+            )
+            after = goes_on_after(sow, timing, changes)
+            for n, rate in enumerate(rates):
+                gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
+                found.append(
+                    Effect(sow, timing, float(rate), float(rates[lowest]), biomass[n], leached[n],
+                           gained, lost, after)
+                )  # fmt: skip
+    return found
+
+
+def _more(one: Pair, base: Pair) -> Pair:
+    return Pair(one.recorded - base.recorded, one.changed - base.changed)
+
+
+def paired(grid: xr.Dataset) -> xr.Dataset:
+    """Keep only falls that can be compared: with every rate, in both kinds of weather.
+
+    An end at a stage or a biomass may be reached in one and not in the other; means over
+    different falls would compare the falls and not the plans.
+    """
+    return grid.where(grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"]))
+
+
+def changes_of(grid: xr.Dataset) -> list[Change]:
+    """Read the changes that a grid was made with."""
+    return [parse_change(text) for text in str(grid.attrs.get("changes", "")).split("; ") if text]
+
+
+def goes_on_after(sow: str, timing: str, changes: Sequence[Change]) -> bool:
+    """Say whether every dressing comes after the last changed day of the season."""
+    if not changes:
+        return False
+    lasts = []
+    for change in changes:
+        month, day = change.last
+        day = min(day, 28) if month == 2 else day
+        lasts.append(day_number(ANY_YEAR, f"{month:02d}-{day:02d}"))
+    first = min(day_number(ANY_YEAR, dressing.when or sow) for dressing in dressings(timing))
+    return first > max(lasts)
+
+
+def ordinary(found: Sequence[Effect]) -> float:
+    """Return the rate that sentences speak of: the one nearest to 60 lb/ac above the lowest."""
+    rates = {effect.nitrogen for effect in found if effect.applied > 0}
+    return min(rates, key=lambda rate: abs(rate - ORDINARY_RATE)) if rates else found[0].nitrogen
+
+
+def sentences(
+    grid: xr.Dataset, system: units.System, record: xr.Dataset, changed: xr.Dataset
+) -> list[str]:
+    """Say what a what-if means, in sentences made from its numbers.
+
+    Parameters
+    ----------
+    grid : Dataset
+        From `compare` with changes. Of several seeding rates the first is spoken of, of several
+        ends the last.
+    system : {"us", "si"}
+        Units of the sentences.
+    record, changed : Dataset
+        The weather as recorded and as changed.
+
+    Returns
+    -------
+    list of str
+        What the change is to the weather; what it does to the first sowing; to the
+        nitrogen applied; to what that brings; which sowing it costs most; whether nitrogen
+        that goes on after it escapes.
+    """
+    grid = grid.isel(seeding=0, end=-1)
+    when = wording.ending(str(grid["end"].values))
+    found = effects(grid)
+    rate = ordinary(found)
+    told = [_weather(grid, system, record, changed)]
+    for timing in dict.fromkeys(effect.timing for effect in found):
+        group = [e for e in found if e.timing == timing and e.nitrogen == rate]
+        group = [e for e in group if np.isfinite(e.biomass.difference)]
+        if not group:
+            told.append(f"With nitrogen {wording.timing(timing)} no stand got so far as to be "
+                        f"ended {when}, in both kinds of weather.")  # fmt: skip
+            continue
+        told.append(_biomass(group[0], grid, system))
+        if group[0].applied > 0:
+            told += [_leaching(group[0], system), _response(group[0], system)]
+        if len(group) > 1:
+            told.append(_which_sowing(group, system))
+        if group[0].applied > 0:
+            told.append(_escape(group, system))
+    return [sentence for sentence in told if sentence]
+
+
+def _mass(value: float, system: units.System) -> str:
+    return units.spell(abs(value), "mass", system)
+
+
+def _weather(
+    grid: xr.Dataset, system: units.System, record: xr.Dataset, changed: xr.Dataset
+) -> str:
+    """Say what the change is, and what the changed span and the season were before it."""
+    changes = changes_of(grid)
+    told = []
+    for change in changes:
+        text = f"with {_describe(change, system)}"
+        if change.quantity == "rain":
+            text += f" (the record's mean is {_water(_mean_total(record, change), system)}"
+            if change.operation != "set":
+                text += f", then {_water(_mean_total(changed, change), system)}"
+            text += ")"
+        told.append(text)
+    if any(change.quantity == "rain" for change in changes):
+        season = _season(grid, "rain_mm")
+        has = "the season from September to the end has {} of rain and snow in place of {}"
+        spelled = [_water(value, system) for value in (season.changed, season.recorded)]
+    else:
+        season = _season(grid, "thermal_time_degC_d")
+        has = "the stand has {} above freezing in place of {}"
+        spelled = [
+            units.spell(value, "thermal_time", system)
+            for value in (season.changed, season.recorded)
+        ]
+    known = np.isfinite(season.difference)
+    then = has.format(*spelled) if known else "no stand gets so far as to be ended"
+    said = f"{wording.join(told)}, {then}."
+    return said[0].upper() + said[1:]
+
+
+def _season(grid: xr.Dataset, name: str) -> Pair:
+    means = [float(grid[name].sel(case=case).mean()) for case in (RECORDED, CHANGED)]
+    return Pair(*means)
+
+
+def _mean_total(record: xr.Dataset, change: Change) -> float:
+    """Rain in the changed span, mean over the record's years that have all of it [mm]."""
+    days = record["time"].values.astype("datetime64[D]")
+    rain = record["rain"].values
+    totals = [float(rain[span].sum()) for span in change.occurrences(days)]
+    return float(np.nanmean(totals)) if np.isfinite(totals).any() else float("nan")
+
+
+def _describe(change: Change, system: units.System) -> str:
+    """Say a change in the system's own units: ``"11.0 in of rain in each November"``."""
+    if change.operation == "times":
+        return change.describe()
+    size = abs(change.amount)
+    if change.operation == "set":
+        return f"{_water(size, system)} of rain {change.span}"
+    more = change.amount > 0
+    if change.quantity == "rain":
+        return f"{_water(size, system)} {'more' if more else 'less'} rain {change.span}"
+    degrees = units.spell(size, "step", system)
+    if change.quantity == "temperature":
+        return f"the air {degrees} {'warmer' if more else 'cooler'} {change.span}"
+    return f"{change.quantity} {degrees} {'higher' if more else 'lower'} {change.span}"
+
+
+def _water(value: float, system: units.System) -> str:
+    return units.spell(value, "water", system)
+
+
+def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
+    subject = (
+        f"Sown on {wording.dates_in(effect.sow)} at {_mass(float(grid['seeding']), system)} of "
+        f"seed with {_mass(effect.nitrogen, system)} of nitrogen {wording.timing(effect.timing)}, "
+        f"{grid.attrs['cereal']} then stands at {_mass(effect.biomass.changed, system)} "
+        f"{wording.ending(str(grid['end'].values))}"
+    )
+    difference = effect.biomass.difference
+    if abs(difference) < LITTLE_GROWTH:
+        return f"{subject}, about as much as recorded."
+    less = "less" if difference < 0 else "more"
+    share = abs(difference) / effect.biomass.recorded if effect.biomass.recorded > 0 else np.nan
+    percent = f" ({100 * share:.0f} percent)" if np.isfinite(share) else ""
+    return (f"{subject}, {_mass(difference, system)} {less}{percent} than the "
+            f"{_mass(effect.biomass.recorded, system)} as recorded.")  # fmt: skip
+
+
+def _leaching(effect: Effect, system: units.System) -> str:
+    beyond = f" above {_mass(effect.base, system)}" if effect.base > 0 else ""
+    subject = (
+        f"Of the {_mass(effect.applied, system)} of nitrogen applied{beyond}, "
+        f"{_mass(max(effect.lost.changed, 0.0), system)} leach"
+    )
+    difference = effect.lost.difference
+    if abs(difference) < LITTLE:
+        return f"{subject}, about as much as recorded."
+    verb = "takes" if difference > 0 else "saves"
+    more = f" {_mass(difference, system)}" + (" more" if difference > 0 else "")
+    return (f"{subject}, against {_mass(max(effect.lost.recorded, 0.0), system)} as recorded: "
+            f"the change {verb}{more}.")  # fmt: skip
+
+
+def _response(effect: Effect, system: units.System) -> str:
+    than = f"over {_mass(effect.base, system)}" if effect.base > 0 else "over none"
+    verb = "brings" if effect.gained.changed >= 0 else "costs"
+    subject = f"That nitrogen then {verb} {_mass(effect.gained.changed, system)} of biomass {than}"
+    if not np.isfinite(effect.response_kept):
+        return (
+            f"{subject}; as recorded it changes little ({_signed(effect.gained.recorded, system)})."
+        )
+    return (f"{subject}, {100 * effect.response_kept:.0f} percent of the "
+            f"{_mass(effect.gained.recorded, system)} that it brings as recorded.")  # fmt: skip
+
+
+def _signed(value: float, system: units.System) -> str:
+    shown = _mass(value, system)
+    return f"-{shown}" if value < 0 else f"+{shown}"
+
+
+def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
+    ranked = sorted(group, key=lambda effect: effect.biomass.difference)
+    worst, best = ranked[0], ranked[-1]
+    if best.biomass.difference - worst.biomass.difference < LITTLE_GROWTH:
+        return "It makes about the same difference to every sowing date."
+
+    def told(effect: Effect) -> str:
+        return f"the {wording.dates_in(effect.sow)} sowing"
+
+    def by(effect: Effect) -> str:
+        return f"({_signed(effect.biomass.difference, system)})"
+
+    if best.biomass.difference <= 0:
+        return f"The change costs {told(worst)} most {by(worst)} and {told(best)} least {by(best)}."
+    if worst.biomass.difference >= 0:
+        return f"The change helps {told(best)} most {by(best)} and {told(worst)} least {by(worst)}."
+    return (
+        f"The change costs {told(worst)} most {by(worst)} and helps {told(best)} most {by(best)}."
+    )
+
+
+def _escape(group: Sequence[Effect], system: units.System) -> str:
+    """Say whether nitrogen that goes on after the change escapes it."""
+    late = [effect for effect in group if effect.after]
+    if not late:
+        return ""
+    early = [effect for effect in group if not effect.after]
+    if early:
+        sowings = wording.join([wording.dates_in(effect.sow) for effect in late])
+        who = f"Sown on {sowings}, a stand gets its nitrogen"
+    else:
+        who = f"Nitrogen {wording.timing(group[0].timing)} goes on"
+    most = max((effect.lost.difference for effect in early), default=0.0)
+    worst = max(late, key=lambda effect: effect.lost.difference)
+    escapes = worst.lost.difference <= max(ESCAPES * most, LITTLE)
+    verdict = "escapes" if escapes else "does not escape"
+    if abs(worst.lost.difference) < LITTLE:
+        leaching = "about as much of it leaches as recorded"
+    else:
+        more = "more" if worst.lost.difference > 0 else "less"
+        leaching = f"{_mass(worst.lost.difference, system)} {more} of it leach than as recorded"
+    kept = [effect.response_kept for effect in late if np.isfinite(effect.response_kept)]
+    response = f", and {100 * min(kept):.0f} percent of its response is left" if kept else ""
+    return f"{who} after the changed weather and {verdict}: {leaching}{response}."

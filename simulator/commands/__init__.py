@@ -1,0 +1,99 @@
+"""The command line: parse, call, print.
+
+Each command is a module of its own, imported when it is asked for; what takes time to import
+waits inside the commands, so that ``fallsown --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from importlib import import_module
+from typing import Any, NoReturn
+
+import click
+
+from simulator import __version__
+from simulator.commands.options import ARGUMENTS, DEBUG_OPTION, debugging
+from simulator.problems import InputError
+
+DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130
+
+# in the order in which --help shows them: the questions first, then what serves them
+_COMMANDS = ("whatif", "season", "compare", "degreedays", "check", "samples")
+
+
+class Commands(click.Group):
+    """A group whose commands are loaded on use and whose faults reach people as messages."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of the commands, in the order of help."""
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command."""
+        if cmd_name not in _COMMANDS:
+            return None
+        command: click.Command = import_module(f"simulator.commands.{cmd_name}").command
+        return command
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Keep the arguments as written, for the provenance of what is written."""
+        ctx.meta[ARGUMENTS] = tuple(args)
+        return super().parse_args(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; a fault becomes a message on standard error and an exit code."""
+        try:
+            done = super().invoke(ctx)
+            sys.stdout.flush()
+            return done
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except InputError as error:
+            _tell(ctx, error.text(), INPUT_FAULT)
+        except BrokenPipeError:  # the reader of our output has gone, as `head` does
+            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+            ctx.exit(DONE)
+        except KeyboardInterrupt:
+            ctx.exit(INTERRUPTED)
+        except Exception as error:
+            _tell(
+                ctx,
+                f"Sorry, fallsown failed by a fault of ours ({type(error).__name__}); "
+                "run it again with --debug to see where.",
+                OUR_FAULT,
+            )
+
+
+def _tell(ctx: click.Context, message: str, code: int) -> NoReturn:
+    if debugging(ctx):
+        click.echo(traceback.format_exc(), err=True)
+    click.echo(message, err=True)
+    ctx.exit(code)
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Without --weather a packaged sample of an invented place is used. "
+    "'fallsown COMMAND --help' shows the options of a command.",
+)
+@DEBUG_OPTION
+@click.version_option(__version__, prog_name="fallsown")
+def fallsown() -> None:
+    """Grow fall-sown winter cereals as cover crops, by the weather.
+
+    Daily maximum and minimum temperature and rain go in; spring biomass, nitrogen and nitrate
+    leached come out, for any sowing date, seeding rate, nitrogen plan and date of ending, in
+    the weather as recorded or changed.
+    """
+
+
+def main() -> None:
+    """Run the command line; the entry point of ``fallsown``."""
+    for stream in (sys.stdout, sys.stderr):  # a terminal without ° shows ? and goes on
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    fallsown(prog_name="fallsown")

@@ -1,0 +1,52 @@
+"""``fallsown compare``: every combination of plans."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+
+
+@click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
+@options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
+                      options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
+    as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Every sowing date with every seeding rate, nitrogen rate, timing and end, over the years."""
+    from simulator.advice import main_effects
+    from simulator.advice.cautions import cautions, dead_stands
+    from simulator.commands.answering import check_size, gather, give, warn_of_long_table
+    from simulator.show.answer import answer_text
+    from simulator.show.grids import compare_tables, heading
+    from simulator.show.output import ROW_VARIABLES, check_destination
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    wanted = options.parse_years(years)
+    plans = options.plans(sow, seeding, nitrogen, nitrogen_timing, end)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
+    from simulator.season.run import compare
+
+    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
+    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+    answer = gather(
+        "compare", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
+        cautions=cautions(grid.attrs, nitrogen=True, termination=True),
+        sentences=main_effects.sentences(grid, system),
+        notes=[*grid.attrs["notes"], *dead_stands(grid)],
+    )  # fmt: skip
+    if as_json:
+        text = ""
+    else:
+        warn_of_long_table(grid["biomass_kg_ha"].size // grid.sizes["year"])
+        text = answer_text(answer, heading(grid.attrs, grid["year"].values.tolist()),
+                           [compare_tables(grid, system)])  # fmt: skip
+    give(answer, text, as_json=as_json, out=out)

@@ -1,0 +1,368 @@
+"""Options that commands share, and the reading of them."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from simulator import units
+from simulator.problems import InputError, Problem, fault
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+Option = Callable[[Any], Any]
+
+ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
+DEBUG = "fallsown.debug"
+
+EARLIEST, LATEST = 1750, 2200
+MOST_SEASONS = 200_000
+
+_YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
+_BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
+
+
+def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Function]:
+    """Give a command options, in the order in which its help shows them."""
+    flat = [one for group in groups for one in (group if isinstance(group, Sequence) else [group])]
+
+    def add(function: Function) -> Function:
+        for option in reversed(flat):
+            function = option(function)
+        return function
+
+    return add
+
+
+def several(*names: str, default: Sequence[str] = (), help: str) -> Option:
+    """Make an option that takes a list with commas, or may be given again, or both."""
+    return click.option(
+        *names, multiple=True, default=tuple(default), metavar="LIST", help=help,
+        show_default=",".join(default) if default else False,
+    )  # fmt: skip
+
+
+def debugging(ctx: click.Context) -> bool:
+    """Say whether --debug was given."""
+    return bool(ctx.meta.get(DEBUG))
+
+
+def _keep_debug(ctx: click.Context, _: click.Parameter, value: bool) -> None:
+    if value:
+        ctx.meta[DEBUG] = True
+
+
+DEBUG_OPTION = click.option(
+    "--debug", is_flag=True, expose_value=False, is_eager=True, callback=_keep_debug,
+    help="Show the traceback of a fault.",
+)  # fmt: skip
+ABOUT_FILE = (
+    click.option("--latitude", type=float, metavar="DEGREES",
+                 help="Degrees north, where the file does not say."),
+    click.option("--site", metavar="NAME", help="Which site, where the file holds several."),
+    click.option("--units-of-file", type=click.Choice(["us", "si"]),
+                 help="Units of the file, where its header has none: degF and inch, or degC "
+                 "and mm."),
+    click.option("--date-format", metavar="FORM",
+                 help="How dates are written in the file, such as DD/MM/YYYY."),
+)  # fmt: skip
+WEATHER = (
+    click.option("--weather", metavar="FILE|SAMPLE",
+                 help="A weather file, or the name of a packaged sample ('fallsown samples' "
+                 "lists them).  [default: the sample tallow-bend]"),
+    *ABOUT_FILE,
+)  # fmt: skip
+YEARS = click.option(
+    "--years", default="all", show_default=True, metavar="YEARS",
+    help="Fall years: 1995:2024, 2007, a list with commas, or all.",
+)  # fmt: skip
+FIELD = (
+    click.option("--cereal", default="rye", show_default=True,
+                 help="rye, wheat, triticale, barley or oat."),
+    click.option("--soil", default="sandy loam", show_default=True,
+                 help="sand, loamy sand, sandy loam, loam, silt loam, silty clay loam or clay."),
+    click.option("--previous-crop", default="cotton", show_default=True,
+                 help="cotton, corn, soybean, peanut, small grain or fallow."),
+    click.option("--fertilizer", default="ammonium nitrate", show_default=True,
+                 help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or "
+                 "poultry litter."),
+)  # fmt: skip
+PLANS = (
+    several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
+            help="Sowing dates, month-day."),
+    several("--seeding", default=("90 lb/acre",),
+            help="Seeding rates, with a unit; a list may share it: '60,90 lb/acre'."),
+    several("--nitrogen", default=("0,30,60,90 lb/acre",),
+            help="Nitrogen rates, with a unit; a list may share it."),
+    several("--nitrogen-timing", default=("sowing",),
+            help="When it goes on: sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'."),
+    several("--end", default=("04-15",),
+            help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'."),
+)  # fmt: skip
+UNITS = click.option(
+    "--units",
+    type=click.Choice(["us", "si"]),
+    help="Units of the tables.  [default: those of the weather's own country or file]",
+)
+JSON = click.option("--json", "as_json", is_flag=True,
+                    help="Print one JSON object, always in SI, instead of tables.")  # fmt: skip
+OUT = click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
+                   help="Write the rows to FILE.csv or FILE.nc too, in SI.")  # fmt: skip
+OUTPUT = (UNITS, JSON, OUT)
+
+
+def load_weather(
+    weather: str | None,
+    *,
+    latitude: float | None = None,
+    site: str | None = None,
+    units_of_file: str | None = None,
+    date_format: str | None = None,
+    need_latitude: bool = True,
+) -> xr.Dataset:
+    """Read the weather that ``--weather`` names: a file, or a packaged sample.
+
+    Parameters
+    ----------
+    weather : str or None
+        None is the default sample.
+    latitude, site, units_of_file, date_format
+        As the options; for files only.
+    need_latitude : bool
+        Whether the question needs the latitude.
+
+    Returns
+    -------
+    Dataset
+        The record.
+
+    Raises
+    ------
+    InputError
+        Neither a file nor a sample; what `read_weather` finds; options that only a file takes
+        given with a sample.
+    """
+    about_file = {"latitude": latitude, "site": site, "units_of_file": units_of_file,
+                  "date_format": date_format}  # fmt: skip
+    if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
+        from simulator.weather.reading import read_weather
+
+        record = read_weather(weather, need_latitude=need_latitude, **about_file)  # type: ignore[arg-type]
+        if units_of_file:
+            record.attrs["units_of_file"] = units_of_file
+        return record
+    record = _sample(weather)
+    given = [
+        f"--{name.replace('_', '-')}" for name, value in about_file.items() if value is not None
+    ]
+    if given:
+        raise InputError([
+            Problem(option, "This option describes a file, but the weather is a sample.",
+                    "Leave it out, or name a file with --weather.")
+            for option in given
+        ])  # fmt: skip
+    return record
+
+
+def _looks_like_file(weather: str) -> bool:
+    return Path(weather).suffix != "" or "/" in weather or "\\" in weather
+
+
+def _sample(name: str | None) -> xr.Dataset:
+    from simulator.weather.samples import sample_weather, samples
+
+    try:
+        return sample_weather(name)
+    except InputError as error:
+        raise fault("--weather", f"'{name}' is neither a file nor a packaged sample.",
+                    f"Give the path of a file, or one of {', '.join(samples())}."
+                    ) from error  # fmt: skip
+
+
+def shown_units(asked: str | None, record: xr.Dataset) -> units.System:
+    """Choose what people see: as asked, else as the sample's country or the file has it."""
+    own = record.attrs.get("units_shown") or record.attrs.get("units_of_file")
+    return "us" if (asked or own) == "us" else "si"
+
+
+def parse_years(text: str) -> list[int] | None:
+    """Read fall years.
+
+    Parameters
+    ----------
+    text : str
+        ``"1995:2024"``, ``"2007"``, ``"1995,1998,2003:2006"``, or ``"all"``.
+
+    Returns
+    -------
+    list of int or None
+        In order, none twice; None for all.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, a span runs backwards, or a year lies outside 1750 to 2200.
+    """
+    if text.strip().lower() == "all":
+        return None
+    years: set[int] = set()
+    for part in text.split(","):
+        match = _YEARS.match(part.strip())
+        if not match:
+            raise fault("--years", f"'{part.strip()[:40]}' is not a year or a span of years.",
+                        "Write 1995:2024, 2007, a list with commas, or all.")  # fmt: skip
+        first, last = int(match[1]), int(match[2] or match[1])
+        if last < first:
+            raise fault("--years", f"{first}:{last} runs backwards.", f"Write {last}:{first}.")
+        if not EARLIEST <= first <= last <= LATEST:
+            raise fault("--years", f"'{part.strip()}' lies outside {EARLIEST} to {LATEST}.")
+        years.update(range(first, last + 1))
+    return sorted(years)
+
+
+def parts(texts: Iterable[str], *, option: str) -> list[str]:
+    """Split lists with commas; bare numbers take the unit that the last of their list has.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        What `several` gathered: ``("10-20,11-05", "12-08")``, ``("3000, 4000 lb/acre",)``.
+    option : str
+        Its name, for the message.
+
+    Returns
+    -------
+    list of str
+        In the order given.
+
+    Raises
+    ------
+    InputError
+        An empty item, or one given twice.
+    """
+    found: list[str] = []
+    for text in texts:
+        items = [" ".join(item.split()) for item in text.split(",")]
+        number, _, unit = items[-1].partition(" ")
+        if unit and _BARE_NUMBER.match(number):
+            items = [f"{item} {unit}" if _BARE_NUMBER.match(item) else item for item in items]
+        found += items
+    if not all(found):
+        raise fault(
+            option, f"'{','.join(texts)}' has an empty item.", "Write one value between commas."
+        )
+    twice = [item for place, item in enumerate(found) if item in found[:place]]
+    if twice:
+        raise fault(option, f"'{twice[0]}' is given twice.", "Give each value once.")
+    return found
+
+
+def plans(
+    sow: Sequence[str], seeding: Sequence[str], nitrogen: Sequence[str],
+    nitrogen_timing: Sequence[str], end: Sequence[str], changes: Sequence[str] = (),
+) -> dict[str, Any]:  # fmt: skip
+    """Read the plans of a grid and check them all, and what changes the weather, at once.
+
+    Raises
+    ------
+    InputError
+        Anything that cannot be read, is out of range, or out of order.
+    """
+    from simulator.season import plan
+    from simulator.weather.change import parse_change
+
+    checks: dict[str, tuple[Sequence[str], Callable[..., object]]] = {
+        "--sow": (sow, plan.month_day),
+        "--seeding": (seeding, plan.seeding_rates),
+        "--nitrogen": (nitrogen, plan.nitrogen_rates),
+        "--nitrogen-timing": (nitrogen_timing, plan.dressings),
+        "--end": (end, plan.end),
+    }
+    read: dict[str, list[str]] = {}
+    problems: list[Problem] = []
+    for option, (texts, check) in checks.items():
+        try:
+            values = parts(texts, option=option)
+        except InputError as error:
+            problems += error.problems
+            continue
+        problems += faults(partial(check, name=option), values)
+        read[option.lstrip("-").replace("-", "_")] = values
+    problems += faults(parse_change, changes)
+    if problems:
+        raise InputError(problems)
+    return read
+
+
+def one_each(plans: dict[str, Any]) -> dict[str, str]:
+    """Take the single plan of a season from lists of one.
+
+    Raises
+    ------
+    InputError
+        An option with several values.
+    """
+    problems = [
+        Problem(f"--{name.replace('_', '-')}", f"{', '.join(values)} are several values.",
+                "A season takes one; 'fallsown compare' takes lists.")
+        for name, values in plans.items()
+        if len(values) > 1
+    ]  # fmt: skip
+    if problems:
+        raise InputError(problems)
+    return {name: values[0] for name, values in plans.items()}
+
+
+def faults(check: Callable[[str], object], texts: Iterable[str]) -> list[Problem]:
+    """Check each text and gather the faults of all."""
+    found: list[Problem] = []
+    for text in texts:
+        try:
+            check(text)
+        except InputError as error:
+            found += error.problems
+    return found
+
+
+def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
+    """Part the options of the weather from those of the field, and check the latter.
+
+    Raises
+    ------
+    InputError
+        An unknown cereal, soil, previous crop or fertilizer; all of them are told.
+    """
+    from simulator.parameters import cereals, fertilizers, soils
+
+    checks: dict[str, Callable[[str], object]] = {
+        "cereal": cereals.cereal,
+        "soil": soils.soil,
+        "previous_crop": soils.previous_crop,
+        "fertilizer": fertilizers.fertilizer,
+    }
+    problems = [one for name, check in checks.items() for one in faults(check, [asked[name]])]
+    if problems:
+        raise InputError(problems)
+    weather = {name: value for name, value in asked.items() if name not in checks}
+    return weather, {name: asked[name] for name in checks}
+
+
+def announce(text: str) -> None:
+    """Tell people what takes time, on standard error, so that output stays clean."""
+    click.echo(text, err=True)
+
+
+def command_line() -> str:
+    """Return the command as it was written, for provenance."""
+    import shlex
+
+    arguments = click.get_current_context().find_root().meta.get(ARGUMENTS, ())
+    return shlex.join(["fallsown", *arguments])

@@ -1,0 +1,115 @@
+"""``fallsown season``: one stand, day by day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator.commands import options
+from simulator.problems import fault
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+@click.command("season", short_help="Grow one stand, day by day.")
+@click.option(
+    "--year",
+    type=int,
+    metavar="YEAR",
+    help="Fall year.  [default: the last that the weather covers]",
+)
+@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
+@click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+@click.option(
+    "--nitrogen",
+    default="0 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen rate, with its unit.",
+)
+@click.option(
+    "--nitrogen-timing",
+    default="sowing",
+    show_default=True,
+    metavar="WHEN",
+    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+)
+@click.option(
+    "--end",
+    default="04-15",
+    show_default=True,
+    metavar="WHEN",
+    help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+)
+@click.option(
+    "--change",
+    "changes",
+    multiple=True,
+    metavar="TEXT",
+    help="Change the weather first, as in whatif; may be given again.",
+)
+@options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
+def command(
+    *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
+    changes: tuple[str, ...], units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Grow one stand day by day, and account for its water and nitrogen.
+
+    The tables give a digest; --json and --out give every day.
+    """
+    from simulator.advice import one_season
+    from simulator.advice.cautions import cautions
+    from simulator.commands.answering import gather, give
+    from simulator.season.plan import Plan
+    from simulator.show.answer import answer_text
+    from simulator.show.output import check_destination
+    from simulator.show.season import balance_tables, digest, heading
+    from simulator.weather.change import change_weather
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    asked_plan = options.plans([sow], [seeding], [nitrogen], [nitrogen_timing], [end], changes)
+    plan = Plan(cereal=field["cereal"], fertilizer=field["fertilizer"],
+                **options.one_each(asked_plan))  # fmt: skip
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    if changes:
+        record = change_weather(record, *changes)
+    from simulator.season.run import run_season
+
+    days = run_season(record, plan, soil=field["soil"], previous_crop=field["previous_crop"],
+                      year=year or _last_year(record, plan.sow, plan.end),
+                      announce=options.announce)  # fmt: skip
+    days.attrs["read_notes"] = record.attrs.get("notes", "")
+    answer = gather(
+        "season", days, left_out=[], notes=list(days.attrs["notes"]),
+        cautions=cautions(
+            days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True
+        ),
+        sentences=one_season.sentences(days, system), balances=one_season.balances(days),
+    )  # fmt: skip
+    text = "" if as_json else answer_text(
+        answer, heading(days, system), [digest(days, system), *balance_tables(days, system)]
+    )  # fmt: skip
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _last_year(record: xr.Dataset, sow: str, end: str) -> int:
+    """Return the last fall year whose weather is whole from sowing to the end."""
+    from simulator.weather.record import fill_short_gaps, usable_years
+
+    last = end if "-" in end else "04-15"
+    years, left_out = usable_years(fill_short_gaps(record), sow, last)
+    if not years:
+        why = [f"{year}: {reason}" for year, reason in left_out.items()][-1:]
+        raise fault("--year", f"No season of this weather is whole from {sow} to {last}.", *why)
+    return years[-1]

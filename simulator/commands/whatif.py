@@ -1,0 +1,66 @@
+"""``fallsown whatif``: weather as recorded beside weather changed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+
+DEFAULT_CHANGE = "rain november = 11 inch"
+
+
+@click.command("whatif", short_help="What would changed weather do to biomass and nitrogen?")
+@click.option(
+    "--change", "changes", multiple=True, metavar="TEXT", default=(DEFAULT_CHANGE,),
+    show_default=DEFAULT_CHANGE,
+    help="What to change, such as 'rain november = 11 inch', 'rain oct..nov * 0.3' or "
+    "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.",
+)  # fmt: skip
+@options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
+                      options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, changes: tuple[str, ...], sow: tuple[str, ...], seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...],
+    years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Sowing dates x nitrogen rates, in the weather as recorded beside the weather changed.
+
+    Without options it answers what 11 inches of rain in November do at the default sample, over
+    all its falls.
+    """
+    from simulator.advice import whatif
+    from simulator.advice.cautions import cautions, dead_stands
+    from simulator.commands.answering import check_size, gather, give, warn_of_long_table
+    from simulator.show.answer import answer_text
+    from simulator.show.grids import heading, whatif_tables
+    from simulator.show.output import ROW_VARIABLES, check_destination
+    from simulator.weather.change import change_weather
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    wanted = options.parse_years(years)
+    plans = options.plans(sow, seeding, nitrogen, nitrogen_timing, end, changes)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
+    from simulator.season.run import compare
+
+    grid = compare(record, **plans, **field, years=wanted, changes=list(changes),
+                   announce=options.announce)  # fmt: skip
+    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+    answer = gather(
+        "whatif", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
+        cautions=cautions(grid.attrs, nitrogen=True, termination=True),
+        sentences=whatif.sentences(grid, system, record, change_weather(record, *changes)),
+        notes=[*grid.attrs["notes"], *dead_stands(grid)],
+    )  # fmt: skip
+    if as_json:
+        text = ""
+    else:
+        warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
+        text = answer_text(answer, heading(grid.attrs, grid["year"].values.tolist()),
+                           [whatif_tables(grid, system)])  # fmt: skip
+    give(answer, text, as_json=as_json, out=out)
