@@ -238,6 +238,8 @@ def test_ghcn_rows_of_elements(tmp_path: Path) -> None:
     failed = text.replace("TMAX,233,,,7", "TMAX,233,,G,7")
     record = read_weather(written(tmp_path, failed), latitude=31.3)
     assert np.isnan(record["tmax"].values[1])
+    junk = refused(written(tmp_path, text + "x\n" * 100_000, "junk.csv"))
+    assert "junk.csv, line 13: 'x' is not a row of GHCN-Daily." in junk
     twice = text + "USX00000001,20051102,TMAX,230,,,7,\n"
     assert "line 13, TMAX of 2005-11-02: The same day stands in line 5" in refused(
         written(tmp_path, twice)
@@ -388,6 +390,9 @@ def test_spreadsheets_that_are_not(tmp_path: Path) -> None:
         (b"date,tmax (degC),rain (mm)\n2005-11-01,1,3\n", "daily minimum temperature"),
         (b"date,tmax (degC),tmax (degF),tmin (degC),rain (mm)\n2005-11-01,1,3,0,0\n", "all name"),
         (b"date,tmax (degC),tmin (degC),rain (mm)\n2005-11-01,12,5,3,1,0\n", "6 cells"),
+        (b"date,tmax (degC),tmin (degC),rain (mm)\n2005-11-01,12\n", "2 of the 4 cells"),
+        (b"," * 30_000, "30,000 characters"),
+        (b"," * 300, "301 cells"),
         (b"date,tmax (degC),tmin (degC),rain (mm)\n2005-02-30,12,5,0\n", "does not exist"),
         (b"date,tmax (degC),tmin (degC),rain (mm)\n,12,5,0\n", "The date is blank."),
         (b"date,tmax (degC),tmin (degC),rain (mm)\n2005-11-01,=1+1,5,0\n", "'=1+1' is not a num"),

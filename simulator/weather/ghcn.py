@@ -23,6 +23,7 @@ from simulator.weather.daily import MOST_DAYS, Column, Daily
 
 ELEMENTS = {"TMAX": "tmax", "TMIN": "tmin", "PRCP": "rain"}
 MISSING = -9999
+_MOST_FAULTS = 1000
 _TENTHS = {"temperature": Column("", "0.1 degC", 0.1), "rain": Column("", "0.1 mm", 0.1)}
 _FIXED = re.compile(r"^[A-Z]{2}[A-Z0-9_-]{9}\d{6}[A-Z0-9]{4}[ \d-]{5}")
 _ROW = re.compile(r"^([A-Z]{2}[A-Z0-9_-]{9}),(\d{8}),([A-Z0-9]{4}),(-?\d{1,6}),")
@@ -100,6 +101,8 @@ def read_ghcn(text: str, file: str, layout: str, site: str | None) -> Daily:
 
 def _fixed(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
     for number, line in enumerate(text.split("\n"), start=1):
+        if len(problems) > _MOST_FAULTS:  # a file of something else; enough has been said
+            return
         if line[17:21] not in ELEMENTS:
             if line.strip() and not _FIXED.match(line):
                 problems.append(Problem(f"{file}, line {number}", "It is not a line of .dly.",
@@ -122,6 +125,8 @@ def _fixed(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
 
 def _long(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
     for number, line in enumerate(text.split("\n"), start=1):
+        if len(problems) > _MOST_FAULTS:  # a file of something else; enough has been said
+            return
         match = _ROW.match(line)
         if not match:
             if line.strip() and not (number == 1 and _ROW_HEADER.match(line)):

@@ -227,7 +227,9 @@ def _ragged(rows: Rows, kept: list[int], header: list[str]) -> list[Problem]:
         if extra or (len(cells) < len(header) and rows.row_word == "line"):
             problems.append(Problem(
                 f"{rows.file}, {rows.row_word} {rows.numbers[i]}",
-                f"It has {len(cells)} cells, the header {len(header)}.",
+                f"It has {len(cells)} of the {len(header)} cells that the header has."
+                if len(cells) < len(header)
+                else f"It has {len(cells)} cells, the header {len(header)}.",
                 "Put as many as the header has; with decimal commas, separate cells by "
                 "semicolons."))  # fmt: skip
     return problems
