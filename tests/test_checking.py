@@ -92,6 +92,23 @@ def test_twice_and_out_of_order(tmp_path: Path) -> None:
     ]
 
 
+def test_a_row_of_many_faults_has_them_all_named(tmp_path: Path) -> None:
+    rows = winter()
+    rows[10] = [rows[9][0], "3", "8", "-2"]
+    rows[20] = ["2005-02-30", "n/a", "-999", ""]
+    assert [str(problem).split(".csv, ")[1] for problem in check(tmp_path, rows).problems] == [
+        "line 22, the date: '2005-02-30' does not exist in the calendar. Correct the date.",
+        "line 22, column 'tmax (degC)': 'n/a' is not a number. "
+        "Leave the cell blank if the value is missing.",
+        "line 22, column 'tmin (degC)': -999 stands for a missing value. "
+        "Leave missing values blank.",
+        "line 12, column 'rain (mm)': -2 mm is outside what weather does (0 to 1825 mm). "
+        "Correct it, or leave it blank.",
+        "line 12: tmax 3 degC is below tmin 8 degC. Correct them, or leave both blank.",
+        "line 12: 2005-11-10 stands a second time, after line 11. Keep one row a day.",
+    ]
+
+
 def test_a_file_newest_first_is_named_not_sorted(tmp_path: Path) -> None:
     report = check(tmp_path, winter()[::-1])
     assert only(report.problems[:1]).endswith("2006-05-18 comes after 2006-05-19. "

@@ -103,8 +103,8 @@ class Daily:
         what = f"{header} of " if name else ""
         return f"{self.file}, {self.row_word} {row}, {what}{self.dates[day]}"
 
-    def kept(self, keep: NDArray[np.bool_]) -> Daily:
-        """Return the same with some days only; lists are shared, so that faults gather."""
+    def kept(self, keep: NDArray[np.intp]) -> Daily:
+        """Return the days of these indices; lists are shared, so that faults gather."""
         return Daily(
             self.file, self.layout, self.dates[keep],
             {name: values[keep] for name, values in self.written.items()}, self.columns,

@@ -48,39 +48,27 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
     Daily
         Days that have a date, in order, the first of each; it shares the lists.
     """
-    daily = daily.kept(~np.isnat(daily.dates))
-    _out_of_order(daily)
-    _, first = np.unique(daily.dates, return_index=True)
-    daily = daily.kept(np.isin(np.arange(daily.dates.size), first))
-    daily = _reordered(daily)
-    if daily.dates.size == 0:
-        if not daily.problems:
-            daily.problems.append(Problem(daily.file, "It has no day that can be read."))
-        return daily
-    _absent_days(daily)
-    _blank_cells(daily)
-    good: dict[str, NDArray[np.bool_]] = {}
-    for name in NAMES:
-        if name in daily.columns and daily.columns[name].unit not in ("", UNKNOWN):
-            good[name] = _within_weather(daily, name)
-            if name == "rain":
-                _yearly_rain(daily, good[name])
-            else:
-                _seasonal_means(daily, name, good[name], latitude)
+    good = {name: _within_weather(daily, name) for name in NAMES
+            if name in daily.columns and daily.columns[name].unit not in ("", UNKNOWN)}  # fmt: skip
     if {"tmax", "tmin"} <= good.keys():
         _crossed(daily, good["tmax"] & good["tmin"])
+    dated = np.flatnonzero(~np.isnat(daily.dates))
+    if dated.size == 0:
+        if not daily.problems:
+            daily.problems.append(Problem(daily.file, "It has no day that can be read."))
+        return daily.kept(dated)
+    _out_of_order(daily.kept(dated))
+    kept = dated[np.unique(daily.dates[dated], return_index=True)[1]]
+    daily = daily.kept(kept)
+    good = {name: mask[kept] for name, mask in good.items()}
+    _absent_days(daily)
+    _blank_cells(daily)
+    for name, mask in good.items():
+        if name == "rain":
+            _yearly_rain(daily, mask)
+        else:
+            _seasonal_means(daily, name, mask, latitude)
     _stuck(daily, good)
-    return daily
-
-
-def _reordered(daily: Daily) -> Daily:
-    order = np.argsort(daily.dates, kind="stable")
-    if (np.diff(order) == 1).all():
-        return daily
-    daily.dates = daily.dates[order]
-    daily.written = {name: values[order] for name, values in daily.written.items()}
-    if daily.rows is not None:
-        daily.rows = {name: rows[order] for name, rows in daily.rows.items()}
     return daily
 
 
@@ -146,6 +134,7 @@ def _within_weather(daily: Daily, name: str) -> NDArray[np.bool_]:
     """Name values that are no weather; return which are."""
     values, written = daily.values(name), daily.written[name]
     known = ~np.isnan(values)
+    column = daily.columns[name]
     low, high = (0.0, WETTEST) if name == "rain" else (COLDEST, HOTTEST)
     outside = known & ((values < low) | (values > high))
     marked = known & np.isin(np.abs(written), _SENTINELS)
@@ -159,7 +148,8 @@ def _within_weather(daily: Daily, name: str) -> NDArray[np.bool_]:
         for i in np.flatnonzero(outside):
             daily.problems.append(Problem(
                 daily.place(int(i), name), f"{daily.spell(name, int(i))} is outside what weather "
-                f"does ({low:g} to {high:g} {'mm' if name == 'rain' else 'degC'}).",
+                f"does ({(low - column.offset) / column.slope:.4g} to "
+                f"{(high - column.offset) / column.slope:.4g} {column.unit}).",
                 "Correct it, or leave it blank."))  # fmt: skip
         if name == "rain":
             _topped(daily, np.flatnonzero(marked & ~sentinel))

@@ -308,7 +308,8 @@ def _numbers(daily: Daily, name: str, cells: list[Any], decimal_comma: bool) -> 
                 f"'{text[:40]}' is not a number.",
                 "Leave the cell blank if the value is missing."))  # fmt: skip
     if traces:
-        daily.notes.append(f"{len(traces)} traces of rain taken as 0 "
+        told = "1 trace" if len(traces) == 1 else f"{len(traces)} traces"
+        daily.notes.append(f"{told} of rain taken as 0 "
                            f"({daily.row_word} {', '.join(map(str, traces[:5]))}"
                            f"{' ...' if len(traces) > 5 else ''})")  # fmt: skip
     return values
