@@ -10,8 +10,9 @@ import numpy as np
 
 from simulator.problems import InputError, Problem
 from simulator.weather.daily import Daily
+from simulator.weather.plausible import HOLE
 from simulator.weather.reading import Understood, to_record, understand
-from simulator.weather.record import MOST_DAYS_FILLED, NAMES, fill_short_gaps, usable_years
+from simulator.weather.record import NAMES, fill_short_gaps, usable_years
 
 # The winter that a record must cover to be of use: from late sowing to early termination.
 WINTER = ("11-01", "04-15")
@@ -144,12 +145,7 @@ def _report(read: Understood) -> Report:
 
 
 def _missing(daily: Daily) -> dict[str, int]:
-    from simulator.weather.plausible import HOLE
-
     steps = np.diff(daily.dates).astype(int) - 1
     absent = int(steps[steps <= HOLE].sum())
     return {name: absent + int(np.isnan(daily.written[name]).sum())
             for name in NAMES if name in daily.written}  # fmt: skip
-
-
-__all__ = ["MOST_DAYS_FILLED", "WINTER", "Report", "check_weather"]
