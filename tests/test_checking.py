@@ -212,6 +212,8 @@ def test_a_cold_winter_in_fahrenheit_read_as_celsius(tmp_path: Path) -> None:
     rows = [[day, f"{float(tmax) - 13:.1f}", f"{float(tmin) - 13:.1f}", rain]
             for day, tmax, tmin, rain in winter()]  # fmt: skip
     assert check(tmp_path, rows, latitude=43.0).problems == []
+    unknown = check(tmp_path, rows, latitude=None, need_latitude=False)
+    assert unknown.problems == unknown.doubts == []  # a cold place is no fault
     report = check(tmp_path, fahrenheit(rows), latitude=43.0)
     assert "too warm for latitude 43" in str(report.problems[0])
     assert "If they are in degF, write 'tmax (degF)'." in str(report.problems[0])

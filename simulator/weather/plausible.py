@@ -208,9 +208,10 @@ def _seasonal_means(
         return
     values, unit = daily.values(name), daily.columns[name].unit
     month = daily.dates.astype("datetime64[M]").astype(int) % 12 + 1
-    north = 30.0 if latitude is None else abs(latitude)
+    south, north = (0.0, 66.0) if latitude is None else (abs(latitude), abs(latitude))
+    where = "any latitude" if latitude is None else f"latitude {north:.0f}"
     swing = 6.0 if name == "tmax" else -6.0  # half a wide mean daily range
-    winter_most = 32.0 - 0.5 * max(0.0, north - 10.0) + max(swing, 0.0)
+    winter_most = 32.0 - 0.5 * max(0.0, south - 10.0) + max(swing, 0.0)
     winter_least = 8.0 - 1.1 * max(0.0, north - 22.0) + min(swing, 0.0)
     for months, season, least, most in (
         ((12, 1, 2), "December to February", winter_least, winter_most),
@@ -227,7 +228,7 @@ def _seasonal_means(
         problem = Problem(
             daily.place(int(np.flatnonzero(days)[0]), name),
             f"Its mean over {season} is {mean:.0f} degC, too {'warm' if warm else 'cold'} for "
-            f"latitude {north:.0f}: the values do not look like {unit}.",
+            f"{where}: the values do not look like {unit}.",
             f"If they are in {guess}, write '{name} ({guess})'." if guess
             else "Correct the unit in the header.")  # fmt: skip
         (daily.problems if warm else daily.doubts).append(problem)
