@@ -266,7 +266,7 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
 
 
 def plans(
-    sow: Sequence[str], seeding: Sequence[str], nitrogen: Sequence[str],
+    *, sow: Sequence[str], seeding: Sequence[str], nitrogen: Sequence[str],
     nitrogen_timing: Sequence[str], end: Sequence[str], changes: Sequence[str] = (),
 ) -> dict[str, Any]:  # fmt: skip
     """Read the plans of a grid and check them all, and what changes the weather, at once.
@@ -332,7 +332,7 @@ def faults(check: Callable[[str], object], texts: Iterable[str]) -> list[Problem
     return found
 
 
-def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
+def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Part the options of the weather from those of the field, and check the latter.
 
     Raises

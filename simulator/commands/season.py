@@ -77,7 +77,10 @@ def command(
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
-    asked_plan = options.plans([sow], [seeding], [nitrogen], [nitrogen_timing], [end], changes)
+    asked_plan = options.plans(
+        sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
+        end=[end], changes=changes,
+    )  # fmt: skip
     plan = Plan(cereal=field["cereal"], fertilizer=field["fertilizer"],
                 **options.one_each(asked_plan))  # fmt: skip
     record = options.load_weather(**asked)

@@ -42,7 +42,8 @@ def command(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     wanted = options.parse_years(years)
-    plans = options.plans(sow, seeding, nitrogen, nitrogen_timing, end, changes)
+    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                          nitrogen_timing=nitrogen_timing, end=end, changes=changes)  # fmt: skip
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))

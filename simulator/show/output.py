@@ -254,7 +254,8 @@ def provenance(answer: Answer) -> dict[str, str]:
     about: dict[str, str] = {"made_by": f"fallsown {answer.version}", "command_line": answer.line}
     for name, value in answer.inputs.items():
         if value not in (None, "", []):
-            about[name] = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+            values = value if isinstance(value, list) else [value]
+            about[name] = ", ".join(f"{v:.8g}" if isinstance(v, float) else str(v) for v in values)
     for name, texts in (("left_out", answer.left_out), ("notes", answer.notes),
                         ("cautions", answer.cautions)):  # fmt: skip
         if texts:

@@ -1,0 +1,467 @@
+"""The command line: what it answers, and how it refuses what cannot be answered."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from datetime import date, timedelta
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from simulator.commands import fallsown
+from simulator.parameters.cereals import CEREALS
+from simulator.parameters.fertilizers import FERTILIZERS
+from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
+
+RUN = [sys.executable, "-c", "from simulator.commands import main; main()"]
+ROW_FIELDS = [
+    "site", "year", "cereal", "soil", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
+    "nitrogen_timing", "end", "case", "biomass_kg_ha", "nitrogen_uptake_kg_ha",
+    "nitrogen_percent", "carbon_to_nitrogen", "nitrate_leached_kg_ha", "drainage_mm",
+    "runoff_mm", "rain_mm", "thermal_time_degC_d", "growth_stage_zadoks", "leaf_area_index",
+    "stand_alive",
+]  # fmt: skip
+SMALL = ["--years", "2005:2007", "--sow", "10-20,12-08", "--nitrogen", "0,60 lb/acre"]
+
+
+HEADER = b"date,tmax (degF),tmin (degF),rain (inch)\n"
+PLACE = b"# latitude: 33\n"
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(fallsown, arguments, catch_exceptions=False)
+
+
+def answered(*arguments: str) -> str:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+def prose(*arguments: str) -> str:
+    """The answer as one line, so that it does not matter where it was wrapped."""
+    return " ".join(answered(*arguments).split())
+
+
+def as_json(*arguments: str) -> dict:
+    return json.loads(answered(*arguments, "--json"))
+
+
+@pytest.fixture(scope="module")
+def station(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A file in US units of one warm wet winter, its latitude in a comment."""
+    path = tmp_path_factory.mktemp("weather") / "station.csv"
+    days = [date(2010, 9, 1) + timedelta(n) for n in range(260)]
+    rows = [
+        f"{day},{70 - n % 9},{45 + n % 5},{0.6 if n % 4 == 0 else 0}" for n, day in enumerate(days)
+    ]
+    path.write_text(
+        "# latitude: 33.0\ndate,tmax (degF),tmin (degF),rain (inch)\n" + "\n".join(rows)
+    )
+    return path
+
+
+# --- help ---
+
+
+def test_help_lists_the_commands_and_loads_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom simulator.commands import fallsown\n"
+        "fallsown(['--help'], standalone_mode=False)\n"
+        "heavy = ('numpy', 'pandas', 'xarray', 'pint', 'numba', 'tabulate')\n"
+        "print([name for name in heavy if name in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    for name in ("whatif", "season", "compare", "degreedays", "check", "samples"):
+        assert re.search(rf"^  {name} ", told.stdout, re.MULTILINE)
+    assert told.stdout.rstrip().endswith("[]")
+
+
+@pytest.mark.parametrize("command", ["whatif", "compare", "season"])
+def test_help_names_every_choice(command: str) -> None:
+    told = prose(command, "--help")
+    for name in [*CEREALS, *SOILS, *PREVIOUS_CROPS, *FERTILIZERS]:
+        assert name in told
+
+
+def test_version() -> None:
+    assert answered("--version").startswith("fallsown, version ")
+
+
+# --- whatif ---
+
+
+def test_whatif_prints_both_tables_and_says_what_they_mean() -> None:
+    told = prose("whatif", *SMALL)
+    assert "Tallow Bend (an invented place)" in told
+    assert "3 falls, 2005 to 2007" in told
+    assert "lowest and the highest fall" in told
+    assert "With 11.0 in of rain in each November (the record's mean is " in told
+    assert "Of the 60 lb/ac of nitrogen applied, " in told
+    assert "Sown on Dec 8, a stand gets its nitrogen after the changed weather" in told
+    assert "not a recommendation" in told and "invented place" in told
+
+
+@pytest.mark.parametrize("arguments", [["whatif"], ["compare"], ["season", "--year", "2010"]])
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_units_are_never_mixed(arguments: list[str], units: str) -> None:
+    told = answered(*arguments, "--units", units)
+    metric = re.search(r"\bkg/ha\b|\bmm\b|°C", told)
+    customary = re.search(r"\blb/ac\b|\bin (?=of)|°F", told)
+    assert bool(metric) == (units == "si")
+    assert bool(customary) == (units == "us")
+
+
+@pytest.mark.parametrize("arguments", [["whatif"], ["compare"], ["season"]])
+def test_tables_fit_eighty_columns(arguments: list[str]) -> None:
+    tables = [line for line in answered(*arguments).splitlines() if line.startswith("---")]
+    assert tables
+    assert max(map(len, tables)) <= (100 if arguments == ["season"] else 80)
+
+
+def test_default_units_are_those_of_the_place() -> None:
+    assert "kg/ha" in answered("whatif", "--weather", "pellow-strand", *SMALL)
+    assert "lb/ac" in answered("whatif", "--weather", "Tallow Bend", *SMALL)
+
+
+def test_whatif_json_is_whole_si_and_strict() -> None:
+    answer = as_json("whatif", *SMALL, "--units", "us")
+    assert {"command", "version", "inputs", "units", "cautions", "rows"} <= set(answer)
+    assert answer["command"] == "whatif"
+    assert answer["inputs"]["invented"] == "yes"
+    assert answer["inputs"]["changes"] == "rain november = 11 inch"
+    assert any("not a recommendation" in caution for caution in answer["cautions"])
+    assert len(answer["rows"]) == 3 * 2 * 2 * 2
+    assert all(list(row) == ROW_FIELDS for row in answer["rows"])
+    first = answer["rows"][0]
+    assert (first["site"], first["year"], first["sow"], first["case"]) == (
+        "Tallow Bend", 2005, "10-20", "as recorded",
+    )  # fmt: skip
+    assert answer["units"]["biomass_kg_ha"] == "kg/ha"
+    rates = {row["nitrogen_kg_ha"] for row in answer["rows"]}
+    assert max(rates) == pytest.approx(67.2508, abs=1e-4)
+
+
+def test_json_and_table_agree() -> None:
+    options = ["--years", "2005", "--sow", "10-20", "--nitrogen", "60 lb/acre", "--units", "si"]
+    before, after = as_json("whatif", *options)["rows"]
+    told = answered("whatif", *options)
+    row = next(line for line in told.splitlines() if line.startswith("Oct 20"))
+    assert row.split()[3:5] == [f"{row['biomass_kg_ha']:.0f}" for row in (before, after)]
+
+
+def test_ends_never_reached_are_null_and_said() -> None:
+    options = [*SMALL, "--weather", "hollin-reach", "--end", "zadoks 90"]
+    assert {row["biomass_kg_ha"] for row in as_json("whatif", *options)["rows"]} == {None}
+    told = prose("whatif", *options)
+    assert "no stand got so far as to be ended at Zadoks 90" in told
+    assert "nan" not in told
+
+
+def test_years_outside_the_record_are_left_out_and_named() -> None:
+    told = prose("whatif", *SMALL, "--years", "1993:1997")
+    assert "3 falls, 1995 to 1997" in told
+    assert re.search(r"Left out: - 1993: .*1993-10-20", told)
+    answer = as_json("whatif", *SMALL, "--years", "1993:1997")
+    assert [text[:4] for text in answer["left_out"]] == ["1993", "1994"]
+
+
+# --- compare ---
+
+
+def test_compare_runs_the_full_factorial() -> None:
+    answer = as_json(
+        "compare", "--years", "2006:2007", "--sow", "10-20", "--sow", "11-05",
+        "--seeding", "60,90 lb/acre", "--nitrogen", "0,60 lb/acre",
+        "--nitrogen-timing", "sowing,02-15", "--end", "03-15,04-15",
+    )  # fmt: skip
+    rows = answer["rows"]
+    assert len(rows) == 2 * 2 * 2 * 2 * 2 * 2
+    assert {row["case"] for row in rows} == {"as recorded"}
+    assert {(row["sow"], row["end"], row["nitrogen_timing"]) for row in rows} == {
+        (sow, end, timing)
+        for sow in ("10-20", "11-05")
+        for end in ("03-15", "04-15")
+        for timing in ("sowing", "02-15")
+    }
+
+
+def test_compare_prints_every_row_and_names_what_matters() -> None:
+    told = answered("compare", *SMALL, "--end", "03-15,04-15")
+    assert len(re.findall(r"^(?:Oct 20|Dec 8) ", told, re.MULTILINE)) == 2 * 2 * 2
+    assert re.search(r"Nitrogen rate: 60 lb/ac makes most, [\d,]+ lb/ac", told)
+
+
+def test_a_list_of_biomass_ends_shares_its_unit() -> None:
+    rows = as_json("compare", *SMALL, "--end", "200,300 kg/ha")["rows"]
+    assert {row["end"] for row in rows} == {"200 kg/ha", "300 kg/ha"}
+
+
+def test_compare_refuses_a_grid_too_large_to_hold() -> None:
+    rates = ",".join(map(str, range(0, 200))) + " kg/ha"
+    seeds = ",".join(map(str, range(50, 150))) + " kg/ha"
+    refused("compare", "--nitrogen", rates, "--seeding", seeds, says="2,480,000 seasons")
+
+
+# --- season ---
+
+
+def test_season_prints_a_digest_and_closes_its_balances() -> None:
+    told = answered(
+        "season", "--year", "2015", "--nitrogen", "30 lb/acre", "--nitrogen-timing", "02-15"
+    )
+    assert re.search(r"^2015-10-20 .* sown$", told, re.MULTILINE)
+    assert re.search(r"^2016-02-15 .* nitrogen$", told, re.MULTILINE)
+    assert re.search(r"^2016-04-15 .* ended$", told, re.MULTILINE)
+    for error in re.findall(r"It closes: (\S+) (?:in|lb/ac) are not found", told):
+        assert float(error) < 1e-6
+
+
+def test_season_json_rows_are_days() -> None:
+    answer = as_json("season", "--year", "2015")
+    days = [row["date"] for row in answer["rows"]]
+    assert days[0] == "2015-09-01" and days[-1] == "2016-04-15"
+    gaps = {date.fromisoformat(later) - date.fromisoformat(day) for day, later in pairwise(days)}
+    assert gaps == {timedelta(1)}
+    assert set(ROW_FIELDS) <= set(answer["rows"][0])
+    for name in ("water", "nitrogen", "dry_matter"):
+        balance = answer["balances"][name]
+        closing = sum(balance["in"].values()) - sum(balance["out"].values())
+        assert closing == pytest.approx(0.0, abs=1e-6)
+
+
+def test_season_without_a_year_takes_the_last() -> None:
+    assert "the fall of 2024" in prose("season")
+
+
+def test_season_in_changed_weather_says_so() -> None:
+    answer = as_json("season", "--year", "2015", "--change", "rain november = 11 inch")
+    assert {row["case"] for row in answer["rows"]} == {"changed"}
+    assert "The weather is changed" in prose("season", "--year", "2015", "--change", "rain nov * 2")
+
+
+def test_a_stand_that_frost_kills_is_told() -> None:
+    told = prose("season", "--weather", "hollin-reach", "--cereal", "oat", "--year", "2024",
+                    "--sow", "09-20")  # fmt: skip
+    assert re.search(r"Frost killed the stand on 202[45]-\d\d-\d\d\.", told)
+
+
+# --- files as weather ---
+
+
+def test_a_file_of_the_users_own_runs(station: Path) -> None:
+    answer = as_json("season", "--weather", str(station))
+    assert answer["inputs"]["latitude"] == 33.0
+    assert answer["inputs"].get("invented") != "yes"
+    assert not any("invented" in caution for caution in answer["cautions"])
+    assert answer["inputs"]["year"] == 2010
+
+
+def test_samples_are_listed() -> None:
+    assert "tallow-bend" in answered("samples")
+    assert {"tallow-bend", "pellow-strand"} <= {row["name"] for row in as_json("samples")["rows"]}
+
+
+# --- check ---
+
+
+def test_check_says_what_was_understood(station: Path) -> None:
+    told = answered("check", str(station))
+    assert "column 'tmax (degF)' in degF" in told
+    assert "2010-09-01 to 2011-05-18" in told
+    assert "Usable from 1 November to 15 April: the fall of 2010." in told
+
+
+def test_check_names_faults_by_row_and_exits_2(tmp_path: Path) -> None:
+    path = tmp_path / "bad.csv"
+    path.write_text("date,tmax (degC),tmin (degC),rain (mm)\n2010-11-01,10,1,0\n2010-11-02,5,8,0\n"
+                    "2010-11-03,10,x,0\n")  # fmt: skip
+    result = run("check", str(path))
+    assert result.exit_code == 2
+    assert "line 3" in result.stdout and "line 4" in result.stdout
+    assert "bad.csv cannot be used: " in result.stderr
+    answer = json.loads(run("check", str(path), "--json").stdout)
+    assert not answer["usable"]
+    assert {"kind", "where", "what", "remedy"} == set(answer["rows"][0])
+
+
+# --- refusals ---
+
+
+def refused(*arguments: str, says: str) -> Result:
+    result = run(*arguments)
+    told = " ".join(result.stderr.split())
+    assert result.exit_code == 2, (result.exit_code, result.output)
+    assert "Traceback" not in result.output
+    assert says in told, told
+    assert result.stdout == ""
+    return result
+
+
+@pytest.mark.parametrize("command", ["whatif", "compare", "season"])
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--nitrogen", "30 furlong"], "--nitrogen: 'furlong'"),
+        (["--nitrogen", "30 blorp"], "'blorp' is not a known unit"),
+        (["--nitrogen", "30"], "--nitrogen: '30' has no unit. Write for example '30 lb/acre'"),
+        (["--nitrogen", "-30 lb/acre"], "--nitrogen: -30 lb/ac"),
+        (["--seeding", "0 lb/acre"], "--seeding: 0 lb/ac"),
+        (["--seeding", "-5 lb/acre"], "--seeding: -5 lb/ac"),
+        (["--seeding", "1000000 lb/acre"], "--seeding: 1,000,000 lb/ac"),
+        (["--seeding", "nan lb/acre"], "--seeding"),
+        (["--sow", "02-30"], "--sow: '02-30'"),
+        (["--sow", "october"], "--sow: 'october'"),
+        (["--sow", "02-29"], "--sow: 02-29"),
+        (["--sow", "04-20", "--end", "04-15"], "Sowing on 04-20 is not before the end on 04-15"),
+        (["--end", "zadoks 200"], "--end: 'zadoks 200'"),
+        (["--nitrogen-timing", "sowing 1/3 + 02-15 1/3"], "--nitrogen-timing: The shares"),
+        (["--nitrogen-timing", "whenever"], "--nitrogen-timing: 'whenever'"),
+        (["--cereal", "maize"], "Choose from: rye, wheat, triticale, barley, oat."),
+        (["--soil", "mud"], "Choose from: sand, loamy sand, sandy loam"),
+        (["--previous-crop", "rice"], "Choose from: cotton, corn"),
+        (["--fertilizer", "guano"], "Choose from: ammonium nitrate"),
+        (["--cereal", "maize", "--soil", "mud"], "2 problems in the input"),
+        (["--weather", "nowhere.csv"], "nowhere.csv: There is no such file."),
+        (["--weather", "nowhere"], "Give the path of a file, or one of tallow-bend"),
+        (["--weather", ""], "neither a file nor a packaged sample"),
+        (["--latitude", "31"], "--latitude: This option describes a file"),
+        (["--latitude", "north"], "'north' is not a valid float"),
+        (["--out", "nowhere/grid.csv"], "--out: There is no folder 'nowhere'"),
+        (["--out", "grid.xls"], "--out: 'grid.xls' does not end in .csv or .nc"),
+        (["--out", "."], "--out: '.' is a folder"),
+        (["--units", "imperial"], "'imperial' is not one of 'us', 'si'"),
+        (["--frobnicate"], "No such option '--frobnicate'"),
+    ],
+)  # fmt: skip
+def test_bad_options_are_refused(command: str, arguments: list[str], says: str) -> None:
+    refused(command, *arguments, says=says)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["whatif", "--years", "2024:1995"], "--years: 2024:1995 runs backwards. Write 1995:2024."),
+        (["whatif", "--years", "lately"], "--years: 'lately' is not a year or a span"),
+        (["whatif", "--years", "2005,"], "--years"),
+        (["whatif", "--years", "0:9999"], "--years"),
+        (["whatif", "--years", "1001"], "--years: '1001' lies outside 1750 to 2200"),
+        (["whatif", "--years", "1900:1910"], "1900"),
+        (["whatif", "--change", "snow november"], "--change: 'snow november' cannot be read"),
+        (["whatif", "--change", "rain november = 11"], "--change"),
+        (["whatif", "--change", "rain november = -2 inch"], "--change"),
+        (["whatif", "--change", "x", "--change", "y"], "2 problems in the input"),
+        (["whatif", "--sow", "10-20,10-20"], "--sow: '10-20' is given twice"),
+        (["whatif", "--sow", "10-20,,11-05"], "--sow: '10-20,,11-05' has an empty item"),
+        (["whatif", "--sow", "02-30", "--end", "13-01"], "2 problems in the input"),
+        (["season", "--year", "1900"], "1900"),
+        (["season", "--year", "later"], "'later' is not a valid integer"),
+        (["season", "--nitrogen", "0,30 lb/acre"], "'fallsown compare' takes lists"),
+        (["season", "--change", "hail november"], "--change"),
+        (["check"], "Missing argument 'FILE'"),
+        (["grow"], "No such command 'grow'"),
+    ],
+)
+def test_bad_questions_are_refused(arguments: list[str], says: str) -> None:
+    refused(*arguments, says=says)
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"", "is empty"),
+        (bytes(range(256)) * 64, "noise.csv"),
+        (b"\x00\xff\xfe" * 5000, "noise.csv"),
+        (b"hello\nworld\n", "noise.csv, line 1"),
+        (HEADER + b"2010-11-01,60,40,0\n", "It does not say the latitude"),
+        (PLACE + HEADER.replace(b"degF", b"blorp") + b"2010-11-01,60,40,0\n", "blorp"),
+        (PLACE + HEADER + b"2010-02-30,60,40,0\n", "line 3"),
+    ],
+)  # fmt: skip
+def test_bad_files_are_refused_by_every_command(tmp_path: Path, content: bytes, says: str) -> None:
+    path = tmp_path / "noise.csv"
+    path.write_bytes(content)
+    out = tmp_path / "grid.csv"
+    for command in ("whatif", "compare", "season"):
+        refused(command, "--weather", str(path), "--out", str(out), says=says)
+        assert not out.exists()
+    assert [one.name for one in tmp_path.iterdir()] == ["noise.csv"]
+
+
+def test_a_folder_and_a_huge_file_are_refused(tmp_path: Path) -> None:
+    refused("whatif", "--weather", str(tmp_path), says="It is a folder")
+    huge = tmp_path / "huge.csv"
+    with huge.open("wb") as file:
+        file.truncate(200 * 2**20)
+    refused("whatif", "--weather", str(huge), says="huge.csv: It has 200 MB")
+    assert run("check", str(huge)).exit_code == 2
+    assert run("check", str(tmp_path)).exit_code == 2
+
+
+def test_the_weather_file_is_never_written_over(station: Path) -> None:
+    before = station.read_bytes()
+    refused("season", "--weather", str(station), "--out", str(station),
+            says="is the weather file itself")  # fmt: skip
+    assert station.read_bytes() == before
+
+
+# --- faults of ours, and readers that leave ---
+
+
+def test_a_fault_of_ours_is_one_line_and_exit_1(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise RuntimeError("inside")
+
+    monkeypatch.setattr("simulator.season.run.compare", fail)
+    result = run("whatif")
+    assert result.exit_code == 1
+    assert result.stderr == (
+        "Sorry, fallsown failed by a fault of ours (RuntimeError); run it again with --debug to "
+        "see where.\n"
+    )
+    for arguments in (["--debug", "whatif"], ["whatif", "--debug"]):
+        result = run(*arguments)
+        assert result.exit_code == 1
+        assert "Traceback" in result.stderr and "inside" in result.stderr
+
+
+def test_debug_shows_where_bad_input_was_found() -> None:
+    result = run("whatif", "--years", "lately", "--debug")
+    assert result.exit_code == 2
+    assert "Traceback" in result.stderr
+
+
+def test_interruption_is_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("simulator.season.run.compare", stop)
+    result = run("whatif")
+    assert (result.exit_code, result.output) == (130, "")
+
+
+def test_from_a_shell() -> None:
+    told = subprocess.run([*RUN, "whatif", *SMALL], capture_output=True, text=True, check=False)
+    assert told.returncode == 0, told.stderr
+    assert "Oct 20" in told.stdout
+    told = subprocess.run(
+        [*RUN, "whatif", "--sow", "02-30"], capture_output=True, text=True, check=False
+    )
+    assert (told.returncode, told.stdout) == (2, "")
+    assert told.stderr.startswith("--sow: '02-30'")
+
+
+def test_a_reader_that_leaves_is_no_fault() -> None:
+    with subprocess.Popen([*RUN, "whatif", "--json"], stdout=subprocess.PIPE,
+                          stderr=subprocess.PIPE, text=True) as process:  # fmt: skip
+        assert process.stdout is not None and process.stderr is not None
+        process.stdout.readline()
+        process.stdout.close()
+        complaint = process.stderr.read()
+    assert process.returncode == 0
+    assert "Broken" not in complaint and "Traceback" not in complaint
