@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache
+from math import isfinite
 from typing import TYPE_CHECKING, Literal
 
 from simulator.problems import fault
@@ -24,6 +25,7 @@ _QUANTITY = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*$")
 # pint would work out 9^9^9 in full.
 _TERM = r"[A-Za-z°µ%_]+(?:(?:\^|\*\*)?-?\d)?"
 _UNIT = re.compile(rf"^(?=.{{1,41}}$){_TERM}(?:(?:\s*[*/]\s*|\s+){_TERM})*$")
+_LONGEST = 80  # characters of one quantity; matching longer blanks would take quadratic time
 _POWER_WORD = re.compile(r"square|cubi|cube|sq\b", re.IGNORECASE)
 
 # What to write, shown whenever a unit is missing or does not fit.
@@ -59,6 +61,11 @@ def _unit_of(text: str, *, name: str, wanted: str) -> pint.Unit:
     return unit
 
 
+def _shortened(text: str) -> str:
+    plain = text.strip()
+    return plain if len(plain) <= _LONGEST else f"{plain[:_LONGEST]}..."
+
+
 def _wanted(unit: str) -> str:
     return _EXAMPLES.get(unit, unit)
 
@@ -77,11 +84,14 @@ def _convert(number: float, unit_text: str, unit: str, *, name: str) -> float:
         found = {"degree_Celsius": registry().delta_degC,
                  "degree_Fahrenheit": registry().delta_degF}.get(str(found), found)  # fmt: skip
     try:
-        return float(registry().Quantity(number, found).to(unit).magnitude)
+        value = float(registry().Quantity(number, found).to(unit).magnitude)
     except pint.DimensionalityError as error:
         raise fault(
             name, f"'{unit_text}' cannot be turned into {unit}.", f"Write {_wanted(unit)}."
         ) from error
+    if not isfinite(value):
+        raise fault(name, f"'{number:g} {unit_text}' is too large a number.")
+    return value
 
 
 def parse(text: str, unit: str, *, name: str) -> float:
@@ -133,19 +143,22 @@ def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[floa
         As `parse`, and for an empty item or too long a list.
     """
     if not isinstance(text, str):
-        raise fault(name, f"{text!r} has no unit.",
-                    f"Write it as text with its unit: '{text} {_wanted(unit).split(' or ')[0]}'.")  # fmt: skip
+        raise fault(
+            name,
+            f"{_shortened(repr(text))} has no unit.",
+            f"Write it as text with its unit, for example '30 {_wanted(unit).split(' or ')[0]}'.",
+        )
     items = text.split(",")
     if len(items) > most:
         limit = "one value" if most == 1 else f"at most {most} values"
         raise fault(name, f"{len(items)} values given.", f"Give {limit}.")
     read: list[tuple[float, str]] = []
     for item in items:
-        match = _QUANTITY.match(item)
+        match = _QUANTITY.match(item) if len(item) <= _LONGEST else None
         if not match:
             raise fault(
                 name,
-                f"'{item.strip()}' is not a number with a unit.",
+                f"'{_shortened(item)}' is not a number with a unit.",
                 f"Write for example '30 {_wanted(unit).split(' or ')[0]}'.",
             )
         read.append((float(match["number"]), match["unit"]))
