@@ -46,7 +46,7 @@ class InputError(ValueError):
         super().__init__(self.text())
 
     def text(self) -> str:
-        """The faults as people read them, one a line, the count first."""
+        """Write the faults as people read them, one a line, the count first."""
         if len(self.problems) == 1:
             return str(self.problems[0])
         lines = [f"{len(self.problems)} problems in the input:"]

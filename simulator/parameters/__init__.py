@@ -1,1 +1,1 @@
-
+"""Parameter sets: frozen, bounded, sourced."""

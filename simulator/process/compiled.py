@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numba
 import numpy
@@ -30,19 +30,25 @@ def _fingerprint() -> str:
 CACHE = Path(platformdirs.user_cache_dir("fallsown", appauthor=False)) / _fingerprint()
 
 
-def compiled(function: Callable[..., Any]) -> Any:
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def compiled(function: Function) -> Function:
     """Compile a function to machine code on its first call, cached on disk.
 
     The plain function stays callable as ``.py_func``. No fastmath: it breaks NaN checks and
     bit equality. ``nogil`` lets threads run members side by side.
     """
-    numba.config.CACHE_DIR, before = str(CACHE), numba.config.CACHE_DIR
+    config = numba.config
+    before = config.CACHE_DIR  # type: ignore[attr-defined]
+    config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
     try:
-        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
     finally:
-        numba.config.CACHE_DIR = before
+        config.CACHE_DIR = before  # type: ignore[attr-defined]
+    return made  # type: ignore[no-any-return]  # to a type checker still the plain function
 
 
 def is_compiled(name: str) -> bool:
     """Say whether machine code of the named function is already on disk."""
-    return any(CACHE.rglob(f"*{name}*.nbi"))
+    return any(CACHE.rglob(f"*.{name}-*.nbi"))

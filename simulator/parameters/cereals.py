@@ -1,0 +1,313 @@
+"""The five cereals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from simulator.parameters.bounded import BoundedSet, bounded, choose
+
+_GUESS = "common practice, no source"
+_WE = "Wang and Engel (1998), from memory"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cereal(BoundedSet):
+    """A fall-sown cereal; the defaults are those of rye."""
+
+    name: str = "rye"
+    source: str = "values of each parameter as listed"
+
+    # seed and stand
+    thousand_seed_mass: float = bounded(
+        25.0, "g", 15.0, 60.0, "mass of a thousand seeds", "trade handbooks, from memory"
+    )
+    establishment: float = bounded(0.75, "1", 0.2, 1.0, "share of seeds that make a plant", _GUESS)
+    sowing_depth: float = bounded(2.5, "cm", 0.5, 10.0, "depth of sowing", _GUESS)
+    most_shoots: float = bounded(
+        1000.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _GUESS
+    )
+
+    # development
+    phyllochron: float = bounded(
+        85.0,
+        "degC d",
+        50.0,
+        150.0,
+        "thermal time from one leaf to the next",
+        "Rickman and Rasmussen (1985): 80 to 120 above 0 degC",
+    )
+    development_best: float = bounded(
+        22.0, "degC", 15.0, 30.0, "temperature of fastest development", _WE
+    )
+    vernal_half: float = bounded(
+        15.0,
+        "d",
+        1.0,
+        40.0,
+        "vernalization for half of full speed",
+        "Streck et al. (2003): 22.5 for winter wheat; others are ratios from common practice",
+    )
+    critical_photoperiod: float = bounded(
+        8.0, "h", 0.0, 12.0, "civil daylength below which development stops", _WE
+    )
+    optimum_photoperiod: float = bounded(
+        20.0, "h", 12.0, 24.0, "civil daylength of fastest development", _WE
+    )
+    vegetative_rate: float = bounded(
+        0.040, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _GUESS
+    )
+    elongation_rate: float = bounded(
+        0.050, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _GUESS
+    )
+    ripening_rate: float = bounded(
+        0.035, "d-1", 0.01, 0.1, "fastest daily progress from anthesis to ripeness", _GUESS
+    )
+
+    # canopy
+    seed_reserve: float = bounded(
+        0.5, "1", 0.2, 0.8, "share of the seed's mass that becomes seedling", _GUESS
+    )
+    seedling_leaf_area: float = bounded(
+        1.5, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _GUESS
+    )
+    first_leaf_area: float = bounded(4.0, "cm2", 1.0, 10.0, "area of the first full leaf", _GUESS)
+    largest_leaf_area: float = bounded(16.0, "cm2", 8.0, 40.0, "area of the largest leaf", _GUESS)
+    specific_leaf_area: float = bounded(
+        26.0,
+        "m2 kg-1",
+        15.0,
+        40.0,
+        "largest leaf area built from a mass of leaf",
+        "winter wheat 20 to 28, from memory",
+    )
+    extinction: float = bounded(
+        0.50, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
+    )
+    radiation_use_efficiency: float = bounded(
+        2.6,
+        "g MJ-1",
+        1.0,
+        4.0,
+        "dry matter, roots included, from a unit of photosynthetic light taken",
+        "winter wheat 2.2 to 3.0 before anthesis, from memory",
+    )
+    growth_lowest: float = bounded(
+        0.0,
+        "degC",
+        -5.0,
+        8.0,
+        "daytime temperature below which nothing grows",
+        "base 0 to 5 (cardinal temperature tables)",
+    )
+    growth_best: float = bounded(
+        18.0, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _GUESS
+    )
+    growth_highest: float = bounded(
+        35.0,
+        "degC",
+        28.0,
+        45.0,
+        "daytime temperature above which nothing grows",
+        "31 to 37 (cardinal temperature tables)",
+    )
+    leaf_life: float = bounded(
+        800.0, "degC d", 300.0, 2000.0, "thermal time in which a leaf ages", _GUESS
+    )
+    shading_limit: float = bounded(
+        5.0, "1", 3.0, 10.0, "leaf area index above which lower leaves die", _GUESS
+    )
+    root_share_start: float = bounded(
+        0.45, "1", 0.1, 0.7, "share of growth to roots at emergence", _GUESS
+    )
+    root_share_end: float = bounded(
+        0.10, "1", 0.0, 0.4, "share of growth to roots at anthesis", _GUESS
+    )
+    root_speed: float = bounded(
+        1.3,
+        "mm degC-1 d-1",
+        0.5,
+        3.0,
+        "deepening of roots",
+        "Thorup-Kristensen et al. (2009): 1.1 to 1.5, from memory",
+    )
+    deepest_roots: float = bounded(
+        120.0,
+        "cm",
+        30.0,
+        250.0,
+        "depth that roots reach in open soil",
+        "FAO paper 56 table 22: 100 to 180 cm",
+    )
+
+    # nitrogen
+    seed_nitrogen: float = bounded(0.018, "kg kg-1", 0.01, 0.03, "nitrogen in seed", _GUESS)
+    leaf_nitrogen_target: float = bounded(
+        2.4,
+        "g m-2",
+        1.0,
+        4.0,
+        "nitrogen that leaves ask for",
+        "van Oosterom et al. (2010), from memory",
+    )
+    root_nitrogen_ratio: float = bounded(
+        0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _GUESS
+    )
+    structural_nitrogen: float = bounded(
+        0.0045,
+        "kg kg-1",
+        0.001,
+        0.012,
+        "nitrogen that structure cannot give up",
+        "straw of 0.4 to 0.6 %, common practice",
+    )
+    leaf_nitrogen_least: float = bounded(
+        0.7,
+        "g m-2",
+        0.2,
+        1.5,
+        "leaf nitrogen at which no leaf expands",
+        "Sinclair and Horie (1989), from memory",
+    )
+    leaf_nitrogen_full: float = bounded(
+        2.0,
+        "g m-2",
+        1.0,
+        4.0,
+        "leaf nitrogen at which expansion is free",
+        "Sinclair and Horie (1989), from memory",
+    )
+    efficiency_threshold: float = bounded(
+        0.3,
+        "g m-2",
+        0.0,
+        0.8,
+        "leaf nitrogen at which growth stops",
+        "Sinclair and Horie (1989), from memory",
+    )
+    efficiency_slope: float = bounded(
+        3.0,
+        "m2 g-1",
+        1.0,
+        6.0,
+        "rise of efficiency with leaf nitrogen",
+        "Sinclair and Horie (1989), from memory",
+    )
+    most_uptake: float = bounded(
+        4.0, "kg ha-1 d-1", 1.0, 10.0, "most nitrogen taken up in a day", _GUESS
+    )
+    uptake_rate: float = bounded(
+        0.12,
+        "d-1",
+        0.01,
+        1.0,
+        "share of nitrate that a full root system takes from a layer in a day",
+        _GUESS,
+    )
+    root_mass_half: float = bounded(
+        300.0,
+        "kg ha-1",
+        50.0,
+        2000.0,
+        "root mass at which uptake is half of a full root system's",
+        _GUESS,
+    )
+
+    # water
+    smallest_crop_coefficient: float = bounded(
+        0.15,
+        "1",
+        0.0,
+        0.5,
+        "transpiration of bare soil as a share of reference",
+        "FAO paper 56 table 17",
+    )
+    full_crop_coefficient: float = bounded(
+        1.10, "1", 0.8, 1.3, "transpiration under full leaf", "FAO paper 56 table 17"
+    )
+    depletion_fraction: float = bounded(
+        0.55, "1", 0.2, 0.8, "share of water taken without stress", "FAO paper 56 table 22"
+    )
+
+    # frost
+    hardiest: float = bounded(
+        -28.0,
+        "degC",
+        -36.0,
+        -5.0,
+        "lowest LT50",
+        "Puma rye -33, Norstar wheat -24, winter oat -4 to -7 or lower (PMC10202904 table 2); "
+        "common varieties are less hardy",
+    )
+
+
+rye = Cereal()
+wheat = replace(
+    rye,
+    name="wheat",
+    thousand_seed_mass=38.0,
+    vernal_half=22.5,
+    phyllochron=95.0,
+    vegetative_rate=0.036,
+    elongation_rate=0.043,
+    growth_lowest=1.0,
+    radiation_use_efficiency=2.5,
+    hardiest=-20.0,
+    most_shoots=900.0,
+    first_leaf_area=4.2,
+)
+triticale = replace(
+    rye,
+    name="triticale",
+    thousand_seed_mass=40.0,
+    vernal_half=18.0,
+    phyllochron=90.0,
+    vegetative_rate=0.038,
+    elongation_rate=0.046,
+    growth_lowest=0.5,
+    hardiest=-22.0,
+    most_shoots=850.0,
+    first_leaf_area=4.8,
+    largest_leaf_area=18.0,
+)
+barley = replace(
+    rye,
+    name="barley",
+    thousand_seed_mass=42.0,
+    vernal_half=14.0,
+    phyllochron=80.0,
+    vegetative_rate=0.040,
+    elongation_rate=0.048,
+    growth_lowest=1.5,
+    radiation_use_efficiency=2.4,
+    hardiest=-14.0,
+    most_shoots=1000.0,
+    first_leaf_area=4.8,
+)
+oat = replace(
+    rye,
+    name="oat",
+    thousand_seed_mass=32.0,
+    vernal_half=8.0,
+    phyllochron=90.0,
+    vegetative_rate=0.034,
+    elongation_rate=0.040,
+    growth_lowest=1.5,
+    radiation_use_efficiency=2.4,
+    hardiest=-9.0,
+    most_shoots=800.0,
+    first_leaf_area=4.8,
+    largest_leaf_area=20.0,
+)
+
+CEREALS = {cereal.name: cereal for cereal in (rye, wheat, triticale, barley, oat)}
+
+
+def cereal(name: str) -> Cereal:
+    """Return a cereal by name.
+
+    Raises
+    ------
+    InputError
+        No cereal of that name.
+    """
+    return choose(CEREALS, name, "cereal")

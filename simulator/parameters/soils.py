@@ -1,0 +1,258 @@
+"""Soils by texture, and what the previous crop leaves in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from simulator.parameters.bounded import BoundedSet, bounded, choose
+from simulator.problems import fault
+
+_FAO = "FAO paper 56 table 19, middle of the range"
+_GUESS = "common practice, no source"
+_TR55 = "NEH-630 ch. 9 / TR-55 table 2-2, small grain on hydrologic group A, B, C, D (from memory)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Soil(BoundedSet):
+    """A soil texture; the defaults are those of sandy loam."""
+
+    name: str = "sandy loam"
+    source: str = "values of each parameter as listed"
+
+    field_capacity: float = bounded(0.19, "m3 m-3", 0.05, 0.45, "water held against drainage", _FAO)
+    wilting_point: float = bounded(0.08, "m3 m-3", 0.01, 0.30, "water that roots cannot take", _FAO)
+    saturation: float = bounded(0.43, "m3 m-3", 0.30, 0.60, "pore space", "1 - bulk density/2.65")
+    drain_rate: float = bounded(
+        0.50, "d-1", 0.05, 1.0, "share of water above field capacity that drains in a day", _GUESS
+    )
+    readily_evaporable: float = bounded(8.0, "mm", 2.0, 12.0, "water that evaporates freely", _FAO)
+    curve_number: float = bounded(
+        68.0, "1", 30.0, 98.0, "runoff curve number, average moisture", _TR55
+    )
+    bulk_density: float = bounded(1.50, "t m-3", 0.8, 1.8, "bulk density", _GUESS)
+    organic_matter: float = bounded(
+        1.2, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _GUESS
+    )
+    mineralisation_rate: float = bounded(
+        2.3e-4,
+        "d-1",
+        2e-5,
+        1e-3,
+        "organic nitrogen set free in a day at 35 degC, moist",
+        "2 % a year at the year's mean of a temperate soil (soilsconnect.com.au Q97); first order",
+    )
+    immobilisation_rate: float = bounded(
+        0.015,
+        "d-1",
+        0.0,
+        0.2,
+        "topsoil nitrate taken by microbes in a day at 35 degC, moist",
+        "a fifth to a third of labelled fertilizer is in soil organic matter at harvest, "
+        "Pilbeam (1996), Fert. Res. 45:209-215 (from memory)",
+    )
+    nitrification_rate: float = bounded(
+        0.5, "d-1", 0.05, 1.0, "ammonium turned to nitrate in a day at 35 degC, moist", _GUESS
+    )
+    denitrification_rate: float = bounded(
+        0.50, "d-1", 0.0, 1.0, "nitrate lost in a day at 35 degC, saturated topsoil", _GUESS
+    )
+    least_air: float = bounded(
+        0.10,
+        "m3 m-3",
+        0.02,
+        0.20,
+        "air-filled pores that roots need",
+        "Grable and Siemer (1968), from memory",
+    )
+    depth: float = bounded(
+        120.0, "cm", 30.0, 300.0, "depth of the soil column, below which nitrate is lost", _GUESS
+    )
+    rootable: float = bounded(100.0, "cm", 20.0, 300.0, "depth that roots can enter", _GUESS)
+
+
+sandy_loam = Soil()
+_TEXTURES = (
+    replace(
+        sandy_loam,
+        name="sand",
+        field_capacity=0.12,
+        wilting_point=0.045,
+        saturation=0.40,
+        drain_rate=0.9,
+        readily_evaporable=4.5,
+        curve_number=63.0,
+        bulk_density=1.60,
+        organic_matter=0.8,
+    ),
+    replace(
+        sandy_loam,
+        name="loamy sand",
+        field_capacity=0.15,
+        wilting_point=0.065,
+        saturation=0.41,
+        drain_rate=0.8,
+        readily_evaporable=6.0,
+        curve_number=66.0,
+        bulk_density=1.56,
+        organic_matter=1.0,
+    ),
+    sandy_loam,
+    replace(
+        sandy_loam,
+        name="loam",
+        field_capacity=0.25,
+        wilting_point=0.12,
+        saturation=0.46,
+        drain_rate=0.5,
+        readily_evaporable=9.0,
+        curve_number=75.0,
+        bulk_density=1.43,
+        organic_matter=2.0,
+    ),
+    replace(
+        sandy_loam,
+        name="silt loam",
+        field_capacity=0.29,
+        wilting_point=0.15,
+        saturation=0.49,
+        drain_rate=0.4,
+        readily_evaporable=9.5,
+        curve_number=78.0,
+        bulk_density=1.35,
+        organic_matter=2.2,
+    ),
+    replace(
+        sandy_loam,
+        name="silty clay loam",
+        field_capacity=0.34,
+        wilting_point=0.21,
+        saturation=0.50,
+        drain_rate=0.25,
+        readily_evaporable=9.5,
+        curve_number=81.0,
+        bulk_density=1.32,
+        organic_matter=2.5,
+    ),
+    replace(
+        sandy_loam,
+        name="clay",
+        field_capacity=0.36,
+        wilting_point=0.22,
+        saturation=0.51,
+        drain_rate=0.2,
+        readily_evaporable=10.0,
+        curve_number=84.0,
+        bulk_density=1.30,
+        organic_matter=2.5,
+    ),
+)
+SOILS = {soil.name: soil for soil in _TEXTURES}
+
+
+def soil(name: str) -> Soil:
+    """Return a soil by its texture.
+
+    Raises
+    ------
+    InputError
+        No soil of that name.
+    """
+    return choose(SOILS, name, "soil")
+
+
+# Thin layers where evaporation, organic matter and seedling roots are; 20 cm of mixed layer
+# stands for a dispersivity of about 10 cm below (half the thickness).
+_DEFAULT_BOTTOMS = (10.0, 20.0, 40.0, 60.0, 80.0, 100.0)
+
+
+def layer_bottoms(soil: Soil, layers: int | None = None) -> np.ndarray:
+    """Depths of the layers' bottoms [cm], shape (layer,).
+
+    Parameters
+    ----------
+    soil : Soil
+    layers : int, optional
+        Number of equal layers, 1 to 60; without it 10, 20, 40 cm and every 20 cm below.
+
+    Raises
+    ------
+    InputError
+        A number out of range.
+    """
+    if layers is not None:
+        if not 1 <= layers <= 60:
+            raise fault("--layers", f"{layers} layers cannot be used.", "Take 1 to 60.")
+        return np.linspace(0.0, soil.depth, layers + 1)[1:]
+    inner = [b for b in _DEFAULT_BOTTOMS if b < soil.depth - 5.0]
+    while inner[-1] + 25.0 < soil.depth:
+        inner.append(inner[-1] + 20.0)
+    return np.array([*inner, soil.depth])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PreviousCrop(BoundedSet):
+    """What the crop before leaves on 1 September or when the record starts."""
+
+    name: str = "cotton"
+    source: str = "values of each parameter as listed"
+
+    residue: float = bounded(2500.0, "kg ha-1", 0.0, 20000.0, "dry matter of residue", _GUESS)
+    carbon_to_nitrogen: float = bounded(
+        40.0,
+        "1",
+        8.0,
+        150.0,
+        "carbon to nitrogen of the residue",
+        "USDA-NRCS, Carbon to Nitrogen Ratios in Cropping Systems, and common practice",
+    )
+    decay_rate: float = bounded(
+        0.03,
+        "d-1",
+        0.001,
+        0.2,
+        "residue carbon decomposed in a day at 35 degC, moist",
+        "0.009 to 0.022 a day in the laboratory (abstract), Q10 of 2",
+    )
+    residual_nitrate: float = bounded(
+        25.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _GUESS
+    )
+    residual_ammonium: float = bounded(
+        5.0, "kg ha-1", 0.0, 100.0, "ammonium in the topsoil at the start", _GUESS
+    )
+    available_water: float = bounded(
+        0.4, "1", 0.0, 1.0, "share of available water at the start", _GUESS
+    )
+
+
+cotton = PreviousCrop()
+_CROPS = (
+    cotton,
+    replace(cotton, name="corn", residue=6000.0, carbon_to_nitrogen=57.0, residual_nitrate=30.0),
+    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=30.0),
+    replace(cotton, name="peanut", residue=3500.0, carbon_to_nitrogen=22.0, residual_nitrate=35.0),
+    replace(
+        cotton, name="small grain", residue=4000.0, carbon_to_nitrogen=80.0, residual_nitrate=20.0
+    ),
+    replace(
+        cotton,
+        name="fallow",
+        residue=500.0,
+        carbon_to_nitrogen=25.0,
+        residual_nitrate=50.0,
+        available_water=0.7,
+    ),
+)
+PREVIOUS_CROPS = {crop.name: crop for crop in _CROPS}
+
+
+def previous_crop(name: str) -> PreviousCrop:
+    """Return a previous crop by name.
+
+    Raises
+    ------
+    InputError
+        No previous crop of that name.
+    """
+    return choose(PREVIOUS_CROPS, name, "previous-crop")

@@ -1,0 +1,81 @@
+"""Frost: hardening, its loss, and what a cold night leaves alive."""
+
+from math import exp
+
+from simulator.process.compiled import compiled
+
+TENDER = -3.0  # LT50 of an unhardened seedling [degC]
+
+
+@compiled
+def soil_temperature(before: float, tmean: float, snow_depth: float, follow: float) -> float:
+    """Daily temperature of the top soil [degC]: follows the air, slower under snow [cm].
+
+    References
+    ----------
+    First-order lag after Zheng, Hunt and Running (1993), Clim. Res. 2:183-191 (from memory);
+    snow insulates with an e-folding depth of 10 cm (common practice).
+    """
+    return before + follow * exp(-snow_depth / 10.0) * (tmean - before)
+
+
+@compiled
+def crown_minimum(soil: float, tmean: float, tmin: float, snow_depth: float) -> float:
+    """Lowest temperature at crown depth [degC]: the night's swing damped by soil and snow.
+
+    References
+    ----------
+    A third of the air's swing reaches 2 to 3 cm depth (common practice, no source).
+    """
+    return soil - 0.33 * exp(-snow_depth / 10.0) * (tmean - tmin)
+
+
+@compiled
+def induction_temperature(hardiest: float) -> float:
+    """Temperature below which the stand hardens [degC].
+
+    References
+    ----------
+    Fowler, Limin and Ritchie (1999), Crop Sci. 39:626-633: 3.72135 - 0.401124 LT50c
+    (constants from memory, not verified in the paper).
+    """
+    return 3.72135 - 0.401124 * hardiest
+
+
+@compiled
+def hardiness(lt50: float, crown: float, hardiest: float, elongating: bool) -> float:
+    """Temperature that kills half the stand [degC] after a day at a crown temperature [degC].
+
+    Parameters
+    ----------
+    lt50 : float
+        Yesterday's, between ``hardiest`` and -3.
+    crown : float
+        Mean crown temperature of the day.
+    hardiest : float
+        The lowest the cereal can reach.
+    elongating : bool
+        From stem elongation on hardening has ended and warmth only undoes it.
+
+    References
+    ----------
+    Fowler, Limin and Ritchie (1999), Crop Sci. 39:626-633: hardening
+    0.014 (Ti - T)(LT50 - LT50c), loss 5.05/(1 + exp(4.35 - 0.28 T)) (constants from memory).
+    """
+    induction = induction_temperature(hardiest)
+    if crown < induction and not elongating:
+        change = -0.014 * (induction - crown) * (lt50 - hardiest)
+    else:
+        change = 5.05 / (1.0 + exp(4.35 - 0.28 * crown))
+    return min(max(lt50 + change, hardiest), TENDER)
+
+
+@compiled
+def survival(temperature: float, lt50: float) -> float:
+    """Share that survives a temperature [degC]: one half at LT50.
+
+    References
+    ----------
+    By definition of LT50; logistic with a spread of 1.5 degC (common practice).
+    """
+    return 1.0 / (1.0 + exp(-(temperature - lt50) / 1.5))

@@ -1,0 +1,242 @@
+"""Nitrogen: what the soil gives, what water takes, what the stand wants.
+
+Nitrate moves with water, ammonium stays where it is. Amounts are kg of nitrogen per hectare.
+"""
+
+from math import exp
+
+import numpy as np
+
+from simulator.process.compiled import compiled
+
+Array = np.ndarray[tuple[int], np.dtype[np.float64]]
+
+
+@compiled
+def soil_temperature_factor(temperature: float) -> float:
+    """Microbial activity as a share of that at 35 degC: doubles every 10 degC.
+
+    References
+    ----------
+    Stanford, Frere and Schwaninger (1973), Soil Sci. 115:321-323, Q10 of 2 (from memory);
+    none at or below freezing.
+    """
+    if temperature <= 0.0:
+        return 0.0
+    return float(2.0 ** ((min(temperature, 35.0) - 35.0) / 10.0))
+
+
+@compiled
+def soil_moisture_factor(water: float, air_dry: float, field_capacity: float) -> float:
+    """Microbial activity as a share of that at field capacity, linear from air-dry soil.
+
+    References
+    ----------
+    (th - th_airdry)/(th_fc - th_airdry) [abstract seen of a residue decomposition study]; full
+    from field capacity on.
+    """
+    return min(max((water - air_dry) / (field_capacity - air_dry), 0.0), 1.0)
+
+
+@compiled
+def mineralisation(
+    organic_nitrogen: float, rate: float, temperature_factor: float, moisture_factor: float
+) -> float:
+    """Nitrogen that soil organic matter gives in a day.
+
+    References
+    ----------
+    First-order: Stanford and Smith (1972), Soil Sci. Soc. Am. Proc. 36:465-472.
+    """
+    return organic_nitrogen * rate * temperature_factor * moisture_factor
+
+
+@compiled
+def first_order(amount: float, rate: float, factor: float) -> float:
+    """Amount lost in a day at a first-order rate: 1 - exp(-k f), never more than there is.
+
+    References
+    ----------
+    Integral of dN/dt = -k f N over a day (mathematics).
+    """
+    return amount * (1.0 - exp(-rate * factor))
+
+
+@compiled
+def wetness_for_denitrification(water_filled: float) -> float:
+    """Share of full denitrification: none below 60 % water-filled pores, full at 100.
+
+    References
+    ----------
+    Linn and Doran (1984), Soil Sci. Soc. Am. J. 48:1267-1272: aerobic activity is best at 60 %,
+    anaerobic above (from memory); square rise, common practice.
+    """
+    part = max((water_filled - 0.60) / 0.40, 0.0)
+    return min(part * part, 1.0)
+
+
+@compiled
+def leach(nitrate: Array, flow: Array, volume: Array, moving: Array, kept: Array) -> float:
+    """Move nitrate down a column of mixed layers with a day's water; return what leaves below.
+
+    Each layer is well mixed and holds ``volume`` of water; ``flow`` leaves its bottom in the
+    day. One layer keeps exp(-D/V) of its nitrate whatever the split of D over time; layers in
+    series follow the Erlang cascade. The linear chain is solved exactly by uniformization: in
+    steps at the fastest layer's rate a particle either moves down a layer or stays, and the
+    number of steps in a day is Poisson. No mass is lost and none turns negative.
+
+    Parameters
+    ----------
+    nitrate : array (layer,)
+        Changed in place [kg/ha].
+    flow, volume : array (layer,)
+        Water through the bottom of each layer, and water it holds at field capacity [mm].
+    moving, kept : array (layer,)
+        Work space.
+
+    Returns
+    -------
+    float
+        Nitrate that left the last layer [kg/ha].
+
+    References
+    ----------
+    Scotter, White and Dyson (1993), J. Soil Sci. 44:25-33 (mixed layer); Jensen (1953), Skand.
+    Aktuarietidskr. 36:87-91 (uniformization, from memory).
+    """
+    layers = nitrate.size
+    fastest = 0.0
+    for layer in range(layers):
+        fastest = max(fastest, flow[layer] / volume[layer])
+    if fastest <= 0.0:
+        return 0.0
+    # exp(-fastest) must not vanish; more than 50 pore volumes a day are taken in parts
+    parts = 1 + int(fastest / 50.0)
+    fastest /= parts
+    left = 0.0
+    for _ in range(parts):
+        chance = exp(-fastest)
+        reached = chance
+        for layer in range(layers):
+            moving[layer] = nitrate[layer]
+            kept[layer] = chance * nitrate[layer]
+        out = 0.0  # of the particles that made the steps so far, those already below
+        out_kept = 0.0
+        step = 0
+        while reached < 1.0 - 1e-12 and step < 1000:
+            step += 1
+            above = 0.0
+            for layer in range(layers):
+                moves = moving[layer] * (flow[layer] / (volume[layer] * fastest * parts))
+                moving[layer] += above - moves
+                above = moves
+            out += above
+            chance *= fastest / step
+            reached += chance
+            for layer in range(layers):
+                kept[layer] += chance * moving[layer]
+            out_kept += chance * out
+        rest = max(1.0 - reached, 0.0)
+        for layer in range(layers):
+            nitrate[layer] = kept[layer] + rest * moving[layer]
+        left += out_kept + rest * out
+    return left
+
+
+@compiled
+def critical_concentration(shoot_mass: float) -> float:
+    """Least nitrogen concentration of shoots for full growth [kg per kg] at a mass [kg/ha].
+
+    References
+    ----------
+    Justes, Mary, Meynard, Machet and Thelier-Huche (1994), Ann. Bot. 74:397-407:
+    5.35 W^-0.442 % from 1.55 t/ha on, 4.4 % below.
+    """
+    tonnes = shoot_mass * 1e-3
+    if tonnes < 1.55:
+        return 0.044
+    return float(0.0535 * tonnes**-0.442)
+
+
+@compiled
+def demand(
+    leaf_area: float,
+    shoot_mass: float,
+    root_mass: float,
+    nitrogen: float,
+    leaf_target: float,
+    structural: float,
+    root_ratio: float,
+    most: float,
+) -> float:
+    """Nitrogen the stand would take up in a day [kg/ha].
+
+    Leaves ask for a target per leaf area, the rest for what structure holds; so a stand whose
+    leaves are all out takes up little, whatever lies in the soil, and dilutes what it has.
+
+    Parameters
+    ----------
+    leaf_area : float
+        Green leaf area index.
+    shoot_mass, root_mass, nitrogen : float
+        Dry mass of shoots and roots, nitrogen in both [kg/ha].
+    leaf_target : float
+        Nitrogen that leaves ask for [g m-2 of leaf].
+    structural : float
+        Nitrogen that structure holds [kg per kg].
+    root_ratio : float
+        Nitrogen concentration of roots as a share of that of shoots.
+    most : float
+        The most a stand takes in a day [kg/ha].
+
+    References
+    ----------
+    Demand by leaf area and structure: van Oosterom et al. (2010), Field Crops Res. 115:19-28
+    (from memory); never above the maximum of Justes et al. (1994), 8.3/5.35 of the critical.
+    """
+    if shoot_mass <= 0.0:
+        return 0.0
+    wanted = 10.0 * leaf_target * leaf_area + structural * shoot_mass
+    wanted = min(wanted, 8.3 / 5.35 * critical_concentration(shoot_mass) * shoot_mass)
+    whole = wanted * (shoot_mass + root_ratio * root_mass) / shoot_mass
+    return min(max(whole - nitrogen, 0.0), most)
+
+
+@compiled
+def shoot_nitrogen(
+    nitrogen: float, shoot_mass: float, root_mass: float, root_ratio: float
+) -> float:
+    """Nitrogen in the shoots [kg/ha]; roots hold ``root_ratio`` of their concentration.
+
+    References
+    ----------
+    Definition of the ratio (mathematics).
+    """
+    whole = shoot_mass + root_ratio * root_mass
+    if whole <= 0.0:
+        return 0.0
+    return nitrogen * shoot_mass / whole
+
+
+@compiled
+def volatilisation_moisture(rain: float) -> float:
+    """Share of a dry day's ammonia loss: falls to none when 10 mm of rain wash it in.
+
+    References
+    ----------
+    About half an inch of rain within days moves urea into the soil (common practice, no source).
+    """
+    return max(1.0 - rain / 10.0, 0.0)
+
+
+@compiled
+def concentration(amount: float, water: float) -> float:
+    """Nitrogen concentration [mg/L] of an amount [kg/ha] in drained water [mm].
+
+    References
+    ----------
+    Arithmetic: 1 kg/ha in 1 mm is 100 mg/L.
+    """
+    if water <= 0.0:
+        return 0.0
+    return 100.0 * amount / water

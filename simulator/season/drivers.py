@@ -1,0 +1,150 @@
+"""Weather to the daily values that all plans of a site and year share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from simulator.process.compiled import compiled
+from simulator.process.development import (
+    photoperiod_response,
+    temperature_response,
+    vernalization_rate,
+)
+from simulator.process.frost import crown_minimum, soil_temperature
+from simulator.process.nitrogen import soil_temperature_factor
+from simulator.process.sun import (
+    extraterrestrial_radiation,
+    photoperiod,
+    radiation_from_temperature,
+)
+from simulator.process.thermal_time import thermal_time
+from simulator.process.water import reference_evapotranspiration, snow_share, snowmelt
+
+Array = np.ndarray[Any, Any]
+
+DAYS = 366  # a season, from 1 July on
+
+# columns of the drivers
+PRECIPITATION = 0  # rain and snow [mm]
+GROUND_WATER_IN = 1  # rain and melt that reach the ground [mm]
+SNOW_WATER = 2  # water in the snow at the end of the day [mm]
+SNOW_DEPTH = 3  # [cm]
+TMIN = 4  # [degC]
+TMEAN = 5  # [degC]
+RADIATION = 6  # [MJ m-2 d-1]
+REFERENCE = 7  # reference evapotranspiration [mm]
+THERMAL_TIME = 8  # [degC d] above 0
+SOIL_TEMPERATURE = 9  # [degC]
+CROWN_MINIMUM = 10  # [degC]
+MICROBES = 11  # soil temperature factor
+# and what a cereal makes of them
+GROWTH = 12  # response of growth to daytime temperature
+PROGRESS = 13  # response of development to temperature and photoperiod
+WARMTH = 14  # response of development to temperature alone
+VERNALIZATION = 15  # [d]
+COLUMNS = 16
+
+MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
+SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
+SOIL_FOLLOWS = 0.25  # share of the gap to air temperature closed in a day
+
+
+@compiled
+def fill_drivers(
+    tmax: Array,
+    tmin: Array,
+    rain: Array,
+    day_of_year: Array,
+    latitude: float,
+    first: int,
+    last: int,
+    cereals: Array,
+    out: Array,
+) -> None:
+    """Fill one season's drivers.
+
+    Parameters
+    ----------
+    tmax, tmin, rain, day_of_year : array (day,)
+        A season from 1 July on; [degC, degC, mm].
+    latitude : float
+        Degrees north.
+    first, last : int
+        Days between which the weather is whole; the rest of ``out`` is left as it is.
+    cereals : structured array (1,)
+    out : array (day, `COLUMNS`)
+
+    References
+    ----------
+    The processes called; their docstrings name the papers.
+    """
+    cereal = cereals[0]
+    snow = 0.0
+    soil = 0.5 * (tmax[first] + tmin[first])
+    for day in range(first, last + 1):
+        row = out[day]
+        high, low = tmax[day], tmin[day]
+        mean = 0.5 * (high + low)
+        falls_as_snow = rain[day] * snow_share(mean)
+        snow += falls_as_snow
+        melt = snowmelt(mean, snow, MELT_FACTOR)
+        snow -= melt
+        depth = SNOW_PER_WATER * snow
+        soil = soil_temperature(soil, mean, depth, SOIL_FOLLOWS)
+        above = extraterrestrial_radiation(latitude, day_of_year[day])
+        row[PRECIPITATION] = rain[day]
+        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt
+        row[SNOW_WATER] = snow
+        row[SNOW_DEPTH] = depth
+        row[TMIN] = low
+        row[TMEAN] = mean
+        row[RADIATION] = radiation_from_temperature(high, low, above, 0.16)
+        row[REFERENCE] = reference_evapotranspiration(high, low, above)
+        row[THERMAL_TIME] = thermal_time(high, low)
+        row[SOIL_TEMPERATURE] = soil
+        row[CROWN_MINIMUM] = crown_minimum(soil, mean, low, depth)
+        row[MICROBES] = soil_temperature_factor(soil)
+        daytime = 0.5 * (high + mean)
+        warmth = temperature_response(mean, 0.0, cereal.development_best, 35.0)
+        light = photoperiod(latitude, day_of_year[day], -6.0)
+        row[GROWTH] = temperature_response(
+            daytime, cereal.growth_lowest, cereal.growth_best, cereal.growth_highest
+        )
+        row[WARMTH] = warmth
+        row[PROGRESS] = warmth * photoperiod_response(
+            light, cereal.critical_photoperiod, cereal.optimum_photoperiod
+        )
+        row[VERNALIZATION] = vernalization_rate(mean)
+
+
+def season_drivers(
+    tmax: Array,
+    tmin: Array,
+    rain: Array,
+    day_of_year: Array,
+    latitude: float,
+    spans: Array,
+    cereal: Array,
+) -> Array:
+    """Drivers of many seasons.
+
+    Parameters
+    ----------
+    tmax, tmin, rain, day_of_year : array (season, day)
+    latitude : float
+    spans : int array (season, 2)
+        First and last day of each season whose weather is whole.
+    cereal : structured array (1,)
+
+    Returns
+    -------
+    array (season, day, `COLUMNS`)
+        NaN outside the spans.
+    """
+    out = np.full((*tmax.shape, COLUMNS), np.nan)
+    for season, (first, last) in enumerate(spans):
+        fill_drivers(tmax[season], tmin[season], rain[season], day_of_year[season],
+                     latitude, int(first), int(last), cereal, out[season])  # fmt: skip
+    return out

@@ -1,0 +1,234 @@
+"""What the grower does: sowing, nitrogen, ending the stand."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from simulator import units
+from simulator.problems import fault
+from simulator.weather.record import season_day
+
+_PART = re.compile(r"^(?P<when>sowing|\d{1,2}-\d{1,2})(?:\s+(?P<share>\d+(?:/\d+)?(?:\.\d+)?%?))?$")
+_STAGE = re.compile(r"^zadoks\s+(\d{1,2})$")
+
+SEEDING_RANGE = (5.0, 500.0)  # kg/ha, beyond what any drill is set to
+NITROGEN_RANGE = (0.0, 500.0)  # kg/ha
+MOST_DRESSINGS = 6
+NEVER = -1  # season day of what does not happen
+ANY_YEAR = 2001  # where a date without a year is checked or ordered
+
+
+def month_day(text: str, *, name: str) -> str:
+    """Read a date without a year, such as ``"10-20"``; it belongs to the fall year's season.
+
+    Raises
+    ------
+    InputError
+        Not MM-DD, a date that does not exist, or 02-29, which most years lack.
+    """
+    if not isinstance(text, str):
+        raise fault(name, f"{text!r} is not a date.", "Write month-day: '10-20'.")
+    season_day(ANY_YEAR, text, name=name)
+    month, day = text.strip().split("-")
+    return f"{int(month):02d}-{int(day):02d}"
+
+
+def day_number(year: int, date: str) -> int:
+    """Days from 1 July of the fall year to a date without a year."""
+    return int((season_day(year, date) - season_day(year, "07-01")).astype(int))
+
+
+@dataclass(frozen=True, slots=True)
+class Dressing:
+    """One application of nitrogen: a share of the rate, at sowing (``when`` None) or on a date."""
+
+    when: str | None
+    share: float
+
+
+def dressings(text: str, *, name: str = "--nitrogen-timing") -> tuple[Dressing, ...]:
+    """Read when the nitrogen goes on.
+
+    Parameters
+    ----------
+    text : str
+        ``"sowing"``, ``"02-15"``, or a split: ``"sowing+02-15"`` in equal parts,
+        ``"sowing 1/3 + 02-15 2/3"``, ``"sowing 25% + 02-15 75%"``.
+
+    Raises
+    ------
+    InputError
+        A part that cannot be read, or shares that do not add up to one.
+    """
+    grammar = "Write sowing, a date such as 02-15, or a split such as 'sowing 1/3 + 02-15 2/3'."
+    parts = [part.strip().lower() for part in str(text).split("+")]
+    if len(parts) > MOST_DRESSINGS:
+        raise fault(name, f"{len(parts)} dressings.", f"At most {MOST_DRESSINGS}.")
+    read: list[tuple[str | None, Fraction | None]] = []
+    for part in parts:
+        match = _PART.match(part)
+        if not match:
+            raise fault(name, f"'{part}' cannot be read.", grammar)
+        share = None
+        if match["share"]:
+            percent = match["share"].endswith("%")
+            try:
+                share = Fraction(match["share"].rstrip("%")) / (100 if percent else 1)
+            except (ValueError, ZeroDivisionError) as error:
+                raise fault(name, f"'{match['share']}' is not a share.", grammar) from error
+        when = None if match["when"] == "sowing" else month_day(match["when"], name=name)
+        read.append((when, share))
+    given = [share for _, share in read if share is not None]
+    if not given:
+        return tuple(Dressing(when, 1.0 / len(read)) for when, _ in read)
+    total = sum(given, Fraction(0))
+    if len(given) != len(read) or abs(float(total) - 1.0) > 0.011:
+        raise fault(name, f"The shares of '{text}' do not add up to 1.", grammar)
+    return tuple(Dressing(when, float(share / total)) for when, share in read if share is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """When the stand is ended: a date, a growth stage, or a biomass [kg/ha]."""
+
+    text: str
+    date: str | None = None
+    stage: float | None = None
+    biomass: float | None = None
+
+
+def end(text: str, *, name: str = "--end") -> End:
+    """Read ``"04-15"``, ``"zadoks 61"`` or ``"4000 lb/acre"``.
+
+    Raises
+    ------
+    InputError
+        None of the three.
+    """
+    plain = str(text).strip().lower()
+    if re.match(r"^\d{1,2}-\d{1,2}$", plain):
+        found = month_day(plain, name=name)
+        return End(found, date=found)
+    if match := _STAGE.match(plain):
+        stage = float(match[1])
+        if not 11 <= stage <= 91:
+            raise fault(name, f"Zadoks {stage:g} is no stage to end at.", "Take 11 to 91.")
+        return End(f"zadoks {stage:g}", stage=stage)
+    if "/" in plain:
+        mass = units.parse(plain, "kg/ha", name=name)
+        if not 50.0 <= mass <= 40000.0:
+            raise fault(name, f"'{text}' is out of range.", "Take 50 to 40000 kg/ha.")
+        return End(plain, biomass=mass)
+    raise fault(
+        name,
+        f"'{text}' cannot be read.",
+        "Write a date such as 04-15, a stage such as 'zadoks 61', or a biomass such as"
+        " '4000 lb/acre'.",
+    )
+
+
+def _in_range(value: float, limits: tuple[float, float], *, name: str) -> float:
+    low, high = limits
+    if not low <= value <= high:
+        raise fault(
+            name,
+            f"{units.spell(value, 'mass', 'us')} ({value:.3g} kg/ha) is out of range.",
+            f"Take {units.spell(low, 'mass', 'us')} to {units.spell(high, 'mass', 'us')}"
+            f" ({low:g} to {high:g} kg/ha).",
+        )
+    return value
+
+
+def seeding_rates(text: str, *, name: str = "--seeding") -> list[float]:
+    """Read seeding rates [kg/ha], refusing what no drill sows."""
+    return [
+        _in_range(v, SEEDING_RANGE, name=name) for v in units.parse_list(text, "kg/ha", name=name)
+    ]
+
+
+def nitrogen_rates(text: str, *, name: str = "--nitrogen") -> list[float]:
+    """Read nitrogen rates [kg/ha], refusing what no one spreads."""
+    return [
+        _in_range(v, NITROGEN_RANGE, name=name) for v in units.parse_list(text, "kg/ha", name=name)
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One way to grow a cover crop; every text is checked when the plan is made.
+
+    Parameters
+    ----------
+    cereal : str
+        rye, wheat, triticale, barley or oat.
+    sow : str
+        Sowing date, MM-DD.
+    seeding, nitrogen : str
+        Rates with their unit, such as ``"90 lb/acre"``.
+    nitrogen_timing : str
+        ``"sowing"``, a date, or a split (see `dressings`).
+    end : str
+        A date, a stage or a biomass (see `end`).
+    fertilizer : str
+        Kind of nitrogen.
+
+    Raises
+    ------
+    InputError
+        Anything that cannot be read or is out of range; a sowing that is not before the end.
+    """
+
+    cereal: str = "rye"
+    sow: str = "10-20"
+    seeding: str = "90 lb/acre"
+    nitrogen: str = "0 lb/acre"
+    nitrogen_timing: str = "sowing"
+    end: str = "04-15"
+    fertilizer: str = "ammonium nitrate"
+
+    def __post_init__(self) -> None:
+        from simulator.parameters import cereals, fertilizers
+
+        cereals.cereal(self.cereal)
+        fertilizers.fertilizer(self.fertilizer)
+        rates = {
+            "seeding": seeding_rates(self.seeding, name="plan: seeding"),
+            "nitrogen": nitrogen_rates(self.nitrogen, name="plan: nitrogen"),
+        }
+        for name, given in rates.items():
+            if len(given) != 1:
+                raise fault(f"plan: {name}", f"{len(given)} rates given.", "A plan takes one.")
+        check_order(
+            [month_day(self.sow, name="plan: sow")],
+            [dressings(self.nitrogen_timing, name="plan: nitrogen_timing")],
+            [end(self.end, name="plan: end")],
+        )
+
+
+def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: list[End]) -> None:
+    """Refuse a sowing, or a dressing, that does not come before the end.
+
+    Raises
+    ------
+    InputError
+        The first pair out of order.
+    """
+    dates = [e.date for e in ends if e.date is not None]
+    for sowing in sowings:
+        for date in dates:
+            if day_number(ANY_YEAR, sowing) >= day_number(ANY_YEAR, date):
+                raise fault("--sow", f"Sowing on {sowing} is not before the end on {date}.",
+                            "A season runs from July to June.")  # fmt: skip
+    if len(dates) == len(ends):
+        last = max(dates, key=lambda date: day_number(ANY_YEAR, date))
+        for timing in timings:
+            for dressing in timing:
+                if dressing.when and day_number(ANY_YEAR, dressing.when) >= day_number(
+                    ANY_YEAR, last
+                ):
+                    raise fault(
+                        "--nitrogen-timing",
+                        f"Nitrogen on {dressing.when} is not before the last end, {last}.",
+                    )

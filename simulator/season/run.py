@@ -1,0 +1,459 @@
+"""The loop over years and plans: records and texts in, labelled grids out."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import simulator
+from simulator.parameters import cereals, fertilizers, soils
+from simulator.problems import fault
+from simulator.process.compiled import is_compiled
+from simulator.season import plan as plans
+from simulator.season.day_loop import (
+    BY_BIOMASS,
+    BY_DATE,
+    BY_STAGE,
+    DAY,
+    FIELDS,
+    RECORD,
+    grow,
+    grow_members,
+)
+from simulator.season.drivers import DAYS, season_drivers
+from simulator.weather.change import change_weather
+from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_years
+
+if TYPE_CHECKING:
+    import xarray
+
+SOIL_STARTS = "09-01"  # the soil's start, unless the record or the sowing says otherwise
+MOST_MEMBERS = 500_000  # seasons in one grid held in memory
+Announce = Callable[[str], None]
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+@dataclass(frozen=True)
+class Seasons:
+    """The usable seasons of a record, day 0 being 1 July.
+
+    Parameters
+    ----------
+    years : tuple of int
+        Fall years.
+    tmax, tmin, rain, day_of_year : array (season, day)
+    spans : int array (season, 2)
+        First day of the soil and last day wanted.
+    left_out : tuple of str
+        ``"2007: why"`` for each season that was asked for and cannot run.
+    late : tuple of str
+        Seasons whose soil starts later than 1 September, for the notes.
+    """
+
+    years: tuple[int, ...]
+    tmax: np.ndarray[Any, Any]
+    tmin: np.ndarray[Any, Any]
+    rain: np.ndarray[Any, Any]
+    day_of_year: np.ndarray[Any, Any]
+    spans: np.ndarray[Any, Any]
+    left_out: tuple[str, ...]
+    late: tuple[str, ...]
+
+
+def _cut(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[str],
+         ends: Sequence[plans.End]) -> Seasons:  # fmt: skip
+    """Cut a record into seasons and say which cannot be used."""
+    sow = min(sowings, key=lambda date: plans.day_number(plans.ANY_YEAR, date))
+    # an end by stage or biomass takes what weather there is after the latest of the dates
+    dated = [e.date for e in ends if e.date]
+    last_date = max([sow, *dated], key=lambda date: plans.day_number(plans.ANY_YEAR, date))
+    open_end = len(dated) < len(ends)
+    if years is not None and not (years := sorted(set(years))):
+        raise fault("--years", "No year given.")
+    kept, reasons = usable_years(record, sow, last_date, years)
+    left_out = tuple(f"{year}: {why}" for year, why in reasons.items())
+    if not kept:
+        raise fault(
+            "weather",
+            f"No season has whole weather from {sow} to {last_date}"
+            + (f" ({left_out[0]})" if left_out else "")
+            + ".",
+            "Give a record that covers sowing to termination, or other years.",
+        )
+    times = record["time"].values.astype("datetime64[D]")
+    columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
+    block = np.full((len(NAMES), len(kept), DAYS), np.nan)
+    day_of_year = np.zeros((len(kept), DAYS))
+    spans = np.zeros((len(kept), 2), dtype=np.int64)
+    late: list[str] = []
+    for season, year in enumerate(kept):
+        days = season_day(year, "07-01") + np.arange(DAYS)
+        place = (days - times[0]).astype(int)
+        there = (place >= 0) & (place < times.size)
+        block[:, season, there] = columns[:, place[there]]
+        day_of_year[season] = (days - days.astype("datetime64[Y]")).astype(int) + 1
+        gaps = np.flatnonzero(~np.isfinite(block[:, season]).all(axis=0))
+        sow_day = plans.day_number(year, sow)
+        before, after = gaps[gaps < sow_day], gaps[gaps > sow_day]
+        start = min(plans.day_number(year, SOIL_STARTS), sow_day)
+        first = max(start, int(before[-1]) + 1 if before.size else 0)
+        if first > start:
+            late.append(f"{year} ({days[first]})")
+        last = plans.day_number(year, last_date)
+        if open_end:
+            last = int(after[0]) - 1 if after.size else DAYS - 1
+        spans[season] = first, last
+    tmax, tmin, rain = (np.ascontiguousarray(column) for column in block)
+    return Seasons(tuple(kept), tmax, tmin, rain, day_of_year, spans, left_out, tuple(late))
+
+
+def _latitude(record: xarray.Dataset) -> float:
+    latitude = record.attrs.get("latitude")
+    if latitude is None or not np.isfinite(float(latitude)):
+        raise fault(
+            "--latitude",
+            "The record carries no latitude.",
+            "Give it in degrees north, such as 31.3.",
+        )
+    if not 0.0 < float(latitude) <= 66.0:
+        raise fault("--latitude", f"{latitude} is out of range.",
+                    "The model runs from 0 to 66 degrees north.")  # fmt: skip
+    return float(latitude)
+
+
+def _announce_compiling(name: str, announce: Announce | None) -> None:
+    if not is_compiled(name):
+        (announce or _say)("Compiling the season loop for this machine: once, some 20 seconds.")
+
+
+def _ends(ends: Sequence[plans.End], years: Sequence[int]) -> tuple[np.ndarray[Any, Any], ...]:
+    kinds = np.array([BY_DATE if e.date else BY_STAGE if e.stage else BY_BIOMASS for e in ends])
+    values = np.array([e.stage or e.biomass or np.nan for e in ends])
+    days = np.array(
+        [[plans.day_number(y, e.date) if e.date else plans.NEVER for e in ends] for y in years]
+    )
+    return kinds, days, values
+
+
+def _describe(dataset: xarray.Dataset) -> xarray.Dataset:
+    for name, unit, meaning in RECORD:
+        if name in dataset:
+            dataset[name].attrs.update(units=unit, long_name=meaning)
+    return dataset
+
+
+def _provenance(record: xarray.Dataset, **more: Any) -> dict[str, Any]:
+    kept = {
+        key: record.attrs[key]
+        for key in ("site", "latitude", "longitude", "source", "invented", "changes", "filled",
+                    "units_shown", "units_of_file")
+        if record.attrs.get(key) not in (None, "")
+    }  # fmt: skip
+    return {**kept, "version": simulator.__version__, **more}
+
+
+def run_season(
+    record: xarray.Dataset,
+    plan: plans.Plan,
+    *,
+    soil: str | soils.Soil = "sandy loam",
+    previous_crop: str | soils.PreviousCrop = "cotton",
+    year: int,
+    layers: int | None = None,
+    announce: Announce | None = None,
+) -> xarray.Dataset:
+    """Grow one stand, day by day.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+        tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
+    plan : Plan
+    soil, previous_crop : str or parameter set
+    year : int
+        Fall year.
+    layers : int, optional
+        Number of equal soil layers, 1 to 60; without it the soil's own.
+    announce : callable, optional
+        Told when the loop has to be compiled first; prints to standard error without it.
+
+    Returns
+    -------
+    Dataset(time)
+        Every field of `simulator.season.day_loop.RECORD` from the soil's first day to the end;
+        attributes ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance`` are JSON
+        objects of the closing balance.
+
+    Raises
+    ------
+    InputError
+        A season that the record does not cover, an unknown soil or previous crop, no latitude.
+    """
+    import xarray
+
+    record = fill_short_gaps(record)
+    sow = plans.month_day(plan.sow, name="plan: sow")
+    end = plans.end(plan.end, name="plan: end")
+    seasons = _cut(record, [year], [sow], [end])
+    kind = cereals.cereal(plan.cereal)
+    ground = soils.soil(soil) if isinstance(soil, str) else soil
+    crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
+    fertilizer = fertilizers.fertilizer(plan.fertilizer)
+    timing = plans.dressings(plan.nitrogen_timing)
+    (rate,) = plans.nitrogen_rates(plan.nitrogen)
+    (seeding,) = plans.seeding_rates(plan.seeding)
+    _announce_compiling("grow", announce)
+    drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
+                             _latitude(record), seasons.spans, kind.as_record())  # fmt: skip
+    sow_day = plans.day_number(year, sow)
+    when = np.array([plans.day_number(year, d.when or sow) for d in timing])
+    amounts = np.array([d.share * rate for d in timing])
+    first, last = (int(d) for d in seasons.spans[0])
+    kinds, days_of_ends, values = _ends([end], [year])
+    at_end = _empty((1,))
+    days = _empty((DAYS,))
+    grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
+         kind.as_record(), ground.as_record(), crop.as_record(), fertilizer.as_record(),
+         soils.layer_bottoms(ground, layers), at_end, days)  # fmt: skip
+    reached = bool(np.isfinite(at_end["season_day"][0]))
+    if reached:
+        last = int(at_end["season_day"][0])
+    days = days[first : last + 1]
+    time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
+    result = xarray.Dataset(
+        {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"},
+        coords={"time": time},
+        attrs=_provenance(
+            record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
+            fertilizer=fertilizer.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
+            nitrogen_timing=plan.nitrogen_timing, end=end.text, year=year,
+            end_reached="yes" if reached else "no", notes=_notes(seasons),
+            **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
+        ),
+    )  # fmt: skip
+    return _describe(result)
+
+
+def balances(day: np.void) -> dict[str, dict[str, Any]]:
+    """Balances of a season up to a day: what came in, where it went, what is not found.
+
+    Parameters
+    ----------
+    day : record of `simulator.season.day_loop.DAY`
+
+    Returns
+    -------
+    dict
+        ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance``, each with ``in``,
+        ``out`` (field: amount) and ``error``; water in mm, the rest in kg/ha.
+    """
+    sides = {
+        "water_balance": (
+            ("soil_water_start_mm", "rain_mm"),
+            ("runoff_mm", "drainage_mm", "evaporation_mm", "transpiration_mm", "soil_water_mm",
+             "snow_water_mm"),
+        ),
+        "nitrogen_balance": (
+            ("mineral_nitrogen_start_kg_ha", "fertilizer_kg_ha", "mineralised_kg_ha",
+             "seedling_nitrogen_kg_ha"),
+            ("nitrogen_uptake_kg_ha", "root_nitrogen_kg_ha", "killed_nitrogen_kg_ha",
+             "nitrate_leached_kg_ha", "denitrified_kg_ha", "volatilised_kg_ha",
+             "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha"),
+        ),
+        "dry_matter_balance": (
+            ("seedling_kg_ha", "growth_kg_ha"),
+            ("biomass_kg_ha", "root_biomass_kg_ha", "killed_biomass_kg_ha"),
+        ),
+    }  # fmt: skip
+    found: dict[str, dict[str, Any]] = {}
+    for name, (into, out) in sides.items():
+        gains = {field: float(day[field]) for field in into}
+        losses = {field: float(day[field]) for field in out}
+        error = sum(gains.values()) - sum(losses.values())
+        found[name] = {"in": gains, "out": losses, "error": error}
+    return found
+
+
+def _empty(shape: tuple[int, ...]) -> np.ndarray[Any, Any]:
+    """Room for day records, NaN until they are filled."""
+    room = np.empty(shape, DAY)
+    room.view(np.float64)[...] = np.nan
+    return room
+
+
+def _notes(seasons: Seasons) -> list[str]:
+    if not seasons.late:
+        return []
+    return [
+        "The soil starts later than 1 September, when the record does: " + ", ".join(seasons.late)
+    ]
+
+
+def compare(
+    record: xarray.Dataset,
+    *,
+    cereal: str | cereals.Cereal = "rye",
+    soil: str | soils.Soil = "sandy loam",
+    previous_crop: str | soils.PreviousCrop = "cotton",
+    fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
+    sow: Sequence[str] | str = ("10-20", "11-05", "11-20", "12-08"),
+    seeding: Sequence[str] | str = "90 lb/acre",
+    nitrogen: Sequence[str] | str = "0,30,60,90 lb/acre",
+    nitrogen_timing: Sequence[str] | str = "sowing",
+    end: Sequence[str] | str = "04-15",
+    years: Iterable[int] | None = None,
+    changes: Sequence[str] | str | None = None,
+    layers: int | None = None,
+    threads: int | None = None,
+    announce: Announce | None = None,
+) -> xarray.Dataset:
+    """Grow every combination of plans in every year.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+        tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
+    cereal, soil, previous_crop, fertilizer : str or parameter set
+    sow, nitrogen_timing, end : list of str, or one text with commas
+        See `simulator.season.plan`.
+    seeding, nitrogen : list of str, or one text with commas
+        Rates with units; a text may share one: ``"0,30,60,90 lb/acre"``.
+    years : iterable of int, optional
+        Fall years; all that the record covers without it.
+    changes : list of str, optional
+        Weather changes; adds the dimension ``case``: ``as recorded`` and ``changed``.
+    layers : int, optional
+        Number of equal soil layers, 1 to 60.
+    threads : int, optional
+        As many as there are processors without it; the results are the same to the bit.
+    announce : callable, optional
+        Told when the loop has to be compiled first; prints to standard error without it.
+
+    Returns
+    -------
+    Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
+        Every field of `simulator.season.day_loop.RECORD` at the end; NaN where the stand never
+        reached it. ``attrs["left_out"]`` lists the seasons that could not run, with the reason.
+
+    Raises
+    ------
+    InputError
+        Anything in the plans or the weather that cannot be used.
+    """
+    import xarray
+
+    sowings = [plans.month_day(t, name="--sow") for t in _texts(sow)]
+    seedings = _rates(seeding, plans.seeding_rates)
+    rates = _rates(nitrogen, plans.nitrogen_rates)
+    timing_texts = _texts(nitrogen_timing)
+    timings = [plans.dressings(t) for t in timing_texts]
+    stops = [plans.end(t) for t in _texts(end)]
+    plans.check_order(sowings, timings, stops)
+    for name, given in (("--sow", sowings), ("--seeding", seedings), ("--nitrogen", rates),
+                         ("--nitrogen-timing", timing_texts), ("--end", stops)):  # fmt: skip
+        if len(set(map(str, given))) != len(given):
+            raise fault(name, "A value is given twice.", "Give each once.")
+    kind = cereals.cereal(cereal) if isinstance(cereal, str) else cereal
+    ground = soils.soil(soil) if isinstance(soil, str) else soil
+    crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
+    feed = fertilizers.fertilizer(fertilizer) if isinstance(fertilizer, str) else fertilizer
+    bottoms = soils.layer_bottoms(ground, layers)
+    latitude = _latitude(record)
+
+    record = fill_short_gaps(record)
+    cases = {"as recorded": record}
+    if changes:
+        cases["changed"] = change_weather(record, *_texts(changes, split=False))
+    cut = {case: _cut(weather, years, sowings, stops) for case, weather in cases.items()}
+    seasons = cut["as recorded"]
+
+    combos = list(product(sowings, seedings, rates, timings))
+    members = len(cases) * len(seasons.years) * len(combos)
+    if members * len(stops) > MOST_MEMBERS:
+        raise fault("--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+                    f"{members:,} seasons with {len(stops)} ends each are too many for one grid.",
+                    f"Stay under {MOST_MEMBERS:,}.")  # fmt: skip
+    sow_days = np.array([[plans.day_number(y, s) for s, *_ in combos] for y in seasons.years])
+    most = max(len(t) for t in timings)
+    dressing_days = np.full((len(seasons.years), len(combos), most), plans.NEVER)
+    dressing_amounts = np.zeros((len(combos), most))
+    for p, (sowing, _, rate, timing) in enumerate(combos):
+        for k, dressing in enumerate(timing):
+            dressing_amounts[p, k] = dressing.share * rate
+            for y, year in enumerate(seasons.years):
+                dressing_days[y, p, k] = plans.day_number(year, dressing.when or sowing)
+    kinds, end_days, values = _ends(stops, seasons.years)
+
+    _announce_compiling("grow_members", announce)
+    grids = []
+    for weather in cut.values():
+        drivers = season_drivers(weather.tmax, weather.tmin, weather.rain, weather.day_of_year,
+                                 latitude, weather.spans, kind.as_record())  # fmt: skip
+        count = len(seasons.years) * len(combos)
+        out = _empty((count, len(stops)))
+        _run_members(
+            count, threads, drivers, weather.spans,
+            np.repeat(np.arange(len(seasons.years)), len(combos)),
+            np.tile(np.arange(len(combos)), len(seasons.years)),
+            sow_days, np.array([c[1] for c in combos]), dressing_days, dressing_amounts,
+            kinds, end_days, values, kind.as_record(), ground.as_record(), crop.as_record(),
+            feed.as_record(), bottoms, out,
+        )  # fmt: skip
+        grids.append(out)
+
+    stacked = np.stack(grids, axis=-1)  # member, end, case
+    shape = (len(seasons.years), len(sowings), len(seedings), len(rates), len(timings),
+             len(stops), len(cases))  # fmt: skip
+    dims = ("year", "sow", "seeding", "nitrogen", "nitrogen_timing", "end", "case")
+    result = xarray.Dataset(
+        {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
+        coords={
+            "year": list(seasons.years),
+            "sow": sowings,
+            "seeding": ("seeding", seedings, {"units": "kg/ha"}),
+            "nitrogen": ("nitrogen", rates, {"units": "kg/ha"}),
+            "nitrogen_timing": timing_texts,
+            "end": [s.text for s in stops],
+            "case": list(cases),
+        },
+        attrs=_provenance(
+            record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
+            fertilizer=feed.name, changes=cases[list(cases)[-1]].attrs.get("changes", ""),
+            left_out=list(seasons.left_out), notes=_notes(seasons),
+        ),
+    )  # fmt: skip
+    return _describe(result if changes else result.isel(case=0, drop=True))
+
+
+def _run_members(count: int, threads: int | None, *arguments: Any) -> None:
+    """Share members out over threads; each writes only its own part of the output."""
+    workers = max(min(threads or os.cpu_count() or 1, count), 1)
+    drivers, spans, *rest = arguments
+    edges = np.linspace(0, count, workers + 1).astype(int)
+    with ThreadPoolExecutor(workers) as pool:
+        for done in [
+            pool.submit(grow_members, drivers, spans, low, high, *rest)
+            for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
+        ]:
+            done.result()
+
+
+def _texts(given: Sequence[str] | str, *, split: bool = True) -> list[str]:
+    if isinstance(given, str):
+        return [part.strip() for part in given.split(",")] if split else [given]
+    return [str(part) for part in given]
+
+
+def _rates(given: Sequence[str] | str, read: Callable[[str], list[float]]) -> list[float]:
+    return [rate for text in ([given] if isinstance(given, str) else given) for rate in read(text)]
