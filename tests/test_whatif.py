@@ -243,7 +243,9 @@ def test_dead_stands_are_counted_by_sowing() -> None:
 
 def test_words() -> None:
     assert wording.dates_in("sowing 1/3 + 02-15 2/3") == "sowing 1/3 + Feb 15 2/3"
-    assert wording.timing("sowing+02-15") == "split sowing+Feb 15"
+    assert wording.timing("sowing+02-15") == "in equal parts at sowing and on Feb 15"
+    assert wording.timing("sowing 1/3 + 02-15 2/3") == "1/3 at sowing and 2/3 on Feb 15"
+    assert wording.timing("02-15") == "on Feb 15"
     assert [wording.ending(e) for e in ("04-15", "zadoks 61", "4000 lb/acre")] == [
         "on Apr 15", "at Zadoks 61", "at 4000 lb/acre",
     ]  # fmt: skip

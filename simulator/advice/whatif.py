@@ -273,29 +273,34 @@ def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
         f"{grid.attrs['cereal']} then stands at {_mass(effect.biomass.changed, system)} "
         f"{wording.ending(str(grid['end'].values))}"
     )
-    difference = effect.biomass.difference
-    if abs(difference) < LITTLE_GROWTH:
+    if abs(effect.biomass.difference) < LITTLE_GROWTH:
         return f"{subject}, about as much as recorded."
-    less = "less" if difference < 0 else "more"
-    share = abs(difference) / effect.biomass.recorded if effect.biomass.recorded > 0 else np.nan
-    percent = f" ({100 * share:.0f} percent)" if np.isfinite(share) else ""
-    return (f"{subject}, {_mass(difference, system)} {less}{percent} than the "
-            f"{_mass(effect.biomass.recorded, system)} as recorded.")  # fmt: skip
+    less = "less" if effect.biomass.difference < 0 else "more"
+    share = abs(effect.biomass.difference) / max(effect.biomass.recorded, LITTLE_GROWTH)
+    return (
+        f"{subject}, {_gap(effect.biomass, system)} {less} ({100 * share:.0f} percent) than the "
+        f"{_mass(effect.biomass.recorded, system)} as recorded."
+    )
+
+
+def _gap(pair: Pair, system: units.System) -> str:
+    """Spell a difference as the two printed numbers differ."""
+    printed = [round(float(units.show(v, "mass", system))) for v in (pair.recorded, pair.changed)]
+    return f"{abs(printed[1] - printed[0]):,} {units.label('mass', system)}"
 
 
 def _leaching(effect: Effect, system: units.System) -> str:
     beyond = f" above {_mass(effect.base, system)}" if effect.base > 0 else ""
+    lost = Pair(max(effect.lost.recorded, 0.0), max(effect.lost.changed, 0.0))
     subject = (
         f"Of the {_mass(effect.applied, system)} of nitrogen applied{beyond}, "
-        f"{_mass(max(effect.lost.changed, 0.0), system)} leach"
+        f"{_mass(lost.changed, system)} leach"
     )
-    difference = effect.lost.difference
-    if abs(difference) < LITTLE:
+    if abs(lost.difference) < LITTLE:
         return f"{subject}, about as much as recorded."
-    verb = "takes" if difference > 0 else "saves"
-    more = f" {_mass(difference, system)}" + (" more" if difference > 0 else "")
-    return (f"{subject}, against {_mass(max(effect.lost.recorded, 0.0), system)} as recorded: "
-            f"the change {verb}{more}.")  # fmt: skip
+    gap = _gap(lost, system)
+    does = f"takes {gap} more" if lost.difference > 0 else f"saves {gap}"
+    return f"{subject}, against {_mass(lost.recorded, system)} as recorded: the change {does}."
 
 
 def _response(effect: Effect, system: units.System) -> str:
@@ -325,7 +330,8 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
         return f"the {wording.dates_in(effect.sow)} sowing"
 
     def by(effect: Effect) -> str:
-        return f"({_signed(effect.biomass.difference, system)})"
+        sign = "-" if effect.biomass.difference < 0 else "+"
+        return f"({sign}{_gap(effect.biomass, system)})"
 
     if best.biomass.difference <= 0:
         return f"The change costs {told(worst)} most {by(worst)} and {told(best)} least {by(best)}."

@@ -22,10 +22,14 @@ def ending(end: str) -> str:
 
 
 def timing(text: str) -> str:
-    """Say when nitrogen goes on: ``"at sowing"``, ``"on Feb 15"``, or the split as written."""
-    if text == "sowing":
-        return "at sowing"
-    return f"on {dates_in(text)}" if _MONTH_DAY.fullmatch(text) else f"split {dates_in(text)}"
+    """Say when nitrogen goes on: ``"at sowing"``, ``"1/3 at sowing and 2/3 on Feb 15"``."""
+    parts = [part.split() for part in text.split("+")]
+    when = ["at sowing" if part[0] == "sowing" else f"on {dates_in(part[0])}" for part in parts]
+    if len(parts) == 1:
+        return when[0]
+    if all(len(part) == 1 for part in parts):
+        return f"in equal parts {join(when)}"
+    return join([f"{part[-1]} {on}" for part, on in zip(parts, when, strict=True)])
 
 
 def join(items: Sequence[str]) -> str:

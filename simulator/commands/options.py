@@ -120,13 +120,7 @@ OUTPUT = (UNITS, JSON, OUT)
 
 
 def load_weather(
-    weather: str | None,
-    *,
-    latitude: float | None = None,
-    site: str | None = None,
-    units_of_file: str | None = None,
-    date_format: str | None = None,
-    need_latitude: bool = True,
+    weather: str | None, *, need_latitude: bool = True, **about_file: Any
 ) -> xr.Dataset:
     """Read the weather that ``--weather`` names: a file, or a packaged sample.
 
@@ -134,10 +128,10 @@ def load_weather(
     ----------
     weather : str or None
         None is the default sample.
-    latitude, site, units_of_file, date_format
-        As the options; for files only.
     need_latitude : bool
         Whether the question needs the latitude.
+    **about_file
+        The options of `ABOUT_FILE`; for files only.
 
     Returns
     -------
@@ -150,15 +144,8 @@ def load_weather(
         Neither a file nor a sample; what `read_weather` finds; options that only a file takes
         given with a sample.
     """
-    about_file = {"latitude": latitude, "site": site, "units_of_file": units_of_file,
-                  "date_format": date_format}  # fmt: skip
     if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
-        from simulator.weather.reading import read_weather
-
-        record = read_weather(weather, need_latitude=need_latitude, **about_file)  # type: ignore[arg-type]
-        if units_of_file:
-            record.attrs["units_of_file"] = units_of_file
-        return record
+        return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)
     given = [
         f"--{name.replace('_', '-')}" for name, value in about_file.items() if value is not None
@@ -169,6 +156,21 @@ def load_weather(
                     "Leave it out, or name a file with --weather.")
             for option in given
         ])  # fmt: skip
+    return record
+
+
+def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
+    """Read a file; keep its units, and say where it deserves a look."""
+    from simulator.weather.reading import to_record, understand
+
+    read = understand(weather, **about_file)
+    if read.daily.problems:
+        raise InputError(read.daily.problems)
+    record = to_record(read)
+    record.attrs["units_of_file"] = "us" if read.daily.columns["tmax"].unit == "degF" else "si"
+    if doubts := len(read.daily.doubts):
+        told = f"'fallsown check {weather}' has {doubts} {'doubt' if doubts == 1 else 'doubts'}."
+        record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), told]))
     return record
 
 

@@ -50,10 +50,10 @@ def digest(days: xr.Dataset, system: units.System) -> str:
         Column("biomass", units.label("mass", system)),
         Column("leaf\narea", "m2/m2"),
         Column("N in\nshoots", nitrogen),
-        Column("nitrate N\nin soil", nitrogen),
-        Column("rain\nso far", water),
-        Column("drained\nso far", water),
-        Column("N leached\nso far", nitrogen),
+        Column("nitrate\nin soil", nitrogen),
+        Column("rain", water),
+        Column("drained", water),
+        Column("leached", nitrogen),
         Column("event", left=True),
     ]
     events = _events(days)
@@ -69,13 +69,15 @@ def digest(days: xr.Dataset, system: units.System) -> str:
             continue
         today = days.sel(time=day)
         rows.append([
-            date,
+            wording.dates_in(date[5:]),
             plain_number(float(today["growth_stage_zadoks"])),
             *(number(float(today[name]), kind, system) if kind
               else plain_number(float(today[name]), 1) for name, kind in kinds),
             events.get(day, ""),
         ])  # fmt: skip
-    return "The season, at the end of each day:\n\n" + table(columns, rows)
+    first = str(days["time"].values[0])[:10]
+    title = f"The season so far, at the end of each day; nitrogen, rain and losses since {first}:"
+    return f"{title}\n\n{table(columns, rows)}"
 
 
 def _events(days: xr.Dataset) -> dict[Any, str]:
@@ -86,9 +88,9 @@ def _events(days: xr.Dataset) -> dict[Any, str]:
     if float(about["nitrogen_kg_ha"]) > 0:
         for dressing in dressings(str(about["nitrogen_timing"])):
             when = season_day(year, dressing.when) if dressing.when else sown
-            events.setdefault(when, []).append("nitrogen")
+            events.setdefault(when, []).append("N")
     events.setdefault(last, []).append("ended" if about["end_reached"] == "yes" else "weather ends")
-    return {day: ", ".join(what) for day, what in events.items()}
+    return {day: "+".join(what) for day, what in events.items()}
 
 
 def balance_tables(days: xr.Dataset, system: units.System) -> list[str]:
