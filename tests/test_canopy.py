@@ -1,0 +1,194 @@
+"""Canopy: stand, light, growth and leaves against their sources."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from simulator.process import canopy
+from simulator.process.canopy import (
+    efficiency_by_nitrogen,
+    expansion_by_nitrogen,
+    leaf_expansion,
+    leaf_share,
+    light_interception,
+    plants_emerging,
+    potential_growth,
+    root_density,
+    root_front,
+    root_share,
+    senescence,
+    specific_leaf_nitrogen,
+    tillering,
+)
+
+
+@pytest.mark.analytic("Monsi and Saeki 1953: 1 - exp(-k LAI)")
+@pytest.mark.parametrize(
+    ("extinction", "leaf_area", "share"),
+    [(0.5, 0.5, 0.2212), (0.5, 1, 0.3935), (0.5, 2, 0.6321), (0.5, 3, 0.7769), (0.5, 4, 0.8647),
+     (0.5, 6, 0.9502), (0.65, 3, 0.8577), (0.5, 0, 0.0)],
+)  # fmt: skip
+def test_light_interception(extinction, leaf_area, share):
+    assert light_interception(leaf_area, extinction) == pytest.approx(share, abs=5e-5)
+
+
+@pytest.mark.analytic("leaf area that takes 95 % of the light, ln 20 / k")
+@pytest.mark.parametrize(("extinction", "leaf_area"), [(0.5, 5.99), (0.6, 4.99), (0.65, 4.61)])
+def test_leaf_area_that_takes_nearly_all_light(extinction, leaf_area):
+    # a hundredth of leaf area changes the share by 0.05 * k * 0.01
+    assert light_interception(leaf_area, extinction) == pytest.approx(0.95, abs=2e-4)
+
+
+@pytest.mark.analytic("Monteith 1977: 2.8 g/MJ x 0.5 x 15 MJ m-2 d-1 x (1 - exp(-1.5))")
+def test_a_days_growth():
+    growth = potential_growth(15.0, light_interception(3.0, 0.5), 2.8)
+    assert growth == pytest.approx(163.1, abs=0.05)
+
+
+@pytest.mark.analytic("100.9 kg/ha of seed at 25 g a thousand are 403.5 seeds a square metre")
+def test_plants_from_a_seeding_rate():
+    assert plants_emerging(100.877, 25.0, 1.0) == pytest.approx(403.508)
+    assert plants_emerging(100.877, 25.0, 0.8) == pytest.approx(0.8 * 403.508)
+
+
+@pytest.mark.practice("from memory: Friend 1965, a leaf multiplies shoots by the golden ratio")
+def test_an_uncrowded_plant_tillers_by_the_golden_ratio():
+    shoots, steps = 1.0, 1000
+    for _ in range(steps):
+        shoots += tillering(shoots, 1e12, 1.0 / steps)
+    golden = 0.5 * (1.0 + math.sqrt(5.0))
+    assert shoots == pytest.approx(golden, abs=5e-3 * golden)  # 0.481 has three digits
+
+
+@given(st.floats(1, 2000), st.floats(300, 2500), st.floats(0, 0.5))
+@settings(derandomize=True, deadline=None)
+def test_crowding_stops_tillering(shoots, most, leaves_today):
+    new = tillering(shoots, most, leaves_today)
+    assert new >= 0.0
+    if shoots <= most:
+        assert shoots + new <= most * (1.0 + 1e-12)
+    else:
+        assert new == 0.0
+
+
+@pytest.mark.analytic("400 shoots x 0.1 leaf x 4 cm2 on a square metre")
+def test_leaf_expansion_is_number_times_size():
+    assert leaf_expansion(400.0, 0.1, 0.0, 4.0, 16.0) == pytest.approx(0.016)
+    assert leaf_expansion(400.0, 0.1, 5.0, 4.0, 16.0) == pytest.approx(0.032)
+    assert leaf_expansion(400.0, 0.1, 99.0, 4.0, 16.0) == pytest.approx(0.064)
+
+
+@given(st.floats(0, 3.5), st.floats(0.1, 0.7), st.floats(0, 0.4))
+@settings(derandomize=True, deadline=None)
+def test_growth_is_shared_out_whole(development, at_emergence, at_anthesis):
+    to_roots = root_share(development, at_emergence, at_anthesis)
+    low, high = sorted((at_emergence, at_anthesis))
+    assert low - 1e-12 <= to_roots <= high + 1e-12
+    assert 0.0 <= leaf_share(development) <= 1.0
+
+
+def test_shares_at_the_ends_of_the_season():
+    assert root_share(0.0, 0.45, 0.10) == pytest.approx(0.45)
+    assert root_share(2.0, 0.45, 0.10) == pytest.approx(0.10)
+    assert root_share(3.0, 0.45, 0.10) == pytest.approx(0.10)
+    assert leaf_share(2.0) == 0.0
+    assert leaf_share(3.0) == 0.0
+
+
+# nitrogen in leaves
+
+
+@pytest.mark.analytic("(30 - 0.005 x 2000) kg/ha in a leaf area of 2 are 1 g a square metre")
+def test_specific_leaf_nitrogen():
+    assert specific_leaf_nitrogen(30.0, 2000.0, 0.005, 2.0) == pytest.approx(1.0)
+    assert specific_leaf_nitrogen(5.0, 2000.0, 0.005, 2.0) == 0.0
+    assert specific_leaf_nitrogen(30.0, 2000.0, 0.005, 0.0) == 0.0
+
+
+@pytest.mark.practice(
+    "from memory: Sinclair and Horie 1989, none at the threshold, then saturating"
+)
+def test_efficiency_of_leaves_by_their_nitrogen():
+    assert efficiency_by_nitrogen(0.3, 0.3, 3.0) == 0.0
+    assert efficiency_by_nitrogen(0.1, 0.3, 3.0) == 0.0
+    assert efficiency_by_nitrogen(1.3, 0.3, 3.0) == pytest.approx(math.tanh(1.5), abs=1e-12)
+    assert efficiency_by_nitrogen(9.0, 0.3, 3.0) == pytest.approx(1.0, abs=1e-9)
+
+
+@given(st.floats(0, 5), st.floats(0, 1), st.floats(0.2, 1.0), st.floats(1.1, 4))
+@settings(derandomize=True, deadline=None)
+def test_more_nitrogen_never_holds_leaves_back(leaf_nitrogen, more, least, full):
+    poor = expansion_by_nitrogen(leaf_nitrogen, least, full)
+    rich = expansion_by_nitrogen(leaf_nitrogen + more, least, full)
+    assert 0.0 <= poor <= rich <= 1.0
+    assert expansion_by_nitrogen(least, least, full) == 0.0
+    assert expansion_by_nitrogen(full, least, full) == pytest.approx(1.0)
+    assert efficiency_by_nitrogen(leaf_nitrogen, least, 3.0) <= efficiency_by_nitrogen(
+        leaf_nitrogen + more, least, 3.0
+    )
+
+
+@given(st.floats(0, 15), st.floats(0, 40), st.floats(300, 2000), st.floats(3, 10))
+@settings(derandomize=True, deadline=None)
+def test_leaves_never_lose_more_than_there_are(leaf_area, thermal_time, life, limit):
+    lost = senescence(leaf_area, thermal_time, life, limit)
+    assert 0.0 <= lost <= leaf_area
+
+
+# roots
+
+
+@pytest.mark.practice("from memory: Thorup-Kristensen et al. 2009, 1.1 to 1.5 mm per degC d")
+def test_roots_deepen_by_thermal_time():
+    assert root_front(100.0, 1.1) == pytest.approx(11.0)
+    assert root_front(800.0, 1.5) == pytest.approx(120.0)
+
+
+@pytest.mark.practice(
+    "from memory: Jackson et al. 1996, share of crop roots above d is 1 - 0.961^d"
+)
+@pytest.mark.parametrize("depth", [10.0, 30.0, 100.0])
+def test_roots_thin_out_with_depth(depth):
+    fine = np.arange(0.005, 400.0, 0.01)
+    density = np.array([root_density(d) for d in fine])
+    share = density[fine < depth].sum() / density.sum()
+    assert share == pytest.approx(1.0 - 0.961**depth, abs=1e-4)
+
+
+# what is compiled is what is read
+
+RANGES = {
+    canopy.plants_emerging: [(5, 500), (15, 60), (0.2, 1)],
+    canopy.tillering: [(0, 2000), (300, 2500), (0, 0.5)],
+    canopy.leaf_expansion: [(0, 2000), (0, 0.5), (0, 12), (1, 10), (8, 40)],
+    canopy.light_interception: [(0, 12), (0.35, 0.75)],
+    canopy.potential_growth: [(0, 35), (0, 1), (1, 4)],
+    canopy.root_share: [(0, 3.2), (0.1, 0.7), (0, 0.4)],
+    canopy.leaf_share: [(0, 3.2)],
+    canopy.specific_leaf_nitrogen: [(0, 200), (0, 9000), (0.001, 0.012), (0, 9)],
+    canopy.expansion_by_nitrogen: [(0, 5), (0.2, 1), (1.1, 4)],
+    canopy.efficiency_by_nitrogen: [(0, 5), (0, 0.8), (1, 6)],
+    canopy.senescence: [(0, 12), (0, 40), (300, 2000), (3, 10)],
+    canopy.root_front: [(0, 40), (0.5, 3)],
+    canopy.root_density: [(0, 300)],
+}
+
+
+def test_every_process_is_compared_with_its_python():
+    here = {
+        name for name, value in vars(canopy).items()
+        if hasattr(value, "py_func") and value.py_func.__module__ == canopy.__name__
+    }  # fmt: skip
+    assert here == {function.__name__ for function in RANGES}
+
+
+@pytest.mark.parametrize("function", RANGES, ids=lambda function: function.__name__)
+def test_compiled_code_gives_the_bits_of_its_python(function):
+    low, high = np.transpose(RANGES[function])
+    for arguments in np.random.default_rng(1).uniform(low, high, (300, low.size)).tolist():
+        assert function(*arguments) == function.py_func(*arguments)
