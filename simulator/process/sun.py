@@ -101,11 +101,11 @@ def extraterrestrial_radiation(latitude: float, day_of_year: float) -> float:
     Allen et al. (1998), FAO paper 56, eq. 21.
     """
     north = latitude * pi / 180.0
-    declination: float = declination_fao(day_of_year)
-    sunset: float = sunset_hour_angle(north, declination)
+    declination = declination_fao(day_of_year)
+    sunset = sunset_hour_angle(north, declination)
     height = sunset * sin(north) * sin(declination) + cos(north) * cos(declination) * sin(sunset)
-    nearness: float = inverse_relative_distance(day_of_year)
-    return max(24.0 * 60.0 / pi * SOLAR_CONSTANT * nearness * height, 0.0)
+    full = 24.0 * 60.0 / pi * SOLAR_CONSTANT * inverse_relative_distance(day_of_year)
+    return max(full * height, 0.0)
 
 
 @compiled
@@ -128,8 +128,7 @@ def daylight_hours(latitude: float, day_of_year: float) -> float:
     ----------
     Allen et al. (1998), FAO paper 56, eq. 34.
     """
-    sunset: float = sunset_hour_angle(latitude * pi / 180.0, declination_fao(day_of_year))
-    return 24.0 / pi * sunset
+    return 24.0 / pi * sunset_hour_angle(latitude * pi / 180.0, declination_fao(day_of_year))
 
 
 @compiled

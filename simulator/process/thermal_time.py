@@ -92,13 +92,12 @@ def single_triangle(
     Zalom et al. (1983), Degree-days: the calculation and use of heat units in pest management,
     University of California leaflet 21373.
     """
-    heat: float = _triangle_above(tmax, tmin, base)
+    heat = _triangle_above(tmax, tmin, base)
     if isnan(heat) or tmax <= upper:
         return heat
     beyond = _triangle_above(tmax, tmin, upper)
     hours = 1.0 if tmin >= upper else (tmax - upper) / (tmax - tmin)
-    counted: float = _cut(heat, beyond, hours * (upper - base), cutoff)
-    return counted
+    return _cut(heat, beyond, hours * (upper - base), cutoff)
 
 
 @compiled
@@ -122,13 +121,12 @@ def single_sine(
     Baskerville and Emin (1969), Ecology 50:514-517; cutoffs as in Zalom et al. (1983),
     University of California leaflet 21373.
     """
-    heat: float = _sine_above(tmax, tmin, base)
+    heat = _sine_above(tmax, tmin, base)
     if isnan(heat) or tmax <= upper:
         return heat
     beyond = _sine_above(tmax, tmin, upper)
     hours = 1.0 if tmin >= upper else 0.5 - _sine_phase(tmax, tmin, upper) / pi
-    counted: float = _cut(heat, beyond, hours * (upper - base), cutoff)
-    return counted
+    return _cut(heat, beyond, hours * (upper - base), cutoff)
 
 
 @compiled
@@ -150,8 +148,7 @@ def thermal_time(tmax: float, tmin: float) -> float:
     As `single_sine`; base 0 degC for winter cereals: McMaster and Wilhelm (1997), Agric. For.
     Meteorol. 87:291-300.
     """
-    heat: float = single_sine(tmax, tmin, BASE, UPPER, HORIZONTAL)
-    return heat
+    return single_sine(tmax, tmin, BASE, UPPER, HORIZONTAL)
 
 
 @compiled
@@ -176,7 +173,7 @@ def _sine_above(tmax: float, tmin: float, threshold: float) -> float:
     mean = 0.5 * (tmax + tmin)
     if tmin >= threshold:
         return mean - threshold
-    phase: float = _sine_phase(tmax, tmin, threshold)
+    phase = _sine_phase(tmax, tmin, threshold)
     return ((mean - threshold) * (0.5 * pi - phase) + 0.5 * (tmax - tmin) * cos(phase)) / pi
 
 
