@@ -107,7 +107,9 @@ def test_whatif_prints_both_tables_and_says_what_they_mean() -> None:
     assert "not a recommendation" in told and "invented place" in told
 
 
-@pytest.mark.parametrize("arguments", [["whatif"], ["compare"], ["season", "--year", "2010"]])
+@pytest.mark.parametrize(
+    "arguments", [["whatif"], ["compare"], ["season", "--year", "2010"], ["degreedays"]]
+)
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_units_are_never_mixed(arguments: list[str], units: str) -> None:
     told = answered(*arguments, "--units", units)
@@ -117,7 +119,7 @@ def test_units_are_never_mixed(arguments: list[str], units: str) -> None:
     assert bool(customary) == (units == "us")
 
 
-@pytest.mark.parametrize("arguments", [["whatif"], ["compare"], ["season"]])
+@pytest.mark.parametrize("arguments", [["whatif"], ["compare"], ["season"], ["degreedays"]])
 def test_tables_fit_eighty_columns(arguments: list[str]) -> None:
     tables = [line for line in answered(*arguments).splitlines() if line.startswith("---")]
     assert tables
@@ -251,6 +253,45 @@ def test_a_stand_that_frost_kills_is_told() -> None:
     assert re.search(r"Frost killed the stand on 202[45]-\d\d-\d\d\.", told)
 
 
+# --- degreedays ---
+
+
+def test_degreedays_shows_every_method_at_every_base() -> None:
+    told = prose("degreedays", "--base", "32,40 degF")
+    assert "Above 32 °F:" in told and "Above 40 °F:" in told
+    for method in (
+        "average mean clamped",
+        "average ends clamped",
+        "single triangle",
+        "single sine",
+    ):
+        assert method in told
+    assert "The simulator itself counts by single sine above 32 °F" in told
+    answer = as_json("degreedays", "--base", "40degF", "--base", "0 degC", "--years", "2007")
+    assert [row["base_degC"] for row in answer["rows"]] == [4.444444444] * 4 + [0.0] * 4
+    assert answer["units"]["thermal_time_degC_d"] == "degC d"
+
+
+def test_degreedays_by_year_and_with_an_upper_threshold() -> None:
+    told = answered("degreedays", "--base", "40degF", "--upper", "86 degF", "--by-year",
+                    "--years", "2010:2013")  # fmt: skip
+    assert "vertical cutoff" in told and "The upper threshold is 86 °F." in told
+    assert len(re.findall(r"^2012 ", told, re.MULTILINE)) == 2  # twelve methods, six abreast
+
+
+@pytest.mark.analytic("a degree day above a base is one degree for one day")
+def test_degreedays_of_days_without_range(tmp_path: Path) -> None:
+    path = tmp_path / "even.csv"
+    days = [date(2010, 10, 1) + timedelta(n) for n in range(60)]
+    rows = [f"{day},{12 + n % 3},{8 + n % 3},0" for n, day in enumerate(days)]
+    path.write_text("\n".join(["date,tmax (degC),tmin (degC),rain (mm)", *rows]))
+    answer = as_json("degreedays", "--weather", str(path), "--base", "5 degC", "--from", "10-03",
+                     "--to", "11-01")  # fmt: skip
+    sums = [row["thermal_time_degC_d"] for row in answer["rows"]]
+    expected = sum(5.0 + n % 3 for n in range(2, 32))
+    assert sums == pytest.approx([expected] * 4, abs=1e-9)
+
+
 # --- files as weather ---
 
 
@@ -364,6 +405,13 @@ def test_bad_options_are_refused(command: str, arguments: list[str], says: str) 
         (["season", "--year", "later"], "'later' is not a valid integer"),
         (["season", "--nitrogen", "0,30 lb/acre"], "'fallsown compare' takes lists"),
         (["season", "--change", "hail november"], "--change"),
+        (["degreedays", "--base", "40"], "--base: '40' has no unit"),
+        (["degreedays", "--base", "40 inch"], "--base: 'inch' cannot be turned into degC"),
+        (["degreedays", "--base", "400 degF"], "--base: 204.4 degC"),
+        (["degreedays", "--upper", "30 degF"], "--upper: -1.111 degC is not above"),
+        (["degreedays", "--from", "02-30"], "--from: '02-30'"),
+        (["degreedays", "--from", "04-15", "--to", "10-20"], "--to: 10-20 comes before 04-15"),
+        (["degreedays", "--change", "rain oct * 2", "--years", "1900"], "No season"),
         (["check"], "Missing argument 'FILE'"),
         (["grow"], "No such command 'grow'"),
     ],
@@ -388,7 +436,9 @@ def test_bad_files_are_refused_by_every_command(tmp_path: Path, content: bytes, 
     path = tmp_path / "noise.csv"
     path.write_bytes(content)
     out = tmp_path / "grid.csv"
-    for command in ("whatif", "compare", "season"):
+    for command in ("whatif", "compare", "season", "degreedays"):
+        if command == "degreedays" and "latitude" in says:
+            continue  # warmth needs none
         refused(command, "--weather", str(path), "--out", str(out), says=says)
         assert not out.exists()
     assert [one.name for one in tmp_path.iterdir()] == ["noise.csv"]

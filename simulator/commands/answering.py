@@ -20,7 +20,7 @@ MANY_ROWS = 500  # of a table, from which on a file serves better
 
 _ASKED = ("site", "latitude", "longitude", "source", "invented", "changes", "filled", "cereal",
           "soil", "previous_crop", "fertilizer", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
-          "nitrogen_timing", "end", "year")  # fmt: skip
+          "nitrogen_timing", "end", "year", "first", "last", "upper_degC")  # fmt: skip
 
 
 def gather(

@@ -44,10 +44,9 @@ def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Fun
 
 def several(*names: str, default: Sequence[str] = (), help: str) -> Option:
     """Make an option that takes a list with commas, or may be given again, or both."""
-    return click.option(
-        *names, multiple=True, default=tuple(default), metavar="LIST", help=help,
-        show_default=",".join(default) if default else False,
-    )  # fmt: skip
+    shown = f"  [default: {','.join(default)}]" if default else ""
+    return click.option(*names, multiple=True, default=tuple(default), metavar="LIST",
+                        help=help + shown)  # fmt: skip
 
 
 def debugging(ctx: click.Context) -> bool:

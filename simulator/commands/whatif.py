@@ -15,9 +15,9 @@ DEFAULT_CHANGE = "rain november = 11 inch"
 @click.command("whatif", short_help="What would changed weather do to biomass and nitrogen?")
 @click.option(
     "--change", "changes", multiple=True, metavar="TEXT", default=(DEFAULT_CHANGE,),
-    show_default=DEFAULT_CHANGE,
     help="What to change, such as 'rain november = 11 inch', 'rain oct..nov * 0.3' or "
-    "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.",
+    "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.  "
+    f"[default: {DEFAULT_CHANGE}]",
 )  # fmt: skip
 @options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
                       options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip

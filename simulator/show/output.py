@@ -35,9 +35,15 @@ _LABELS = {
     "nitrogen_timing": ("", "when the nitrogen goes on"),
     "end": ("", "when the stand is ended"),
     "case": ("", "weather as recorded or changed"),
+    "base_degC": ("degC", "lower threshold"),
+    "counted_by": ("", "method of counting thermal time"),
 }
 # dimension of a grid -> field of a row
-FIELD_OF_DIMENSION = {"seeding": "seeding_kg_ha", "nitrogen": "nitrogen_kg_ha"}
+FIELD_OF_DIMENSION = {
+    "seeding": "seeding_kg_ha",
+    "nitrogen": "nitrogen_kg_ha",
+    "base": "base_degC",
+}
 # what every row repeats from the attributes of a grid or a season
 _PLACED_ON_ROWS = ("site", "year", "cereal", "soil", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
                    "nitrogen_timing", "end")  # fmt: skip
