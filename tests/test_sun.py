@@ -8,7 +8,7 @@ from math import isnan, nan, pi, radians, sin
 import astral.sun
 import pytest
 import refet.calcs
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.process import sun
@@ -16,6 +16,7 @@ from simulator.process import sun
 FAO = "Allen et al. (1998), FAO paper 56, "
 MID_MONTHS = (15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349)
 
+unhurried = settings(deadline=None)  # the first call of a function compiles it
 latitudes = st.floats(-90, 90)
 days = st.integers(1, 366)
 
@@ -93,6 +94,7 @@ def test_constant_of_box_9() -> None:
 
 
 @pytest.mark.other_program("refet 0.5.0, calcs.ra_daily(method='asce')")
+@unhurried
 @given(st.floats(-66, 66), days)
 def test_extraterrestrial_radiation_as_refet(latitude: float, day: int) -> None:
     expected = float(refet.calcs.ra_daily(radians(latitude), day, method="asce"))
@@ -251,6 +253,7 @@ def test_radiation_at_the_pole() -> None:
 
 
 @pytest.mark.analytic("what is day in the north is night in the south")
+@unhurried
 @given(latitudes, days)
 def test_hemispheres_mirror(latitude: float, day: int) -> None:
     north, south = sun.photoperiod(latitude, day, 0.0), sun.photoperiod(-latitude, day, 0.0)
@@ -260,12 +263,14 @@ def test_hemispheres_mirror(latitude: float, day: int) -> None:
 
 
 @pytest.mark.analytic("at the equator day and night are equal")
+@unhurried
 @given(days)
 def test_equator(day: int) -> None:
     assert sun.photoperiod(0.0, day, 0.0) == pytest.approx(12.0, abs=1e-9)
     assert sun.daylight_hours(0.0, day) == pytest.approx(12.0, abs=1e-9)
 
 
+@unhurried
 @given(latitudes, days, st.floats(-18, 0), st.floats(-18, 0))
 def test_a_lower_sun_counts_for_a_longer_day(
     latitude: float, day: int, one: float, other: float
@@ -275,6 +280,7 @@ def test_a_lower_sun_counts_for_a_longer_day(
     assert 0.0 <= shorter <= longer <= 24.0
 
 
+@unhurried
 @given(st.floats(-60, 60), st.floats(0, 40), st.floats(0, 45))
 def test_radiation_stays_between_dull_and_clear(tmin: float, swing: float, above: float) -> None:
     radiation = sun.radiation_from_temperature(tmin + swing, tmin, above)
@@ -301,6 +307,7 @@ CALLS = {
 
 
 @pytest.mark.parametrize("name", CALLS)
+@unhurried
 @given(st.data())
 def test_compiled_as_written(name: str, data: st.DataObject) -> None:
     function = getattr(sun, name)

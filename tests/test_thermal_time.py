@@ -6,7 +6,7 @@ from itertools import accumulate, pairwise
 from math import acos, cos, inf, isnan, nan, pi
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
@@ -123,7 +123,7 @@ FORTNIGHT = [(12, 1), (8.5, -2), (3, -5), (-1, -9), (2, -6), (6, -1), (11, 0), (
 
 @pytest.mark.analytic("a fortnight summed by another's script, to three decimals")
 @pytest.mark.parametrize(
-    ("function", "settings", "expected"),
+    ("function", "thresholds", "expected"),
     [
         (average_mean_clamped, (4.4,), 66.400),
         (average_ends_clamped, (4.4,), 73.550),
@@ -136,8 +136,8 @@ FORTNIGHT = [(12, 1), (8.5, -2), (3, -5), (-1, -9), (2, -6), (6, -1), (11, 0), (
         (thermal_time, (), 112.978),
     ],
 )
-def test_fortnight(function, settings, expected: float) -> None:
-    total = sum(function(float(high), float(low), *settings) for high, low in FORTNIGHT)
+def test_fortnight(function, thresholds, expected: float) -> None:
+    total = sum(function(float(high), float(low), *thresholds) for high, low in FORTNIGHT)
     assert total == pytest.approx(expected, abs=5e-4)
 
 
@@ -152,6 +152,7 @@ def test_sun_of_the_fortnight() -> None:
     assert sum(radiation) == pytest.approx(189.687, abs=5e-4)
 
 
+unhurried = settings(deadline=None)  # the first call of a function compiles it
 temperatures = st.floats(-40, 50)
 spans = st.floats(0.5, 45)
 
@@ -207,6 +208,7 @@ def integrated(
 @pytest.mark.analytic("numerical integration, scipy.integrate.quad")
 @pytest.mark.parametrize("cutoff", CUTOFFS)
 @pytest.mark.parametrize("shape", ["triangle", "sine"])
+@unhurried
 @given(days(), temperatures, spans)
 def test_closed_forms_are_the_integrals(
     shape: str, cutoff: int, day: tuple[float, float], base: float, span: float
@@ -219,6 +221,7 @@ def test_closed_forms_are_the_integrals(
 
 
 @pytest.mark.analytic("one point, even, arcsine and two points are in convex order; Jensen")
+@unhurried
 @given(days(), temperatures)
 def test_order_of_the_methods(day: tuple[float, float], base: float) -> None:
     in_order = (average_mean_clamped, single_triangle, single_sine, average_ends_clamped)
@@ -228,6 +231,7 @@ def test_order_of_the_methods(day: tuple[float, float], base: float) -> None:
 
 
 @pytest.mark.published("McMaster and Wilhelm (1997): methods differ only where Tmin < base")
+@unhurried
 @given(days(), st.floats(0, 20))
 def test_all_agree_on_warm_days(day: tuple[float, float], below: float) -> None:
     high, low = day
@@ -250,6 +254,7 @@ every = pytest.mark.parametrize(
 
 @pytest.mark.analytic("only differences from the thresholds matter")
 @every
+@unhurried
 @given(day=days(), base=temperatures, span=spans, shift=st.floats(-30, 30))
 def test_shifting_everything_changes_nothing(
     function, cutoff: Cutoff, day: tuple[float, float], base: float, span: float, shift: float
@@ -263,6 +268,7 @@ def test_shifting_everything_changes_nothing(
 
 @pytest.mark.analytic("degF d / 1.8 = degC d with the thresholds converted")
 @every
+@unhurried
 @given(day=days(), base=temperatures, span=spans)
 def test_fahrenheit(function, cutoff, day: tuple[float, float], base: float, span: float) -> None:
     assume(steady(cutoff, day))
@@ -273,6 +279,7 @@ def test_fahrenheit(function, cutoff, day: tuple[float, float], base: float, spa
 
 @pytest.mark.analytic("heat held at the threshold = heat above base - heat above the threshold")
 @pytest.mark.parametrize("function", [single_triangle, single_sine])
+@unhurried
 @given(day=days(), base=temperatures, span=spans)
 def test_cutoffs_from_two_bases(
     function, day: tuple[float, float], base: float, span: float
@@ -286,6 +293,7 @@ def test_cutoffs_from_two_bases(
 
 
 @every
+@unhurried
 @given(day=days(), base=temperatures, span=spans, warmer=st.floats(0, 20))
 def test_never_negative_nor_more_than_the_span(
     function, cutoff: Cutoff, day: tuple[float, float], base: float, span: float, warmer: float
@@ -298,6 +306,7 @@ def test_never_negative_nor_more_than_the_span(
 
 
 @every
+@unhurried
 @given(day=days(), base=temperatures)
 def test_no_upper_threshold_is_one_out_of_reach(
     function, cutoff: Cutoff, day: tuple[float, float], base: float
@@ -308,6 +317,7 @@ def test_no_upper_threshold_is_one_out_of_reach(
 
 
 @every
+@unhurried
 @given(day=days(), base=temperatures, span=spans)
 def test_compiled_as_written(
     function, cutoff: Cutoff, day: tuple[float, float], base: float, span: float
@@ -316,6 +326,7 @@ def test_compiled_as_written(
     assert function(*values) == function.py_func(*values)
 
 
+@unhurried
 @given(days())
 def test_the_simulators_own(day: tuple[float, float]) -> None:
     assert thermal_time(*day) == single_sine(*day, methods.BASE, methods.UPPER, HORIZONTAL)
