@@ -12,9 +12,10 @@ from simulator.advice.main_effects import main_effects
 from simulator.advice.main_effects import sentences as main_sentences
 from simulator.advice.whatif import effects, goes_on_after, sentences
 from simulator.season.run import compare
-from simulator.weather.change import change_weather, parse_change
+from simulator.weather.change import parse_change
 from simulator.weather.samples import sample_weather
 
+DRENCHED = [parse_change("rain november = 11 inch")]
 SOW = ["10-20", "12-08"]
 RATES = [0.0, 30.0, 60.0]
 # (sow, nitrogen, case); the early sowing loses by the change, the late one does not
@@ -56,8 +57,7 @@ def grid(
 
 
 def said(made: xr.Dataset, system: str = "si", change: str = "rain november = 11 inch") -> str:
-    record = sample_weather()
-    return " ".join(sentences(made, system, record, change_weather(record, change)))
+    return " ".join(sentences(made, system, sample_weather(), [change]))
 
 
 def one(made: xr.Dataset) -> xr.Dataset:
@@ -69,7 +69,7 @@ def one(made: xr.Dataset) -> xr.Dataset:
 
 @pytest.mark.analytic("differences of the means that the grid was made of")
 def test_effects_are_marginal_and_paired() -> None:
-    by_plan = {(e.sow, e.nitrogen): e for e in effects(one(grid()))}
+    by_plan = {(e.sow, e.nitrogen): e for e in effects(one(grid()), DRENCHED)}
     early = by_plan["10-20", 60.0]
     assert early.biomass.difference == pytest.approx(-1700.0)
     assert (early.gained.recorded, early.gained.changed) == pytest.approx((2000.0, 500.0))
@@ -82,11 +82,11 @@ def test_effects_are_marginal_and_paired() -> None:
 
 def test_falls_that_miss_an_end_drop_out_of_both_sides() -> None:
     made = grid()
-    whole = effects(one(made))
+    whole = effects(one(made), DRENCHED)
     made["biomass_kg_ha"].loc[
         {"year": 2002, "sow": "10-20", "nitrogen": 60.0, "case": "changed"}
     ] = np.nan
-    part = {(e.sow, e.nitrogen): e for e in effects(one(made))}
+    part = {(e.sow, e.nitrogen): e for e in effects(one(made), DRENCHED)}
     assert part["10-20", 30.0].biomass.recorded == pytest.approx(0.9 * 2000.0)  # of 2001 alone
     assert part["10-20", 60.0].lost.changed == pytest.approx(0.9 * 38.0)
     assert part["12-08", 60.0] == whole[-1]
@@ -261,7 +261,7 @@ def test_a_drenched_november_on_the_default_sample() -> None:
     record = sample_weather()
     change = "rain november = 11 inch"
     made = compare(record, changes=[change])
-    by_plan = {(e.sow, round(e.nitrogen)): e for e in effects(one(made))}
+    by_plan = {(e.sow, round(e.nitrogen)): e for e in effects(one(made), DRENCHED)}
     early, late = by_plan["10-20", 67], by_plan["12-08", 67]
     assert early.lost.difference > late.lost.difference
     assert early.biomass.difference < 0

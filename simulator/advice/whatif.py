@@ -11,7 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.advice import wording
 from simulator.season.plan import ANY_YEAR, day_number, dressings
-from simulator.weather.change import Change, parse_change
+from simulator.weather.change import Change, change_weather, parse_change
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -79,14 +79,16 @@ class Effect:
         return self.gained.changed / self.gained.recorded
 
 
-def effects(grid: xr.Dataset) -> list[Effect]:
+def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
     """Work out what the change does, for each sowing, timing and rate.
 
     Parameters
     ----------
     grid : Dataset
         From `compare` with changes: dimensions year, sow, nitrogen, nitrogen_timing and case,
-        one seeding rate and one end selected; ``attrs["changes"]`` names the changes.
+        one seeding rate and one end selected.
+    changes : sequence of Change
+        What was changed, to tell whose nitrogen goes on after it.
 
     Returns
     -------
@@ -99,7 +101,6 @@ def effects(grid: xr.Dataset) -> list[Effect]:
     means = means.sel(case=[RECORDED, CHANGED])
     rates = grid["nitrogen"].values
     lowest = int(np.argmin(rates))
-    changes = changes_of(grid)
     found = []
     for t, timing in enumerate(map(str, grid["nitrogen_timing"].values)):
         for s, sow in enumerate(map(str, grid["sow"].values)):
@@ -130,11 +131,6 @@ def paired(grid: xr.Dataset) -> xr.Dataset:
     return grid.where(grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"]))
 
 
-def changes_of(grid: xr.Dataset) -> list[Change]:
-    """Read the changes that a grid was made with."""
-    return [parse_change(text) for text in str(grid.attrs.get("changes", "")).split("; ") if text]
-
-
 def goes_on_after(sow: str, timing: str, changes: Sequence[Change]) -> bool:
     """Say whether every dressing comes after the last changed day of the season."""
     if not changes:
@@ -155,7 +151,7 @@ def ordinary(found: Sequence[Effect]) -> float:
 
 
 def sentences(
-    grid: xr.Dataset, system: units.System, record: xr.Dataset, changed: xr.Dataset
+    grid: xr.Dataset, system: units.System, record: xr.Dataset, changes: Sequence[str]
 ) -> list[str]:
     """Say what a what-if means, in sentences made from its numbers.
 
@@ -166,8 +162,10 @@ def sentences(
         ends the last.
     system : {"us", "si"}
         Units of the sentences.
-    record, changed : Dataset
-        The weather as recorded and as changed.
+    record : Dataset
+        The weather as recorded.
+    changes : sequence of str
+        What was changed, in order.
 
     Returns
     -------
@@ -178,9 +176,10 @@ def sentences(
     """
     grid = grid.isel(seeding=0, end=-1)
     when = wording.ending(str(grid["end"].values))
-    found = effects(grid)
+    read = [parse_change(text) for text in changes]
+    found = effects(grid, read)
     rate = ordinary(found)
-    told = [_weather(grid, system, record, changed)]
+    told = [_weather(grid, system, record, read)]
     for timing in dict.fromkeys(effect.timing for effect in found):
         group = [e for e in found if e.timing == timing and e.nitrogen == rate]
         group = [e for e in group if np.isfinite(e.biomass.difference)]
@@ -203,10 +202,10 @@ def _mass(value: float, system: units.System) -> str:
 
 
 def _weather(
-    grid: xr.Dataset, system: units.System, record: xr.Dataset, changed: xr.Dataset
+    grid: xr.Dataset, system: units.System, record: xr.Dataset, changes: Sequence[Change]
 ) -> str:
     """Say what the change is, and what the changed span and the season were before it."""
-    changes = changes_of(grid)
+    changed = change_weather(record, *changes)
     told = []
     for change in changes:
         text = f"with {_describe(change, system)}"

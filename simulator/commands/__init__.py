@@ -15,10 +15,16 @@ from typing import Any, NoReturn
 import click
 
 from simulator import __version__
-from simulator.commands.options import ARGUMENTS, DEBUG_OPTION, debugging
+from simulator.commands.options import (
+    ARGUMENTS,
+    DEBUG_OPTION,
+    DONE,
+    INPUT_FAULT,
+    INTERRUPTED,
+    OUR_FAULT,
+    debugging,
+)
 from simulator.problems import InputError
-
-DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130
 
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = ("whatif", "season", "compare", "degreedays", "check", "samples")

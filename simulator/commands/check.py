@@ -9,8 +9,6 @@ import click
 from simulator import __version__
 from simulator.commands import options
 
-INPUT_FAULT = 2
-
 
 @click.command("check", short_help="Say what is wrong with a weather file, row by row.")
 @click.argument("file", metavar="FILE")
@@ -33,4 +31,4 @@ def command(file: str, as_json: bool, **about_file: Any) -> None:
             f"{report.problems[0]}",
             err=True,
         )
-        click.get_current_context().exit(INPUT_FAULT)
+        click.get_current_context().exit(options.INPUT_FAULT)

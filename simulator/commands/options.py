@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
+DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
+
 ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
 DEBUG = "fallsown.debug"
 

@@ -37,7 +37,6 @@ def command(
     from simulator.show.answer import answer_text
     from simulator.show.grids import heading, whatif_tables
     from simulator.show.output import ROW_VARIABLES, check_destination
-    from simulator.weather.change import change_weather
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
@@ -55,7 +54,7 @@ def command(
     answer = gather(
         "whatif", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=whatif.sentences(grid, system, record, change_weather(record, *changes)),
+        sentences=whatif.sentences(grid, system, record, changes),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )  # fmt: skip
     if as_json:
