@@ -164,6 +164,16 @@ def test_soils_hold_more_water_the_wetter_they_are_called(name):
     assert one.saturation == pytest.approx(1.0 - one.bulk_density / 2.65, abs=0.06)
 
 
+@pytest.mark.parametrize(
+    "wrong",
+    [{"field_capacity": 0.10, "wilting_point": 0.30}, {"field_capacity": 0.45, "saturation": 0.30}],
+)
+def test_a_soil_out_of_order_is_refused(wrong):
+    with pytest.raises(InputError) as error:
+        Soil(name="upside down", **wrong)
+    assert "upside down" in said(error)
+
+
 # layers
 
 
