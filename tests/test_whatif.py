@@ -133,8 +133,8 @@ def test_sentences_carry_the_numbers() -> None:
         "costs the Oct 20 sowing most (-1,700 kg/ha) and the Dec 8 sowing least (-10 kg/ha)" in told
     )
     assert (
-        "Sown on Dec 8, a stand gets its nitrogen after the changed weather and escapes: about as "
-        "much of it leaches as recorded, and 100 percent of its response is left."
+        "Sown on Dec 8, a stand gets its nitrogen after the changed weather and escapes its "
+        "leaching: about as much of it leaches as recorded, and 100 percent of its response is left."
     ) in told
 
 
@@ -162,7 +162,7 @@ def test_mixed_effects_name_the_loser_and_the_winner() -> None:
 def test_late_nitrogen_that_leaches_all_the_same_does_not_escape() -> None:
     leached = LEACHED.copy()
     leached[1, 2, 1] = 60.0
-    assert "does not escape: 27 kg/ha more of it leach than as recorded" in said(
+    assert "does not escape its leaching: 27 kg/ha more of it leach than as recorded" in said(
         grid(BIOMASS, leached)
     )
 
@@ -206,6 +206,17 @@ def test_sentences_follow_the_units() -> None:
 )  # fmt: skip
 def test_every_kind_of_change_is_told(change: str, words: str) -> None:
     assert words in said(grid(changes=change), change=change)
+
+
+def test_two_timings_are_ranked() -> None:
+    held = grid(BIOMASS + np.array([0.0, 100.0]) * np.array([0.0, 5.0, 10.0])[:, None])
+    both = xr.concat([grid(), held.assign_coords(nitrogen_timing=["02-15"])], "nitrogen_timing")
+    told = said(both)
+    assert (
+        "In the changed weather the 60 kg/ha of nitrogen brings the Oct 20 sowing most given on "
+        "Feb 15 (+1,500 kg/ha) and least given at sowing (+500 kg/ha)."
+    ) in told
+    assert "Nitrogen on Feb 15 goes on after the changed weather" in told
 
 
 # --- other choices, cautions, words ---

@@ -20,7 +20,7 @@ RECORDED, CHANGED = "as recorded", "changed"
 ORDINARY_RATE = 67.25  # kg/ha (60 lb/ac): sentences speak of the rate nearest to it
 LITTLE = 1.0  # kg/ha of nitrogen that is not worth a sentence
 LITTLE_GROWTH = 50.0  # kg/ha of biomass
-ESCAPES = 0.25  # share of the worst loss below which a sowing is said to escape
+ESCAPES = 0.05  # share of the nitrogen applied that may leach more where it is said to escape
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +194,7 @@ def sentences(
             told.append(_which_sowing(group, system))
         if group[0].applied > 0:
             told.append(_escape(group, system))
+    told.append(_which_timing([e for e in found if e.nitrogen == rate], system))
     return [sentence for sentence in told if sentence]
 
 
@@ -341,6 +342,22 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
     )
 
 
+def _which_timing(found: Sequence[Effect], system: units.System) -> str:
+    """Say when the nitrogen of the first sowing pays best in the changed weather."""
+    first = [e for e in found if e.sow == found[0].sow and np.isfinite(e.gained.changed)]
+    if len(first) < 2 or first[0].applied <= 0:
+        return ""
+    ranked = sorted(first, key=lambda effect: -effect.gained.changed)
+    best, worst = (
+        f"{wording.timing(effect.timing)} ({_signed(effect.gained.changed, system)})"
+        for effect in (ranked[0], ranked[-1])
+    )
+    return (
+        f"In the changed weather the {_mass(first[0].applied, system)} of nitrogen brings the "
+        f"{wording.dates_in(first[0].sow)} sowing most given {best} and least given {worst}."
+    )
+
+
 def _escape(group: Sequence[Effect], system: units.System) -> str:
     """Say whether nitrogen that goes on after the change escapes it."""
     late = [effect for effect in group if effect.after]
@@ -352,10 +369,9 @@ def _escape(group: Sequence[Effect], system: units.System) -> str:
         who = f"Sown on {sowings}, a stand gets its nitrogen"
     else:
         who = f"Nitrogen {wording.timing(group[0].timing)} goes on"
-    most = max((effect.lost.difference for effect in early), default=0.0)
     worst = max(late, key=lambda effect: effect.lost.difference)
-    escapes = worst.lost.difference <= max(ESCAPES * most, LITTLE)
-    verdict = "escapes" if escapes else "does not escape"
+    escapes = worst.lost.difference <= ESCAPES * worst.applied
+    verdict = "escapes its leaching" if escapes else "does not escape its leaching"
     if abs(worst.lost.difference) < LITTLE:
         leaching = "about as much of it leaches as recorded"
     else:
