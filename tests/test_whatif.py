@@ -134,7 +134,8 @@ def test_sentences_carry_the_numbers() -> None:
     )
     assert (
         "Sown on Dec 8, a stand gets its nitrogen after the changed weather and escapes its "
-        "leaching: about as much of it leaches as recorded, and 100 percent of its response is left."
+        "leaching: about as much of it leaches as recorded, and 100 percent of its response is "
+        "left."
     ) in told
 
 
