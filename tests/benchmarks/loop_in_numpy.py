@@ -1,0 +1,480 @@
+"""The day loop in NumPy: arrays over members, a Python loop over days.
+
+Arrays of layers have shape (layer, member). Where a member's day skips a step of
+simulator/season/day_loop.py, the step is worked out for all and kept where it applies.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from loop_members import Members
+
+from simulator.process.frost import TENDER
+from simulator.season.day_loop import (
+    AIR_DRY,
+    ALIVE,
+    BY_DATE,
+    BY_STAGE,
+    CARBON,
+    FIELDS,
+    ORGANIC_NITROGEN,
+    PATTERN_DEPTH,
+    RESIDUE_AREA,
+)
+from simulator.season.drivers import (
+    CROWN_MINIMUM,
+    GROUND_WATER_IN,
+    GROWTH,
+    MICROBES,
+    PRECIPITATION,
+    PROGRESS,
+    RADIATION,
+    REFERENCE,
+    SNOW_DEPTH,
+    SNOW_WATER,
+    SOIL_TEMPERATURE,
+    THERMAL_TIME,
+    TMIN,
+    VERNALIZATION,
+    WARMTH,
+)
+
+Array = np.ndarray[Any, Any]
+ZADOKS = (  # development and the stage there; straight lines between
+    (1.0, 1.12, 1.25, 1.45, 1.58, 1.72, 1.86, 2.0, 2.12, 2.25, 2.70, 3.0),
+    (30.0, 31.0, 32.0, 37.0, 39.0, 45.0, 55.0, 61.0, 69.0, 73.0, 85.0, 91.0),
+)
+
+
+def grown(members: Members) -> Array:
+    """The NumPy loop's answer: members whose seasons have the same days go together."""
+    out = members.room()
+    spans = members.spans[members.seasons]
+    for span in np.unique(spans, axis=0):
+        together = np.flatnonzero((spans == span).all(axis=1))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            _grow(members, together, int(span[0]), int(span[1]), out)
+    return out
+
+
+def first_order(amount: Array, rate: float, factor: Array) -> Array:
+    return amount * (1.0 - np.exp(-rate * factor))
+
+
+def share(value: Array) -> Array:
+    """A value held between 0 and 1."""
+    return np.clip(value, 0.0, 1.0)
+
+
+def percolate(water: Array, entering: Array, field_capacity: Array, saturation: Array,
+              drain_rate: float) -> Array:  # fmt: skip
+    """Drain the column, in place; return what leaves each layer."""
+    flow = np.empty_like(water)
+    for layer in range(len(water)):
+        water[layer] += entering
+        passing = np.maximum(water[layer] - saturation[layer], 0.0)
+        entering = passing + drain_rate * np.maximum(
+            water[layer] - passing - field_capacity[layer], 0.0
+        )
+        water[layer] -= entering
+        flow[layer] = entering
+    return flow
+
+
+def leach(nitrate: Array, flow: Array, volume: Array) -> Array:
+    """Uniformization, each member at its own fastest rate; ``nitrate`` is changed in place."""
+    left = np.zeros(nitrate.shape[1])
+    wet = np.flatnonzero(flow.any(axis=0))
+    rate = flow[:, wet] / volume
+    parts = 1 + (rate.max(axis=0, initial=0.0) / 50.0).astype(int)
+    for part in range(parts.max(initial=0)):
+        going = part < parts
+        here, now = wet[going], rate[:, going] / parts[going]
+        fastest = now.max(axis=0)
+        moving = nitrate[:, here]
+        chance = np.exp(-fastest)
+        reached = chance.copy()
+        kept = chance * moving
+        out = np.zeros(here.size)
+        out_kept = np.zeros(here.size)
+        for step in range(1, 1001):
+            unfinished = reached < 1.0 - 1e-12
+            if not unfinished.any():
+                break
+            moves = np.where(unfinished, moving * (now / fastest), 0.0)
+            moving -= moves
+            moving[1:] += moves[:-1]
+            out += moves[-1]
+            chance = np.where(unfinished, chance * (fastest / step), 0.0)
+            reached += chance
+            kept += chance * moving
+            out_kept += chance * out
+        rest = np.maximum(1.0 - reached, 0.0)
+        nitrate[:, here] = kept + rest * moving
+        left[here] += out_kept + rest * out
+    return left
+
+
+def zadoks_stage(development: Array, leaves: Array, shoots_per_plant: Array) -> Array:
+    early = np.where(
+        leaves < 3.0,
+        10.0 + leaves,
+        np.minimum(20.0 + np.maximum(shoots_per_plant - 1.0, 0.0), 29.0),
+    )
+    return np.where(development < 1.0, early, np.interp(development, *ZADOKS))
+
+
+def shoot_nitrogen(nitrogen: Array, shoot: Array, root: Array, root_ratio: float) -> Array:
+    whole = shoot + root_ratio * root
+    return np.where(whole > 0.0, nitrogen * shoot / whole, 0.0)
+
+
+def survival(temperature: Array, lt50: Array) -> Array:
+    return 1.0 / (1.0 + np.exp(-(temperature - lt50) / 1.5))
+
+
+def demand(leaf_area: Array, shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
+    tonnes = shoot * 1e-3
+    critical = np.where(tonnes < 1.55, 0.044, 0.0535 * np.maximum(tonnes, 1.0) ** -0.442)
+    wanted = np.minimum(
+        10.0 * cereal["leaf_nitrogen_target"] * leaf_area + cereal["structural_nitrogen"] * shoot,
+        8.3 / 5.35 * critical * shoot,
+    )
+    whole = wanted * (shoot + cereal["root_nitrogen_ratio"] * root) / shoot
+    return np.where(shoot > 0.0, np.clip(whole - nitrogen, 0.0, cereal["most_uptake"]), 0.0)
+
+
+def _grow(members: Members, together: Array, first_day: int, last_day: int, out: Array) -> None:
+    cereal, soil = members.cereals[0], members.soils[0]
+    crop, fertilizer = members.previous_crops[0], members.fertilizers[0]
+    seasons, plans = members.seasons[together], members.plans[together]
+    drivers = members.drivers[seasons].transpose(1, 2, 0)  # day, column, member
+    sow_day = members.sow_days[seasons, plans]
+    seeding = members.seedings[plans]
+    dressing_days = members.dressing_days[seasons, plans].T
+    dressing_amounts = members.dressing_amounts[plans].T
+    end_days = members.end_days[seasons].T
+    count = together.size
+
+    # the column of soil
+    bottoms = members.bottoms[:, None]
+    tops = np.vstack([[[0.0]], bottoms[:-1]])
+    thick = bottoms - tops
+    middle = 0.5 * (tops + bottoms)
+    field_capacity = 10.0 * thick * soil["field_capacity"]
+    wilting_point = 10.0 * thick * soil["wilting_point"]
+    saturation = 10.0 * thick * soil["saturation"]
+    density = 0.961**middle
+    topsoil = np.exp(-np.maximum(middle - PATTERN_DEPTH, 0.0) / PATTERN_DEPTH)
+    every = np.ones(count)
+    organic = every * (
+        soil["organic_matter"] * 0.01 * topsoil * soil["bulk_density"] * 1e5 * thick
+        * ORGANIC_NITROGEN
+    )  # fmt: skip
+    water = every * (wilting_point + crop["available_water"] * (field_capacity - wilting_point))
+    nitrate = every * (crop["residual_nitrate"] * thick / bottoms[-1])
+    ammonium = np.zeros_like(nitrate)
+    ammonium[0] = crop["residual_ammonium"]
+    rootable = min(soil["rootable"], cereal["deepest_roots"], bottoms[-1, 0])
+    evaporable = field_capacity[0] - AIR_DRY * wilting_point[0]
+    retention = 25400.0 / soil["curve_number"] - 254.0
+    induction = 3.72135 - 0.401124 * cereal["hardiest"]
+    emergence_at = 80.0 + 50.0 * cereal["sowing_depth"] / 2.54
+
+    residue_carbon = np.full(count, crop["residue"] * CARBON)
+    sown, emerged, alive = (np.full(count, state) for state in (False, False, True))
+    lt50, surviving = np.full(count, TENDER), np.ones(count)
+    (urea, litter, germination, thermal_time, development, vernal_days, leaves, plants, shoots,
+     leaf_area, shoot, root, nitrogen, root_depth, killed, killed_nitrogen, seedling,
+     seedling_nitrogen, grown_mass, precipitation, runoff, drainage, evaporation, transpiration,
+     leached, denitrified, volatilised, mineralised, applied) = np.zeros((29, count))  # fmt: skip
+    water_start = water.sum(axis=0)
+    nitrogen_start = nitrate.sum(axis=0) + ammonium.sum(axis=0)
+    waiting = np.ones((members.end_kinds.size, count), dtype=bool)
+
+    for day in range(first_day, last_day + 1):
+        today = drivers[day]
+        microbes = today[MICROBES]
+
+        # rain and snow, runoff
+        precipitation += today[PRECIPITATION]
+        above = np.maximum(today[GROUND_WATER_IN] - 0.2 * retention, 0.0)
+        ran_off = above * above / (above + retention)
+        runoff += ran_off
+
+        # fertilizer
+        for dressing in range(len(dressing_days)):
+            amount = np.where(dressing_days[dressing] == day, dressing_amounts[dressing], 0.0)
+            applied += amount
+            nitrate[0] += amount * fertilizer["nitrate"]
+            ammonium[0] += amount * fertilizer["ammonium"]
+            urea += amount * fertilizer["urea"]
+            litter += amount * (
+                1.0 - fertilizer["nitrate"] - fertilizer["ammonium"] - fertilizer["urea"]
+            )
+        moisture = share(
+            (water - AIR_DRY * wilting_point) / (field_capacity - AIR_DRY * wilting_point)
+        )
+        lost = first_order(
+            urea, fertilizer["volatilisation"],
+            microbes * np.maximum(1.0 - today[GROUND_WATER_IN] / 10.0, 0.0),
+        )  # fmt: skip
+        urea -= lost
+        volatilised += lost
+        turned = first_order(urea, fertilizer["hydrolysis_rate"], microbes * moisture[0])
+        urea -= turned
+        ammonium[0] += turned
+        freed = first_order(litter, fertilizer["organic_rate"], microbes)
+        litter -= freed
+        ammonium[0] += freed
+
+        # mineralisation, nitrification, and what the old residue gives or takes
+        active = microbes * moisture
+        freed = organic * soil["mineralisation_rate"] * active
+        organic -= freed
+        ammonium += freed
+        turned = np.where(
+            ammonium > 1e-9, first_order(ammonium, soil["nitrification_rate"], active), 0.0
+        )
+        ammonium -= turned
+        nitrate += turned
+        tied = first_order(nitrate, soil["immobilisation_rate"], active * topsoil)
+        nitrate -= tied
+        organic += tied
+        mineralised += (freed - tied).sum(axis=0)
+        decomposed = first_order(residue_carbon, crop["decay_rate"], active[0])
+        net = decomposed * (1.0 / crop["carbon_to_nitrogen"] - (1.0 / 3.0) / 8.0)
+        least = -0.5 * (ammonium[0] + nitrate[0])
+        starved = net < least
+        decomposed = np.where(starved, decomposed * (least / net), decomposed)
+        net = np.where(starved, least, net)
+        residue_carbon -= decomposed
+        mineralised += net
+        from_ammonium = np.minimum(ammonium[0], -net)  # below zero where it gives
+        ammonium[0] -= from_ammonium
+        nitrate[0] -= -net - from_ammonium
+
+        # drainage and leaching
+        flow = percolate(
+            water, today[GROUND_WATER_IN] - ran_off, field_capacity, saturation,
+            soil["drain_rate"],
+        )  # fmt: skip
+        drainage += flow[-1]
+        leached += leach(nitrate, flow, field_capacity)
+        filled = np.minimum(water + 0.5 * flow, saturation) / saturation
+        wet = np.minimum(np.maximum((filled - 0.60) / 0.40, 0.0) ** 2, 1.0)
+        lost = first_order(nitrate, soil["denitrification_rate"], microbes * wet * topsoil)
+        nitrate -= lost
+        denitrified += lost.sum(axis=0)
+
+        # sowing, emergence
+        root_depth[day == sow_day] = cereal["sowing_depth"]
+        sown |= day == sow_day
+        thermal_time += np.where(sown, today[THERMAL_TIME], 0.0)
+        wetted = share(
+            (water[0] - wilting_point[0]) / (0.4 * (field_capacity[0] - wilting_point[0]))
+        )
+        germination += np.where(sown & ~emerged, today[THERMAL_TIME] * wetted / emergence_at, 0.0)
+        up = ~emerged & (germination >= 1.0)
+        if up.any():
+            emerged |= up
+            come_up = seeding[up] * 100.0 / cereal["thousand_seed_mass"] * cereal["establishment"]
+            plants[up] = come_up / (1.0 + come_up / cereal["most_plants"])
+            shoots[up] = plants[up]
+            leaf_area[up] = plants[up] * cereal["seedling_leaf_area"] * 1e-4
+            seedling[up] = plants[up] * cereal["thousand_seed_mass"] * 0.01 * cereal["seed_reserve"]
+            seedling_nitrogen[up] = seedling[up] * cereal["seed_nitrogen"]
+            shoot[up] = seedling[up] * (1.0 - cereal["root_share_start"])
+            root[up] = seedling[up] * cereal["root_share_start"]
+            nitrogen[up] = seedling_nitrogen[up]
+        standing = emerged & alive
+
+        # what the stand can have of water and air
+        covered = 1.0 - np.exp(-RESIDUE_AREA * residue_carbon / CARBON)
+        intercepted = 1.0 - np.exp(-cereal["extinction"] * leaf_area)
+        reference = np.where(today[SNOW_DEPTH] < 1.0, today[REFERENCE], 0.0)
+        crop_coefficient = np.where(
+            standing,
+            cereal["smallest_crop_coefficient"]
+            + (cereal["full_crop_coefficient"] - cereal["smallest_crop_coefficient"])
+            * (1.0 - np.exp(-0.7 * leaf_area)),
+            0.0,
+        )
+        rooted = share((root_depth - tops) / thick)
+        extractable = np.maximum(water - wilting_point, 0.0)
+        available = (rooted * (field_capacity - wilting_point)).sum(axis=0)
+        rooted_water = (rooted * extractable).sum(axis=0)
+        pores = (rooted * np.maximum(saturation - water - 0.5 * flow, 0.0)).sum(axis=0)
+        fraction = np.clip(
+            cereal["depletion_fraction"] + 0.04 * (5.0 - crop_coefficient * reference), 0.1, 0.8
+        )
+        # above 1 where less than the readily available water is gone
+        stress = share(rooted_water / ((1.0 - fraction) * available))
+        stress = np.where(standing, stress, 1.0)
+        air = np.clip(0.5 + 0.5 * (0.1 * pores / root_depth) / soil["least_air"], 0.5, 1.0)
+
+        # growth
+        growing = standing & (development < 3.0)
+        vernal_days += np.where(growing, today[VERNALIZATION], 0.0)
+        fifth = (vernal_days / cereal["vernal_half"]) ** 5
+        progress = np.select(
+            [development < 1.0, development < 2.0],
+            [
+                cereal["vegetative_rate"] * today[PROGRESS] * (fifth / (1.0 + fifth)),
+                cereal["elongation_rate"] * today[PROGRESS],
+            ],
+            cereal["ripening_rate"] * today[WARMTH],
+        )
+        development += np.where(growing, progress, 0.0)
+        deeper = root_depth + 0.1 * cereal["root_speed"] * np.maximum(today[SOIL_TEMPERATURE], 0.0)
+        root_depth = np.where(growing, np.minimum(deeper, rootable), root_depth)
+        growing &= (today[SNOW_DEPTH] < 5.0) & (today[SOIL_TEMPERATURE] > 0.0)
+        spare = (
+            shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
+            - cereal["structural_nitrogen"] * shoot
+        )
+        leaf_nitrogen = np.where(
+            growing & (leaf_area > 0.0), np.maximum(spare, 0.0) * 0.1 / leaf_area, 0.0
+        )
+        rich = leaf_nitrogen - cereal["efficiency_threshold"]
+        efficiency = np.where(
+            rich > 0.0, 2.0 / (1.0 + np.exp(-cereal["efficiency_slope"] * rich)) - 1.0, 0.0
+        )
+        least_of_both = np.minimum(stress, air)
+        gain = (
+            10.0 * cereal["radiation_use_efficiency"] * 0.5 * today[RADIATION] * intercepted
+            * today[GROWTH] * least_of_both * efficiency
+        )  # fmt: skip
+        gain = np.where(growing, gain, 0.0)
+        to_roots = cereal["root_share_start"] + (
+            cereal["root_share_end"] - cereal["root_share_start"]
+        ) * np.minimum(development / 2.0, 1.0)
+        grown_mass += gain
+        root += gain * to_roots
+        shoot += gain * (1.0 - to_roots)
+        leafing = growing & (development < 1.58)
+        leaves_today = np.where(leafing, today[THERMAL_TIME] / cereal["phyllochron"], 0.0)
+        leaves += leaves_today
+        fed = least_of_both * share(
+            (leaf_nitrogen - cereal["leaf_nitrogen_least"])
+            / (cereal["leaf_nitrogen_full"] - cereal["leaf_nitrogen_least"])
+        )
+        size = np.minimum(
+            cereal["first_leaf_area"] * (1.0 + 0.2 * leaves), cereal["largest_leaf_area"]
+        )
+        blade = np.where(development < 1.0, 0.75, np.maximum(0.75 * (2.0 - development), 0.0))
+        new_leaf = np.minimum(
+            fed * shoots * leaves_today * size * 1e-4,
+            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * 1e-4,
+        )
+        leaf_area += np.where(leafing, new_leaf, 0.0)
+        tillers = 0.481 * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
+        shoots += np.where(leafing & (development < 1.0), fed * tillers * leaves_today, 0.0)
+        dying = leaf_area * today[THERMAL_TIME] / cereal["leaf_life"] + 0.05 * np.maximum(
+            leaf_area - cereal["shading_limit"], 0.0
+        )
+        leaf_area -= np.where(growing, np.minimum(dying, leaf_area), 0.0)
+        poor = growing & (leaf_nitrogen < cereal["leaf_nitrogen_least"])
+        leaf_area *= np.where(poor, 0.98, 1.0)
+
+        # uptake
+        roots_there = root / (root + cereal["root_mass_half"])
+        wanted = (
+            cereal["uptake_rate"] * roots_there * rooted * density
+            * np.minimum(extractable / (0.5 * (field_capacity - wilting_point)), 1.0)
+        )  # fmt: skip
+        supply = (wanted * (nitrate + 0.3 * ammonium)).sum(axis=0)
+        asked = demand(leaf_area, shoot, root, nitrogen, cereal)
+        taken = np.where(standing & (supply > 0.0), np.minimum(asked / supply, 1.0), 0.0)
+        nitrogen += taken * supply
+        nitrate -= taken * wanted * nitrate
+        ammonium -= taken * wanted * 0.3 * ammonium
+
+        # frost
+        hardening = (today[SOIL_TEMPERATURE] < induction) & (development < 1.0)
+        change = np.where(
+            hardening,
+            -0.014 * (induction - today[SOIL_TEMPERATURE]) * (lt50 - cereal["hardiest"]),
+            5.05 / (1.0 + np.exp(4.35 - 0.28 * today[SOIL_TEMPERATURE])),
+        )
+        lt50 = np.where(standing, np.clip(lt50 + change, cereal["hardiest"], TENDER), lt50)
+        live = survival(today[CROWN_MINIMUM], lt50)
+        thinned = standing & (live < surviving)
+        left = np.where(thinned, live / surviving, 1.0)
+        surviving = np.where(thinned, live, surviving)
+        killed += (1.0 - left) * (shoot + root)
+        killed_nitrogen += (1.0 - left) * nitrogen
+        for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
+            np.multiply(state, left, out=state)
+        bare = standing & (today[SNOW_DEPTH] < 5.0)
+        leaf_area *= np.where(bare, survival(today[TMIN], np.minimum(lt50, -5.0)), 1.0)
+        dead = standing & (surviving < ALIVE)
+        alive &= ~dead
+        killed += np.where(dead, shoot + root, 0.0)
+        killed_nitrogen += np.where(dead, nitrogen, 0.0)
+        for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
+            state[dead] = 0.0
+
+        # evaporation and transpiration
+        drawn = np.where(
+            standing, np.minimum(stress * crop_coefficient * reference, rooted_water), 0.0
+        )
+        water -= rooted * extractable * np.where(rooted_water > 0.0, drawn / rooted_water, 0.0)
+        transpiration += drawn
+        readily = np.minimum(soil["readily_evaporable"], 0.9 * evaporable)
+        depletion = np.clip(field_capacity[0] - water[0], 0.0, evaporable)
+        reduction = np.clip((evaporable - depletion) / (evaporable - readily), 0.0, 1.0)
+        from_soil = np.minimum(
+            reduction * np.maximum(1.15 - crop_coefficient, 0.0), (1.0 - intercepted) * 1.15
+        )
+        dried = np.minimum(
+            from_soil * (1.0 - 0.5 * covered) * reference,
+            np.maximum(water[0] - AIR_DRY * wilting_point[0], 0.0),
+        )
+        water[0] -= dried
+        evaporation += dried
+
+        # the day's record, where an end is reached
+        shoots_per_plant = np.where(plants > 0.0, shoots / plants, 1.0)
+        stage = np.where(
+            emerged, zadoks_stage(development, leaves, shoots_per_plant), 9.0 * germination
+        )
+        standing = emerged & alive
+        for end, kind in enumerate(members.end_kinds):
+            if kind == BY_DATE:
+                here = end_days[end] == day
+            elif kind == BY_STAGE:
+                here = alive & (stage >= members.end_values[end])
+            else:
+                here = shoot >= members.end_values[end]
+            here &= waiting[end]
+            if not here.any():
+                continue
+            waiting[end] &= ~here
+            in_shoots = shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
+            kept_water, kept_nitrate = water.sum(axis=0), nitrate.sum(axis=0)
+            kept_ammonium = ammonium.sum(axis=0) + urea
+            record = (
+                shoot, in_shoots,
+                np.where(shoot > 0.0, 100.0 * in_shoots / shoot, np.nan),
+                np.where(in_shoots > 0.0, CARBON * shoot / in_shoots, np.nan),
+                leached, drainage, runoff, precipitation, thermal_time, stage, leaf_area,
+                standing, root, killed, plants, shoots, nitrogen - in_shoots, kept_nitrate,
+                kept_ammonium, kept_water, today[SNOW_WATER], evaporation, transpiration,
+                mineralised, denitrified, volatilised, applied, lt50, root_depth, stress,
+                leaf_nitrogen, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
+                grown_mass, killed_nitrogen,
+                water_start + precipitation - kept_water - today[SNOW_WATER] - runoff - drainage
+                - evaporation - transpiration,
+                nitrogen_start + applied + mineralised + seedling_nitrogen - kept_nitrate
+                - kept_ammonium - litter - nitrogen - killed_nitrogen - leached - denitrified
+                - volatilised,
+                seedling + grown_mass - shoot - root - killed,
+                np.full(count, float(day)),
+            )  # fmt: skip
+            for name, values in zip(FIELDS, record, strict=True):
+                out[name][together[here], end] = values[here]
+        if not waiting.any():
+            return
