@@ -252,12 +252,20 @@ static double efficiency_by_nitrogen(double leaf_nitrogen, double threshold, dou
     return 2.0 / (1.0 + exp(-slope * (leaf_nitrogen - threshold))) - 1.0;
 }
 
-static double senescence(double leaf_area, double thermal_time, double leaf_life,
-                         double shading_limit)
+static double senescence(double leaf_area, double thermal_time, double since_sowing,
+                         double leaf_life, double shading_limit)
 {
-    double aged = leaf_area * thermal_time / leaf_life;
+    double old = min(since_sowing / leaf_life, 1.0);
+    double aged = old * leaf_area * thermal_time / leaf_life;
     double shaded = 0.05 * max(leaf_area - shading_limit, 0.0);
     return min(aged + shaded, leaf_area);
+}
+
+static double leaf_from_reserves(double shoot_mass, double leaf_area, double specific_leaf_area)
+{
+    double leaf_mass = leaf_area / specific_leaf_area * 1e4;
+    if (leaf_mass >= 0.1 * shoot_mass) return 0.0;
+    return 0.01 * shoot_mass * specific_leaf_area * 1e-4;
 }
 
 /* ---- frost ---- */
@@ -338,6 +346,7 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
     double thermal_time = 0.0, development = 0.0, vernal_days = 0.0, leaves = 0.0;
     double plants = 0.0, shoots = 0.0, leaf_area = 0.0, shoot = 0.0, root = 0.0;
     double nitrogen = 0.0, root_depth = 0.0, lt50 = TENDER, surviving = 1.0;
+    double leaves_spared = 1.0;
     double killed = 0.0, killed_nitrogen = 0.0, seedling = 0.0, seedling_nitrogen = 0.0;
     double grown = 0.0;
 
@@ -531,12 +540,15 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                         fed * leaf_expansion(shoots, leaves_today, leaves,
                                              cereal->first_leaf_area, cereal->largest_leaf_area),
                         gain * (1.0 - to_roots) * leaf_share(development)
-                            * cereal->specific_leaf_area * 1e-4);
+                                * cereal->specific_leaf_area * 1e-4
+                            + leaf_from_reserves(shoot, leaf_area, cereal->specific_leaf_area));
+                    leaves_spared +=
+                        (1.0 - leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0);
                     if (development < 1.0)
                         shoots += fed * tillering(shoots, cereal->most_shoots, leaves_today);
                 }
-                leaf_area -= senescence(leaf_area, today[THERMAL_TIME], cereal->leaf_life,
-                                        cereal->shading_limit);
+                leaf_area -= senescence(leaf_area, today[THERMAL_TIME], thermal_time,
+                                        cereal->leaf_life, cereal->shading_limit);
                 if (leaf_nitrogen < cereal->leaf_nitrogen_least) leaf_area *= 0.98;
             }
         }
@@ -583,7 +595,13 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                 root *= share;
                 nitrogen *= share;
             }
-            if (today[SNOW_DEPTH] < 5.0) leaf_area *= survival(today[TMIN], min(lt50, -5.0));
+            if (today[SNOW_DEPTH] < 5.0) {
+                live = survival(today[TMIN], min(lt50, TENDER_LEAF));
+                if (live < leaves_spared) {
+                    leaf_area *= live / leaves_spared;
+                    leaves_spared = live;
+                }
+            }
             if (surviving < ALIVE) {
                 alive = false;
                 killed += shoot + root;

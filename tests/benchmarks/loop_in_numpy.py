@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from loop_members import Members
 
-from simulator.process.frost import TENDER
+from simulator.process.frost import TENDER, TENDER_LEAF
 from simulator.season.day_loop import (
     AIR_DRY,
     ALIVE,
@@ -19,6 +19,7 @@ from simulator.season.day_loop import (
     BY_STAGE,
     CARBON,
     FIELDS,
+    LEAVES_AT_RISK,
     ORGANIC_NITROGEN,
     PATTERN_DEPTH,
     RESIDUE_AREA,
@@ -185,7 +186,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
 
     residue_carbon = np.full(count, crop["residue"] * CARBON)
     sown, emerged, alive = (np.full(count, state) for state in (False, False, True))
-    lt50, surviving = np.full(count, TENDER), np.ones(count)
+    lt50, surviving, leaves_spared = np.full(count, TENDER), np.ones(count), np.ones(count)
     (urea, litter, germination, thermal_time, development, vernal_days, leaves, plants, shoots,
      leaf_area, shoot, root, nitrogen, root_depth, killed, killed_nitrogen, seedling,
      seedling_nitrogen, grown_mass, precipitation, runoff, drainage, evaporation, transpiration,
@@ -365,14 +366,20 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             cereal["first_leaf_area"] * (1.0 + 0.2 * leaves), cereal["largest_leaf_area"]
         )
         blade = np.where(development < 1.0, 0.75, np.maximum(0.75 * (2.0 - development), 0.0))
+        leaf_mass = leaf_area / cereal["specific_leaf_area"] * 1e4
+        rebuilt = np.where(
+            leaf_mass < 0.1 * shoot, 0.01 * shoot * cereal["specific_leaf_area"] * 1e-4, 0.0
+        )
         new_leaf = np.minimum(
             fed * shoots * leaves_today * size * 1e-4,
-            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * 1e-4,
+            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * 1e-4 + rebuilt,
         )
         leaf_area += np.where(leafing, new_leaf, 0.0)
+        leaves_spared += (1.0 - leaves_spared) * np.minimum(leaves_today / LEAVES_AT_RISK, 1.0)
         tillers = 0.481 * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
         shoots += np.where(leafing & (development < 1.0), fed * tillers * leaves_today, 0.0)
-        dying = leaf_area * today[THERMAL_TIME] / cereal["leaf_life"] + 0.05 * np.maximum(
+        old = np.minimum(thermal_time / cereal["leaf_life"], 1.0)
+        dying = old * leaf_area * today[THERMAL_TIME] / cereal["leaf_life"] + 0.05 * np.maximum(
             leaf_area - cereal["shading_limit"], 0.0
         )
         leaf_area -= np.where(growing, np.minimum(dying, leaf_area), 0.0)
@@ -409,7 +416,10 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
             np.multiply(state, left, out=state)
         bare = standing & (today[SNOW_DEPTH] < 5.0)
-        leaf_area *= np.where(bare, survival(today[TMIN], np.minimum(lt50, -5.0)), 1.0)
+        live = survival(today[TMIN], np.minimum(lt50, TENDER_LEAF))
+        scorched = bare & (live < leaves_spared)
+        leaf_area *= np.where(scorched, live / leaves_spared, 1.0)
+        leaves_spared = np.where(scorched, live, leaves_spared)
         dead = standing & (surviving < ALIVE)
         alive &= ~dead
         killed += np.where(dead, shoot + root, 0.0)
