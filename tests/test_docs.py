@@ -85,6 +85,7 @@ def test_entries_name_the_sources_of_the_docstrings_and_their_doubts(module: Mod
             for author in re.findall(r"([A-Z][\w-]+)[^();:]*?\(\d{4}\)", doc)
         ]
         wanted += re.findall(r"\beqs?\.? (\d+)", doc)
+        wanted += re.findall(r"\b(?:19|20)\d\d\b", doc.replace("Allen et al. (1998)", ""))
         missing += [f"{name}: {part}" for part in wanted if part.lower() not in said.lower()]
     assert not missing, "docs/model.md does not say what the docstrings do"
 
