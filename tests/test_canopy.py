@@ -14,6 +14,7 @@ from simulator.process.canopy import (
     efficiency_by_nitrogen,
     expansion_by_nitrogen,
     leaf_expansion,
+    leaf_from_reserves,
     leaf_share,
     light_interception,
     plants_emerging,
@@ -52,8 +53,22 @@ def test_a_days_growth():
 
 @pytest.mark.analytic("100.9 kg/ha of seed at 25 g a thousand are 403.5 seeds a square metre")
 def test_plants_from_a_seeding_rate():
-    assert plants_emerging(100.877, 25.0, 1.0) == pytest.approx(403.508)
-    assert plants_emerging(100.877, 25.0, 0.8) == pytest.approx(0.8 * 403.508)
+    uncrowded = 1e12
+    assert plants_emerging(100.877, 25.0, 1.0, uncrowded) == pytest.approx(403.508)
+    assert plants_emerging(100.877, 25.0, 0.8, uncrowded) == pytest.approx(0.8 * 403.508)
+
+
+@given(st.floats(5, 400), st.floats(0.1, 100), st.floats(15, 60), st.floats(100, 2000))
+@settings(derandomize=True, deadline=None)
+def test_more_seed_makes_more_plants_but_each_less_surely(seeding, more, mass, most):
+    thin, thick = (plants_emerging(rate, mass, 0.8, most) for rate in (seeding, seeding + more))
+    assert 0.0 < thin < thick < most
+    assert thick / (seeding + more) < thin / seeding
+
+
+@pytest.mark.analytic("hyperbola: half of the most where the drill's arithmetic gives the most")
+def test_crowded_seedlings():
+    assert plants_emerging(100.0, 25.0, 1.0, 400.0) == pytest.approx(200.0)
 
 
 @pytest.mark.practice("from memory: Friend 1965, a leaf multiplies shoots by the golden ratio")
@@ -133,11 +148,20 @@ def test_more_nitrogen_never_holds_leaves_back(leaf_nitrogen, more, least, full)
     )
 
 
-@given(st.floats(0, 15), st.floats(0, 40), st.floats(300, 2000), st.floats(3, 10))
+@given(
+    st.floats(0, 15), st.floats(0, 40), st.floats(0, 2500), st.floats(300, 2000), st.floats(3, 10)
+)
 @settings(derandomize=True, deadline=None)
-def test_leaves_never_lose_more_than_there_are(leaf_area, thermal_time, life, limit):
-    lost = senescence(leaf_area, thermal_time, life, limit)
+def test_leaves_never_lose_more_than_there_are(leaf_area, thermal_time, since, life, limit):
+    lost = senescence(leaf_area, thermal_time, since, life, limit)
     assert 0.0 <= lost <= leaf_area
+    assert senescence(min(leaf_area, limit), thermal_time, 0.0, life, limit) == 0.0  # none is old
+
+
+@pytest.mark.analytic("1 % of 3000 kg/ha of shoots a day, at 20 m2/kg, is a leaf area of 0.06")
+def test_reserves_rebuild_lost_leaves():
+    assert leaf_from_reserves(3000.0, 0.0, 20.0) == pytest.approx(0.06)
+    assert leaf_from_reserves(3000.0, 1.0, 20.0) == 0.0  # 500 kg/ha of leaves are enough
 
 
 # roots
@@ -163,7 +187,7 @@ def test_roots_thin_out_with_depth(depth):
 # what is compiled is what is read
 
 RANGES = {
-    canopy.plants_emerging: [(5, 500), (15, 60), (0.2, 1)],
+    canopy.plants_emerging: [(5, 500), (15, 60), (0.2, 1), (100, 2000)],
     canopy.tillering: [(0, 2000), (300, 2500), (0, 0.5)],
     canopy.leaf_expansion: [(0, 2000), (0, 0.5), (0, 12), (1, 10), (8, 40)],
     canopy.light_interception: [(0, 12), (0.35, 0.75)],
@@ -173,7 +197,8 @@ RANGES = {
     canopy.specific_leaf_nitrogen: [(0, 200), (0, 9000), (0.001, 0.012), (0, 9)],
     canopy.expansion_by_nitrogen: [(0, 5), (0.2, 1), (1.1, 4)],
     canopy.efficiency_by_nitrogen: [(0, 5), (0, 0.8), (1, 6)],
-    canopy.senescence: [(0, 12), (0, 40), (300, 2000), (3, 10)],
+    canopy.senescence: [(0, 12), (0, 40), (0, 2500), (300, 2000), (3, 10)],
+    canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
     canopy.root_density: [(0, 300)],
 }
