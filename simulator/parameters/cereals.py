@@ -7,7 +7,18 @@ from dataclasses import dataclass, replace
 from simulator.parameters.bounded import BoundedSet, bounded, choose
 
 _GUESS = "common practice, no source"
-_WE = "Wang and Engel (1998), from memory"
+_TUNED = (
+    "tuned within the range, to the rye trial means of Huddell et al. (2024), Scientific Data"
+    " 11:200, and to what is expected of a mild humid winter"
+)
+_STAGES = (
+    "tuned within the range, so that rye flowers in mid-April at 31 N (common practice, no source)"
+    " and in early June at 45 N (Kantar and Porter 2014, Crop Manage. 13)"
+)
+_WE_TUNED = (
+    "Wang and Engel (1998) have 24 degC, 8 h and 20 h for wheat (from memory); tuned with the"
+    " stages"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,11 +32,14 @@ class Cereal(BoundedSet):
     thousand_seed_mass: float = bounded(
         25.0, "g", 15.0, 60.0, "mass of a thousand seeds", "trade handbooks, from memory"
     )
-    establishment: float = bounded(0.75, "1", 0.2, 1.0, "share of seeds that make a plant", _GUESS)
-    sowing_depth: float = bounded(2.5, "cm", 0.5, 10.0, "depth of sowing", _GUESS)
-    most_shoots: float = bounded(
-        1000.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _GUESS
+    establishment: float = bounded(
+        0.85, "1", 0.2, 1.0, "share of seeds that make a plant in a thin stand", _GUESS
     )
+    most_plants: float = bounded(
+        1000.0, "m-2", 300.0, 5000.0, "plants that no seeding rate exceeds", _GUESS
+    )
+    sowing_depth: float = bounded(2.5, "cm", 0.5, 10.0, "depth of sowing", _GUESS)
+    most_shoots: float = bounded(700.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _TUNED)
 
     # development
     phyllochron: float = bounded(
@@ -37,7 +51,7 @@ class Cereal(BoundedSet):
         "Rickman and Rasmussen (1985): 80 to 120 above 0 degC",
     )
     development_best: float = bounded(
-        22.0, "degC", 15.0, 30.0, "temperature of fastest development", _WE
+        20.0, "degC", 15.0, 30.0, "temperature of fastest development", _WE_TUNED
     )
     vernal_half: float = bounded(
         15.0,
@@ -48,19 +62,19 @@ class Cereal(BoundedSet):
         "Streck et al. (2003): 22.5 for winter wheat; others are ratios from common practice",
     )
     critical_photoperiod: float = bounded(
-        8.0, "h", 0.0, 12.0, "civil daylength below which development stops", _WE
+        10.5, "h", 0.0, 12.0, "civil daylength below which development stops", _WE_TUNED
     )
     optimum_photoperiod: float = bounded(
-        20.0, "h", 12.0, 24.0, "civil daylength of fastest development", _WE
+        17.0, "h", 12.0, 24.0, "civil daylength of fastest development", _WE_TUNED
     )
     vegetative_rate: float = bounded(
-        0.040, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _GUESS
+        0.046, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _STAGES
     )
     elongation_rate: float = bounded(
-        0.050, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _GUESS
+        0.036, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _STAGES
     )
     ripening_rate: float = bounded(
-        0.035, "d-1", 0.01, 0.1, "fastest daily progress from anthesis to ripeness", _GUESS
+        0.03, "d-1", 0.01, 0.1, "fastest daily progress from anthesis to ripeness", _GUESS
     )
 
     # canopy
@@ -68,12 +82,12 @@ class Cereal(BoundedSet):
         0.5, "1", 0.2, 0.8, "share of the seed's mass that becomes seedling", _GUESS
     )
     seedling_leaf_area: float = bounded(
-        1.5, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _GUESS
+        2.0, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _TUNED
     )
-    first_leaf_area: float = bounded(4.0, "cm2", 1.0, 10.0, "area of the first full leaf", _GUESS)
-    largest_leaf_area: float = bounded(16.0, "cm2", 8.0, 40.0, "area of the largest leaf", _GUESS)
+    first_leaf_area: float = bounded(4.5, "cm2", 1.0, 10.0, "area of the first full leaf", _TUNED)
+    largest_leaf_area: float = bounded(13.0, "cm2", 8.0, 40.0, "area of the largest leaf", _TUNED)
     specific_leaf_area: float = bounded(
-        26.0,
+        32.0,
         "m2 kg-1",
         15.0,
         40.0,
@@ -81,15 +95,15 @@ class Cereal(BoundedSet):
         "winter wheat 20 to 28, from memory",
     )
     extinction: float = bounded(
-        0.50, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
+        0.6, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
     )
     radiation_use_efficiency: float = bounded(
-        2.6,
+        2.8,
         "g MJ-1",
         1.0,
         4.0,
         "dry matter, roots included, from a unit of photosynthetic light taken",
-        "winter wheat 2.2 to 3.0 before anthesis, from memory",
+        "winter wheat 2.2 to 3.0 above ground before anthesis, from memory",
     )
     growth_lowest: float = bounded(
         0.0,
@@ -100,7 +114,7 @@ class Cereal(BoundedSet):
         "base 0 to 5 (cardinal temperature tables)",
     )
     growth_best: float = bounded(
-        18.0, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _GUESS
+        21.0, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _TUNED
     )
     growth_highest: float = bounded(
         35.0,
@@ -111,13 +125,13 @@ class Cereal(BoundedSet):
         "31 to 37 (cardinal temperature tables)",
     )
     leaf_life: float = bounded(
-        800.0, "degC d", 300.0, 2000.0, "thermal time in which a leaf ages", _GUESS
+        800.0, "degC d", 300.0, 2000.0, "thermal time in which a leaf ages", _TUNED
     )
     shading_limit: float = bounded(
         5.0, "1", 3.0, 10.0, "leaf area index above which lower leaves die", _GUESS
     )
     root_share_start: float = bounded(
-        0.45, "1", 0.1, 0.7, "share of growth to roots at emergence", _GUESS
+        0.35, "1", 0.1, 0.7, "share of growth to roots at emergence", _TUNED
     )
     root_share_end: float = bounded(
         0.10, "1", 0.0, 0.4, "share of growth to roots at anthesis", _GUESS
@@ -147,13 +161,13 @@ class Cereal(BoundedSet):
         1.0,
         4.0,
         "nitrogen that leaves ask for",
-        "van Oosterom et al. (2010), from memory",
+        "van Oosterom et al. (2010), from memory; tuned within the range",
     )
     root_nitrogen_ratio: float = bounded(
-        0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _GUESS
+        0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
     )
     structural_nitrogen: float = bounded(
-        0.0045,
+        0.0062,
         "kg kg-1",
         0.001,
         0.012,
@@ -166,15 +180,15 @@ class Cereal(BoundedSet):
         0.2,
         1.5,
         "leaf nitrogen at which no leaf expands",
-        "Sinclair and Horie (1989), from memory",
+        "Sinclair and Horie (1989), from memory; tuned within the range",
     )
     leaf_nitrogen_full: float = bounded(
-        2.0,
+        1.9,
         "g m-2",
         1.0,
         4.0,
         "leaf nitrogen at which expansion is free",
-        "Sinclair and Horie (1989), from memory",
+        "Sinclair and Horie (1989), from memory; tuned within the range",
     )
     efficiency_threshold: float = bounded(
         0.3,
@@ -185,31 +199,31 @@ class Cereal(BoundedSet):
         "Sinclair and Horie (1989), from memory",
     )
     efficiency_slope: float = bounded(
-        3.0,
+        3.5,
         "m2 g-1",
         1.0,
         6.0,
         "rise of efficiency with leaf nitrogen",
-        "Sinclair and Horie (1989), from memory",
+        "Sinclair and Horie (1989), from memory; tuned within the range",
     )
     most_uptake: float = bounded(
         4.0, "kg ha-1 d-1", 1.0, 10.0, "most nitrogen taken up in a day", _GUESS
     )
     uptake_rate: float = bounded(
-        0.12,
+        0.35,
         "d-1",
         0.01,
         1.0,
         "share of nitrate that a full root system takes from a layer in a day",
-        _GUESS,
+        _TUNED,
     )
     root_mass_half: float = bounded(
-        300.0,
+        120.0,
         "kg ha-1",
         50.0,
         2000.0,
         "root mass at which uptake is half of a full root system's",
-        _GUESS,
+        _TUNED,
     )
 
     # water
@@ -245,58 +259,56 @@ wheat = replace(
     rye,
     name="wheat",
     thousand_seed_mass=38.0,
-    vernal_half=22.5,
+    most_shoots=650.0,
     phyllochron=95.0,
-    vegetative_rate=0.036,
-    elongation_rate=0.043,
+    vernal_half=22.5,
+    vegetative_rate=0.04,
+    elongation_rate=0.033,
     growth_lowest=1.0,
-    radiation_use_efficiency=2.5,
+    growth_best=22.0,
+    radiation_use_efficiency=2.6,
     hardiest=-20.0,
-    most_shoots=900.0,
-    first_leaf_area=4.2,
 )
 triticale = replace(
     rye,
     name="triticale",
     thousand_seed_mass=40.0,
-    vernal_half=18.0,
+    most_shoots=600.0,
     phyllochron=90.0,
-    vegetative_rate=0.038,
-    elongation_rate=0.046,
+    vernal_half=18.0,
+    vegetative_rate=0.043,
+    elongation_rate=0.0345,
     growth_lowest=0.5,
+    largest_leaf_area=15.0,
     hardiest=-22.0,
-    most_shoots=850.0,
-    first_leaf_area=4.8,
-    largest_leaf_area=18.0,
 )
 barley = replace(
     rye,
     name="barley",
     thousand_seed_mass=42.0,
-    vernal_half=14.0,
     phyllochron=80.0,
-    vegetative_rate=0.040,
-    elongation_rate=0.048,
+    vernal_half=14.0,
+    vegetative_rate=0.045,
+    elongation_rate=0.0355,
     growth_lowest=1.5,
-    radiation_use_efficiency=2.4,
+    growth_best=22.0,
+    radiation_use_efficiency=2.6,
     hardiest=-14.0,
-    most_shoots=1000.0,
-    first_leaf_area=4.8,
 )
 oat = replace(
     rye,
     name="oat",
     thousand_seed_mass=32.0,
-    vernal_half=8.0,
+    most_shoots=600.0,
     phyllochron=90.0,
-    vegetative_rate=0.034,
-    elongation_rate=0.040,
+    vernal_half=8.0,
+    vegetative_rate=0.039,
+    elongation_rate=0.031,
     growth_lowest=1.5,
-    radiation_use_efficiency=2.4,
+    growth_best=22.0,
+    radiation_use_efficiency=2.6,
+    largest_leaf_area=16.0,
     hardiest=-9.0,
-    most_shoots=800.0,
-    first_leaf_area=4.8,
-    largest_leaf_area=20.0,
 )
 
 CEREALS = {cereal.name: cereal for cereal in (rye, wheat, triticale, barley, oat)}

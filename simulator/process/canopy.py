@@ -11,14 +11,27 @@ from simulator.process.compiled import compiled
 
 
 @compiled
-def plants_emerging(seeding: float, thousand_seed_mass: float, establishment: float) -> float:
+def plants_emerging(
+    seeding: float, thousand_seed_mass: float, establishment: float, most_plants: float
+) -> float:
     """Plants per m2 from a seeding rate [kg/ha] and a 1000-seed mass [g].
+
+    Parameters
+    ----------
+    seeding, thousand_seed_mass : float
+        [kg/ha], [g].
+    establishment : float
+        Share of seeds that make a plant in a thin stand.
+    most_plants : float
+        Plants per m2 that no seeding rate can exceed: seedlings crowd each other out.
 
     References
     ----------
-    Arithmetic of the seed drill; the share that establishes is common practice, no source.
+    Arithmetic of the seed drill, with establishment falling as seeds crowd: Whaley et al. (2000),
+    Ann. Appl. Biol. 137:165-177 (winter wheat; from memory; hyperbola common practice).
     """
-    return seeding * 100.0 / thousand_seed_mass * establishment
+    plants = seeding * 100.0 / thousand_seed_mass * establishment
+    return plants / (1.0 + plants / most_plants)
 
 
 @compiled
@@ -164,18 +177,58 @@ def efficiency_by_nitrogen(leaf_nitrogen: float, threshold: float, slope: float)
 
 @compiled
 def senescence(
-    leaf_area: float, thermal_time: float, leaf_life: float, shading_limit: float
+    leaf_area: float,
+    thermal_time: float,
+    since_sowing: float,
+    leaf_life: float,
+    shading_limit: float,
 ) -> float:
     """Leaf area index that dies of age or shade in a day.
+
+    Parameters
+    ----------
+    leaf_area : float
+        Green leaf area index.
+    thermal_time, since_sowing : float
+        Of the day and since sowing [degC d]; a young stand has no old leaves.
+    leaf_life : float
+        Thermal time that a leaf lives [degC d].
+    shading_limit : float
+        Leaf area index above which lower leaves are in the dark.
 
     References
     ----------
     First-order ageing in thermal time, and loss of the part above a limiting leaf area at
     5 % a day; common practice, no source.
     """
-    aged = leaf_area * thermal_time / leaf_life
+    old = min(since_sowing / leaf_life, 1.0)
+    aged = old * leaf_area * thermal_time / leaf_life
     shaded = 0.05 * max(leaf_area - shading_limit, 0.0)
     return min(aged + shaded, leaf_area)
+
+
+@compiled
+def leaf_from_reserves(shoot_mass: float, leaf_area: float, specific_leaf_area: float) -> float:
+    """Leaf area index that reserves can rebuild in a day, after frost has taken the leaves.
+
+    Parameters
+    ----------
+    shoot_mass : float
+        [kg/ha].
+    leaf_area : float
+        Green leaf area index.
+    specific_leaf_area : float
+        [m2/kg].
+
+    References
+    ----------
+    One hundredth of the shoots' mass a day while leaves are less than a tenth of it; common
+    practice, no source.
+    """
+    leaf_mass = leaf_area / specific_leaf_area * 1e4
+    if leaf_mass >= 0.1 * shoot_mass:
+        return 0.0
+    return 0.01 * shoot_mass * specific_leaf_area * 1e-4
 
 
 @compiled

@@ -4,7 +4,8 @@ from math import exp
 
 from simulator.process.compiled import compiled
 
-TENDER = -3.0  # LT50 of an unhardened seedling [degC]
+TENDER = -3.0  # LT50 of an unhardened seedling's crown [degC]
+TENDER_LEAF = -5.0  # and of its leaves, by air temperature [degC]
 
 
 @compiled

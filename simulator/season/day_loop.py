@@ -14,6 +14,7 @@ from simulator.process.canopy import (
     efficiency_by_nitrogen,
     expansion_by_nitrogen,
     leaf_expansion,
+    leaf_from_reserves,
     leaf_share,
     light_interception,
     plants_emerging,
@@ -33,7 +34,7 @@ from simulator.process.development import (
     vernalization_response,
     zadoks_stage,
 )
-from simulator.process.frost import TENDER, hardiness, survival
+from simulator.process.frost import TENDER, TENDER_LEAF, hardiness, survival
 from simulator.process.nitrogen import (
     demand,
     first_order,
@@ -125,6 +126,7 @@ FIELDS = tuple(name for name, _, _ in RECORD)
 DAY = np.dtype([(name, np.float64) for name in FIELDS])
 
 BY_DATE, BY_STAGE, BY_BIOMASS = 0, 1, 2  # kinds of end
+LEAVES_AT_RISK = 3.0  # new leaves until none is left that lived through the worst night
 CARBON = 0.42  # kg carbon per kg dry matter, common practice
 ORGANIC_NITROGEN = 0.058  # kg N per kg organic matter: 58 % carbon, C:N 10 (check-values F6)
 ALIVE = 0.05  # a stand thinner than this share of itself is dead
@@ -252,7 +254,8 @@ def grow(
     nitrogen = 0.0  # in shoots and roots
     root_depth = 0.0
     lt50 = TENDER
-    surviving = 1.0
+    surviving = 1.0  # of the plants, through the worst night so far
+    leaves_spared = 1.0  # of the leaves now there, likewise
     killed = 0.0
     killed_nitrogen = 0.0
     seedling = 0.0
@@ -385,10 +388,12 @@ def grow(
             )
             if germination >= 1.0:
                 emerged = True
-                plants = plants_emerging(seeding, cereal.thousand_seed_mass, cereal.establishment)
+                plants = plants_emerging(
+                    seeding, cereal.thousand_seed_mass, cereal.establishment, cereal.most_plants
+                )
                 shoots = plants
                 leaf_area = plants * cereal.seedling_leaf_area * 1e-4
-                seedling = seeding * cereal.establishment * cereal.seed_reserve
+                seedling = plants * cereal.thousand_seed_mass * 0.01 * cereal.seed_reserve
                 seedling_nitrogen = seedling * cereal.seed_nitrogen
                 shoot = seedling * (1.0 - cereal.root_share_start)
                 root = seedling * cereal.root_share_start
@@ -466,17 +471,30 @@ def grow(
                         leaf_nitrogen, cereal.leaf_nitrogen_least, cereal.leaf_nitrogen_full
                     )
                     leaf_area += min(
-                        fed * leaf_expansion(
-                            shoots, leaves_today, leaves,
-                            cereal.first_leaf_area, cereal.largest_leaf_area,
+                        fed
+                        * leaf_expansion(
+                            shoots,
+                            leaves_today,
+                            leaves,
+                            cereal.first_leaf_area,
+                            cereal.largest_leaf_area,
                         ),
-                        gain * (1.0 - to_roots) * leaf_share(development)
-                        * cereal.specific_leaf_area * 1e-4,
-                    )  # fmt: skip
+                        gain
+                        * (1.0 - to_roots)
+                        * leaf_share(development)
+                        * cereal.specific_leaf_area
+                        * 1e-4
+                        + leaf_from_reserves(shoot, leaf_area, cereal.specific_leaf_area),
+                    )
+                    leaves_spared += (1.0 - leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0)
                     if development < 1.0:
                         shoots += fed * tillering(shoots, cereal.most_shoots, leaves_today)
                 leaf_area -= senescence(
-                    leaf_area, today[THERMAL_TIME], cereal.leaf_life, cereal.shading_limit
+                    leaf_area,
+                    today[THERMAL_TIME],
+                    thermal_time,
+                    cereal.leaf_life,
+                    cereal.shading_limit,
                 )
                 # leaves too poor to live give their nitrogen up
                 if leaf_nitrogen < cereal.leaf_nitrogen_least:
@@ -535,7 +553,10 @@ def grow(
                 root *= share
                 nitrogen *= share
             if today[SNOW_DEPTH] < 5.0:  # leaves are in the air, where the night is colder
-                leaf_area *= survival(today[TMIN], min(lt50, -5.0))
+                live = survival(today[TMIN], min(lt50, TENDER_LEAF))
+                if live < leaves_spared:  # leaves that lived through a night like it live again
+                    leaf_area *= live / leaves_spared
+                    leaves_spared = live
             if surviving < ALIVE:
                 alive = False
                 killed += shoot + root
