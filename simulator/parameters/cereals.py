@@ -92,13 +92,13 @@ class Cereal(BoundedSet):
         15.0,
         40.0,
         "largest leaf area built from a mass of leaf",
-        "winter wheat 20 to 28, from memory",
+        "winter wheat 20 to 28, from memory; more for young leaves in low light (common practice)",
     )
     extinction: float = bounded(
         0.6, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
     )
     radiation_use_efficiency: float = bounded(
-        2.8,
+        2.35,
         "g MJ-1",
         1.0,
         4.0,
@@ -266,7 +266,7 @@ wheat = replace(
     elongation_rate=0.033,
     growth_lowest=1.0,
     growth_best=22.0,
-    radiation_use_efficiency=2.6,
+    radiation_use_efficiency=2.2,
     hardiest=-20.0,
 )
 triticale = replace(
@@ -292,7 +292,7 @@ barley = replace(
     elongation_rate=0.0355,
     growth_lowest=1.5,
     growth_best=22.0,
-    radiation_use_efficiency=2.6,
+    radiation_use_efficiency=2.2,
     hardiest=-14.0,
 )
 oat = replace(
@@ -306,7 +306,7 @@ oat = replace(
     elongation_rate=0.031,
     growth_lowest=1.5,
     growth_best=22.0,
-    radiation_use_efficiency=2.6,
+    radiation_use_efficiency=2.2,
     largest_leaf_area=16.0,
     hardiest=-9.0,
 )

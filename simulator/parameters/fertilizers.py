@@ -35,7 +35,7 @@ class Fertilizer(BoundedSet):
         "d-1",
         0.0,
         0.3,
-        "share of surface urea and litter ammonium lost as ammonia on a dry day at 35 degC",
+        "share of urea lost from the surface as ammonia on a dry day at 35 degC",
         _GUESS,
     )
     organic_rate: float = bounded(
@@ -61,7 +61,8 @@ _KINDS = (
     Fertilizer(name="ammonium", nitrate=0.0, ammonium=1.0),
     Fertilizer(name="urea", nitrate=0.0, ammonium=0.0, urea=1.0),
     Fertilizer(name="urea ammonium nitrate", nitrate=0.25, ammonium=0.25, urea=0.5),
-    Fertilizer(name="poultry litter", nitrate=0.0, ammonium=0.2, urea=0.15),
+    # its ammonium and uric acid lie on the surface and are lost as urea is
+    Fertilizer(name="poultry litter", nitrate=0.0, ammonium=0.0, urea=0.35),
 )
 FERTILIZERS = {kind.name: kind for kind in _KINDS}
 

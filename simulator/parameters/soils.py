@@ -74,6 +74,16 @@ class Soil(BoundedSet):
     )
     rootable: float = bounded(75.0, "cm", 20.0, 300.0, "depth that roots can enter", _TUNED)
 
+    def __post_init__(self) -> None:
+        BoundedSet.__post_init__(self)
+        if not self.wilting_point < self.field_capacity < self.saturation:
+            raise fault(
+                f"{self.name}: wilting_point, field_capacity, saturation",
+                f"{self.wilting_point:g}, {self.field_capacity:g} and {self.saturation:g} are out"
+                " of order.",
+                "Each must be larger than the one before.",
+            )
+
 
 sandy_loam = Soil()
 _TEXTURES = (
@@ -99,7 +109,7 @@ _TEXTURES = (
         readily_evaporable=6.0,
         curve_number=61.0,
         bulk_density=1.56,
-        organic_matter=1.6,
+        organic_matter=1.5,
     ),
     sandy_loam,
     replace(
@@ -112,7 +122,7 @@ _TEXTURES = (
         readily_evaporable=9.0,
         curve_number=73.0,
         bulk_density=1.43,
-        organic_matter=2.4,
+        organic_matter=2.0,
         rootable=100.0,
     ),
     replace(
@@ -125,7 +135,7 @@ _TEXTURES = (
         readily_evaporable=9.5,
         curve_number=75.0,
         bulk_density=1.35,
-        organic_matter=2.6,
+        organic_matter=2.1,
         rootable=110.0,
     ),
     replace(
@@ -138,7 +148,7 @@ _TEXTURES = (
         readily_evaporable=9.5,
         curve_number=81.0,
         bulk_density=1.32,
-        organic_matter=2.8,
+        organic_matter=2.3,
         rootable=100.0,
     ),
     replace(
@@ -151,7 +161,7 @@ _TEXTURES = (
         readily_evaporable=10.0,
         curve_number=84.0,
         bulk_density=1.30,
-        organic_matter=2.8,
+        organic_matter=2.3,
         rootable=90.0,
     ),
 )

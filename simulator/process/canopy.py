@@ -5,7 +5,7 @@ them from, and by the nitrogen there is to fill them with. Nitrogen holds back l
 a closed canopy keeps growing and dilutes what it has.
 """
 
-from math import exp
+from math import exp, log
 
 from simulator.process.compiled import compiled
 
@@ -179,7 +179,7 @@ def efficiency_by_nitrogen(leaf_nitrogen: float, threshold: float, slope: float)
 def senescence(
     leaf_area: float,
     thermal_time: float,
-    since_sowing: float,
+    since_emergence: float,
     leaf_life: float,
     shading_limit: float,
 ) -> float:
@@ -189,8 +189,8 @@ def senescence(
     ----------
     leaf_area : float
         Green leaf area index.
-    thermal_time, since_sowing : float
-        Of the day and since sowing [degC d]; a young stand has no old leaves.
+    thermal_time, since_emergence : float
+        Of the day and since emergence [degC d]; a young stand has no old leaves.
     leaf_life : float
         Thermal time that a leaf lives [degC d].
     shading_limit : float
@@ -201,10 +201,32 @@ def senescence(
     First-order ageing in thermal time, and loss of the part above a limiting leaf area at
     5 % a day; common practice, no source.
     """
-    old = min(since_sowing / leaf_life, 1.0)
+    old = min(since_emergence / leaf_life, 1.0)
     aged = old * leaf_area * thermal_time / leaf_life
     shaded = 0.05 * max(leaf_area - shading_limit, 0.0)
     return min(aged + shaded, leaf_area)
+
+
+@compiled
+def ripening_loss(leaf_area: float, development: float, progress: float) -> float:
+    """Leaf area index that dies in a day of ripening: all of it between anthesis and ripeness.
+
+    Parameters
+    ----------
+    leaf_area : float
+        Green leaf area index.
+    development : float
+        2 at the start of anthesis, 3 when ripe.
+    progress : float
+        Development of the day.
+
+    References
+    ----------
+    Leaves die in step with the grain's ripening; common practice, no source.
+    """
+    if development < 2.0:
+        return 0.0
+    return leaf_area * min(progress / max(3.0 - development + progress, 1e-9), 1.0)
 
 
 @compiled
@@ -244,12 +266,12 @@ def root_front(thermal_time: float, speed: float) -> float:
 
 
 @compiled
-def root_density(depth: float) -> float:
-    """Density of roots at a depth [cm] as a share of that at the surface.
+def root_density(top: float, bottom: float) -> float:
+    """Mean density of roots between two depths [cm] as a share of that at the surface.
 
     References
     ----------
     Jackson et al. (1996), Oecologia 108:389-411: the share of roots above depth d is
     1 - 0.961^d for crops (from memory), so that density falls as 0.961^d.
     """
-    return float(0.961**depth)
+    return float((0.961**top - 0.961**bottom) / (-log(0.961) * (bottom - top)))

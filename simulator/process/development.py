@@ -8,6 +8,8 @@ from math import exp, log
 
 from simulator.process.compiled import compiled
 
+GERMINATION = 80.0  # degC d above 0 from sowing until the seed has germinated
+
 
 @compiled
 def temperature_response(temperature: float, lowest: float, best: float, highest: float) -> float:
@@ -45,7 +47,7 @@ def vernalization_response(vernal_days: float, half: float) -> float:
     Streck, Weiss and Baenziger (2003), Agron. J. 95:155-159: V^5 / (22.5^5 + V^5) for winter
     wheat; ``half`` stands for 22.5 (constants from memory).
     """
-    fifth = (vernal_days / half) ** 5
+    fifth = (vernal_days / half) ** 5.0  # a whole power would be multiplied out, bits apart
     return fifth / (1.0 + fifth)
 
 
@@ -71,12 +73,14 @@ def emergence_thermal_time(depth: float) -> float:
     80 degC d to germinate and about 50 for each inch of depth (Oregon State University
     Extension practice, from memory).
     """
-    return 80.0 + 50.0 * depth / 2.54
+    return GERMINATION + 50.0 * depth / 2.54
 
 
 @compiled
 def seed_zone_moisture(water: float, wilting_point: float, field_capacity: float) -> float:
     """Share of full germination speed: none at the wilting point, full from 40 % available.
+
+    A germinated seed has a root below it and comes up whatever the topsoil does.
 
     References
     ----------

@@ -14,6 +14,11 @@ from simulator.process.compiled import compiled
 Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 
+SPREAD = 100.0  # mm of soil over which a day's flow wets
+WETTEST = 1.15  # evaporation from all wet surfaces as a share of the reference (FAO paper 56
+# eq. 72: 1.05 to 1.30)
+
+
 @compiled
 def reference_evapotranspiration(tmax: float, tmin: float, extraterrestrial: float) -> float:
     """Evaporative demand of a reference grass from temperatures alone (Hargreaves).
@@ -167,6 +172,25 @@ def layer_drainage(
     """
     passing = max(water - saturation, 0.0)
     return passing + drain_rate * max(water - passing - field_capacity, 0.0)
+
+
+@compiled
+def water_over_the_day(water: float, flow: float, saturation: float, thickness: float) -> float:
+    """Water in a layer [mm] as a mean over the day: what drained from it was there for half of it.
+
+    Parameters
+    ----------
+    water, flow, saturation : float
+        At the end of the day, drained in the day, when full [mm].
+    thickness : float
+        Of the layer [mm]; in a thin one the flow is spread over `SPREAD`, so that how soil is
+        cut into layers does not decide how wet it is.
+
+    References
+    ----------
+    Linear outflow over the day (mathematics); the depth is common practice, no source.
+    """
+    return min(water + 0.5 * flow * min(thickness / SPREAD, 1.0), saturation)
 
 
 @compiled

@@ -19,6 +19,7 @@ from simulator.process.canopy import (
     light_interception,
     plants_emerging,
     potential_growth,
+    ripening_loss,
     root_density,
     root_front,
     root_share,
@@ -28,6 +29,7 @@ from simulator.process.canopy import (
 )
 from simulator.process.compiled import compiled
 from simulator.process.development import (
+    GERMINATION,
     emergence_thermal_time,
     leaf_appearance,
     seed_zone_moisture,
@@ -42,11 +44,13 @@ from simulator.process.nitrogen import (
     mineralisation,
     shoot_nitrogen,
     soil_moisture_factor,
+    topsoil_share,
     volatilisation_moisture,
     wetness_for_denitrification,
 )
 from simulator.process.residue import net_mineralisation, residue_cover
 from simulator.process.water import (
+    WETTEST,
     aeration,
     basal_crop_coefficient,
     curve_number_runoff,
@@ -54,6 +58,7 @@ from simulator.process.water import (
     evaporation_reduction,
     mulch_factor,
     percolate,
+    water_over_the_day,
     water_stress,
 )
 from simulator.season.drivers import (
@@ -128,9 +133,9 @@ DAY = np.dtype([(name, np.float64) for name in FIELDS])
 BY_DATE, BY_STAGE, BY_BIOMASS = 0, 1, 2  # kinds of end
 LEAVES_AT_RISK = 3.0  # new leaves until none is left that lived through the worst night
 CARBON = 0.42  # kg carbon per kg dry matter, common practice
-ORGANIC_NITROGEN = 0.058  # kg N per kg organic matter: 58 % carbon, C:N 10 (check-values F6)
+ORGANIC_NITROGEN = 0.058  # kg N per kg organic matter: 58 % carbon, C:N 10, common practice
 ALIVE = 0.05  # a stand thinner than this share of itself is dead
-PATTERN_DEPTH = 20.0  # cm of topsoil with its full organic matter, and e-folding depth below
+SURFACE = 10.0  # cm of soil that evaporation dries and seeds lie in (FAO paper 56: 10 to 15)
 AIR_DRY = 0.5  # share of the wilting point (FAO paper 56 eq. 73)
 RESIDUE_AREA = 0.00053  # ha/kg, small grain (see residue_cover)
 
@@ -185,6 +190,7 @@ def grow(
     layers = bottoms.size
 
     # the column of soil, in mm of water and kg/ha of nitrogen
+    thick = np.empty(layers)
     field_capacity = np.empty(layers)
     wilting_point = np.empty(layers)
     saturation = np.empty(layers)
@@ -197,6 +203,7 @@ def grow(
     moving = np.empty(layers)
     kept = np.empty(layers)
     wanted = np.empty(layers)
+    surface = np.empty(layers)  # share of each layer that is soil surface
     topsoil = np.empty(layers)  # organic matter as a share of the surface's
     rooted = np.zeros(layers)  # share of each layer that roots have entered
     density = np.empty(layers)  # of roots, as a share of the surface's
@@ -204,30 +211,33 @@ def grow(
     ended = np.zeros(end_kinds.size, dtype=np.bool_)
     for layer in range(layers):
         top = bottoms[layer - 1] if layer > 0 else 0.0
-        thick = bottoms[layer] - top
-        middle = 0.5 * (top + bottoms[layer])
+        bottom = bottoms[layer]
         tops[layer] = top
-        field_capacity[layer] = 10.0 * thick * soil.field_capacity
-        wilting_point[layer] = 10.0 * thick * soil.wilting_point
-        saturation[layer] = 10.0 * thick * soil.saturation
-        density[layer] = root_density(middle)
-        topsoil[layer] = np.exp(-max(middle - PATTERN_DEPTH, 0.0) / PATTERN_DEPTH)
+        thick[layer] = 10.0 * (bottom - top)
+        field_capacity[layer] = thick[layer] * soil.field_capacity
+        wilting_point[layer] = thick[layer] * soil.wilting_point
+        saturation[layer] = thick[layer] * soil.saturation
+        surface[layer] = min(max(SURFACE - top, 0.0) / (bottom - top), 1.0)
+        density[layer] = root_density(top, bottom)
+        topsoil[layer] = topsoil_share(top, bottom)
+        # a hundredth of 1 t/m3 over 1 mm is 100 kg/ha
         organic[layer] = (
-            soil.organic_matter
-            * 0.01
+            100.0
+            * soil.organic_matter
             * topsoil[layer]
             * soil.bulk_density
-            * 1e5
-            * thick
+            * thick[layer]
             * ORGANIC_NITROGEN
         )
         water[layer] = wilting_point[layer] + crop.available_water * (
             field_capacity[layer] - wilting_point[layer]
         )
-        nitrate[layer] = crop.residual_nitrate * thick / bottoms[layers - 1]
+        nitrate[layer] = crop.residual_nitrate * (bottom - top) / bottoms[layers - 1]
     ammonium[0] = crop.residual_ammonium
     rootable = min(soil.rootable, cereal.deepest_roots, bottoms[layers - 1])
-    evaporable = field_capacity[0] - AIR_DRY * wilting_point[0]
+    surface_full = 10.0 * SURFACE * soil.field_capacity
+    surface_dry = 10.0 * SURFACE * soil.wilting_point
+    evaporable = surface_full - AIR_DRY * surface_dry
 
     record = np.empty(1, DAY)[0]
 
@@ -242,7 +252,8 @@ def grow(
     alive = True
     germination = 0.0
     emergence_at = emergence_thermal_time(cereal.sowing_depth)
-    thermal_time = 0.0
+    thermal_time = 0.0  # from sowing
+    since_emergence = 0.0
     development = 0.0
     vernal_days = 0.0
     leaves = 0.0
@@ -296,10 +307,8 @@ def grow(
                 litter += amount * (
                     1.0 - fertilizer.nitrate - fertilizer.ammonium - fertilizer.urea
                 )
-        if urea > 0.0:
-            top_moisture = soil_moisture_factor(
-                water[0], AIR_DRY * wilting_point[0], field_capacity[0]
-            )
+        if urea > 0.0 or litter > 0.0:
+            moisture = soil_moisture_factor(water[0], AIR_DRY * wilting_point[0], field_capacity[0])
             lost = first_order(
                 urea,
                 fertilizer.volatilisation,
@@ -307,13 +316,11 @@ def grow(
             )
             urea -= lost
             volatilised += lost
-            turned = first_order(urea, fertilizer.hydrolysis_rate, microbes * top_moisture)
+            turned = first_order(urea, fertilizer.hydrolysis_rate, microbes * moisture)
             urea -= turned
-            ammonium[0] += turned
-        if litter > 0.0:
-            freed = first_order(litter, fertilizer.organic_rate, microbes)
+            freed = first_order(litter, fertilizer.organic_rate, microbes * moisture)
             litter -= freed
-            ammonium[0] += freed
+            ammonium[0] += turned + freed
 
         # mineralisation, nitrification, and what the old residue gives or takes
         if microbes > 0.0:
@@ -362,9 +369,10 @@ def grow(
         leached += leach(nitrate, flow, field_capacity, moving, kept)
         if microbes > 0.0:
             for layer in range(layers):
-                # what drained today was there for half of it
-                mean_water = min(water[layer] + 0.5 * flow[layer], saturation[layer])
-                wet = wetness_for_denitrification(mean_water / saturation[layer])
+                filled = water_over_the_day(
+                    water[layer], flow[layer], saturation[layer], thick[layer]
+                )
+                wet = wetness_for_denitrification(filled / saturation[layer])
                 if wet > 0.0:
                     lost = first_order(
                         nitrate[layer],
@@ -380,12 +388,16 @@ def grow(
             root_depth = cereal.sowing_depth
         if sown:
             thermal_time += today[THERMAL_TIME]
+        if emerged:
+            since_emergence += today[THERMAL_TIME]
         if sown and not emerged:
-            germination += (
-                today[THERMAL_TIME]
-                * seed_zone_moisture(water[0], wilting_point[0], field_capacity[0])
-                / emergence_at
-            )
+            moist = 1.0
+            if germination * emergence_at < GERMINATION:
+                surface_water = 0.0
+                for layer in range(layers):
+                    surface_water += surface[layer] * water[layer]
+                moist = seed_zone_moisture(surface_water, surface_dry, surface_full)
+            germination += today[THERMAL_TIME] * moist / emergence_at
             if germination >= 1.0:
                 emerged = True
                 plants = plants_emerging(
@@ -419,9 +431,10 @@ def grow(
                 )
                 available += rooted[layer] * (field_capacity[layer] - wilting_point[layer])
                 rooted_water += rooted[layer] * max(water[layer] - wilting_point[layer], 0.0)
-                pores += rooted[layer] * max(
-                    saturation[layer] - water[layer] - 0.5 * flow[layer], 0.0
+                filled = water_over_the_day(
+                    water[layer], flow[layer], saturation[layer], thick[layer]
                 )
+                pores += rooted[layer] * (saturation[layer] - filled)
             stress = water_stress(
                 available - rooted_water,
                 available,
@@ -492,9 +505,12 @@ def grow(
                 leaf_area -= senescence(
                     leaf_area,
                     today[THERMAL_TIME],
-                    thermal_time,
+                    since_emergence,
                     cereal.leaf_life,
                     cereal.shading_limit,
+                )
+                leaf_area -= ripening_loss(
+                    leaf_area, development, cereal.ripening_rate * today[WARMTH]
                 )
                 # leaves too poor to live give their nitrogen up
                 if leaf_nitrogen < cereal.leaf_nitrogen_least:
@@ -540,7 +556,7 @@ def grow(
         # frost
         if emerged and alive:
             lt50 = hardiness(lt50, today[SOIL_TEMPERATURE], cereal.hardiest, development >= 1.0)
-            live = survival(today[CROWN_MINIMUM], lt50)
+            live = survival(today[CROWN_MINIMUM], lt50) if today[CROWN_MINIMUM] < 0.0 else 1.0
             if live < surviving:
                 share = live / surviving
                 surviving = live
@@ -552,7 +568,9 @@ def grow(
                 shoot *= share
                 root *= share
                 nitrogen *= share
-            if today[SNOW_DEPTH] < 5.0:  # leaves are in the air, where the night is colder
+            if (
+                today[SNOW_DEPTH] < 5.0 and today[TMIN] < 0.0
+            ):  # leaves are in the air, where the night is colder
                 live = survival(today[TMIN], min(lt50, TENDER_LEAF))
                 if live < leaves_spared:  # leaves that lived through a night like it live again
                     leaf_area *= live / leaves_spared
@@ -580,21 +598,24 @@ def grow(
                     / rooted_water
                 )
             transpiration += drawn
-        from_soil = min(
-            evaporation_reduction(
-                min(max(field_capacity[0] - water[0], 0.0), evaporable),
-                min(soil.readily_evaporable, 0.9 * evaporable),
-                evaporable,
+        surface_water = 0.0
+        for layer in range(layers):
+            wanted[layer] = surface[layer] * max(water[layer] - AIR_DRY * wilting_point[layer], 0.0)
+            surface_water += wanted[layer]
+        if surface_water > 0.0:
+            from_soil = min(
+                evaporation_reduction(
+                    min(max(evaporable - surface_water, 0.0), evaporable),
+                    min(soil.readily_evaporable, 0.9 * evaporable),
+                    evaporable,
+                )
+                * max(WETTEST - crop_coefficient, 0.0),
+                (1.0 - intercepted) * WETTEST,
             )
-            * max(1.15 - crop_coefficient, 0.0),
-            (1.0 - intercepted) * 1.15,
-        )
-        dried = min(
-            from_soil * mulch_factor(covered_by_residue) * reference,
-            max(water[0] - AIR_DRY * wilting_point[0], 0.0),
-        )
-        water[0] -= dried
-        evaporation += dried
+            dried = min(from_soil * mulch_factor(covered_by_residue) * reference, surface_water)
+            for layer in range(layers):
+                water[layer] -= dried * wanted[layer] / surface_water
+            evaporation += dried
 
         # the day's record
         stage = 0.0
