@@ -60,8 +60,8 @@ def sentences(grid: xr.Dataset, system: units.System) -> list[str]:
         (best, most), (worst, least) = ranked[0], ranked[-1]
         told.append(
             f"{_CHOICES[choice]}: {_level(choice, best, system)} makes most, "
-            f"{units.spell(most, 'mass', system)} over all the other choices, and "
-            f"{_level(choice, worst, system)} least, {units.spell(least, 'mass', system)}."
+            f"{units.spell(most, 'mass', system)}, and {_level(choice, worst, system)} least, "
+            f"{units.spell(least, 'mass', system)}, as means over all the other choices."
         )
     return told
 

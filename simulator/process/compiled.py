@@ -23,7 +23,7 @@ _SOURCES = sorted([*(_PACKAGE / "process").glob("*.py"), *(_PACKAGE / "season").
 def _fingerprint() -> str:
     digest = hashlib.sha256(f"{numba.__version__} {numpy.__version__}".encode())
     for source in _SOURCES:
-        digest.update(source.read_bytes())
+        digest.update(source.name.encode() + source.read_bytes())
     return digest.hexdigest()[:16]
 
 

@@ -47,7 +47,8 @@ def vernalization_response(vernal_days: float, half: float) -> float:
     Streck, Weiss and Baenziger (2003), Agron. J. 95:155-159: V^5 / (22.5^5 + V^5) for winter
     wheat; ``half`` stands for 22.5 (constants from memory).
     """
-    fifth = (vernal_days / half) ** 5.0  # a whole power would be multiplied out, bits apart
+    # a whole power would be multiplied out when compiled, and differ in the last bit
+    fifth = float((vernal_days / half) ** 5.0)
     return fifth / (1.0 + fifth)
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 DIGEST_DAYS = (1, 15)  # of each month
 # balance -> kind of quantity, digits printed
-_KINDS = {"water": ("rain", None), "nitrogen": ("nitrogen", 1)}
+_KINDS = {"water": ("rain", None), "nitrogen": ("nitrogen", 1), "dry matter": ("mass", 1)}
 
 
 def heading(days: xr.Dataset, system: units.System) -> str:
@@ -94,9 +94,9 @@ def _events(days: xr.Dataset) -> dict[Any, str]:
 
 
 def balance_tables(days: xr.Dataset, system: units.System) -> list[str]:
-    """Print the balances of water and nitrogen: what came in, where it went, what is missing."""
+    """Print the balances: what came in, where it went, what is not found."""
     found = balances(days)
-    return [_balance(name, found[name], days, system) for name in _KINDS]
+    return [_balance(name, found[name.replace(" ", "_")], days, system) for name in _KINDS]
 
 
 def _balance(name: str, sides: dict[str, Any], days: xr.Dataset, system: units.System) -> str:
