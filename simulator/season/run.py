@@ -84,10 +84,10 @@ def _cut(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[
     kept, reasons = usable_years(record, sow, last_date, years)
     left_out = tuple(f"{year}: {why}" for year, why in reasons.items())
     if not kept:
-        first = f" Season {left_out[0]}" if left_out else ""
+        example = f" Season {left_out[0]}" if left_out else ""
         raise fault(
             "weather",
-            f"No season has whole weather from {sow} to {last_date}.{first}",
+            f"No season has whole weather from {sow} to {last_date}.{example}",
             "Give a record that covers sowing to termination, or other years.",
         )
     times = record["time"].values.astype("datetime64[D]")
