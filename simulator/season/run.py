@@ -71,9 +71,25 @@ class Seasons:
     late: tuple[str, ...]
 
 
-def _cut(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[str],
+def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[str],
          ends: Sequence[plans.End]) -> Seasons:  # fmt: skip
-    """Cut a record into seasons and say which cannot be used."""
+    """Cut a record into seasons and say which cannot be used.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+        Short gaps already filled.
+    years : iterable of int, optional
+        Fall years; all that the record touches without it.
+    sowings : sequence of str
+        Weather must be whole from the earliest, MM-DD, to the latest dated end.
+    ends : sequence of End
+
+    Raises
+    ------
+    InputError
+        No season is whole.
+    """
     sow = min(sowings, key=lambda date: plans.day_number(plans.ANY_YEAR, date))
     # an end by stage or biomass takes what weather there is after the latest of the dates
     dated = [e.date for e in ends if e.date]
@@ -117,7 +133,14 @@ def _cut(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[
     return Seasons(tuple(kept), tmax, tmin, rain, day_of_year, spans, left_out, tuple(late))
 
 
-def _latitude(record: xarray.Dataset) -> float:
+def latitude_of(record: xarray.Dataset) -> float:
+    """Return a record's latitude [degrees north], which the model needs between 0 and 66.
+
+    Raises
+    ------
+    InputError
+        None given, or out of range.
+    """
     latitude = record.attrs.get("latitude")
     if latitude is None or not np.isfinite(float(latitude)):
         raise fault(
@@ -204,7 +227,7 @@ def run_season(
     record = fill_short_gaps(record)
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
-    seasons = _cut(record, [year], [sow], [end])
+    seasons = cut_seasons(record, [year], [sow], [end])
     kind = cereals.cereal(plan.cereal)
     ground = soils.soil(soil) if isinstance(soil, str) else soil
     crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
@@ -214,14 +237,14 @@ def run_season(
     (seeding,) = plans.seeding_rates(plan.seeding)
     _announce_compiling("grow", announce)
     drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
-                             _latitude(record), seasons.spans, kind.as_record())  # fmt: skip
+                             latitude_of(record), seasons.spans, kind.as_record())  # fmt: skip
     sow_day = plans.day_number(year, sow)
     when = np.array([plans.day_number(year, d.when or sow) for d in timing])
     amounts = np.array([d.share * rate for d in timing])
     first, last = (int(d) for d in seasons.spans[0])
     kinds, days_of_ends, values = _ends([end], [year])
-    at_end = _empty((1,))
-    days = _empty((DAYS,))
+    at_end = empty_days((1,))
+    days = empty_days((DAYS,))
     grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
          kind.as_record(), ground.as_record(), crop.as_record(), fertilizer.as_record(),
          soils.layer_bottoms(ground, layers), at_end, days)  # fmt: skip
@@ -284,7 +307,7 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
     return found
 
 
-def _empty(shape: tuple[int, ...]) -> np.ndarray[Any, Any]:
+def empty_days(shape: tuple[int, ...]) -> np.ndarray[Any, Any]:
     """Room for day records, NaN until they are filled."""
     room = np.empty(shape, DAY)
     room.view(np.float64)[...] = np.nan
@@ -368,13 +391,13 @@ def compare(
     crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
     feed = fertilizers.fertilizer(fertilizer) if isinstance(fertilizer, str) else fertilizer
     bottoms = soils.layer_bottoms(ground, layers)
-    latitude = _latitude(record)
+    latitude = latitude_of(record)
 
     record = fill_short_gaps(record)
     cases = {"as recorded": record}
     if changes:
         cases["changed"] = change_weather(record, *_texts(changes, split=False))
-    cut = {case: _cut(weather, years, sowings, stops) for case, weather in cases.items()}
+    cut = {case: cut_seasons(weather, years, sowings, stops) for case, weather in cases.items()}
     seasons = cut["as recorded"]
 
     combos = list(product(sowings, seedings, rates, timings))
@@ -400,7 +423,7 @@ def compare(
         drivers = season_drivers(weather.tmax, weather.tmin, weather.rain, weather.day_of_year,
                                  latitude, weather.spans, kind.as_record())  # fmt: skip
         count = len(seasons.years) * len(combos)
-        out = _empty((count, len(stops)))
+        out = empty_days((count, len(stops)))
         _run_members(
             count, threads, drivers, weather.spans,
             np.repeat(np.arange(len(seasons.years)), len(combos)),
