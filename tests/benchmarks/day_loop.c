@@ -6,7 +6,7 @@
  *
  * records.h is written by loop_in_c.py: the parameter sets and the day's record as structs of
  * double in the order of their numpy dtypes, the driver columns, the kinds of end and the
- * constants that day_loop.py and frost.py name.
+ * constants that the modules name.
  */
 
 #include <math.h>
@@ -57,6 +57,11 @@ static double water_stress(double depletion, double available, double fraction)
     return max((available - depletion) / ((1.0 - fraction) * available), 0.0);
 }
 
+static double water_over_the_day(double water, double flow, double saturation, double thickness)
+{
+    return min(water + 0.5 * flow * min(thickness / SPREAD, 1.0), saturation);
+}
+
 static double aeration(double air_filled, double least)
 {
     return min(max(0.5 + 0.5 * air_filled / least, 0.5), 1.0);
@@ -88,6 +93,14 @@ static double percolate(int64_t layers, double *water, double entering,
 static double soil_moisture_factor(double water, double air_dry, double field_capacity)
 {
     return min(max((water - air_dry) / (field_capacity - air_dry), 0.0), 1.0);
+}
+
+static double topsoil_share(double top, double bottom)
+{
+    double above = min(top, TOPSOIL) + TOPSOIL * (1.0 - exp(-max(top - TOPSOIL, 0.0) / TOPSOIL));
+    double within = min(bottom, TOPSOIL)
+                    + TOPSOIL * (1.0 - exp(-max(bottom - TOPSOIL, 0.0) / TOPSOIL));
+    return (within - above) / (bottom - top);
 }
 
 static double first_order(double amount, double rate, double factor)
@@ -170,8 +183,7 @@ static double shoot_nitrogen(double nitrogen, double shoot_mass, double root_mas
 
 static double vernalization_response(double vernal_days, double half)
 {
-    double part = vernal_days / half;
-    double fifth = part * part * part * part * part;
+    double fifth = pow(vernal_days / half, 5.0);
     return fifth / (1.0 + fifth);
 }
 
@@ -252,13 +264,19 @@ static double efficiency_by_nitrogen(double leaf_nitrogen, double threshold, dou
     return 2.0 / (1.0 + exp(-slope * (leaf_nitrogen - threshold))) - 1.0;
 }
 
-static double senescence(double leaf_area, double thermal_time, double since_sowing,
+static double senescence(double leaf_area, double thermal_time, double since_emergence,
                          double leaf_life, double shading_limit)
 {
-    double old = min(since_sowing / leaf_life, 1.0);
+    double old = min(since_emergence / leaf_life, 1.0);
     double aged = old * leaf_area * thermal_time / leaf_life;
     double shaded = 0.05 * max(leaf_area - shading_limit, 0.0);
     return min(aged + shaded, leaf_area);
+}
+
+static double ripening_loss(double leaf_area, double development, double progress)
+{
+    if (development < 2.0) return 0.0;
+    return leaf_area * min(progress / max(3.0 - development + progress, 1e-9), 1.0);
 }
 
 static double leaf_from_reserves(double shoot_mass, double leaf_area, double specific_leaf_area)
@@ -266,6 +284,11 @@ static double leaf_from_reserves(double shoot_mass, double leaf_area, double spe
     double leaf_mass = leaf_area / specific_leaf_area * 1e4;
     if (leaf_mass >= 0.1 * shoot_mass) return 0.0;
     return 0.01 * shoot_mass * specific_leaf_area * 1e-4;
+}
+
+static double root_density(double top, double bottom)
+{
+    return (pow(0.961, top) - pow(0.961, bottom)) / (-log(0.961) * (bottom - top));
 }
 
 /* ---- frost ---- */
@@ -309,31 +332,34 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
     double field_capacity[MOST_LAYERS], wilting_point[MOST_LAYERS], saturation[MOST_LAYERS];
     double organic[MOST_LAYERS], tops[MOST_LAYERS], water[MOST_LAYERS], nitrate[MOST_LAYERS];
     double ammonium[MOST_LAYERS], flow[MOST_LAYERS], wanted[MOST_LAYERS], topsoil[MOST_LAYERS];
-    double rooted[MOST_LAYERS], density[MOST_LAYERS];
+    double rooted[MOST_LAYERS], density[MOST_LAYERS], thick[MOST_LAYERS], surface[MOST_LAYERS];
     bool waiting[end_count];
     int64_t still_waiting = end_count;
     for (int64_t end = 0; end < end_count; end++) waiting[end] = true;
     for (int64_t layer = 0; layer < layers; layer++) {
         double top = layer > 0 ? bottoms[layer - 1] : 0.0;
-        double thick = bottoms[layer] - top;
-        double middle = 0.5 * (top + bottoms[layer]);
+        double bottom = bottoms[layer];
         tops[layer] = top;
-        field_capacity[layer] = 10.0 * thick * soil->field_capacity;
-        wilting_point[layer] = 10.0 * thick * soil->wilting_point;
-        saturation[layer] = 10.0 * thick * soil->saturation;
-        density[layer] = pow(0.961, middle);
-        topsoil[layer] = exp(-max(middle - PATTERN_DEPTH, 0.0) / PATTERN_DEPTH);
-        organic[layer] = soil->organic_matter * 0.01 * topsoil[layer] * soil->bulk_density * 1e5
-                         * thick * ORGANIC_NITROGEN;
+        thick[layer] = 10.0 * (bottom - top);
+        field_capacity[layer] = thick[layer] * soil->field_capacity;
+        wilting_point[layer] = thick[layer] * soil->wilting_point;
+        saturation[layer] = thick[layer] * soil->saturation;
+        surface[layer] = min(max(SURFACE - top, 0.0) / (bottom - top), 1.0);
+        density[layer] = root_density(top, bottom);
+        topsoil[layer] = topsoil_share(top, bottom);
+        organic[layer] = 100.0 * soil->organic_matter * topsoil[layer] * soil->bulk_density
+                         * thick[layer] * ORGANIC_NITROGEN;
         water[layer] = wilting_point[layer]
                        + crop->available_water * (field_capacity[layer] - wilting_point[layer]);
-        nitrate[layer] = crop->residual_nitrate * thick / bottoms[layers - 1];
+        nitrate[layer] = crop->residual_nitrate * (bottom - top) / bottoms[layers - 1];
         ammonium[layer] = 0.0;
         rooted[layer] = 0.0;
     }
     ammonium[0] = crop->residual_ammonium;
     double rootable = min(soil->rootable, min(cereal->deepest_roots, bottoms[layers - 1]));
-    double evaporable = field_capacity[0] - AIR_DRY * wilting_point[0];
+    double surface_full = 10.0 * SURFACE * soil->field_capacity;
+    double surface_dry = 10.0 * SURFACE * soil->wilting_point;
+    double evaporable = surface_full - AIR_DRY * surface_dry;
 
     /* previous crop's residue, fertilizer not yet in the soil */
     double residue_carbon = crop->residue * CARBON;
@@ -342,8 +368,8 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
     /* the stand */
     bool sown = false, emerged = false, alive = true;
     double germination = 0.0;
-    double emergence_at = 80.0 + 50.0 * cereal->sowing_depth / 2.54;
-    double thermal_time = 0.0, development = 0.0, vernal_days = 0.0, leaves = 0.0;
+    double emergence_at = GERMINATION + 50.0 * cereal->sowing_depth / 2.54;
+    double thermal_time = 0.0, since_emergence = 0.0, development = 0.0, vernal_days = 0.0, leaves = 0.0;
     double plants = 0.0, shoots = 0.0, leaf_area = 0.0, shoot = 0.0, root = 0.0;
     double nitrogen = 0.0, root_depth = 0.0, lt50 = TENDER, surviving = 1.0;
     double leaves_spared = 1.0;
@@ -377,22 +403,18 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
             litter += amount * (1.0 - fertilizer->nitrate - fertilizer->ammonium
                                 - fertilizer->urea);
         }
-        if (urea > 0.0) {
-            double top_moisture = soil_moisture_factor(water[0], AIR_DRY * wilting_point[0],
-                                                       field_capacity[0]);
+        if (urea > 0.0 || litter > 0.0) {
+            double moisture = soil_moisture_factor(water[0], AIR_DRY * wilting_point[0],
+                                                   field_capacity[0]);
             double lost = first_order(urea, fertilizer->volatilisation,
                                       microbes * max(1.0 - today[GROUND_WATER_IN] / 10.0, 0.0));
             urea -= lost;
             volatilised += lost;
-            double turned = first_order(urea, fertilizer->hydrolysis_rate,
-                                        microbes * top_moisture);
+            double turned = first_order(urea, fertilizer->hydrolysis_rate, microbes * moisture);
             urea -= turned;
-            ammonium[0] += turned;
-        }
-        if (litter > 0.0) {
-            double freed = first_order(litter, fertilizer->organic_rate, microbes);
+            double freed = first_order(litter, fertilizer->organic_rate, microbes * moisture);
             litter -= freed;
-            ammonium[0] += freed;
+            ammonium[0] += turned + freed;
         }
 
         /* mineralisation, nitrification, and what the old residue gives or takes */
@@ -443,8 +465,9 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
         leached += leach(layers, nitrate, flow, field_capacity);
         if (microbes > 0.0) {
             for (int64_t layer = 0; layer < layers; layer++) {
-                double mean_water = min(water[layer] + 0.5 * flow[layer], saturation[layer]);
-                double wet = wetness_for_denitrification(mean_water / saturation[layer]);
+                double filled = water_over_the_day(water[layer], flow[layer], saturation[layer],
+                                                   thick[layer]);
+                double wet = wetness_for_denitrification(filled / saturation[layer]);
                 if (wet > 0.0) {
                     double lost = first_order(nitrate[layer], soil->denitrification_rate,
                                               microbes * wet * topsoil[layer]);
@@ -460,10 +483,16 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
             root_depth = cereal->sowing_depth;
         }
         if (sown) thermal_time += today[THERMAL_TIME];
+        if (emerged) since_emergence += today[THERMAL_TIME];
         if (sown && !emerged) {
-            germination += today[THERMAL_TIME]
-                           * seed_zone_moisture(water[0], wilting_point[0], field_capacity[0])
-                           / emergence_at;
+            double moist = 1.0;
+            if (germination * emergence_at < GERMINATION) {
+                double surface_water = 0.0;
+                for (int64_t layer = 0; layer < layers; layer++)
+                    surface_water += surface[layer] * water[layer];
+                moist = seed_zone_moisture(surface_water, surface_dry, surface_full);
+            }
+            germination += today[THERMAL_TIME] * moist / emergence_at;
             if (germination >= 1.0) {
                 emerged = true;
                 plants = plants_emerging(seeding, cereal->thousand_seed_mass,
@@ -493,8 +522,9 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                                     1.0);
                 available += rooted[layer] * (field_capacity[layer] - wilting_point[layer]);
                 rooted_water += rooted[layer] * max(water[layer] - wilting_point[layer], 0.0);
-                pores += rooted[layer]
-                         * max(saturation[layer] - water[layer] - 0.5 * flow[layer], 0.0);
+                double filled = water_over_the_day(water[layer], flow[layer], saturation[layer],
+                                                   thick[layer]);
+                pores += rooted[layer] * (saturation[layer] - filled);
             }
             stress = water_stress(
                 available - rooted_water, available,
@@ -547,8 +577,10 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                     if (development < 1.0)
                         shoots += fed * tillering(shoots, cereal->most_shoots, leaves_today);
                 }
-                leaf_area -= senescence(leaf_area, today[THERMAL_TIME], thermal_time,
+                leaf_area -= senescence(leaf_area, today[THERMAL_TIME], since_emergence,
                                         cereal->leaf_life, cereal->shading_limit);
+                leaf_area -= ripening_loss(leaf_area, development,
+                                           cereal->ripening_rate * today[WARMTH]);
                 if (leaf_nitrogen < cereal->leaf_nitrogen_least) leaf_area *= 0.98;
             }
         }
@@ -582,7 +614,7 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
         /* frost */
         if (emerged && alive) {
             lt50 = hardiness(lt50, today[SOIL_TEMPERATURE], cereal->hardiest, development >= 1.0);
-            double live = survival(today[CROWN_MINIMUM], lt50);
+            double live = today[CROWN_MINIMUM] < 0.0 ? survival(today[CROWN_MINIMUM], lt50) : 1.0;
             if (live < surviving) {
                 double share = live / surviving;
                 surviving = live;
@@ -595,7 +627,7 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                 root *= share;
                 nitrogen *= share;
             }
-            if (today[SNOW_DEPTH] < 5.0) {
+            if (today[SNOW_DEPTH] < 5.0 && today[TMIN] < 0.0) {
                 live = survival(today[TMIN], min(lt50, TENDER_LEAF));
                 if (live < leaves_spared) {
                     leaf_area *= live / leaves_spared;
@@ -618,15 +650,23 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                                 * max(water[layer] - wilting_point[layer], 0.0) / rooted_water;
             transpiration += drawn;
         }
-        double from_soil = min(
-            evaporation_reduction(min(max(field_capacity[0] - water[0], 0.0), evaporable),
-                                  min(soil->readily_evaporable, 0.9 * evaporable), evaporable)
-                * max(1.15 - crop_coefficient, 0.0),
-            (1.0 - intercepted) * 1.15);
-        double dried = min(from_soil * (1.0 - 0.5 * covered_by_residue) * reference,
-                           max(water[0] - AIR_DRY * wilting_point[0], 0.0));
-        water[0] -= dried;
-        evaporation += dried;
+        double surface_water = 0.0;
+        for (int64_t layer = 0; layer < layers; layer++) {
+            wanted[layer] = surface[layer] * max(water[layer] - AIR_DRY * wilting_point[layer], 0.0);
+            surface_water += wanted[layer];
+        }
+        if (surface_water > 0.0) {
+            double from_soil = min(
+                evaporation_reduction(min(max(evaporable - surface_water, 0.0), evaporable),
+                                      min(soil->readily_evaporable, 0.9 * evaporable), evaporable)
+                    * max(WETTEST - crop_coefficient, 0.0),
+                (1.0 - intercepted) * WETTEST);
+            double dried = min(from_soil * (1.0 - 0.5 * covered_by_residue) * reference,
+                               surface_water);
+            for (int64_t layer = 0; layer < layers; layer++)
+                water[layer] -= dried * wanted[layer] / surface_water;
+            evaporation += dried;
+        }
 
         /* the day's record, where an end is reached */
         double stage = 0.0;

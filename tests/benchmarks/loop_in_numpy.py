@@ -11,7 +11,10 @@ from typing import Any
 import numpy as np
 from loop_members import Members
 
+from simulator.process.development import GERMINATION
 from simulator.process.frost import TENDER, TENDER_LEAF
+from simulator.process.nitrogen import TOPSOIL
+from simulator.process.water import SPREAD, WETTEST
 from simulator.season.day_loop import (
     AIR_DRY,
     ALIVE,
@@ -21,8 +24,8 @@ from simulator.season.day_loop import (
     FIELDS,
     LEAVES_AT_RISK,
     ORGANIC_NITROGEN,
-    PATTERN_DEPTH,
     RESIDUE_AREA,
+    SURFACE,
 )
 from simulator.season.drivers import (
     CROWN_MINIMUM,
@@ -162,35 +165,42 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     # the column of soil
     bottoms = members.bottoms[:, None]
     tops = np.vstack([[[0.0]], bottoms[:-1]])
-    thick = bottoms - tops
-    middle = 0.5 * (tops + bottoms)
-    field_capacity = 10.0 * thick * soil["field_capacity"]
-    wilting_point = 10.0 * thick * soil["wilting_point"]
-    saturation = 10.0 * thick * soil["saturation"]
-    density = 0.961**middle
-    topsoil = np.exp(-np.maximum(middle - PATTERN_DEPTH, 0.0) / PATTERN_DEPTH)
+    thick = 10.0 * (bottoms - tops)  # mm
+    field_capacity = thick * soil["field_capacity"]
+    wilting_point = thick * soil["wilting_point"]
+    saturation = thick * soil["saturation"]
+    surface = share((SURFACE - tops) / (bottoms - tops))
+    density = (0.961**tops - 0.961**bottoms) / (-np.log(0.961) * (bottoms - tops))
+    edges = np.vstack([tops, bottoms[-1]])
+    organic_above = np.minimum(edges, TOPSOIL) + TOPSOIL * (
+        1.0 - np.exp(-np.maximum(edges - TOPSOIL, 0.0) / TOPSOIL)
+    )
+    topsoil = np.diff(organic_above, axis=0) / (bottoms - tops)
     every = np.ones(count)
     organic = every * (
-        soil["organic_matter"] * 0.01 * topsoil * soil["bulk_density"] * 1e5 * thick
+        100.0 * soil["organic_matter"] * topsoil * soil["bulk_density"] * thick
         * ORGANIC_NITROGEN
     )  # fmt: skip
     water = every * (wilting_point + crop["available_water"] * (field_capacity - wilting_point))
-    nitrate = every * (crop["residual_nitrate"] * thick / bottoms[-1])
+    nitrate = every * (crop["residual_nitrate"] * (bottoms - tops) / bottoms[-1])
     ammonium = np.zeros_like(nitrate)
     ammonium[0] = crop["residual_ammonium"]
     rootable = min(soil["rootable"], cereal["deepest_roots"], bottoms[-1, 0])
-    evaporable = field_capacity[0] - AIR_DRY * wilting_point[0]
+    surface_full = 10.0 * SURFACE * soil["field_capacity"]
+    surface_dry = 10.0 * SURFACE * soil["wilting_point"]
+    evaporable = surface_full - AIR_DRY * surface_dry
     retention = 25400.0 / soil["curve_number"] - 254.0
     induction = 3.72135 - 0.401124 * cereal["hardiest"]
-    emergence_at = 80.0 + 50.0 * cereal["sowing_depth"] / 2.54
+    emergence_at = GERMINATION + 50.0 * cereal["sowing_depth"] / 2.54
 
     residue_carbon = np.full(count, crop["residue"] * CARBON)
     sown, emerged, alive = (np.full(count, state) for state in (False, False, True))
     lt50, surviving, leaves_spared = np.full(count, TENDER), np.ones(count), np.ones(count)
-    (urea, litter, germination, thermal_time, development, vernal_days, leaves, plants, shoots,
-     leaf_area, shoot, root, nitrogen, root_depth, killed, killed_nitrogen, seedling,
-     seedling_nitrogen, grown_mass, precipitation, runoff, drainage, evaporation, transpiration,
-     leached, denitrified, volatilised, mineralised, applied) = np.zeros((29, count))  # fmt: skip
+    (urea, litter, germination, thermal_time, since_emergence, development, vernal_days, leaves,
+     plants, shoots, leaf_area, shoot, root, nitrogen, root_depth, killed, killed_nitrogen,
+     seedling, seedling_nitrogen, grown_mass, precipitation, runoff, drainage, evaporation,
+     transpiration, leached, denitrified, volatilised, mineralised,
+     applied) = np.zeros((30, count))  # fmt: skip
     water_start = water.sum(axis=0)
     nitrogen_start = nitrate.sum(axis=0) + ammonium.sum(axis=0)
     waiting = np.ones((members.end_kinds.size, count), dtype=bool)
@@ -226,10 +236,9 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         volatilised += lost
         turned = first_order(urea, fertilizer["hydrolysis_rate"], microbes * moisture[0])
         urea -= turned
-        ammonium[0] += turned
-        freed = first_order(litter, fertilizer["organic_rate"], microbes)
+        freed = first_order(litter, fertilizer["organic_rate"], microbes * moisture[0])
         litter -= freed
-        ammonium[0] += freed
+        ammonium[0] += turned + freed
 
         # mineralisation, nitrification, and what the old residue gives or takes
         active = microbes * moisture
@@ -264,8 +273,8 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         )  # fmt: skip
         drainage += flow[-1]
         leached += leach(nitrate, flow, field_capacity)
-        filled = np.minimum(water + 0.5 * flow, saturation) / saturation
-        wet = np.minimum(np.maximum((filled - 0.60) / 0.40, 0.0) ** 2, 1.0)
+        filled = np.minimum(water + 0.5 * flow * np.minimum(thick / SPREAD, 1.0), saturation)
+        wet = share(np.maximum((filled / saturation - 0.60) / 0.40, 0.0) ** 2)
         lost = first_order(nitrate, soil["denitrification_rate"], microbes * wet * topsoil)
         nitrate -= lost
         denitrified += lost.sum(axis=0)
@@ -274,10 +283,12 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         root_depth[day == sow_day] = cereal["sowing_depth"]
         sown |= day == sow_day
         thermal_time += np.where(sown, today[THERMAL_TIME], 0.0)
+        since_emergence += np.where(emerged, today[THERMAL_TIME], 0.0)
         wetted = share(
-            (water[0] - wilting_point[0]) / (0.4 * (field_capacity[0] - wilting_point[0]))
+            ((surface * water).sum(axis=0) - surface_dry) / (0.4 * (surface_full - surface_dry))
         )
-        germination += np.where(sown & ~emerged, today[THERMAL_TIME] * wetted / emergence_at, 0.0)
+        moist = np.where(germination * emergence_at < GERMINATION, wetted, 1.0)
+        germination += np.where(sown & ~emerged, today[THERMAL_TIME] * moist / emergence_at, 0.0)
         up = ~emerged & (germination >= 1.0)
         if up.any():
             emerged |= up
@@ -303,11 +314,11 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             * (1.0 - np.exp(-0.7 * leaf_area)),
             0.0,
         )
-        rooted = share((root_depth - tops) / thick)
+        rooted = share((root_depth - tops) / (bottoms - tops))
         extractable = np.maximum(water - wilting_point, 0.0)
         available = (rooted * (field_capacity - wilting_point)).sum(axis=0)
         rooted_water = (rooted * extractable).sum(axis=0)
-        pores = (rooted * np.maximum(saturation - water - 0.5 * flow, 0.0)).sum(axis=0)
+        pores = (rooted * (saturation - filled)).sum(axis=0)
         fraction = np.clip(
             cereal["depletion_fraction"] + 0.04 * (5.0 - crop_coefficient * reference), 0.1, 0.8
         )
@@ -378,11 +389,15 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         leaves_spared += (1.0 - leaves_spared) * np.minimum(leaves_today / LEAVES_AT_RISK, 1.0)
         tillers = 0.481 * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
         shoots += np.where(leafing & (development < 1.0), fed * tillers * leaves_today, 0.0)
-        old = np.minimum(thermal_time / cereal["leaf_life"], 1.0)
+        old = np.minimum(since_emergence / cereal["leaf_life"], 1.0)
         dying = old * leaf_area * today[THERMAL_TIME] / cereal["leaf_life"] + 0.05 * np.maximum(
             leaf_area - cereal["shading_limit"], 0.0
         )
         leaf_area -= np.where(growing, np.minimum(dying, leaf_area), 0.0)
+        ripened = cereal["ripening_rate"] * today[WARMTH]
+        ripening = growing & (development >= 2.0)
+        gone = np.minimum(ripened / np.maximum(3.0 - development + ripened, 1e-9), 1.0)
+        leaf_area -= np.where(ripening, leaf_area * gone, 0.0)
         poor = growing & (leaf_nitrogen < cereal["leaf_nitrogen_least"])
         leaf_area *= np.where(poor, 0.98, 1.0)
 
@@ -408,14 +423,14 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         )
         lt50 = np.where(standing, np.clip(lt50 + change, cereal["hardiest"], TENDER), lt50)
         live = survival(today[CROWN_MINIMUM], lt50)
-        thinned = standing & (live < surviving)
+        thinned = standing & (today[CROWN_MINIMUM] < 0.0) & (live < surviving)
         left = np.where(thinned, live / surviving, 1.0)
         surviving = np.where(thinned, live, surviving)
         killed += (1.0 - left) * (shoot + root)
         killed_nitrogen += (1.0 - left) * nitrogen
         for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
             np.multiply(state, left, out=state)
-        bare = standing & (today[SNOW_DEPTH] < 5.0)
+        bare = standing & (today[SNOW_DEPTH] < 5.0) & (today[TMIN] < 0.0)
         live = survival(today[TMIN], np.minimum(lt50, TENDER_LEAF))
         scorched = bare & (live < leaves_spared)
         leaf_area *= np.where(scorched, live / leaves_spared, 1.0)
@@ -434,16 +449,15 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         water -= rooted * extractable * np.where(rooted_water > 0.0, drawn / rooted_water, 0.0)
         transpiration += drawn
         readily = np.minimum(soil["readily_evaporable"], 0.9 * evaporable)
-        depletion = np.clip(field_capacity[0] - water[0], 0.0, evaporable)
+        dryable = surface * np.maximum(water - AIR_DRY * wilting_point, 0.0)
+        surface_water = dryable.sum(axis=0)
+        depletion = np.clip(evaporable - surface_water, 0.0, evaporable)
         reduction = np.clip((evaporable - depletion) / (evaporable - readily), 0.0, 1.0)
         from_soil = np.minimum(
-            reduction * np.maximum(1.15 - crop_coefficient, 0.0), (1.0 - intercepted) * 1.15
+            reduction * np.maximum(WETTEST - crop_coefficient, 0.0), (1.0 - intercepted) * WETTEST
         )
-        dried = np.minimum(
-            from_soil * (1.0 - 0.5 * covered) * reference,
-            np.maximum(water[0] - AIR_DRY * wilting_point[0], 0.0),
-        )
-        water[0] -= dried
+        dried = np.minimum(from_soil * (1.0 - 0.5 * covered) * reference, surface_water)
+        water -= dryable * np.where(surface_water > 0.0, dried / surface_water, 0.0)
         evaporation += dried
 
         # the day's record, where an end is reached
