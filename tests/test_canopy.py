@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from simulator.process import canopy
 from simulator.process.canopy import (
@@ -19,6 +20,7 @@ from simulator.process.canopy import (
     light_interception,
     plants_emerging,
     potential_growth,
+    ripening_loss,
     root_density,
     root_front,
     root_share,
@@ -59,7 +61,6 @@ def test_plants_from_a_seeding_rate():
 
 
 @given(st.floats(5, 400), st.floats(0.1, 100), st.floats(15, 60), st.floats(100, 2000))
-@settings(derandomize=True, deadline=None)
 def test_more_seed_makes_more_plants_but_each_less_surely(seeding, more, mass, most):
     thin, thick = (plants_emerging(rate, mass, 0.8, most) for rate in (seeding, seeding + more))
     assert 0.0 < thin < thick < most
@@ -81,7 +82,6 @@ def test_an_uncrowded_plant_tillers_by_the_golden_ratio():
 
 
 @given(st.floats(1, 2000), st.floats(300, 2500), st.floats(0, 0.5))
-@settings(derandomize=True, deadline=None)
 def test_crowding_stops_tillering(shoots, most, leaves_today):
     new = tillering(shoots, most, leaves_today)
     assert new >= 0.0
@@ -99,7 +99,6 @@ def test_leaf_expansion_is_number_times_size():
 
 
 @given(st.floats(0, 3.5), st.floats(0.1, 0.7), st.floats(0, 0.4))
-@settings(derandomize=True, deadline=None)
 def test_growth_is_shared_out_whole(development, at_emergence, at_anthesis):
     to_roots = root_share(development, at_emergence, at_anthesis)
     low, high = sorted((at_emergence, at_anthesis))
@@ -136,7 +135,6 @@ def test_efficiency_of_leaves_by_their_nitrogen():
 
 
 @given(st.floats(0, 5), st.floats(0, 1), st.floats(0.2, 1.0), st.floats(1.1, 4))
-@settings(derandomize=True, deadline=None)
 def test_more_nitrogen_never_holds_leaves_back(leaf_nitrogen, more, least, full):
     poor = expansion_by_nitrogen(leaf_nitrogen, least, full)
     rich = expansion_by_nitrogen(leaf_nitrogen + more, least, full)
@@ -151,7 +149,6 @@ def test_more_nitrogen_never_holds_leaves_back(leaf_nitrogen, more, least, full)
 @given(
     st.floats(0, 15), st.floats(0, 40), st.floats(0, 2500), st.floats(300, 2000), st.floats(3, 10)
 )
-@settings(derandomize=True, deadline=None)
 def test_leaves_never_lose_more_than_there_are(leaf_area, thermal_time, since, life, limit):
     lost = senescence(leaf_area, thermal_time, since, life, limit)
     assert 0.0 <= lost <= leaf_area
@@ -162,6 +159,31 @@ def test_leaves_never_lose_more_than_there_are(leaf_area, thermal_time, since, l
 def test_reserves_rebuild_lost_leaves():
     assert leaf_from_reserves(3000.0, 0.0, 20.0) == pytest.approx(0.06)
     assert leaf_from_reserves(3000.0, 1.0, 20.0) == 0.0  # 500 kg/ha of leaves are enough
+
+
+@pytest.mark.analytic("leaf area is in proportion to what is left of the ripening, 3 - development")
+@pytest.mark.parametrize("start", [2.0, 2.03])
+def test_leaves_ripen_in_a_line_to_none(start):
+    whole, leaf_area, development = 4.0, 4.0, start
+    for warmth in [0.013, 0.03, 0.0, 0.021, 0.001] * 20:  # days of any
+        progress = min(warmth, 3.0 - development)
+        development += progress
+        leaf_area -= ripening_loss(leaf_area, development, progress)
+        assert leaf_area == pytest.approx(whole * (3.0 - development) / (3.0 - start), abs=1e-9)
+    assert development == pytest.approx(3.0)
+    assert leaf_area == pytest.approx(0.0, abs=1e-9)
+
+
+def test_leaves_ripen_only_from_anthesis_on_and_never_below_none():
+    assert ripening_loss(4.0, 1.999, 0.03) == 0.0
+    assert ripening_loss(4.0, 2.5, 0.0) == 0.0
+    assert ripening_loss(4.0, 3.0, 0.03) == pytest.approx(4.0)
+    assert ripening_loss(4.0, 3.02, 0.03) == 4.0  # the last day may go past ripeness
+
+
+@given(st.floats(0, 15), st.floats(0, 3.1), st.floats(0, 0.1))
+def test_ripening_takes_no_more_leaves_than_there_are(leaf_area, development, progress):
+    assert 0.0 <= ripening_loss(leaf_area, development, progress) <= leaf_area
 
 
 # roots
@@ -178,10 +200,29 @@ def test_roots_deepen_by_thermal_time():
 )
 @pytest.mark.parametrize("depth", [10.0, 30.0, 100.0])
 def test_roots_thin_out_with_depth(depth):
-    fine = np.arange(0.005, 400.0, 0.01)
-    density = np.array([root_density(d) for d in fine])
-    share = density[fine < depth].sum() / density.sum()
-    assert share == pytest.approx(1.0 - 0.961**depth, abs=1e-4)
+    bottom = 400.0  # below it lies a ten-millionth of the roots
+    share = depth * root_density(0.0, depth) / (bottom * root_density(0.0, bottom))
+    assert share == pytest.approx(1.0 - 0.961**depth, abs=1e-6)
+
+
+layers = st.tuples(st.floats(0, 200), st.floats(0.5, 120)).map(lambda at: (at[0], sum(at)))
+
+
+@pytest.mark.analytic("mean of 0.961^d over a layer, by numerical integration (scipy quad)")
+@given(layers)
+def test_root_density_of_a_layer_is_its_mean(layer):
+    top, bottom = layer
+    mean = quad(lambda depth: 0.961**depth, top, bottom)[0] / (bottom - top)
+    assert root_density(top, bottom) == pytest.approx(mean, rel=1e-9)
+
+
+@pytest.mark.analytic("a layer's roots are those of its parts")
+@given(layers, st.floats(0.05, 0.95))
+def test_cutting_a_layer_moves_no_roots(layer, share):
+    top, bottom = layer
+    cut = top + share * (bottom - top)
+    parts = (cut - top) * root_density(top, cut) + (bottom - cut) * root_density(cut, bottom)
+    assert parts == pytest.approx((bottom - top) * root_density(top, bottom), rel=1e-9)
 
 
 # what is compiled is what is read
@@ -198,9 +239,10 @@ RANGES = {
     canopy.expansion_by_nitrogen: [(0, 5), (0.2, 1), (1.1, 4)],
     canopy.efficiency_by_nitrogen: [(0, 5), (0, 0.8), (1, 6)],
     canopy.senescence: [(0, 12), (0, 40), (0, 2500), (300, 2000), (3, 10)],
+    canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
     canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
-    canopy.root_density: [(0, 300)],
+    canopy.root_density: [(0, 100), (101, 300)],
 }
 
 

@@ -44,7 +44,6 @@ def test_warmer_optimum(temperature, response):
 
 
 @given(st.floats(-30, 60), st.floats(-5, 5), st.floats(10, 28), st.floats(30, 45))
-@settings(derandomize=True, deadline=None)
 def test_temperature_response_is_a_share(temperature, lowest, best, highest):
     assert 0.0 <= temperature_response(temperature, lowest, best, highest) <= 1.0 + 1e-12
 
@@ -167,7 +166,7 @@ def test_the_scale_has_no_jump_from_elongation_on():
 
 
 @given(st.floats(0, 3.5), st.floats(0, 1), st.floats(0, 15), st.floats(0, 3), st.floats(0, 12))
-@settings(derandomize=True, deadline=None, max_examples=300)
+@settings(max_examples=300)
 def test_stage_never_goes_back(at, more, leaves, more_leaves, shoots):
     before = zadoks_stage(at, leaves, shoots)
     assert zadoks_stage(at + more, leaves, shoots) >= before - 1e-9

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.parameters.cereals import CEREALS
@@ -59,7 +59,6 @@ def test_a_hardy_wheat_hardens_in_a_fall():
 
 
 @given(st.floats(-36, TENDER), st.floats(-25, 35), st.floats(-36, -5), st.booleans())
-@settings(derandomize=True, deadline=None)
 def test_hardiness_stays_between_tender_and_hardiest(lt50, crown, hardiest, elongating):
     found = hardiness(max(lt50, hardiest), crown, hardiest, elongating)
     assert hardiest <= found <= TENDER
@@ -97,7 +96,6 @@ def test_snow_protects():
 
 
 @given(st.floats(-15, 30), st.floats(-30, 35), st.floats(0, 100), st.floats(0, 1))
-@settings(derandomize=True, deadline=None)
 def test_soil_lies_between_yesterday_and_the_air(before, tmean, snow_depth, follow):
     soil = soil_temperature(before, tmean, snow_depth, follow)
     assert min(before, tmean) - 1e-9 <= soil <= max(before, tmean) + 1e-9

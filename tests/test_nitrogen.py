@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
 from scipy.linalg import expm
 from scipy.stats import gamma
 
 from simulator.process import nitrogen
 from simulator.process.nitrogen import (
+    TOPSOIL,
     concentration,
     critical_concentration,
     demand,
@@ -22,6 +25,7 @@ from simulator.process.nitrogen import (
     shoot_nitrogen,
     soil_moisture_factor,
     soil_temperature_factor,
+    topsoil_share,
     volatilisation_moisture,
     wetness_for_denitrification,
 )
@@ -71,7 +75,6 @@ masses = st.floats(1, 15000)
 
 
 @given(st.floats(0, 9), masses, masses, st.floats(0, 400), st.floats(1, 4), st.floats(0, 10))
-@settings(derandomize=True, deadline=None)
 def test_demand_keeps_to_its_limits(leaf_area, shoots, roots, held, target, most):
     wanted = demand(leaf_area, shoots, roots, held, target, 0.005, 0.5, most)
     assert 0.0 <= wanted <= most
@@ -80,7 +83,6 @@ def test_demand_keeps_to_its_limits(leaf_area, shoots, roots, held, target, most
 
 
 @given(masses, masses, st.floats(0, 400), st.floats(0.2, 1))
-@settings(derandomize=True, deadline=None)
 def test_shoots_and_roots_share_the_nitrogen(shoots, roots, held, ratio):
     above = shoot_nitrogen(held, shoots, roots, ratio)
     assert 0.0 <= above <= held + 1e-9
@@ -136,8 +138,36 @@ def test_nitrogen_in_organic_matter():
     assert mineralisation(1131.0, 0.02, 1.0, 1.0) == pytest.approx(22.6, abs=0.05)
 
 
+layers = st.tuples(st.floats(0, 200), st.floats(0.5, 120)).map(lambda at: (at[0], sum(at)))
+
+
+@pytest.mark.analytic("mean over a layer of 1 to 20 cm, exp(-beyond/20) below (scipy quad)")
+@given(layers)
+def test_topsoil_share_of_a_layer_is_its_mean(layer):
+    top, bottom = layer
+    edges = sorted({top, min(max(top, TOPSOIL), bottom), bottom})
+    whole = sum(
+        quad(lambda depth: math.exp(-max(depth - TOPSOIL, 0.0) / TOPSOIL), above, below)[0]
+        for above, below in pairwise(edges)
+    )
+    assert topsoil_share(top, bottom) == pytest.approx(whole / (bottom - top), rel=1e-9, abs=1e-12)
+
+
+@pytest.mark.analytic("a layer's organic matter is that of its parts")
+@given(layers, st.floats(0.05, 0.95))
+def test_cutting_a_layer_moves_no_organic_matter(layer, share):
+    top, bottom = layer
+    cut = top + share * (bottom - top)
+    parts = (cut - top) * topsoil_share(top, cut) + (bottom - cut) * topsoil_share(cut, bottom)
+    assert parts == pytest.approx((bottom - top) * topsoil_share(top, bottom), abs=1e-10)
+
+
+def test_organic_matter_is_even_in_the_topsoil():
+    assert topsoil_share(0.0, 10.0) == topsoil_share(5.0, TOPSOIL) == 1.0
+    assert topsoil_share(0.0, 1000.0) == pytest.approx(2.0 * TOPSOIL / 1000.0)
+
+
 @given(st.floats(0, 500), st.floats(0, 5), st.floats(0, 3))
-@settings(derandomize=True, deadline=None)
 def test_first_order_takes_no_more_than_there_is(amount, rate, factor):
     assert 0.0 <= first_order(amount, rate, factor) <= amount
 
@@ -253,7 +283,6 @@ layered = st.integers(1, 20).flatmap(
 
 
 @given(layered, st.lists(st.floats(0.01, 1), min_size=2, max_size=6))
-@settings(derandomize=True, deadline=None)
 def test_leaching_is_the_same_however_a_days_drainage_is_split(column, parts):
     nitrate, flow, volume = (np.array(values) for values in column)
     whole, at_once = drain(nitrate, flow, volume)
@@ -267,7 +296,6 @@ def test_leaching_is_the_same_however_a_days_drainage_is_split(column, parts):
 
 
 @given(layered)
-@settings(derandomize=True, deadline=None)
 def test_leaching_loses_and_makes_no_nitrate(column):
     nitrate, flow, volume = column
     left, leached = drain(nitrate, flow, volume)
@@ -278,7 +306,7 @@ def test_leaching_loses_and_makes_no_nitrate(column):
 
 @pytest.mark.other_program("scipy 1.17, linalg.expm of the chain of layers, recomputed in the test")
 @given(layered)
-@settings(derandomize=True, deadline=None, max_examples=40)
+@settings(max_examples=40)
 def test_leaching_is_the_matrix_exponential_of_the_chain(column):
     nitrate, flow, volume = (np.array(values) for values in column)
     rates = flow / volume
@@ -311,6 +339,7 @@ def test_concentration_of_drainage():
 RANGES = {
     nitrogen.soil_temperature_factor: [(-5, 40)],
     nitrogen.soil_moisture_factor: [(0, 40), (1, 8), (9, 40)],
+    nitrogen.topsoil_share: [(0, 60), (61, 300)],
     nitrogen.mineralisation: [(0, 9000), (0, 1e-3), (0, 1), (0, 1)],
     nitrogen.first_order: [(0, 300), (0, 3), (0, 1)],
     nitrogen.wetness_for_denitrification: [(0, 1.1)],

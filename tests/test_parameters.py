@@ -166,12 +166,16 @@ def test_soils_hold_more_water_the_wetter_they_are_called(name):
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"field_capacity": 0.10, "wilting_point": 0.30}, {"field_capacity": 0.45, "saturation": 0.30}],
-)
+    [{"field_capacity": 0.10, "wilting_point": 0.30}, {"field_capacity": 0.45, "saturation": 0.30},
+     {"field_capacity": 0.10, "wilting_point": 0.10}, {"field_capacity": 0.40, "saturation": 0.40}],
+)  # fmt: skip
 def test_a_soil_out_of_order_is_refused(wrong):
     with pytest.raises(InputError) as error:
         Soil(name="upside down", **wrong)
-    assert "upside down" in said(error)
+    (problem,) = error.value.problems
+    assert problem.where == "upside down: wilting_point, field_capacity, saturation"
+    assert "out of order" in problem.what
+    assert problem.remedy == "Each must be larger than the one before."
 
 
 # layers

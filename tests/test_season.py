@@ -342,6 +342,16 @@ def test_layers(record, layers):
     assert abs(found.nitrogen_balance_error_kg_ha).max() < 1e-6
 
 
+@pytest.mark.parametrize("layers", [12, 24])
+def test_how_soil_is_cut_hardly_moves_the_biomass(record, layers):
+    plan = {"sow": "10-20", "nitrogen": "0 lb/acre", "end": "04-15"}
+    usual, cut = (
+        float(compare(record, **plan, layers=number).biomass_kg_ha.mean())
+        for number in (None, layers)
+    )
+    assert cut == pytest.approx(usual, rel=0.15)
+
+
 CHOICES = [
     *({"cereal": name} for name in CEREALS),
     *({"soil": name} for name in SOILS),

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
 from simulator.process import water
 from simulator.process.sun import extraterrestrial_radiation
 from simulator.process.water import (
+    SPREAD,
+    WETTEST,
     basal_crop_coefficient,
     curve_number_runoff,
     depletion_fraction,
@@ -20,6 +23,7 @@ from simulator.process.water import (
     reference_evapotranspiration,
     snow_share,
     snowmelt,
+    water_over_the_day,
     water_stress,
 )
 
@@ -129,12 +133,16 @@ def test_ten_days_of_depletion():
 
 
 @given(st.floats(-10, 400), st.floats(0, 300), st.floats(0.1, 0.8))
-@settings(derandomize=True, deadline=None)
 def test_stress_is_a_share(depletion, available, fraction):
     assert 0.0 <= water_stress(depletion, available, fraction) <= 1.0
 
 
 # evaporation from soil
+
+
+@pytest.mark.published("Allen et al. 1998, FAO paper 56, eq. 72: Kc max from 1.05 to 1.30")
+def test_the_wettest_ground_evaporates_within_its_range():
+    assert 1.05 <= WETTEST <= 1.30
 
 
 @pytest.mark.published("Allen et al. 1998, FAO paper 56, example 31 (De over ten days)")
@@ -214,7 +222,6 @@ def test_runoff_in_mm(curve_number, rain, runoff):
 
 
 @given(st.floats(0, 300), st.floats(0, 50), st.floats(30, 98))
-@settings(derandomize=True, deadline=None)
 def test_more_rain_runs_off_more_and_soaks_in_more(rain, more, curve_number):
     little, much = (curve_number_runoff(p, curve_number) for p in (rain, rain + more))
     assert 0.0 <= little <= rain
@@ -289,7 +296,6 @@ columns = st.integers(1, 20).flatmap(
 
 
 @given(columns, st.floats(0, 200), st.floats(0.05, 1.0))
-@settings(derandomize=True, deadline=None)
 def test_the_column_loses_no_water(column, entering, drain_rate):
     share, capacity = (np.array(values) for values in column)
     before, flow = share * capacity, np.empty(capacity.size)
@@ -303,7 +309,6 @@ def test_the_column_loses_no_water(column, entering, drain_rate):
 
 
 @given(columns, st.floats(0, 200), st.floats(0, 50), st.floats(0.05, 1.0))
-@settings(derandomize=True, deadline=None)
 def test_more_water_never_drains_less(column, entering, more, drain_rate):
     share, capacity = (np.array(values) for values in column)
     flows = []
@@ -320,6 +325,32 @@ def test_a_layer_drains_a_share_of_what_is_above_field_capacity():
     assert layer_drainage(50.0, 20.0, 40.0, 0.5) == 10.0 + 10.0  # saturation's excess passes
 
 
+@pytest.mark.analytic("what leaves evenly over a day: its mean is the end and half of the flow")
+def test_water_over_the_day_is_the_mean_of_an_even_outflow():
+    mean = quad(lambda hour: 20.0 + 6.0 * (1.0 - hour / 24.0), 0.0, 24.0)[0] / 24.0
+    for thickness in (SPREAD, 2.0 * SPREAD):
+        assert water_over_the_day(20.0, 6.0, 60.0, thickness) == pytest.approx(mean)
+
+
+@given(st.floats(0, 1), st.floats(0, 300), st.floats(5, 300), st.floats(10, 1200))
+def test_water_over_the_day_is_no_less_than_the_evenings_and_no_more_than_the_pores(
+    share, flow, saturation, thickness
+):
+    found = water_over_the_day(share * saturation, flow, saturation, thickness)
+    assert share * saturation <= found <= saturation
+
+
+@pytest.mark.analytic("slices of an even layer up to `SPREAD` thick are as wet as the whole")
+@given(st.floats(0, 1), st.floats(0, 300), st.floats(0.3, 0.6), st.integers(1, 50))
+def test_water_over_the_day_is_the_same_however_the_soil_is_cut(share, flow, pores, slices):
+    saturation = pores * SPREAD
+    whole = water_over_the_day(share * saturation, flow, saturation, SPREAD)
+    one = water_over_the_day(
+        share * saturation / slices, flow, saturation / slices, SPREAD / slices
+    )
+    assert slices * one == pytest.approx(whole, rel=1e-12)
+
+
 # what is compiled is what is read
 
 RANGES = {
@@ -333,6 +364,7 @@ RANGES = {
     water.depletion_fraction: [(0.2, 0.8), (0, 20)],
     water.water_stress: [(-5, 300), (0, 250), (0.1, 0.8)],
     water.layer_drainage: [(0, 150), (10, 60), (60, 120), (0.05, 1)],
+    water.water_over_the_day: [(0, 150), (0, 100), (60, 150), (20, 1200)],
     water.aeration: [(0, 0.3), (0.02, 0.2)],
 }
 

@@ -1,1 +1,1 @@
-
+"""Weather: daily records, read, checked, changed and generated."""
