@@ -369,7 +369,8 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
     bool sown = false, emerged = false, alive = true;
     double germination = 0.0;
     double emergence_at = GERMINATION + 50.0 * cereal->sowing_depth / 2.54;
-    double thermal_time = 0.0, since_emergence = 0.0, development = 0.0, vernal_days = 0.0, leaves = 0.0;
+    double thermal_time = 0.0, since_emergence = 0.0, development = 0.0, vernal_days = 0.0;
+    double leaves = 0.0;
     double plants = 0.0, shoots = 0.0, leaf_area = 0.0, shoot = 0.0, root = 0.0;
     double nitrogen = 0.0, root_depth = 0.0, lt50 = TENDER, surviving = 1.0;
     double leaves_spared = 1.0;
@@ -652,7 +653,8 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
         }
         double surface_water = 0.0;
         for (int64_t layer = 0; layer < layers; layer++) {
-            wanted[layer] = surface[layer] * max(water[layer] - AIR_DRY * wilting_point[layer], 0.0);
+            wanted[layer] = surface[layer]
+                            * max(water[layer] - AIR_DRY * wilting_point[layer], 0.0);
             surface_water += wanted[layer];
         }
         if (surface_water > 0.0) {
