@@ -28,6 +28,32 @@ def read_spreadsheet(
     path : Path
         The file; nothing in it is evaluated, a formula counts as the value last saved.
     """
+    table, notes = sheet_rows(path)
+    daily = read_table(table, units_of_file=units_of_file, date_format=date_format, site=site)
+    daily.notes.extend(notes)
+    return daily
+
+
+def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
+    """Read the rows of the first sheet.
+
+    Parameters
+    ----------
+    path : Path
+        The file; nothing in it is evaluated, a formula counts as the value last saved.
+
+    Returns
+    -------
+    Rows
+        Rows that begin with # are kept apart, as comments.
+    list of str
+        A note, where there are more sheets.
+
+    Raises
+    ------
+    InputError
+        Not a spreadsheet, damaged, or too large.
+    """
     import openpyxl
 
     _refuse_bombs(path)
@@ -48,10 +74,9 @@ def read_spreadsheet(
             if not (row and str(row[0]).startswith("#"))]  # fmt: skip
     table = Rows(path.name, f"spreadsheet, sheet '{name}'", "row", [i for i, _ in kept],
                  [row for _, row in kept], True, comments)  # fmt: skip
-    daily = read_table(table, units_of_file=units_of_file, date_format=date_format, site=site)
     if len(sheets) > 1:
-        daily.notes.append(f"only the first of {len(sheets)} sheets, '{name}', was read")
-    return daily
+        return table, [f"only the first of {len(sheets)} sheets, '{name}', was read"]
+    return table, []
 
 
 def _rows_of(sheet: Any) -> list[list[Any]]:

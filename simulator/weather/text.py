@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from typing import Literal
+from collections.abc import Callable, Sequence
+from typing import Any, Literal
 
 from simulator.problems import fault
 from simulator.weather import ghcn
@@ -18,7 +19,7 @@ _COMMENT = re.compile(r"(?m)^[ \t]*\"?#.*$")
 _LONGEST_LINE = 20_000  # characters
 
 
-def decode(data: bytes, file: str) -> tuple[str, str]:
+def decode(data: bytes, file: str, header: str = HEADER) -> tuple[str, str]:
     """Turn bytes into text with a line feed at the ends of its lines.
 
     Parameters
@@ -27,6 +28,8 @@ def decode(data: bytes, file: str) -> tuple[str, str]:
         The file.
     file : str
         Its name.
+    header : str
+        An example of a first line, for the message.
 
     Returns
     -------
@@ -50,7 +53,7 @@ def decode(data: bytes, file: str) -> tuple[str, str]:
         raise fault(file, "It is not text, nor a spreadsheet (.xlsx), nor netCDF.",
                     "Save it as CSV in UTF-8.")  # fmt: skip
     if not text.strip():
-        raise fault(file, "It is empty.", f"Its first line should be {HEADER}.")
+        raise fault(file, "It is empty.", f"Its first line should be {header}.")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > _LONGEST_LINE:
@@ -73,20 +76,46 @@ def read_text(
     layout = ghcn.layout_of(text)
     if layout:
         return ghcn.read_ghcn(text, file, layout, site)
-    comments = [line.strip().strip('"') for line in _COMMENT.findall(text)]
-    rows = _split(_COMMENT.sub("", text), file, comments, encoding)
+    rows = split_rows(text, file, encoding)
     return read_table(rows, units_of_file=units_of_file, date_format=date_format, site=site)
 
 
-def _split(text: str, file: str, comments: list[str], encoding: str) -> Rows:
-    """Split by the delimiter under which a header shows, or by commas if none does."""
+def split_rows(
+    text: str,
+    file: str,
+    encoding: str,
+    find: Callable[[Sequence[Sequence[Any]]], int | None] = header_of,
+) -> Rows:
+    """Split by the delimiter under which a header shows, or by commas if none does.
+
+    Parameters
+    ----------
+    text, encoding : str
+        From `decode`.
+    file : str
+        Its name.
+    find : callable
+        Returns where the header is among the first rows, or None.
+
+    Returns
+    -------
+    Rows
+        Lines that begin with # are kept apart, as comments.
+
+    Raises
+    ------
+    InputError
+        A quotation mark that is not closed, too many rows or cells.
+    """
+    comments = [line.strip().strip('"') for line in _COMMENT.findall(text)]
+    text = _COMMENT.sub("", text)
     head = "".join(text.splitlines(keepends=True)[:LOOKED_AT])
     for delimiter in _DELIMITERS:
         try:
             _, cells = _parse(head, delimiter, file, strict=False)
         except csv.Error:
             continue
-        if header_of(cells) is not None:
+        if find(cells) is not None:
             break
     try:
         numbers, cells = _parse(text, delimiter, file, strict=True)

@@ -1,0 +1,326 @@
+"""From the cells of a plot table to its values, every fault with its row and column."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from simulator import units
+from simulator.parameters import cereals, fertilizers, soils
+from simulator.problems import InputError, Problem, fault
+from simulator.trials.plot_columns import (
+    BY_NAME,
+    COLUMNS,
+    EXAMPLE,
+    US_UNITS,
+    Known,
+    factor,
+    find_header,
+    recognise,
+)
+from simulator.weather.dates import ASK, read_dates
+from simulator.weather.record import FIRST_MONTH
+from simulator.weather.spreadsheet import sheet_rows
+from simulator.weather.tables import LOOKED_AT, Rows
+from simulator.weather.text import decode, split_rows
+
+MOST_BYTES = 16 * 2**20
+MOST_ROWS = 20_000
+SPRING_DRESSING = "02-15"
+EARLIEST_DRESSING = 60  # days before sowing
+DEFAULT_SEEDING = "90 lb/acre"
+DEFAULT_FERTILIZER = "ammonium nitrate"
+_NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
+# what makes two rows plots of one treatment
+TREATMENT = ["site", "sown", "sampled", "seeding_kg_ha", "nitrogen_fall_kg_ha",
+             "nitrogen_spring_kg_ha", "fertilizer", "cereal", "fall_nitrogen_date",
+             "spring_nitrogen_date"]  # fmt: skip
+_CHOICES = {"cereal": cereals.cereal, "soil": soils.soil, "previous_crop": soils.previous_crop,
+            "fertilizer": fertilizers.fertilizer}  # fmt: skip
+
+
+def fall_year(days: pd.Series) -> pd.Series:
+    """Return the fall year of each day's season, which runs from 1 July."""
+    return days.dt.year - (days.dt.month < FIRST_MONTH).astype(int)
+
+
+def rows_of(path: Path) -> tuple[Rows, list[str]]:
+    """Read the cells of a file that is there and of bounded size."""
+    try:
+        if path.is_dir():
+            raise fault(str(path), "It is a folder.", "Give a plot table in it.")
+        if not path.is_file():
+            raise fault(str(path), "There is no such file.", "Check the name and the folder.")
+        with path.open("rb") as opened:
+            data = opened.read(MOST_BYTES + 1)
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise fault(str(path), f"It cannot be opened: {error}.",
+                    "Check its permissions.") from error  # fmt: skip
+    if len(data) > MOST_BYTES:
+        raise fault(path.name, f"It has more than {MOST_BYTES // 2**20} MB.",
+                    "Give a table with one row a plot or treatment.")  # fmt: skip
+    if data.startswith(b"PK\x03\x04"):
+        return sheet_rows(path)
+    text, encoding = decode(data, path.name, EXAMPLE)
+    return split_rows(text, path.name, encoding, find_header), []
+
+
+@dataclass(slots=True)
+class Reading:
+    """A table on its way from cells to values; faults gather."""
+
+    rows: Rows
+    notes: list[str]
+    problems: list[Problem] = field(default_factory=list)
+    doubts: list[Problem] = field(default_factory=list)
+    header: list[str] = field(default_factory=list)
+    found: dict[str, int] = field(default_factory=dict)
+    slope: dict[str, float] = field(default_factory=dict)
+    body: list[list[Any]] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    system: units.System = "si"
+
+    def place(self, row: int, name: str = "") -> str:
+        """Say where the user finds a row, or a column of it."""
+        where = f"{self.rows.file}, {self.rows.row_word} {self.numbers[row]}"
+        return f"{where}, column '{self.header[self.found[name]]}'" if name in self.found else where
+
+    def add(self, row: int, name: str, what: str, remedy: str = "") -> None:
+        """Gather a fault of a row."""
+        self.problems.append(Problem(self.place(row, name), what, remedy))
+
+    def find_columns(self) -> None:
+        """Find the header and what each of its cells means; take the rows below it."""
+        cells = self.rows.cells
+        at = find_header(cells[:LOOKED_AT])
+        if at is None:
+            raise fault(self.rows.file, "No header of a plot table was found.",
+                        f"Its first line should be such as {EXAMPLE}.")  # fmt: skip
+        self.header = [_text(cell) for cell in cells[at]]
+        where = f"{self.rows.file}, {self.rows.row_word} {self.rows.numbers[at]}"
+        ignored = []
+        for index, cell in enumerate(self.header):
+            known, unit = recognise(cell)
+            if known is None:
+                ignored += [f"'{cell[:40]}'"] if cell else []
+            elif known.name in self.found:
+                both = f"'{self.header[self.found[known.name]]}' and '{cell}'"
+                self.problems.append(Problem(where, f"{both} both name {known.plain}.",
+                                             "Keep one, or rename the other."))  # fmt: skip
+            else:
+                self.found[known.name] = index
+                self._settle_unit(known, unit, f"{where}, column '{cell}'")
+        if ignored:
+            self.notes.append(f"Columns that are not used: {', '.join(ignored)}.")
+        self.problems += [
+            Problem(where, f"No column is {known.plain}.", f"Add a column {known.write}.")
+            for known in COLUMNS if known.needed and known.name not in self.found
+        ]  # fmt: skip
+        kept = [i for i in range(at + 1, len(cells)) if any(map(_text, cells[i]))]
+        if not kept:
+            self.problems.append(Problem(where, "Nothing stands below the header.",
+                                         "Give one row a plot or treatment."))  # fmt: skip
+        if len(kept) > MOST_ROWS:
+            raise fault(self.rows.file, f"It has more than {MOST_ROWS:,} rows.", "Split it.")
+        self.body = [[*cells[i], *[None] * (len(self.header) - len(cells[i]))] for i in kept]
+        self.numbers = [self.rows.numbers[i] for i in kept]
+        for row, i in enumerate(kept):
+            count = len(cells[i])
+            extra = any(map(_text, cells[i][len(self.header) :]))
+            if extra or (count < len(self.header) and self.rows.row_word == "line"):
+                self.add(row, "", f"It has {count} cells, the header {len(self.header)}.",
+                         "Put as many as the header has.")  # fmt: skip
+
+    def _settle_unit(self, known: Known, unit: str, where: str) -> None:
+        self.slope[known.name] = 1.0
+        if not unit:
+            if known.unit == "kg/ha":
+                self.problems.append(Problem(where, "The header does not say the unit.",
+                                             f"Write {known.write}."))  # fmt: skip
+            return
+        if not known.unit:
+            return  # "sown (date)", "latitude (degrees north)"
+        try:
+            self.slope[known.name] = factor(unit, known.unit, name=where)
+        except InputError as error:
+            self.problems += error.problems
+            return
+        if known.name == "biomass_kg_ha" and re.findall(r"[a-z]+", unit.lower())[-1] in US_UNITS:
+            self.system = "us"
+
+    def values(self, date_format: str | None) -> pd.DataFrame:
+        """Turn the cells into numbers, dates and texts, each in its column."""
+        columns: dict[str, Any] = {}
+        dated = [c.name for c in COLUMNS if c.kind == "date" and c.name in self.found]
+        days = self._dates(dated, date_format)
+        for known in COLUMNS:
+            name = known.name
+            cells = [row[self.found[name]] for row in self.body] if name in self.found else None
+            if known.kind == "date":
+                columns[name] = days.get(name, np.full(len(self.body), "NaT", "datetime64[D]"))
+            elif known.kind == "number":
+                columns[name] = (np.full(len(self.body), np.nan) if cells is None
+                                 else self._numbers(known, cells))  # fmt: skip
+            else:
+                columns[name] = (
+                    [""] * len(self.body)
+                    if cells is None
+                    else [" ".join(_text(cell).split()) for cell in cells]
+                )
+        columns["line"] = self.numbers
+        table = pd.DataFrame(columns)
+        for name in (c.name for c in COLUMNS if c.kind == "date"):
+            table[name] = pd.to_datetime(table[name])
+        for row in np.flatnonzero(table["site"] == "") if "site" in self.found else []:
+            self.add(int(row), "site", "The site is blank.", "Write its name.")
+        return table
+
+    def _dates(self, names: Sequence[str], date_format: str | None) -> dict[str, Any]:
+        """Read all the columns of dates at once, for one table has one form of date."""
+        count = len(self.body)
+        cells = [row[self.found[name]] for name in names for row in self.body]
+        days, _, faults = read_dates(cells, date_format)
+        asked = False
+        for at, (what, remedy) in faults.items():
+            name, row = names[at // count], at % count
+            if not BY_NAME[name].needed and not _text(cells[at]):
+                continue  # a dressing without a date of its own
+            if remedy == ASK and asked:
+                continue
+            asked = asked or remedy == ASK
+            self.add(row, name, what, remedy)
+        return {name: days[i * count : (i + 1) * count] for i, name in enumerate(names)}
+
+    def _numbers(self, known: Known, cells: list[Any]) -> Any:
+        values = np.full(len(cells), np.nan)
+        for row, cell in enumerate(cells):
+            text = _text(cell).replace("\N{MINUS SIGN}", "-")
+            if self.rows.decimal_comma and re.fullmatch(r"[+-]?\d*,\d+", text):
+                text = text.replace(",", ".")
+            if not text:
+                if known.needed:
+                    self.add(row, known.name, f"The {known.plain} is blank.",
+                             "Write it, or take the row out.")  # fmt: skip
+            elif isinstance(cell, bool) or not _NUMBER.match(text):
+                remedy = ("Write a number, or take the row out." if known.needed
+                          else "Leave the cell blank if it was not measured.")  # fmt: skip
+                self.add(row, known.name, f"'{text[:40]}' is not a number.", remedy)
+            else:
+                values[row] = float(text) * self.slope[known.name]
+                if not known.low <= values[row] <= known.high:
+                    self._out_of_range(row, known, text)
+        return values
+
+    def _out_of_range(self, row: int, known: Known, text: str) -> None:
+        slope = self.slope[known.name]
+        low, high = f"{known.low / slope:,.0f}", f"{known.high / slope:,.0f}"
+        what = "is negative" if text.startswith("-") else f"lies outside {low} to {high}"
+        self.add(row, known.name, f"'{text}' {what}.", f"Take {low} to {high}.")
+
+    def with_defaults(self, table: pd.DataFrame) -> pd.DataFrame:
+        """Put the stated defaults where nothing was given, and tell them."""
+        seeding = units.parse(DEFAULT_SEEDING, "kg/ha", name="seeding")
+        self._default(table, "seeding_kg_ha", seeding, f"{DEFAULT_SEEDING.replace('acre', 'ac')}")
+        self._default(table, "nitrogen_fall_kg_ha", 0.0, "none")
+        self._default(table, "nitrogen_spring_kg_ha", 0.0, "none")
+        self._default(table, "cereal", "rye", "rye")
+        for row, text in enumerate(table["fertilizer"]):
+            plain = text.lower()
+            fed = table[["nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]].iloc[row].sum()
+            if plain == "none" and fed > 0:
+                self.add(row, "fertilizer", "It says none, but nitrogen is given.",
+                         "Write the kind, or nitrogen 0.")  # fmt: skip
+            if plain in ("none", "mineral"):
+                table.loc[row, "fertilizer"] = DEFAULT_FERTILIZER
+        if (table["fertilizer"] == "").any():
+            self._default(table, "fertilizer", DEFAULT_FERTILIZER, DEFAULT_FERTILIZER)
+        for name, choose in _CHOICES.items():
+            for row, text in enumerate(table[name]):
+                if text:
+                    try:
+                        table.loc[row, name] = choose(text).name
+                    except InputError as error:
+                        self.add(row, name, error.problems[0].what, error.problems[0].remedy)
+        table["year"] = fall_year(table["sown"])
+        undated = table["spring_nitrogen_date"].isna()
+        mid_february = pd.to_datetime((table["year"] + 1).astype(str) + f"-{SPRING_DRESSING}")
+        table["spring_nitrogen_date"] = table["spring_nitrogen_date"].where(~undated, mid_february)
+        sowing = table["fall_nitrogen_date"].isna()
+        table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, table["sown"])
+        told = [text for rate, dated, text in (
+            ("nitrogen_fall_kg_ha", sowing, "fall nitrogen is taken to go on at sowing"),
+            ("nitrogen_spring_kg_ha", undated, "spring nitrogen in mid-February (02-15)"),
+        ) if (dated & (table[rate] > 0)).any()]  # fmt: skip
+        if told:
+            text = " and ".join(told)
+            self.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
+        return table
+
+    def _default(self, table: pd.DataFrame, name: str, value: Any, told: str) -> None:
+        missing = table[name].isna() | (table[name] == "")
+        if missing.any():
+            where = "" if missing.all() else f" in {int(missing.sum())} of {len(table)} rows"
+            plain = BY_NAME[name].plain.replace("_", " ")
+            self.notes.append(f"No {plain} is given{where}: {told} is taken.")
+            table[name] = table[name].where(~missing, value)
+
+    def judge(self, table: pd.DataFrame) -> None:
+        """Hold dates against each other; fill the spread of replicates; flag duplicates."""
+        for at, one in enumerate(table.itertuples()):
+            self._order_of_dates(at, one)
+        same = table.drop(columns="line")
+        for row in np.flatnonzero(same.duplicated()):
+            first = int(
+                np.flatnonzero((same.fillna(-1) == same.fillna(-1).iloc[row]).all(axis=1))[0]
+            )
+            self.doubts.append(Problem(
+                self.place(int(row)), f"It repeats {self.rows.row_word} {self.numbers[first]} in "
+                "every cell.", "If it is no second plot, take it out."))  # fmt: skip
+        groups = table.groupby(TREATMENT, dropna=False)["biomass_kg_ha"]
+        replicates = (groups.transform("size") > 1) & table["biomass_sd_kg_ha"].isna()
+        replicates &= table["plots"].isna() | (table["plots"] == 1)
+        if replicates.any():
+            table.loc[replicates, "plots"] = 1.0
+            table.loc[replicates, "biomass_sd_kg_ha"] = groups.transform("std")[replicates]
+            self.notes.append(f"{int(replicates.sum())} rows are replicates of "
+                              f"{table[replicates].groupby(TREATMENT, dropna=False).ngroups} "
+                              "treatments; their spread is taken from them.")  # fmt: skip
+
+    def _order_of_dates(self, row: int, one: Any) -> None:
+        sown, sampled = one.sown.date(), one.sampled.date()
+        if one.sampled <= one.sown:
+            self.add(row, "sampled", f"It was sampled on {sampled}, not after it was sown on "
+                     f"{sown}.", "Correct one of the dates.")  # fmt: skip
+            return
+        if one.sampled > one.sown + pd.DateOffset(years=1):
+            self.add(row, "sampled", f"{sampled} is more than a year after sowing on {sown}.",
+                     "Correct one of the dates.")  # fmt: skip
+            return
+        if fall_year(pd.Series([one.sampled]))[0] != one.year:
+            self.add(row, "sampled", f"{sampled} lies in another season than sowing on {sown}; "
+                     "a season runs from July to June.", "Leave the row out.")  # fmt: skip
+            return
+        if (one.sampled.month, one.sampled.day) == (2, 29):
+            self.notes.append(f"{self.place(row)}: sampled on 29 February, run to the 28th.")
+        for name, when, rate in (
+            ("fall_nitrogen_date", one.fall_nitrogen_date, one.nitrogen_fall_kg_ha),
+            ("spring_nitrogen_date", one.spring_nitrogen_date, one.nitrogen_spring_kg_ha),
+        ):
+            if rate > 0 and not (
+                one.sown - pd.Timedelta(days=EARLIEST_DRESSING) <= when < one.sampled
+            ):
+                self.add(row, name, f"Nitrogen on {when.date()} does not lie between "
+                         f"{EARLIEST_DRESSING} days before sowing and sampling on {sampled}.",
+                         f"Give the date of the dressing in a column {name}.")  # fmt: skip
+
+
+def _text(cell: Any) -> str:
+    return cell.strip() if isinstance(cell, str) else "" if cell is None else str(cell)
