@@ -1,0 +1,247 @@
+"""Fit few parameters to trials: the sites' nitrogen supply apart from the cereal's own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.optimize import differential_evolution, least_squares
+
+from simulator.parameters.bounded import BoundedSet
+from simulator.parameters.cereals import Cereal
+from simulator.parameters.soils import Soil
+from simulator.problems import InputError, Problem
+from simulator.trials.trial import Array, Quantity, Trial, Weighting
+
+Tick = Callable[[], object]
+
+SUPPLY = ("organic_matter", "residual_nitrate")  # of each site: what its soil gives
+DEFAULT_FREE = ("radiation_use_efficiency", "largest_leaf_area", "leaf_nitrogen_target")
+# arable soils of humid mild winters, and nitrate that a fall rarely exceeds (common practice)
+_NARROWER = {"organic_matter": (0.4, 5.0), "residual_nitrate": (0.0, 150.0)}
+_BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", *SUPPLY)
+NEAR_BOUND = 0.01  # share of the range
+MATTERS = 0.02  # share by which the misfit must move for a parameter to matter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Search:
+    """How hard to look.
+
+    Parameters
+    ----------
+    population, rounds : int
+        Of differential evolution; no rounds, no global search.
+    local : int
+        Most steps of least squares.
+    step : float
+        Share of a range over which its slopes are taken; the model has thresholds, so that
+        short steps see noise.
+    seed : int
+    """
+
+    population: int = 32
+    rounds: int = 25
+    local: int = 25
+    step: float = 0.05
+    seed: int = 1
+
+
+def quantities_of(
+    trial: Trial,
+    free: Sequence[str] = DEFAULT_FREE,
+    *,
+    supply: Sequence[str] = SUPPLY,
+    bounds: Mapping[str, tuple[float, float]] | None = None,
+) -> tuple[Quantity, ...]:
+    """Choose what to fit.
+
+    Parameters
+    ----------
+    trial : Trial
+    free : sequence of str
+        Parameters of the cereals, or of soils and then shared by all sites.
+    supply : sequence of str
+        Parameters of each site's own soil or previous crop.
+    bounds : mapping of str to (float, float), optional
+        Narrower ranges; those of the parameter sets, and for the supply 0.4 to 5 percent of
+        organic matter and 0 to 150 kg/ha of residual nitrate, without it.
+
+    Raises
+    ------
+    InputError
+        A name that is no parameter, that differs by texture, or is given twice; bounds that leave
+        no room, or none for the default.
+    """
+    narrower = {**_NARROWER, **(bounds or {})}
+    problems: list[Problem] = []
+    found: list[Quantity] = []
+
+    def add(kind: Any, owner: str, name: str, default: BoundedSet) -> None:
+        spec, value = default.specs()[name], float(getattr(default, name))
+        low, high = narrower.get(name, (spec.low, spec.high))
+        low, high = max(low, spec.low), min(high, spec.high)
+        if not low < high or not low <= value <= high:
+            problems.append(
+                Problem(f"bounds of {name}", f"{low:g} to {high:g} leave no room about the"
+                        f" {owner}'s default, {value:g}.",
+                        f"Stay within {spec.low:g} to {spec.high:g}."))  # fmt: skip
+            return
+        found.append(Quantity(kind=kind, owner=owner, name=name, unit=spec.unit,
+                              default=value, low=low, high=high))  # fmt: skip
+
+    some_soil = trial.soils[trial.sites[0]]
+    for name in free:
+        if list(free).count(name) > 1:
+            problems.append(Problem("--free", f"'{name}' is given twice.", "Give each once."))
+        elif name in Cereal.specs():
+            for cereal, one in trial.cereals.items():
+                add("cereal", cereal, name, one)
+        elif name in Soil.specs() and name not in _BY_TEXTURE:
+            add("soil", "all soils", name, some_soil)
+        else:
+            known = [*Cereal.specs(), *(key for key in Soil.specs() if key not in _BY_TEXTURE)]
+            why = ("is each site's own" if name in SUPPLY else "goes with the texture"
+                   if name in _BY_TEXTURE else "is no parameter to fit")  # fmt: skip
+            problems.append(Problem("--free", f"'{name}' {why}.",
+                                    f"Choose from: {', '.join(known)}."))  # fmt: skip
+    for site in trial.sites:
+        for name in supply:
+            of = trial.soils[site] if name in Soil.specs() else trial.crops[site]
+            add("site", site, name, of)
+    if problems:
+        raise InputError(list(dict.fromkeys(problems)))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted:
+    """What a fit found.
+
+    Parameters
+    ----------
+    quantities : tuple of Quantity
+    values : array (quantity,)
+    misfit : float
+        Weighted sum of squares, without the priors'.
+    converged : bool
+        Whether the local search says that it arrived.
+    evaluations : int
+        Parameter sets tried.
+    """
+
+    quantities: tuple[Quantity, ...]
+    values: Array
+    misfit: float
+    converged: bool
+    evaluations: int
+
+
+def fit(
+    trial: Trial,
+    quantities: Sequence[Quantity],
+    *,
+    counts: Array | None = None,
+    weighting: Weighting | None = None,
+    search: Search | None = None,
+    start: Array | None = None,
+    tick: Tick | None = None,
+) -> Fitted:
+    """Find the values that agree best with the plots and stray least from their defaults.
+
+    Minimises the sum of squared `Trial.misfits` and of the priors' ((value - default) / (prior x
+    range)): first by differential evolution over the whole ranges, then from there by least
+    squares. The same seed gives the same result.
+
+    Parameters
+    ----------
+    trial : Trial
+    quantities : sequence of Quantity
+    counts : array (season,), optional
+        How often each season counts; each once without it.
+    weighting : Weighting, optional
+    search : Search, optional
+    start : array (quantity,), optional
+        Where to start; the defaults without it.
+    tick : callable, optional
+        Called after each round of the global search and after the local one.
+
+    References
+    ----------
+    Storn and Price (1997), J. Glob. Optim. 11:341-359; Branch et al. (1999), SIAM J. Sci. Comput.
+    21:1-23.
+    """
+    weighting, search = weighting or Weighting(), search or Search()
+    counts = np.ones(len(trial.seasons)) if counts is None else counts
+    low = np.array([q.low for q in quantities])
+    span = np.array([q.high for q in quantities]) - low
+    default = np.array([q.default for q in quantities])
+    tried = 0
+
+    # searched on 1 to 2, so that a relative step is about the same share of every range
+    def residuals(places: Array) -> Array:
+        nonlocal tried
+        tried += 1
+        values = low + (places - 1.0) * span
+        data = trial.misfits(trial.simulate(quantities, values, counts > 0), weighting, counts)
+        return np.concatenate([data, (values - default) / (weighting.prior * span)])
+
+    def misfit(values: Array) -> float:
+        simulated = trial.simulate(quantities, values, counts > 0)
+        return float(np.sum(trial.misfits(simulated, weighting, counts) ** 2))
+
+    best = 1.0 + ((default if start is None else start) - low) / span
+    if not len(quantities):
+        return Fitted(quantities=(), values=best, misfit=misfit(best), converged=True,
+                      evaluations=1)  # fmt: skip
+    if search.rounds:
+        found = differential_evolution(
+            lambda places: float(np.sum(residuals(places) ** 2)), [(1.0, 2.0)] * len(best),
+            maxiter=search.rounds, popsize=max(search.population / len(best), 1.0), x0=best,
+            init="sobol", seed=search.seed, polish=False,
+            callback=lambda *_, **__: tick() and None if tick else None,
+        )  # fmt: skip
+        best = found.x
+    done = least_squares(residuals, best, bounds=(1.0, 2.0), diff_step=search.step,
+                         max_nfev=search.local)  # fmt: skip
+    if tick:
+        tick()
+    if 2.0 * done.cost <= np.sum(residuals(best) ** 2):
+        best = done.x
+    values = low + (best - 1.0) * span
+    return Fitted(
+        quantities=tuple(quantities), values=values, misfit=misfit(values),
+        converged=done.status > 0, evaluations=tried,
+    )  # fmt: skip
+
+
+def warnings_of(
+    trial: Trial, fitted: Fitted, weighting: Weighting | None = None
+) -> dict[str, list[str]]:
+    """Say of each quantity whether it sits on its bound, and whether it matters.
+
+    Returns
+    -------
+    dict of str to list of str
+        By `Quantity.label`; a quantity does not matter when no other value in its range moves the
+        weighted misfit by 2 percent, the others held.
+    """
+    weighting = weighting or Weighting()
+    counts = np.ones(len(trial.seasons))
+    told: dict[str, list[str]] = {}
+    for at, q in enumerate(fitted.quantities):
+        value, span = fitted.values[at], q.high - q.low
+        told[q.label] = []
+        if min(value - q.low, q.high - value) < NEAR_BOUND * span:
+            told[q.label].append("on its bound")
+        most = 0.0
+        for other in np.linspace(q.low, q.high, 5):
+            values = fitted.values.copy()
+            values[at] = other
+            misfits = trial.misfits(trial.simulate(fitted.quantities, values), weighting, counts)
+            most = max(most, abs(float(np.sum(misfits**2)) - fitted.misfit))
+        if most < MATTERS * fitted.misfit:
+            told[q.label].append("does not matter")
+    return told

@@ -1,0 +1,247 @@
+"""A trial ready to be fitted: its plots run with any values, and their misfits weighed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from simulator.parameters.files import ParameterFile
+from simulator.parameters.soils import Soil
+from simulator.problems import InputError, Problem
+from simulator.trials.observations import Plots
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Array = np.ndarray[Any, Any]
+
+DEFAULT_SOIL, DEFAULT_CROP = "sandy loam", "cotton"
+_MEMORY = 40_000  # simulated seasons kept
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """A parameter to fit.
+
+    Parameters
+    ----------
+    kind : {"cereal", "soil", "site"}
+        A cereal's own, shared by the soils of all sites, or one site's.
+    owner : str
+        Name of the cereal or the site; ``"all soils"``.
+    name, unit : str
+    default, low, high : float
+        Where the prior pulls to, and the range searched.
+    """
+
+    kind: Literal["cereal", "soil", "site"]
+    owner: str
+    name: str
+    unit: str
+    default: float
+    low: float
+    high: float
+
+    @property
+    def label(self) -> str:
+        """``"rye growth_best"``."""
+        return f"{self.owner} {self.name}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighting:
+    """How misfits are weighed; see `Trial.misfits`.
+
+    Parameters
+    ----------
+    model_error : float
+        What no model of this kind gets below, in a plot mean [kg/ha].
+    nitrogen_error : float
+        The same of nitrogen in shoots [kg/ha].
+    nitrogen_weight : float
+        Of nitrogen beside biomass, 0 to leave it out.
+    prior : float
+        Standard deviation of a parameter about its default, as a share of its range.
+    """
+
+    model_error: float = 800.0
+    nitrogen_error: float = 15.0
+    nitrogen_weight: float = 0.5
+    prior: float = 0.25
+
+
+class Trial:
+    """Plots, their weather and their parameter sets, simulated season by season.
+
+    Parameters
+    ----------
+    plots : Plots
+        Rows whose seasons the weather covers.
+    records : mapping of str to Dataset(time)
+        Weather of each site.
+    parameters : ParameterFile
+        Where the search starts and what the priors pull to.
+
+    Raises
+    ------
+    InputError
+        As `Plots.runs`; two soils or previous crops named for one site.
+    """
+
+    def __init__(
+        self,
+        plots: Plots,
+        records: Mapping[str, xr.Dataset],
+        parameters: ParameterFile | None = None,
+    ) -> None:
+        self.plots = plots
+        table = plots.table
+        self.sites = plots.sites
+        self.parameters = parameters or ParameterFile()
+        self.named = _named(plots)
+        sets = {s: self.parameters.site_sets(s, *self.named[s]) for s in self.sites}
+        self.soils = {site: soil for site, (soil, _) in sets.items()}
+        self.crops = {site: crop for site, (_, crop) in sets.items()}
+        names = sorted({str(name) for name in table["cereal"]})
+        self.cereals = {name: self.parameters.cereal_set(name) for name in names}
+        self.biomass = table["biomass_kg_ha"].to_numpy(float)
+        self.nitrogen = self.biomass * table["nitrogen_percent"].to_numpy(float) / 100.0
+        self.seasons = list(dict.fromkeys(zip(table["site"], table["year"], strict=True)))
+        at = {season: place for place, season in enumerate(self.seasons)}
+        rows = zip(table["site"], table["year"], strict=True)
+        self.season_of = np.array([at[season] for season in rows])
+        plots.runs(records)  # tells every fault of the whole table at once
+        self._runs = [
+            replace(plots, table=table[self.season_of == s].reset_index(drop=True)).runs(
+                {site: records[site]}
+            )
+            for s, (site, _) in enumerate(self.seasons)
+        ]
+        self.thermal_time = np.empty(len(self.biomass))  # [degC d] above 0 degC from sowing
+        for s, (site, _) in enumerate(self.seasons):
+            days = self._runs[s].simulate(
+                self.cereals, {site: self.soils[site]}, {site: self.crops[site]}
+            )
+            self.thermal_time[self.season_of == s] = days["thermal_time_degC_d"]
+        self._known: dict[tuple[Any, ...], Array] = {}
+
+    def simulate(
+        self, quantities: Sequence[Quantity], values: Array, wanted: Array | None = None
+    ) -> Array:
+        """Run the plots of some seasons.
+
+        Parameters
+        ----------
+        quantities : sequence of Quantity
+        values : array (quantity,)
+        wanted : bool array (season,), optional
+            All without it.
+
+        Returns
+        -------
+        array (row, 2)
+            Biomass and nitrogen in shoots [kg/ha]; NaN in rows of other seasons.
+        """
+        out = np.full((len(self.biomass), 2), np.nan)
+        for place, (site, _) in enumerate(self.seasons):
+            if wanted is None or wanted[place]:
+                out[self.season_of == place] = self._season(place, site, quantities, values)
+        return out
+
+    def _season(
+        self, place: int, site: str, quantities: Sequence[Quantity], values: Array
+    ) -> Array:
+        """Run one season, or recall it: a site's own parameters leave the other sites alone."""
+        own = [
+            (q, float(value))
+            for q, value in zip(quantities, values, strict=True)
+            if q.kind != "site" or q.owner == site
+        ]
+        key = (place, *((q.label, value) for q, value in own))
+        if key not in self._known:
+            if len(self._known) > _MEMORY:
+                self._known.clear()
+            soil, crop = self.soils[site], self.crops[site]
+            of_soil = _values(own, lambda q: q.kind != "cereal" and q.name in Soil.specs())
+            of_crop = _values(own, lambda q: q.kind == "site" and q.name not in Soil.specs())
+            of_cereals = {
+                name: _values(own, lambda q, name=name: (q.kind, q.owner) == ("cereal", name))  # type: ignore[misc]
+                for name in self.cereals
+            }
+            cereals = {name: replace(one, **of_cereals[name]) for name, one in self.cereals.items()}
+            days = self._runs[place].simulate(
+                cereals, {site: replace(soil, **of_soil)}, {site: replace(crop, **of_crop)}
+            )
+            made = np.column_stack([days["biomass_kg_ha"], days["nitrogen_uptake_kg_ha"]])
+            self._known[key] = np.nan_to_num(made)  # a stand that is dead has none
+        return self._known[key]
+
+    def misfits(self, simulated: Array, weighting: Weighting, counts: Array) -> Array:
+        """Weigh the differences between simulated and observed.
+
+        A row's weight is 1 / (s**2 / n + e**2): s the plots' standard deviation, n their number
+        and e the model error, so that many or even plots count for more, but none for everything.
+        A standard deviation of few plots is itself a guess, so s is the root of the mean of its
+        square and that of the standard deviation which the mean coefficient of variation of all
+        rows gives. Nitrogen has the same coefficient of variation, and its own error and weight.
+
+        Parameters
+        ----------
+        simulated : array (row, 2)
+        weighting : Weighting
+        counts : array (season,)
+            How often each season counts; 0 leaves it out.
+
+        Returns
+        -------
+        array (misfit,)
+            In standard deviations.
+        """
+        deviation = self.plots.table["biomass_sd_kg_ha"].to_numpy(float)
+        number = np.maximum(np.nan_to_num(self.plots.table["plots"].to_numpy(float), nan=1.0), 1.0)
+        ratios = (deviation / self.biomass)[np.isfinite(deviation) & (self.biomass > 0)]
+        usual = (float(ratios.mean()) if ratios.size else 0.3) * self.biomass
+        own = np.where(np.isfinite(deviation), deviation, usual)
+        variance = 0.5 * (own**2 + usual**2) / number
+        count = counts[self.season_of]
+        biomass = (simulated[:, 0] - self.biomass) / np.sqrt(variance + weighting.model_error**2)
+        share = np.divide(
+            self.nitrogen, self.biomass, out=np.zeros_like(self.biomass), where=self.biomass > 0
+        )
+        nitrogen = (simulated[:, 1] - self.nitrogen) / np.sqrt(
+            variance * share**2 + weighting.nitrogen_error**2
+        )
+        kept, told = count > 0, (count > 0) & np.isfinite(self.nitrogen)
+        return np.concatenate([
+            biomass[kept] * np.sqrt(count[kept]),
+            nitrogen[told] * np.sqrt(count[told] * weighting.nitrogen_weight),
+        ])  # fmt: skip
+
+
+def _values(
+    own: Sequence[tuple[Quantity, float]], wanted: Callable[[Quantity], bool]
+) -> dict[str, Any]:
+    return {q.name: value for q, value in own if wanted(q)}
+
+
+def _named(plots: Plots) -> dict[str, tuple[str, str]]:
+    """Soil and previous crop of each site as the table names them, else the defaults."""
+    named, problems = {}, []
+    for site in plots.sites:
+        rows = plots.table[plots.table["site"] == site]
+        found = []
+        for column, default in (("soil", DEFAULT_SOIL), ("previous_crop", DEFAULT_CROP)):
+            given = sorted({str(name) for name in rows[column] if name})
+            if len(given) > 1:
+                problems.append(
+                    Problem(f"{plots.file}, site '{site}', column '{column}'",
+                            f"{', '.join(given)} are several.",
+                            "Give a site one, or its parts names of their own."))  # fmt: skip
+            found.append(given[0] if given else default)
+        named[site] = (found[0], found[1])
+    if problems:
+        raise InputError(problems)
+    return named
