@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Function = TypeVar("Function", bound=Callable[..., Any])
+Read = TypeVar("Read")
 Option = Callable[[Any], Any]
 
 DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
@@ -173,6 +174,15 @@ def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
         told = f"'fallsown check {weather}' has {doubts} {'doubt' if doubts == 1 else 'doubts'}."
         record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), told]))
     return record
+
+
+def gathered(problems: list[Problem], read: Callable[[], Read]) -> Read | None:
+    """Return what is read, or None and its faults added to the others."""
+    try:
+        return read()
+    except InputError as error:
+        problems += error.problems
+        return None
 
 
 def _looks_like_file(weather: str) -> bool:

@@ -9,7 +9,7 @@ import math
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,7 @@ SUFFIXES = (".csv", ".nc")
 
 # fields that are coordinates or labels: unit, meaning
 _LABELS = {
+    "line": ("", "line or row of the plot table"),
     "site": ("", "name of the place"),
     "year": ("1", "fall year, in which the stand is sown"),
     "date": ("", "day"),
@@ -182,15 +183,24 @@ def json_text(answer: Answer) -> str:
     )
 
 
-def check_destination(path: Path | None, *, inputs: Iterable[str | Path | None] = ()) -> None:
+def check_destination(
+    path: Path | None, *, inputs: Iterable[str | Path | None] = (), option: str = "--out",
+    suffixes: Sequence[str] = SUFFIXES, called: str = "the weather file",
+) -> None:  # fmt: skip
     """Refuse a file that could not be written, before anything is run.
 
     Parameters
     ----------
     path : Path or None
-        Where ``--out`` points; None is fine.
+        Where the option points; None is fine.
     inputs : iterable of path
         Files that must not be written over.
+    option : str
+        Its name, for the message.
+    suffixes : sequence of str
+        Endings that can be written.
+    called : str
+        What the inputs are, for the message.
 
     Raises
     ------
@@ -200,21 +210,22 @@ def check_destination(path: Path | None, *, inputs: Iterable[str | Path | None] 
     """
     if path is None:
         return
+    endings = f"{', '.join(suffixes[:-1])} or {suffixes[-1]}"
     if path.is_dir():
-        raise fault("--out", f"'{path}' is a folder.", "Name a file in it, ending in .csv or .nc.")
-    if path.suffix.lower() not in SUFFIXES:
-        raise fault("--out", f"'{path.name}' does not end in {' or '.join(SUFFIXES)}.",
+        raise fault(option, f"'{path}' is a folder.", f"Name a file in it, ending in {endings}.")
+    if path.suffix.lower() not in suffixes:
+        raise fault(option, f"'{path.name}' does not end in {endings}.",
                     "Give the file one of these endings.")  # fmt: skip
     folder = path.resolve().parent
     if not folder.is_dir():
         raise fault(
-            "--out", f"There is no folder '{path.parent}'.", "Make it first, or name another."
+            option, f"There is no folder '{path.parent}'.", "Make it first, or name another."
         )
     if not os.access(folder, os.W_OK):
-        raise fault("--out", f"The folder '{path.parent}' cannot be written to.", "Name another.")
+        raise fault(option, f"The folder '{path.parent}' cannot be written to.", "Name another.")
     for given in inputs:
         if given is not None and Path(given).exists() and path.exists() and path.samefile(given):
-            raise fault("--out", f"'{path}' is the weather file itself.", "Name another file.")
+            raise fault(option, f"'{path}' is {called} itself.", "Name another file.")
 
 
 def write(answer: Answer, path: Path) -> None:
@@ -228,20 +239,35 @@ def write(answer: Answer, path: Path) -> None:
     check_destination(path)
     if path.suffix.lower() == ".csv":
         text = csv_text(answer)
-        _write_whole(path, lambda made: made.write_text(text, encoding="utf-8", newline=""))
+        write_whole(path, lambda made: made.write_text(text, encoding="utf-8", newline=""))
     else:
         data = netcdf_form(answer)
-        _write_whole(path, lambda made: data.to_netcdf(made, engine="netcdf4"))
+        write_whole(path, lambda made: data.to_netcdf(made, engine="netcdf4"))
 
 
-def _write_whole(path: Path, fill: Callable[[Path], object]) -> None:
-    """Fill a file beside the one wanted and put it in its place when it is done."""
+def write_whole(path: Path, fill: Callable[[Path], object], *, option: str = "--out") -> None:
+    """Fill a file beside the one wanted and put it in its place when it is done.
+
+    Parameters
+    ----------
+    path : Path
+        The file wanted.
+    fill : callable
+        Writes to the path it is given.
+    option : str
+        Names the file, for the message.
+
+    Raises
+    ------
+    InputError
+        The disk refuses.
+    """
     target = path.resolve()
     try:
         descriptor, name = tempfile.mkstemp(prefix=".", suffix=target.suffix, dir=target.parent)
         os.close(descriptor)
     except OSError as error:
-        raise fault("--out", f"'{path}' cannot be written: {error.strerror}.") from error
+        raise fault(option, f"'{path}' cannot be written: {error.strerror}.") from error
     made = Path(name)
     try:
         fill(made)
@@ -250,7 +276,7 @@ def _write_whole(path: Path, fill: Callable[[Path], object]) -> None:
         made.chmod(target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~mask)
         made.replace(target)
     except OSError as error:
-        raise fault("--out", f"'{path}' cannot be written: {error.strerror or error}.") from error
+        raise fault(option, f"'{path}' cannot be written: {error.strerror or error}.") from error
     finally:
         made.unlink(missing_ok=True)
 
@@ -259,8 +285,10 @@ def provenance(answer: Answer) -> dict[str, str]:
     """Return what a file says of its origin, as texts, none empty."""
     about: dict[str, str] = {"made_by": f"fallsown {answer.version}", "command_line": answer.line}
     for name, value in answer.inputs.items():
-        if value not in (None, "", []):
+        if value not in (None, "", [], {}):
             values = value if isinstance(value, list) else [value]
+            if isinstance(value, dict):  # by site
+                values = [f"{key}: {each}" for key, each in value.items()]
             about[name] = ", ".join(f"{v:.8g}" if isinstance(v, float) else str(v) for v in values)
     for name, texts in (("left_out", answer.left_out), ("notes", answer.notes),
                         ("cautions", answer.cautions)):  # fmt: skip

@@ -1,0 +1,80 @@
+"""``fallsown agree``: a trial simulated plot by plot, beside what was measured."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator import __version__
+from simulator.commands import options
+from simulator.commands.trial import TRIAL, load_trial
+
+
+@click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
+@options.with_options(TRIAL)
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw observed against simulated to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@options.with_options(options.OUTPUT, options.DEBUG_OPTION)
+def command(
+    *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
+) -> None:
+    """Simulate each plot of a trial and say how well it agrees with what was measured.
+
+    The plot table has a row a plot or treatment mean: site, latitude, sown, sampled and biomass,
+    its unit in the header as in 'biomass (lb/acre)'; seeding, nitrogen_fall, nitrogen_spring,
+    fertilizer, plots, biomass_sd, carbon_to_nitrogen, nitrogen_percent, growth_stage_zadoks,
+    cereal, soil and previous_crop are used where they are given.
+    """
+    from simulator.advice import cautions
+    from simulator.commands.answering import give, warn_of_long_table
+    from simulator.show import agreement as show
+    from simulator.show.answer import answer_text
+    from simulator.show.output import Answer, check_destination, grid_rows
+    from simulator.trials.agreement import agree
+
+    files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
+    check_destination(out, inputs=files, called="one of the files read")
+    _check_chart(chart, files)
+    trial = load_trial(**asked)
+    found = agree(trial.plots, trial.records, site_soils=trial.site_soils,
+                  site_crops=trial.site_crops)  # fmt: skip
+    system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
+    data = show.dataset(found)
+    answer = Answer(
+        command="agree", version=__version__, line=options.command_line(),
+        inputs={
+            "plots": trial.plots.file,
+            "weather": {site: str(one.attrs["source"]) for site, one in trial.records.items()},
+            "soil": {site: one.name for site, one in trial.site_soils.items()},
+            "previous_crop": {site: one.name for site, one in trial.site_crops.items()},
+        },
+        data=data, rows=grid_rows(data), left_out=found.left_out,
+        notes=[*trial.notes, *found.notes],
+        cautions=[cautions.invented(str(one.attrs["site"])) for one in trial.records.values()
+                  if one.attrs.get("invented") == "yes"],
+        sentences=show.sentences(found, system),
+        more={"skill": show.skill_json(found)},
+    )  # fmt: skip
+    if as_json:
+        text = ""
+    else:
+        warn_of_long_table(len(found.rows))
+        text = answer_text(answer, show.heading(found), show.tables(found, system))
+    if chart is not None:
+        from simulator.show.charts import agreement_chart, write_chart
+
+        headline, below = show.headline(found, system)
+        drawn = agreement_chart(show.chart_rows(found), system, headline, below)
+        write_chart(drawn, chart, title=" ".join(headline))
+        options.announce(f"Drawn: {chart}.")
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _check_chart(chart: Path | None, files: list[str]) -> None:
+    from simulator.show.charts import SUFFIXES
+    from simulator.show.output import check_destination
+
+    check_destination(chart, inputs=files, option="--chart", suffixes=SUFFIXES,
+                      called="one of the files read")  # fmt: skip

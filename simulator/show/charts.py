@@ -1,0 +1,276 @@
+"""Charts: each defined once, for files of any kind and for pages.
+
+A chart is a function of plain rows that returns an Altair chart; `finish` gives it its title and
+the look that all share, `write_chart` makes a file of it. To add one, write such a function.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from simulator import units
+from simulator.problems import fault
+from simulator.show.output import write_whole
+
+SUFFIXES = (".svg", ".png", ".pdf", ".html")
+DOTS_PER_POINT = 2.0  # of a PNG, sharp on paper and on dense screens
+
+# Told apart in lightness too, so that they hold in print without colour and for every eye.
+COLOURS = ("#12355b", "#d8671c", "#5fa59b", "#8a2b5c", "#e2b33b", "#5b5b5b")
+SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down")
+INK, SOFT, FAINT = "#1f2328", "#5c636b", "#dfe2e5"
+FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
+PANEL = 300  # width and height of a panel [px]
+
+Row = dict[str, Any]
+Chart = Any  # one of altair's many classes, which load only when a chart is wanted
+
+
+def axis_title(what: str, kind: str, system: units.System) -> str:
+    """Return a quantity with its unit: ``"observed biomass (lb/ac)"``."""
+    return f"{what} ({units.label(kind, system)})"
+
+
+def finish(chart: Chart, headline: Sequence[str], below: Sequence[str]) -> Chart:
+    """Give a chart its title and the look that all share.
+
+    Parameters
+    ----------
+    chart : Chart, or charts put together
+    headline : sequence of str
+        What the chart shows, as a sentence, a text a line.
+    below : sequence of str
+        Smaller, under it: what the data are, and that they are invented where they are.
+
+    Returns
+    -------
+    Chart
+    """
+    import altair as alt
+
+    title = alt.TitleParams(
+        text=list(headline), subtitle=list(below), anchor="start", offset=18, fontSize=18,
+        subtitleFontSize=12.5, subtitlePadding=6, color=INK, subtitleColor=SOFT, lineHeight=23,
+        subtitleLineHeight=17,
+    )  # fmt: skip
+    return (
+        chart.properties(title=title, background="white", padding=18)
+        .configure(font=FONT)
+        .configure_view(stroke=None)
+        .configure_axis(
+            grid=True, gridColor=FAINT, domainColor=SOFT, tickColor=SOFT, labelColor=INK,
+            titleColor=INK, labelFontSize=12, titleFontSize=13, titleFontWeight="normal",
+            titlePadding=8, labelLimit=200,
+        )
+        .configure_legend(
+            labelFontSize=12.5, titleFontSize=12.5, symbolSize=110, labelColor=INK, titleColor=SOFT,
+            titleFontWeight="normal", orient="bottom", labelLimit=260,
+        )
+        .configure_title(color=INK)
+    )  # fmt: skip
+
+
+def agreement_chart(
+    rows: Sequence[Row], system: units.System, headline: Sequence[str], below: Sequence[str]
+) -> Chart:
+    """Draw observed against simulated biomass, and the misses by season, sowing and nitrogen.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        ``line, site, year, sown`` (ISO), ``nitrogen_kg_ha, observed_kg_ha, observed_sd_kg_ha``
+        (None where not known), ``simulated_kg_ha``.
+    system : {"us", "si"}
+    headline, below : sequence of str
+        As `finish` has them.
+
+    Returns
+    -------
+    Chart
+    """
+    import altair as alt
+
+    drawn = [_shown(row, system) for row in rows]
+    top = alt.hconcat(observed_against_simulated(drawn, system),
+                      misses_by_season(drawn, system), spacing=42)  # fmt: skip
+    bottom = alt.hconcat(misses_by_sowing(drawn, system), misses_by_nitrogen(drawn, system),
+                         spacing=42)  # fmt: skip
+    return finish(alt.vconcat(top, bottom, spacing=30), headline, below)
+
+
+def _shown(row: Row, system: units.System) -> Row:
+    """Return a row in the reader's units, with what panels plot."""
+
+    def mass(value: float | None) -> float | None:
+        return None if value is None else float(units.show(value, "mass", system))
+
+    observed, simulated = mass(row["observed_kg_ha"]), mass(row["simulated_kg_ha"])
+    sd = mass(row["observed_sd_kg_ha"])
+    assert observed is not None
+    assert simulated is not None
+    month_day = row["sown"][5:]
+    return {
+        "row": f"row {row['line']}",
+        "site": row["site"],
+        "season": f"{row['year']}-{(row['year'] + 1) % 100:02d}",
+        "observed": observed,
+        "simulated": simulated,
+        "low": observed if sd is None else max(observed - sd, 0.0),
+        "high": observed if sd is None else observed + sd,
+        "miss": simulated - observed,
+        # all sowings on one season's calendar, so that years lie above each other
+        "sown": f"{2000 if month_day >= '07' else 2001}-{month_day}T00:00:00",
+        "nitrogen": float(units.show(row["nitrogen_kg_ha"], "nitrogen", system)),
+    }
+
+
+def _by_site(rows: Sequence[Row]) -> dict[str, Any]:
+    """Colour and shape by site; a single site needs no legend."""
+    import altair as alt
+
+    sites = list(dict.fromkeys(row["site"] for row in rows))
+    legend = alt.Legend(title=None, columns=6) if len(sites) > 1 else None
+    return {
+        "color": alt.Color("site:N", legend=legend, scale=alt.Scale(
+            domain=sites, range=[COLOURS[i % len(COLOURS)] for i in range(len(sites))])),
+        "shape": alt.Shape("site:N", legend=legend, scale=alt.Scale(
+            domain=sites, range=[SHAPES[i % len(SHAPES)] for i in range(len(sites))])),
+    }  # fmt: skip
+
+
+def _points(chart: Any) -> Any:
+    return chart.mark_point(filled=True, size=75, opacity=0.85, stroke="white", strokeWidth=0.6)
+
+
+def observed_against_simulated(rows: Sequence[Row], system: units.System) -> Chart:
+    """Draw the 1:1 line, a point a row, and a bar of one standard deviation among plots."""
+    import altair as alt
+
+    top = 1.04 * max(max(row["simulated"], row["high"]) for row in rows)
+    scale = alt.Scale(domain=[0, top], nice=True)
+    across = alt.X("observed:Q", scale=scale,
+                   title=axis_title("observed biomass", "mass", system))  # fmt: skip
+    up = alt.Y("simulated:Q", scale=scale,
+               title=axis_title("simulated biomass", "mass", system))  # fmt: skip
+    base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
+    ends = [{"observed": 0.0, "simulated": 0.0}, {"observed": top, "simulated": top}]
+    line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
+    corner = alt.Chart(alt.InlineData(values=[ends[1]]))
+    told = corner.mark_text(text="1:1", align="right", dx=-12, dy=-1, color=SOFT, fontSize=12)
+    site = _by_site(rows)
+    bars = base.mark_rule(strokeWidth=1.1, opacity=0.45).encode(
+        x=alt.X("low:Q", scale=scale), x2="high:Q", y=up, color=site["color"])  # fmt: skip
+    points = _points(base).encode(x=across, y=up, tooltip=_told(system), **site)
+    return alt.layer(line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points)
+
+
+def _told(system: units.System) -> list[Any]:
+    """Name what a page shows of a point under the pointer."""
+    import altair as alt
+
+    unit = units.label("mass", system)
+    return [alt.Tooltip("row:N", title="plot table"), alt.Tooltip("site:N"),
+            alt.Tooltip("season:N"),
+            alt.Tooltip("observed:Q", format=",.0f", title=f"observed ({unit})"),
+            alt.Tooltip("simulated:Q", format=",.0f", title=f"simulated ({unit})")]  # fmt: skip
+
+
+def _misses(rows: Sequence[Row], system: units.System, across: Any, **more: Any) -> Chart:
+    """Draw simulated - observed against something, about a line at 0."""
+    import altair as alt
+
+    reach = 1.08 * max(1.0, *(abs(row["miss"]) for row in rows))
+    up = alt.Y("miss:Q", scale=alt.Scale(domain=[-reach, reach], nice=True),
+               title=axis_title("simulated less observed", "mass", system))  # fmt: skip
+    base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
+    zero = alt.Chart(alt.InlineData(values=[{"miss": 0.0}])).mark_rule(color=SOFT, strokeWidth=1.3)
+    points = _points(base).encode(x=across, y=up, tooltip=_told(system), **_by_site(rows), **more)
+    return alt.layer(zero.encode(y=up), points)
+
+
+def misses_by_season(rows: Sequence[Row], system: units.System) -> Chart:
+    """Draw the misses season by season, sites side by side."""
+    import altair as alt
+
+    across = alt.X("season:O", title="season", axis=alt.Axis(labelAngle=0, labelOverlap=True))
+    offset = alt.XOffset("site:N", sort=list(dict.fromkeys(row["site"] for row in rows)))
+    return _misses(rows, system, across, xOffset=offset)
+
+
+def misses_by_sowing(rows: Sequence[Row], system: units.System) -> Chart:
+    """Draw the misses by sowing date, all seasons on one calendar."""
+    import altair as alt
+
+    across = alt.X("sown:T", title="sown", scale=alt.Scale(nice="week", padding=12),
+                   axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=6))  # fmt: skip
+    return _misses(rows, system, across)
+
+
+def misses_by_nitrogen(rows: Sequence[Row], system: units.System) -> Chart:
+    """Draw the misses by all the nitrogen applied."""
+    import altair as alt
+
+    title = axis_title("nitrogen applied, fall and spring", "nitrogen", system)
+    across = alt.X("nitrogen:Q", title=title, scale=alt.Scale(zero=True, nice=True, padding=8))
+    return _misses(rows, system, across)
+
+
+def write_chart(chart: Chart, path: Path, *, title: str) -> None:
+    """Write a chart as SVG, PNG, PDF or a page that needs no network, whole or not at all.
+
+    Parameters
+    ----------
+    chart : Chart
+        From `finish`.
+    path : Path
+        Its suffix says which.
+    title : str
+        Of the page.
+
+    Raises
+    ------
+    InputError
+        Another suffix, or where the disk refuses.
+    """
+    import altair as alt
+    import vl_convert
+
+    with alt.data_transformers.enable("default", max_rows=None):
+        spec = chart.to_dict()
+    makers: dict[str, Callable[[], str | bytes]] = {
+        ".svg": lambda: vl_convert.vegalite_to_svg(spec),
+        ".png": lambda: vl_convert.vegalite_to_png(spec, scale=DOTS_PER_POINT),
+        ".pdf": lambda: vl_convert.vegalite_to_pdf(spec),
+        ".html": lambda: page(spec, title),
+    }
+    if path.suffix.lower() not in makers:
+        raise fault("--chart", f"'{path.name}' does not end in {', '.join(SUFFIXES)}.",
+                    "Give the file one of these endings.")  # fmt: skip
+    made = makers[path.suffix.lower()]()
+    data = made.encode() if isinstance(made, str) else made
+    write_whole(path, lambda target: target.write_bytes(data), option="--chart")
+
+
+def page(spec: dict[str, Any], title: str) -> str:
+    """Return a page that shows a chart, its script inside it: it asks the network for nothing."""
+    import vl_convert
+
+    bundle = vl_convert.javascript_bundle()  # type: ignore[call-arg]  # its stub lacks the default
+    script = bundle.replace("</script", "<\\/script")
+    # names from a user's file stand in the JSON: none may close the script element
+    chart = json.dumps(spec).replace("<", "\\u003c").replace(">", "\\u003e")
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "script-src 'unsafe-inline' 'unsafe-eval'; style-src 'unsafe-inline'; "
+        'img-src data: blob:">\n'
+        f"<title>{escape(title)}</title>\n</head>\n<body>\n"
+        f'<div id="chart" role="img" aria-label="{escape(title, quote=True)}"></div>\n'
+        f'<script type="module">\n{script}\nvegaEmbed("#chart", {chart}, '
+        '{renderer: "svg", actions: false});\n</script>\n</body>\n</html>\n'
+    )

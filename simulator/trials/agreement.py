@@ -1,0 +1,188 @@
+"""Every plot of a trial simulated and set beside what was measured, and how well they agree."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+import pandas as pd
+
+from simulator.parameters import cereals, soils
+from simulator.problems import InputError, Problem
+from simulator.trials.observations import Plots
+from simulator.trials.skill import Skill, skill_of
+from simulator.weather.record import fill_short_gaps
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+DEFAULT_SOIL, DEFAULT_CROP = "sandy loam", "cotton"
+# measured beside the biomass, as the model names it too
+OTHERS = ("nitrogen_percent", "carbon_to_nitrogen", "growth_stage_zadoks")
+# what of the day of sampling goes with a row
+SIMULATED = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", *OTHERS[:2], "nitrate_leached_kg_ha",
+             "drainage_mm", "runoff_mm", "rain_mm", "thermal_time_degC_d", OTHERS[2],
+             "leaf_area_index", "stand_alive")  # fmt: skip
+Kind = TypeVar("Kind", soils.Soil, soils.PreviousCrop)
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Plots simulated beside plots measured.
+
+    Parameters
+    ----------
+    plots : Plots
+        The rows that could run.
+    rows : DataFrame
+        Their table, and for each of `SIMULATED` a column ``simulated_...``; ``soil`` and
+        ``previous_crop`` are those simulated; ``residual_kg_ha`` is simulated - observed.
+    left_out : list of str
+        The rows that could not run, with the reason.
+    notes : list of str
+        What was taken for granted.
+    """
+
+    plots: Plots
+    rows: pd.DataFrame
+    left_out: list[str]
+    notes: list[str]
+
+    def skill(self, rows: pd.DataFrame | None = None) -> Skill:
+        """Return the skill for biomass [kg/ha] over some of the rows, or all."""
+        some = self.rows if rows is None else rows
+        return skill_of(some["biomass_kg_ha"], some["simulated_biomass_kg_ha"],
+                        some["biomass_sd_kg_ha"], some["plots"])  # fmt: skip
+
+    def by(self, column: str) -> dict[str, Skill]:
+        """Return the skill for biomass by ``"site"`` or ``"year"``, in order."""
+        return {str(key): self.skill(rows)
+                for key, rows in self.rows.groupby(column, sort=column == "year")}  # fmt: skip
+
+    def others(self) -> dict[str, Skill]:
+        """Return the skill for what else was measured, of `OTHERS`."""
+        found = {name: skill_of(self.rows[name], self.rows[f"simulated_{name}"]) for name in OTHERS}
+        return {name: skill for name, skill in found.items() if skill.n}
+
+
+def agree(
+    plots: Plots,
+    records: Mapping[str, xr.Dataset],
+    *,
+    site_soils: Mapping[str, soils.Soil],
+    site_crops: Mapping[str, soils.PreviousCrop],
+    cereal_sets: Mapping[str, cereals.Cereal] = cereals.CEREALS,
+) -> Agreement:
+    """Simulate every plot that its weather covers.
+
+    Parameters
+    ----------
+    plots : Plots
+    records : mapping of str to Dataset(time)
+        Weather by site.
+    site_soils, site_crops : mapping of str to parameter set
+        By site; from `by_site`.
+    cereal_sets : mapping of str to Cereal
+
+    Returns
+    -------
+    Agreement
+
+    Raises
+    ------
+    InputError
+        As `Plots.covered_by`.
+    """
+    covered, left_out = plots.covered_by(records)
+    days = covered.runs(records).simulate(cereal_sets, site_soils, site_crops)
+    rows = covered.table.assign(
+        soil=[site_soils[site].name for site in covered.table["site"]],
+        previous_crop=[site_crops[site].name for site in covered.table["site"]],
+        **{f"simulated_{name}": days[name] for name in SIMULATED},
+    )
+    rows["residual_kg_ha"] = rows["simulated_biomass_kg_ha"] - rows["biomass_kg_ha"]
+    filled = {site: str(fill_short_gaps(record).attrs["filled"])
+              for site, record in records.items()}  # fmt: skip
+    notes = [*plots.notes, *(f"Doubt: {doubt}" for doubt in plots.doubts),
+             *(f"Short gaps in the weather of {site} were filled: {days}."
+               for site, days in filled.items() if days)]  # fmt: skip
+    return Agreement(covered, rows, left_out, notes)
+
+
+def by_site(
+    plots: Plots,
+    given: Sequence[str],
+    column: str,
+    choose: Callable[[str], Kind],
+    default: str,
+) -> tuple[dict[str, Kind], list[str]]:
+    """Settle the soil, or the previous crop, of every site.
+
+    Parameters
+    ----------
+    plots : Plots
+    given : sequence of str
+        ``"loam"`` for all sites, ``"headland=loam"`` for one; the latter goes first.
+    column : {"soil", "previous_crop"}
+        Of the plot table, which is asked where nothing was given.
+    choose : callable
+        Returns the set of a name.
+    default : str
+        Where nobody says.
+
+    Returns
+    -------
+    dict
+        Site -> set.
+    list of str
+        A note, where the default was taken.
+
+    Raises
+    ------
+    InputError
+        An unknown name or site, a site given twice or with two in the table; all are told.
+    """
+    option = f"--{column.replace('_', '-')}"
+    problems: list[Problem] = []
+    named: dict[str, Kind] = {}
+    for text in given:
+        site, _, name = text.rpartition("=")
+        site = " ".join(site.split())
+        if "=" in text and site not in plots.sites:
+            problems.append(Problem(option, f"The plot table has no site '{site}'.",
+                                    f"Its sites are {', '.join(plots.sites)}."))  # fmt: skip
+        elif site in named:
+            who = f"The site '{site}'" if site else "A value for all sites"
+            problems.append(Problem(option, f"{who} is given twice.", "Give it once."))
+        else:
+            try:
+                named[site] = choose(name)
+            except InputError as error:
+                problems += error.problems
+    found: dict[str, Kind] = {}
+    undecided = []
+    for site in plots.sites:
+        told = plots.table.loc[plots.table["site"] == site, column]
+        told = told[told != ""]
+        if site in named or "" in named:
+            found[site] = named.get(site) or named[""]
+        elif told.nunique() > 1:
+            row = int(told.index[np.argmax(told != told.iloc[0])])
+            problems.append(Problem(
+                f"{plots.place(row)}, column '{column}'",
+                f"The site '{site}' has both {told.iloc[0]} and {told[row]}.",
+                f"Give its parts names of their own, or say {option} \"{site}=...\"."))  # fmt: skip
+        elif told.size:
+            found[site] = choose(told.iloc[0])
+        else:
+            found[site] = choose(default)
+            undecided.append(site)
+    if problems:
+        raise InputError(problems)
+    if not undecided:
+        return found, []
+    where = "" if len(undecided) == len(plots.sites) else f" for {', '.join(undecided)}"
+    return found, [f"No {column.replace('_', ' ')} is given{where}: {default} is taken. "
+                   f"Say it with {option}, for all sites, or as \"{undecided[0]}=...\" for one."]  # fmt: skip
