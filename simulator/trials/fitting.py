@@ -200,7 +200,7 @@ def fit(
         found = differential_evolution(
             lambda places: float(np.sum(residuals(places) ** 2)), [(1.0, 2.0)] * len(best),
             maxiter=search.rounds, popsize=max(search.population / len(best), 1.0), x0=best,
-            init="sobol", seed=search.seed, polish=False,
+            init="sobol", rng=search.seed, polish=False,
             callback=lambda *_, **__: tick() and None if tick else None,
         )  # fmt: skip
         best = found.x
