@@ -165,10 +165,9 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
         spelled, unit, digits = _SPELLED[name]
         sign = " %" if unit == "%" else ""
         mean = f"{one.mean_observed:.{digits}f}{sign}"
-        apart = f"{abs(one.bias):.{digits}f}{' points' if sign else ''}"
-        where = (
-            f"{apart} {'above' if one.bias > 0 else 'below'}" if float(apart.split()[0]) else "at"
-        )
+        apart = f"{abs(one.bias):.{digits}f}"
+        where = f"{apart}{' points' if sign else ''} {'above' if one.bias > 0 else 'below'}"
+        where = where if float(apart) else "at"
         told.append(
             f"Mean simulated {spelled} lies {where} the mean observed, {mean} "
             f"({_counted(one.n, 'row')})."

@@ -25,6 +25,7 @@ SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down")
 INK, SOFT, FAINT = "#1f2328", "#5c636b", "#dfe2e5"
 FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
 PANEL = 300  # width and height of a panel [px]
+POINT = 8.5  # across a point [px]
 
 Row = dict[str, Any]
 Chart = Any  # one of altair's many classes, which load only when a chart is wanted
@@ -69,6 +70,7 @@ def finish(chart: Chart, headline: Sequence[str], below: Sequence[str]) -> Chart
         .configure_legend(
             labelFontSize=12.5, titleFontSize=12.5, symbolSize=110, labelColor=INK, titleColor=SOFT,
             titleFontWeight="normal", orient="bottom", labelLimit=260,
+            symbolOpacity=1.0,
         )
         .configure_title(color=INK)
     )  # fmt: skip
@@ -143,7 +145,7 @@ def _by_site(rows: Sequence[Row]) -> dict[str, Any]:
 
 
 def _points(chart: Any) -> Any:
-    return chart.mark_point(filled=True, size=75, opacity=0.85, stroke="white", strokeWidth=0.6)
+    return chart.mark_point(filled=True, size=62, opacity=0.8, stroke="white", strokeWidth=0.6)
 
 
 def observed_against_simulated(rows: Sequence[Row], system: units.System) -> Chart:
@@ -159,8 +161,8 @@ def observed_against_simulated(rows: Sequence[Row], system: units.System) -> Cha
     base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
     ends = [{"observed": 0.0, "simulated": 0.0}, {"observed": top, "simulated": top}]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
-    corner = alt.Chart(alt.InlineData(values=[ends[1]]))
-    told = corner.mark_text(text="1:1", align="right", dx=-12, dy=-1, color=SOFT, fontSize=12)
+    near = alt.Chart(alt.InlineData(values=[{"observed": 0.93 * top, "simulated": 0.93 * top}]))
+    told = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT, fontSize=12)
     site = _by_site(rows)
     bars = base.mark_rule(strokeWidth=1.1, opacity=0.45).encode(
         x=alt.X("low:Q", scale=scale), x2="high:Q", y=up, color=site["color"])  # fmt: skip
@@ -183,22 +185,45 @@ def _misses(rows: Sequence[Row], system: units.System, across: Any, **more: Any)
     """Draw simulated - observed against something, about a line at 0."""
     import altair as alt
 
-    reach = 1.08 * max(1.0, *(abs(row["miss"]) for row in rows))
-    up = alt.Y("miss:Q", scale=alt.Scale(domain=[-reach, reach], nice=True),
+    reach = 1.18 * max(1.0, *(abs(row["miss"]) for row in rows))
+    up = alt.Y("miss:Q", scale=alt.Scale(domain=[-reach, reach], nice=False),
                title=axis_title("simulated less observed", "mass", system))  # fmt: skip
     base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
     zero = alt.Chart(alt.InlineData(values=[{"miss": 0.0}])).mark_rule(color=SOFT, strokeWidth=1.3)
+    sides = [
+        alt.Chart(alt.InlineData(values=[{}])).mark_text(
+            text=text, x=6, y=y, align="left", baseline="middle", color=SOFT, fontSize=12)
+        for text, y in (("simulated too high", 10), ("simulated too low", PANEL - 10))
+    ]  # fmt: skip
     points = _points(base).encode(x=across, y=up, tooltip=_told(system), **_by_site(rows), **more)
-    return alt.layer(zero.encode(y=up), points)
+    return alt.layer(*sides, zero.encode(y=up), points)
 
 
 def misses_by_season(rows: Sequence[Row], system: units.System) -> Chart:
-    """Draw the misses season by season, sites side by side."""
+    """Draw the misses season by season, points that would hide each other side by side."""
     import altair as alt
 
-    across = alt.X("season:O", title="season", axis=alt.Axis(labelAngle=0, labelOverlap=True))
-    offset = alt.XOffset("site:N", sort=list(dict.fromkeys(row["site"] for row in rows)))
-    return _misses(rows, system, across, xOffset=offset)
+    seasons = sorted({row["season"] for row in rows})
+    band = 0.9 * PANEL / len(seasons)
+    groups = [[row for row in rows if row["season"] == season] for season in seasons]
+    placed = [row for group in groups for row in _side_by_side(group, rows)]
+    across = alt.X("season:O", title="season", axis=alt.Axis(labelAngle=0, labelOverlap=True),
+                   scale=alt.Scale(paddingInner=0.1, paddingOuter=0.05))  # fmt: skip
+    offset = alt.XOffset("shift:Q", scale=alt.Scale(domain=[-band / 2, band / 2], nice=False))
+    return _misses(placed, system, across, xOffset=offset)
+
+
+def _side_by_side(group: Sequence[Row], rows: Sequence[Row]) -> list[Row]:
+    """Move points sideways, each as little as it must be to clear those placed before."""
+    pixels = PANEL / (2.36 * max(1.0, *(abs(row["miss"]) for row in rows)))
+    placed: list[Row] = []
+    for row in sorted(group, key=lambda one: (one["site"], one["miss"])):
+        near = [one["shift"] for one in placed
+                if abs(one["miss"] - row["miss"]) * pixels < POINT]  # fmt: skip
+        steps = (POINT * step * side for step in range(len(near) + 1) for side in (1, -1))
+        shift = next(x for x in steps if all(abs(x - taken) >= POINT for taken in near))
+        placed.append({**row, "shift": shift})
+    return placed
 
 
 def misses_by_sowing(rows: Sequence[Row], system: units.System) -> Chart:
@@ -206,7 +231,8 @@ def misses_by_sowing(rows: Sequence[Row], system: units.System) -> Chart:
     import altair as alt
 
     across = alt.X("sown:T", title="sown", scale=alt.Scale(nice="week", padding=12),
-                   axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=6))  # fmt: skip
+                   axis=alt.Axis(format="%b %-d", labelOverlap=True, labelFlush=False,
+                                 tickCount=5))  # fmt: skip
     return _misses(rows, system, across)
 
 

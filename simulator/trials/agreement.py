@@ -184,5 +184,5 @@ def by_site(
     if not undecided:
         return found, []
     where = "" if len(undecided) == len(plots.sites) else f" for {', '.join(undecided)}"
-    return found, [f"No {column.replace('_', ' ')} is given{where}: {default} is taken. "
-                   f"Say it with {option}, for all sites, or as \"{undecided[0]}=...\" for one."]  # fmt: skip
+    told = f"No {column.replace('_', ' ')} is given{where}: {default} is taken."
+    return found, [f'{told} Say it with {option}, or "{undecided[0]}=..." for one site.']

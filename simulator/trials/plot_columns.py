@@ -71,9 +71,9 @@ COLUMNS = (
         "sampling", "sampling_date", "harvested", "harvest_date", "cut")),
     Known("seeding_kg_ha", "number", "kg/ha", *SEEDING_RANGE, other_names=("seeding_rate",)),
     Known("nitrogen_fall_kg_ha", "number", "kg/ha", *NITROGEN_RANGE, other_names=(
-        "fall_nitrogen",)),
+        "fall_nitrogen", "fall_n", "n_fall")),
     Known("nitrogen_spring_kg_ha", "number", "kg/ha", *NITROGEN_RANGE, other_names=(
-        "spring_nitrogen",)),
+        "spring_nitrogen", "spring_n", "n_spring")),
     Known("fertilizer"),
     Known("plots", "number", "", 1.0, 10_000.0, other_names=("replicates", "reps", "n")),
     Known("biomass_kg_ha", "number", "kg/ha", 0.0, 40_000.0, needed=True, other_names=(

@@ -221,7 +221,7 @@ class Reading:
 
     def _out_of_range(self, row: int, known: Known, text: str) -> None:
         slope = self.slope[known.name]
-        low, high = f"{known.low / slope:,.0f}", f"{known.high / slope:,.0f}"
+        low, high = f"{known.low / slope:.4g}", f"{known.high / slope:.6g}"
         what = "is negative" if text.startswith("-") else f"lies outside {low} to {high}"
         self.add(row, known.name, f"'{text}' {what}.", f"Take {low} to {high}.")
 
@@ -276,13 +276,14 @@ class Reading:
         """Hold dates against each other; fill the spread of replicates; flag duplicates."""
         for at, one in enumerate(table.itertuples()):
             self._order_of_dates(at, one)
-        same = table.drop(columns="line")
-        for row in np.flatnonzero(same.duplicated()):
-            first = int(
-                np.flatnonzero((same.fillna(-1) == same.fillna(-1).iloc[row]).all(axis=1))[0]
-            )
+        cells = [name for name in table.columns if name != "line"]
+        alike = table.groupby(cells, dropna=False, sort=False).ngroup().to_numpy()
+        for row, group in enumerate(alike):
+            first = int(np.argmax(alike == group))
+            if first == row:
+                continue
             self.doubts.append(Problem(
-                self.place(int(row)), f"It repeats {self.rows.row_word} {self.numbers[first]} in "
+                self.place(row), f"It repeats {self.rows.row_word} {self.numbers[first]} in "
                 "every cell.", "If it is no second plot, take it out."))  # fmt: skip
         groups = table.groupby(TREATMENT, dropna=False)["biomass_kg_ha"]
         replicates = (groups.transform("size") > 1) & table["biomass_sd_kg_ha"].isna()
@@ -290,9 +291,10 @@ class Reading:
         if replicates.any():
             table.loc[replicates, "plots"] = 1.0
             table.loc[replicates, "biomass_sd_kg_ha"] = groups.transform("std")[replicates]
-            self.notes.append(f"{int(replicates.sum())} rows are replicates of "
-                              f"{table[replicates].groupby(TREATMENT, dropna=False).ngroups} "
-                              "treatments; their spread is taken from them.")  # fmt: skip
+            count = table[replicates].groupby(TREATMENT, dropna=False).ngroups
+            of = f"{count} treatment{'' if count == 1 else 's'}"
+            self.notes.append(f"{int(replicates.sum())} rows are replicates of {of}; their spread "
+                              "is taken from them.")  # fmt: skip
 
     def _order_of_dates(self, row: int, one: Any) -> None:
         sown, sampled = one.sown.date(), one.sampled.date()
