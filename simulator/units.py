@@ -161,7 +161,10 @@ def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[floa
                 f"'{_shortened(item)}' is not a number with a unit.",
                 f"Write for example '30 {_wanted(unit).split(' or ')[0]}'.",
             )
-        read.append((float(match["number"]), match["unit"]))
+        number = float(match["number"])
+        if not isfinite(number):
+            raise fault(name, f"'{_shortened(item)}' is too large a number.")
+        read.append((number, match["unit"]))
     shared = read[-1][1]
     return [_convert(number, own or shared, unit, name=name) for number, own in read]
 

@@ -92,7 +92,7 @@ def test_amounts_are_si_inside():
         ("rain november = 1,2 inch", "2 values given"),
         ("rain november = -1 inch", "'-1 inch' does not lie within 0 to 5000 mm"),
         ("rain november = 9e300 inch", "'9e300 inch' does not lie within 0 to 5000 mm"),
-        ("rain november = 9e999 inch", "'9e999 inch' does not lie within 0 to 5000 mm"),
+        ("rain november = 9e999 inch", "'9e999 inch' is too large a number"),
         ("rain november = 20 percent", "A total cannot be a percentage"),
         ("rain november - 120 percent", "'120 percent' does not lie within 0 to 100 percent"),
         ("rain november * -1", "'-1' does not lie within 0 to 100"),

@@ -77,6 +77,7 @@ def survival(temperature: float, lt50: float) -> float:
 
     References
     ----------
-    By definition of LT50; logistic with a spread of 1.5 degC (common practice).
+    By definition of LT50; logistic with a spread of 1.5 degC, less for tender plants so that
+    no frost kills none (common practice).
     """
-    return 1.0 / (1.0 + exp(-(temperature - lt50) / 1.5))
+    return 1.0 / (1.0 + exp(-(temperature - lt50) / min(1.5, -0.25 * lt50)))

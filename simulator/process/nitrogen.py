@@ -140,16 +140,15 @@ def leach(nitrate: Array, flow: Array, volume: Array, moving: Array, kept: Array
         step = 0
         while reached < 1.0 - 1e-12 and step < 1000:
             step += 1
+            chance *= fastest / step
+            reached += chance
             above = 0.0
             for layer in range(layers):
                 moves = moving[layer] * (flow[layer] / (volume[layer] * fastest * parts))
                 moving[layer] += above - moves
+                kept[layer] += chance * moving[layer]
                 above = moves
             out += above
-            chance *= fastest / step
-            reached += chance
-            for layer in range(layers):
-                kept[layer] += chance * moving[layer]
             out_kept += chance * out
         rest = max(1.0 - reached, 0.0)
         for layer in range(layers):

@@ -171,7 +171,7 @@ def layer_drainage(
     Linear reservoir above field capacity; common practice for daily layered soils, no source.
     """
     passing = max(water - saturation, 0.0)
-    return passing + drain_rate * max(water - passing - field_capacity, 0.0)
+    return passing + drain_rate * max(min(water, saturation) - field_capacity, 0.0)
 
 
 @compiled

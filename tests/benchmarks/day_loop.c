@@ -304,7 +304,7 @@ static double hardiness(double lt50, double crown, double hardiest, bool elongat
 
 static double survival(double temperature, double lt50)
 {
-    return 1.0 / (1.0 + exp(-(temperature - lt50) / 1.5));
+    return 1.0 / (1.0 + exp(-(temperature - lt50) / fmin(1.5, -0.25 * lt50)));
 }
 
 /* ---- residue ---- */

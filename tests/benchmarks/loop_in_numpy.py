@@ -136,7 +136,7 @@ def shoot_nitrogen(nitrogen: Array, shoot: Array, root: Array, root_ratio: float
 
 
 def survival(temperature: Array, lt50: Array) -> Array:
-    return 1.0 / (1.0 + np.exp(-(temperature - lt50) / 1.5))
+    return 1.0 / (1.0 + np.exp(-(temperature - lt50) / np.minimum(1.5, -0.25 * lt50)))
 
 
 def demand(leaf_area: Array, shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
