@@ -39,9 +39,10 @@ def command(
     _check_chart(chart, files)
     trial = load_trial(**asked)
     found = agree(trial.plots, trial.records, site_soils=trial.site_soils,
-                  site_crops=trial.site_crops)  # fmt: skip
+                  site_crops=trial.site_crops, cereal_sets=trial.cereals)  # fmt: skip
     system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
     data = show.dataset(found)
+    changed, told = options.parameters_used()
     answer = Answer(
         command="agree", version=__version__, line=options.command_line(),
         inputs={
@@ -49,9 +50,10 @@ def command(
             "weather": {site: str(one.attrs["source"]) for site, one in trial.records.items()},
             "soil": {site: one.name for site, one in trial.site_soils.items()},
             "previous_crop": {site: one.name for site, one in trial.site_crops.items()},
+            **changed,
         },
         data=data, rows=grid_rows(data), left_out=found.left_out,
-        notes=[*trial.notes, *found.notes],
+        notes=[*told, *trial.notes, *found.notes],
         cautions=[cautions.invented(str(one.attrs["site"])) for one in trial.records.values()
                   if one.attrs.get("invented") == "yes"],
         sentences=show.sentences(found, system),

@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator import __version__
-from simulator.commands.options import MOST_SEASONS, announce, command_line
+from simulator.commands.options import (
+    MOST_SEASONS,
+    announce,
+    command_line,
+    parameters_used,
+)
 from simulator.problems import fault
 
 if TYPE_CHECKING:
@@ -45,12 +50,14 @@ def gather(
         if dimension != "time":
             name = FIELD_OF_DIMENSION.get(str(dimension), str(dimension))
             inputs[name] = [plain(value) for value in data[dimension].values]
+    changed, told = parameters_used()
+    inputs.update(changed)
     filled = str(data.attrs.get("filled", ""))
     read = str(data.attrs.get("read_notes", ""))
     kept = [text for text in (f"Short gaps were filled: {filled}." if filled else "", read) if text]
     return Answer(
         command=command, version=__version__, line=command_line(), inputs=inputs, data=data,
-        rows=grid_rows(data), cautions=cautions, left_out=left_out, notes=[*kept, *notes],
+        rows=grid_rows(data), cautions=cautions, left_out=left_out, notes=[*told, *kept, *notes],
         sentences=sentences, more=more,
     )  # fmt: skip
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterable, Sequence
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -17,6 +19,8 @@ from simulator.problems import InputError, Problem, fault
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.parameters.files import ParameterFile
+
 Function = TypeVar("Function", bound=Callable[..., Any])
 Read = TypeVar("Read")
 Option = Callable[[Any], Any]
@@ -25,9 +29,11 @@ DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
 
 ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
 DEBUG = "fallsown.debug"
+CHANGED = "fallsown.parameters"
 
 EARLIEST, LATEST = 1750, 2200
 MOST_SEASONS = 200_000
+MOST_CHANGES_TOLD = 12
 
 _YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
 _BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
@@ -86,6 +92,10 @@ YEARS = click.option(
     "--years", default="all", show_default=True, metavar="YEARS",
     help="Fall years: 1995:2024, 2007, a list with commas, or all.",
 )  # fmt: skip
+PARAMETERS = click.option(
+    "--parameters", metavar="FILE",
+    help="A file of changed parameters, such as 'fallsown fit --out FILE.toml' writes.",
+)  # fmt: skip
 FIELD = (
     click.option("--cereal", default="rye", show_default=True,
                  help="rye, wheat, triticale, barley or oat."),
@@ -96,6 +106,7 @@ FIELD = (
     click.option("--fertilizer", default="ammonium nitrate", show_default=True,
                  help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or "
                  "poultry litter."),
+    PARAMETERS,
 )  # fmt: skip
 PLANS = (
     several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
@@ -346,31 +357,83 @@ def faults(check: Callable[[str], object], texts: Iterable[str]) -> list[Problem
 
 
 def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Part the options of the weather from those of the field, and check the latter.
+    """Part the options of the weather from those of the field, and look the latter up.
+
+    Returns
+    -------
+    dict
+        Options of the weather.
+    dict
+        ``cereal, soil, previous_crop, fertilizer``: the parameter sets, changed as --parameters
+        says.
 
     Raises
     ------
     InputError
-        An unknown cereal, soil, previous crop or fertilizer; all of them are told.
+        An unknown cereal, soil, previous crop or fertilizer, or a fault in the parameter file;
+        all of them are told.
     """
-    from simulator.parameters import cereals, fertilizers, soils
-
-    checks: dict[str, Callable[[str], object]] = {
-        "cereal": cereals.cereal,
-        "soil": soils.soil,
-        "previous_crop": soils.previous_crop,
-        "fertilizer": fertilizers.fertilizer,
+    problems: list[Problem] = []
+    file = gathered(problems, partial(load_parameters, asked["parameters"])) or load_parameters()
+    sets: dict[str, Callable[[str], object]] = {
+        "cereal": file.cereal_set,
+        "soil": file.soil_set,
+        "previous_crop": file.previous_crop_set,
+        "fertilizer": file.fertilizer_set,
     }
-    problems = [one for name, check in checks.items() for one in faults(check, [asked[name]])]
+    field = {name: gathered(problems, partial(look_up, asked[name]))
+             for name, look_up in sets.items()}  # fmt: skip
     if problems:
         raise InputError(problems)
-    weather = {name: value for name, value in asked.items() if name not in checks}
-    return weather, {name: asked[name] for name in checks}
+    weather = {name: value for name, value in asked.items() if name not in (*sets, "parameters")}
+    return weather, field
+
+
+def load_parameters(path: str | None = None) -> ParameterFile:
+    """Read the file that ``--parameters`` names, and keep it for what an answer says of itself.
+
+    Raises
+    ------
+    InputError
+        As `read_parameters`.
+    """
+    from simulator.parameters.files import ParameterFile, read_parameters
+
+    if path is None:
+        return ParameterFile()
+    file = read_parameters(path)
+    click.get_current_context().meta[CHANGED] = file
+    return file
+
+
+def parameters_used() -> tuple[dict[str, Any], list[str]]:
+    """Say which parameter file an answer rests on: for its inputs, and as notes."""
+    file: ParameterFile | None = click.get_current_context().meta.get(CHANGED)
+    if file is None:
+        return {}, []
+    changes = file.changes()
+    told = ", ".join(changes[:MOST_CHANGES_TOLD])
+    more = len(changes) - MOST_CHANGES_TOLD
+    told += f" and {more} more" if more > 0 else ""
+    return (
+        {"parameters": file.path, "parameter_changes": changes},
+        [f"Parameters changed by {file.path}: {told or 'none'}."],
+    )
 
 
 def announce(text: str) -> None:
     """Tell people what takes time, on standard error, so that output stays clean."""
     click.echo(text, err=True)
+
+
+@contextmanager
+def progress(total: int) -> Iterator[Callable[..., object]]:
+    """Show how far a long run is, on a terminal only; gives what to call, with the steps done."""
+    from tqdm import tqdm
+
+    with tqdm(total=total, disable=None, leave=False, file=sys.stderr,
+              bar_format="{l_bar}{bar}| {elapsed}, {remaining} to go") as bar:  # fmt: skip
+        yield bar.update
 
 
 def command_line() -> str:

@@ -81,7 +81,7 @@ def command(
         sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
         end=[end], changes=changes,
     )  # fmt: skip
-    plan = Plan(cereal=field["cereal"], fertilizer=field["fertilizer"],
+    plan = Plan(cereal=field["cereal"].name, fertilizer=field["fertilizer"].name,
                 **options.one_each(asked_plan))  # fmt: skip
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
@@ -89,8 +89,7 @@ def command(
         record = change_weather(record, *changes)
     from simulator.season.run import run_season
 
-    days = run_season(record, plan, soil=field["soil"], previous_crop=field["previous_crop"],
-                      year=year or _last_year(record, plan.sow, plan.end),
+    days = run_season(record, plan, **field, year=year or _last_year(record, plan.sow, plan.end),
                       announce=options.announce)  # fmt: skip
     days.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(

@@ -103,14 +103,17 @@ class ParameterFile:
         """Return a fertilizer by name, changed where the file says so."""
         return self._changed(fertilizer(name), self.fertilizer)
 
-    def site_sets(self, site: str, soil: str, previous_crop: str) -> tuple[Soil, PreviousCrop]:
+    def site_sets(
+        self, site: str, soil: str | None = None, previous_crop: str | None = None
+    ) -> tuple[Soil, PreviousCrop]:
         """Return the soil and the previous crop of a place.
 
         Parameters
         ----------
         site : str
-        soil, previous_crop : str
-            Names that hold where the file names none for the place.
+        soil, previous_crop : str, optional
+            Names that go before those which the file has for the place; sandy loam and cotton
+            where neither says.
 
         Raises
         ------
@@ -118,8 +121,8 @@ class ParameterFile:
             A value that the place's own soil cannot have beside its other values.
         """
         about = self.site.get(site, Site())
-        ground = self.soil_set(about.soil or soil)
-        crop = self.previous_crop_set(about.previous_crop or previous_crop)
+        ground = self.soil_set(soil or about.soil or Soil().name)
+        crop = self.previous_crop_set(previous_crop or about.previous_crop or PreviousCrop().name)
         of_soil = {key: v for key, v in about.values.items() if key in Soil.specs()}
         of_crop = {key: v for key, v in about.values.items() if key not in of_soil}
         source = f"[site.{_key(site)}] of {self.path or 'a parameter file'}"
@@ -302,10 +305,7 @@ def _out_of_order(made: ParameterFile) -> list[Problem]:
         for kind in _KINDS
         for name in getattr(made, kind)
     ]
-    tries += [
-        (f"[site.{_key(name)}]", lambda n=name: made.site_sets(n, "sandy loam", "cotton"))
-        for name in made.site
-    ]
+    tries += [(f"[site.{_key(name)}]", lambda n=name: made.site_sets(n)) for name in made.site]
     for where, attempt in tries:
         try:
             attempt()

@@ -191,6 +191,8 @@ def run_season(
     *,
     soil: str | soils.Soil = "sandy loam",
     previous_crop: str | soils.PreviousCrop = "cotton",
+    cereal: cereals.Cereal | None = None,
+    fertilizer: fertilizers.Fertilizer | None = None,
     year: int,
     layers: int | None = None,
     announce: Announce | None = None,
@@ -203,6 +205,8 @@ def run_season(
         tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
     plan : Plan
     soil, previous_crop : str or parameter set
+    cereal, fertilizer : parameter set, optional
+        In place of those that the plan names, with other values.
     year : int
         Fall year.
     layers : int, optional
@@ -228,10 +232,10 @@ def run_season(
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
-    kind = cereals.cereal(plan.cereal)
+    kind = cereal or cereals.cereal(plan.cereal)
     ground = soils.soil(soil) if isinstance(soil, str) else soil
     crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
-    fertilizer = fertilizers.fertilizer(plan.fertilizer)
+    feed = fertilizer or fertilizers.fertilizer(plan.fertilizer)
     timing = plans.dressings(plan.nitrogen_timing)
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
     (seeding,) = plans.seeding_rates(plan.seeding)
@@ -246,7 +250,7 @@ def run_season(
     at_end = empty_days((1,))
     days = empty_days((DAYS,))
     grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
-         kind.as_record(), ground.as_record(), crop.as_record(), fertilizer.as_record(),
+         kind.as_record(), ground.as_record(), crop.as_record(), feed.as_record(),
          soils.layer_bottoms(ground, layers), at_end, days)  # fmt: skip
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
@@ -258,7 +262,7 @@ def run_season(
         coords={"time": time},
         attrs=_provenance(
             record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
-            fertilizer=fertilizer.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
+            fertilizer=feed.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
             nitrogen_timing=plan.nitrogen_timing, end=end.text, year=year,
             end_reached="yes" if reached else "no", notes=_notes(seasons),
             **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},

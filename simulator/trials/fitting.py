@@ -210,7 +210,7 @@ def fit(
         tick()
     if 2.0 * done.cost <= np.sum(residuals(best) ** 2):
         best = done.x
-    values = low + (best - 1.0) * span
+    values = low + (np.round(best, 6) - 1.0) * span  # a bound is met, not nearly met
     return Fitted(
         quantities=tuple(quantities), values=values, misfit=misfit(values),
         converged=done.status > 0, evaluations=tried,

@@ -93,7 +93,7 @@ def leave_out(
                           if gone and site not in seen})  # fmt: skip
         alone += [
             f"Without {name}, {site} has no plots to fit its nitrogen supply on: that of"
-            f" {trial.named[site][0]} after {trial.named[site][1]} is taken."
+            f" {trial.soils[site].name} after {trial.crops[site].name} is taken."
             for site in without
         ]
     return LeftOut(part=part, simulated=simulated, notes=tuple(alone))

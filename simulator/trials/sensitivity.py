@@ -60,6 +60,18 @@ class Indices:
     total_within: Array
 
 
+def check_samples(samples: int) -> None:
+    """Refuse a number of samples that is no power of two from 2 to 8192.
+
+    Raises
+    ------
+    InputError
+    """
+    if not 2 <= samples <= MOST_SAMPLES or samples & (samples - 1):
+        raise fault("--samples", f"{samples} is no power of two from 2 to {MOST_SAMPLES}.",
+                    "Take 128, 256, 512 or 1024.")  # fmt: skip
+
+
 def indices(
     outcomes: Callable[[Array], Array],
     ranges: Sequence[tuple[float, float]],
@@ -82,16 +94,14 @@ def indices(
     Raises
     ------
     InputError
-        A number of samples that is no power of two from 2 to 8192.
+        As `check_samples`.
 
     References
     ----------
     Saltelli et al. (2010), Comput. Phys. Commun. 181:259-270; Sobol (2001), Math. Comput. Simul.
     55:271-280.
     """
-    if not 2 <= samples <= MOST_SAMPLES or samples & (samples - 1):
-        raise fault("--samples", f"{samples} is no power of two from 2 to {MOST_SAMPLES}.",
-                    "Take 128, 256, 512 or 1024.")  # fmt: skip
+    check_samples(samples)
     random = np.random.default_rng(seed)
     low = np.array([[one] for one, _ in ranges])
     span = np.array([[one] for _, one in ranges]) - low

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from simulator.parameters.files import ParameterFile
-from simulator.parameters.soils import Soil
-from simulator.problems import InputError, Problem
+from simulator.parameters.cereals import CEREALS, Cereal
+from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
+from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site
 from simulator.trials.observations import Plots
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
-DEFAULT_SOIL, DEFAULT_CROP = "sandy loam", "cotton"
 _MEMORY = 40_000  # simulated seasons kept
 
 
@@ -82,31 +81,35 @@ class Trial:
         Rows whose seasons the weather covers.
     records : mapping of str to Dataset(time)
         Weather of each site.
-    parameters : ParameterFile
-        Where the search starts and what the priors pull to.
+    site_soils, site_crops : mapping of str to parameter set, optional
+        By site; those that the plot table names, else sandy loam and cotton, without them.
+    cereal_sets : mapping of str to Cereal
+        These are where the search starts and what the priors pull to.
 
     Raises
     ------
     InputError
-        As `Plots.runs`; two soils or previous crops named for one site.
+        As `Plots.runs` and `by_site`.
     """
 
     def __init__(
         self,
         plots: Plots,
         records: Mapping[str, xr.Dataset],
-        parameters: ParameterFile | None = None,
+        *,
+        site_soils: Mapping[str, Soil] | None = None,
+        site_crops: Mapping[str, PreviousCrop] | None = None,
+        cereal_sets: Mapping[str, Cereal] = CEREALS,
     ) -> None:
         self.plots = plots
         table = plots.table
         self.sites = plots.sites
-        self.parameters = parameters or ParameterFile()
-        self.named = _named(plots)
-        sets = {s: self.parameters.site_sets(s, *self.named[s]) for s in self.sites}
-        self.soils = {site: soil for site, (soil, _) in sets.items()}
-        self.crops = {site: crop for site, (_, crop) in sets.items()}
+        self.soils = site_soils or by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
+        self.crops = (
+            site_crops or by_site(plots, (), "previous_crop", previous_crop, DEFAULT_CROP)[0]
+        )
         names = sorted({str(name) for name in table["cereal"]})
-        self.cereals = {name: self.parameters.cereal_set(name) for name in names}
+        self.cereals = {name: cereal_sets[name] for name in names}
         self.biomass = table["biomass_kg_ha"].to_numpy(float)
         self.nitrogen = self.biomass * table["nitrogen_percent"].to_numpy(float) / 100.0
         self.seasons = list(dict.fromkeys(zip(table["site"], table["year"], strict=True)))
@@ -164,7 +167,6 @@ class Trial:
         if key not in self._known:
             if len(self._known) > _MEMORY:
                 self._known.clear()
-            soil, crop = self.soils[site], self.crops[site]
             of_soil = _values(own, lambda q: q.kind != "cereal" and q.name in Soil.specs())
             of_crop = _values(own, lambda q: q.kind == "site" and q.name not in Soil.specs())
             of_cereals = {
@@ -173,7 +175,9 @@ class Trial:
             }
             cereals = {name: replace(one, **of_cereals[name]) for name, one in self.cereals.items()}
             days = self._runs[place].simulate(
-                cereals, {site: replace(soil, **of_soil)}, {site: replace(crop, **of_crop)}
+                cereals,
+                {site: replace(self.soils[site], **of_soil)},
+                {site: replace(self.crops[site], **of_crop)},
             )
             made = np.column_stack([days["biomass_kg_ha"], days["nitrogen_uptake_kg_ha"]])
             self._known[key] = np.nan_to_num(made)  # a stand that is dead has none
@@ -225,23 +229,3 @@ def _values(
     own: Sequence[tuple[Quantity, float]], wanted: Callable[[Quantity], bool]
 ) -> dict[str, Any]:
     return {q.name: value for q, value in own if wanted(q)}
-
-
-def _named(plots: Plots) -> dict[str, tuple[str, str]]:
-    """Soil and previous crop of each site as the table names them, else the defaults."""
-    named, problems = {}, []
-    for site in plots.sites:
-        rows = plots.table[plots.table["site"] == site]
-        found = []
-        for column, default in (("soil", DEFAULT_SOIL), ("previous_crop", DEFAULT_CROP)):
-            given = sorted({str(name) for name in rows[column] if name})
-            if len(given) > 1:
-                problems.append(
-                    Problem(f"{plots.file}, site '{site}', column '{column}'",
-                            f"{', '.join(given)} are several.",
-                            "Give a site one, or its parts names of their own."))  # fmt: skip
-            found.append(given[0] if given else default)
-        named[site] = (found[0], found[1])
-    if problems:
-        raise InputError(problems)
-    return named

@@ -1,0 +1,139 @@
+"""``fallsown sensitivity``: which parameters an answer hangs on."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator import __version__
+from simulator.commands import options
+from simulator.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+MOST_PLACES = 50
+_KINDS = {"cereal": ("cereal",), "soil": ("soil", "previous crop"),
+          "both": ("cereal", "soil", "previous crop")}  # fmt: skip
+
+
+@click.command("sensitivity", short_help="Say which parameters an answer hangs on.")
+@click.option("--parameters-of", type=click.Choice(list(_KINDS)), default="both",
+              show_default=True,
+              help="Vary the cereal's, or the soil's and previous crop's.")  # fmt: skip
+@options.several("--only", help="Names of the parameters to vary.  [default: the 12 that move an "
+                 "outcome most when each alone goes to the ends of its range]")  # fmt: skip
+@click.option("--spread", type=float, default=0.25, show_default=True, metavar="SHARE",
+              help="How far each is varied to either side, as a share of its default.")  # fmt: skip
+@click.option("--samples", type=int, default=256, show_default=True, metavar="N",
+              help="A power of two; more make the intervals narrower.")  # fmt: skip
+@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True,
+              metavar="N", help="The same seed gives the same indices.")  # fmt: skip
+@click.option("--weather", "weather", multiple=True, metavar="FILE|SAMPLE",
+              help="A weather file or a packaged sample; given again for each place.  [default: "
+              "the sample tallow-bend]")  # fmt: skip
+@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
+@click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
+              help="Date of ending.")  # fmt: skip
+@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
+              help="Seeding rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen", default="60 lb/acre", show_default=True, metavar="RATE",
+              help="Nitrogen at sowing, whose response is looked at, with its unit.")  # fmt: skip
+@click.option("--years", default="spread", show_default=True, metavar="YEARS",
+              help="Fall years as elsewhere; spread is five, evenly over the record.")  # fmt: skip
+@options.with_options(options.ABOUT_FILE, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
+def command(
+    *, parameters_of: str, only: tuple[str, ...], spread: float, samples: int, seed: int,
+    weather: tuple[str, ...], sow: str, end: str, seeding: str, nitrogen: str, years: str,
+    units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Vary the model's parameters together and say which of them an answer hangs on.
+
+    Sobol indices, first order and total, of the biomass at the end, the nitrate leached and the
+    response to nitrogen; at one place or several.
+    """
+    from simulator.advice import cautions
+    from simulator.commands.answering import give
+    from simulator.season import plan
+    from simulator.show import sensitivity as show
+    from simulator.show.answer import answer_text
+    from simulator.show.output import Answer, check_destination
+    from simulator.trials import sensitivity as looked
+
+    about_file, sets = options.split_field(asked)
+    check_destination(out, inputs=weather)
+    wanted = None if years == "spread" else options.parse_years(years)
+    problems: list[Problem] = []
+    dates = [options.gathered(problems, partial(plan.month_day, text, name=name))
+             for name, text in (("--sow", sow), ("--end", end))]  # fmt: skip
+    rates = [
+        options.gathered(problems, partial(read, text, name=name))
+        for name, text, read in (("--seeding", seeding, plan.seeding_rates),
+                                 ("--nitrogen", nitrogen, plan.nitrogen_rates))
+    ]  # fmt: skip
+    for name, rate in zip(("--seeding", "--nitrogen"), rates, strict=True):
+        if rate is not None and (len(rate) != 1 or not rate[0] > 0.0):
+            problems.append(Problem(name, "One rate above 0 is needed."))
+    if problems:
+        raise InputError(problems)
+    plan.check_order([str(dates[0])], [plan.dressings("sowing")], [plan.end(str(dates[1]))])
+    seed_rate, nitrogen_rate = (rate[0] for rate in rates if rate)
+    field = looked.Field(**sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate,
+                         nitrogen=nitrogen_rate)  # fmt: skip
+    names = options.parts(only, option="--only") if only else None
+    parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
+    looked.check_samples(samples)
+    records = _records(weather, about_file)
+    system = options.shown_units(units, next(iter(records.values())))
+    places = {site: looked.Place(record, field, wanted) for site, record in records.items()}
+    screened = len(parameters)
+    if names is None:
+        parameters = looked.screen(places, parameters)
+    with options.progress(len(places) * samples * (len(parameters) + 2)) as tick:
+        found = looked.sensitivity(places, parameters, samples=samples, seed=seed, tick=tick)
+    rows = show.rows_of(found, parameters)
+    changed, told = options.parameters_used()
+    answer = Answer(
+        command="sensitivity", version=__version__, line=options.command_line(),
+        inputs={
+            "site": list(records),
+            "weather": [str(one.attrs["source"]) for one in records.values()],
+            "cereal": field.cereal.name, "soil": field.soil.name,
+            "previous_crop": field.previous_crop.name, "fertilizer": field.fertilizer.name,
+            "sow": field.sow, "end": field.end, "seeding_kg_ha": field.seeding,
+            "nitrogen_kg_ha": field.nitrogen, "spread": spread, "samples": samples, "seed": seed,
+            "years": sorted({year for place in places.values() for year in place.years}),
+            **changed,
+        },
+        data=show.dataset(found, parameters), rows=rows, notes=told,
+        cautions=[cautions.invented(str(one.attrs["site"])) for one in records.values()
+                  if one.attrs.get("invented") == "yes"],
+        sentences=show.sentences(rows, spread),
+    )  # fmt: skip
+    head = show.heading(field, places, parameters, screened, samples, spread, system)
+    text = "" if as_json else answer_text(answer, head, show.tables(rows))
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, xr.Dataset]:
+    """Read the weather of every place, by the name of its site."""
+    problems: list[Problem] = []
+    if len(weather) > MOST_PLACES:
+        raise InputError(Problem("--weather", f"{len(weather)} places are asked for.",
+                                 f"Give at most {MOST_PLACES}."))  # fmt: skip
+    records: dict[str, xr.Dataset] = {}
+    for text in weather or (None,):
+        record = options.gathered(problems, partial(options.load_weather, text, **about_file))
+        if record is None:
+            continue
+        site = str(record.attrs["site"])
+        if site in records:
+            problems.append(Problem("--weather", f"The site '{site}' is given twice.",
+                                    "Give each place once."))  # fmt: skip
+        records[site] = record
+    if problems:
+        raise InputError(problems)
+    return records
