@@ -97,11 +97,9 @@ def agreement_chart(
     import altair as alt
 
     drawn = [_shown(row, system) for row in rows]
-    top = alt.hconcat(observed_against_simulated(drawn, system),
-                      misses_by_season(drawn, system), spacing=42)  # fmt: skip
-    bottom = alt.hconcat(misses_by_sowing(drawn, system), misses_by_nitrogen(drawn, system),
-                         spacing=42)  # fmt: skip
-    return finish(alt.vconcat(top, bottom, spacing=30), headline, below)
+    panels = (observed_against_simulated, misses_by_season, misses_by_sowing, misses_by_nitrogen)
+    laid = alt.concat(*(panel(drawn, system) for panel in panels), columns=2, spacing=34)
+    return finish(laid, headline, below)
 
 
 def _shown(row: Row, system: units.System) -> Row:
@@ -114,7 +112,7 @@ def _shown(row: Row, system: units.System) -> Row:
     sd = mass(row["observed_sd_kg_ha"])
     assert observed is not None
     assert simulated is not None
-    month_day = row["sown"][5:]
+    month_day = row["sown"][5:].replace("02-29", "02-28")  # a season's calendar has no 29th
     return {
         "row": f"row {row['line']}",
         "site": row["site"],
@@ -185,7 +183,7 @@ def _misses(rows: Sequence[Row], system: units.System, across: Any, **more: Any)
     """Draw simulated - observed against something, about a line at 0."""
     import altair as alt
 
-    reach = 1.18 * max(1.0, *(abs(row["miss"]) for row in rows))
+    reach = _reach(rows)
     up = alt.Y("miss:Q", scale=alt.Scale(domain=[-reach, reach], nice=False),
                title=axis_title("simulated less observed", "mass", system))  # fmt: skip
     base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
@@ -206,24 +204,29 @@ def misses_by_season(rows: Sequence[Row], system: units.System) -> Chart:
     seasons = sorted({row["season"] for row in rows})
     band = 0.9 * PANEL / len(seasons)
     groups = [[row for row in rows if row["season"] == season] for season in seasons]
-    placed = [row for group in groups for row in _side_by_side(group, rows)]
+    placed = [row for group in groups for row in _side_by_side(group, rows, band / 2)]
     across = alt.X("season:O", title="season", axis=alt.Axis(labelAngle=0, labelOverlap=True),
                    scale=alt.Scale(paddingInner=0.1, paddingOuter=0.05))  # fmt: skip
     offset = alt.XOffset("shift:Q", scale=alt.Scale(domain=[-band / 2, band / 2], nice=False))
     return _misses(placed, system, across, xOffset=offset)
 
 
-def _side_by_side(group: Sequence[Row], rows: Sequence[Row]) -> list[Row]:
-    """Move points sideways, each as little as it must be to clear those placed before."""
-    pixels = PANEL / (2.36 * max(1.0, *(abs(row["miss"]) for row in rows)))
+def _side_by_side(group: Sequence[Row], rows: Sequence[Row], most: float) -> list[Row]:
+    """Move points sideways, each as little as clears those before, or not at all beyond `most`."""
+    pixels = PANEL / (2.0 * _reach(rows))
     placed: list[Row] = []
     for row in sorted(group, key=lambda one: (one["site"], one["miss"])):
         near = [one["shift"] for one in placed
                 if abs(one["miss"] - row["miss"]) * pixels < POINT]  # fmt: skip
         steps = (POINT * step * side for step in range(len(near) + 1) for side in (1, -1))
-        shift = next(x for x in steps if all(abs(x - taken) >= POINT for taken in near))
-        placed.append({**row, "shift": shift})
+        free = next(x for x in steps if all(abs(x - taken) >= POINT for taken in near))
+        placed.append({**row, "shift": free if abs(free) <= most else 0.0})
     return placed
+
+
+def _reach(rows: Sequence[Row]) -> float:
+    """Return the largest miss, and room beyond it."""
+    return 1.18 * max(1.0, *(abs(float(row["miss"])) for row in rows))
 
 
 def misses_by_sowing(rows: Sequence[Row], system: units.System) -> Chart:
@@ -241,7 +244,9 @@ def misses_by_nitrogen(rows: Sequence[Row], system: units.System) -> Chart:
     import altair as alt
 
     title = axis_title("nitrogen applied, fall and spring", "nitrogen", system)
-    across = alt.X("nitrogen:Q", title=title, scale=alt.Scale(zero=True, nice=True, padding=8))
+    most = max(1.0, *(row["nitrogen"] for row in rows))
+    across = alt.X("nitrogen:Q", title=title, axis=alt.Axis(tickCount=6),
+                   scale=alt.Scale(domain=[-0.05 * most, 1.05 * most], nice=False))  # fmt: skip
     return _misses(rows, system, across)
 
 
