@@ -224,13 +224,13 @@ def _load(path: Path) -> dict[str, Any]:
 def _tables(data: Mapping[str, Any], kind: str, told: Any) -> Iterator[tuple[str, dict[str, Any]]]:
     sections = data.get(kind, {})
     if not isinstance(sections, dict):
-        told(kind, f"{_shown(sections)} is no section.", f"Write [{kind}.NAME].")
+        told(kind, f"{_given(sections)} is no section.", f"Write [{kind}.NAME].")
         return
     for name, values in sections.items():
         if isinstance(values, dict):
             yield name, values
         else:
-            told(f"[{kind}], key '{_shown(name)}'", f"{_shown(values)} stands under no name.",
+            told(f"[{kind}], key '{_shown(name)}'", f"{_given(values)} stands under no name.",
                  f"Write [{kind}.NAME] above it.")  # fmt: skip
 
 
@@ -249,9 +249,9 @@ def _numbers(
             f"Take a number from {spec.low:g} to {' '.join([f'{spec.high:g}', *_unit(spec)])}."
         )
         if isinstance(value, bool) or not isinstance(value, int | float):
-            told(place, f"{_shown(value)} is not a number.", allowed)
+            told(place, f"{_given(value)} is not a number.", allowed)
         elif not spec.low <= value <= spec.high:  # NaN and infinity too
-            told(place, f"{_shown(value)} is out of bounds.", allowed)
+            told(place, f"{_given(value)} is out of bounds.", allowed)
         else:
             kept[key] = float(value)
     return kept
@@ -275,7 +275,7 @@ def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
             if isinstance(values[key], str) and values[key] in sets:
                 words[key] = values[key]
             else:
-                told(f"{where}, key '{key}'", f"{_shown(values[key])} is not known.",
+                told(f"{where}, key '{key}'", f"{_given(values[key])} is not known.",
                      f"Choose from: {', '.join(sets)}.")  # fmt: skip
         numbers = {key: value for key, value in values.items() if key not in _WORDS}
         yield name, Site(**words, values=_numbers(numbers, specs, where, told))
@@ -284,14 +284,14 @@ def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
 def _provenance(data: Mapping[str, Any], told: Any) -> dict[str, Any]:
     about = data.get("provenance", {})
     if not isinstance(about, dict):
-        told("provenance", f"{_shown(about)} is no section.", "Write [provenance].")
+        told("provenance", f"{_given(about)} is no section.", "Write [provenance].")
         return {}
     if len(about) > MOST_PROVENANCE:
         told("[provenance]", f"It has more than {MOST_PROVENANCE} entries.")
     for key, value in about.items():
         texts = value if isinstance(value, list) else [value]
         if not all(isinstance(t, str | int | float) and len(str(t)) <= LONGEST_TEXT for t in texts):
-            told(f"[provenance], key '{_shown(key)}'", f"{_shown(value)} cannot be kept.",
+            told(f"[provenance], key '{_shown(key)}'", f"{_given(value)} cannot be kept.",
                  f"Write a text of up to {LONGEST_TEXT:,} characters, a number, or a list of"
                  " these.")  # fmt: skip
     return about
@@ -324,8 +324,12 @@ def _near(given: str, known: Mapping[str, Any] | tuple[str, ...]) -> str:
 
 def _shown(value: Any) -> str:
     """Return what was given, short, and without what would upset a terminal."""
-    text = value if isinstance(value, str) else repr(value)
-    return "".join(c if c.isprintable() else "?" for c in text[:60])
+    return "".join(c if c.isprintable() else "?" for c in str(value)[:60])
+
+
+def _given(value: Any) -> str:
+    """Return a value as it was given, texts in quotes."""
+    return f"'{_shown(value)}'" if isinstance(value, str) else _shown(value)
 
 
 def _unit(spec: Spec) -> list[str]:
