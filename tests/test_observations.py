@@ -247,6 +247,10 @@ def test_each_fault_names_its_row_and_column(write: Write, row: str, says: str) 
          "'furlong' cannot be turned into kg/ha. Write lb/acre or kg/ha."),
         (HEADER.replace("biomass_kg_ha", "biomass (blorp)"), "'blorp' is not a known unit."),
         (HEADER.replace("sampled", "colour"), "No column is sampled. Add a column sampled."),
+        (HEADER.replace("latitude", "nitrogen"), "column 'nitrogen': The header does not say which "
+         "nitrogen. Write nitrogen_fall (lb/acre)"),
+        (HEADER.replace("latitude", "N (lb/acre)"), "'lb/acre' cannot be turned into percent. "
+         "Write nitrogen_fall (lb/acre)"),
         (HEADER.replace("latitude", "sowing"), "'sowing' and 'sown' both name sown."),
     ],
 )  # fmt: skip

@@ -75,7 +75,7 @@ COLUMNS = (
     Known("nitrogen_spring_kg_ha", "number", "kg/ha", *NITROGEN_RANGE, other_names=(
         "spring_nitrogen", "spring_n", "n_spring")),
     Known("fertilizer"),
-    Known("plots", "number", "", 1.0, 10_000.0, other_names=("replicates", "reps", "n")),
+    Known("plots", "number", "", 1.0, 10_000.0, other_names=("replicates", "reps")),
     Known("biomass_kg_ha", "number", "kg/ha", 0.0, 40_000.0, needed=True, other_names=(
         "dry_matter",)),
     Known("biomass_sd_kg_ha", "number", "kg/ha", 0.0, 40_000.0, other_names=(
@@ -83,7 +83,7 @@ COLUMNS = (
     Known("carbon_to_nitrogen", "number", "", 5.0, 200.0, other_names=(
         "c_n", "c_to_n", "cn", "cn_ratio")),
     Known("nitrogen_percent", "number", "percent", 0.1, 8.0, other_names=(
-        "nitrogen", "n_percent", "plant_nitrogen")),
+        "nitrogen", "n", "n_percent", "plant_nitrogen")),
     Known("growth_stage_zadoks", "number", "", 0.0, 99.0, other_names=("zadoks", "growth_stage")),
     Known("cereal", other_names=("species", "crop")),
     Known("soil", other_names=("texture", "soil_texture")),

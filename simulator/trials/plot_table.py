@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +34,9 @@ MOST_BYTES = 16 * 2**20
 MOST_ROWS = 20_000
 SPRING_DRESSING = "02-15"
 EARLIEST_DRESSING = 60  # days before sowing
+OF_WHAT = ("nitrogen", "n")  # headers that may be the plants' nitrogen or a dressing
+WHICH_NITROGEN = ("Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was applied, "
+                  "nitrogen_percent for what the plants hold.")  # fmt: skip
 DEFAULT_SEEDING = "90 lb/acre"
 DEFAULT_FERTILIZER = "ammonium nitrate"
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
@@ -141,17 +144,20 @@ class Reading:
 
     def _settle_unit(self, known: Known, unit: str, where: str) -> None:
         self.slope[known.name] = 1.0
-        if not unit:
-            if known.unit == "kg/ha":
-                self.problems.append(Problem(where, "The header does not say the unit.",
-                                             f"Write {known.write}."))  # fmt: skip
-            return
-        if not known.unit:
-            return  # "sown (date)", "latitude (degrees north)"
+        nitrogen = known.name == "nitrogen_percent"
+        if not unit and known.unit == "kg/ha":
+            self.problems.append(Problem(where, "The header does not say the unit.",
+                                         f"Write {known.write}."))  # fmt: skip
+        elif not unit and nitrogen and self.header[self.found[known.name]].lower() in OF_WHAT:
+            self.problems.append(Problem(where, "The header does not say which nitrogen.",
+                                         WHICH_NITROGEN))  # fmt: skip
+        if not unit or not known.unit:
+            return  # "latitude (degrees north)" needs none
         try:
             self.slope[known.name] = factor(unit, known.unit, name=where)
         except InputError as error:
-            self.problems += error.problems
+            self.problems += [replace(problem, remedy=WHICH_NITROGEN) if nitrogen else problem
+                              for problem in error.problems]  # fmt: skip
             return
         if known.name == "biomass_kg_ha" and re.findall(r"[a-z]+", unit.lower())[-1] in US_UNITS:
             self.system = "us"
