@@ -35,8 +35,8 @@ MOST_ROWS = 20_000
 SPRING_DRESSING = "02-15"
 EARLIEST_DRESSING = 60  # days before sowing
 OF_WHAT = ("nitrogen", "n")  # headers that may be the plants' nitrogen or a dressing
-WHICH_NITROGEN = ("Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was applied, "
-                  "nitrogen_percent for what the plants hold.")  # fmt: skip
+WHICH_NITROGEN = ("Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was "
+                  "applied, nitrogen_percent for what the plants hold.")  # fmt: skip
 DEFAULT_SEEDING = "90 lb/acre"
 DEFAULT_FERTILIZER = "ammonium nitrate"
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
