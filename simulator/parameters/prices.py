@@ -1,0 +1,290 @@
+"""Prices of seed, nitrogen and work: read from a TOML file, exact to the last decimal written.
+
+Money never becomes a float here. A price keeps the decimals that it was written with, and
+conversion between units uses exact factors.
+"""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Literal
+
+from simulator.parameters.cereals import CEREALS
+from simulator.parameters.fertilizers import FERTILIZERS
+from simulator.problems import InputError, Problem, fault
+
+Mass = Literal["lb", "kg"]
+Area = Literal["acre", "ha"]
+
+CENT = Decimal("0.01")
+KILOGRAM_PER_POUND = Decimal("0.45359237")  # NIST SP 811, exact
+# US survey acre, as the rest of the program has it: 43560 survey feet of 1200/3937 m squared
+HECTARE_PER_ACRE = Decimal(43560) * (Decimal(1200) / Decimal(3937)) ** 2 / Decimal(10000)
+_IN_BASE = {"lb": KILOGRAM_PER_POUND, "kg": Decimal(1), "acre": HECTARE_PER_ACRE, "ha": Decimal(1)}
+_SPELLINGS = {"lb": "lb", "pound": "lb", "kg": "kg", "acre": "acre", "ac": "acre", "ha": "ha",
+              "hectare": "ha"}  # fmt: skip
+
+DEFAULTS = "default_prices.toml"
+WORK = ("sowing", "spreading", "spraying", "rolling", "mowing", "tillage")
+MATERIALS = ("herbicide",)
+OWN = "own"
+# section -> what its prices are by, the keys it must have, and the highest price believed
+_SECTIONS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...], Decimal]] = {
+    "seed": (("lb", "kg"), tuple(CEREALS), Decimal(50)),
+    "nitrogen": (("lb", "kg"), tuple(FERTILIZERS), Decimal(50)),
+    "work": (("acre", "ha"), WORK, Decimal(2000)),
+    "materials": (("acre", "ha"), MATERIALS, Decimal(2000)),
+    OWN: (("acre", "ha"), (), Decimal(2000)),
+}
+MOST_BYTES = 64_000
+MOST_OWN = 30
+LONGEST_NAME = 40
+_EXAMPLE = {"lb": "0.20 {0}/lb' or '0.44 {0}/kg", "acre": "10.00 {0}/acre' or '24.71 {0}/ha"}
+_PRICE = re.compile(r"^\s*(?P<amount>-?\d{1,9}(?:\.\d{1,6})?)\s*(?P<currency>[^\d\s/.,-]{1,5})\s*/"
+                    r"\s*(?P<unit>[A-Za-z]{1,12})\s*$")  # fmt: skip
+_CURRENCY = re.compile(r"^[^\d\s/.,\-\x00-\x1f<>&\"']{1,5}$")
+
+
+def cents(amount: Decimal) -> Decimal:
+    """Round money to the cent, half a cent upwards."""
+    return amount.quantize(CENT, ROUND_HALF_UP)
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """Money by a unit of mass or area.
+
+    Parameters
+    ----------
+    amount : Decimal
+        As written.
+    unit : {"lb", "kg", "acre", "ha"}
+    """
+
+    amount: Decimal
+    unit: str
+
+    def by(self, unit: Mass | Area) -> Decimal:
+        """Return the price by another unit of the same kind, not rounded."""
+        if unit == self.unit:
+            return self.amount
+        return self.amount * _IN_BASE[unit] / _IN_BASE[self.unit]
+
+    def scaled(self, factor: Decimal) -> Price:
+        """Return the price times a factor."""
+        return Price(self.amount * factor, self.unit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """What things cost.
+
+    Parameters
+    ----------
+    label, date, currency : str
+        What the figures are, when they were set, the sign of the money.
+    seed : mapping of str to Price
+        Cereal -> by mass of seed.
+    nitrogen : mapping of str to Price
+        Fertilizer -> by mass of nitrogen.
+    work, materials, own : mapping of str to Price
+        By area; ``own`` are the user's items, added to every plan.
+    path : str
+        Where they were read; empty for the defaults.
+    """
+
+    label: str
+    date: str
+    currency: str
+    seed: Mapping[str, Price]
+    nitrogen: Mapping[str, Price]
+    work: Mapping[str, Price]
+    materials: Mapping[str, Price]
+    own: Mapping[str, Price]
+    path: str = ""
+
+
+def default_text() -> str:
+    """Return the packaged price file as text, to copy and edit."""
+    return files("simulator.parameters").joinpath(DEFAULTS).read_text(encoding="utf-8")
+
+
+def default_prices() -> Prices:
+    """Return the packaged prices: invented round figures."""
+    return prices_of(tomllib.loads(default_text()), DEFAULTS, path="")
+
+
+def read_prices(path: str | Path) -> Prices:
+    """Read a price file, and check all of it.
+
+    Parameters
+    ----------
+    path : str or Path
+        TOML with the sections and keys of the packaged file.
+
+    Raises
+    ------
+    InputError
+        No such file, too large, not TOML; every key that is missing, unknown, negative, absurd,
+        or has a wrong unit or currency, each named by file, section and key.
+    """
+    path = Path(path)
+    return prices_of(_load(path), path.name, path=str(path))
+
+
+def _load(path: Path) -> dict[str, Any]:
+    try:
+        if not path.is_file():
+            raise fault(str(path), "There is no such price file.",
+                        "Make one with 'fallsown budget --write-prices FILE.toml'.")  # fmt: skip
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise fault(str(path), f"It cannot be read: {error.strerror}.") from error
+    if len(content) > MOST_BYTES:
+        raise fault(str(path), f"It is larger than {MOST_BYTES:,} bytes.",
+                    "A price file holds some dozens of lines.")  # fmt: skip
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"), parse_float=Decimal)
+    except UnicodeDecodeError as error:
+        raise fault(str(path), "It is not text in UTF-8.", "Save it as UTF-8.") from error
+    except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
+        why = " ".join(str(error).split())[:200] or type(error).__name__
+        raise fault(str(path), f"It is not TOML: {why}.",
+                    'Write lines such as rye = "0.20 $/lb" under [seed].') from error  # fmt: skip
+
+
+def prices_of(data: Mapping[str, Any], name: str, *, path: str) -> Prices:
+    """Check the tables of a price file and make prices of them.
+
+    Parameters
+    ----------
+    data : mapping
+        As `tomllib` gives them.
+    name : str
+        The file, for messages.
+    path : str
+        As `Prices` keeps it.
+
+    Raises
+    ------
+    InputError
+        Every fault, named by section and key.
+    """
+    problems: list[Problem] = []
+
+    def tell(where: str, what: str, remedy: str = "") -> None:
+        problems.append(Problem(f"{name}, {where}" if where else name, what, remedy))
+
+    for section in data:
+        if section not in ("about", *_SECTIONS):
+            tell(f"[{_shown(section)}]", f"There is no such section.{_near(section, _SECTIONS)}",
+                 f"There are: about, {', '.join(_SECTIONS)}.")  # fmt: skip
+    label, date, currency = _about(data.get("about"), tell)
+    tables = {
+        section: _section(section, data.get(section, {} if section == OWN else None),
+                          currency, tell)
+        for section in _SECTIONS
+    }  # fmt: skip
+    if problems:
+        raise InputError(problems)
+    return Prices(label=label, date=date, currency=currency, path=path, **tables)
+
+
+def _about(about: Any, tell: Callable[..., None]) -> tuple[str, str, str]:
+    if not isinstance(about, Mapping):
+        tell("[about]", "The section is missing.",
+             "Write [about] with label, date and currency.")  # fmt: skip
+        return "", "", "$"
+    for key in about:
+        if key not in ("label", "date", "currency"):
+            tell(f"[about], key '{_shown(key)}'", "There is no such key.",
+                 "There are: label, date, currency.")  # fmt: skip
+    label, date, currency = (about.get(key) for key in ("label", "date", "currency"))
+    if not isinstance(label, str) or not label.strip() or len(label) > 200:
+        tell("[about], key 'label'", "It should say in words whose prices these are.",
+             'Write for example label = "dealer quotes, Ellis county".')  # fmt: skip
+    if not isinstance(date, datetime.date):
+        tell("[about], key 'date'", f"{_shown(date)} is not a date.",
+             "Write the day the prices were set, as date = 2026-11-25.")  # fmt: skip
+    if not isinstance(currency, str) or not _CURRENCY.match(currency):
+        tell("[about], key 'currency'", f"{_shown(currency)} is not a currency.",
+             'Write a sign or a short name, such as currency = "$".')  # fmt: skip
+        currency = "$"
+    return " ".join(_shown(label).split()), str(date)[:10], currency
+
+
+def _section(
+    section: str, table: Any, currency: str, tell: Callable[..., None]
+) -> dict[str, Price]:
+    allowed, needed, highest = _SECTIONS[section]
+    if not isinstance(table, Mapping):
+        tell(f"[{section}]", "The section is missing." if table is None else "It is no section.",
+             f"Write [{section}] with {', '.join(needed)}.")  # fmt: skip
+        return {}
+    example = f"Write for example '{_EXAMPLE[allowed[0]].format(currency)}'."
+    for key in needed:
+        if key not in table:
+            tell(f"[{section}], key '{key}'", "The price is missing.", example)
+    if section == OWN and len(table) > MOST_OWN:
+        tell(f"[{OWN}]", f"There are {len(table)} items.", f"Keep at most {MOST_OWN}.")
+        return {}
+    found: dict[str, Price] = {}
+    for key, value in table.items():
+        where = f"[{section}], key '{_shown(key)}'"
+        if section == OWN:
+            if not key.strip() or len(key) > LONGEST_NAME or not key.isprintable():
+                tell(where, "That is no name of an item.",
+                     f"Write 1 to {LONGEST_NAME} printable characters.")  # fmt: skip
+                continue
+        elif key not in needed:
+            tell(where, f"There is no such key.{_near(key, needed)}",
+                 f"There are: {', '.join(needed)}.")  # fmt: skip
+            continue
+        price, wrong = _price(value, allowed, currency, highest)
+        if price is None:
+            tell(where, wrong, example)
+        else:
+            found[key] = price
+    return found
+
+
+def _price(
+    value: Any, allowed: tuple[str, ...], currency: str, highest: Decimal
+) -> tuple[Price | None, str]:
+    """Read one price, or say what is wrong with it."""
+    if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
+        return None, f"{_shown(value)} has no currency and no unit."
+    match = _PRICE.match(value) if isinstance(value, str) and len(value) <= 60 else None
+    if not match:
+        return None, f"'{_shown(value)}' is not a price."
+    if match["currency"] != currency:
+        return None, f"'{_shown(value)}' is not in the file's currency, {currency}."
+    unit = _SPELLINGS.get(match["unit"].lower())
+    if unit not in allowed:
+        return None, f"'{_shown(value)}' is not by {' or '.join(allowed)}."
+    price = Price(Decimal(match["amount"]), unit)
+    if price.amount < 0:
+        return None, f"'{_shown(value)}' is negative."
+    if price.amount > highest:
+        return None, (f"'{_shown(value)}' is absurd: more than {highest:,} {currency}/{unit}.")
+    return price, ""
+
+
+def _near(given: str, known: Mapping[str, Any] | tuple[str, ...]) -> str:
+    near = difflib.get_close_matches(given[:LONGEST_NAME], list(known), n=1)
+    return f" Did you mean '{near[0]}'?" if near else ""
+
+
+def _shown(value: Any) -> str:
+    """Return what was given, short, and without what would upset a terminal."""
+    text = value if isinstance(value, str) else "nothing" if value is None else str(value)
+    return "".join(c if c.isprintable() else "?" for c in text[:60])
