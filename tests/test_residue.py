@@ -57,6 +57,11 @@ def test_net_mineralisation(carbon_to_nitrogen, freed):
 
 RANGES = {
     residue.residue_cover: [(0, 20000), (1e-4, 1e-3)],
+    residue.soil_loss_ratio: [(0, 1)],
+    residue.decomposition_temperature: [(-40, 50)],
+    residue.decomposition_water: [(0, 50), (0, 1)],
+    residue.decomposition_day: [(0, 1), (0, 1)],
+    residue.residue_decay_rate: [(5, 200)],
     residue.net_mineralisation: [(0, 9000), (8, 150)],
 }
 
