@@ -285,9 +285,7 @@ def equal_pairs(part: xr.Dataset, timing: str) -> list[Pair]:
     return found
 
 
-def rate_reaching(
-    rates: NDArray[np.float64], means: NDArray[np.float64], target: float
-) -> float:
+def rate_reaching(rates: NDArray[np.float64], means: NDArray[np.float64], target: float) -> float:
     """Return the lowest rate at which the means, joined by lines, reach a target; NaN if none."""
     reached = np.flatnonzero(means >= target)
     if not reached.size:

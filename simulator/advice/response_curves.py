@@ -93,9 +93,7 @@ class Curve:
         k, n = PARAMETERS[self.form] + 1, self.points
         if n < FEWEST[self.form]:
             return float("inf")
-        return float(
-            n * np.log(self.sum_of_squares / n) + 2 * k + 2 * k * (k + 1) / (n - k - 1)
-        )
+        return float(n * np.log(self.sum_of_squares / n) + 2 * k + 2 * k * (k + 1) / (n - k - 1))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,143 @@
+"""``fallsown response``: what nitrogen brings, where it ends, and when it should go on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator.commands import options
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+RATES = "0,15,30,45,60,75,90,105,120 lb/acre"
+TIMINGS = ("sowing", "02-15", "sowing 1/3 + 02-15 2/3")
+DEFAULT_KINDS = "fall rain"
+
+
+@click.command("response", short_help="What nitrogen brings, where it ends, when it should go on.")
+@options.several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
+                 help="Sowing dates, month-day.")  # fmt: skip
+@options.several("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
+@options.several("--nitrogen", default=(RATES,),
+                 help="Nitrogen rates, with a unit; five give a line, six a plateau.")  # fmt: skip
+@options.several("--nitrogen-timing", default=TIMINGS,
+                 help="When it goes on: sowing, a date, or a split; the first is shown in full.")  # fmt: skip
+@options.several("--end", default=("04-15",), help="When the stand is ended.")
+@click.option("--kinds", metavar="HOW|FILE",
+              help="Kinds of year: 'fall rain', 'fall temperature', 'fall', your own list "
+              f"(year,kind), or the Oceanic Nino Index.  [default: {DEFAULT_KINDS}]")  # fmt: skip
+@click.option("--kinds-season", default="OND", show_default=True, metavar="SEASON",
+              help="Three months of the Oceanic Nino Index.")  # fmt: skip
+@click.option("--hit-rate", type=click.FloatRange(0, 100), metavar="PERCENT",
+              help="How often a forecast names the right kind of year.")  # fmt: skip
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw the response to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
+                      options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], kinds: str | None,
+    kinds_season: str, hit_rate: float | None, chart: Path | None, years: str,
+    units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Biomass against nitrogen by sowing date and kind of year, with fitted curves.
+
+    It says what each pound brings and where the nitrogen ended, which late sowings with nitrogen
+    equal earlier ones without, and whether to hold the nitrogen back, in which kind of year.
+    """
+    from simulator.advice import nitrogen_response as advice
+    from simulator.advice.cautions import cautions, dead_stands
+    from simulator.commands.answering import check_size, gather, give
+    from simulator.show import response as show
+    from simulator.show.answer import answer_text
+    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.grids import heading
+    from simulator.show.output import ROW_VARIABLES, check_destination
+
+    asked, field = options.split_field(asked)
+    read = [asked["weather"], kinds]
+    check_destination(out, inputs=read, called="one of the files read")
+    check_destination(chart, inputs=read, option="--chart", suffixes=SUFFIXES,
+                      called="one of the files read")  # fmt: skip
+    wanted = options.parse_years(years)
+    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
+    from simulator.season.run import compare
+
+    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
+    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+    sorted_by, of_year, notes = _kinds(record, grid["year"].values.tolist(), kinds, kinds_season)
+    part = advice.one_plan(grid)
+    part["kind_of_year"] = ("year", [of_year.get(y, "") for y in part["year"].values.tolist()])
+    timings = list(map(str, part["nitrogen_timing"].values))
+    numbers = part.drop_vars("kind_of_year")
+    shown = show.Shown(
+        part=part,
+        responses=advice.responses(numbers, of_year),
+        yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
+        pairs=advice.equal_pairs(part, timings[0]),
+        value=advice.timing_value(part, str(part["sow"].values[0]), of_year,
+                                  None if hit_rate is None else hit_rate / 100.0),
+        kinds_by=sorted_by,
+    )  # fmt: skip
+    answer = gather(
+        "response", _rows(grid, numbers, part["kind_of_year"], list(ROW_VARIABLES)),
+        left_out=list(grid.attrs["left_out"]),
+        cautions=cautions(grid.attrs, nitrogen=True, termination=True),
+        sentences=show.sentences(shown, system),
+        notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)], **show.as_json(shown),
+    )  # fmt: skip
+    text = "" if as_json else answer_text(
+        answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
+    )  # fmt: skip
+    if chart is not None:
+        write_chart(show.chart(shown, system), chart,
+                    title=" ".join(show.headline(shown, system)[0]))  # fmt: skip
+        options.announce(f"Drawn: {chart}.")
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _kinds(
+    record: xr.Dataset, years: list[int], how: str | None, season: str
+) -> tuple[str, dict[int, str], list[str]]:
+    """Sort the years; by default as far as the record allows, else as asked or not at all."""
+    from simulator.problems import InputError
+    from simulator.weather.year_types import check_kinds, kinds_of_year
+
+    if how is not None:
+        of_year = kinds_of_year(record, how, season=season)
+        check_kinds(of_year, years)
+        return how, of_year, []
+    try:
+        of_year = kinds_of_year(record, DEFAULT_KINDS)
+    except InputError as error:
+        return (
+            DEFAULT_KINDS,
+            {},
+            [f"Years are not sorted by kind. {p.what}" for p in error.problems],
+        )
+    without = [str(year) for year in years if year not in of_year]
+    notes = [f"No kind of year, for want of weather in October to December: {', '.join(without)}."]
+    return DEFAULT_KINDS, of_year, notes if without else []
+
+
+def _rows(grid: xr.Dataset, part: xr.Dataset, kinds: xr.DataArray, names: list[str]) -> xr.Dataset:
+    """Put what nitrogen brought beside the fields of each season."""
+    from simulator.advice.nitrogen_response import marginal
+
+    more = marginal(part)
+    for name in ("seeding", "end"):
+        more = more.expand_dims({name: grid[name].values})
+    data = grid[names].merge(more.reindex_like(grid), combine_attrs="override")
+    shape = grid["biomass_kg_ha"]
+    data["kind_of_year"] = kinds.broadcast_like(shape).transpose(*shape.dims)
+    data["kind_of_year"].attrs["long_name"] = "kind of year"
+    data.attrs = grid.attrs
+    return data
