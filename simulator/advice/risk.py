@@ -1,0 +1,425 @@
+"""How surely plans reach a target, by kind of year, how late they may be sown, and nitrate lost.
+
+Falls are a sample, and a small one: every chance has an interval that says how small.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.problems import fault
+from simulator.process.nitrogen import concentration
+from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.run import Announce, compare
+from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.year_types import check_kinds, year_weights
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Values = NDArray[np.float64]
+
+ALL, FORECAST = "all falls", "forecast"  # groups of falls beside the kinds of year
+CONFIDENCE = 0.95  # of the intervals of chances
+FEWEST, FEW = 5, 10  # falls: under the first no chance is given, under the second a warning
+NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states
+LEVELS = {"biomass_p10_kg_ha": 0.1, "biomass_p20_kg_ha": 0.2, "biomass_p50_kg_ha": 0.5,
+          "biomass_p80_kg_ha": 0.8, "biomass_p90_kg_ha": 0.9}  # fmt: skip
+EARLIEST_SOUGHT, LATEST_SOUGHT = "09-15", "01-15"
+LEAST_SEASON = 30  # days from the latest sowing sought to the first end
+WEEK = 7
+
+# s of the leaching index by hydrologic group [inch], and small grain's curve numbers (NEH-630
+# ch. 9), halfway between those of a group and of the next
+_RETENTION = {"A": 25.7, "B": 37.6, "C": 48.8, "D": 56.7}
+_LEAST_CURVE_NUMBER = {"A": 0.0, "B": 68.0, "C": 78.0, "D": 83.5}
+_INCH = 25.4
+
+_MEANINGS = {
+    "falls": ("1", "falls behind the row"),
+    "falls_effective": ("1", "falls of equal weight that would say as much"),
+    "chance_percent": ("percent", "share of falls that reach the target"),
+    "chance_low_percent": ("percent", "lower end of its 95 % Wilson interval"),
+    "chance_high_percent": ("percent", "upper end of its 95 % Wilson interval"),
+    "biomass_mean_kg_ha": ("kg/ha", "mean dry matter of living shoots"),
+    "nitrate_leached_kg_ha": ("kg/ha", "mean nitrate nitrogen leached below the soil column"),
+    "drainage_mm": ("mm", "mean drainage below the soil column"),
+    "nitrate_concentration_mg_l": ("mg/L", "nitrate nitrogen in drainage, flow-weighted mean"),
+    "above_limit_percent": ("percent", "share of falls whose drainage is above the limit"),
+    "latest_sowing": ("", "latest sowing that reaches the target often enough, month-day"),
+    "latest_chance_percent": ("percent", "share of falls that reach the target sown then"),
+    **{name: ("kg/ha", f"biomass that {100 * level:.0f} percent of falls stay below")
+       for name, level in LEVELS.items()},
+}  # fmt: skip
+
+
+def wilson(share: float, falls: float, confidence: float = CONFIDENCE) -> tuple[float, float]:
+    """Interval of a binomial share, by Wilson's score.
+
+    Parameters
+    ----------
+    share : float
+        0 to 1.
+    falls : float
+        How many it rests on; an effective number where they are weighted.
+    confidence : float
+
+    Returns
+    -------
+    low, high : float
+        NaN without falls.
+
+    References
+    ----------
+    Wilson (1927), J. Am. Stat. Assoc. 22:209-212. For weights the effective number of Kish
+    (1965), Survey Sampling, takes the place of the number.
+    """
+    if not falls > 0 or not np.isfinite(share):
+        return float("nan"), float("nan")
+    z = NormalDist().inv_cdf(0.5 + confidence / 2)
+    middle = share + z * z / (2 * falls)
+    reach = z * sqrt(share * (1 - share) / falls + z * z / (4 * falls * falls))
+    low, high = ((middle + side * reach) / (1 + z * z / falls) for side in (-1, 1))
+    return max(low, 0.0), min(high, 1.0)
+
+
+def effective_number(weights: Values) -> float:
+    """Return how many equal weights would say as much: (sum w)^2 / sum w^2 (Kish 1965)."""
+    squares = float((weights**2).sum())
+    return float(weights.sum()) ** 2 / squares if squares > 0 else 0.0
+
+
+def weighted_quantiles(values: Values, weights: Values, levels: Sequence[float]) -> Values:
+    """Quantiles of weighted values; with equal weights those of `numpy.quantile`.
+
+    Values stand at the middles of their weights, stretched so that the lowest is at 0 and the
+    highest at 1; between them lies a straight line.
+
+    Parameters
+    ----------
+    values, weights : (n,) float
+        Values without weight count for nothing.
+    levels : sequence of float
+        0 to 1.
+
+    Returns
+    -------
+    (level,) float
+        NaN without values.
+    """
+    kept = weights > 0
+    values, weights = values[kept], weights[kept]
+    if not values.size:
+        return np.full(len(levels), np.nan)
+    order = np.argsort(values, kind="stable")
+    middles = np.cumsum(weights[order]) - 0.5 * weights[order]
+    span = middles[-1] - middles[0]
+    places = (middles - middles[0]) / span if span > 0 else np.zeros(1)
+    return np.interp(levels, places, values[order])
+
+
+def hydrologic_group(curve_number: float) -> str:
+    """Return the hydrologic soil group, A to D, that a small-grain curve number belongs to."""
+    return max(group for group, least in _LEAST_CURVE_NUMBER.items() if curve_number >= least)
+
+
+@dataclass(frozen=True, slots=True)
+class LeachingIndex:
+    """Leaching index of a place: a yardstick that knows rain and soil group only.
+
+    Parameters
+    ----------
+    group : str
+        Hydrologic soil group, A to D.
+    annual, winter : float
+        Mean rain of the year and of October to March [mm].
+    index : float
+        [inch].
+    """
+
+    group: str
+    annual: float
+    winter: float
+    index: float
+
+    @property
+    def rank(self) -> str:
+        """``low`` under 2, ``moderate``, or ``high`` over 10."""
+        return "low" if self.index < 2.0 else "high" if self.index > 10.0 else "moderate"
+
+
+def leaching_index(annual: float, winter: float, group: str) -> LeachingIndex:
+    """Percolation index times seasonal index, from mean rain [mm].
+
+    References
+    ----------
+    Williams and Kissel (1991) in Managing Nitrogen for Groundwater Quality and Farm
+    Profitability, SSSA (coefficients from memory).
+    """
+    rain, stored = annual / _INCH, 0.4 * _RETENTION[group]
+    percolates = max(rain - stored, 0.0) ** 2 / (rain + 0.6 * _RETENTION[group])
+    seasonal = (2.0 * winter / annual) ** (1 / 3) if annual > 0 else 0.0
+    return LeachingIndex(group, annual, winter, percolates * seasonal)
+
+
+def leaching_index_of(record: xr.Dataset, curve_number: float) -> LeachingIndex | None:
+    """Leaching index of a record's whole years from October on; None without one."""
+    whole = fill_short_gaps(record)
+    days = whole["time"].values.astype("datetime64[D]")
+    rain = whole["rain"].values
+    totals = []
+    for year in range(int(str(days[0])[:4]), int(str(days[-1])[:4]) + 1):
+        first, spring = season_day(year, "10-01"), season_day(year, "04-01")
+        last = first + (season_day(year + 1, "10-01") - first)
+        inside = (days >= first) & (days < last)
+        if inside.sum() == int((last - first).astype(int)) and np.isfinite(rain[inside]).all():
+            totals.append((rain[inside].sum(), rain[inside & (days < spring)].sum()))
+    if not totals:
+        return None
+    annual, winter = np.mean(totals, axis=0)
+    return leaching_index(float(annual), float(winter), hydrologic_group(curve_number))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Risk:
+    """The risk of plans at one place.
+
+    Parameters
+    ----------
+    site : str
+    target : float
+        [kg/ha].
+    often : float
+        Share of falls in which the latest sowing still reaches it.
+    grid : Dataset
+        From `compare`: a fall at a time.
+    table : Dataset(kind, sow, seeding, nitrogen, nitrogen_timing, end)
+        The groups of falls: all of them, each kind of year, the forecast.
+    groups : dict of str to (year,) float
+        Weights of the falls in each group.
+    sought : tuple of str
+        First and last sowing sought, MM-DD.
+    index : LeachingIndex or None
+    """
+
+    site: str
+    target: float
+    often: float
+    grid: xr.Dataset
+    table: xr.Dataset
+    groups: dict[str, Values]
+    sought: tuple[str, str]
+    index: LeachingIndex | None
+
+
+def risk_at(
+    record: xr.Dataset, plans: Mapping[str, Any], field: Mapping[str, Any], *, target: float,
+    often: float = 0.8, years: Sequence[int] | None = None, kinds: Mapping[int, str] | None = None,
+    weights: Mapping[str, float] | None = None, announce: Announce | None = None,
+) -> Risk:  # fmt: skip
+    """Work out the risk of plans at a place.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+    plans, field : mapping
+        Arguments of `compare`: sow, seeding, ...; cereal, soil, ...
+    target : float
+        Biomass to reach [kg/ha].
+    often : float
+        Share of falls for the latest sowing.
+    years : sequence of int, optional
+        Fall years; all that can be used without it.
+    kinds : mapping of int to str, optional
+        Fall year -> kind.
+    weights : mapping of str to float, optional
+        A forecast: kind -> chance.
+    announce : callable, optional
+        As in `compare`.
+
+    Returns
+    -------
+    Risk
+
+    Raises
+    ------
+    InputError
+        Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
+    """
+    grid = compare(record, **plans, **field, years=years, announce=announce)
+    falls = grid["year"].values.tolist()
+    if len(falls) < FEWEST:
+        raise fault(
+            f"weather of {record.attrs.get('site', 'this site')}",
+            f"A chance needs at least {FEWEST} falls; the weather has {len(falls)} that can be "
+            f"used ({', '.join(map(str, falls))}).",
+            "Give a longer record; 'fallsown compare' shows single falls.",
+        )
+    groups = groups_of(falls, kinds, weights)
+    table = chances(grid, target, groups)
+    sought = _sought(record, plans, falls)
+    latest = _latest(record, plans, field, target, often, falls, groups, sought)
+    table = table.assign({name: values.broadcast_like(table["falls"])
+                          for name, values in latest.items()})  # fmt: skip
+    for name in map(str, table.data_vars):
+        unit, meaning = _MEANINGS[name]
+        table[name].attrs.update(units=unit, long_name=meaning)
+    soil = field.get("soil")
+    curve_number = getattr(soil, "curve_number", None)
+    if curve_number is None:
+        from simulator.parameters.soils import soil as find_soil
+
+        curve_number = find_soil(str(grid.attrs["soil"])).curve_number
+    return Risk(
+        site=str(grid.attrs["site"]), target=target, often=often, grid=grid,
+        table=table.assign_attrs(grid.attrs), groups=groups, sought=sought,
+        index=leaching_index_of(record, curve_number),
+    )  # fmt: skip
+
+
+def groups_of(
+    falls: Sequence[int], kinds: Mapping[int, str] | None, weights: Mapping[str, float] | None
+) -> dict[str, Values]:
+    """Weigh falls for each group: all alike, each kind by itself, and as the forecast has it."""
+    groups = {ALL: np.ones(len(falls))}
+    if kinds is None:
+        return groups
+    check_kinds(kinds, falls)
+    of_falls = np.array([kinds[fall] for fall in falls])
+    for kind in sorted(set(kinds.values())):
+        groups[kind] = (of_falls == kind).astype(float)
+    if weights is not None:
+        groups[FORECAST] = year_weights(kinds, weights, falls)
+    return groups
+
+
+def chances(grid: xr.Dataset, target: float, groups: Mapping[str, Values]) -> xr.Dataset:
+    """Chance, quantiles and nitrate of each plan, in each group of falls.
+
+    Parameters
+    ----------
+    grid : Dataset
+        From `compare`; a fall whose end was not reached counts for nothing.
+    target : float
+        [kg/ha].
+    groups : mapping of str to (year,) float
+        Weights of the falls.
+
+    Returns
+    -------
+    Dataset(kind, ...)
+        The dimensions of the grid without year.
+    """
+    import xarray as xr
+
+    dims = [str(d) for d in grid["biomass_kg_ha"].dims if d != "year"]
+    columns = {
+        name: grid[name].transpose(*dims, "year").values
+        for name in ("biomass_kg_ha", "nitrate_leached_kg_ha", "drainage_mm")
+    }
+    shape = tuple(grid.sizes[d] for d in dims)
+    names = [name for name in _MEANINGS if not name.startswith("latest")]
+    made = {name: np.full((len(groups), *shape), np.nan) for name in names}
+    for g, weights in enumerate(groups.values()):
+        for place in np.ndindex(shape):
+            of_plan = {name: column[place] for name, column in columns.items()}
+            for name, value in _of_plan(of_plan, weights, target).items():
+                made[name][(g, *place)] = value
+    return xr.Dataset(
+        {name: (("kind", *dims), values) for name, values in made.items()},
+        coords={"kind": list(groups), **{d: grid[d] for d in dims}},
+    )
+
+
+def _of_plan(columns: Mapping[str, Values], weights: Values, target: float) -> dict[str, float]:
+    kept = np.isfinite(columns["biomass_kg_ha"]) & (weights > 0)
+    weights = weights[kept]
+    biomass, leached, drained = (values[kept] for values in columns.values())
+    effective = effective_number(weights)
+    found: dict[str, float] = {"falls": float(kept.sum()), "falls_effective": effective}
+    if not kept.any():
+        return found
+    share = weights / weights.sum()
+    found["biomass_mean_kg_ha"] = float(share @ biomass)
+    found["nitrate_leached_kg_ha"] = float(share @ leached)
+    found["drainage_mm"] = float(share @ drained)
+    if share @ drained > 0:
+        found["nitrate_concentration_mg_l"] = concentration(
+            found["nitrate_leached_kg_ha"], found["drainage_mm"]
+        )
+    if effective < FEWEST - 1e-9:
+        return found
+    above = np.array([concentration(*pair) > NITRATE_LIMIT
+                      for pair in zip(leached, drained, strict=True)])  # fmt: skip
+    chance = float(share @ (biomass >= target))
+    low, high = wilson(chance, effective)
+    found |= {
+        "chance_percent": 100 * chance, "chance_low_percent": 100 * low,
+        "chance_high_percent": 100 * high, "above_limit_percent": 100 * float(share @ above),
+    }  # fmt: skip
+    levels = weighted_quantiles(biomass, weights, list(LEVELS.values()))
+    return found | dict(zip(LEVELS, map(float, levels), strict=True))
+
+
+def _sought(record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int]) -> tuple[str, str]:
+    """Return the first and last sowing to try: such that no fall of the grid is lost."""
+    sowings = sorted(plans["sow"], key=_day)
+    dates = [_day(end) for end in plans["end"] if "-" in end]
+    last = min([_day(LATEST_SOUGHT), *(day - LEAST_SEASON for day in dates)])
+    first = min(_day(EARLIEST_SOUGHT), _day(sowings[0]), last)
+    usable, _ = usable_years(fill_short_gaps(record), _date(first), _date(last), falls)
+    if list(usable) != list(falls):
+        first = _day(sowings[0])
+    return _date(first), _date(max(last, first))
+
+
+def _day(date: str) -> int:
+    return day_number(ANY_YEAR, date)
+
+
+def _date(day: int) -> str:
+    return str(season_day(ANY_YEAR, "07-01") + day)[5:]
+
+
+def _latest(
+    record: xr.Dataset, plans: Mapping[str, Any], field: Mapping[str, Any], target: float,
+    often: float, falls: Sequence[int], groups: Mapping[str, Values], sought: tuple[str, str],
+) -> dict[str, xr.DataArray]:  # fmt: skip
+    """Seek the latest sowing that reaches the target often enough: by weeks, then by days."""
+    import xarray as xr
+
+    first, last = map(_day, sought)
+    weeks = sorted({*range(first, last + 1, WEEK), last})
+    others = {name: values for name, values in plans.items() if name != "sow"}
+
+    def tried(days: Sequence[int]) -> xr.DataArray:
+        grid = compare(record, sow=[_date(day) for day in days], **others, **field, years=falls)
+        biomass = grid["biomass_kg_ha"].assign_coords(sow=list(days))
+        weights = xr.DataArray(np.stack(list(groups.values())), dims=("kind", "year"),
+                               coords={"kind": list(groups)})  # fmt: skip
+        weights = weights * biomass.notnull()
+        whole = weights.sum("year")
+        enough = whole**2 >= FEWEST * (weights**2).sum("year") * (1 - 1e-9)
+        return ((weights * (biomass >= target)).sum("year") / whole.where(enough)) * 100
+
+    by_week = tried(weeks)
+    enough = by_week >= 100 * often - 1e-9
+    at = enough["sow"].where(enough).max("sow")
+    between = sorted({
+        day for week in np.unique(at.values[np.isfinite(at.values)]).astype(int)
+        for day in range(week + 1, min(week + WEEK, last + 1)) if day not in weeks
+    })  # fmt: skip
+    chance = xr.concat([by_week, tried(between)], "sow") if between else by_week
+    enough = chance >= 100 * often - 1e-9
+    latest = chance["sow"].where(enough).max("sow")
+    shares = chance.where(chance["sow"] == latest).max("sow")
+    texts = [_date(int(day)) if np.isfinite(day) else "" for day in latest.values.ravel()]
+    named = latest.copy(data=np.array(texts, dtype=object).reshape(latest.shape))
+    return {"latest_sowing": named, "latest_chance_percent": shares}
