@@ -1,0 +1,74 @@
+"""``fallsown why``: what made one year differ."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+
+
+@click.command("why", short_help="What made one year differ from this place's usual?")
+@click.option("--year", type=int, metavar="YEAR",
+              help="Fall year.  [default: the one that differs most]")  # fmt: skip
+@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
+@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
+              help="Seeding rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen", default="60 lb/acre", show_default=True, metavar="RATE",
+              help="Nitrogen rate, with its unit; compared with none.")  # fmt: skip
+@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
+              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
+@click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
+              help="When the stand is ended: a date.")  # fmt: skip
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw bars from usual to the year: FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
+                      options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
+    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    **asked: Any,
+) -> None:  # fmt: skip
+    """Share out what made a year differ among fall, winter and spring, temperature and rain.
+
+    The year's weather is exchanged piece by piece for that of every other year; the differences
+    in biomass, in what nitrogen brings and in leaching are shared so that they add up. --years
+    says which falls stand for the usual.
+    """
+    from simulator.advice.cautions import cautions
+    from simulator.advice.why import why
+    from simulator.advice.why_sentences import sentences
+    from simulator.commands.answering import gather, give
+    from simulator.show import why as show
+    from simulator.show.answer import answer_text
+    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.output import check_destination
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    plan = options.one_each(options.plans(
+        sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
+        end=[end],
+    ))  # fmt: skip
+    wanted = options.parse_years(years)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    found = why(record, year=year, years=wanted, **plan, **field, announce=options.announce)
+    data = show.dataset(found)
+    data.attrs["read_notes"] = record.attrs.get("notes", "")
+    answer = gather(
+        "why", data, left_out=found.left_out, notes=show.notes(found),
+        cautions=cautions(found.about, nitrogen=found.about["nitrogen_kg_ha"] > 0,
+                          termination=True),
+        sentences=sentences(found, system), **show.differences(found),
+    )  # fmt: skip
+    text = "" if as_json else answer_text(
+        answer, show.heading(found, system), show.tables(found, system)
+    )  # fmt: skip
+    if chart is not None:
+        write_chart(show.why_chart(found, system), chart, title=f"The fall of {found.year}")
+        options.announce(f"Drawn: {chart}.")
+    give(answer, text, as_json=as_json, out=out)
