@@ -104,7 +104,7 @@ def marginal(part: xr.Dataset) -> xr.Dataset:
 
 def spoken_rate(part: xr.Dataset) -> float:
     """Return the rate that sentences speak of [kg/ha]: above the lowest, nearest to 60 lb/ac."""
-    rates = part["nitrogen"].values.tolist()
+    rates: list[float] = part["nitrogen"].values.tolist()
     return min(rates[1:] or rates, key=lambda rate: abs(rate - ORDINARY_RATE))
 
 
@@ -198,7 +198,7 @@ def responses(
                 means = _mean(biomass[among])
                 found.append(Response(
                     sow, timing, kind, int(among.sum()), rates, tuple(means.tolist()),
-                    choose(rates, means), tuple(here["gained_kg_ha"][among].tolist()),
+                    choose(rates, means.tolist()), tuple(here["gained_kg_ha"][among].tolist()),
                     float(_mean(here["applied_kg_ha"][among])),
                     {fate: float(_mean(here[field(fate)][among])) for fate in FATES},
                 ))  # fmt: skip
@@ -360,18 +360,20 @@ def forecast_value(
     member = np.array([[kind == label for kind in kinds] for label in labels], float)
     chance = member.mean(axis=1)
     means = (member @ values) / member.sum(axis=1, keepdims=True)  # kind, timing
-    single = float(values.mean(axis=0).max())
+    overall = chance @ means
+    single = int(overall.argmax())
     informed = float("nan")
     if hit_rate is not None:
         wrong = (1.0 - hit_rate) / (len(labels) - 1)
         named = np.where(np.eye(len(labels), dtype=bool), hit_rate, wrong)  # forecast, kind
-        informed = float(((named * chance) @ means).max(axis=1).sum()) - single
+        by_forecast = (named * chance) @ means
+        informed = float((by_forecast.max(axis=1) - by_forecast[:, single]).sum())
     return ForecastValue(
-        single=int(values.mean(axis=0).argmax()),
+        single=single,
         by_kind={label: int(row.argmax()) for label, row in zip(labels, means, strict=True)},
-        known_kind=float(chance @ means.max(axis=1)) - single,
+        known_kind=float(chance @ (means.max(axis=1) - means[:, single])),
         left_out=_left_out(values, member),
-        perfect=float(values.max(axis=1).mean()) - single,
+        perfect=float((values.max(axis=1) - values[:, single]).mean()),
         hit_rate=hit_rate,
         with_hit_rate=informed,
     )  # fmt: skip

@@ -23,8 +23,11 @@ DEFAULT_KINDS = "fall rain"
 @options.several("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
 @options.several("--nitrogen", default=(RATES,),
                  help="Nitrogen rates, with a unit; five give a line, six a plateau.")  # fmt: skip
-@options.several("--nitrogen-timing", default=TIMINGS,
-                 help="When it goes on: sowing, a date, or a split; the first is shown in full.")  # fmt: skip
+@options.several(
+    "--nitrogen-timing",
+    default=TIMINGS,
+    help="When it goes on: sowing, a date, or a split; the first is shown whole.",
+)
 @options.several("--end", default=("04-15",), help="When the stand is ended.")
 @click.option("--kinds", metavar="HOW|FILE",
               help="Kinds of year: 'fall rain', 'fall temperature', 'fall', your own list "
@@ -56,6 +59,7 @@ def command(
     from simulator.show.charts import SUFFIXES, write_chart
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
+    from simulator.show.response_sentences import sentences
 
     asked, field = options.split_field(asked)
     read = [asked["weather"], kinds]
@@ -91,15 +95,18 @@ def command(
         "response", _rows(grid, numbers, part["kind_of_year"], list(ROW_VARIABLES)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=show.sentences(shown, system),
+        sentences=sentences(shown, system),
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)], **show.as_json(shown),
     )  # fmt: skip
     text = "" if as_json else answer_text(
         answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
     )  # fmt: skip
     if chart is not None:
-        write_chart(show.chart(shown, system), chart,
-                    title=" ".join(show.headline(shown, system)[0]))  # fmt: skip
+        from simulator.show.response_chart import chart as draw
+        from simulator.show.response_chart import headline
+
+        write_chart(draw(shown, system), chart,
+                    title=" ".join(headline(shown, system)[0]))  # fmt: skip
         options.announce(f"Drawn: {chart}.")
     give(answer, text, as_json=as_json, out=out)
 

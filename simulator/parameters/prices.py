@@ -261,22 +261,23 @@ def _price(
     value: Any, allowed: tuple[str, ...], currency: str, highest: Decimal
 ) -> tuple[Price | None, str]:
     """Read one price, or say what is wrong with it."""
-    if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
-        return None, f"{_shown(value)} has no currency and no unit."
     match = _PRICE.match(value) if isinstance(value, str) and len(value) <= 60 else None
     if not match:
-        return None, f"'{_shown(value)}' is not a price."
-    if match["currency"] != currency:
-        return None, f"'{_shown(value)}' is not in the file's currency, {currency}."
-    unit = _SPELLINGS.get(match["unit"].lower())
-    if unit not in allowed:
-        return None, f"'{_shown(value)}' is not by {' or '.join(allowed)}."
+        bare = isinstance(value, int | Decimal | float) and not isinstance(value, bool)
+        return None, f"'{_shown(value)}' {'has no unit' if bare else 'is not a price'}."
+    unit = _SPELLINGS.get(match["unit"].lower(), "")
     price = Price(Decimal(match["amount"]), unit)
-    if price.amount < 0:
-        return None, f"'{_shown(value)}' is negative."
-    if price.amount > highest:
-        return None, (f"'{_shown(value)}' is absurd: more than {highest:,} {currency}/{unit}.")
-    return price, ""
+    if match["currency"] != currency:
+        wrong = f"is not in the file's currency, {currency}"
+    elif unit not in allowed:
+        wrong = f"is not by {' or '.join(allowed)}"
+    elif price.amount < 0:
+        wrong = "is negative"
+    elif price.amount > highest:
+        wrong = f"is absurd: more than {highest:,} {currency}/{unit}"
+    else:
+        return price, ""
+    return None, f"'{_shown(value)}' {wrong}."
 
 
 def _near(given: str, known: Mapping[str, Any] | tuple[str, ...]) -> str:
