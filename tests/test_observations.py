@@ -54,7 +54,7 @@ def test_the_open_table_is_read_whole(open_data: Path) -> None:
     assert table["biomass_kg_ha"].mean() == pytest.approx(4903.2, abs=0.05)
     first = plots.plots()[0]
     assert (first.year, first.sown, first.sampled) == (2011, "10-26", "03-19")
-    assert first.dressings == (("10-26", 34.0),)
+    assert first.dressings == (("10-31", 34.0),)
     assert plots.plots()[2].dressings == (("02-15", 34.0),)
 
 
@@ -118,9 +118,9 @@ def test_dates_of_dressings(write: Write) -> None:
     head = HEADER + ",nitrogen_fall_kg_ha,nitrogen_spring_kg_ha,fall_nitrogen_date"
     plots = read_plots(write(head, ROW + ",30,40,2005-12-01", ROW + ",30,0,"))
     assert plots.plots()[0].dressings == (("12-01", 30.0), ("02-15", 40.0))
-    assert plots.plots()[1].dressings == (("11-19", 30.0),)
-    assert any(note.startswith("Fall nitrogen is taken to go on at sowing and spring nitrogen in "
-                               "mid-February") for note in plots.notes)  # fmt: skip
+    assert plots.plots()[1].dressings == (("11-24", 30.0),)
+    assert any(note.startswith("Fall nitrogen is taken to go on 5 days after sowing and spring "
+                               "nitrogen in mid-February") for note in plots.notes)  # fmt: skip
 
 
 @pytest.mark.analytic("standard deviation of 2000, 2400, 2800 is 400")

@@ -33,6 +33,7 @@ from simulator.weather.text import decode, split_rows
 MOST_BYTES = 16 * 2**20
 MOST_ROWS = 20_000
 SPRING_DRESSING = "02-15"
+FALL_DRESSING_DAYS = 5  # after sowing: trials spread fall nitrogen within about ten days of it
 EARLIEST_DRESSING = 60  # days before sowing
 OF_WHAT = ("nitrogen", "n")  # headers that may be the plants' nitrogen or a dressing
 WHICH_NITROGEN = ("Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was "
@@ -260,9 +261,10 @@ class Reading:
         mid_february = pd.to_datetime((table["year"] + 1).astype(str) + f"-{SPRING_DRESSING}")
         table["spring_nitrogen_date"] = table["spring_nitrogen_date"].where(~undated, mid_february)
         sowing = table["fall_nitrogen_date"].isna()
-        table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, table["sown"])
+        after_sowing = table["sown"] + pd.Timedelta(days=FALL_DRESSING_DAYS)
+        table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, after_sowing)
         told = [text for rate, dated, text in (
-            ("nitrogen_fall_kg_ha", sowing, "fall nitrogen is taken to go on at sowing"),
+            ("nitrogen_fall_kg_ha", sowing, f"fall nitrogen is taken to go on {FALL_DRESSING_DAYS} days after sowing"),
             ("nitrogen_spring_kg_ha", undated, "spring nitrogen in mid-February (02-15)"),
         ) if (dated & (table[rate] > 0)).any()]  # fmt: skip
         if told:

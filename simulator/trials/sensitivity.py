@@ -35,7 +35,7 @@ MOST_PARAMETERS = 12  # that are looked at when none are named
 MOST_FALLS = 5  # of a record, spread evenly; a mean over more changes little
 SAMPLES = 256
 MOST_SAMPLES = 8192
-MOST_SEASONS = 5_000_000
+MOST_SEASONS = 2_000_000  # some minutes
 WITHIN = 0.90  # confidence of the intervals
 _DRAWS = 200
 _CHUNK = 64  # parameter sets that a thread runs between two ticks
@@ -385,7 +385,7 @@ def sensitivity(
     Raises
     ------
     InputError
-        As `indices`, or more than five million seasons.
+        As `indices`, or more than two million seasons.
     """
     seasons = sum(2 * len(p.years) for p in places.values()) * samples * (len(parameters) + 2)
     if seasons > MOST_SEASONS:
