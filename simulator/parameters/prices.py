@@ -21,18 +21,21 @@ from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.problems import InputError, Problem, fault
 
-Mass = Literal["lb", "kg"]
+Mass = Literal["lb", "kg", "ton", "Mg"]  # a ton is the US short ton
 Area = Literal["acre", "ha"]
 
 CENT = Decimal("0.01")
 KILOGRAM_PER_POUND = Decimal("0.45359237")  # NIST SP 811, exact
 # US survey acre, as the rest of the program has it: 43560 survey feet of 1200/3937 m squared
 HECTARE_PER_ACRE = Decimal(43560) * (Decimal(1200) / Decimal(3937)) ** 2 / Decimal(10000)
-_IN_BASE = {"lb": KILOGRAM_PER_POUND, "kg": Decimal(1), "acre": HECTARE_PER_ACRE, "ha": Decimal(1)}
+_IN_BASE = {"lb": KILOGRAM_PER_POUND, "ton": 2000 * KILOGRAM_PER_POUND, "kg": Decimal(1),
+            "Mg": Decimal(1000), "acre": HECTARE_PER_ACRE, "ha": Decimal(1)}  # fmt: skip
 _SPELLINGS = {"lb": "lb", "pound": "lb", "kg": "kg", "acre": "acre", "ac": "acre", "ha": "ha",
-              "hectare": "ha"}  # fmt: skip
+              "hectare": "ha", "ton": "ton", "mg": "Mg", "tonne": "Mg"}  # fmt: skip
+HIGHEST_VALUE = Decimal(5000)  # of a ton of biomass
 
 DEFAULTS = "default_prices.toml"
+TAKEN = ("seed", "nitrogen")  # items of a budget that own items may not be called
 WORK = ("sowing", "spreading", "spraying", "rolling", "mowing", "tillage")
 MATERIALS = ("herbicide",)
 OWN = "own"
@@ -66,7 +69,7 @@ class Price:
     ----------
     amount : Decimal
         As written.
-    unit : {"lb", "kg", "acre", "ha"}
+    unit : {"lb", "kg", "ton", "Mg", "acre", "ha"}
     """
 
     amount: Decimal
@@ -138,6 +141,20 @@ def read_prices(path: str | Path) -> Prices:
     """
     path = Path(path)
     return prices_of(_load(path), path.name, path=str(path))
+
+
+def value_of_biomass(text: str, currency: str, *, name: str = "--value") -> Price:
+    """Read what a ton of dry matter is worth, such as ``"40 $/ton"`` or ``"44 $/Mg"``.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, is in another currency, negative or absurd.
+    """
+    price, wrong = _price(text, ("ton", "Mg"), currency, HIGHEST_VALUE)
+    if price is None:
+        raise fault(name, wrong, f"Write for example '40 {currency}/ton' or '44 {currency}/Mg'.")
+    return price
 
 
 def _load(path: Path) -> dict[str, Any]:
@@ -244,6 +261,9 @@ def _section(
             if not key.strip() or len(key) > LONGEST_NAME or not key.isprintable():
                 tell(where, "That is no name of an item.",
                      f"Write 1 to {LONGEST_NAME} printable characters.")  # fmt: skip
+                continue
+            if key in (*TAKEN, *WORK, *MATERIALS):
+                tell(where, "A budget has an item of that name already.", "Call it otherwise.")
                 continue
         elif key not in needed:
             tell(where, f"There is no such key.{_near(key, needed)}",

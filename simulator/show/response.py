@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 FATE_TITLES = {
-    "shoots": "shoots", "roots": "roots", "frost_killed": "frost-\nkilled", "leached": "leached",
+    "shoots": "shoots", "roots": "roots", "frost_killed": "killed\nby frost", "leached": "leached",
     "denitrified": "denitri-\nfied", "volatilised": "ammonia", "left_in_soil": "left in\nsoil",
     "tied_up": "tied\nup",
 }  # fmt: skip
