@@ -48,7 +48,10 @@ def worth_of(pieces: int, worth: object) -> np.ndarray:
     ], dtype=float)  # fmt: skip
 
 
-@pytest.mark.published("Littlechild and Owen (1973), Management Science 20: 370-372, runway costs")
+@pytest.mark.published(
+    "Littlechild and Owen (1973), Management Science 20: 370-372; the runway of 8, 11, 13 and 18 "
+    "that encyclopedias print with their rule, 2, 3, 4 and 9"
+)
 def test_a_runway_is_paid_as_its_rule_says() -> None:
     cost = (8.0, 11.0, 13.0, 18.0)
     shares = shapley(worth_of(4, lambda who: max((cost[p] for p in who), default=0.0)))
@@ -57,8 +60,8 @@ def test_a_runway_is_paid_as_its_rule_says() -> None:
 
 
 @pytest.mark.published(
-    "O'Neill (1996), Journal of Conflict Resolution 40: 219-237, and others: Security Council of "
-    "15, 421/2145 (19.6 percent) for each of five and 4/2145 (0.19 percent) for each of ten"
+    "Gonit Sora, 'Is it me, or is veto starting to sound really good': Security Council of 15, "
+    "4/2145 (0.19 percent) for each of ten members and 19.6 percent for each of five"
 )
 def test_power_in_the_security_council() -> None:
     shares = shapley(worth_of(15, lambda who: len(who) >= 9 and set(range(5)) <= set(who)))
