@@ -1,0 +1,109 @@
+"""``fallsown cover``: what the residue does after termination."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+
+
+@click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
+@options.with_options(
+    options.several("--sow", default=("10-20", "12-08"), help="Sowing dates, month-day."),
+    options.several("--residue", default=("standing", "flat", "rolled", "buried"),
+                    help="How residue lies: standing, flat, rolled or buried."),
+)  # fmt: skip
+@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
+              help="Seeding rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen", default="30 lb/acre", show_default=True, metavar="RATE",
+              help="Nitrogen rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
+              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
+@click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
+              help="When the stand is ended: a date.")  # fmt: skip
+@click.option("--days", default=365, show_default=True, metavar="DAYS", type=int,
+              help="How long to follow the residue; fewer where the weather ends.")  # fmt: skip
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw cover, mass and nitrogen to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
+                      options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, sow: tuple[str, ...], residue: tuple[str, ...], seeding: str, nitrogen: str,
+    nitrogen_timing: str, end: str, days: int, chart: Path | None, years: str, units: str | None,
+    as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Follow residue from termination on: mass, ground covered, soil loss, nitrogen, weeds.
+
+    Early and late sowing side by side, standing, flat, rolled or buried. The same record's weather
+    goes on into summer; where it ends, the answer says so.
+    """
+    from simulator.advice.cautions import cautions, dead_stands
+    from simulator.advice.cover import FEWEST_DAYS, cover
+    from simulator.commands.answering import check_size, gather, give
+    from simulator.problems import fault
+    from simulator.season.after import LONGEST, follow
+    from simulator.show import cover as show
+    from simulator.show.answer import answer_text
+    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.output import check_destination
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    plans = options.plans(sow=sow, seeding=[seeding], nitrogen=[nitrogen],
+                          nitrogen_timing=[nitrogen_timing], end=[end])  # fmt: skip
+    options.one_each({name: values for name, values in plans.items() if name != "sow"})
+    lies = options.parts(residue, option="--residue")
+    if not FEWEST_DAYS <= days <= LONGEST:
+        raise fault("--days", f"{days} days cannot be followed.",
+                    f"Take {FEWEST_DAYS} to {LONGEST}.")  # fmt: skip
+    _check_lies(lies, plans["end"][0])
+    wanted = options.parse_years(years)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    check_size(wanted, record, len(plans["sow"]), len(lies))
+    from simulator.season.run import compare
+
+    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
+    stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
+    stands.attrs.update(
+        seeding_kg_ha=float(stands["seeding"]), nitrogen_kg_ha=float(stands["nitrogen"]),
+        nitrogen_timing=str(stands["nitrogen_timing"].values),
+        read_notes=record.attrs.get("notes", ""),
+    )  # fmt: skip
+    found = cover(stands, follow(record, stands, residue=lies, days=days))
+    answer = gather(
+        "cover", found.by_day, left_out=[*grid.attrs["left_out"], *found.left_out],
+        cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *show.CAUTIONS],
+        sentences=show.sentences(found, system),
+        notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *dead_stands(grid)],
+        falls=show.falls_json(found),
+    )  # fmt: skip
+    answer.inputs["day"] = f"0 to {found.days} since the end"
+    answer.inputs["year"] = found.after["year"].values.tolist()
+    text = "" if as_json else answer_text(
+        answer, show.head(found, system), show.tables(found, system)
+    )  # fmt: skip
+    if chart is not None:
+        write_chart(show.chart(found, system), chart, title="Residue after the end of the stand")
+        options.announce(f"Drawn: {chart}.")
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _check_lies(lies: list[str], end: str) -> None:
+    """Refuse ways to lie that there are not, and an end that is no date; all are told."""
+    from simulator.parameters.residues import LIES
+    from simulator.problems import InputError, Problem
+    from simulator.season.plan import end as read_end
+
+    problems = [
+        Problem("--residue", f"'{name}' is not a way to lie.", f"Take {', '.join(LIES)}.")
+        for name in lies if name not in LIES
+    ]  # fmt: skip
+    if read_end(end).date is None:
+        problems.append(Problem("--end", f"'{end}' is not a date.", "Give one, such as 04-15."))
+    if problems:
+        raise InputError(problems)

@@ -1,0 +1,100 @@
+"""``fallsown timing``: when to end the stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+
+
+@click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
+@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
+@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
+              help="Seeding rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen", default="30 lb/acre", show_default=True, metavar="RATE",
+              help="Nitrogen rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
+              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
+@click.option("--end", multiple=True, metavar="LIST",
+              help="Dates of ending, month-day.  [default: weekly from 03-01 to 05-15, as far as "
+              "the weather goes]")  # fmt: skip
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw what each date brings to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
+                      options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: tuple[str, ...],
+    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    **asked: Any,
+) -> None:  # fmt: skip
+    """For each date of ending: biomass, growth, stage, C:N, nitrogen, water and nitrate left.
+
+    And which ways of ending the stand can be expected to work at its growth stage, by published
+    trials; and what four more weeks from mid-March cost and buy.
+    """
+    from simulator.advice import termination
+    from simulator.advice.cautions import cautions, dead_stands
+    from simulator.commands.answering import gather, give
+    from simulator.show import timing as show
+    from simulator.show.answer import answer_text
+    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.output import check_destination
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    plans = options.plans(
+        sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
+        end=end or termination.DATES,
+    )  # fmt: skip
+    options.one_each({name: values for name, values in plans.items() if name != "end"})
+    _only_dates(plans["end"])
+    wanted = options.parse_years(years)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    notes = []
+    if not end:
+        plans["end"] = termination.covered_dates(record, plans["sow"][0], wanted)
+        if len(plans["end"]) < len(termination.DATES):
+            notes.append(f"The weather of most falls ends before {termination.DATES[-1]}: dates go "
+                         f"to {plans['end'][-1]}.")  # fmt: skip
+    from simulator.season.run import compare
+
+    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
+    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+    one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
+    found = termination.timing(one, field["soil"])
+    found.attrs.update(
+        sow=str(one["sow"].values), seeding_kg_ha=float(one["seeding"]),
+        nitrogen_kg_ha=float(one["nitrogen"]),
+        nitrogen_timing=str(one["nitrogen_timing"].values),
+    )  # fmt: skip
+    found = found.drop_vars([name for name in found.coords if name not in found.dims])
+    answer = gather(
+        "timing", found, left_out=list(grid.attrs["left_out"]),
+        cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *show.CAUTIONS],
+        sentences=show.sentences(found, system),
+        notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
+        sources={way.name: way.source for way in termination.WAYS},
+    )  # fmt: skip
+    text = "" if as_json else answer_text(
+        answer, show.head(found, system), show.tables(found, system)
+    )  # fmt: skip
+    if chart is not None:
+        write_chart(show.chart(found, system), chart, title="When to end the stand")
+        options.announce(f"Drawn: {chart}.")
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _only_dates(ends: list[str]) -> None:
+    """Refuse ends that are not dates; all of them are told."""
+    from simulator.problems import InputError, Problem
+    from simulator.season.plan import end
+
+    problems = [Problem("--end", f"'{text}' is not a date.", "Give month-day, such as 04-15.")
+                for text in ends if end(text).date is None]  # fmt: skip
+    if problems:
+        raise InputError(problems)

@@ -1,0 +1,241 @@
+"""Dates of ending a stand, as tables, sentences and a chart."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator import units
+from simulator.advice import wording
+from simulator.advice.termination import (
+    BALANCED,
+    ENOUGH_KILL,
+    ROLLED,
+    WAYS,
+    Waiting,
+    first_date,
+    waiting,
+)
+from simulator.show.grids import heading
+from simulator.show.tables import (
+    FEWEST_FOR_SHARES,
+    Column,
+    mean,
+    number,
+    over_falls,
+    paragraph,
+    plain_number,
+    spread,
+    spread_meaning,
+    table,
+)
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.show.charts import Chart
+
+MOST_FALLS = 0.8  # "in four falls of five"
+CAUTIONS = (
+    "Kill shares come from trials with rye, wheat and black oat, weeks after one careful pass; "
+    "uneven stands, lodging, damp or soft ground and a light roller do worse. A stand not killed "
+    "grows back, takes water and sets seed: look again after a week or two.",
+    "Crop insurance rules may say by when a cover crop must be ended for the next crop to be "
+    "insurable: ask your agent before waiting.",
+)
+
+
+def head(found: xr.Dataset, system: units.System) -> str:
+    """Say what was grown where, and by which plan."""
+    about = heading(found.attrs, found["year"].values.tolist())
+    return f"{about}\n{paragraph(_plan(found.attrs, system))}"
+
+
+def _plan(plan: dict[str, Any], system: units.System) -> str:
+    return (
+        f"Sown on {wording.dates_in(plan['sow'])} at "
+        f"{units.spell(plan['seeding_kg_ha'], 'mass', system)} with "
+        f"{units.spell(plan['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
+        f"{wording.timing(plan['nitrogen_timing'])}."
+    )
+
+
+def tables(found: xr.Dataset, system: units.System) -> list[str]:
+    """Print a row a date: what has grown and is left, then what each way of ending can do."""
+    mass, water = units.label("mass", system), units.label("water", system)
+    grown, ended = [], []
+    for end in found["end"].values:
+        at = found.sel(end=end)
+        date = wording.dates_in(str(end))
+        grown.append([
+            date, over_falls(at["biomass_kg_ha"].values, "mass", system),
+            number(mean(at["growth_kg_ha_d"].values), "mass", system),
+            plain_number(mean(at["growth_stage_zadoks"].values)),
+            plain_number(mean(at["carbon_to_nitrogen"].values)),
+            number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
+            number(mean(at["available_water_mm"].values), "water", system),
+            plain_number(100.0 * mean(at["available_water_share"].values)),
+            number(mean(at["soil_nitrate_kg_ha"].values), "nitrogen", system),
+        ])  # fmt: skip
+        ended.append([date, plain_number(mean(at["growth_stage_zadoks"].values)),
+                      *(_kill(at, way) for way in WAYS)])  # fmt: skip
+    first = table(
+        [Column("ended", left=True), Column("biomass", mass), Column("growth\na day", mass),
+         Column("Zadoks"), Column("C:N"), Column("nitrogen\nin shoots", mass),
+         Column("water\nleft", water), Column("of\nfull", "%"), Column("nitrate\nleft", mass)],
+        grown,
+    )  # fmt: skip
+    second = table(
+        [Column("ended", left=True), Column("Zadoks"),
+         *(Column(way.name.replace(" and ", "\nand "), "% killed") for way in WAYS)], ended,
+    )  # fmt: skip
+    meaning = spread_meaning(found.sizes["year"])
+    full = units.spell(found.attrs["full_water_mm"], "water", system)
+    about = paragraph(
+        f"{meaning} Water left is what roots could take from the whole column, {full} when full; "
+        "nitrate is that of the column."
+    )
+    ways = paragraph(
+        "Share of the stand expected to die by its growth stage, a mean over falls; in brackets "
+        f"the range of trials. {100 * ENOUGH_KILL:.0f} % is wanted before planting."
+    )
+    return [first, about, second, ways]
+
+
+def _kill(at: xr.Dataset, way: Any) -> str:
+    stage = np.where(at["stand_alive"].values > 0, at["growth_stage_zadoks"].values, np.nan)
+    shares = [100.0 * mean(way.kill(stage, which)) for which in ("middle", "low", "high")]
+    middle, low, high = (plain_number(share) for share in shares)
+    return f"{middle} ({low}-{high})"
+
+
+def sentences(found: xr.Dataset, system: units.System) -> list[str]:
+    """Say what the dates mean, in sentences made from their numbers."""
+    told = [_growth(found, system), _waited(waiting(found), system), _tied_up(found)]
+    return [one for one in [*told, *_rolling(found)] if one]
+
+
+def _growth(found: xr.Dataset, system: units.System) -> str:
+    pace = np.array([mean(values) for values in found["growth_kg_ha_d"].values.T])
+    if not np.isfinite(pace).any():
+        return ""
+    best = int(np.nanargmax(pace))
+    before, then = (wording.dates_in(str(found["end"].values[at])) for at in (best - 1, best))
+    return (f"Growth is fastest from {before} to {then}: {units.spell(pace[best], 'mass', system)} "
+            "a day as a mean over falls.")  # fmt: skip
+
+
+def _waited(found: Waiting | None, system: units.System) -> str:
+    if found is None:
+        return ""
+    before, after = mean(found.biomass_before), mean(found.biomass_after)
+    gained = found.biomass_after - found.biomass_before
+    bought = "buys" if after >= before else "costs"
+    left = mean(found.water_left)
+    many = gained.size
+    within = "in 8 of 10 falls" if many >= FEWEST_FOR_SHARES else f"in all {many} falls"
+    low, high = (f"{units.show(end, 'mass', system):,.0f}" for end in spread(gained))
+    ranged = f" ({low} to {high} {within})" if many > 1 else ""
+    ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
+    more = units.spell(abs(after - before), "mass", system)
+    used = units.spell(mean(found.water_used), "water", system)
+    spared = f"{units.spell(abs(left), 'water', system)} {'less' if left < 0 else 'more'}"
+    return (
+        f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
+        f"{wording.dates_in(found.last)}, {bought} {more}"
+        f"{ranged}: {after / before:.1f} times the biomass. Meanwhile {used} of "
+        f"water evaporate and transpire; it leaves the next crop {spared} "
+        f"in the soil, and takes C:N from {ratios[0]} to "
+        f"{ratios[1]}."
+    )
+
+
+def _tied_up(found: xr.Dataset) -> str:
+    date = first_date(found, "carbon_to_nitrogen", BALANCED, 0.5)
+    if date is None:
+        return f"C:N stays under {BALANCED:.0f} in most falls: decay sets nitrogen free early."
+    return (f"From {wording.dates_in(date)} on, C:N is above {BALANCED:.0f} in half of the falls "
+            "or more: decay of such residue ties up nitrogen at first.")  # fmt: skip
+
+
+def _rolling(found: xr.Dataset) -> list[str]:
+    date = first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
+    flowering = first_date(found, "growth_stage_zadoks", 61.0, MOST_FALLS)
+    percent = f"{100 * ENOUGH_KILL:.0f} percent"
+    if date:
+        first = (f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
+                 "on, in at least four falls of five.")  # fmt: skip
+    else:
+        first = (f"On none of these dates can rolling alone be expected to kill {percent} in four "
+                 "falls of five.")  # fmt: skip
+    if flowering:
+        first += (" Flowering (Zadoks 61), where trials found anything from a poor kill to a full "
+                  f"one, is reached by {wording.dates_in(flowering)} as often.")  # fmt: skip
+    other = [way.name for way in WAYS if way is not ROLLED
+             and mean(found[way.field].isel(end=0).values) >= ENOUGH_KILL - 1e-9]  # fmt: skip
+    start = wording.dates_in(str(found["end"].values[0]))
+    second = (f"Already on {start} it can be ended {' or '.join(other)}; mowing or rolling before "
+              "heading lets it grow back.") if other else ""  # fmt: skip
+    return [first, second]
+
+
+def chart(found: xr.Dataset, system: units.System) -> Chart:
+    """Draw biomass with its range, the kill by rolling, C:N and water left, by date of ending."""
+    import altair as alt
+
+    from simulator.show.charts import COLOURS, axis_title, finish
+
+    rows = chart_rows(found, system)
+    across = alt.X("date:T", title=None, axis=alt.Axis(format="%b %-d", labelOverlap=True,
+                                                       tickCount=6))  # fmt: skip
+    base = alt.Chart(alt.InlineData(values=rows), width=300, height=190)
+
+    def panel(name: str, title: str, colour: str) -> Any:
+        band = base.mark_area(color=colour, opacity=0.18).encode(
+            x=across, y=alt.Y(f"{name}_low:Q", title=title), y2=f"{name}_high:Q")  # fmt: skip
+        line = base.mark_line(color=colour, strokeWidth=2.2, point=alt.OverlayMarkDef(
+            color=colour, size=36)).encode(x=across, y=alt.Y(f"{name}:Q", title=title))  # fmt: skip
+        return band + line
+
+    top = alt.hconcat(panel("biomass", axis_title("biomass", "mass", system), COLOURS[0]),
+                      panel("rolled", "killed by rolling alone (%)", COLOURS[1]),
+                      spacing=42)  # fmt: skip
+    bottom = alt.hconcat(panel("ratio", "C:N", COLOURS[3]),
+                         panel("water", axis_title("water left", "water", system), COLOURS[2]),
+                         spacing=42)  # fmt: skip
+    invented = " (an invented place)" if found.attrs.get("invented") == "yes" else ""
+    few = found.sizes["year"] < FEWEST_FOR_SHARES
+    bands = "the lowest to the highest fall" if few else "8 of 10 falls"
+    return finish(
+        alt.vconcat(top, bottom, spacing=26),
+        [f"Ending {found.attrs['cereal']} sooner or later"],
+        [f"{found.attrs['site']}{invented}, {wording.falls(found['year'].values.tolist())}",
+         _plan(found.attrs, system), f"Bands: {bands}; for rolling, the range of trials."],
+    )  # fmt: skip
+
+
+def chart_rows(found: xr.Dataset, system: units.System) -> list[dict[str, Any]]:
+    """Return a row a date in the reader's units, with the ends of each band."""
+    rows = []
+    for end in found["end"].values:
+        at = found.sel(end=end)
+        row: dict[str, Any] = {"date": f"{2001 if str(end) < '07' else 2000}-{end}T00:00:00"}
+        for name, field, kind in (("biomass", "biomass_kg_ha", "mass"),
+                                  ("ratio", "carbon_to_nitrogen", ""),
+                                  ("water", "available_water_mm", "water")):  # fmt: skip
+            values = at[field].values
+            numbers = (mean(values), *spread(values))
+            for part, value in zip(("", "_low", "_high"), numbers, strict=True):
+                row[name + part] = _shown(value, kind, system)
+        stage = np.where(at["stand_alive"].values > 0, at["growth_stage_zadoks"].values, np.nan)
+        for part, which in (("", "middle"), ("_low", "low"), ("_high", "high")):
+            row[f"rolled{part}"] = _shown(100.0 * mean(ROLLED.kill(stage, which)), "", system)
+        rows.append(row)
+    return rows
+
+
+def _shown(value: float, kind: str, system: units.System) -> float | None:
+    if not np.isfinite(value):
+        return None
+    return float(units.show(value, kind, system)) if kind else value
