@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import sqrt
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.advice.few_falls import effective_number, weighted_quantiles, wilson
 from simulator.problems import fault
 from simulator.process.nitrogen import concentration
 from simulator.season.plan import ANY_YEAR, day_number
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
 Values = NDArray[np.float64]
 
 ALL, FORECAST = "all falls", "forecast"  # groups of falls beside the kinds of year
-CONFIDENCE = 0.95  # of the intervals of chances
 FEWEST, FEW = 5, 10  # falls: under the first no chance is given, under the second a warning
 NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states
 LEVELS = {"biomass_p10_kg_ha": 0.1, "biomass_p20_kg_ha": 0.2, "biomass_p50_kg_ha": 0.5,
@@ -58,71 +56,6 @@ _MEANINGS = {
     **{name: ("kg/ha", f"biomass that {100 * level:.0f} percent of falls stay below")
        for name, level in LEVELS.items()},
 }  # fmt: skip
-
-
-def wilson(share: float, falls: float, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Interval of a binomial share, by Wilson's score.
-
-    Parameters
-    ----------
-    share : float
-        0 to 1.
-    falls : float
-        How many it rests on; an effective number where they are weighted.
-    confidence : float
-
-    Returns
-    -------
-    low, high : float
-        NaN without falls.
-
-    References
-    ----------
-    Wilson (1927), J. Am. Stat. Assoc. 22:209-212. For weights the effective number of Kish
-    (1965), Survey Sampling, takes the place of the number.
-    """
-    if not falls > 0 or not np.isfinite(share):
-        return float("nan"), float("nan")
-    z = NormalDist().inv_cdf(0.5 + confidence / 2)
-    middle = share + z * z / (2 * falls)
-    reach = z * sqrt(share * (1 - share) / falls + z * z / (4 * falls * falls))
-    low, high = ((middle + side * reach) / (1 + z * z / falls) for side in (-1, 1))
-    return max(low, 0.0), min(high, 1.0)
-
-
-def effective_number(weights: Values) -> float:
-    """Return how many equal weights would say as much: (sum w)^2 / sum w^2 (Kish 1965)."""
-    squares = float((weights**2).sum())
-    return float(weights.sum()) ** 2 / squares if squares > 0 else 0.0
-
-
-def weighted_quantiles(values: Values, weights: Values, levels: Sequence[float]) -> Values:
-    """Quantiles of weighted values; with equal weights those of `numpy.quantile`.
-
-    Values stand at the middles of their weights, stretched so that the lowest is at 0 and the
-    highest at 1; between them lies a straight line.
-
-    Parameters
-    ----------
-    values, weights : (n,) float
-        Values without weight count for nothing.
-    levels : sequence of float
-        0 to 1.
-
-    Returns
-    -------
-    (level,) float
-        NaN without values.
-    """
-    kept = weights > 0
-    values, weights = values[kept], weights[kept]
-    if not values.size:
-        return np.full(len(levels), np.nan)
-    order = np.argsort(values, kind="stable")
-    middles = np.cumsum(weights[order]) - 0.5 * weights[order]
-    span = middles[-1] - middles[0]
-    places = (middles - middles[0]) / span if span > 0 else np.zeros(1)
-    return np.interp(levels, places, values[order])
 
 
 def hydrologic_group(curve_number: float) -> str:

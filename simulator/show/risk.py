@@ -11,7 +11,8 @@ import numpy as np
 
 from simulator import units
 from simulator.advice import wording
-from simulator.advice.risk import ALL, FEW, FEWEST, FORECAST, NITRATE_LIMIT, Risk, effective_number
+from simulator.advice.few_falls import effective_number
+from simulator.advice.risk import ALL, FEW, FEWEST, FORECAST, NITRATE_LIMIT, Risk
 from simulator.advice.whatif import ORDINARY_RATE
 from simulator.show import grids
 from simulator.show.grids import place

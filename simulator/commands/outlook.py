@@ -1,0 +1,93 @@
+"""``fallsown outlook``: the season under way."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+from simulator.problems import InputError, Problem
+
+
+@click.command("outlook", short_help="What may the season under way still make?")
+@click.option("--year", type=int, metavar="YEAR",
+              help="Fall year of the season.  [default: the last in the weather]")  # fmt: skip
+@click.option("--today", metavar="MM-DD", help="Last day whose weather is taken as known.  "
+              "[default: the weather's end, or 01-15 where it has the season whole]")  # fmt: skip
+@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
+@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
+              help="Seeding rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen", default="30 lb/acre", show_default=True, metavar="RATE",
+              help="Nitrogen rate, with its unit.")  # fmt: skip
+@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
+              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
+@options.several("--end", default=("03-15", "04-01", "04-15"),
+                 help="Dates on which the stand may be ended, month-day.")  # fmt: skip
+@click.option("--target", default="4000 lb/acre", show_default=True, metavar="MASS",
+              help="Biomass whose chance is given, with its unit.")  # fmt: skip
+@click.option("--hindcast/--no-hindcast", default=True, show_default=True,
+              help="Try the outlook on past seasons too.")  # fmt: skip
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw the fan: FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@click.option("--years", default="all", show_default=True, metavar="YEARS",
+              help="Fall years that lend weather: 1995:2024, a list, or all.")  # fmt: skip
+@options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
+def command(
+    *, year: int | None, today: str | None, sow: str, seeding: str, nitrogen: str,
+    nitrogen_timing: str, end: tuple[str, ...], target: str, hindcast: bool, chart: Path | None,
+    years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Say what the season under way may still make, from the weather up to today.
+
+    Each past fall lends its weather from tomorrow on. The answer is a band for each end, how it
+    changed while the days came in, and whether such bands were honest in past seasons.
+    """
+    from simulator.advice.cautions import cautions
+    from simulator.advice.outlook import outlook
+    from simulator.commands.answering import gather, give
+    from simulator.commands.risk import read_target
+    from simulator.season.plan import month_day
+    from simulator.show import outlook as show
+    from simulator.show.answer import answer_text
+    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.output import check_destination
+
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]])
+    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    wanted = options.parse_years(years)
+    read = options.plans(sow=[sow], seeding=[seeding], nitrogen=[nitrogen],
+                         nitrogen_timing=[nitrogen_timing], end=end)  # fmt: skip
+    ends = read.pop("end")
+    if other := [text for text in ends if "-" not in text]:
+        raise InputError([
+            Problem("--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15.")
+            for text in other
+        ])  # fmt: skip
+    goal = read_target(target)
+    plan = options.one_each(read)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    found = outlook(
+        record, {**plan, "sow": month_day(plan["sow"], name="--sow")}, field,
+        ends=[month_day(text, name="--end") for text in ends], year=year,
+        today=None if today is None else month_day(today, name="--today"), years=wanted,
+        with_hindcast=hindcast, announce=options.announce,
+    )  # fmt: skip
+    found.attrs["read_notes"] = record.attrs.get("notes", "")
+    data = show.dataset(found, goal)
+    answer = gather(
+        "outlook", data, left_out=found.left_out, notes=show.notes(found),
+        cautions=cautions(found.attrs, nitrogen=True, termination=True),
+        sentences=show.sentences(found, data, system, goal), **show.more(found),
+    )  # fmt: skip
+    answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
+    if chart is not None:
+        write_chart(show.chart(found, data, system, goal), chart, title="Outlook of the season")
+        options.announce(f"Drawn: {chart}.")
+    text = "" if as_json else answer_text(
+        answer, show.heading(found, system), show.tables(found, data, system, goal)
+    )  # fmt: skip
+    give(answer, text, as_json=as_json, out=out)
