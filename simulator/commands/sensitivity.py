@@ -65,7 +65,9 @@ def command(
 
     about_file, sets = options.split_field(asked)
     check_destination(out, inputs=weather)
-    wanted = None if years == "spread" else options.parse_years(years)
+    wanted, falls = (
+        (None, looked.MOST_FALLS) if years == "spread" else (options.parse_years(years), None)
+    )
     problems: list[Problem] = []
     dates = [options.gathered(problems, partial(plan.month_day, text, name=name))
              for name, text in (("--sow", sow), ("--end", end))]  # fmt: skip
@@ -88,7 +90,7 @@ def command(
     looked.check_samples(samples)
     records = _records(weather, about_file)
     system = options.shown_units(units, next(iter(records.values())))
-    places = {site: looked.Place(record, field, wanted) for site, record in records.items()}
+    places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
     screened = len(parameters)
     if names is None:
         parameters = looked.screen(places, parameters)

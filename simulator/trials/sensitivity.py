@@ -126,6 +126,8 @@ def indices(
         drawn = [estimate(random.integers(0, samples, samples)) for _ in range(_DRAWS)]
     tail = 50.0 * (1.0 - WITHIN)
     within = np.moveaxis(np.percentile(drawn, [tail, 100.0 - tail], axis=0), 0, -1)
+    constant = np.ptp(found, axis=1) == 0.0
+    best[:, constant] = within[:, constant] = np.nan
     return Indices(best[0], best[1], within[0], within[1])
 
 
@@ -241,7 +243,9 @@ class Place:
     record : Dataset(time)
     field : Field
     years : sequence of int, optional
-        Fall years; five, spread over the record, without it.
+        Fall years; without it those that can run, spread evenly over the record.
+    falls : int, optional
+        How many to spread; None for all.
 
     Raises
     ------
@@ -250,12 +254,16 @@ class Place:
     """
 
     def __init__(
-        self, record: xr.Dataset, field: Field, years: Sequence[int] | None = None
+        self,
+        record: xr.Dataset,
+        field: Field,
+        years: Sequence[int] | None = None,
+        falls: int | None = MOST_FALLS,
     ) -> None:
         filled = fill_short_gaps(record)
-        if years is None:
+        if years is None and falls is not None:
             whole, _ = usable_years(filled, field.sow, field.end)
-            at = np.unique(np.linspace(0, len(whole) - 1, MOST_FALLS).round().astype(int))
+            at = np.unique(np.linspace(0, len(whole) - 1, falls).round().astype(int))
             years = [whole[place] for place in at] if whole else None
         self.field = field
         self._latitude = latitude_of(filled)
