@@ -27,8 +27,10 @@ from simulator.commands.options import (
 from simulator.problems import InputError
 
 # in the order in which --help shows them: the questions first, then what serves them
-_COMMANDS = ("whatif", "season", "compare", "response", "timing", "cover", "why", "risk",
-             "outlook", "degreedays", "agree", "fit", "sensitivity", "check", "samples")  # fmt: skip
+_COMMANDS = (
+    "whatif", "season", "compare", "response", "timing", "cover", "why", "risk", "outlook",
+    "degreedays", "agree", "fit", "sensitivity", "check", "samples",
+)  # fmt: skip
 
 
 class Commands(click.Group):

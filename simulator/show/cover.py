@@ -76,8 +76,8 @@ def tables(found: Cover, system: units.System) -> list[str]:
 
 def _meaning(found: Cover, system: units.System) -> str:
     return (f"{spread_meaning(found.after.sizes['year'])} Days are those with so much of the "
-            f"ground covered or more; \u2265 where a fall's cover outlasts the {found.days} days. Heavy: "
-            f"{units.spell(HEAVY, 'mass', system)} or more on the ground.")  # fmt: skip
+            f"ground covered or more; \u2265 where a fall's cover outlasts the {found.days} days. "
+            f"Heavy: {units.spell(HEAVY, 'mass', system)} or more on the ground.")  # fmt: skip
 
 
 def _lasting(found: Cover, system: units.System) -> str:
@@ -194,9 +194,11 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
     ratio = (
         found.by_day["soil_loss_ratio"].sel(residue=name).isel(day=slice(1, days + 1)).mean("day")
     )
-    told = [f"{100 * float(ratio.sel(sow=sow)):.0f} percent under that of {wording.dates_in(sow)}"
-            for sow in sowings]  # fmt: skip
-    return (f"Over the first {days} days, of the soil that bare ground would lose, residue lets go "
+    told = [
+        f"{100 * float(ratio.sel(sow=sow)):.0f} percent under the {wording.dates_in(sow)} sowing"
+        for sow in sowings
+    ]
+    return (f"Over the first {days} days soil loss is, as a share of that from bare ground, "
             f"{wording.join(told)}, by cover alone.")  # fmt: skip
 
 
@@ -287,7 +289,8 @@ def chart(found: Cover, system: units.System) -> Chart:
     colour = alt.Color("sown:N", title="sown", scale=alt.Scale(
         domain=sowings, range=[COLOURS[i % len(COLOURS)] for i in range(len(sowings))],
     ))  # fmt: skip
-    dash = alt.StrokeDash("residue:N", title="residue", scale=alt.Scale(
+    long = alt.Legend(symbolSize=1400, symbolStrokeWidth=1.9)
+    dash = alt.StrokeDash("residue:N", title="residue", legend=long, scale=alt.Scale(
         domain=names, range=[[1, 0], [7, 3], [2, 2], [8, 3, 2, 3]][: len(names)]))  # fmt: skip
     across = alt.X("day:Q", title="days since the end", scale=alt.Scale(nice=False))
     base = alt.Chart(alt.InlineData(values=chart_rows(found, system)))
