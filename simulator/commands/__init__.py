@@ -28,7 +28,7 @@ from simulator.problems import InputError
 
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = (
-    "whatif", "season", "compare", "response", "timing", "cover", "why", "risk", "outlook",
+    "whatif", "season", "compare", "response", "budget", "timing", "cover", "why", "risk", "outlook",
     "degreedays", "agree", "fit", "sensitivity", "check", "samples",
 )  # fmt: skip
 

@@ -1,0 +1,226 @@
+"""``fallsown budget``: what a plan costs, which plan reaches the target cheapest, what pays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator.commands import options
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from simulator.advice.budget import Bought
+
+USUAL = "sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre"
+OTHER = "sow=12-08; seeding=90 lb/acre; nitrogen=90 lb/acre"
+NITROGEN_TRIED = "0,15,30,45,60,75,90,105,120 lb/acre"
+SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
+
+
+@click.command("budget", short_help="What plans cost, which reaches the target, what more pays.")
+@click.option("--plan", "texts", multiple=True, metavar="PLAN",
+              help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
+              "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
+              f"beside the first.  [default: '{USUAL}' and '{OTHER}']")  # fmt: skip
+@click.option("--target", default="4000 lb/acre", show_default=True, metavar="BIOMASS",
+              help="What a plan must reach, with a unit.")  # fmt: skip
+@click.option("--chance", type=click.FloatRange(0, 100), default=80, show_default=True,
+              metavar="PERCENT", help="In how many of 100 falls.")  # fmt: skip
+@click.option(
+    "--ended-by",
+    default="spraying,rolling",
+    show_default=True,
+    metavar="LIST",
+    help="Work that ends the stand: spraying, rolling, mowing, tillage, or none.",
+)
+@click.option("--value", metavar="PRICE",
+              help="What biomass is worth, such as '40 $/ton'; without it, what it must be worth "
+              "is told.")  # fmt: skip
+@click.option("--prices", "price_file", metavar="FILE", help="Your prices, a TOML file.")
+@click.option("--write-prices", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the packaged prices to FILE, to copy and edit, and stop.")  # fmt: skip
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw the budgets to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@options.several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
+                 help="Sowing dates to choose from, month-day.")  # fmt: skip
+@options.several("--seeding", default=("60,90 lb/acre",), help="Seeding rates to choose from.")
+@options.several("--nitrogen", default=("0,30,60,90 lb/acre",),
+                 help="Nitrogen rates to choose from.")  # fmt: skip
+@options.several("--nitrogen-timing", default=("sowing", "02-15"),
+                 help="Times of nitrogen to choose from.")  # fmt: skip
+@options.several("--end", default=("04-15",), help="Ends to choose from.")
+@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
+                      options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, texts: tuple[str, ...], target: str, chance: float, ended_by: str, value: str | None,
+    price_file: str | None, write_prices: Path | None, chart: Path | None,
+    sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
+    as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Two plans itemised side by side, and the cheapest plan that reaches a target.
+
+    The packaged prices are invented round figures: write them with --write-prices, put in your
+    own, and use them with --prices.
+    """
+    if write_prices is not None:
+        _write_prices(write_prices)
+        return
+    from simulator.advice import break_even, budget
+    from simulator.advice.cautions import cautions, dead_stands
+    from simulator.commands.answering import check_size, gather, give
+    from simulator.parameters.prices import default_prices, read_prices, value_of_biomass
+    from simulator.season import plan as season_plan
+    from simulator.season.run import compare
+    from simulator.show import budget as show
+    from simulator.show.answer import answer_text
+    from simulator.show.budget_sentences import sentences
+    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.grids import heading
+    from simulator.show.output import check_destination
+
+    asked, field = options.split_field(asked)
+    read = [asked["weather"], price_file]
+    check_destination(out, inputs=read, called="one of the files read")
+    check_destination(chart, inputs=read, option="--chart", suffixes=SUFFIXES,
+                      called="one of the files read")  # fmt: skip
+    wanted = options.parse_years(years)
+    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    prices = read_prices(price_file) if price_file else default_prices()
+    worth = None if value is None else value_of_biomass(value, prices.currency)
+    goal = season_plan.end(target, name="--target").biomass or _no_target(target)
+    endings = _endings(ended_by, "--ended-by")
+    pair = [_plan(text, endings) for text in _two(texts)]
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
+
+    def grow(**asked_for: Any) -> Any:
+        return compare(record, **asked_for, **field, years=wanted, announce=options.announce)
+
+    def stand(one: dict[str, Any]) -> tuple[Bought, NDArray[np.float64]]:
+        grid = grow(**{name: one[name] for name in plans})
+        bought = budget.Bought(
+            cereal=grid.attrs["cereal"], fertilizer=grid.attrs["fertilizer"],
+            sow=str(grid["sow"].values[0]), seeding=float(grid["seeding"].values[0]),
+            nitrogen=float(grid["nitrogen"].values[0]), timing=one["nitrogen_timing"][0],
+            end=str(grid["end"].values[0]), endings=one["ended_by"],
+        )  # fmt: skip
+        return bought, grid["biomass_kg_ha"].values.reshape(-1)
+
+    grid = grow(**plans)
+    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+    both = [budget.stand(*stand(one), prices, system, goal) for one in pair]
+    first = both[0].plan
+    alone = {name: pair[0][name] for name in plans}
+    choices = budget.standings(grid, endings, prices, system, goal)
+    shown = show.Shown(
+        prices=prices, pair=(both[0], both[1]), plans=choices,
+        best=budget.cheapest(choices, chance / 100.0), frontier=budget.frontier(choices),
+        next_units=[
+            break_even.next_unit("nitrogen", grow(**{**alone, "nitrogen": [NITROGEN_TRIED]}), first,
+                                 prices, system),
+            break_even.next_unit("seed", grow(**{**alone, "seeding": [SEED_TRIED]}), first, prices,
+                                 system),
+        ],
+        swings=break_even.swings(both[0], choices, prices, system, chance / 100.0),
+        target=goal, wanted=chance / 100.0, value=worth,
+    )  # fmt: skip
+    answer = gather(
+        "budget", show.dataset(grid, choices, prices.currency, system),
+        left_out=list(grid.attrs["left_out"]),
+        cautions=[f"Prices are yours to check: {prices.label}, of {prices.date}.",
+                  *cautions(grid.attrs, nitrogen=True, termination=True)],
+        sentences=sentences(shown, system), notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        **show.as_json(shown, system),
+    )  # fmt: skip
+    text = "" if as_json else answer_text(
+        answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
+    )  # fmt: skip
+    if chart is not None:
+        from simulator.show.budget_chart import chart as draw
+        from simulator.show.budget_chart import headline
+
+        write_chart(draw(shown, system, grid.attrs), chart,
+                    title=" ".join(headline(shown, system, grid.attrs)[0]))  # fmt: skip
+        options.announce(f"Drawn: {chart}.")
+    give(answer, text, as_json=as_json, out=out)
+
+
+def _write_prices(path: Path) -> None:
+    """Write the packaged prices; a file that is there is somebody's own and stays."""
+    from simulator.parameters.prices import default_text
+    from simulator.problems import fault
+    from simulator.show.output import check_destination, write_whole
+
+    option = "--write-prices"
+    check_destination(path, option=option, suffixes=(".toml", ".txt"))
+    if path.exists():
+        raise fault(option, f"'{path}' is there already.", "Name a new file, or take it away.")
+    write_whole(path, lambda made: made.write_text(default_text(), encoding="utf-8"), option=option)
+    options.announce(f"Written: {path}. Put in your prices, and use it with --prices {path}.")
+
+
+def _no_target(target: str) -> float:
+    from simulator.problems import fault
+
+    raise fault("--target", f"'{target}' is not a biomass.", "Write for example '4000 lb/acre'.")
+
+
+def _two(texts: tuple[str, ...]) -> tuple[str, str]:
+    """Return two plans: as given, or with the defaults in place of those that are not."""
+    from simulator.problems import fault
+
+    if len(texts) > 2:
+        raise fault("--plan", f"{len(texts)} plans are given.", "Set two side by side.")
+    if len(texts) == 2:
+        return texts[0], texts[1]
+    return (USUAL, texts[0]) if texts else (USUAL, OTHER)
+
+
+def _endings(text: str, name: str) -> tuple[str, ...]:
+    """Read the work that ends a stand."""
+    from simulator.advice.budget import ENDINGS
+    from simulator.problems import fault
+
+    given = [part.strip().lower() for part in text.split(",")]
+    if given == ["none"]:
+        return ()
+    wrong = [part for part in given if part not in ENDINGS]
+    if wrong or len(set(given)) < len(given):
+        what = f"'{wrong[0][:40]}' ends no stand." if wrong else "A work is given twice."
+        raise fault(name, what, f"Take of {', '.join(ENDINGS)}, or none.")
+    return tuple(work for work in ENDINGS if work in given)
+
+
+def _plan(text: str, endings: tuple[str, ...]) -> dict[str, Any]:
+    """Read a plan; what it does not say is as in the usual plan."""
+    from simulator.problems import InputError, Problem
+
+    found = {"sow": "10-20", "seeding": "90 lb/acre", "nitrogen": "30 lb/acre",
+             "nitrogen-timing": "sowing", "end": "04-15"}  # fmt: skip
+    keys = (*found, "ended-by")
+    problems = []
+    given = set()
+    for part in text.split(";"):
+        key, equals, said = (piece.strip() for piece in part.partition("="))
+        key = key.lower().replace("_", "-")
+        if not equals or key not in keys or not said:
+            problems.append(Problem("--plan", f"'{part.strip()[:60]}' cannot be read.",
+                                    f"Write key=value with one of {', '.join(keys)}."))  # fmt: skip
+        elif key in given:
+            problems.append(Problem("--plan", f"'{key}' is said twice.", "Say it once."))
+        given.add(key)
+        found[key] = said
+    if problems:
+        raise InputError(problems)
+    ended = _endings(found.pop("ended-by"), "--plan") if "ended-by" in found else endings
+    lists = {key.replace("-", "_"): [said] for key, said in found.items()}
+    read = options.plans(**lists)
+    options.one_each(read)
+    return {**read, "ended_by": ended}

@@ -1,0 +1,337 @@
+"""How budgets look: itemised tables, plans that reach the target, prices that matter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator import units
+from simulator.advice import wording
+from simulator.advice.break_even import SWING, NextUnit, Swing
+from simulator.advice.budget import BASIS, Bought, Item, Partial, Standing, partial, per_ton
+from simulator.parameters.prices import HECTARE_PER_ACRE, Price, Prices, cents
+from simulator.show.tables import NOTHING, Column, number, over_falls, paragraph, table
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """All that the answer shows.
+
+    Parameters
+    ----------
+    prices : Prices
+    pair : (Standing, Standing)
+        Two plans side by side.
+    plans : list of Standing
+        From which the cheapest is chosen.
+    best : Standing or None
+        The cheapest that reaches the target in the wanted share of falls.
+    frontier : list of Standing
+    next_units : list of NextUnit
+        Of nitrogen and of seed, for the first plan of the pair.
+    swings : list of Swing
+        For the first plan of the pair.
+    target, wanted : float
+        Biomass [kg/ha] and share of falls.
+    value : Price or None
+        What a ton of biomass is worth, if the user says so.
+    """
+
+    prices: Prices
+    pair: tuple[Standing, Standing]
+    plans: list[Standing]
+    best: Standing | None
+    frontier: list[Standing]
+    next_units: list[NextUnit]
+    swings: list[Swing]
+    target: float
+    wanted: float
+    value: Price | None
+
+    @property
+    def change(self) -> Partial:
+        """What the second plan in place of the first changes."""
+        return partial(*self.pair)
+
+    @property
+    def sign(self) -> str:
+        """The money's sign."""
+        return self.prices.currency
+
+
+def money(amount: Decimal | None, sign: str, *, signed: bool = False) -> str:
+    """Spell money to the cent: ``"$64.00"``, ``"-$3.10"``; a dash for none."""
+    if amount is None:
+        return NOTHING
+    rounded = cents(amount)
+    before = "-" if rounded < 0 else "+" if signed and rounded > 0 else ""
+    gap = " " if sign.isalpha() else ""
+    return f"{before}{sign}{gap}{abs(rounded):,.2f}"
+
+
+def describe(plan: Bought, system: units.System) -> str:
+    """Spell a plan: ``"Oct 20, 90 lb/ac of seed, 30 lb/ac of nitrogen at sowing"``."""
+    told = f"{wording.dates_in(plan.sow)}, {units.spell(plan.seeding, 'mass', system)} of seed, "
+    if plan.nitrogen == 0:
+        return told + "no nitrogen"
+    rate = units.spell(plan.nitrogen, "nitrogen", system)
+    return f"{told}{rate} of nitrogen {wording.timing(plan.timing)}"
+
+
+def ton(system: units.System) -> str:
+    """Name the ton of the system."""
+    return BASIS[system][2]
+
+
+def tables(shown: Shown, system: units.System) -> list[str]:
+    """Print the two budgets, the plans that reach the target, one more pound, and prices."""
+    laid = [_pair(shown, system), _frontier(shown, system), _next_units(shown, system),
+            _swings(shown, system)]  # fmt: skip
+    prices = shown.prices
+    source = prices.path or "the packaged prices"
+    return [*laid, paragraph(
+        f"Prices: {source}, {prices.label}, of {prices.date}. Each item is rounded to the cent and "
+        f"totals are sums of rounded items. A {ton(system)} is "
+        f"{'2,000 lb' if system == 'us' else '1,000 kg'} of dry matter; brackets hold 8 of 10 "
+        "falls, or all where there are fewer than ten."
+    )]  # fmt: skip
+
+
+def _each(item: Item, sign: str) -> str:
+    """Spell how an item's cost comes about: ``"90 lb at $0.20"``, ``"2 x $5.00"``."""
+    amount = f"{item.amount.normalize():,f}" if item.unit else f"{item.amount:f}"
+    if item.unit:
+        amount = f"{item.amount:,.1f}".removesuffix(".0")
+        return f"{amount} {item.unit} at {money(item.price, sign)}"
+    return "" if item.amount == 1 else f"{amount} x {money(item.price, sign)}"
+
+
+def _pair(shown: Shown, system: units.System) -> str:
+    one, other = shown.pair
+    area = BASIS[system][0]
+    names = list(dict.fromkeys(i.name for s in shown.pair for i in s.budget.items))
+    cost = f"{shown.sign}/{area}"
+    columns = [
+        Column("item", left=True),
+        Column("plan A", left=True),
+        Column("cost", cost),
+        Column("plan B", left=True),
+        Column("cost", cost),
+        Column("B less A", cost),
+    ]
+    rows = []
+    for name in names:
+        cells = []
+        for plan in shown.pair:
+            item = next((i for i in plan.budget.items if i.name == name), None)
+            cells += ["", NOTHING] if item is None else [_each(item, shown.sign), f"{item.cost:,}"]
+        gap = other.budget.cost_of(name) - one.budget.cost_of(name)
+        rows.append([name, *cells, f"{gap:+,}" if gap else "0.00"])
+    totals = [f"{plan.budget.total:,}" for plan in shown.pair]
+    rows.append(["total", "", totals[0], "", totals[1],
+                 f"{other.budget.total - one.budget.total:+,}"])  # fmt: skip
+    mass = units.label("mass", system)
+    more = over_falls(np.array(shown.change.gained), "mass", system, sign=True)
+    biomass = [over_falls(np.array(plan.biomass), "mass", system) for plan in shown.pair]
+    by_ton = [money(per_ton(p.budget.total, p.mean, system), shown.sign) for p in shown.pair]
+    below = [
+        ["A", describe(one.plan, system), totals[0], biomass[0], by_ton[0], _reached(one)],
+        ["B", describe(other.plan, system), totals[1], biomass[1], by_ton[1], _reached(other)],
+    ]
+    heads = [Column("plan", left=True), Column("sown and fed", left=True),
+             Column("cost", f"{shown.sign}/{area}"), Column("biomass", mass),
+             Column(f"cost of\na {ton(system)}"), Column("falls at\ntarget")]  # fmt: skip
+    return (f"Two plans side by side, by the {area}:\n\n{table(columns, rows)}\n\n"
+            f"{table(heads, below)}\n\nB makes {more} {mass} of biomass beside A.")  # fmt: skip
+
+
+def _reached(plan: Standing) -> str:
+    return f"{plan.reached} of {len(plan.biomass)}"
+
+
+def _percents(interval: tuple[float, float]) -> str:
+    low, high = (100 * end for end in interval)
+    return f"{low:.0f}-{high:.0f}"
+
+
+def _frontier(shown: Shown, system: units.System) -> str:
+    area, mass = BASIS[system][0], units.label("mass", system)
+    columns = [
+        Column("sown", left=True),
+        Column("seed", mass),
+        Column("N", mass),
+        Column("nitrogen", left=True),
+        Column("ended", left=True),
+        Column("cost", f"{shown.sign}/{area}"),
+        Column("falls at\ntarget"),
+        Column("chance", "%"),
+        Column("biomass", mass),
+        Column(f"cost of\na {ton(system)}"),
+    ]
+    rows = [
+        [wording.dates_in(s.plan.sow), number(s.plan.seeding, "mass", system),
+         number(s.plan.nitrogen, "nitrogen", system),
+         wording.dates_in(s.plan.timing) if s.plan.nitrogen else NOTHING,
+         wording.dates_in(s.plan.end), f"{s.budget.total:,}", _reached(s), _percents(s.interval),
+         over_falls(np.array(s.biomass), "mass", system),
+         money(per_ton(s.budget.total, s.mean, system), shown.sign)]
+        for s in shown.frontier
+    ]  # fmt: skip
+    return (f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
+            f"{units.spell(shown.target, 'mass', system)}\n(the chance is a 95 percent interval, "
+            f"for so few falls):\n\n{table(columns, rows)}")  # fmt: skip
+
+
+def _next_units(shown: Shown, system: units.System) -> str:
+    mass = BASIS[system][1]
+    columns = [Column(f"one more {mass} of", left=True), Column("at", units.label("mass", system)),
+               Column("brings", mass), Column("costs", shown.sign),
+               Column(f"pays where a {ton(system)}\nis worth more than"),
+               Column("curve", left=True)]  # fmt: skip
+    rows = [
+        [n.name, number(n.rate, "mass", system),
+         f"{n.slope:.1f}" if np.isfinite(n.slope) else NOTHING, money(n.price, ""),
+         money(n.value_needed(system), shown.sign),
+         n.choice.curve.form if n.choice.curve else "too few rates"]
+        for n in shown.next_units
+    ]  # fmt: skip
+    return f"One more of each, from plan A:\n\n{table(columns, rows)}"
+
+
+def _swings(shown: Shown, system: units.System) -> str:
+    percent = f"{100 * SWING:.0f} %"
+    columns = [
+        Column("price of", left=True),
+        Column(f"A with it\n{percent} lower"),
+        Column(f"A with it\n{percent} higher"),
+        Column("cheapest plan", left=True),
+    ]
+    rows = [[s.name, money(s.totals[0], shown.sign), money(s.totals[1], shown.sign),
+             _same(s, shown.best, system)] for s in shown.swings]  # fmt: skip
+    return f"If one price differs:\n\n{table(columns, rows)}"
+
+
+def switched(swing: Swing, best: Standing | None) -> dict[str, Standing]:
+    """Return the plan that becomes cheapest when a price falls or rises, where it is another."""
+    return {
+        side: plan for side, plan in zip(("lower", "higher"), swing.cheapest, strict=True)
+        if plan is not None and best is not None and plan.plan != best.plan
+    }  # fmt: skip
+
+
+def _same(swing: Swing, best: Standing | None, system: units.System) -> str:
+    if best is None:
+        return "none reaches the target"
+    others = switched(swing, best)
+    return "; ".join(f"{side}: {describe(p.plan, system)}" for side, p in others.items()) or "same"
+
+
+def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str, system: units.System) -> Any:
+    """Lay the plans out as a grid, in SI: cost by the hectare, biomass, chance.
+
+    Parameters
+    ----------
+    grid : Dataset
+        From `compare`.
+    plans : sequence of Standing
+        From `standings`; without nitrogen, of the first timing only.
+    sign : str
+        Of the money.
+    system : {"us", "si"}
+        In which the budgets were made.
+    """
+    import xarray as xr
+
+    dims = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+    by_plan = {
+        (s.plan.sow, s.plan.seeding, s.plan.nitrogen, s.plan.timing, s.plan.end): s for s in plans
+    }
+    first = str(grid["nitrogen_timing"].values[0])
+    fields: dict[str, tuple[str, str]] = {
+        "biomass_kg_ha": ("kg/ha", "dry matter of living shoots, mean over falls"),
+        "cost_per_ha": (f"{sign}/ha", "cost"),
+        "cost_per_Mg": (f"{sign}/Mg", "cost by dry matter"),
+        "share_at_target": ("1", "share of falls that reach the target"),
+        "share_low": ("1", "lower end of its 95 percent interval"),
+        "share_high": ("1", "upper end of its 95 percent interval"),
+    }
+    shape = [grid.sizes[name] for name in dims]
+    values = {name: np.full(shape, np.nan) for name in fields}
+    labels = [grid[name].values.tolist() for name in dims]
+    for place in np.ndindex(*shape):
+        sow, seeding, nitrogen, timing, end = (labels[axis][i] for axis, i in enumerate(place))
+        one = by_plan[sow, seeding, nitrogen, timing if nitrogen else first, end]
+        cost = float(by_hectare(one.budget.total, system))
+        low, high = one.interval
+        for name, value in zip(
+            fields,
+            (one.mean, cost, 1000 * cost / one.mean if one.mean > 0 else np.nan, one.share, low,
+             high), strict=True,
+        ):  # fmt: skip
+            values[name][place] = value
+    made = xr.Dataset(
+        {name: (dims, values[name], {"units": unit, "long_name": meaning})
+         for name, (unit, meaning) in fields.items()},
+        coords={name: grid[name] for name in dims}, attrs=grid.attrs,
+    )  # fmt: skip
+    return made.assign_attrs(year=wording.falls(grid["year"].values.tolist()))
+
+
+def by_hectare(amount: Decimal, system: units.System) -> Decimal:
+    """Turn money by the system's area into money by the hectare."""
+    return amount / HECTARE_PER_ACRE if system == "us" else amount
+
+
+def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
+    """Return what the JSON object carries beside its rows; money as text, exact to the cent."""
+
+    def plan(s: Standing) -> dict[str, Any]:
+        found = per_ton(s.budget.total, s.mean, system)
+        return {
+            "sow": s.plan.sow, "seeding_kg_ha": s.plan.seeding, "nitrogen_kg_ha": s.plan.nitrogen,
+            "nitrogen_timing": s.plan.timing, "end": s.plan.end, "ended_by": list(s.plan.endings),
+            "area": s.budget.area,
+            "items": [{"name": i.name, "amount": str(i.amount), "unit": i.unit or "times",
+                       "cost": str(i.cost)} for i in s.budget.items],
+            "total": str(s.budget.total),
+            "cost_per_ton": None if found is None else str(found), "ton": ton(system),
+            "biomass_kg_ha": s.mean if np.isfinite(s.mean) else None,
+            "falls_at_target": s.reached, "falls": len(s.biomass),
+        }  # fmt: skip
+
+    def text(amount: Decimal | None) -> str | None:
+        return None if amount is None else str(amount)
+
+    change = shown.change
+    return {
+        "plans": [plan(one) for one in shown.pair],
+        "partial": {
+            "added_cost": str(change.added), "saved_cost": str(change.saved),
+            "net_cost": str(change.cost),
+            "biomass_gained_kg_ha": change.mean_gain if change.gained else None,
+            "break_even_per_ton": text(change.break_even(system)),
+        },
+        "cheapest": None if shown.best is None else plan(shown.best),
+        "frontier": [plan(one) for one in shown.frontier],
+        "next_unit": [
+            {"of": n.name, "rate_kg_ha": n.rate,
+             "brings_kg_kg": n.slope if np.isfinite(n.slope) else None,
+             "value_needed_per_ton": text(n.value_needed(system))}
+            for n in shown.next_units
+        ],
+        "price_swings": [
+            {"price": s.name, "total_low": str(s.totals[0]), "total_high": str(s.totals[1]),
+             "cheapest_changes": bool(switched(s, shown.best))}
+            for s in shown.swings
+        ],
+        "prices": {"label": shown.prices.label, "date": shown.prices.date,
+                   "currency": shown.prices.currency, "file": shown.prices.path or "packaged"},
+        "target_kg_ha": shown.target, "wanted_share": shown.wanted,
+    }  # fmt: skip
