@@ -209,7 +209,7 @@ def _weather(
     changed = change_weather(record, *changes)
     told = []
     for change in changes:
-        text = f"with {_describe(change, system)}"
+        text = f"with {describe(change, system)}"
         if change.quantity == "rain":
             text += f" (the record's mean is {_water(_mean_total(record, change), system)}"
             if change.operation != "set":
@@ -246,7 +246,7 @@ def _mean_total(record: xr.Dataset, change: Change) -> float:
     return float(np.nanmean(totals)) if np.isfinite(totals).any() else float("nan")
 
 
-def _describe(change: Change, system: units.System) -> str:
+def describe(change: Change, system: units.System) -> str:
     """Say a change in the system's own units: ``"11.0 in of rain in each November"``."""
     if change.operation == "times":
         return change.describe()
