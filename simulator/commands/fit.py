@@ -37,13 +37,16 @@ NO_PARAMETER = "none"
 @click.option("--bootstrap", "draws", type=click.IntRange(0, MOST_DRAWS), default=20,
               show_default=True, metavar="N",
               help="Draws of seasons for the intervals; 0 for none.")  # fmt: skip
+@click.option("--rounds", type=click.IntRange(0, 500), default=25, show_default=True,
+              metavar="N",
+              help="Rounds of the global search; 0 only searches near the defaults.")  # fmt: skip
 @click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True,
               metavar="N", help="The same seed gives the same fit.")  # fmt: skip
 @click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
               help="Write a parameter file, FILE.toml, for --parameters.")  # fmt: skip
 @options.with_options(options.UNITS, options.JSON, options.DEBUG_OPTION)
 def command(
-    *, free: tuple[str, ...], leave_out: str, draws: int, seed: int, out: Path | None,
+    *, free: tuple[str, ...], leave_out: str, draws: int, rounds: int, seed: int, out: Path | None,
     units: str | None, as_json: bool, **asked: Any,
 ) -> None:  # fmt: skip
     """Fit each site's nitrogen supply, and few parameters of the cereal, to the plots of a trial.
@@ -73,7 +76,7 @@ def command(
     quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
     part: leaving_out.Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
     parts = leaving_out.parts(trial, part) if part else []
-    weighting, search = Weighting(), Search(seed=seed)
+    weighting, search = Weighting(), Search(rounds=rounds, seed=seed)
     with options.progress((search.rounds + 1) * (1 + len(parts)) + draws) as tick:
         found = fit(trial, quantities, weighting=weighting, search=search, tick=tick)
         unseen = leaving_out.leave_out(
@@ -101,7 +104,7 @@ def command(
             "weather": {site: str(one.attrs["source"]) for site, one in records.items()},
             "soil": {site: one.name for site, one in trial.soils.items()},
             "previous_crop": {site: one.name for site, one in trial.crops.items()},
-            "seed": seed, "bootstrap": draws, "leave_out": leave_out, **changed,
+            "seed": seed, "rounds": rounds, "bootstrap": draws, "leave_out": leave_out, **changed,
         },
         data=show.dataset(rows), rows=rows, left_out=rows_left_out,
         notes=[*told, *loaded.notes, *plots.notes, *(unseen.notes if unseen else ())],

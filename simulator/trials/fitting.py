@@ -23,7 +23,8 @@ DEFAULT_FREE = ("radiation_use_efficiency", "largest_leaf_area", "leaf_nitrogen_
 _NARROWER = {"organic_matter": (0.4, 5.0), "residual_nitrate": (0.0, 150.0)}
 _BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", *SUPPLY)
 NEAR_BOUND = 0.01  # share of the range
-MATTERS = 0.02  # share by which the misfit must move for a parameter to matter
+# a parameter matters when it moves the misfit by this share and by this much; 1 is a standard error
+MATTERS, MATTERS_LEAST = 0.02, 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,7 +227,7 @@ def warnings_of(
     -------
     dict of str to list of str
         By `Quantity.label`; a quantity does not matter when no other value in its range moves the
-        weighted misfit by 2 percent, the others held.
+        weighted misfit by 2 percent and by 0.1, the others held.
     """
     weighting = weighting or Weighting()
     counts = np.ones(len(trial.seasons))
@@ -242,6 +243,6 @@ def warnings_of(
             values[at] = other
             misfits = trial.misfits(trial.simulate(fitted.quantities, values), weighting, counts)
             most = max(most, abs(float(np.sum(misfits**2)) - fitted.misfit))
-        if most < MATTERS * fitted.misfit:
+        if most < max(MATTERS * fitted.misfit, MATTERS_LEAST):
             told[q.label].append("does not matter")
     return told

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
+USUAL_VARIATION = 0.3  # coefficient of variation where no row tells one (the open trials' own)
 _MEMORY = 40_000  # simulated seasons kept
 
 
@@ -189,8 +190,9 @@ class Trial:
         A row's weight is 1 / (s**2 / n + e**2): s the plots' standard deviation, n their number
         and e the model error, so that many or even plots count for more, but none for everything.
         A standard deviation of few plots is itself a guess, so s is the root of the mean of its
-        square and that of the standard deviation which the mean coefficient of variation of all
-        rows gives. Nitrogen has the same coefficient of variation, and its own error and weight.
+        square and that of the standard deviation which the mean coefficient of variation of the
+        rows that count gives. Nitrogen has the same coefficient of variation, and its own error
+        and weight.
 
         Parameters
         ----------
@@ -206,11 +208,13 @@ class Trial:
         """
         deviation = self.plots.table["biomass_sd_kg_ha"].to_numpy(float)
         number = np.maximum(np.nan_to_num(self.plots.table["plots"].to_numpy(float), nan=1.0), 1.0)
-        ratios = (deviation / self.biomass)[np.isfinite(deviation) & (self.biomass > 0)]
-        usual = (float(ratios.mean()) if ratios.size else 0.3) * self.biomass
+        count = counts[self.season_of]
+        known = np.isfinite(deviation) & (self.biomass > 0) & (count > 0)
+        usual = self.biomass * (
+            np.mean(deviation[known] / self.biomass[known]) if known.any() else USUAL_VARIATION
+        )
         own = np.where(np.isfinite(deviation), deviation, usual)
         variance = 0.5 * (own**2 + usual**2) / number
-        count = counts[self.season_of]
         biomass = (simulated[:, 0] - self.biomass) / np.sqrt(variance + weighting.model_error**2)
         share = np.divide(
             self.nitrogen, self.biomass, out=np.zeros_like(self.biomass), where=self.biomass > 0
