@@ -10,10 +10,9 @@ import click
 from simulator.commands import options
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    import xarray as xr
 
-    from simulator.advice.budget import Bought
+    from simulator.units import System
 
 USUAL = "sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre"
 OTHER = "sow=12-08; seeding=90 lb/acre; nitrogen=90 lb/acre"
@@ -103,41 +102,39 @@ def command(
     def grow(**asked_for: Any) -> Any:
         return compare(record, **asked_for, **field, years=wanted, announce=options.announce)
 
-    def stand(one: dict[str, Any]) -> tuple[Bought, NDArray[np.float64]]:
-        grid = grow(**{name: one[name] for name in plans})
-        bought = budget.Bought(
-            cereal=grid.attrs["cereal"], fertilizer=grid.attrs["fertilizer"],
-            sow=str(grid["sow"].values[0]), seeding=float(grid["seeding"].values[0]),
-            nitrogen=float(grid["nitrogen"].values[0]), timing=one["nitrogen_timing"][0],
-            end=str(grid["end"].values[0]), endings=one["ended_by"],
-        )  # fmt: skip
-        return bought, grid["biomass_kg_ha"].values.reshape(-1)
-
     grid = grow(**plans)
     grid.attrs["read_notes"] = record.attrs.get("notes", "")
-    both = [budget.stand(*stand(one), prices, system, goal) for one in pair]
-    first = both[0].plan
+    pair_grids = _same_falls([grow(**{name: one[name] for name in plans}) for one in pair])
     alone = {name: pair[0][name] for name in plans}
-    choices = budget.standings(grid, endings, prices, system, goal)
-    shown = show.Shown(
-        prices=prices, pair=(both[0], both[1]), plans=choices,
-        best=budget.cheapest(choices, chance / 100.0), frontier=budget.frontier(choices),
-        next_units=[
-            break_even.next_unit("nitrogen", grow(**{**alone, "nitrogen": [NITROGEN_TRIED]}), first,
-                                 prices, system),
-            break_even.next_unit("seed", grow(**{**alone, "seeding": [SEED_TRIED]}), first, prices,
-                                 system),
-        ],
-        swings=break_even.swings(both[0], choices, prices, system, chance / 100.0),
-        target=goal, wanted=chance / 100.0, value=worth,
-    )  # fmt: skip
+    more_nitrogen = grow(**{**alone, "nitrogen": [NITROGEN_TRIED]})
+    more_seed = grow(**{**alone, "seeding": [SEED_TRIED]})
+
+    def reckon(system: System) -> show.Shown:
+        both = [
+            budget.standings(one, asked_for["ended_by"], prices, system, goal)[0]
+            for one, asked_for in zip(pair_grids, pair, strict=True)
+        ]
+        first = both[0].plan
+        choices = budget.standings(grid, endings, prices, system, goal)
+        return show.Shown(
+            prices=prices, pair=(both[0], both[1]), plans=choices,
+            best=budget.cheapest(choices, chance / 100.0), frontier=budget.frontier(choices),
+            next_units=[
+                break_even.next_unit("nitrogen", more_nitrogen, first, prices, system),
+                break_even.next_unit("seed", more_seed, first, prices, system),
+            ],
+            swings=break_even.swings(both[0], choices, prices, system, chance / 100.0),
+            target=goal, wanted=chance / 100.0, value=worth,
+        )  # fmt: skip
+
+    shown, in_si = reckon(system), reckon("si")
     answer = gather(
-        "budget", show.dataset(grid, choices, prices.currency, system),
+        "budget", show.dataset(grid, in_si.plans, prices.currency),
         left_out=list(grid.attrs["left_out"]),
         cautions=[f"Prices are yours to check: {prices.label}, of {prices.date}.",
                   *cautions(grid.attrs, nitrogen=True, termination=True)],
         sentences=sentences(shown, system), notes=[*grid.attrs["notes"], *dead_stands(grid)],
-        **show.as_json(shown, system),
+        **show.as_json(in_si, "si"),
     )  # fmt: skip
     text = "" if as_json else answer_text(
         answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
@@ -181,6 +178,17 @@ def _two(texts: tuple[str, ...]) -> tuple[str, str]:
     if len(texts) == 2:
         return texts[0], texts[1]
     return (USUAL, texts[0]) if texts else (USUAL, OTHER)
+
+
+def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
+    """Keep the falls that both plans have weather for, so that like is set beside like."""
+    from simulator.problems import fault
+
+    shared = sorted(set.intersection(*(set(grid["year"].values.tolist()) for grid in grids)))
+    if not shared:
+        raise fault("--plan", "The weather has no fall that is whole for both plans.",
+                    "Give plans with nearer dates, or a longer record.")  # fmt: skip
+    return [grid.sel(year=shared) for grid in grids]
 
 
 def _endings(text: str, name: str) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from simulator import units
 from simulator.advice import wording
 from simulator.advice.break_even import SWING, NextUnit, Swing
 from simulator.advice.budget import BASIS, Bought, Item, Partial, Standing, partial, per_ton
-from simulator.parameters.prices import HECTARE_PER_ACRE, Price, Prices, cents
+from simulator.parameters.prices import Price, Prices, cents
 from simulator.show.tables import NOTHING, Column, number, over_falls, paragraph, table
 
 if TYPE_CHECKING:
@@ -85,6 +85,11 @@ def describe(plan: Bought, system: units.System) -> str:
     return f"{told}{rate} of nitrogen {wording.timing(plan.timing)}"
 
 
+def an_area(system: units.System) -> str:
+    """Name the area of a budget as a sentence has it."""
+    return {"us": "an acre", "si": "a hectare"}[system]
+
+
 def ton(system: units.System) -> str:
     """Name the ton of the system."""
     return BASIS[system][2]
@@ -148,7 +153,7 @@ def _pair(shown: Shown, system: units.System) -> str:
     heads = [Column("plan", left=True), Column("sown and fed", left=True),
              Column("cost", f"{shown.sign}/{area}"), Column("biomass", mass),
              Column(f"cost of\na {ton(system)}"), Column("falls at\ntarget")]  # fmt: skip
-    return (f"Two plans side by side, by the {area}:\n\n{table(columns, rows)}\n\n"
+    return (f"Two plans side by side, for {an_area(system)}:\n\n{table(columns, rows)}\n\n"
             f"{table(heads, below)}\n\nB makes {more} {mass} of biomass beside A.")  # fmt: skip
 
 
@@ -233,19 +238,17 @@ def _same(swing: Swing, best: Standing | None, system: units.System) -> str:
     return "; ".join(f"{side}: {describe(p.plan, system)}" for side, p in others.items()) or "same"
 
 
-def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str, system: units.System) -> Any:
-    """Lay the plans out as a grid, in SI: cost by the hectare, biomass, chance.
+def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str) -> xr.Dataset:
+    """Lay the plans out as a grid: cost by the hectare, biomass, chance.
 
     Parameters
     ----------
     grid : Dataset
         From `compare`.
     plans : sequence of Standing
-        From `standings`; without nitrogen, of the first timing only.
+        From `standings` in SI; without nitrogen, of the first timing only.
     sign : str
         Of the money.
-    system : {"us", "si"}
-        In which the budgets were made.
     """
     import xarray as xr
 
@@ -268,7 +271,7 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str, system: unit
     for place in np.ndindex(*shape):
         sow, seeding, nitrogen, timing, end = (labels[axis][i] for axis, i in enumerate(place))
         one = by_plan[sow, seeding, nitrogen, timing if nitrogen else first, end]
-        cost = float(by_hectare(one.budget.total, system))
+        cost = float(one.budget.total)
         low, high = one.interval
         for name, value in zip(
             fields,
@@ -282,11 +285,6 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str, system: unit
         coords={name: grid[name] for name in dims}, attrs=grid.attrs,
     )  # fmt: skip
     return made.assign_attrs(year=wording.falls(grid["year"].values.tolist()))
-
-
-def by_hectare(amount: Decimal, system: units.System) -> Decimal:
-    """Turn money by the system's area into money by the hectare."""
-    return amount / HECTARE_PER_ACRE if system == "us" else amount
 
 
 def as_json(shown: Shown, system: units.System) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from typing import Any
 from simulator import units
 from simulator.advice import wording
 from simulator.advice.budget import BASIS
-from simulator.show.budget import Shown, describe, money
+from simulator.show.budget import Shown, an_area, describe, money
 from simulator.show.charts import COLOURS, SHAPES, SOFT, finish
 
 
@@ -20,7 +20,7 @@ def headline(
     title = f"No plan of {len(shown.plans)} reaches {target} in {percent}"
     if shown.best is not None:
         cost = money(shown.best.budget.total, shown.sign)
-        title = f"{cost} by the {BASIS[system][0]} reaches {target} in {percent}"
+        title = f"{cost} {an_area(system)} reaches {target} in {percent}"
     invented = ", an invented place" if about.get("invented") == "yes" else ""
     place = f"{str(about['cereal']).capitalize()} on {about['soil']} at {about['site']}{invented}"
     prices = f"Prices: {shown.prices.label}, of {shown.prices.date}"
@@ -78,8 +78,9 @@ def _plans(shown: Shown, system: units.System) -> Any:
     x = alt.X("cost:Q", title=f"cost ({shown.sign}/{BASIS[system][0]})",
               scale=alt.Scale(zero=False, padding=12))  # fmt: skip
     y = alt.Y("chance:Q", title="falls that reach the target (%)", scale=alt.Scale(domain=[0, 100]))
-    colour = alt.Color("sown:N", title="sown", sort=sowings, scale=alt.Scale(
-        domain=sowings, range=[COLOURS[i % len(COLOURS)] for i in range(len(sowings))]))  # fmt: skip
+    colours = [COLOURS[i % len(COLOURS)] for i in range(len(sowings))]
+    colour = alt.Color("sown:N", title="sown", sort=sowings,
+                       scale=alt.Scale(domain=sowings, range=colours))  # fmt: skip
     shape = alt.Shape("sown:N", title="sown", sort=sowings, scale=alt.Scale(
         domain=sowings, range=[SHAPES[i % len(SHAPES)] for i in range(len(sowings))]))  # fmt: skip
     wanted = alt.InlineData(values=[{"chance": 100 * shown.wanted}])

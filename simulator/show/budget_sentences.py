@@ -11,7 +11,7 @@ from simulator.advice import wording
 from simulator.advice.break_even import SWING, NextUnit
 from simulator.advice.budget import BASIS, Standing, per_ton, tons_by_area
 from simulator.parameters.prices import cents
-from simulator.show.budget import Shown, describe, money, switched, ton
+from simulator.show.budget import Shown, an_area, describe, money, switched, ton
 
 
 def sentences(shown: Shown, system: units.System) -> list[str]:
@@ -31,7 +31,6 @@ def _mass(value: float, system: units.System) -> str:
 
 
 def _cost(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
-    area = BASIS[system][0]
     items = wording.join([
         f"{item.name} {money(item.cost, shown.sign)}" for item in plan.budget.items
     ])  # fmt: skip
@@ -40,14 +39,16 @@ def _cost(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
         f"; at {_mass(plan.mean, system)} that is {money(by_ton, shown.sign)} a {ton(system)} of "
         "dry matter" if by_ton is not None else ""
     )  # fmt: skip
-    return (f"Plan {name} ({describe(plan.plan, system)}) costs "
-            f"{money(plan.budget.total, shown.sign)} by the {area}: {items}{also}.")  # fmt: skip
+    return (
+        f"Plan {name} ({describe(plan.plan, system)}) costs "
+        f"{money(plan.budget.total, shown.sign)} {an_area(system)}: {items}{also}."
+    )
 
 
 def _change(shown: Shown, system: units.System) -> str:
     """Say whether the second plan is to be preferred, and at what value of biomass."""
     change = shown.change
-    area, sign = BASIS[system][0], shown.sign
+    sign = shown.sign
     start = f"Plan B ({describe(shown.pair[1].plan, system)}) "
     if not change.gained:
         return f"{start}and plan A have no fall in which both reach their end."
@@ -55,7 +56,7 @@ def _change(shown: Shown, system: units.System) -> str:
     costs = (
         "costs as much"
         if cost == 0
-        else f"costs {money(abs(cost), sign)} {'more' if cost > 0 else 'less'} by the {area}"
+        else f"costs {money(abs(cost), sign)} {'more' if cost > 0 else 'less'} {an_area(system)}"
     )
     makes = f"makes {_mass(gain, system)} {'more' if gain >= 0 else 'less'} biomass on average"
     falls = sum(value > 0 for value in change.gained)
@@ -80,8 +81,8 @@ def _net(shown: Shown, system: units.System) -> str:
     tons = tons_by_area(abs(change.mean_gain), system) * (1 if change.mean_gain >= 0 else -1)
     net = cents(tons * worth) - change.cost
     return (f" At {money(worth, shown.sign)} a {ton(system)} the change "
-            f"{'gains' if net >= 0 else 'loses'} {money(abs(net), shown.sign)} by the "
-            f"{BASIS[system][0]}.")  # fmt: skip
+            f"{'gains' if net >= 0 else 'loses'} {money(abs(net), shown.sign)} "
+            f"{an_area(system)}.")  # fmt: skip
 
 
 def _cheapest(shown: Shown, system: units.System) -> str:
@@ -100,8 +101,8 @@ def _cheapest(shown: Shown, system: units.System) -> str:
              ) + f": the chance lies between {low:.0f} and {high:.0f} percent."  # fmt: skip
     return (
         f"The cheapest of {len(shown.plans)} plans that reaches {target} in {percent} is "
-        f"{describe(best.plan, system)}, for {money(best.budget.total, shown.sign)} by the "
-        f"{BASIS[system][0]}; it does so in {best.reached} of {len(best.biomass)}.{doubt}"
+        f"{describe(best.plan, system)}, for {money(best.budget.total, shown.sign)} "
+        f"{an_area(system)}; it does so in {best.reached} of {len(best.biomass)}.{doubt}"
     )
 
 
