@@ -30,7 +30,7 @@ FEWEST, FEW = 5, 10  # falls: under the first no chance is given, under the seco
 NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states
 LEVELS = {"biomass_p10_kg_ha": 0.1, "biomass_p20_kg_ha": 0.2, "biomass_p50_kg_ha": 0.5,
           "biomass_p80_kg_ha": 0.8, "biomass_p90_kg_ha": 0.9}  # fmt: skip
-EARLIEST_SOUGHT, LATEST_SOUGHT = "09-15", "01-15"
+EARLIEST_SOUGHT, LATEST_SOUGHT = "09-01", "01-15"
 LEAST_SEASON = 30  # days from the latest sowing sought to the first end
 WEEK = 7
 

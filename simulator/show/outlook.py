@@ -302,10 +302,12 @@ def chart(found: Outlook, data: xr.Dataset, system: units.System, target: float)
     values = found.paths["biomass_kg_ha"].transpose("time", "other").values
     low, median, high = band(values)
     days = [str(day)[:10] for day in found.paths["time"].values]
-    fan = [{"day": f"{day}T00:00:00", "low": shown(a), "middle": shown(b), "high": shown(c)}
-           for day, a, b, c in zip(days, low, median, high, strict=True)]  # fmt: skip
+    fan: list[dict[str, Any]] = [
+        {"day": f"{day}T00:00:00", "low": shown(a), "middle": shown(b), "high": shown(c)}
+        for day, a, b, c in zip(days, low, median, high, strict=True)
+    ]
     of_end = data.isel(end=-1)
-    history = [
+    history: list[dict[str, Any]] = [
         {"day": f"{day}T00:00:00",
          **{name: shown(float(of_end[f"biomass_{part}_kg_ha"].sel(as_of=day)))
             for name, part in (("low", "low"), ("middle", "median"), ("high", "high"))}}
@@ -332,7 +334,8 @@ def chart(found: Outlook, data: xr.Dataset, system: units.System, target: float)
     left = alt.layer(drawn(fan, False), now).properties(title="by date, as seen today")
     right = drawn(history, True).properties(title=f"{ended}, by the day known to")
     row = data.isel(as_of=-1, end=-1)
-    span = _from_to(*(float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high")), system)
+    ends_of_band = [float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high")]
+    span = _from_to(ends_of_band[0], ends_of_band[1], system)
     middle = units.spell(float(row["biomass_median_kg_ha"]), "mass", system)
     headline = f"{middle} {ended} in the middle case, {span} in 8 of 10"
     below = [f"{str(found.attrs['cereal']).capitalize()} at {place(found.attrs)}, sown "

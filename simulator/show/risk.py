@@ -195,7 +195,7 @@ def places_table(found: Sequence[Risk], system: units.System) -> str:
     columns = [Column("place", left=True), Column("falls"), *(Column(f"N {text}") for text in head)]
     rows = []
     for one in found:
-        part = one.table.sel(kind=ALL).isel(sow=0, **dict.fromkeys(OUTER, 0))
+        part = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
         texts = [wording.dates_in(str(part["latest_sowing"].sel(nitrogen=rate).values)) or "none"
                  for rate in rates]  # fmt: skip
         rows.append([one.site, str(one.grid.sizes["year"]), *texts])
@@ -219,19 +219,23 @@ def sentences(one: Risk, system: units.System) -> list[str]:
 
 
 def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
-    falls = int(part["falls"].max())
-    texts = []
+    told: dict[str, list[str]] = {}
     for sow in part["sow"].values:
         row = part.sel(sow=sow)
-        if np.isfinite(row["chance_percent"]):
-            made = round(float(row["chance_percent"]) / 100 * float(row["falls"]))
-            texts.append(f"{made} of {int(row['falls'])} falls sown on {wording.dates_in(str(sow))}"
-                         f" ({chance(row).replace(' (', ' percent, interval ')[:-1]})")  # fmt: skip
-    if not texts:
+        if not np.isfinite(row["chance_percent"]):
+            continue
+        falls, share = float(row["falls"]), float(row["chance_percent"]) / 100
+        low, high = (float(row[f"chance_{end}_percent"]) for end in ("low", "high"))
+        text = (f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
+                f"interval {low:.0f} to {high:.0f})")  # fmt: skip
+        told.setdefault(text, []).append(wording.dates_in(str(sow)))
+    if not told:
         return ""
+    made = wording.join([text.format(f" sown on {wording.join(sowings)}")
+                         for text, sowings in told.items()])  # fmt: skip
+    falls = int(part["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""
-    return f"{with_n}, {units.spell(one.target, 'mass', system)} is reached in " \
-           f"{wording.join(texts)}.{few}"  # fmt: skip
+    return f"{with_n}, {units.spell(one.target, 'mass', system)} is reached in {made}.{few}"
 
 
 def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
