@@ -30,8 +30,8 @@ class Way:
 
     Parameters
     ----------
-    name, field : str
-        As people call it; as a row has it.
+    name, by, field : str
+        As tables and sentences call it; as a row has it.
     stages : tuple of float
         Zadoks stages at which shares are known; straight lines between them.
     low, middle, high : tuple of float
@@ -40,6 +40,7 @@ class Way:
     """
 
     name: str
+    by: str
     field: str
     stages: tuple[float, ...]
     low: tuple[float, ...]
@@ -53,33 +54,36 @@ class Way:
 
 
 ROLLED = Way(
-    name="rolled", field="kill_rolled", stages=(30, 39, 61, 75, 85),
+    name="rolled", by="rolling", field="kill_rolled", stages=(30, 39, 61, 75, 85),
     low=(0.0, 0.10, 0.40, 0.85, 0.90),
     middle=(0.02, 0.19, 0.75, 0.92, 0.95),
-    high=(0.05, 0.30, 0.99, 0.99, 0.99),
+    high=(0.05, 0.30, 1.00, 1.00, 1.00),
     source="Ashford and Reeves (2003): 19 % at flag leaf, about 95 % from milk to soft dough (from "
     "memory); flowering from 40 to 99 % three weeks on: Kornecki et al. (2012), Kornecki (2015); "
     "consistent at Zadoks 61: Mirsky et al. (2009)",
 )  # fmt: skip
 SPRAYED = Way(
-    name="sprayed", field="kill_sprayed", stages=(20, 30), low=(0.85, 0.90), middle=(0.94, 0.94),
+    name="sprayed", by="herbicide", field="kill_sprayed", stages=(20, 30),
+    low=(0.85, 0.90), middle=(0.94, 0.94),
     high=(0.99, 0.99),
     source="Ashford and Reeves (2003), full rate about 94 % (from memory); effective at almost any "
     "stage: Penn State Extension (2011)",
 )  # fmt: skip
 BOTH = Way(
-    name="sprayed and rolled", field="kill_sprayed_and_rolled", stages=(20, 30, 61, 75),
+    name="sprayed and rolled", by="herbicide and rolling",
+    field="kill_sprayed_and_rolled", stages=(20, 30, 61, 75),
     low=(0.85, 0.90, 0.90, 0.90), middle=(0.94, 0.94, 0.94, 0.96), high=(0.99, 0.99, 0.99, 0.99),
     source="Ashford and Reeves (2003): at anthesis half rate and roller equal full rate, about "
     "94 % (from memory)",
 )  # fmt: skip
 MOWN = Way(
-    name="mown", field="kill_mown", stages=(30, 39, 61, 75), low=(0.0, 0.10, 0.60, 0.85),
-    middle=(0.05, 0.30, 0.85, 0.93), high=(0.15, 0.50, 0.98, 0.99),
+    name="mown", by="mowing", field="kill_mown", stages=(30, 39, 61, 75),
+    low=(0.0, 0.10, 0.60, 0.85), middle=(0.05, 0.30, 0.85, 0.93), high=(0.15, 0.50, 0.98, 0.99),
     source="common practice, no source: cut before heading it grows back",
 )  # fmt: skip
 TILLED = Way(
-    name="tilled", field="kill_tilled", stages=(20, 75), low=(0.75, 0.75), middle=(0.90, 0.90),
+    name="tilled", by="tillage", field="kill_tilled", stages=(20, 75),
+    low=(0.75, 0.75), middle=(0.90, 0.90),
     high=(0.99, 0.99),
     source="common practice, no source: one thorough pass; wet soil and heavy growth make it two",
 )  # fmt: skip

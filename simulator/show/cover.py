@@ -215,8 +215,9 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
         if last < LITTLE:
             return f"{whose} neither gives nor takes nitrogen worth a word in {found.days} days."
         month = float(released[min(28, released.size - 1)])
-        return (f"{whose} sets free {spelled(month)} of nitrogen in the first four weeks and "
-                f"{spelled(last)} by day {found.days}.")  # fmt: skip
+        soon = spelled(month) if month >= LITTLE else "hardly any"
+        return (f"{whose} sets nitrogen free: {soon} in the first four weeks, {spelled(last)} by "
+                f"day {found.days}.")  # fmt: skip
     early = float(released[min(56, released.size - 1)])
     first = f"{whose} ties up nitrogen, {spelled(early)} in the first eight weeks"
     if released.size <= 57:

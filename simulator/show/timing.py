@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from simulator.show.charts import Chart
 
 MOST_FALLS = 0.8  # "in four falls of five"
+FLOWERING = 61.0  # Zadoks; consistent control from here, Mirsky et al. (2009), Agron. J. 101:1589
 CAUTIONS = (
     "Kill shares come from trials with rye, wheat and black oat, weeks after one careful pass; "
     "uneven stands, lodging, damp or soft ground and a light roller do worse. A stand not killed "
@@ -104,7 +105,7 @@ def tables(found: xr.Dataset, system: units.System) -> list[str]:
 
 
 def _kill(at: xr.Dataset, way: Any) -> str:
-    stage = np.where(at["stand_alive"].values > 0, at["growth_stage_zadoks"].values, np.nan)
+    stage = _stages(at)
     shares = [100.0 * mean(way.kill(stage, which)) for which in ("middle", "low", "high")]
     middle, low, high = (plain_number(share) for share in shares)
     return f"{middle} ({low}-{high})"
@@ -140,7 +141,8 @@ def _waited(found: Waiting | None, system: units.System) -> str:
     ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
     more = units.spell(abs(after - before), "mass", system)
     used = units.spell(mean(found.water_used), "water", system)
-    spared = f"{units.spell(abs(left), 'water', system)} {'less' if left < 0 else 'more'}"
+    spared = units.spell(abs(left), "water", system)
+    spared = f"{spared} {'less' if left < 0 else 'more'}" if abs(left) >= 1.0 else "as much"
     return (
         f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
         f"{wording.dates_in(found.last)}, {bought} {more}"
@@ -161,23 +163,41 @@ def _tied_up(found: xr.Dataset) -> str:
 
 def _rolling(found: xr.Dataset) -> list[str]:
     date = first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
-    flowering = first_date(found, "growth_stage_zadoks", 61.0, MOST_FALLS)
     percent = f"{100 * ENOUGH_KILL:.0f} percent"
     if date:
-        first = (f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
-                 "on, in at least four falls of five.")  # fmt: skip
+        low, high = (100.0 * mean(ROLLED.kill(_stages(found.sel(end=date)), which))
+                     for which in ("low", "high"))  # fmt: skip
+        told = [f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
+                f"on, in {_reached(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the range of "
+                f"trials it may be {low:.0f} to {high:.0f} percent there."]  # fmt: skip
     else:
-        first = (f"On none of these dates can rolling alone be expected to kill {percent} in four "
-                 "falls of five.")  # fmt: skip
-    if flowering:
-        first += (" Flowering (Zadoks 61), where trials found anything from a poor kill to a full "
-                  f"one, is reached by {wording.dates_in(flowering)} as often.")  # fmt: skip
-    other = [way.name for way in WAYS if way is not ROLLED
-             and mean(found[way.field].isel(end=0).values) >= ENOUGH_KILL - 1e-9]  # fmt: skip
-    start = wording.dates_in(str(found["end"].values[0]))
-    second = (f"Already on {start} it can be ended {' or '.join(other)}; mowing or rolling before "
-              "heading lets it grow back.") if other else ""  # fmt: skip
-    return [first, second]
+        told = [f"On none of these dates can rolling alone be expected to kill {percent} in four "
+                "falls of five."]  # fmt: skip
+    if flowering := first_date(found, "growth_stage_zadoks", FLOWERING, MOST_FALLS):
+        count = _reached(found, flowering, "growth_stage_zadoks", FLOWERING)
+        told.append(f"Flowering (Zadoks {FLOWERING:.0f}), where trials found anything from a poor "
+                    f"kill to a full one, is reached by {wording.dates_in(flowering)} in "
+                    f"{count} falls.")  # fmt: skip
+    first = found.isel(end=0)
+    works = [way.by for way in WAYS if mean(first[way.field].values) >= ENOUGH_KILL - 1e-9]
+    if works:
+        date = wording.dates_in(str(first["end"].values))
+        told.append(f"Already on {date} these can be expected to end it: {', '.join(works)}.")
+    if ROLLED.by not in works:
+        told.append("Rolled or mown before its time the stand grows back.")
+    return told
+
+
+def _reached(found: xr.Dataset, date: str, name: str, least: float) -> str:
+    """Count the falls that reach a value on a date: ``"26 of 30"``."""
+    values = found[name].sel(end=date).values
+    known = values[np.isfinite(values)]
+    return f"{(known >= least).sum()} of {known.size}"
+
+
+def _stages(at: xr.Dataset) -> Any:
+    """Zadoks stages of the falls on a date, NaN where no stand lives."""
+    return np.where(at["stand_alive"].values > 0, at["growth_stage_zadoks"].values, np.nan)
 
 
 def chart(found: xr.Dataset, system: units.System) -> Chart:
@@ -228,7 +248,7 @@ def chart_rows(found: xr.Dataset, system: units.System) -> list[dict[str, Any]]:
             numbers = (mean(values), *spread(values))
             for part, value in zip(("", "_low", "_high"), numbers, strict=True):
                 row[name + part] = _shown(value, kind, system)
-        stage = np.where(at["stand_alive"].values > 0, at["growth_stage_zadoks"].values, np.nan)
+        stage = _stages(at)
         for part, which in (("", "middle"), ("_low", "low"), ("_high", "high")):
             row[f"rolled{part}"] = _shown(100.0 * mean(ROLLED.kill(stage, which)), "", system)
         rows.append(row)

@@ -1,0 +1,234 @@
+"""What residue comes to: days of cover, weeks of nitrogen, weeds; the command and its sentences."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from click.testing import CliRunner, Result
+
+from simulator import sample_weather
+from simulator.advice.cover import HEAVY, Cover, by_fall, cover, weekly_nitrogen
+from simulator.commands import fallsown
+from simulator.parameters import describe
+from simulator.parameters.residues import LIES
+from simulator.problems import InputError
+from simulator.season.after import follow
+from simulator.season.run import compare
+from simulator.show.cover import falls_json, sentences, tables
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(fallsown, ["cover", *arguments])
+
+
+@pytest.fixture(scope="module")
+def record() -> xr.Dataset:
+    return sample_weather()
+
+
+@pytest.fixture(scope="module")
+def stands(record: xr.Dataset) -> xr.Dataset:
+    grid = compare(record, sow=["10-20", "12-08"], nitrogen="30 lb/acre", end="04-15",
+                   years=range(2012, 2025))  # fmt: skip
+    made = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
+    made.attrs.update(seeding_kg_ha=100.0, nitrogen_kg_ha=33.6, nitrogen_timing="sowing")
+    return made
+
+
+@pytest.fixture(scope="module")
+def found(record: xr.Dataset, stands: xr.Dataset) -> Cover:
+    return cover(stands, follow(record, stands))
+
+
+def changed(found: Cover, **values: object) -> Cover:
+    """The same residue with other numbers after termination, day by day or for all days."""
+    after = found.after.copy(deep=True)
+    for name, value in values.items():
+        after[name][:] = value
+    by_day = found.by_day.copy(deep=True)
+    for name in values:
+        by_day[name][:] = after[name].mean("year")
+    return replace(found, after=after, by_day=by_day, falls=by_fall(after))
+
+
+# what it comes to
+
+
+@pytest.mark.analytic("days counted by hand on a straight line of cover")
+def test_days_above_are_counted(found: Cover) -> None:
+    line = np.linspace(1.0, 0.0, found.days + 1)  # from 1 to 0 over 365 days
+    mass = np.linspace(10000.0, 0.0, found.days + 1)
+    falls = changed(found, ground_covered=line, ground_residue_kg_ha=mass,
+                    shoot_residue_kg_ha=mass).falls.isel(year=0, sow=0, residue=0)  # fmt: skip
+    assert falls["days_above_90"].item() == 36  # 0.1 x 365, whole days
+    assert falls["days_above_60"].item() == 146
+    assert falls["days_above_30"].item() == 255
+    assert falls["days_heavy"].item() == 73
+    assert falls["days_to_half"].item() == 183
+    assert not falls["above_30_at_last"].item()
+
+
+def test_cover_that_outlasts_the_weather_is_told_as_at_least(found: Cover) -> None:
+    lasting = changed(found, ground_covered=0.95)
+    assert lasting.falls["above_90_at_last"].all()
+    assert "at least 365 days" in " ".join(sentences(lasting, "us"))
+    assert "\u2265365" in tables(lasting, "us")[0]
+    gone = changed(found, ground_covered=np.where(np.arange(366) < 50, 0.95, 0.1))
+    told = " ".join(sentences(gone, "us"))
+    assert "above 60 percent for 49 days" in told and "at least" not in told
+
+
+def test_weeks_add_up_to_the_whole(found: Cover) -> None:
+    weekly = weekly_nitrogen(found.by_day)
+    assert weekly.sizes["week"] == 52
+    whole = found.by_day["nitrogen_released_kg_ha"].sel(day=364)
+    np.testing.assert_allclose(weekly.sum("week").values, whole.values, rtol=1e-9, atol=1e-9)
+
+
+def test_a_fall_whose_weather_ends_early_counts_in_no_mean(found: Cover) -> None:
+    assert found.after["year"].values.tolist() == list(range(2012, 2024))
+    assert len(found.left_out) == 1 and found.left_out[0].startswith("2024: the weather ends")
+    assert found.ends_early == ""
+    assert not found.by_day["ground_covered"].isnull().any()
+
+
+def test_weather_that_ends_early_in_most_falls_is_used_as_far_as_it_goes(
+    record: xr.Dataset, stands: xr.Dataset
+) -> None:
+    one = stands.sel(year=[2015])
+    short = record.sel(time=slice(None, "2016-05-30"))
+    made = cover(one, follow(short, one))
+    assert made.days == 45
+    assert "ends 45 days after 04-15, of 365 asked for" in made.ends_early
+    with pytest.raises(InputError, match="ends 3 days after 04-15: too few"):
+        cover(one, follow(record.sel(time=slice(None, "2016-04-18")), one))
+
+
+def test_early_sowing_covers_more_and_longer(found: Cover) -> None:
+    early, late = (found.by_day["ground_covered"].sel(sow=sow, residue="rolled").values
+                   for sow in ("10-20", "12-08"))  # fmt: skip
+    assert (early > late).all()
+
+
+# sentences change with their numbers
+
+
+def test_sentences_of_nitrogen_follow_the_numbers(found: Cover) -> None:
+    day = np.arange(366.0)
+    free = changed(found, nitrogen_released_kg_ha=0.2 * day)
+    told = " ".join(sentences(free, "si"))
+    assert "sets nitrogen free: 6 kg/ha in the first four weeks, 73 kg/ha by day 365" in told
+    tied = changed(found, nitrogen_released_kg_ha=-0.1 * day)
+    told = " ".join(sentences(tied, "si"))
+    assert "ties up nitrogen, 6 kg/ha in the first eight weeks and 36 kg/ha by day 365" in told
+    turned = changed(found, nitrogen_released_kg_ha=np.where(day < 100, -0.2 * day, 0.1 * day - 30))
+    told = " ".join(sentences(turned, "si"))
+    assert "at most 20 kg/ha around week 15" in told
+    assert "on day 365 the balance is 6 kg/ha set free" in told
+    assert "neither gives nor takes" in " ".join(
+        sentences(changed(found, nitrogen_released_kg_ha=0.0), "si")
+    )
+
+
+def test_sentences_of_weeds_follow_the_mass(found: Cover) -> None:
+    heavy = np.where(np.arange(366) <= 30, HEAVY + 1.0, 1000.0)
+    told = " ".join(sentences(changed(found, ground_residue_kg_ha=heavy), "si"))
+    assert "the Oct 20 sowing does in 12 of 12 falls, then for 30 days as a mean" in told
+    told = " ".join(sentences(changed(found, ground_residue_kg_ha=5000.0), "si"))
+    assert "the Oct 20 sowing never does (at most 5,000 kg/ha)" in told
+
+
+def test_sentences_of_soil_loss_follow_the_ratio(found: Cover) -> None:
+    told = " ".join(sentences(changed(found, soil_loss_ratio=0.25), "us"))
+    assert "25 percent under the Oct 20 sowing and 25 percent under the Dec 8 sowing" in told
+
+
+def test_tables_do_not_mix_units(found: Cover) -> None:
+    us, si = ("\n".join(tables(found, system)) for system in ("us", "si"))
+    assert "lb/ac" in us and "kg/ha" not in us
+    assert "kg/ha" in si and "lb/ac" not in si
+
+
+def test_each_fall_is_told_in_json(found: Cover) -> None:
+    rows = falls_json(found)
+    assert len(rows) == 12 * 2 * 4
+    assert {"year", "sow", "residue", "days_above_30", "days_above_60", "days_above_90",
+            "days_heavy", "days_to_half"} <= set(rows[0])  # fmt: skip
+    assert len(rows[0]["nitrogen_by_week_kg_ha"]) == 52
+    json.dumps(rows, allow_nan=False)
+
+
+def test_ways_to_lie_stand_in_the_docs() -> None:
+    page = (Path(__file__).resolve().parents[1] / "docs" / "model.md").read_text(encoding="utf-8")
+    assert describe.describe(LIES) in page
+
+
+# the command
+
+
+def test_it_answers_without_options() -> None:
+    result = run()
+    assert result.exit_code == 0, result.output
+    told = " ".join(result.output.split())
+    for text in ("invented place", "followed for 365 days", "Over the first 60 days", "cover alone",
+                 "small weeds", "2024: the weather ends", "licensed advice"):  # fmt: skip
+        assert text in told, text
+
+
+def test_json_has_a_row_a_day() -> None:
+    result = run("--json", "--years", "2015:2017", "--residue", "rolled", "--days", "60")
+    assert result.exit_code == 0, result.output
+    answer = json.loads(result.output)
+    assert len(answer["rows"]) == 2 * 61
+    row = answer["rows"][0]
+    assert {"site", "cereal", "soil", "sow", "residue", "day", "shoot_residue_kg_ha",
+            "root_residue_kg_ha", "ground_covered", "ground_covered_low", "soil_loss_ratio",
+            "nitrogen_released_kg_ha"} <= set(row)  # fmt: skip
+    assert answer["units"]["ground_covered"] == "1"
+    assert answer["inputs"]["year"] == [2015, 2016, 2017]
+    assert len(answer["falls"]) == 3 * 2
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--residue", "mulched", "--end", "zadoks 61"], "2 problems"),
+        (["--residue", "rolled,rolled"], "given twice"),
+        (["--days", "400"], "400 days cannot be followed"),
+        (["--days", "3"], "3 days cannot be followed"),
+        (["--nitrogen", "0,30 lb/acre"], "several values"),
+        (["--chart", "cover.gif"], "does not end in"),
+    ],
+)
+def test_what_cannot_be_answered_is_refused(options: list[str], said: str) -> None:
+    result = run(*options)
+    assert result.exit_code == 2
+    assert said in result.output
+    assert "Traceback" not in result.output
+
+
+def test_files_are_written(tmp_path: Path) -> None:
+    out, chart = tmp_path / "cover.nc", tmp_path / "cover.svg"
+    result = run("--out", str(out), "--chart", str(chart), "--years", "2015", "--days", "90")
+    assert result.exit_code == 0, result.output
+    with xr.open_dataset(out) as written:
+        assert written["ground_covered"].attrs["units"] == "1"
+        assert dict(written.sizes) == {"sow": 2, "residue": 4, "day": 91}
+    drawn = chart.read_text(encoding="utf-8")
+    assert "<svg" in drawn and "Oct 20" in drawn and "Dec 8" in drawn
+
+
+def test_real_winters_that_end_in_april(open_data: Path) -> None:
+    weather = open_data / "weather" / "headland_winters_2005_2007.csv"
+    place = ("--weather", str(weather), "--latitude", "31.35", "--sow", "11-05")
+    result = run(*place)
+    assert result.exit_code == 0, result.output
+    told = " ".join(result.output.split())
+    assert "followed for 15 days" in told and "of 365 asked for" in told
+    late = run(*place, "--end", "04-26")
+    assert late.exit_code == 2 and "ends 4 days after 04-26: too few" in late.output
