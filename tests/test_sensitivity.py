@@ -173,8 +173,9 @@ FEW = ("--samples", "16", "--years", "2005", "--only", "radiation_use_efficiency
 
 def test_the_command_answers_for_two_places(tmp_path: Path) -> None:
     names = list(simulator.samples())[:2]
-    out = tmp_path / "indices.csv"
-    result = run(*FEW, "--json", "--out", str(out), "--weather", names[0], "--weather", names[1])
+    out, chart = tmp_path / "indices.csv", tmp_path / "indices.svg"
+    result = run(*FEW, "--json", "--out", str(out), "--chart", str(chart),
+                 "--weather", names[0], "--weather", names[1])  # fmt: skip
     assert result.exit_code == 0, result.stderr
     answer = json.loads(result.stdout)
     assert len(answer["rows"]) == 2 * len(OUTCOMES) * 2
@@ -182,6 +183,8 @@ def test_the_command_answers_for_two_places(tmp_path: Path) -> None:
     assert answer["inputs"]["years"] == [2005]
     assert answer["inputs"]["samples"] == 16
     assert all(row["total_low"] <= row["total_high"] for row in answer["rows"])
+    drawn = chart.read_text()
+    assert all(row["site"] in drawn and row["outcome"] in drawn for row in answer["rows"])
     assert len([line for line in out.read_text().splitlines() if line[0] != "#"]) == 13
 
 

@@ -10,6 +10,7 @@ import click
 
 from simulator import __version__
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.trial import TRIAL, load_trial
 from simulator.problems import fault
 
@@ -44,10 +45,11 @@ NO_PARAMETER = "none"
               metavar="N", help="The same seed gives the same fit.")  # fmt: skip
 @click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
               help="Write a parameter file, FILE.toml, for --parameters.")  # fmt: skip
+@CHART
 @options.with_options(options.UNITS, options.JSON, options.DEBUG_OPTION)
 def command(
     *, free: tuple[str, ...], leave_out: str, draws: int, rounds: int, seed: int, out: Path | None,
-    units: str | None, as_json: bool, **asked: Any,
+    chart: Path | None, units: str | None, as_json: bool, **asked: Any,
 ) -> None:  # fmt: skip
     """Fit each site's nitrogen supply, and few parameters of the cereal, to the plots of a trial.
 
@@ -68,6 +70,7 @@ def command(
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
     check_destination(out, inputs=files, suffixes=(".toml", ".toml"),
                       called="one of the files read")  # fmt: skip
+    check_chart(chart, files)
     loaded = load_trial(**asked)
     plots, rows_left_out = loaded.plots.covered_by(loaded.records)
     records = {site: loaded.records[site] for site in plots.sites}
@@ -125,6 +128,11 @@ def command(
             "seed": seed,
         }  # fmt: skip
         write_parameters(_file(base, trial, found, about), out)
+    if chart is not None and rows:
+        from simulator.show.parameter_charts import fitted_chart
+
+        headline, below = show.headline(trial, skill, system)
+        draw(fitted_chart(rows, headline, below), chart, headline)
     text = "" if as_json else answer_text(
         answer, show.heading(trial, found, weighting),
         show.tables(rows, skill, list(simulated), system),

@@ -10,6 +10,7 @@ import click
 
 from simulator import __version__
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -44,11 +45,12 @@ _KINDS = {"cereal": ("cereal",), "soil": ("soil", "previous crop"),
               help="Nitrogen at sowing, whose response is looked at, with its unit.")  # fmt: skip
 @click.option("--years", default="spread", show_default=True, metavar="YEARS",
               help="Fall years as elsewhere; spread is five, evenly over the record.")  # fmt: skip
+@CHART
 @options.with_options(options.ABOUT_FILE, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(
     *, parameters_of: str, only: tuple[str, ...], spread: float, samples: int, seed: int,
     weather: tuple[str, ...], sow: str, end: str, seeding: str, nitrogen: str, years: str,
-    units: str | None, as_json: bool, out: Path | None, **asked: Any,
+    chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
     """Vary the model's parameters together and say which of them an answer hangs on.
 
@@ -65,6 +67,7 @@ def command(
 
     about_file, sets = options.split_field(asked)
     check_destination(out, inputs=weather)
+    check_chart(chart, weather)
     wanted, falls = (
         (None, looked.MOST_FALLS) if years == "spread" else (options.parse_years(years), None)
     )
@@ -117,6 +120,12 @@ def command(
     )  # fmt: skip
     head = show.heading(field, places, parameters, screened, samples, spread, system)
     text = "" if as_json else answer_text(answer, head, show.tables(rows))
+    if chart is not None:
+        from simulator.show.parameter_charts import sensitivity_chart
+
+        headline, below = show.headline(rows, field, spread)
+        below += answer.cautions
+        draw(sensitivity_chart(rows, headline, below), chart, headline)
     give(answer, text, as_json=as_json, out=out)
 
 

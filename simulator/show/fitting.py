@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.advice import wording
+from simulator.show.output import plain
 from simulator.show.tables import NOTHING, Column, number, paragraph, table
 from simulator.trials.regression import REGRESSION
 from simulator.trials.skill import bias, nash_sutcliffe, rmse
@@ -45,8 +46,8 @@ def parameter_rows(
             "unit": q.unit,
             "default": q.default,
             "fitted": float(fitted.values[at]),
-            "interval_low": None if within is None else float(within[at, 0]),
-            "interval_high": None if within is None else float(within[at, 1]),
+            "interval_low": None if within is None else plain(within[at, 0]),
+            "interval_high": None if within is None else plain(within[at, 1]),
             "low": q.low,
             "high": q.high,
             "warnings": list(warnings[q.label]),
@@ -117,8 +118,7 @@ def _parameters(rows: Sequence[Row]) -> str:
             [
                 row["of"], row["parameter"], "" if row["unit"] == "1" else row["unit"],
                 _shown(row["default"]), _shown(row["fitted"]),
-                *([f"{_shown(row['interval_low'])} to {_shown(row['interval_high'])}"]
-                  if known else []),
+                *([_between(row["interval_low"], row["interval_high"])] if known else []),
                 f"{_shown(row['low'])} to {_shown(row['high'])}", ", ".join(row["warnings"]),
             ]
             for row in rows
@@ -128,13 +128,17 @@ def _parameters(rows: Sequence[Row]) -> str:
     if known:
         meaning += (
             " The interval holds 9 of 10 fits to seasons drawn anew from those of each site; few"
-            " seasons make it too narrow."
+            " seasons make it too narrow, and one season gives none."
         )
     return f"{laid}\n\n{paragraph(meaning)}"
 
 
 def _shown(value: float | None) -> str:
     return NOTHING if value is None else f"{value:.3g}"
+
+
+def _between(low: float | None, high: float | None) -> str:
+    return NOTHING if low is None else f"{_shown(low)} to {_shown(high)}"
 
 
 def _skill(skill: Sequence[Row], simulated: Sequence[str], system: units.System) -> str:
@@ -175,6 +179,21 @@ def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
         f" Each parameter is held near its default by a prior of {100 * weighting.prior:g} % of"
         f" the range searched.{invented}"
     )
+
+
+def headline(
+    trial: Trial, skill: Sequence[Row], system: units.System
+) -> tuple[list[str], list[str]]:
+    """Say a chart's finding, and below it how to read it."""
+    before, after = (
+        units.spell(skill[0][f"{what}_rmse_kg_ha"], "mass", system) for what in (DEFAULTS, FITTED)
+    )
+    below = [
+        f"{len(trial.biomass)} rows of {trial.plots.file}, {len(trial.seasons)} seasons.",
+        "Diamond: default. Dot: fitted, with the interval of 9 of 10 fits to seasons drawn anew.",
+    ]
+    below += ["The data are invented."] if trial.plots.invented else []
+    return [f"The fit brings the RMSE from {before} to {after}"], below
 
 
 def sentences(

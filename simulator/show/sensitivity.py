@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -92,6 +93,26 @@ def heading(
         f" Varied: {kept}, each by {100 * spread:g} % of its default to either side within its"
         f" bounds, {samples} samples."
     )
+
+
+def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str], list[str]]:
+    """Say a chart's finding, and below it how to read it."""
+    found = []
+    for outcome in OUTCOMES:
+        totals: dict[str, float] = {}
+        for row in rows:
+            if row["outcome"] == outcome and row["total"] is not None:
+                totals[row["parameter"]] = totals.get(row["parameter"], 0.0) + row["total"]
+        if totals:
+            most = max(totals, key=lambda name: totals[name]).replace("_", " ")
+            found.append(f"{outcome} {'' if found else 'hangs most '}on {most}")
+    told = wording.join(found).capitalize() if found else "Nothing varies"
+    return textwrap.wrap(told, 70), [
+        f"{field.cereal.name.capitalize()} on {field.soil.name}, each parameter varied by"
+        f" {100 * spread:g} % of its default to either side.",
+        "Broad bar: total index, with its 90 % interval. Narrow dark bar: what the parameter"
+        " explains alone.",
+    ]
 
 
 def tables(rows: Sequence[Row]) -> list[str]:

@@ -111,7 +111,7 @@ def intervals(
     """Intervals of the fitted values by bootstrap over seasons.
 
     Each draw takes as many seasons of each site as it has, with replacement, and fits them from
-    the values found; a site with one season keeps it, so that its own interval is too narrow.
+    the values found. A site with one season keeps it, which tells nothing of its own values.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def intervals(
     Returns
     -------
     array (quantity, 2)
-        5th and 95th percentile.
+        5th and 95th percentile; NaN for the values of a site with one season.
 
     References
     ----------
@@ -143,4 +143,7 @@ def intervals(
             trial, fitted.quantities, counts=counts, weighting=weighting, search=search,
             start=fitted.values, tick=tick,
         ).values  # fmt: skip
-    return np.percentile(values, WITHIN, axis=0).T
+    within = np.percentile(values, WITHIN, axis=0).T
+    alone = [site for site in trial.sites if np.sum(sites == site) == 1]
+    within[[q.kind == "site" and q.owner in alone for q in fitted.quantities]] = np.nan
+    return within
