@@ -67,7 +67,7 @@ def main_lie(found: Cover) -> str:
 def tables(found: Cover, system: units.System) -> list[str]:
     """Print days of cover for every sowing and way to lie; cover, mass and nitrogen over time."""
     name = main_lie(found)
-    return [_lasting(found, system), paragraph(_meaning(found, system)),
+    return [_lasting(found, system), paragraph(_meaning(found, system).strip()),
             f"{_DONE.get(name, name).capitalize()}:", _over_time(found, name, system),
             _nitrogen(found, name, system),
             paragraph("Nitrogen set free by decay of shoots and roots, mean over falls; below zero "
@@ -185,7 +185,7 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
         f"{wording.dates_in(sow)} ({mass} at C:N "
         f"{mean(stand['carbon_to_nitrogen'].values):.0f}) covers "
         f"{100 * float(start['ground_covered']):.0f} percent of the ground at first, "
-        f"{wording.join(days)}, as means over falls."
+        f"{wording.join(days)}{', as means over falls' if found.after.sizes['year'] > 1 else ''}."
     )
 
 

@@ -93,10 +93,9 @@ def tables(found: xr.Dataset, system: units.System) -> list[str]:
     )  # fmt: skip
     meaning = spread_meaning(found.sizes["year"])
     full = units.spell(found.attrs["full_water_mm"], "water", system)
-    about = paragraph(
-        f"{meaning} Water left is what roots could take from the whole column, {full} when full; "
-        "nitrate is that of the column."
-    )
+    told = (f"{meaning} Water left is what roots could take from the whole column, {full} when "
+            "full; nitrate is that of the column.")  # fmt: skip
+    about = paragraph(told.strip())
     ways = paragraph(
         "Share of the stand expected to die by its growth stage, a mean over falls; in brackets "
         f"the range of trials. {100 * ENOUGH_KILL:.0f} % is wanted before planting."
@@ -124,7 +123,7 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
     best = int(np.nanargmax(pace))
     before, then = (wording.dates_in(str(found["end"].values[at])) for at in (best - 1, best))
     return (f"Growth is fastest from {before} to {then}: {units.spell(pace[best], 'mass', system)} "
-            "a day as a mean over falls.")  # fmt: skip
+            f"a day{' as a mean over falls' if found.sizes['year'] > 1 else ''}.")  # fmt: skip
 
 
 def _waited(found: Waiting | None, system: units.System) -> str:
