@@ -415,12 +415,14 @@ def test_several_places_and_one_that_fails(tmp_path: Path) -> None:
 def test_the_nino_index_sorts_falls(open_data: Path) -> None:
     told = prose(*SMALL, "--kinds", str(open_data / "enso" / "oni.ascii.txt"))
     assert "la nina" in told
+    assert "kinds of real years do not fit them" in told
     assert "Sown on Oct 20" in told
 
 
 @pytest.mark.parametrize(("arguments", "says"), [
     (["--target", "4000"], "--target: '4000' has no unit"),
     (["--target", "1 lb/acre"], "--target: '1 lb/acre' is out of range"),
+    (["--end", "4000 lb/acre"], "--end: '4000 lb/acre' is a biomass"),
     (["--weights", "wet 50, dry 20"], "--weights: The chances add up to 70"),
     (["--weights", "soggy 100"], "There is no kind 'soggy'"),
     (["--kinds", "fall snow"], "neither a file nor a way to sort years"),

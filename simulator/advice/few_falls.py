@@ -43,7 +43,8 @@ def wilson(share: float, falls: float, confidence: float = CONFIDENCE) -> tuple[
     middle = share + z * z / (2 * falls)
     reach = z * sqrt(share * (1 - share) / falls + z * z / (4 * falls * falls))
     low, high = ((middle + side * reach) / (1 + z * z / falls) for side in (-1, 1))
-    return max(low, 0.0), min(high, 1.0)
+    # exact at the ends, where rounding would leave a trace
+    return 0.0 if share <= 0.0 else max(low, 0.0), 1.0 if share >= 1.0 else min(high, 1.0)
 
 
 def effective_number(weights: Values) -> float:

@@ -319,7 +319,8 @@ def outlook(
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
     attrs |= {"sow": sow, "seeding_kg_ha": about["seeding"], "nitrogen_kg_ha": about["rates"][0],
               "nitrogen_timing": plan["nitrogen_timing"], "year": known.year}  # fmt: skip
-    tried = [day for day in TRIED if _day(sow) < _day(day) < _day(ends[-1])]
+    tried = sorted({*TRIED, known.today}, key=_day)
+    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
     hindcast = None
     if with_hindcast and tried and len(others) > FEWEST:
         past = _Seasons(record, plan, field, ends, others, announce)

@@ -66,6 +66,9 @@ def command(
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    if massive := [text for text in plans["end"] if "/" in text]:
+        raise fault("--end", f"'{massive[0]}' is a biomass, which the risk is to tell.",
+                    "Write a date or a stage.")  # fmt: skip
     goal = read_target(target)
     how = kinds or (FALL_RAIN if weights else None)
 
@@ -99,7 +102,7 @@ def command(
         before = f"{one.site}: " if several else ""
         left_out += [f"{before}{text}" for text in one.grid.attrs["left_out"]]
         notes += [f"{before}{text}" for text in (
-            *one.grid.attrs["notes"], *show.notes(one), *dead_stands(one.grid))]  # fmt: skip
+            *one.grid.attrs["notes"], *show.notes(one, how), *dead_stands(one.grid))]  # fmt: skip
     said = [cautions(one.grid.attrs, nitrogen=True, termination=True) for one in found]
     answer = gather(
         "risk", show.dataset(found), left_out=left_out, notes=notes,

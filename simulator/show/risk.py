@@ -17,6 +17,7 @@ from simulator.advice.whatif import ORDINARY_RATE
 from simulator.show import grids
 from simulator.show.grids import place
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
+from simulator.weather.year_types import WAYS
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -129,13 +130,17 @@ def _by_kind(part: xr.Dataset, system: units.System) -> str:
     kinds = [str(kind) for kind in part["kind"].values]
     falls = {kind: int(part["falls"].sel(kind=kind).max()) for kind in kinds}
     columns = [Column("sown", left=True), Column("N", units.label("nitrogen", system))]
-    columns += [Column(f"{kind}\n({falls[kind]})") for kind in kinds]
+    columns += [Column(_broken(f"{kind} ({falls[kind]})")) for kind in kinds]
     rows = [
         [wording.dates_in(plan["sow"]), number(plan["nitrogen"], "nitrogen", system),
          *(chance(part.sel({**plan, "kind": kind})) for kind in kinds)]
         for plan in _plans(part, ("sow", "nitrogen"))
     ]  # fmt: skip
     return table(columns, rows)
+
+
+def _broken(title: str) -> str:
+    return title.replace(" ", "\n")
 
 
 def _latest_title(one: Risk) -> str:
@@ -145,11 +150,14 @@ def _latest_title(one: Risk) -> str:
 
 def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
     kinds = [str(kind) for kind in part["kind"].values]
-    columns = [Column("N", units.label("nitrogen", system)), *(Column(kind) for kind in kinds)]
+    columns = [
+        Column("N", units.label("nitrogen", system)),
+        *(Column(_broken(kind)) for kind in kinds),
+    ]
     rows = []
     for rate in part["nitrogen"].values:
         found = part.sel(nitrogen=rate).isel(sow=0)["latest_sowing"]
-        known = np.isfinite(part["chance_percent"].sel(nitrogen=rate).isel(sow=0))
+        known = part["chance_percent"].sel(nitrogen=rate).isel(sow=0).notnull()
         texts = [
             wording.dates_in(str(found.sel(kind=kind).values))
             or ("none" if bool(known.sel(kind=kind)) else NOTHING)
@@ -292,9 +300,11 @@ def _of_nitrate(part: xr.Dataset, with_n: str, system: units.System) -> str:
             f"{lost} leach; on its way to a well it is diluted and denitrified.")  # fmt: skip
 
 
-def notes(one: Risk) -> list[str]:
-    """Say where there are too few falls."""
+def notes(one: Risk, kinds: str | None = None) -> list[str]:
+    """Say where there are too few falls, and where kinds of real years meet invented ones."""
     told = []
+    if kinds and kinds not in WAYS and one.grid.attrs.get("invented") == "yes":
+        told.append(f"The falls of {one.site} are invented: kinds of real years do not fit them.")
     count = one.grid.sizes["year"]
     if count < FEW:
         told.append(f"{count} falls are few: their chances say little, and 30 are usual.")
