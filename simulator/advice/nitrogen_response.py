@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
+TIE = 1e-6  # kg/ha of biomass: a timing this little better is as good
 ALL = "all"  # every fall, whatever its kind
 # where applied nitrogen can be at the end -> fields that grow by it, fields that shrink
 FATES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -307,7 +308,7 @@ class ForecastValue:
     single : int
         The timing with the highest mean over all falls.
     by_kind : dict of str to int
-        The timing with the highest mean in each kind.
+        The timing with the highest mean in each kind; the single one where it is as good.
     known_kind : float
         Mean gain of choosing by the kind, known for certain, over the single timing; the choice
         and its gain are of the same falls, so it flatters.
@@ -370,7 +371,10 @@ def forecast_value(
         informed = float((by_forecast.max(axis=1) - by_forecast[:, single]).sum())
     return ForecastValue(
         single=single,
-        by_kind={label: int(row.argmax()) for label, row in zip(labels, means, strict=True)},
+        by_kind={
+            label: single if row[single] >= row.max() - TIE else int(row.argmax())
+            for label, row in zip(labels, means, strict=True)
+        },
         known_kind=float(chance @ (means.max(axis=1) - means[:, single])),
         left_out=_left_out(values, member),
         perfect=float((values.max(axis=1) - values[:, single]).mean()),

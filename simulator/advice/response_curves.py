@@ -216,7 +216,9 @@ def choose(rates: Sequence[float], response: Sequence[float]) -> Choice:
     known = np.isfinite(y)
     x, y = x[known], y[known]
     levels = np.unique(x).size
-    allowed = [form for form in PARAMETERS if levels >= FEWEST[form]]
+    allowed = [
+        form for form, count in PARAMETERS.items() if x.size >= FEWEST[form] and levels >= count
+    ]
     untried = tuple(form for form in PARAMETERS if form not in allowed)
     curves = [fit(form, x.tolist(), y.tolist()) for form in allowed]
     curves = [c for c in curves if c.form in (NONE, LINEAR) or c.slope > 0]

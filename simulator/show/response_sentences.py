@@ -139,7 +139,7 @@ def _pair_sentence(pair: Pair, system: units.System) -> str:
         )
     if pair.rate <= pair.base:
         return (
-            f"{late.capitalize()} makes as much with {base} as {early} does "
+            f"{late[0].upper()}{late[1:]} makes as much with {base} as {early} does "
             f"({_mass(pair.target, system)}), in {pair.reached} of {pair.falls} falls."
         )
     return (f"On average {late} with {_rate(pair.rate, system)} equals {early} with {base} "
