@@ -230,10 +230,10 @@ def _about(about: Any, tell: Callable[..., None]) -> tuple[str, str, str]:
         tell("[about], key 'label'", "It should say in words whose prices these are.",
              'Write for example label = "dealer quotes, Ellis county".')  # fmt: skip
     if not isinstance(date, datetime.date):
-        tell("[about], key 'date'", f"{_shown(date)} is not a date.",
+        tell("[about], key 'date'", f"'{_shown(date)}' is not a date.",
              "Write the day the prices were set, as date = 2026-11-25.")  # fmt: skip
     if not isinstance(currency, str) or not _CURRENCY.match(currency):
-        tell("[about], key 'currency'", f"{_shown(currency)} is not a currency.",
+        tell("[about], key 'currency'", f"'{_shown(currency)}' is not a currency.",
              'Write a sign or a short name, such as currency = "$".')  # fmt: skip
         currency = "$"
     return " ".join(_shown(label).split()), str(date)[:10], currency

@@ -1,0 +1,388 @@
+"""Budgets: hand arithmetic to the cent, partial budgets, the cheapest plan, the command."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
+
+from simulator.advice.break_even import NextUnit, next_unit, swings, with_price
+from simulator.advice.budget import (
+    Bought,
+    Standing,
+    cheapest,
+    frontier,
+    itemise,
+    partial,
+    per_ton,
+    stand,
+    standings,
+    wilson,
+)
+from simulator.advice.response_curves import QUADRATIC_PLATEAU, Choice, Curve
+from simulator.commands import fallsown
+from simulator.parameters.prices import Price, Prices, default_prices
+from simulator.show.budget import Shown, money
+from simulator.show.budget_sentences import sentences
+
+POUND = 1.1208466730  # kg/ha in 1 lb/acre (NIST SP 811, survey acre)
+TARGET = 4000 * POUND
+
+
+def prices(**changed: Any) -> Prices:
+    """Prices of this file's own, so that the packaged ones may change."""
+    work = {name: Price(Decimal(cost), "acre") for name, cost in (
+        ("sowing", "10"), ("spreading", "5"), ("spraying", "5"), ("rolling", "6"),
+        ("mowing", "9"), ("tillage", "12"))}  # fmt: skip
+    made = Prices(
+        label="made", date="2020-01-01", currency="$", seed={"rye": Price(Decimal("0.20"), "lb")},
+        nitrogen={"urea": Price(Decimal("0.50"), "lb")}, work=work,
+        materials={"herbicide": Price(Decimal("5"), "acre")}, own={},
+    )  # fmt: skip
+    return replace(made, **changed)
+
+
+def plan(**changed: Any) -> Bought:
+    usual = Bought(cereal="rye", fertilizer="urea", sow="10-20", seeding=90 * POUND,
+                   nitrogen=30 * POUND, timing="sowing", end="04-15",
+                   endings=("spraying", "rolling"))  # fmt: skip
+    return replace(usual, **changed)
+
+
+def grown(pounds: list[float], *, cost: Prices | None = None, **changed: Any) -> Standing:
+    made = np.array(pounds) * POUND
+    return stand(plan(**changed), made, cost or prices(), "us", TARGET)
+
+
+# --- one budget ---
+
+
+@pytest.mark.analytic("by hand: 90 x 0.20 + 10 + 30 x 0.50 + 5 + 5 + 5 + 6")
+def test_the_usual_plan_by_hand() -> None:
+    budget = itemise(plan(), prices(), "us")
+    assert [(i.name, str(i.cost)) for i in budget.items] == [
+        ("seed", "18.00"), ("sowing", "10.00"), ("nitrogen", "15.00"), ("spreading", "5.00"),
+        ("herbicide", "5.00"), ("spraying", "5.00"), ("rolling", "6.00"),
+    ]  # fmt: skip
+    assert str(budget.total) == "64.00"
+
+
+@pytest.mark.practice("common practice, no source: 45 to 75 dollars an acre")
+def test_the_usual_plan_at_the_packaged_prices() -> None:
+    usual = plan(fertilizer="ammonium nitrate")
+    assert 45 <= itemise(usual, default_prices(), "us").total <= 75
+
+
+@pytest.mark.analytic("by hand: 100 kg at 1.00 / 0.45359237 / 5 a kg, areas by 2.4710439...")
+def test_a_budget_by_the_hectare() -> None:
+    budget = itemise(plan(seeding=100.0, nitrogen=0.0, endings=()), prices(), "si")
+    assert [(i.name, str(i.cost)) for i in budget.items] == [("seed", "44.09"), ("sowing", "24.71")]
+    assert str(budget.total) == "68.80"
+
+
+@pytest.mark.parametrize(
+    ("changed", "gone", "total"),
+    [
+        ({"nitrogen": 0.0}, {"nitrogen", "spreading"}, "44.00"),
+        ({"endings": ("rolling",)}, {"herbicide", "spraying"}, "54.00"),
+        ({"endings": ()}, {"herbicide", "spraying", "rolling"}, "48.00"),
+        ({"timing": "sowing 1/3 + 02-15 2/3"}, set(), "69.00"),
+    ],
+)
+def test_what_a_plan_does_not_need_it_does_not_pay(
+    changed: dict[str, Any], gone: set[str], total: str
+) -> None:
+    budget = itemise(plan(**changed), prices(), "us")
+    assert not gone & {item.name for item in budget.items}
+    assert str(budget.total) == total
+
+
+def test_own_items_are_in_every_plan() -> None:
+    budget = itemise(plan(), prices(own={"scouting": Price(Decimal("3.337"), "acre")}), "us")
+    assert str(budget.cost_of("scouting")) == "3.34"
+    assert str(budget.total) == "67.34"
+
+
+@pytest.mark.analytic("a sum of rounded items is the rounded sum that is printed")
+@given(
+    st.floats(5, 500), st.floats(0, 300), st.decimals("0", "50", places=4),
+    st.decimals("0", "50", places=4), st.sampled_from(["us", "si"]),
+)  # fmt: skip
+def test_items_add_up_as_printed(
+    seeding: float, nitrogen: float, seed: Decimal, feed: Decimal, system: Any
+) -> None:
+    made = prices(seed={"rye": Price(seed, "lb")}, nitrogen={"urea": Price(feed, "kg")})
+    budget = itemise(plan(seeding=seeding, nitrogen=nitrogen), made, system)
+    printed = [money(item.cost, "$") for item in budget.items]
+    total = sum(Decimal(text.replace("$", "").replace(",", "")) for text in printed)
+    assert money(total, "$") == money(budget.total, "$")
+    assert all(item.cost >= 0 for item in budget.items)
+
+
+@pytest.mark.analytic("64 dollars over 4000 lb are 32 a short ton; 100 over 5000 kg are 20 a Mg")
+def test_cost_of_a_ton() -> None:
+    assert per_ton(Decimal(64), 4000 * POUND, "us") == Decimal("32.00")
+    assert per_ton(Decimal(100), 5000.0, "si") == Decimal("20.00")
+    assert per_ton(Decimal(64), 0.0, "us") is None
+    assert per_ton(Decimal(64), float("nan"), "us") is None
+
+
+# --- two plans ---
+
+
+@pytest.mark.analytic("by hand: 30 lb more of nitrogen cost 15, herbicide and spraying saved 10")
+def test_a_partial_budget_by_hand() -> None:
+    one = grown([4000.0, 5000.0])
+    other = grown([4500.0, 5300.0], nitrogen=60 * POUND, endings=("rolling",))
+    change = partial(one, other)
+    assert (str(change.added), str(change.saved), str(change.cost)) == ("15.00", "10.00", "5.00")
+    assert change.mean_gain == pytest.approx(400 * POUND)
+    assert change.break_even("us") == Decimal("25.00")  # 5 for a fifth of a ton
+    assert partial(other, one).break_even("us") == Decimal("25.00")
+    assert partial(one, grown([4500.0, 5300.0], nitrogen=0.0)).break_even("us") is None
+    assert partial(one, one).break_even("us") is None
+
+
+def test_falls_that_one_plan_did_not_end_do_not_count_between_plans() -> None:
+    change = partial(grown([4000.0, 5000.0]), grown([4500.0, float("nan")]))
+    assert change.gained == pytest.approx([500 * POUND])
+
+
+# --- the cheapest plan ---
+
+
+def test_the_cheapest_that_reaches_the_target_often_enough() -> None:
+    dear = grown([4500.0] * 10, nitrogen=60 * POUND)
+    mean = grown([4500.0] * 8 + [3000.0] * 2)
+    poor = grown([4500.0] * 7 + [float("nan")] * 3, nitrogen=0.0)
+    plans = [dear, mean, poor]
+    assert [p.reached for p in plans] == [10, 8, 7]
+    assert cheapest(plans, 0.8) is mean
+    assert cheapest(plans, 0.81) is dear
+    assert cheapest(plans, 0.5) is poor
+    assert cheapest([poor], 0.8) is None
+    assert frontier(plans) == [poor, mean, dear]
+    worse = grown([4500.0] * 6 + [3000.0] * 4)
+    assert frontier([*plans, worse]) == [poor, mean, dear]
+
+
+def test_of_plans_that_cost_the_same_the_surer_is_taken() -> None:
+    early, late = grown([4500.0] * 10), grown([4500.0] * 8 + [0.0] * 2, sow="12-08")
+    assert cheapest([late, early], 0.8) is early
+
+
+def test_exactly_at_the_target_counts() -> None:
+    assert grown([4000.0, 3999.0]).reached == 1
+
+
+@pytest.mark.other_program("scipy.stats binomtest proportion_ci, method wilson")
+@pytest.mark.parametrize(("hits", "count"), [(0, 5), (24, 30), (30, 30), (1, 2)])
+def test_the_interval_of_a_chance(hits: int, count: int) -> None:
+    from scipy.stats import binomtest
+
+    other = binomtest(hits, count).proportion_ci(0.95, method="wilson")
+    assert wilson(hits, count) == pytest.approx((other.low, other.high), abs=1e-5)
+
+
+def grid() -> xr.Dataset:
+    """Biomass by hand over two seeding rates, two of nitrogen and two timings; three falls."""
+    dims = ("year", "sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+    biomass = np.full((3, 1, 2, 2, 2, 1), 3500.0 * POUND)
+    biomass[:, :, :, 1] += 1000.0 * POUND
+    return xr.Dataset(
+        {"biomass_kg_ha": (dims, biomass)},
+        coords={"year": [2001, 2002, 2003], "sow": ["10-20"], "seeding": [60 * POUND, 90 * POUND],
+                "nitrogen": [0.0, 30 * POUND], "nitrogen_timing": ["sowing", "02-15"],
+                "end": ["04-15"]},
+        attrs={"cereal": "rye", "fertilizer": "urea"},
+    )  # fmt: skip
+
+
+def test_plans_without_nitrogen_have_no_timing() -> None:
+    plans = standings(grid(), ("rolling",), prices(), "us", TARGET)
+    assert len(plans) == 2 * (1 + 2)
+    best = cheapest(plans, 0.8)
+    assert best is not None
+    assert best.plan.seeding == pytest.approx(60 * POUND)
+    assert str(best.budget.total) == "48.00"  # 12 + 10 + 15 + 5 + 6
+
+
+# --- one more pound, and other prices ---
+
+
+def curve(slope: float, join: float, rate: float, price: str, name: str = "nitrogen") -> NextUnit:
+    form = QUADRATIC_PLATEAU
+    made = Curve(form, 2000.0, slope, join, 0.0, 120 * POUND, 1.0, 9)
+    return NextUnit(name, rate, Choice(made, {form: 1.0}, ()), Decimal(price))
+
+
+@pytest.mark.analytic(
+    "0.50 a lb at 40 lb of biomass a lb: a ton must be worth 2000 x 0.50 / 40 = 25"
+)
+def test_break_even_of_one_more_pound() -> None:
+    start = curve(40.0, 100 * POUND, 0.0, "0.50")
+    assert start.value_needed("us") == Decimal("25.00")
+    half = curve(40.0, 100 * POUND, 50 * POUND, "0.50")  # the slope has fallen to a half
+    assert half.value_needed("us") == Decimal("50.00")
+    assert curve(40.0, 100 * POUND, 100 * POUND, "0.50").value_needed("us") is None
+    # at 100 a ton a slope of 10 is needed: 40 (1 - N/100) = 10 at 75
+    assert half.pays_up_to(Price(Decimal(100), "ton"), "us") == pytest.approx(75 * POUND, rel=1e-3)
+    assert half.pays_up_to(Price(Decimal(1), "ton"), "us") == 0.0
+
+
+def test_next_unit_fits_the_grid_that_it_is_given() -> None:
+    dims = ("year", "sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+    rates = np.arange(0.0, 135.0, 15.0) * POUND
+    biomass = (2000.0 + 30.0 * np.minimum(rates, 60 * POUND)).reshape(1, 1, 1, -1, 1, 1)
+    made = xr.Dataset({"biomass_kg_ha": (dims, biomass)}, coords={"nitrogen": rates})
+    found = next_unit("nitrogen", made, plan(), prices(), "us")
+    assert found.slope == pytest.approx(30.0, rel=1e-4)
+    assert found.value_needed("us") == Decimal("33.33")
+
+
+@pytest.mark.analytic("a fifth of each item")
+def test_prices_a_fifth_off() -> None:
+    one = grown([4500.0] * 5)
+    found = {s.name: s for s in swings(one, [one], prices(), "us", 0.8)}
+    assert list(found) == ["seed", "nitrogen", "sowing", "rolling", "spreading", "herbicide",
+                           "spraying"]  # fmt: skip
+    assert tuple(map(str, found["seed"].totals)) == ("60.40", "67.60")
+    assert tuple(map(str, found["nitrogen"].totals)) == ("61.00", "67.00")
+    assert str(itemise(plan(), with_price(prices(), "rolling", Decimal(2)), "us").total) == "70.00"
+
+
+def test_a_price_can_change_which_plan_is_cheapest() -> None:
+    seed = grown([4500.0] * 5, seeding=100 * POUND, nitrogen=0.0)  # 20 + 10 + 16
+    feed = grown([4500.0] * 5, seeding=40 * POUND, nitrogen=10 * POUND)  # 8 + 10 + 5 + 5 + 16
+    assert cheapest([seed, feed], 0.8) is feed
+    found = {s.name: s for s in swings(feed, [seed, feed], prices(), "us", 0.8)}
+    low, high = found["seed"].cheapest
+    assert low is not None and high is not None
+    assert (low.plan, high.plan) == (seed.plan, feed.plan)
+
+
+# --- sentences follow the numbers ---
+
+
+def said(one: Standing, other: Standing, wanted: float = 0.8, **more: Any) -> str:
+    plans = [one, other]
+    shown = Shown(
+        prices=prices(), pair=(one, other), plans=plans, best=cheapest(plans, wanted),
+        frontier=frontier(plans), next_units=[curve(40.0, 100 * POUND, 50 * POUND, "0.50")],
+        swings=swings(one, plans, prices(), "us", wanted), target=TARGET, wanted=wanted,
+        value=more.get("value"),
+    )  # fmt: skip
+    return " ".join(sentences(shown, "us"))
+
+
+def test_sentences_change_with_the_numbers() -> None:
+    usual = grown([4500.0] * 9 + [3000.0])
+    more = grown([5000.0] * 10, nitrogen=60 * POUND)
+    told = said(usual, more, value=Price(Decimal(60), "ton"))
+    assert "costs $64.00 an acre: seed $18.00" in told
+    assert "costs $15.00 more an acre than A and makes 650 lb/ac more" in told
+    assert "pays where a ton of biomass is worth more than $46.15" in told
+    assert "At $60.00 a ton the change gains $4.50 an acre." in told
+    assert "for $64.00 an acre; it does so in 9 of 10" in told
+    assert "worth more than $50.00" in told
+    other = said(more, usual, 0.95)
+    assert "costs $15.00 less an acre than A and makes 650 lb/ac less" in other
+    assert "worth less than $46.15" in other
+    assert "for $79.00 an acre; it does so in 10 of 10" in other
+    none = said(grown([3000.0] * 10), grown([2000.0] * 10, sow="12-08"))
+    assert "None of the 2 plans reaches 4,000 lb/ac in 80 percent of falls" in none
+    assert "costs as much as A and makes 1,000 lb/ac less" in none
+    assert "plan A is better in both" in said(usual, grown([3000.0] * 10, nitrogen=60 * POUND))
+    assert "it is better in both" in said(more, grown([6000.0] * 10))
+
+
+# --- the command ---
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(fallsown, ["budget", *arguments])
+
+
+SMALL = ("--years", "1995:2000", "--sow", "10-20,12-08", "--nitrogen", "0,30 lb/acre")
+
+
+def test_the_command_gives_tables_json_and_files(tmp_path: Path) -> None:
+    out, chart = tmp_path / "b.csv", tmp_path / "b.svg"
+    result = run(*SMALL, "--json", "--out", str(out), "--chart", str(chart))
+    assert result.exit_code == 0, result.output
+    found = json.loads(result.stdout)
+    assert len(found["rows"]) == 2 * 2 * 2 * 2
+    for one in found["plans"]:
+        costs = [Decimal(item["cost"]) for item in one["items"]]
+        assert sum(costs) == Decimal(one["total"])
+        assert one["area"] == "ha"
+    assert found["units"]["cost_per_ha"] == "$/ha"
+    assert any("invented round figures" in text for text in found["cautions"])
+    assert out.read_text().count("\n") > 16
+    assert chart.read_text().startswith("<svg")
+    text = run(*SMALL)
+    assert text.exit_code == 0, text.output
+    assert "nitrogen   30 lb at" in text.stdout
+    si = run(*SMALL, "--units", "si")
+    assert "lb" not in si.stdout.replace("Keep", "")
+
+
+def test_own_prices_are_used(tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    assert run("--write-prices", str(file)).exit_code == 0
+    again = run("--write-prices", str(file))
+    assert again.exit_code == 2
+    assert "is there already" in again.stderr
+    before = json.loads(run(*SMALL, "--json").stdout)["plans"][0]["total"]
+    file.write_text(file.read_text().replace('sowing = "10.00 $/acre"', 'sowing = "10.00 $/ha"'))
+    found = json.loads(run(*SMALL, "--json", "--prices", str(file)).stdout)
+    assert Decimal(before) - Decimal(found["plans"][0]["total"]) == Decimal("14.71")
+    assert found["prices"]["file"] == str(file)
+
+
+def test_plans_that_need_other_weather_are_compared_over_the_same_falls(tmp_path: Path) -> None:
+    from simulator.weather.samples import sample_weather
+
+    record = sample_weather().sel(time=slice("2001-08-01", "2004-05-01"))
+    file = tmp_path / "short.csv"
+    lines = [
+        f"{str(day)[:10]},{high:.1f},{low:.1f},{rain:.1f}"
+        for day, high, low, rain in zip(record["time"].values, record["tmax"].values,
+                                        record["tmin"].values, record["rain"].values, strict=True)
+    ]  # fmt: skip
+    file.write_text("date,tmax (degC),tmin (degC),rain (mm)\n" + "\n".join(lines) + "\n")
+    result = run("--weather", str(file), "--latitude", "31.6", "--plan", "sow=10-20",
+                 "--plan", "sow=10-20; end=05-15", "--json")  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert [p["falls"] for p in json.loads(result.stdout)["plans"]] == [2, 2]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("--plan", "sow=10-20; nitrgen=3"), "--plan: 'nitrgen=3' cannot be read."),
+        (("--plan", "sow=10-20; sow=11-05"), "--plan: 'sow' is said twice."),
+        (("--plan", "seeding=60,90 lb/acre"), "are several values"),
+        (("--plan", "a=1", "--plan", "b=1", "--plan", "c=1"), "--plan: 3 plans are given."),
+        (("--target", "04-15"), "--target: '04-15' is not a biomass."),
+        (("--value", "40"), "--value: '40' is not a price."),
+        (("--ended-by", "burning"), "--ended-by: 'burning' ends no stand."),
+        (("--prices", "nowhere.toml"), "nowhere.toml: There is no such price file."),
+        (("--chart", "b.gif"), "--chart: 'b.gif' does not end in"),
+        (("--write-prices", "p.doc"), "--write-prices: 'p.doc' does not end in"),
+    ],
+)
+def test_faults_are_told(arguments: tuple[str, ...], told: str, tmp_path: Path) -> None:
+    result = run(*SMALL, "--out", str(tmp_path / "b.csv"), *arguments)
+    assert result.exit_code == 2
+    assert told in result.stderr
+    assert not list(tmp_path.iterdir())
