@@ -97,7 +97,7 @@ def heading(
 
 def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str], list[str]]:
     """Say a chart's finding, and below it how to read it."""
-    found = []
+    found: list[str] = []
     for outcome in OUTCOMES:
         totals: dict[str, float] = {}
         for row in rows:
