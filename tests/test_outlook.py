@@ -362,6 +362,7 @@ def test_the_trial_speaks_of_today() -> None:
     (["--today", "05-20"], "--today: On 2025-05-20 the season is over"),
     (["--today", "soon"], "--today: 'soon' is not a date"),
     (["--year", "2030"], "The weather ends on 2025-07-31, before 2030-07-31"),
+    (["--year", "99999"], "--year"),
     (["--end", "zadoks 61"], "--end: 'zadoks 61' is not a date"),
     (["--sow", "10-20,11-05"], "are several values"),
     (["--years", "2001:2003"], "at least 5 other falls; the weather has 3"),

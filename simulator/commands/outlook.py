@@ -12,7 +12,7 @@ from simulator.problems import InputError, Problem
 
 
 @click.command("outlook", short_help="What may the season under way still make?")
-@click.option("--year", type=int, metavar="YEAR",
+@click.option("--year", type=click.IntRange(options.EARLIEST, options.LATEST), metavar="YEAR",
               help="Fall year of the season.  [default: the last in the weather]")  # fmt: skip
 @click.option("--today", metavar="MM-DD", help="Last day whose weather is taken as known.  "
               "[default: the weather's end, or 01-15 where it has the season whole]")  # fmt: skip

@@ -20,8 +20,8 @@ MOST_PLACES = 200
 @click.command("risk", short_help="How surely is a target reached, by how late a sowing?")
 @click.option("--target", default="4000 lb/acre", show_default=True, metavar="MASS",
               help="Biomass to reach, with its unit.")  # fmt: skip
-@click.option("--chance", default=80.0, show_default=True, metavar="PERCENT",
-              type=click.FloatRange(1, 99), help="Share of falls in which the latest sowing must "
+@click.option("--chance", default=80, show_default=True, metavar="PERCENT",
+              type=click.IntRange(1, 99), help="Share of falls in which the latest sowing must "
               "still reach it; 80 is four years in five.")  # fmt: skip
 @click.option("--weather", multiple=True, metavar="FILE|FOLDER|SAMPLE",
               help="A weather file, a folder of them, or a packaged sample; may be given again.  "
@@ -39,7 +39,7 @@ MOST_PLACES = 200
 @options.with_options(options.PLANS, options.YEARS, options.ABOUT_FILE, options.FIELD,
                       options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
 def command(
-    *, target: str, chance: float, weather: tuple[str, ...], kinds: str | None, kinds_season: str,
+    *, target: str, chance: int, weather: tuple[str, ...], kinds: str | None, kinds_season: str,
     weights: str | None, chart: Path | None, sow: tuple[str, ...], seeding: tuple[str, ...],
     nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str,
     units: str | None, as_json: bool, out: Path | None, **asked: Any,
@@ -70,13 +70,13 @@ def command(
         raise fault("--end", f"'{massive[0]}' is a biomass, which the risk is to tell.",
                     "Write a date or a stage.")  # fmt: skip
     goal = read_target(target)
-    how = kinds or (FALL_RAIN if weights else None)
+    how = FALL_RAIN if kinds is None and weights is not None else kinds
 
     def risk_of(name: str | None) -> tuple[xr.Dataset, risk.Risk]:
         is_file = len(files) == 1 or Path(str(name)).is_file()
         record = options.load_weather(name, **(about if is_file else dict.fromkeys(about)))
-        sorted_by = kinds_of_year(record, how, season=kinds_season) if how else None
-        forecast = parse_weights(weights, sorted_by) if weights and sorted_by else None
+        sorted_by = kinds_of_year(record, how, season=kinds_season) if how is not None else None
+        forecast = None if weights is None else parse_weights(weights, sorted_by or {})
         return record, risk.risk_at(
             record, plans, field, target=goal, often=chance / 100, years=wanted, kinds=sorted_by,
             weights=forecast, announce=options.announce,

@@ -68,6 +68,7 @@ def kinds_of_year(
         An unknown way, too few falls, or what the file's reader finds.
     """
     plain = " ".join(how.split()).lower()
+    _season_named(season)
     if plain not in WAYS:
         return read_kinds_file(_existing(how), season=season)
     rain, temperature = _falls(record)
@@ -247,10 +248,7 @@ def read_oni(path: str | Path, *, season: str = "OND") -> dict[int, str]:
     threshold of +/- 0.5 degC for the Oceanic Nino Index.
     """
     path = Path(path)
-    wanted = season.strip().upper()
-    if wanted not in _SEASONS:
-        raise fault("--kinds-season", f"'{season[:40]}' is not a season of three months.",
-                    f"Take one of {', '.join(_SEASONS)}.")  # fmt: skip
+    wanted = _season_named(season)
     lines = [(n, line.split()) for n, line in enumerate(_lines(path, ONI_HEADER), start=1)]
     rows = [(n, cells) for n, cells in lines if cells]
     if not rows or rows[0][1] != ONI_HEADER.split():
@@ -276,6 +274,14 @@ def read_oni(path: str | Path, *, season: str = "OND") -> dict[int, str]:
     if not found:
         raise fault(path.name, f"It has no {wanted}.", "Name another season.")
     return found
+
+
+def _season_named(text: str) -> str:
+    season = text.strip().upper()
+    if season not in _SEASONS:
+        raise fault("--kinds-season", f"'{text[:40]}' is not a season of three months.",
+                    f"Take one of {', '.join(_SEASONS)}.")  # fmt: skip
+    return season
 
 
 def enso_kind(anomaly: float) -> str:
