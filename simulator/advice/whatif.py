@@ -211,9 +211,9 @@ def _weather(
     for change in changes:
         text = f"with {describe(change, system)}"
         if change.quantity == "rain":
-            text += f" (the record's mean is {_water(_mean_total(record, change), system)}"
+            text += f" (the record's mean is {_water(mean_total(record, change), system)}"
             if change.operation != "set":
-                text += f", then {_water(_mean_total(changed, change), system)}"
+                text += f", then {_water(mean_total(changed, change), system)}"
             text += ")"
         told.append(text)
     if any(change.quantity == "rain" for change in changes):
@@ -238,7 +238,7 @@ def _season(grid: xr.Dataset, name: str) -> Pair:
     return Pair(*means)
 
 
-def _mean_total(record: xr.Dataset, change: Change) -> float:
+def mean_total(record: xr.Dataset, change: Change) -> float:
     """Rain in the changed span, mean over the record's years that have all of it [mm]."""
     days = record["time"].values.astype("datetime64[D]")
     rain = record["rain"].values
