@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 
     from simulator.units import System
 
-USUAL = "sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre"
-OTHER = "sow=12-08; seeding=90 lb/acre; nitrogen=90 lb/acre"
+SEED, USUAL_NITROGEN, OTHER_NITROGEN = "90 lb/acre", "30 lb/acre", "90 lb/acre"
 NITROGEN_TRIED = "0,15,30,45,60,75,90,105,120 lb/acre"
 SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 
@@ -24,7 +23,8 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 @click.option("--plan", "texts", multiple=True, metavar="PLAN",
               help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
               "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
-              f"beside the first.  [default: '{USUAL}' and '{OTHER}']")  # fmt: skip
+              "beside the first.  [default: the first of --sow with "
+              f"{USUAL_NITROGEN}, and the last with {OTHER_NITROGEN}]")  # fmt: skip
 @click.option("--target", default="4000 lb/acre", show_default=True, metavar="BIOMASS",
               help="What a plan must reach, with a unit.")  # fmt: skip
 @click.option("--chance", type=click.FloatRange(0, 100), default=80, show_default=True,
@@ -78,15 +78,11 @@ def command(
     from simulator.show import budget as show
     from simulator.show.answer import answer_text
     from simulator.show.budget_sentences import sentences
-    from simulator.show.charts import SUFFIXES, write_chart
+    from simulator.show.charts import write_chart
     from simulator.show.grids import heading
-    from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
-    read = [asked["weather"], price_file]
-    check_destination(out, inputs=read, called="one of the files read")
-    check_destination(chart, inputs=read, option="--chart", suffixes=SUFFIXES,
-                      called="one of the files read")  # fmt: skip
+    _check_files(out, chart, [asked["weather"], price_file])
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
@@ -94,7 +90,10 @@ def command(
     worth = None if value is None else value_of_biomass(value, prices.currency)
     goal = season_plan.end(target, name="--target").biomass or _no_target(target)
     endings = _endings(ended_by, "--ended-by")
-    pair = [_plan(text, endings) for text in _two(texts)]
+    usual = {"sow": plans["sow"][0], "seeding": SEED, "nitrogen": USUAL_NITROGEN,
+             "nitrogen-timing": "sowing", "end": plans["end"][-1]}  # fmt: skip
+    late = f"sow={plans['sow'][-1]}; nitrogen={OTHER_NITROGEN}"
+    pair = [_plan(text, usual, endings) for text in _two(texts, late)]
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
@@ -149,6 +148,16 @@ def command(
     give(answer, text, as_json=as_json, out=out)
 
 
+def _check_files(out: Path | None, chart: Path | None, read: list[str | None]) -> None:
+    """Refuse files that could not be written, or that are read, before anything is run."""
+    from simulator.show.charts import SUFFIXES
+    from simulator.show.output import check_destination
+
+    check_destination(out, inputs=read, called="one of the files read")
+    check_destination(chart, inputs=read, option="--chart", suffixes=SUFFIXES,
+                      called="one of the files read")  # fmt: skip
+
+
 def _write_prices(path: Path) -> None:
     """Write the packaged prices; a file that is there is somebody's own and stays."""
     from simulator.parameters.prices import default_text
@@ -169,15 +178,13 @@ def _no_target(target: str) -> float:
     raise fault("--target", f"'{target}' is not a biomass.", "Write for example '4000 lb/acre'.")
 
 
-def _two(texts: tuple[str, ...]) -> tuple[str, str]:
-    """Return two plans: as given, or with the defaults in place of those that are not."""
+def _two(texts: tuple[str, ...], late: str) -> list[str]:
+    """Return two plans: as given, or with defaults; an empty text is the usual plan."""
     from simulator.problems import fault
 
     if len(texts) > 2:
         raise fault("--plan", f"{len(texts)} plans are given.", "Set two side by side.")
-    if len(texts) == 2:
-        return texts[0], texts[1]
-    return (USUAL, texts[0]) if texts else (USUAL, OTHER)
+    return (["", late], ["", *texts], list(texts))[len(texts)]
 
 
 def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
@@ -206,29 +213,26 @@ def _endings(text: str, name: str) -> tuple[str, ...]:
     return tuple(work for work in ENDINGS if work in given)
 
 
-def _plan(text: str, endings: tuple[str, ...]) -> dict[str, Any]:
+def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[str, Any]:
     """Read a plan; what it does not say is as in the usual plan."""
     from simulator.problems import InputError, Problem
 
-    found = {"sow": "10-20", "seeding": "90 lb/acre", "nitrogen": "30 lb/acre",
-             "nitrogen-timing": "sowing", "end": "04-15"}  # fmt: skip
-    keys = (*found, "ended-by")
+    keys = (*usual, "ended-by")
+    given: dict[str, str] = {}
     problems = []
-    given = set()
-    for part in text.split(";"):
-        key, equals, said = (piece.strip() for piece in part.partition("="))
+    for part in filter(str.strip, text.split(";")):
+        key, _, said = (piece.strip() for piece in part.partition("="))
         key = key.lower().replace("_", "-")
-        if not equals or key not in keys or not said:
+        if key not in keys or not said:
             problems.append(Problem("--plan", f"'{part.strip()[:60]}' cannot be read.",
                                     f"Write key=value with one of {', '.join(keys)}."))  # fmt: skip
         elif key in given:
             problems.append(Problem("--plan", f"'{key}' is said twice.", "Say it once."))
-        given.add(key)
-        found[key] = said
+        given[key] = said
     if problems:
         raise InputError(problems)
-    ended = _endings(found.pop("ended-by"), "--plan") if "ended-by" in found else endings
-    lists = {key.replace("-", "_"): [said] for key, said in found.items()}
-    read = options.plans(**lists)
+    ended = _endings(given.pop("ended-by"), "--plan") if "ended-by" in given else endings
+    full = {**usual, **given}
+    read = options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
     options.one_each(read)
     return {**read, "ended_by": ended}

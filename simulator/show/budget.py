@@ -147,14 +147,31 @@ def _pair(shown: Shown, system: units.System) -> str:
     biomass = [over_falls(np.array(plan.biomass), "mass", system) for plan in shown.pair]
     by_ton = [money(per_ton(p.budget.total, p.mean, system), shown.sign) for p in shown.pair]
     below = [
-        ["A", describe(one.plan, system), totals[0], biomass[0], by_ton[0], _reached(one)],
-        ["B", describe(other.plan, system), totals[1], biomass[1], by_ton[1], _reached(other)],
+        [name, *_fed(p, system), totals[i], biomass[i], by_ton[i], _reached(p)]
+        for i, (name, p) in enumerate(zip("AB", shown.pair, strict=True))
     ]
-    heads = [Column("plan", left=True), Column("sown and fed", left=True),
-             Column("cost", f"{shown.sign}/{area}"), Column("biomass", mass),
-             Column(f"cost of\na {ton(system)}"), Column("falls at\ntarget")]  # fmt: skip
+    heads = [Column("plan", left=True), *_fed_heads(mass), Column("cost", cost),
+             Column("biomass", mass), Column(f"cost of\na {ton(system)}"),
+             Column("falls at\ntarget")]  # fmt: skip
     return (f"Two plans side by side, for {an_area(system)}:\n\n{table(columns, rows)}\n\n"
             f"{table(heads, below)}\n\nB makes {more} {mass} of biomass beside A.")  # fmt: skip
+
+
+def _fed_heads(mass: str) -> list[Column]:
+    return [Column("sown", left=True), Column("seed", mass), Column("N", mass),
+            Column("nitrogen", left=True), Column("ended", left=True)]  # fmt: skip
+
+
+def _fed(standing: Standing, system: units.System) -> list[str]:
+    """Spell what is done in a plan, a cell for each of `_fed_heads`."""
+    plan = standing.plan
+    return [
+        wording.dates_in(plan.sow),
+        number(plan.seeding, "mass", system),
+        number(plan.nitrogen, "nitrogen", system),
+        wording.dates_in(plan.timing) if plan.nitrogen else NOTHING,
+        wording.dates_in(plan.end),
+    ]
 
 
 def _reached(plan: Standing) -> str:
@@ -168,23 +185,11 @@ def _percents(interval: tuple[float, float]) -> str:
 
 def _frontier(shown: Shown, system: units.System) -> str:
     area, mass = BASIS[system][0], units.label("mass", system)
-    columns = [
-        Column("sown", left=True),
-        Column("seed", mass),
-        Column("N", mass),
-        Column("nitrogen", left=True),
-        Column("ended", left=True),
-        Column("cost", f"{shown.sign}/{area}"),
-        Column("falls at\ntarget"),
-        Column("chance", "%"),
-        Column("biomass", mass),
-        Column(f"cost of\na {ton(system)}"),
-    ]
+    columns = [*_fed_heads(mass), Column("cost", f"{shown.sign}/{area}"),
+               Column("falls at\ntarget"), Column("chance", "%"), Column("biomass", mass),
+               Column(f"cost of\na {ton(system)}")]  # fmt: skip
     rows = [
-        [wording.dates_in(s.plan.sow), number(s.plan.seeding, "mass", system),
-         number(s.plan.nitrogen, "nitrogen", system),
-         wording.dates_in(s.plan.timing) if s.plan.nitrogen else NOTHING,
-         wording.dates_in(s.plan.end), f"{s.budget.total:,}", _reached(s), _percents(s.interval),
+        [*_fed(s, system), f"{s.budget.total:,}", _reached(s), _percents(s.interval),
          over_falls(np.array(s.biomass), "mass", system),
          money(per_ton(s.budget.total, s.mean, system), shown.sign)]
         for s in shown.frontier

@@ -72,6 +72,11 @@ class Shown:
         return [str(value) for value in self.part["nitrogen_timing"].values]
 
     @property
+    def has_kinds(self) -> bool:
+        """Whether the years are sorted."""
+        return any(r.kind != ALL for r in self.responses)
+
+    @property
     def first(self) -> Response:
         """The first sowing and timing over all falls."""
         return self.responses[0]
@@ -98,9 +103,8 @@ def whole_percents(shares: Sequence[float]) -> list[int]:
 
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print biomass by rate, curves, kinds of year, where nitrogen went, pairs, timings, years."""
-    laid = [_biomass(shown, system), _curves(shown, system), _fates(shown, system)]
-    if len({r.kind for r in shown.responses}) > 1:
-        laid.append(_kinds(shown, system))
+    laid = [_biomass(shown, system), _curves(shown, system), _fates(shown, system),
+            _kinds(shown, system)]  # fmt: skip
     if shown.pairs:
         laid.append(_pairs(shown, system))
     if len(shown.yearly) > 1:
@@ -141,26 +145,23 @@ def _flat_from(curve: Curve, system: units.System) -> str:
 
 
 def _curves(shown: Shown, system: units.System) -> str:
-    nitrogen, mass = units.label("nitrogen", system), units.label("mass", system)
     rate = spoken_rate(shown.part)
-    spoken = number(rate, "nitrogen", system)
     columns = [
         Column("nitrogen", left=True), Column("sown", left=True), Column("curve", left=True),
-        Column("weight", "%"), Column("slope\nat first"), Column(f"slope\nat {spoken}"),
-        Column("flat\nfrom", nitrogen), Column(f"gained by {spoken}", mass),
+        Column("weight", "%"), Column("slope\nat first"),
+        Column(f"slope\nat {number(rate, 'nitrogen', system)}"),
+        Column("flat\nfrom", units.label("nitrogen", system)),
     ]  # fmt: skip
     rows = []
     for r in shown.of(kind=ALL):
-        gained = over_falls(np.array(r.gained), "mass", system, sign=True)
         curve = r.choice.curve
         start = [wording.dates_in(r.timing), wording.dates_in(r.sow)]
         if curve is None:
-            rows.append([*start, "too few rates", *[NOTHING] * 4, gained])
+            rows.append([*start, "too few rates", *[NOTHING] * 4])
             continue
         rows.append([*start, curve.form, plain_number(100 * r.choice.weights[curve.form]),
                      plain_number(curve.slope_at(curve.lowest), 1),
-                     plain_number(curve.slope_at(rate), 1), _flat_from(curve, system),
-                     gained])  # fmt: skip
+                     plain_number(curve.slope_at(rate), 1), _flat_from(curve, system)])  # fmt: skip
     return f"The curves, over all falls:\n\n{table(columns, rows)}"
 
 
@@ -198,8 +199,9 @@ def _kinds(shown: Shown, system: units.System) -> str:
                      number(r.means[0], "mass", system), *gained,
                      *(more if len(timings) < 3 else []),
                      plain_number(100 * r.share("leached"))])  # fmt: skip
-    return (f"By kind of year ({shown.kinds_by}), {spoken} {mass} of nitrogen; leached "
-            f"{wording.timing(timings[0])}:\n\n{table(columns, rows)}")  # fmt: skip
+    sorted_by = f"By kind of year ({shown.kinds_by})" if shown.has_kinds else "Over all falls"
+    return (f"{sorted_by}, {spoken} {mass} of nitrogen; leached {wording.timing(timings[0])}:"
+            f"\n\n{table(columns, rows)}")  # fmt: skip
 
 
 def _broken(timing: str) -> str:
