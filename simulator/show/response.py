@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 FATE_TITLES = {
-    "shoots": "shoots", "roots": "roots", "frost_killed": "killed\nby frost", "leached": "leached",
-    "denitrified": "denitri-\nfied", "volatilised": "ammonia", "left_in_soil": "left in\nsoil",
+    "shoots": "shoots", "roots": "roots", "frost_killed": "frost", "leached": "leached",
+    "denitrified": "denitri-\nfied", "volatilised": "ammo-\nnia", "left_in_soil": "in\nsoil",
     "tied_up": "tied\nup",
 }  # fmt: skip
 
