@@ -29,7 +29,7 @@ from simulator.problems import InputError
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = (
     "whatif", "season", "compare", "response", "budget", "timing", "cover", "why", "risk", "outlook",
-    "degreedays", "agree", "fit", "sensitivity", "check", "samples",
+    "sheet", "degreedays", "agree", "fit", "sensitivity", "check", "samples",
 )  # fmt: skip
 
 

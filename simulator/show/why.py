@@ -76,6 +76,12 @@ def _outcome_table(found: Why, system: units.System) -> str:
 
 
 def _piece_table(found: Why, system: units.System) -> str:
+    title = f"What each piece of {found.year}'s weather made of the difference:"
+    return f"{title}\n\n{table(*pieces(found, system))}"
+
+
+def pieces(found: Why, system: units.System) -> tuple[list[Column], list[list[str]]]:
+    """Return the table of pieces: their weather, and what each made of the differences."""
     outcomes = shown_outcomes(found)
     columns = [
         Column("piece of weather", left=True), Column(str(found.year)), Column("usual"),
@@ -91,8 +97,7 @@ def _piece_table(found: Why, system: units.System) -> str:
     rows.append(["together", "", "", *(
         difference(float(found.usual[outcome].mean()), found.here[outcome], KIND[outcome], system)
         for outcome in outcomes)])  # fmt: skip
-    title = f"What each piece of {found.year}'s weather made of the difference:"
-    return f"{title}\n\n{table(columns, rows)}"
+    return columns, rows
 
 
 def _weather(found: Why, piece: str, system: units.System) -> list[str]:

@@ -1,0 +1,144 @@
+"""``fallsown sheet``: one page for a grower."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from simulator.commands import options
+from simulator.commands.whatif import DEFAULT_CHANGE
+from simulator.problems import InputError, Problem, fault
+from simulator.show.questions import QUESTIONS
+
+LONGEST_PLACE = 80
+_PLANS = ("sow", "nitrogen", "nitrogen_timing", "end")
+_SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one of
+
+
+@click.command("sheet", short_help="One page for a grower: a question, answered and printed.")
+@click.option("--question", type=click.Choice(QUESTIONS), default="whatif", show_default=True,
+              help="What is asked: changed weather, sowing date, nitrogen, date of ending, the "
+              "chance of reaching a target, or what made a year differ.")  # fmt: skip
+@click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the page to FILE.html, or FILE.pdf; without it the text is "
+              "printed.")  # fmt: skip
+@click.option("--place", metavar="NAME", help="Name of the place on the page.  [default: the "
+              "weather's]")  # fmt: skip
+@click.option("--paper", type=click.Choice(["letter", "a4"]),
+              help="Size of the PDF.  [default: letter with --units us, a4 with si]")  # fmt: skip
+@click.option("--change", "changes", multiple=True, metavar="TEXT", default=(DEFAULT_CHANGE,),
+              help="For whatif: what to change; may be given again.  "
+              f"[default: {DEFAULT_CHANGE}]")  # fmt: skip
+@click.option("--target", default="4000 lb/acre", show_default=True, metavar="MASS",
+              help="For risk: the biomass to reach, with its unit.")  # fmt: skip
+@click.option("--year", type=int, metavar="YEAR",
+              help="For why: the fall year.  [default: the one that differs most]")  # fmt: skip
+@options.several("--sow", help="Sowing dates, month-day.  [default: by question]")
+@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
+              help="Seeding rate, with its unit.")  # fmt: skip
+@options.several("--nitrogen", help="Nitrogen rates, with a unit.  [default: by question]")
+@options.several("--nitrogen-timing", help="When it goes on.  [default: by question]")
+@options.several("--end", help="When the stand is ended.  [default: by question]")
+@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
+              help="Draw the chart alone to FILE.svg, .png, .pdf or .html too.")  # fmt: skip
+@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.UNITS, options.JSON,
+                      options.DEBUG_OPTION)  # fmt: skip
+def command(
+    *, question: str, out: Path | None, place: str | None, paper: str | None,
+    changes: tuple[str, ...], target: str, year: int | None, seeding: str, chart: Path | None,
+    years: str, units: str | None, as_json: bool, **asked: Any,
+) -> None:  # fmt: skip
+    """Answer a question on one page that prints on Letter and A4.
+
+    The answer in two sentences, a chart, a table, what it rests on, and what to keep in mind.
+    The page asks the network for nothing and runs no script.
+    """
+    from simulator import units as unit
+    from simulator.commands.answering import check_size, gather
+    from simulator.show import sheet as show
+    from simulator.show.charts import SUFFIXES as CHARTS
+    from simulator.show.charts import write_chart
+    from simulator.show.output import check_destination, json_text
+    from simulator.show.questions import defaults, make_sheet
+    from simulator.show.questions.ask import Ask
+
+    given = {name: asked.pop(name) for name in _PLANS}
+    asked, field = options.split_field(asked)
+    check_destination(out, inputs=[asked["weather"]], suffixes=show.SUFFIXES)
+    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=CHARTS)
+    problems: list[Problem] = []
+    wanted = options.gathered(problems, partial(options.parse_years, years))
+    reach = options.gathered(problems, partial(_target, target))
+    plans = options.gathered(problems, partial(
+        options.plans, seeding=[seeding], changes=changes,
+        **{name: given[name] or defaults(question)[name] for name in _PLANS},
+    ))  # fmt: skip
+    problems += _too_many(question, plans or {}) + _bad_place(place)
+    if problems or plans is None or reach is None:
+        raise InputError(problems)
+    record = options.load_weather(**asked)
+    system = options.shown_units(units, record)
+    check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
+    sheet = make_sheet(question, Ask(
+        record=record, field=field, plans=plans, years=wanted, system=system,
+        place=place or str(record.attrs["site"]), changes=changes, target=reach, year=year,
+        parameters=options.parameters_used()[1], announce=options.announce,
+    ))  # fmt: skip
+    if chart is not None:
+        write_chart(show.titled(sheet), chart, title=f"{sheet.question} {sheet.place}")
+        options.announce(f"Drawn: {chart}.")
+    if out is not None:
+        paper = paper or ("letter" if system == "us" else "a4")
+        _warn_of_letters(sheet, out)
+        show.write_sheet(sheet, out, paper=paper)
+        options.announce(f"Written: {out}.")
+    if as_json:
+        answer = gather(
+            "sheet", sheet.data, left_out=list(sheet.data.attrs.get("left_out", [])),
+            cautions=sheet.cautions, sentences=list(sheet.answer), notes=sheet.assumptions,
+            question=sheet.question, target_kg_ha=reach if question == "risk" else None,
+            units_of_page=unit.label("mass", system),
+        )  # fmt: skip
+        click.echo(json_text(answer))
+    elif out is None:
+        click.echo(show.text(sheet))
+
+
+def _target(text: str) -> float:
+    from simulator import units
+
+    reach = units.parse(text, "kg/ha", name="--target")
+    if not 0.0 < reach <= 40000.0:
+        raise fault("--target", f"'{text}' is out of range.", "Take up to 40000 kg/ha.")
+    return reach
+
+
+def _too_many(question: str, plans: dict[str, list[str]]) -> list[Problem]:
+    """Refuse lists where the question takes one of a kind."""
+    return [
+        Problem(f"--{name.replace('_', '-')}", f"{', '.join(plans[name])} are several values.",
+                f"The sheet of this question ({question}) takes one.")
+        for name in _SINGLE.get(question, ())
+        if len(plans.get(name, [])) > 1
+    ]  # fmt: skip
+
+
+def _bad_place(place: str | None) -> list[Problem]:
+    if place is None or (place.strip() and place.isprintable() and len(place) <= LONGEST_PLACE):
+        return []
+    return [Problem("--place", "It is empty, too long, or has letters that cannot be printed.",
+                    f"Give a name of up to {LONGEST_PLACE} letters.")]  # fmt: skip
+
+
+def _warn_of_letters(sheet: Any, out: Path) -> None:
+    """Say which letters of a name a PDF cannot show."""
+    if out.suffix.lower() != ".pdf":
+        return
+    from simulator.show.sheet_pdf import lacking
+
+    gone = lacking(sheet.place + " ".join(sheet.assumptions) + sheet.made)
+    if gone:
+        options.announce(f"The PDF's typeface lacks {' '.join(gone)}; a page (.html) has them.")

@@ -1,0 +1,125 @@
+"""One page for a grower: a question, its answer, a chart, a table, and what it rests on."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from simulator.show.charts import Chart, finish
+from simulator.show.output import write_whole
+from simulator.show.tables import Column, listed, paragraph, table
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+SUFFIXES = (".html", ".pdf")
+_TEMPLATE = "sheet.html"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """What stands on the page; every text is plain, and escaped where it is laid out.
+
+    Parameters
+    ----------
+    question : str
+        The title.
+    place, field : str
+        Where; cereal, soil and previous crop.
+    invented : bool
+        Whether the place is.
+    answer : (str, str)
+        Two sentences.
+    chart : Chart
+        Without title.
+    chart_title : str
+    columns : sequence of Column
+    rows : sequence of sequence of str
+    table_note : str
+        What the figures are.
+    assumptions, cautions : list of str
+    made : str
+        What was simulated, with what version.
+    data : Dataset
+        The numbers behind it, SI.
+    """
+
+    question: str
+    place: str
+    field: str
+    invented: bool
+    answer: tuple[str, str]
+    chart: Chart
+    chart_title: str
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[str]]
+    table_note: str
+    assumptions: list[str]
+    cautions: list[str]
+    made: str
+    data: xr.Dataset
+
+
+def bare(chart: Chart) -> Chart:
+    """Give a chart the look that all share, without a title."""
+    import altair as alt
+
+    dressed = finish(chart, [], [])
+    dressed.title = alt.Undefined
+    return dressed.properties(padding=4)
+
+
+def titled(sheet: Sheet) -> Chart:
+    """Return the chart as a file of its own has it: with question and answer."""
+    below = " ".join([*sheet.answer, "Invented place and weather." if sheet.invented else ""])
+    return finish(sheet.chart, textwrap.wrap(f"{sheet.question} {sheet.place}", 56),
+                  textwrap.wrap(below, 86))  # fmt: skip
+
+
+def html(sheet: Sheet) -> str:
+    """Lay the sheet out as a page that asks the network for nothing and runs no script."""
+    import vl_convert
+    from jinja2 import Environment, FileSystemLoader
+    from markupsafe import Markup
+
+    laid = Environment(loader=FileSystemLoader(Path(__file__).parent), autoescape=True)
+    svg = vl_convert.vegalite_to_svg(bare(sheet.chart).to_dict())
+    return laid.get_template(_TEMPLATE).render(sheet=sheet, chart=Markup(svg))
+
+
+def text(sheet: Sheet) -> str:
+    """Lay the sheet out as plain text, without its chart."""
+    place = f"{sheet.place}{' (invented place and weather)' if sheet.invented else ''}"
+    return "\n\n".join([
+        paragraph(f"{place}: {sheet.field}."), paragraph(sheet.question),
+        paragraph(" ".join(sheet.answer)), table(sheet.columns, sheet.rows),
+        paragraph(sheet.table_note), listed("What this rests on:", sheet.assumptions),
+        listed("Keep in mind:", sheet.cautions), paragraph(sheet.made),
+    ])  # fmt: skip
+
+
+def write_sheet(sheet: Sheet, path: Path, *, paper: str) -> None:
+    """Write the sheet as .html or .pdf, whole or not at all.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    path : Path
+    paper : {"letter", "a4"}
+        Of the PDF; the page is printed on either.
+
+    Raises
+    ------
+    InputError
+        Where the disk refuses.
+    """
+    if path.suffix.lower() == ".pdf":
+        from simulator.show.sheet_pdf import pdf
+
+        data = pdf(sheet, paper)
+    else:
+        data = html(sheet).encode()
+    write_whole(path, lambda made: made.write_bytes(data))
