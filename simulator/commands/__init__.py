@@ -28,8 +28,8 @@ from simulator.problems import InputError
 
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = (
-    "whatif", "season", "compare", "response", "budget", "timing", "cover", "why", "risk", "outlook",
-    "sheet", "degreedays", "agree", "fit", "sensitivity", "check", "samples",
+    "whatif", "season", "compare", "response", "budget", "timing", "cover", "why", "risk",
+    "outlook", "sheet", "degreedays", "agree", "fit", "sensitivity", "check", "samples",
 )  # fmt: skip
 
 
