@@ -98,13 +98,25 @@ def test_misfits_are_weighed_by_number_spread_and_model_error(plots: Plots) -> N
     trial = trial_of(plots)
     simulated = np.column_stack([trial.biomass + 500.0, trial.nitrogen - 10.0])
     counts = np.array([1.0, 0.0, 2.0, 1.0])
-    weighting = Weighting(model_error=800.0, nitrogen_error=15.0, nitrogen_weight=0.5)
+    weighting = Weighting(model_error=800.0, nitrogen_error=15.0, nitrogen_weight=0.5, shared=0.0)
     found = trial.misfits(simulated, weighting, counts)
     # all rows have 900 kg/ha of spread among 4 plots, and 1.2 % nitrogen
     biomass = 500.0 / np.sqrt(900.0**2 / 4.0 + 800.0**2)
     nitrogen = -10.0 / np.sqrt((900.0 * 0.012) ** 2 / 4.0 + 15.0**2) * np.sqrt(0.5)
     often = np.sqrt(np.repeat([1.0, 2.0, 1.0], 3))
     np.testing.assert_allclose(found, np.concatenate([biomass * often, nitrogen * often]))
+
+
+@pytest.mark.published("Kish (1965), Survey Sampling: design effect 1 + (n - 1) rho")
+@pytest.mark.parametrize("shared", [0.25, 0.5, 1.0])
+def test_plots_of_one_season_count_as_fewer(plots: Plots, shared: float) -> None:
+    trial = trial_of(plots)
+    simulated = np.column_stack([trial.biomass + 500.0, trial.nitrogen - 10.0])
+    apart, together = (
+        float(np.sum(trial.misfits(simulated, Weighting(shared=rho), np.ones(4)) ** 2))
+        for rho in (0.0, shared)
+    )
+    assert together == pytest.approx(apart / (1.0 + 2.0 * shared))  # three rows a season
 
 
 def test_rows_of_few_plots_and_unknown_spread_weigh_less(plots: Plots) -> None:

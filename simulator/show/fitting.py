@@ -176,6 +176,8 @@ def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
         f" standard deviation, drawn halfway to the usual one, n their number, e"
         f" {weighting.model_error:g} kg/ha for what no model hits; nitrogen in shoots weighs"
         f" {weighting.nitrogen_weight:g} beside biomass, with {weighting.nitrogen_error:g} kg/ha."
+        f" The plots of a season are taken to have {100 * weighting.shared:g} % of the model's"
+        f" error in common, so that many of them count as few."
         f" Each parameter is held near its default by a prior of {100 * weighting.prior:g} % of"
         f" the range searched.{invented}"
     )

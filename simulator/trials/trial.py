@@ -63,6 +63,8 @@ class Weighting:
         The same of nitrogen in shoots [kg/ha].
     nitrogen_weight : float
         Of nitrogen beside biomass, 0 to leave it out.
+    shared : float
+        Share of the model's error that the plots of one season have in common, 0 to 1.
     prior : float
         Standard deviation of a parameter about its default, as a share of its range.
     """
@@ -70,6 +72,7 @@ class Weighting:
     model_error: float = 800.0
     nitrogen_error: float = 15.0
     nitrogen_weight: float = 0.5
+    shared: float = 0.5
     prior: float = 0.25
 
 
@@ -192,7 +195,8 @@ class Trial:
         A standard deviation of few plots is itself a guess, so s is the root of the mean of its
         square and that of the standard deviation which the mean coefficient of variation of the
         rows that count gives. Nitrogen has the same coefficient of variation, and its own error
-        and weight.
+        and weight. Plots of one season share their weather and much of the model's error, so n of
+        them count as n / (1 + (n - 1) shared): the design effect of Kish (1965), Survey Sampling.
 
         Parameters
         ----------
@@ -209,6 +213,9 @@ class Trial:
         deviation = self.plots.table["biomass_sd_kg_ha"].to_numpy(float)
         number = np.maximum(np.nan_to_num(self.plots.table["plots"].to_numpy(float), nan=1.0), 1.0)
         count = counts[self.season_of]
+        # plots of one season err together: n of them tell what n / (1 + (n - 1) shared) would
+        together = np.bincount(self.season_of)[self.season_of]
+        told_by_each = count / (1.0 + (together - 1.0) * weighting.shared)
         known = np.isfinite(deviation) & (self.biomass > 0) & (count > 0)
         usual = self.biomass * (
             np.mean(deviation[known] / self.biomass[known]) if known.any() else USUAL_VARIATION
@@ -224,8 +231,8 @@ class Trial:
         )
         kept, told = count > 0, (count > 0) & np.isfinite(self.nitrogen)
         return np.concatenate([
-            biomass[kept] * np.sqrt(count[kept]),
-            nitrogen[told] * np.sqrt(count[told] * weighting.nitrogen_weight),
+            biomass[kept] * np.sqrt(told_by_each[kept]),
+            nitrogen[told] * np.sqrt(told_by_each[told] * weighting.nitrogen_weight),
         ])  # fmt: skip
 
 
