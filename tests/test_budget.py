@@ -26,7 +26,6 @@ from simulator.advice.budget import (
     per_ton,
     stand,
     standings,
-    wilson,
 )
 from simulator.advice.response_curves import QUADRATIC_PLATEAU, Choice, Curve
 from simulator.commands import fallsown
@@ -184,13 +183,11 @@ def test_exactly_at_the_target_counts() -> None:
     assert grown([4000.0, 3999.0]).reached == 1
 
 
-@pytest.mark.other_program("scipy.stats binomtest proportion_ci, method wilson")
-@pytest.mark.parametrize(("hits", "count"), [(0, 5), (24, 30), (30, 30), (1, 2)])
-def test_the_interval_of_a_chance(hits: int, count: int) -> None:
-    from scipy.stats import binomtest
+def test_a_chance_has_the_interval_of_so_few_falls() -> None:
+    from simulator.advice.few_falls import wilson
 
-    other = binomtest(hits, count).proportion_ci(0.95, method="wilson")
-    assert wilson(hits, count) == pytest.approx((other.low, other.high), abs=1e-5)
+    one = grown([4500.0] * 8 + [3000.0] * 2)
+    assert one.interval == wilson(0.8, 10)
 
 
 def grid() -> xr.Dataset:
@@ -299,10 +296,14 @@ def test_sentences_change_with_the_numbers() -> None:
     assert "worth less than $46.15" in other
     assert "for $79.00 an acre; it does so in 10 of 10" in other
     none = said(grown([3000.0] * 10), grown([2000.0] * 10, sow="12-08"))
-    assert "None of the 2 plans reaches 4,000 lb/ac in 80 percent of falls" in none
+    assert "None of the 2 plans reaches 4,000 lb/ac in 80 percent of falls; nearest is" in none
+    assert "in 0 of 10 falls, 3,000 lb/ac on average, for $64.00." in none
     assert "costs as much as A and makes 1,000 lb/ac less" in none
     assert "plan A is better in both" in said(usual, grown([3000.0] * 10, nitrogen=60 * POUND))
-    assert "it is better in both" in said(more, grown([6000.0] * 10))
+    assert "plan B is better in both" in said(more, grown([6000.0] * 10))
+    rolled = said(usual, grown([4500.0] * 9 + [3000.0], endings=("rolling",)))
+    assert "ended by rolling) costs $10.00 less an acre than A and makes as much" in rolled
+    assert "plan B is the better" in rolled
 
 
 # --- the command ---

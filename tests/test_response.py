@@ -99,7 +99,7 @@ def test_slopes_recovery_and_losses_by_kind() -> None:
     assert (dry.share("leached"), wet.share("leached")) == pytest.approx((0.2, 0.6))
     assert dry.share("tied_up") == pytest.approx(0.03)
     assert (dry.falls, found["10-20", "sowing", ALL].falls) == (2, 4)
-    assert dry.choice.curve is None or dry.choice.curve.form == "none"  # four rates
+    assert dry.choice.curve is None  # four rates
 
 
 @pytest.mark.analytic("what goes in comes out: the nitrogen balance of either season closes")
@@ -265,10 +265,17 @@ def test_the_command_gives_json_and_files(tmp_path: Path) -> None:
 def test_tables_hold_their_width_and_say_what_they_lack() -> None:
     result = run(*SMALL)
     assert result.exit_code == 0, result.output
-    assert max(map(len, result.stdout.splitlines())) <= 110
-    assert "too few for a curve, which takes 4 at least" in " ".join(result.stdout.split())
+    assert max(map(len, result.stdout.splitlines())) <= 100
+    assert "3 rates are too few for a curve, which takes 5 at least" in " ".join(
+        result.stdout.split()
+    )
     alone = run("--years", "1999", "--sow", "11-05", "--nitrogen", "0 lb/acre")
     assert alone.exit_code == 0, alone.output
+    assert "1 rate is too few" in " ".join(alone.stdout.split())
+    ended = run(*SMALL, "--end", "4000 lb/acre", "--nitrogen-timing", "sowing", "--hit-rate", "60")
+    assert ended.exit_code == 0, ended.output
+    assert "reached the end at every rate and timing" in " ".join(ended.stdout.split())
+    assert "The hit rate tells nothing" in " ".join(ended.stdout.split())
 
 
 def test_a_record_without_falls_has_no_kinds_and_says_so(open_data: Path) -> None:

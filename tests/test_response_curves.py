@@ -105,13 +105,12 @@ def test_the_line_of_the_oats_trial_is_the_published_one() -> None:
     assert (round(line.base, 3), round(line.slope, 3)) == (81.872, 73.667)
 
 
-def test_four_means_are_too_few_for_more_than_their_mean_but_the_plots_are_not() -> None:
+def test_four_means_are_too_few_for_a_curve_but_their_plots_are_not() -> None:
     rates, yields, table = oats()
     means = table.groupby("nitro")["yield"].mean()
     few = choose(means.index.tolist(), means.tolist())
-    assert few.curve is not None
-    assert few.curve.form == NONE
-    assert few.untried == (LINEAR, LINEAR_PLATEAU, QUADRATIC_PLATEAU)
+    assert few.curve is None
+    assert few.untried == tuple(PARAMETERS)
     every = choose(rates, yields)
     assert every.curve is not None
     assert every.untried == ()
@@ -182,8 +181,9 @@ def test_weights_add_up_and_rivals_are_told() -> None:
 @pytest.mark.parametrize("count", range(1, 8))
 def test_few_rates_allow_few_forms(count: int) -> None:
     chosen = choose(RATES[:count], RATES[:count])
-    assert chosen.untried == tuple(form for form in PARAMETERS if FEWEST[form] > count)
-    assert (chosen.curve is None) == (count < FEWEST[NONE])
+    few = count < FEWEST[LINEAR]
+    assert (chosen.curve is None) == few
+    assert chosen.untried == tuple(f for f in PARAMETERS if few or FEWEST[f] > count)
 
 
 def test_points_without_a_response_are_left_aside() -> None:

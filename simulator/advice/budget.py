@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from math import sqrt
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from simulator import units
+from simulator.advice.few_falls import wilson
 from simulator.parameters.prices import Mass, Prices, cents
 from simulator.season.plan import dressings
 
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 ENDINGS = ("spraying", "rolling", "mowing", "tillage")  # work that ends a stand
-WITHIN = 1.96  # standard normal quantile of a 95 percent interval
 
 # the reader's system -> area of the budget, unit of what is bought, unit of biomass
 BASIS: dict[units.System, tuple[Literal["acre", "ha"], Mass, Mass]] = {
@@ -207,20 +206,7 @@ class Standing:
     @property
     def interval(self) -> tuple[float, float]:
         """Between what shares the chance lies, 95 percent, for so few falls."""
-        return wilson(self.reached, len(self.biomass))
-
-
-def wilson(hits: int, count: int) -> tuple[float, float]:
-    """Return the 95 percent interval of a chance from hits among a count of falls.
-
-    References
-    ----------
-    Wilson (1927), Journal of the American Statistical Association 22:209-212.
-    """
-    share, z2 = hits / count, WITHIN**2
-    middle = (share + z2 / (2 * count)) / (1 + z2 / count)
-    half = WITHIN / (1 + z2 / count) * sqrt(share * (1 - share) / count + z2 / (4 * count**2))
-    return max(middle - half, 0.0), min(middle + half, 1.0)
+        return wilson(self.share, len(self.biomass))
 
 
 def standings(

@@ -103,7 +103,7 @@ class Choice:
     Parameters
     ----------
     curve : Curve or None
-        None where there are too few points for any form.
+        None where there are too few points to choose between two forms.
     weights : dict of str to float
         Akaike weights of the forms tried; they add up to 1.
     untried : tuple of str
@@ -220,10 +220,10 @@ def choose(rates: Sequence[float], response: Sequence[float]) -> Choice:
         form for form, count in PARAMETERS.items() if x.size >= FEWEST[form] and levels >= count
     ]
     untried = tuple(form for form in PARAMETERS if form not in allowed)
+    if len(allowed) < 2:  # a form without a rival is no choice
+        return Choice(None, {}, tuple(PARAMETERS))
     curves = [fit(form, x.tolist(), y.tolist()) for form in allowed]
     curves = [c for c in curves if c.form in (NONE, LINEAR) or c.slope > 0]
-    if not curves:
-        return Choice(None, {}, untried)
     best = min(curves, key=lambda curve: curve.aicc)
     likely = {curve.form: float(np.exp((best.aicc - curve.aicc) / 2.0)) for curve in curves}
     total = sum(likely.values())

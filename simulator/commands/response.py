@@ -96,7 +96,8 @@ def command(
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=sentences(shown, system),
-        notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)], **show.as_json(shown),
+        notes=[*grid.attrs["notes"], *notes, *show.notes(shown, hit_rate), *dead_stands(grid)],
+        **show.as_json(shown),
     )  # fmt: skip
     text = "" if as_json else answer_text(
         answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)

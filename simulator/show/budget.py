@@ -85,6 +85,16 @@ def describe(plan: Bought, system: units.System) -> str:
     return f"{told}{rate} of nitrogen {wording.timing(plan.timing)}"
 
 
+def beside(plan: Bought, other: Bought, system: units.System) -> str:
+    """Spell a plan, and how it is ended where the other is ended otherwise."""
+    told = describe(plan, system)
+    if plan.end != other.end:
+        told += f", ended {wording.ending(plan.end)}"
+    if plan.endings != other.endings:
+        told += f", ended by {wording.join(plan.endings) if plan.endings else 'nothing'}"
+    return told
+
+
 def an_area(system: units.System) -> str:
     """Name the area of a budget as a sentence has it."""
     return {"us": "an acre", "si": "a hectare"}[system]

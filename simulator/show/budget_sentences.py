@@ -11,7 +11,9 @@ from simulator.advice import wording
 from simulator.advice.break_even import SWING, NextUnit
 from simulator.advice.budget import BASIS, Standing, per_ton, tons_by_area
 from simulator.parameters.prices import cents
-from simulator.show.budget import Shown, an_area, describe, money, switched, ton
+from simulator.show.budget import Shown, an_area, beside, describe, money, switched, ton
+
+ALIKE = 0.5  # kg/ha of biomass; a smaller difference is none
 
 
 def sentences(shown: Shown, system: units.System) -> list[str]:
@@ -49,7 +51,8 @@ def _change(shown: Shown, system: units.System) -> str:
     """Say whether the second plan is to be preferred, and at what value of biomass."""
     change = shown.change
     sign = shown.sign
-    start = f"Plan B ({describe(shown.pair[1].plan, system)}) "
+    one, other = (standing.plan for standing in shown.pair)
+    start = f"Plan B ({beside(other, one, system)}) "
     if not change.gained:
         return f"{start}and plan A have no fall in which both reach their end."
     cost, gain = change.cost, change.mean_gain
@@ -58,18 +61,21 @@ def _change(shown: Shown, system: units.System) -> str:
         if cost == 0
         else f"costs {money(abs(cost), sign)} {'more' if cost > 0 else 'less'} {an_area(system)}"
     )
-    makes = f"makes {_mass(gain, system)} {'more' if gain >= 0 else 'less'} biomass on average"
     falls = sum(value > 0 for value in change.gained)
-    often = f"more in {falls} of {len(change.gained)} falls"
+    makes = f"makes {_mass(gain, system)} {'more' if gain > 0 else 'less'} biomass on average"
+    makes += f" (more in {falls} of {len(change.gained)} falls)"
+    if all(abs(value) < ALIKE for value in change.gained):
+        gain, makes = 0.0, "makes as much biomass"
     even = change.break_even(system)
     if even is not None:
         verdict = (f"it pays where a {ton(system)} of biomass is worth "
                    f"{'more' if cost > 0 else 'less'} than {money(even, sign)}")  # fmt: skip
     elif cost >= 0 >= gain:
-        verdict = "plan A is better in both" if cost > 0 or gain < 0 else "they are alike"
+        both = "plan A is better in both" if cost > 0 > gain else "plan A is the better"
+        verdict = both if cost > 0 or gain < 0 else "they are alike"
     else:
-        verdict = "it is better in both, or as good in one"
-    told = f"{start}{costs} than A and {makes} ({often}): {verdict}."
+        verdict = "plan B is better in both" if cost < 0 < gain else "plan B is the better"
+    told = f"{start}{costs} than A and {makes}: {verdict}."
     return told.replace("as much than", "as much as") + _net(shown, system)
 
 
@@ -90,11 +96,12 @@ def _cheapest(shown: Shown, system: units.System) -> str:
     percent = f"{100 * shown.wanted:.0f} percent of falls"
     best = shown.best
     if best is None:
-        nearest = max(shown.plans, key=lambda p: (p.share, -p.budget.total))
+        nearest = max(shown.plans, key=lambda p: (p.share, np.nan_to_num(p.mean)))
         return (
             f"None of the {len(shown.plans)} plans reaches {target} in {percent}; nearest is "
             f"{describe(nearest.plan, system)}, in {nearest.reached} of "
-            f"{len(nearest.biomass)}, for {money(nearest.budget.total, shown.sign)}."
+            f"{len(nearest.biomass)} falls, {_mass(nearest.mean, system)} on average, for "
+            f"{money(nearest.budget.total, shown.sign)}."
         )
     low, high = (100 * end for end in best.interval)
     doubt = (" So few falls do not prove it" if low < 100 * shown.wanted else " That is well proven"

@@ -256,6 +256,24 @@ def _years(shown: Shown, system: units.System) -> str:
             f"{wording.timing(shown.first.timing)}:\n\n{table(columns, rows)}")  # fmt: skip
 
 
+def notes(shown: Shown, hit_rate: float | None) -> list[str]:
+    """Say which sowings lack falls, and where a hit rate tells nothing."""
+    falls = shown.part.sizes["year"]
+    short = [
+        f"{r.falls} of {falls} falls sown on {wording.dates_in(r.sow)}"
+        for r in shown.of(timing=shown.timings[0], kind=ALL)
+        if r.falls < falls
+    ]
+    told = [
+        f"Only {wording.join(short)} reached the end at every rate and timing; the others count "
+        "nowhere."
+    ] if short else []  # fmt: skip
+    if hit_rate is not None and shown.value is None:
+        told.append("The hit rate tells nothing without two times of nitrogen and two kinds of "
+                    "year.")  # fmt: skip
+    return told
+
+
 def as_json(shown: Shown) -> dict[str, Any]:
     """Return what the JSON object carries beside its rows, in SI."""
     value = shown.value

@@ -60,8 +60,8 @@ def _curve_sentence(r: Response, system: units.System) -> str:
         start += f" and {_mass(r.means[-1], system)} with {_rate(r.rates[-1], system)}"
     curve = r.choice.curve
     if curve is None:
-        return (f"{start}; {len(r.rates)} rate{'s' if len(r.rates) > 1 else ''} are too few for a "
-                f"curve, which takes {FEWEST[NONE]} at least.")  # fmt: skip
+        few = "1 rate is" if len(r.rates) == 1 else f"{len(r.rates)} rates are"
+        return f"{start}; {few} too few for a curve, which takes {FEWEST[LINEAR]} at least."
     if curve.form == NONE:
         return f"{start}; it does not follow the rate (no curve is better than their mean)."
     if curve.form == LINEAR:
