@@ -24,7 +24,11 @@ def headline(
     invented = ", an invented place" if about.get("invented") == "yes" else ""
     place = f"{str(about['cereal']).capitalize()} on {about['soil']} at {about['site']}{invented}"
     prices = f"Prices: {shown.prices.label}, of {shown.prices.date}"
-    return [title], [place, prices]
+    plans = [
+        f"{name}: {describe(plan.plan, system)}"
+        for name, plan in zip("AB", shown.pair, strict=True)
+    ]
+    return [title], [f"{place}. {prices}", *plans]
 
 
 def chart(shown: Shown, system: units.System, about: dict[str, Any]) -> Any:
