@@ -25,6 +25,7 @@ ONE_WAY = 0.6  # share of the months' departures from which on one, or all toget
 WORTH_NAMING = 0.25  # share of the largest piece's, from which on another is named
 NEAR_RAIN, NEAR_TEMPERATURE = 0.1, 0.5  # share of the usual, and degC, that are still usual
 MOST = 0.5  # share of a difference that the causes named in one breath make at least
+LEACHING_TOLD = 3.0  # kg/ha of applied nitrogen more or less than usual
 LOST = 0.5  # share of the response that is left where it is called lost
 
 
@@ -223,7 +224,7 @@ def _response(found: Why, system: units.System, names: _Names) -> list[str]:
     verdict = f"The nitrogen response {verb} {causes}"
     more_lost = found.lost[0] - found.lost[1]
     if main[0].endswith("rain") and (more_lost > 0) == (here < usual) and (
-        abs(more_lost) >= LITTLE[LEACHED]
+        abs(more_lost) >= LEACHING_TOLD
     ):  # fmt: skip
         verdict += f": {_leached(found, system)}"
     return [f"{verdict}.", brought, _causes(found, RESPONSE, system, names)]

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.whatif import DEFAULT_CHANGE
 from simulator.problems import InputError, Problem, fault
 from simulator.show.questions import QUESTIONS
+
+if TYPE_CHECKING:
+    from simulator.units import System
 
 LONGEST_PLACE = 80
 _PLANS = ("sow", "nitrogen", "nitrogen_timing", "end")
@@ -29,16 +31,17 @@ _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one
               "weather's]")  # fmt: skip
 @click.option("--paper", type=click.Choice(["letter", "a4"]),
               help="Size of the PDF.  [default: letter with --units us, a4 with si]")  # fmt: skip
-@click.option("--change", "changes", multiple=True, metavar="TEXT", default=(DEFAULT_CHANGE,),
-              help="For whatif: what to change; may be given again.  "
-              f"[default: {DEFAULT_CHANGE}]")  # fmt: skip
-@click.option("--target", default="4000 lb/acre", show_default=True, metavar="MASS",
-              help="For risk: the biomass to reach, with its unit.")  # fmt: skip
+@click.option("--change", "changes", multiple=True, metavar="TEXT",
+              help="For whatif: what to change; may be given again.  [default: rain november = "
+              "11 inch, or 280 mm]")  # fmt: skip
+@click.option("--target", metavar="MASS",
+              help="For risk: the biomass to reach, with its unit.  [default: 4000 lb/acre, or "
+              "4500 kg/ha]")  # fmt: skip
 @click.option("--year", type=int, metavar="YEAR",
               help="For why: the fall year.  [default: the one that differs most]")  # fmt: skip
 @options.several("--sow", help="Sowing dates, month-day.  [default: by question]")
-@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
-              help="Seeding rate, with its unit.")  # fmt: skip
+@click.option("--seeding", metavar="RATE",
+              help="Seeding rate, with its unit.  [default: 90 lb/acre, or 100 kg/ha]")  # fmt: skip
 @options.several("--nitrogen", help="Nitrogen rates, with a unit.  [default: by question]")
 @options.several("--nitrogen-timing", help="When it goes on.  [default: by question]")
 @options.several("--end", help="When the stand is ended.  [default: by question]")
@@ -48,7 +51,8 @@ _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one
                       options.DEBUG_OPTION)  # fmt: skip
 def command(
     *, question: str, out: Path | None, place: str | None, paper: str | None,
-    changes: tuple[str, ...], target: str, year: int | None, seeding: str, chart: Path | None,
+    changes: tuple[str, ...], target: str | None, year: int | None, seeding: str | None,
+    chart: Path | None,
     years: str, units: str | None, as_json: bool, **asked: Any,
 ) -> None:  # fmt: skip
     """Answer a question on one page that prints on Letter and A4.
@@ -62,29 +66,37 @@ def command(
     from simulator.show.charts import SUFFIXES as CHARTS
     from simulator.show.charts import write_chart
     from simulator.show.output import check_destination, json_text
-    from simulator.show.questions import defaults, make_sheet
+    from simulator.show.questions import USUAL, defaults, make_sheet
     from simulator.show.questions.ask import Ask
 
     given = {name: asked.pop(name) for name in _PLANS}
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]], suffixes=show.SUFFIXES)
     check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=CHARTS)
+
     problems: list[Problem] = []
+
+    def read(system: System) -> tuple[dict[str, Any], float, tuple[str, ...]]:
+        """Read what was given, and in place of the rest what the units' readers use."""
+        usual, change = USUAL[system], changes or (USUAL[system]["change"],)
+        plans = options.gathered(problems, partial(
+            options.plans, seeding=[seeding or usual["seeding"]], changes=change,
+            **{name: given[name] or defaults(question, system)[name] for name in _PLANS},
+        ))  # fmt: skip
+        reach = options.gathered(problems, partial(_target, target or usual["target"]))
+        return plans or {}, reach or 0.0, change
+
     wanted = options.gathered(problems, partial(options.parse_years, years))
-    reach = options.gathered(problems, partial(_target, target))
-    plans = options.gathered(problems, partial(
-        options.plans, seeding=[seeding], changes=changes,
-        **{name: given[name] or defaults(question)[name] for name in _PLANS},
-    ))  # fmt: skip
-    problems += _too_many(question, plans or {}) + _bad_place(place)
-    if problems or plans is None or reach is None:
+    problems += _too_many(question, read("us")[0]) + _bad_place(place)
+    if problems:
         raise InputError(problems)
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
+    plans, reach, change = read(system)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     sheet = make_sheet(question, Ask(
         record=record, field=field, plans=plans, years=wanted, system=system,
-        place=place or str(record.attrs["site"]), changes=changes, target=reach, year=year,
+        place=place or str(record.attrs["site"]), changes=change, target=reach, year=year,
         parameters=options.parameters_used()[1], announce=options.announce,
     ))  # fmt: skip
     if chart is not None:

@@ -51,7 +51,7 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     Returns
     -------
     bytes
-        The same for the same sheet.
+        Without a date in it.
     """
     import vl_convert
     from pypdf import PdfReader, PdfWriter, Transformation
@@ -116,9 +116,8 @@ def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
     title = style(18, fontName="Helvetica-Bold", leading=1.15)
     head = style(10, fontName="Helvetica-Bold", spaceAfter=3)
     invented = f' <font color="{WARN}"><b>(invented place and weather)</b></font>'
-    top = (
-        f"<b>{_plain(sheet.place)}</b>{invented if sheet.invented else ''} · {_plain(sheet.field)}"
-    )
+    place = f'<font color="{INK}"><b>{_plain(sheet.place)}</b></font>'
+    top = f"{place}{invented if sheet.invented else ''} · {_plain(sheet.field)}"
     answer = Table([[Paragraph(_plain(" ".join(sheet.answer)), style(11.5, spaceAfter=0))]],
                    colWidths=[width], spaceAfter=9, style=[
         ("LINEBEFORE", (0, 0), (0, 0), 3, MARK), ("LEFTPADDING", (0, 0), (0, 0), 10),

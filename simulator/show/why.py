@@ -184,17 +184,21 @@ def why_chart(found: Why, system: units.System) -> Chart:
     return finish(bars(found, system), textwrap.wrap(headline, 62), textwrap.wrap(below, 100))
 
 
-def bars(found: Why, system: units.System, *, width: int = PANEL_WIDTH) -> Chart:
+def bars(
+    found: Why, system: units.System, *, width: int = PANEL_WIDTH, step: int = BAR_STEP
+) -> Chart:
     """Draw the panels alone, side by side, the pieces named at the left."""
     import altair as alt
 
     outcomes = shown_outcomes(found)
-    panels = [_panel(found, outcome, system, width, named=place == 0)
+    panels = [_panel(found, outcome, system, (width, step), named=place == 0)
               for place, outcome in enumerate(outcomes)]  # fmt: skip
     return alt.hconcat(*panels, spacing=16)
 
 
-def _panel(found: Why, outcome: str, system: units.System, width: int, *, named: bool) -> Chart:
+def _panel(
+    found: Why, outcome: str, system: units.System, size: tuple[int, int], *, named: bool
+) -> Chart:
     import altair as alt
 
     kind = KIND[outcome]
@@ -207,7 +211,7 @@ def _panel(found: Why, outcome: str, system: units.System, width: int, *, named:
                     grid=False, labels=named)  # fmt: skip
     up = alt.Y("step:N", sort=order, axis=axis, scale=alt.Scale(paddingInner=0.28))
     scale = alt.Scale(domain=[low, high + room], nice=False)
-    base = alt.Chart(alt.InlineData(values=rows), width=width, height=alt.Step(BAR_STEP)).encode(
+    base = alt.Chart(alt.InlineData(values=rows), width=size[0], height=alt.Step(size[1])).encode(
         y=up
     )
     drawn = base.mark_bar().encode(

@@ -14,14 +14,25 @@ if TYPE_CHECKING:
 
     from simulator.show.questions.ask import Ask
     from simulator.show.sheet import Sheet
+    from simulator.units import System
 
 QUESTIONS = ("whatif", "sowing", "nitrogen", "termination", "risk", "why")
+# round figures of each system of units, where nothing is given
+USUAL: Mapping[System, dict[str, str]] = {
+    "us": {"change": "rain november = 11 inch", "seeding": "90 lb/acre", "target": "4000 lb/acre"},
+    "si": {"change": "rain november = 280 mm", "seeding": "100 kg/ha", "target": "4500 kg/ha"},
+}
 
 
-def defaults(question: str) -> Mapping[str, Sequence[str]]:
-    """Return the plans that a question is asked of: ``sow, nitrogen, nitrogen_timing, end``."""
+def defaults(question: str, system: System) -> dict[str, list[str]]:
+    """Return the plans that a question is asked of: ``sow, nitrogen, nitrogen_timing, end``.
+
+    Rates are the same figures in either system: 30 lb/acre, or 30 kg/ha.
+    """
     found: Mapping[str, Sequence[str]] = import_module(f"{__name__}.{question}").DEFAULTS
-    return found
+    unit = "lb/acre" if system == "us" else "kg/ha"
+    return {name: [text.replace("lb/acre", unit) for text in texts]
+            for name, texts in found.items()}  # fmt: skip
 
 
 def make_sheet(question: str, ask: Ask) -> Sheet:

@@ -67,11 +67,11 @@ def sheet(ask: Ask) -> Sheet:
     answer = (
         f"Sown on {dates[0]}, {cereal} makes {ask.biomass(means[0, 0])} {end} with "
         f"{ask.rate(rates[0])} and {ask.biomass(means[0, at])} with {ask.rate(rate)}: "
-        f"{each:.0f} {word}s of biomass for each {word} of nitrogen.",
+        f"{_counted(each, word)} of biomass for each {word} of nitrogen.",
         f"Of that nitrogen {ask.nitrogen(shoots[at])} is found in the shoots and "
         f"{ask.nitrogen(washed[at])} washes out; the step from "
         f"{ask.nitrogen(rates[-2], label=False)} to {ask.nitrogen(rates[-1])} adds "
-        f"{steps[-1]:.0f} {word}s for each {word}.",
+        f"{_counted(steps[-1], word)} for each {word}.",
     )
     return lay_out(
         ask, rows_of(grid), whole.tolist(),
@@ -85,3 +85,7 @@ def sheet(ask: Ask) -> Sheet:
         rests_on=[f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended "
                   f"{end}."],
     )  # fmt: skip
+
+
+def _counted(value: float, word: str) -> str:
+    return f"{value:.0f} {word}{'' if round(value) == 1 else 's'}"
