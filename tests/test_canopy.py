@@ -17,6 +17,7 @@ from simulator.process.canopy import (
     leaf_expansion,
     leaf_from_reserves,
     leaf_share,
+    leaf_thinness,
     light_interception,
     plants_emerging,
     potential_growth,
@@ -161,6 +162,15 @@ def test_reserves_rebuild_lost_leaves():
     assert leaf_from_reserves(3000.0, 1.0, 20.0) == 0.0  # 500 kg/ha of leaves are enough
 
 
+@pytest.mark.practice("from memory: Huner et al. (1981), Puma rye leaves at 5 degC against 20 degC")
+def test_leaves_grown_in_the_cold_are_thick():
+    assert leaf_thinness(5.0) == pytest.approx(0.5)
+    assert leaf_thinness(20.0) == pytest.approx(1.0)
+    assert (
+        leaf_thinness(-8.0) == leaf_thinness(5.0) < leaf_thinness(12.0) < leaf_thinness(30.0) == 1
+    )
+
+
 @pytest.mark.analytic("leaf area is in proportion to what is left of the ripening, 3 - development")
 @pytest.mark.parametrize("start", [2.0, 2.03])
 def test_leaves_ripen_in_a_line_to_none(start):
@@ -240,6 +250,7 @@ RANGES = {
     canopy.efficiency_by_nitrogen: [(0, 5), (0, 0.8), (1, 6)],
     canopy.senescence: [(0, 12), (0, 40), (0, 2500), (300, 2000), (3, 10)],
     canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
+    canopy.leaf_thinness: [(-10, 35)],
     canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
     canopy.root_density: [(0, 100), (101, 300)],

@@ -12,6 +12,7 @@ from simulator.process import frost
 from simulator.process.frost import (
     TENDER,
     crown_minimum,
+    hardiest_by_stage,
     hardiness,
     induction_temperature,
     soil_temperature,
@@ -19,10 +20,10 @@ from simulator.process.frost import (
 )
 
 
-def after(days: int, crown: float, hardiest: float, start: float = TENDER, grown: bool = False):
+def after(days: int, crown: float, hardiest: float, start: float = TENDER):
     lt50 = start
     for _ in range(days):
-        lt50 = hardiness(lt50, crown, hardiest, grown)
+        lt50 = hardiness(lt50, crown, hardiest)
     return lt50
 
 
@@ -46,8 +47,8 @@ def test_hardening(hardiest, days, lt50):
     "Gusta and Fowler (abstract): dehardening is faster at 20 than at 10-15 degC"
 )
 def test_hardiness_is_lost_faster_in_warmth():
-    at = {crown: after(5, crown, -24.0, start=-20.0, grown=True) for crown in (10.0, 15.0, 20.0)}
-    assert -20.0 < at[10.0] < at[15.0] < at[20.0] <= TENDER
+    at = {crown: after(3, crown, -20.0, start=-18.0) for crown in (12.0, 15.0, 20.0)}
+    assert -18.0 < at[12.0] < at[15.0] < at[20.0] <= TENDER
 
 
 @pytest.mark.published(
@@ -58,15 +59,18 @@ def test_a_hardy_wheat_hardens_in_a_fall():
     assert after(56, 8.0, -24.0) <= -19.0
 
 
-@given(st.floats(-36, TENDER), st.floats(-25, 35), st.floats(-36, -5), st.booleans())
-def test_hardiness_stays_between_tender_and_hardiest(lt50, crown, hardiest, elongating):
-    found = hardiness(max(lt50, hardiest), crown, hardiest, elongating)
+@given(st.floats(-36, TENDER), st.floats(-25, 35), st.floats(-36, -5))
+def test_hardiness_stays_between_tender_and_hardiest(lt50, crown, hardiest):
+    found = hardiness(max(lt50, hardiest), crown, hardiest)
     assert hardiest <= found <= TENDER
 
 
-def test_an_elongating_stand_no_longer_hardens():
-    assert hardiness(-10.0, 2.0, -24.0, False) < -10.0
-    assert hardiness(-10.0, 2.0, -24.0, True) > -10.0
+def test_a_stand_loses_its_hardening_from_elongation_to_anthesis():
+    assert hardiest_by_stage(-24.0, 0.4) == hardiest_by_stage(-24.0, 1.0) == -24.0
+    assert hardiest_by_stage(-24.0, 1.5) == pytest.approx(-13.5)
+    assert hardiest_by_stage(-24.0, 2.0) == hardiest_by_stage(-24.0, 2.6) == TENDER
+    assert hardiness(-10.0, 2.0, hardiest_by_stage(-24.0, 0.9)) < -10.0
+    assert hardiness(-10.0, 2.0, hardiest_by_stage(-24.0, 1.9)) > -10.0
 
 
 @pytest.mark.analytic("by definition half survive at LT50; logistic with a spread of 1.5 degC")
@@ -107,6 +111,8 @@ RANGES = {
     frost.soil_temperature: [(-15, 30), (-30, 35), (0, 60), (0.05, 1)],
     frost.crown_minimum: [(-15, 30), (-25, 35), (-35, 25), (0, 60)],
     frost.induction_temperature: [(-36, -5)],
+    frost.hardiest_by_stage: [(-36, -5), (0, 3)],
+    frost.hardiness: [(-36, -3), (-25, 35), (-36, -5)],
     frost.survival: [(-40, 10), (-36, -3)],
 }
 
@@ -116,7 +122,7 @@ def test_every_process_is_compared_with_its_python():
         name for name, value in vars(frost).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == frost.__name__
     }  # fmt: skip
-    assert here == {function.__name__ for function in RANGES} | {"hardiness"}
+    assert here == {function.__name__ for function in RANGES}
 
 
 @pytest.mark.parametrize("function", RANGES, ids=lambda function: function.__name__)
@@ -124,10 +130,3 @@ def test_compiled_code_gives_the_bits_of_its_python(function):
     low, high = np.transpose(RANGES[function])
     for arguments in np.random.default_rng(1).uniform(low, high, (300, low.size)).tolist():
         assert function(*arguments) == function.py_func(*arguments)
-
-
-@pytest.mark.parametrize("elongating", [False, True])
-def test_compiled_hardiness_gives_the_bits_of_its_python(elongating):
-    draws = np.random.default_rng(1).uniform([-36, -25, -36], [-3, 35, -5], (300, 3)).tolist()
-    for arguments in draws:
-        assert hardiness(*arguments, elongating) == hardiness.py_func(*arguments, elongating)

@@ -7,6 +7,7 @@ import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -63,6 +64,7 @@ class BoundedSet:
             raise InputError(problems)
 
     @classmethod
+    @cache
     def specs(cls) -> dict[str, Spec]:
         """Return the bounded parameters of the set by name, in order."""
         return {
@@ -72,6 +74,7 @@ class BoundedSet:
         }
 
     @classmethod
+    @cache
     def dtype(cls) -> np.dtype[np.void]:
         """Return the compiled loop's form of the set: one float64 a parameter."""
         return np.dtype([(key, np.float64) for key in cls.specs()])

@@ -36,7 +36,7 @@ class Soil(BoundedSet):
     )
     bulk_density: float = bounded(1.50, "t m-3", 0.8, 1.8, "bulk density", _GUESS)
     organic_matter: float = bounded(
-        1.9, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _TUNED
+        2.0, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _TUNED
     )
     mineralisation_rate: float = bounded(
         0.00026,
@@ -47,7 +47,7 @@ class Soil(BoundedSet):
         "2 % a year at the year's mean of a temperate soil (soilsconnect.com.au Q97); first order",
     )
     immobilisation_rate: float = bounded(
-        0.02,
+        0.05,
         "d-1",
         0.0,
         0.2,
@@ -56,7 +56,7 @@ class Soil(BoundedSet):
         "Pilbeam (1996), Fert. Res. 45:209-215 (from memory)",
     )
     nitrification_rate: float = bounded(
-        0.6, "d-1", 0.05, 1.0, "ammonium turned to nitrate in a day at 35 degC, moist", _TUNED
+        0.73, "d-1", 0.05, 1.0, "ammonium turned to nitrate in a day at 35 degC, moist", _TUNED
     )
     denitrification_rate: float = bounded(
         0.5, "d-1", 0.0, 1.0, "nitrate lost in a day at 35 degC, saturated topsoil", _TUNED
@@ -97,7 +97,7 @@ _TEXTURES = (
         readily_evaporable=4.5,
         curve_number=61.0,
         bulk_density=1.60,
-        organic_matter=1.2,
+        organic_matter=1.3,
     ),
     replace(
         sandy_loam,
@@ -109,7 +109,7 @@ _TEXTURES = (
         readily_evaporable=6.0,
         curve_number=61.0,
         bulk_density=1.56,
-        organic_matter=1.5,
+        organic_matter=1.7,
     ),
     sandy_loam,
     replace(
@@ -122,7 +122,7 @@ _TEXTURES = (
         readily_evaporable=9.0,
         curve_number=73.0,
         bulk_density=1.43,
-        organic_matter=2.0,
+        organic_matter=2.6,
         rootable=100.0,
     ),
     replace(
@@ -135,7 +135,7 @@ _TEXTURES = (
         readily_evaporable=9.5,
         curve_number=75.0,
         bulk_density=1.35,
-        organic_matter=2.1,
+        organic_matter=2.9,
         rootable=110.0,
     ),
     replace(
@@ -148,7 +148,7 @@ _TEXTURES = (
         readily_evaporable=9.5,
         curve_number=81.0,
         bulk_density=1.32,
-        organic_matter=2.3,
+        organic_matter=3.0,
         rootable=100.0,
     ),
     replace(
@@ -161,7 +161,7 @@ _TEXTURES = (
         readily_evaporable=10.0,
         curve_number=84.0,
         bulk_density=1.30,
-        organic_matter=2.3,
+        organic_matter=3.0,
         rootable=90.0,
     ),
 )
@@ -233,7 +233,7 @@ class PreviousCrop(BoundedSet):
         "0.009 to 0.022 a day in the laboratory (abstract), Q10 of 2",
     )
     residual_nitrate: float = bounded(
-        30.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _TUNED
+        45.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _TUNED
     )
     residual_ammonium: float = bounded(
         5.0, "kg ha-1", 0.0, 100.0, "ammonium in the topsoil at the start", _GUESS
@@ -246,18 +246,18 @@ class PreviousCrop(BoundedSet):
 cotton = PreviousCrop()
 _CROPS = (
     cotton,
-    replace(cotton, name="corn", residue=6000.0, carbon_to_nitrogen=57.0, residual_nitrate=30.0),
-    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=30.0),
-    replace(cotton, name="peanut", residue=3500.0, carbon_to_nitrogen=22.0, residual_nitrate=35.0),
+    replace(cotton, name="corn", residue=6000.0, carbon_to_nitrogen=57.0, residual_nitrate=45.0),
+    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=45.0),
+    replace(cotton, name="peanut", residue=3500.0, carbon_to_nitrogen=22.0, residual_nitrate=55.0),
     replace(
-        cotton, name="small grain", residue=4000.0, carbon_to_nitrogen=80.0, residual_nitrate=20.0
+        cotton, name="small grain", residue=4000.0, carbon_to_nitrogen=80.0, residual_nitrate=30.0
     ),
     replace(
         cotton,
         name="fallow",
         residue=500.0,
         carbon_to_nitrogen=25.0,
-        residual_nitrate=50.0,
+        residual_nitrate=70.0,
         available_water=0.7,
     ),
 )

@@ -44,19 +44,37 @@ def induction_temperature(hardiest: float) -> float:
 
 
 @compiled
-def hardiness(lt50: float, crown: float, hardiest: float, elongating: bool) -> float:
+def hardiest_by_stage(hardiest: float, development: float) -> float:
+    """Lowest LT50 [degC] that a stand can still reach at its development.
+
+    Parameters
+    ----------
+    hardiest : float
+        The lowest the cereal can reach before stem elongation [degC].
+    development : float
+        1 at stem elongation, 2 at the start of anthesis.
+
+    References
+    ----------
+    After the change to reproductive growth the ability to harden is lost by and by (Fowler,
+    Limin and Ritchie 1999, Crop Sci. 39:626-633); in a line to a seedling's at anthesis is common
+    practice.
+    """
+    return hardiest + (TENDER - hardiest) * min(max(development - 1.0, 0.0), 1.0)
+
+
+@compiled
+def hardiness(lt50: float, crown: float, hardiest: float) -> float:
     """Temperature that kills half the stand [degC] after a day at a crown temperature [degC].
 
     Parameters
     ----------
     lt50 : float
-        Yesterday's, between ``hardiest`` and -3.
+        Yesterday's, at most -3.
     crown : float
         Mean crown temperature of the day.
     hardiest : float
-        The lowest the cereal can reach.
-    elongating : bool
-        From stem elongation on hardening has ended and warmth only undoes it.
+        The lowest the stand can reach, see `hardiest_by_stage`.
 
     References
     ----------
@@ -64,7 +82,7 @@ def hardiness(lt50: float, crown: float, hardiest: float, elongating: bool) -> f
     0.014 (Ti - T)(LT50 - LT50c), loss 5.05/(1 + exp(4.35 - 0.28 T)) (constants from memory).
     """
     induction = induction_temperature(hardiest)
-    if crown < induction and not elongating:
+    if crown < induction:
         change = -0.014 * (induction - crown) * (lt50 - hardiest)
     else:
         change = 5.05 / (1.0 + exp(4.35 - 0.28 * crown))

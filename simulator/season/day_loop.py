@@ -16,6 +16,7 @@ from simulator.process.canopy import (
     leaf_expansion,
     leaf_from_reserves,
     leaf_share,
+    leaf_thinness,
     light_interception,
     plants_emerging,
     potential_growth,
@@ -36,7 +37,7 @@ from simulator.process.development import (
     vernalization_response,
     zadoks_stage,
 )
-from simulator.process.frost import TENDER, TENDER_LEAF, hardiness, survival
+from simulator.process.frost import TENDER, TENDER_LEAF, hardiest_by_stage, hardiness, survival
 from simulator.process.nitrogen import (
     demand,
     first_order,
@@ -74,6 +75,7 @@ from simulator.season.drivers import (
     SNOW_WATER,
     SOIL_TEMPERATURE,
     THERMAL_TIME,
+    TMEAN,
     TMIN,
     VERNALIZATION,
     WARMTH,
@@ -496,6 +498,7 @@ def grow(
                         * (1.0 - to_roots)
                         * leaf_share(development)
                         * cereal.specific_leaf_area
+                        * leaf_thinness(today[TMEAN])
                         * 1e-4
                         + leaf_from_reserves(shoot, leaf_area, cereal.specific_leaf_area),
                     )
@@ -555,7 +558,9 @@ def grow(
 
         # frost
         if emerged and alive:
-            lt50 = hardiness(lt50, today[SOIL_TEMPERATURE], cereal.hardiest, development >= 1.0)
+            lt50 = hardiness(
+                lt50, today[SOIL_TEMPERATURE], hardiest_by_stage(cereal.hardiest, development)
+            )
             live = survival(today[CROWN_MINIMUM], lt50) if today[CROWN_MINIMUM] < 0.0 else 1.0
             if live < surviving:
                 share = live / surviving

@@ -279,6 +279,11 @@ static double ripening_loss(double leaf_area, double development, double progres
     return leaf_area * min(progress / max(3.0 - development + progress, 1e-9), 1.0);
 }
 
+static double leaf_thinness(double temperature)
+{
+    return min(max(0.5 + (temperature - 5.0) / 30.0, 0.5), 1.0);
+}
+
 static double leaf_from_reserves(double shoot_mass, double leaf_area, double specific_leaf_area)
 {
     double leaf_mass = leaf_area / specific_leaf_area * 1e4;
@@ -293,10 +298,15 @@ static double root_density(double top, double bottom)
 
 /* ---- frost ---- */
 
-static double hardiness(double lt50, double crown, double hardiest, bool elongating)
+static double hardiest_by_stage(double hardiest, double development)
+{
+    return hardiest + (TENDER - hardiest) * min(max(development - 1.0, 0.0), 1.0);
+}
+
+static double hardiness(double lt50, double crown, double hardiest)
 {
     double induction = 3.72135 - 0.401124 * hardiest;
-    double change = crown < induction && !elongating
+    double change = crown < induction
                         ? -0.014 * (induction - crown) * (lt50 - hardiest)
                         : 5.05 / (1.0 + exp(4.35 - 0.28 * crown));
     return min(max(lt50 + change, hardiest), TENDER);
@@ -571,7 +581,7 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
                         fed * leaf_expansion(shoots, leaves_today, leaves,
                                              cereal->first_leaf_area, cereal->largest_leaf_area),
                         gain * (1.0 - to_roots) * leaf_share(development)
-                                * cereal->specific_leaf_area * 1e-4
+                                * cereal->specific_leaf_area * leaf_thinness(today[TMEAN]) * 1e-4
                             + leaf_from_reserves(shoot, leaf_area, cereal->specific_leaf_area));
                     leaves_spared +=
                         (1.0 - leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0);
@@ -614,7 +624,8 @@ static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t la
 
         /* frost */
         if (emerged && alive) {
-            lt50 = hardiness(lt50, today[SOIL_TEMPERATURE], cereal->hardiest, development >= 1.0);
+            lt50 = hardiness(lt50, today[SOIL_TEMPERATURE],
+                             hardiest_by_stage(cereal->hardiest, development));
             double live = today[CROWN_MINIMUM] < 0.0 ? survival(today[CROWN_MINIMUM], lt50) : 1.0;
             if (live < surviving) {
                 double share = live / surviving;

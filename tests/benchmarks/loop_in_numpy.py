@@ -40,6 +40,7 @@ from simulator.season.drivers import (
     SNOW_WATER,
     SOIL_TEMPERATURE,
     THERMAL_TIME,
+    TMEAN,
     TMIN,
     VERNALIZATION,
     WARMTH,
@@ -190,7 +191,6 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     surface_dry = 10.0 * SURFACE * soil["wilting_point"]
     evaporable = surface_full - AIR_DRY * surface_dry
     retention = 25400.0 / soil["curve_number"] - 254.0
-    induction = 3.72135 - 0.401124 * cereal["hardiest"]
     emergence_at = GERMINATION + 50.0 * cereal["sowing_depth"] / 2.54
 
     residue_carbon = np.full(count, crop["residue"] * CARBON)
@@ -381,9 +381,11 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         rebuilt = np.where(
             leaf_mass < 0.1 * shoot, 0.01 * shoot * cereal["specific_leaf_area"] * 1e-4, 0.0
         )
+        thinness = np.minimum(np.maximum(0.5 + (today[TMEAN] - 5.0) / 30.0, 0.5), 1.0)
         new_leaf = np.minimum(
             fed * shoots * leaves_today * size * 1e-4,
-            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * 1e-4 + rebuilt,
+            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * thinness * 1e-4
+            + rebuilt,
         )
         leaf_area += np.where(leafing, new_leaf, 0.0)
         leaves_spared += (1.0 - leaves_spared) * np.minimum(leaves_today / LEAVES_AT_RISK, 1.0)
@@ -415,13 +417,15 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         ammonium -= taken * wanted * 0.3 * ammonium
 
         # frost
-        hardening = (today[SOIL_TEMPERATURE] < induction) & (development < 1.0)
+        hardiest = cereal["hardiest"] + (TENDER - cereal["hardiest"]) * share(development - 1.0)
+        induction = 3.72135 - 0.401124 * hardiest
+        hardening = today[SOIL_TEMPERATURE] < induction
         change = np.where(
             hardening,
-            -0.014 * (induction - today[SOIL_TEMPERATURE]) * (lt50 - cereal["hardiest"]),
+            -0.014 * (induction - today[SOIL_TEMPERATURE]) * (lt50 - hardiest),
             5.05 / (1.0 + np.exp(4.35 - 0.28 * today[SOIL_TEMPERATURE])),
         )
-        lt50 = np.where(standing, np.clip(lt50 + change, cereal["hardiest"], TENDER), lt50)
+        lt50 = np.where(standing, np.clip(lt50 + change, hardiest, TENDER), lt50)
         live = survival(today[CROWN_MINIMUM], lt50)
         thinned = standing & (today[CROWN_MINIMUM] < 0.0) & (live < surviving)
         left = np.where(thinned, live / surviving, 1.0)
