@@ -158,15 +158,31 @@ def _table(sheet: Sheet, width: float, style: Any) -> Any:
 
     heads = [cell(head(column), at) for at, column in enumerate(sheet.columns)]
     rows = [[cell(_plain(text), at) for at, text in enumerate(row)] for row in sheet.rows]
-    weights = [
-        max(len(part) for row in [[c.title.replace("\n", " ") for c in sheet.columns], *sheet.rows]
-            for part in [row[at][:24]]) ** 0.7
-        for at in range(len(sheet.columns))
-    ]  # fmt: skip
     return Table(
-        [heads, *rows], colWidths=[width * weight / sum(weights) for weight in weights],
+        [heads, *rows], colWidths=_widths(sheet, width),
         style=[("LINEBELOW", (0, 0), (-1, 0), 1, INK), ("LINEBELOW", (0, 1), (-1, -1), 0.5, LINE),
                ("VALIGN", (0, 0), (-1, -1), "BOTTOM"), ("LEFTPADDING", (0, 0), (0, -1), 0),
                ("RIGHTPADDING", (-1, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 2.5),
                ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5)],
     )  # fmt: skip
+
+
+def _widths(sheet: Sheet, width: float) -> list[float]:
+    """Share the width out: each column as its cells and longest word need, the rest to titles."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    def wide(text: str, font: str) -> float:
+        return float(stringWidth(text, font, 9)) + 13.0
+
+    titles = [column.title.replace("\n", " ") for column in sheet.columns]
+    least = [
+        max([*(wide(row[at], "Helvetica") for row in sheet.rows), wide(sheet.columns[at].unit,
+            "Helvetica"), *(wide(word, "Helvetica-Bold") for word in title.split())], default=0.0)
+        for at, title in enumerate(titles)
+    ]  # fmt: skip
+    wanted = [max(wide(title, "Helvetica-Bold"), one)
+              for title, one in zip(titles, least, strict=True)]  # fmt: skip
+    if sum(wanted) <= width:
+        return [one + (width - sum(wanted)) / len(wanted) for one in wanted]
+    spare = max(width - sum(least), 0.0) / max(sum(wanted) - sum(least), 1.0)
+    return [one + spare * (more - one) for one, more in zip(least, wanted, strict=True)]

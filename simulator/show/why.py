@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 FIELD = {BIOMASS: "biomass", RESPONSE: "nitrogen_response", LEACHED: "nitrate_leached"}
 KIND: dict[str, str] = {BIOMASS: "mass", RESPONSE: "mass", LEACHED: "nitrogen"}
 PANEL_WIDTH, BAR_STEP = 190, 27  # of the chart [px]
+WIDE = 150  # from which on a panel has room for ticks between its ends [px]
 
 
 def shown_outcomes(found: Why) -> tuple[str, ...]:
@@ -216,7 +217,8 @@ def _panel(
     )
     drawn = base.mark_bar().encode(
         x=alt.X("start:Q", scale=scale,
-                axis=alt.Axis(tickCount=3, title=f"{outcome} ({units.label(kind, system)})")),
+                axis=alt.Axis(tickCount=3 if size[0] > WIDE else 1, labelFlush=True,
+                              title=f"{outcome} ({units.label(kind, system)})")),
         x2="end:Q",
         color=alt.Color("way:N", legend=None, scale=alt.Scale(
             domain=["whole", "year", "less", "more"], range=[SOFT, INK, COLOURS[1], COLOURS[2]])),
@@ -232,8 +234,9 @@ def _steps(found: Why, outcome: str, system: units.System) -> list[dict[str, Any
 
     def bar(step: str, start: float, end: float, way: str, *, sign: bool) -> dict[str, Any]:
         shown = [float(units.show(value, kind, system)) for value in (start, end)]
+        made = round(shown[1] - shown[0])
         return {"step": step, "start": shown[0], "end": shown[1], "right": max(shown), "way": way,
-                "told": f"{round(shown[1] - shown[0]):{'+' if sign else ''},}"}  # fmt: skip
+                "told": f"{made:{'+' if sign and made else ''},}"}  # fmt: skip
 
     at = float(found.usual[outcome].mean())
     steps = [bar("usual", 0.0, at, "whole", sign=False)]

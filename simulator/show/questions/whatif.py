@@ -47,7 +47,7 @@ def sheet(ask: Ask) -> Sheet:
                 ask.nitrogen(max(lost, 0.0), label=False),
             ])  # fmt: skip
             points += [
-                {"series": f"nitrogen {when}, weather {weather}", "x": ask.shown(float(one)),
+                {"series": f"{when}, weather {weather}", "x": ask.shown(float(one)),
                  "y": ask.shown(float(stands.sel(nitrogen=one).mean()))}
                 for one in part["nitrogen"].values
             ]  # fmt: skip
