@@ -122,7 +122,7 @@ _TEXTURES = (
         readily_evaporable=9.0,
         curve_number=73.0,
         bulk_density=1.43,
-        organic_matter=2.6,
+        organic_matter=2.4,
         rootable=100.0,
     ),
     replace(
@@ -135,7 +135,7 @@ _TEXTURES = (
         readily_evaporable=9.5,
         curve_number=75.0,
         bulk_density=1.35,
-        organic_matter=2.9,
+        organic_matter=2.6,
         rootable=110.0,
     ),
     replace(
@@ -148,7 +148,7 @@ _TEXTURES = (
         readily_evaporable=9.5,
         curve_number=81.0,
         bulk_density=1.32,
-        organic_matter=3.0,
+        organic_matter=2.7,
         rootable=100.0,
     ),
     replace(
@@ -161,7 +161,7 @@ _TEXTURES = (
         readily_evaporable=10.0,
         curve_number=84.0,
         bulk_density=1.30,
-        organic_matter=3.0,
+        organic_matter=2.7,
         rootable=90.0,
     ),
 )

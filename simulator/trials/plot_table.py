@@ -264,7 +264,8 @@ class Reading:
         after_sowing = table["sown"] + pd.Timedelta(days=FALL_DRESSING_DAYS)
         table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, after_sowing)
         told = [text for rate, dated, text in (
-            ("nitrogen_fall_kg_ha", sowing, f"fall nitrogen is taken to go on {FALL_DRESSING_DAYS} days after sowing"),
+            ("nitrogen_fall_kg_ha", sowing,
+             f"fall nitrogen is taken to go on {FALL_DRESSING_DAYS} days after sowing"),
             ("nitrogen_spring_kg_ha", undated, "spring nitrogen in mid-February (02-15)"),
         ) if (dated & (table[rate] > 0)).any()]  # fmt: skip
         if told:
