@@ -110,3 +110,29 @@ def test_biomass_and_nitrogen_lie_where_trials_lie(means):
     assert float(stand["biomass_kg_ha"].max()) <= 10026.0
     assert float(stand["nitrogen_percent"].min()) >= 0.6
     assert float(stand["nitrogen_percent"].max()) <= 1.6
+
+
+@pytest.mark.practice(PRACTICE)
+def test_mid_december_with_ninety_pounds_equals_late_october_with_none(means):
+    grid = simulator.compare(
+        simulator.sample_weather(),
+        sow=["10-15", "10-20", "10-25", "12-05", "12-08", "12-12"],
+        nitrogen="0,90 lb/acre",
+    )["biomass_kg_ha"].mean("year")
+    early = grid.isel(sow=slice(0, 3), nitrogen=0).values.ravel()
+    late = grid.isel(sow=slice(3, 6), nitrogen=1).values.ravel()
+    assert np.abs(late[:, None] / early - 1.0) == pytest.approx(0.0, abs=0.25)
+
+
+@pytest.mark.practice(PRACTICE)
+def test_after_a_cool_dry_fall_the_second_sowing_date_often_equals_the_first():
+    grid = simulator.compare(
+        simulator.sample_weather(),
+        sow=SOWINGS[:2],
+        nitrogen="0,60 lb/acre",
+        changes=["temperature oct..dec - 5 degF", "rain oct..dec * 0.25"],
+    )["biomass_kg_ha"]
+    second_holds = (grid.isel(sow=1) >= grid.isel(sow=0)).mean("year").squeeze()
+    usual, cool_dry = (second_holds.sel(case=case) for case in ("as recorded", "changed"))
+    assert (cool_dry > usual).all()
+    assert (cool_dry >= 1.0 / 3.0).all()

@@ -14,7 +14,7 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.season import plan as plans
 from simulator.season.day_loop import BY_DATE, grow_members
 from simulator.season.drivers import DAYS, season_drivers
-from simulator.season.run import Announce, _announce_compiling, empty_days
+from simulator.season.run import Announce, announce_compiling, empty_days
 from simulator.weather.record import season_day
 
 Array = np.ndarray[Any, Any]
@@ -88,7 +88,7 @@ def grow_seasons(
     amounts = np.outer(stand.rates, [one.share for one in stand.timing])
     kind = stand.cereal.as_record()
     out = empty_days((tmax.shape[0], rates, len(stand.ends)))
-    _announce_compiling("grow_members", announce)
+    announce_compiling("grow_members", announce)
 
     def run(part: slice) -> None:
         seasons = tmax[part].shape[0]

@@ -154,7 +154,8 @@ def latitude_of(record: xarray.Dataset) -> float:
     return float(latitude)
 
 
-def _announce_compiling(name: str, announce: Announce | None) -> None:
+def announce_compiling(name: str, announce: Announce | None) -> None:
+    """Say, before the named function is compiled for the first time, that it takes a while."""
     if not is_compiled(name):
         (announce or _say)("Compiling the season loop for this machine: once, some 20 seconds.")
 
@@ -239,7 +240,7 @@ def run_season(
     timing = plans.dressings(plan.nitrogen_timing)
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
     (seeding,) = plans.seeding_rates(plan.seeding)
-    _announce_compiling("grow", announce)
+    announce_compiling("grow", announce)
     drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
                              latitude_of(record), seasons.spans, kind.as_record())  # fmt: skip
     sow_day = plans.day_number(year, sow)
@@ -421,14 +422,14 @@ def compare(
                 dressing_days[y, p, k] = plans.day_number(year, dressing.when or sowing)
     kinds, end_days, values = _ends(stops, seasons.years)
 
-    _announce_compiling("grow_members", announce)
+    announce_compiling("grow_members", announce)
     grids = []
     for weather in cut.values():
         drivers = season_drivers(weather.tmax, weather.tmin, weather.rain, weather.day_of_year,
                                  latitude, weather.spans, kind.as_record())  # fmt: skip
         count = len(seasons.years) * len(combos)
         out = empty_days((count, len(stops)))
-        _run_members(
+        run_members(
             count, threads, drivers, weather.spans,
             np.repeat(np.arange(len(seasons.years)), len(combos)),
             np.tile(np.arange(len(combos)), len(seasons.years)),
@@ -462,7 +463,7 @@ def compare(
     return _describe(result if changes else result.isel(case=0, drop=True))
 
 
-def _run_members(count: int, threads: int | None, *arguments: Any) -> None:
+def run_members(count: int, threads: int | None, *arguments: Any) -> None:
     """Share members out over threads; each writes only its own part of the output."""
     workers = max(min(threads or os.cpu_count() or 1, count), 1)
     drivers, spans, *rest = arguments

@@ -15,7 +15,7 @@ from loop_in_c import LoopInC
 from loop_members import Members, grown, sample_members
 
 from simulator.season.day_loop import FIELDS, grow_members
-from simulator.season.run import _run_members
+from simulator.season.run import run_members
 
 Day = np.ndarray[Any, Any]
 
@@ -86,7 +86,7 @@ def test_threads_give_the_same_bits(threads: int) -> None:
     members = sample_members(years=3)
     out = members.room()
     drivers, spans, _, _, *rest = members.arguments(0, members.count, out)
-    _run_members(members.count, threads, drivers, spans, *rest)
+    run_members(members.count, threads, drivers, spans, *rest)
     assert out.tobytes() == grown(members).tobytes()
 
 

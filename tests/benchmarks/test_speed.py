@@ -26,7 +26,7 @@ from loop_in_c import LoopInC
 from loop_members import Members, sample_members
 
 from simulator.season.day_loop import grow_members
-from simulator.season.run import _run_members
+from simulator.season.run import run_members
 
 FALLSOWN = (
     sys.executable,
@@ -73,7 +73,7 @@ def processor_seconds(work: Callable[[], object]) -> float:
 def on_threads(members: Members, threads: int) -> Callable[[], None]:
     out = members.room()
     drivers, spans, _, _, *rest = members.arguments(0, members.count, out)
-    return lambda: _run_members(members.count, threads, drivers, spans, *rest)
+    return lambda: run_members(members.count, threads, drivers, spans, *rest)
 
 
 @pytest.mark.benchmark(group="day loop")

@@ -1,0 +1,178 @@
+"""How the shipped defaults agree with 33 rye treatment means that no one here planted.
+
+Huddell et al. (2024), Scientific Data 11:200 (CC BY 4.0), three sites in Alabama; weather of the
+nearest public stations. Soils and previous crops are named by texture and by fit to these rows,
+since the table does not tell them; docs/calibration.md says what that means.
+"""
+
+import numpy as np
+import pytest
+
+import simulator
+from simulator.parameters import soils
+from simulator.trials.fitting import Search, fit, quantities_of
+from simulator.trials.leaving_out import leave_out, parts
+from simulator.trials.observations import read_plots
+from simulator.trials.regression import regression
+from simulator.trials.trial import Trial, Weighting
+
+SOURCE = "Huddell et al. (2024), Scientific Data 11:200, 33 rye treatment means"
+WEATHER = {
+    "headland": ("headland_winters_2005_2007.csv", 31.35),
+    "prattville": ("prattville_winters_2003_2005_2006.csv", 32.46),
+    "belle_mina": ("belle_mina_2003_2012.csv", 34.69),
+}
+NAMED = {
+    "headland": ("loamy sand", "cotton"),
+    "prattville": ("silt loam", "peanut"),
+    "belle_mina": ("silt loam", "peanut"),
+}
+# where the supply is fitted, the texture that the plots' own responses to nitrogen speak for
+FITTED = {
+    "headland": ("loam", "cotton"),
+    "prattville": ("silt loam", "cotton"),
+    "belle_mina": ("silt loam", "cotton"),
+}
+
+
+def trial(open_data, named):
+    plots = read_plots(open_data / "trials" / "rye_trial_means.csv")
+    records = {
+        site: simulator.read_weather(open_data / "weather" / file, latitude=latitude)
+        for site, (file, latitude) in WEATHER.items()
+    }
+    return Trial(
+        plots,
+        records,
+        site_soils={site: soils.soil(texture) for site, (texture, _) in named.items()},
+        site_crops={site: soils.previous_crop(crop) for site, (_, crop) in named.items()},
+    )
+
+
+def off(one, simulated):
+    """Root mean square error of biomass [kg/ha]."""
+    return float(np.sqrt(np.mean((simulated[:, 0] - one.biomass) ** 2)))
+
+
+@pytest.fixture(scope="module")
+def by_name(open_data):
+    """The trial at named soils and crops, and the seasons that the defaults give."""
+    one = trial(open_data, NAMED)
+    return one, one.simulate((), np.empty(0))
+
+
+@pytest.fixture(scope="module")
+def by_fit(open_data):
+    """The trial with each site's nitrogen supply fitted, and the seasons that gives."""
+    one = trial(open_data, FITTED)
+    quantities = quantities_of(one, [])
+    found = fit(one, quantities, search=Search(seed=1))
+    return one, quantities, one.simulate(found.quantities, found.values)
+
+
+@pytest.mark.published(SOURCE)
+def test_defaults_with_a_named_soil_and_crop(by_name):
+    one, simulated = by_name
+    assert off(one, simulated) <= 1900.0
+
+
+@pytest.mark.published(SOURCE)
+def test_with_the_nitrogen_supply_of_each_site_fitted(by_fit):
+    one, _, simulated = by_fit
+    assert off(one, simulated) <= 1200.0
+
+
+@pytest.mark.published(SOURCE + "; the folder's README: about 1,120 fitted and 1,690 left out")
+def test_the_regression_to_beat(by_name):
+    one, _ = by_name
+    line = regression(one, ["season"])
+    assert off(one, line.fitted[:, None]) == pytest.approx(1120.0, abs=20.0)
+    assert off(one, line.left_out["season"][:, None]) == pytest.approx(1690.0, abs=20.0)
+
+
+@pytest.mark.published(SOURCE)
+@pytest.mark.xfail(
+    reason="the nitrogen that Headland's soil gave differed by half between its two seasons, and"
+    " nothing in the weather tells it: see docs/calibration.md"
+)
+def test_seasons_left_out(by_fit):
+    one, quantities, _ = by_fit
+    assert parts(one, "season")
+    unseen = leave_out(
+        one, quantities, "season", weighting=Weighting(), search=Search(rounds=8, seed=1)
+    )
+    assert off(one, unseen.simulated) <= 1500.0
+
+
+@pytest.mark.published(SOURCE)
+def test_nitrogen_and_its_dilution(by_fit):
+    one, _, simulated = by_fit
+    table = one.plots.table
+    percent = 100.0 * simulated[:, 1] / simulated[:, 0]
+    april = (table["sampled"].dt.month == 4).to_numpy()
+    headland = (table["site"] == "headland").to_numpy()
+    assert percent[headland & april].min() >= 0.6
+    assert percent[headland & april].max() <= 1.6
+    ratio = 42.0 / percent
+    late_april = april & (table["sampled"].dt.day >= 15).to_numpy()
+    assert ratio[late_april & ~headland].min() >= 35.0
+    march = (table["sampled"].dt.month == 3).to_numpy() & (table["site"] == "prattville").to_numpy()
+    assert ratio[march].max() < ratio[late_april & ~headland].min()
+
+
+@pytest.mark.published(SOURCE + "; shoots recover 25 to 50 % of what was applied")
+@pytest.mark.xfail(
+    reason="with the fitted supply the stand takes up a little over half of the mineral nitrogen at"
+    " Headland, of spring dressings most: see docs/calibration.md"
+)
+def test_shoots_recover_about_what_they_did(by_fit):
+    one, _, simulated = by_fit
+    table = one.plots.table
+    mineral = (
+        (table["site"] == "headland") & (table["fertilizer"] == "ammonium nitrate")
+    ).to_numpy()
+    rate = (table["nitrogen_fall_kg_ha"] + table["nitrogen_spring_kg_ha"]).to_numpy()
+    recovered = []
+    for year in (2005, 2006):
+        own = mineral & (table["year"] == year).to_numpy()
+        none = simulated[own & (rate == 0.0), 1].mean()
+        recovered += list((simulated[own & (rate > 60.0), 1] - none) / rate[own & (rate > 60.0)])
+    assert 0.25 <= np.mean(recovered) <= 0.50
+
+
+@pytest.mark.published(
+    "Kantar and Porter (2014), Crop Manage. 13 (abstract): rye at St. Paul, 45 N, 25 May 2007 and"
+    " 10 June 2008; the invented sample has St. Paul's monthly means"
+)
+def test_rye_in_a_cold_continental_place_flowers_when_it_does_in_minnesota():
+    assert abs(day_of_anthesis("hollin-reach", "rye", "09-15") - day(6, 2)) <= 10
+
+
+@pytest.mark.practice("from memory: the British wheat growth guide's flowering benchmark, 11 June")
+def test_wheat_in_a_maritime_place_flowers_in_june():
+    assert abs(day_of_anthesis("pellow-strand", "wheat", "10-05") - day(6, 11)) <= 10
+
+
+@pytest.mark.practice("common practice, no source: rye is rolled at flowering in mid-April at 31 N")
+def test_rye_in_a_mild_place_flowers_in_mid_april():
+    assert abs(day_of_anthesis("tallow-bend", "rye", "11-10") - day(4, 13)) <= 10
+
+
+def day(month, of_month):
+    """Day of a year that is no leap year."""
+    return int(
+        (np.datetime64(f"2001-{month:02d}-{of_month:02d}") - np.datetime64("2001-01-01")).astype(
+            int
+        )
+    )
+
+
+def day_of_anthesis(sample, cereal, sow):
+    """Median over the falls of the first day at Zadoks 61."""
+    record = simulator.sample_weather(sample)
+    dates = [str(np.datetime64("2001-03-20") + step)[5:] for step in range(0, 102, 3)]
+    stages = simulator.compare(
+        record, cereal=cereal, soil="loam", sow=sow, nitrogen="60 lb/acre", end=dates
+    )["growth_stage_zadoks"].squeeze()
+    first = np.argmax(stages.median("year").values >= 61.0)
+    return day(3, 20) + 3 * int(first)
