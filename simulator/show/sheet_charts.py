@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 from simulator.show.charts import COLOURS, FAINT, INK, SOFT, Chart
 
@@ -79,11 +79,12 @@ def ranges(rows: Sequence[Row], up: str) -> Chart:
     spans = base.mark_bar(size=13, opacity=0.32, cornerRadius=3).encode(
         y=alt.Y("low:Q", title=up), y2="high:Q")  # fmt: skip
     means = base.mark_point(filled=True, size=80, opacity=1.0).encode(y=height)
+    sides: tuple[tuple[int, Literal["left", "right"]], ...] = ((12, "left"), (-12, "right"))
     names = [  # of two series side by side, the first has its figures at the left
         base.transform_filter(alt.datum.series == one)
         .mark_text(dx=dx, align=align, fontSize=12, color=INK)
         .encode(y=height, text="told:N", color=alt.value(INK))
-        for one, dx, align in zip(reversed(series), (12, -12), ("left", "right"), strict=False)
+        for one, (dx, align) in zip(reversed(series), sides, strict=False)
     ]  # fmt: skip
     return alt.layer(spans, means, *names)
 
