@@ -30,7 +30,7 @@ from simulator.season.day_loop import (
 )
 from simulator.season.drivers import DAYS, season_drivers
 from simulator.weather.change import change_weather
-from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_years
+from simulator.weather.record import NAMES, fill_short_gaps, first_whole, season_day, usable_years
 
 if TYPE_CHECKING:
     import xarray
@@ -101,10 +101,13 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
     left_out = tuple(f"{year}: {why}" for year, why in reasons.items())
     if not kept:
         example = f" Season {left_out[0]}" if left_out else ""
+        earliest = first_whole(record, last_date)
+        later = f"sow on {earliest} or later, give" if earliest else "give"
         raise fault(
             "weather",
             f"No season has whole weather from {sow} to {last_date}.{example}",
-            "Give a record that covers sowing to termination, or other years.",
+            f"{later[0].upper()}{later[1:]} a record that covers sowing to termination, or other"
+            " years.",
         )
     times = record["time"].values.astype("datetime64[D]")
     columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])

@@ -226,6 +226,37 @@ def usable_years(
     return good, {year: reason for year, reason in reasons.items() if reason}
 
 
+def first_whole(record: xr.Dataset, last: str) -> str | None:
+    """Return the earliest day from which some season's weather is whole to a last day.
+
+    Parameters
+    ----------
+    record : Dataset
+        Short gaps already filled by `fill_short_gaps`, if they are to be.
+    last : str
+        ``MM-DD``.
+
+    Returns
+    -------
+    str or None
+        ``MM-DD``; None where no season has even the last day.
+    """
+    days = record["time"].values.astype("datetime64[D]")
+    whole = ~np.isnan(np.vstack([record[name].values for name in NAMES])).any(axis=0)
+    found = []
+    for year in _years_touched(record, last, last):
+        at = int((season_day(year, last) - days[0]).astype(int))
+        if not whole[at]:
+            continue
+        gaps = np.flatnonzero(~whole[:at])
+        first = days[int(gaps[-1]) + 1 if gaps.size else 0]
+        found.append((max(int((first - season_day(year, "07-01")).astype(int)), 0), year))
+    if not found:
+        return None
+    after, year = min(found)
+    return str(season_day(year, "07-01") + after)[5:]
+
+
 def _years_touched(record: xr.Dataset, first: str, last: str) -> list[int]:
     days = record["time"].values.astype("datetime64[D]")
     known = ~np.isnan(np.vstack([record[name].values for name in NAMES])).all(axis=0)
