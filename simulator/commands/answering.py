@@ -14,6 +14,7 @@ from simulator.commands.options import (
     command_line,
     parameters_used,
 )
+from simulator.commands.sowing import sowings_moved
 from simulator.problems import fault
 
 if TYPE_CHECKING:
@@ -57,7 +58,8 @@ def gather(
     kept = [text for text in (f"Short gaps were filled: {filled}." if filled else "", read) if text]
     return Answer(
         command=command, version=__version__, line=command_line(), inputs=inputs, data=data,
-        rows=grid_rows(data), cautions=cautions, left_out=left_out, notes=[*told, *kept, *notes],
+        rows=grid_rows(data), cautions=cautions, left_out=left_out,
+        notes=list(dict.fromkeys([*told, *sowings_moved(), *kept, *notes])),
         sentences=sentences, more=more,
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -44,7 +45,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
               help="Write the packaged prices to FILE, to copy and edit, and stop.")  # fmt: skip
 @click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
               help="Draw the budgets to FILE.svg, .png, .pdf or .html.")  # fmt: skip
-@options.several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
+@options.several("--sow", default=options.SOWING_DATES,
                  help="Sowing dates to choose from, month-day.")  # fmt: skip
 @options.several("--seeding", default=("60,90 lb/acre",), help="Seeding rates to choose from.")
 @options.several("--nitrogen", default=("0,30,60,90 lb/acre",),
@@ -90,11 +91,12 @@ def command(
     worth = None if value is None else value_of_biomass(value, prices.currency)
     goal = season_plan.end(target, name="--target").biomass or _no_target(target)
     endings = _endings(ended_by, "--ended-by")
+    record = options.load_weather(**asked)
+    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     usual = {"sow": plans["sow"][0], "seeding": SEED, "nitrogen": USUAL_NITROGEN,
              "nitrogen-timing": "sowing", "end": plans["end"][-1]}  # fmt: skip
     late = f"sow={plans['sow'][-1]}; nitrogen={OTHER_NITROGEN}"
     pair = [_plan(text, usual, endings) for text in _two(texts, late)]
-    record = options.load_weather(**asked)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
 

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
@@ -32,6 +33,7 @@ def command(
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
     record = options.load_weather(**asked)
+    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
     from simulator.season.run import compare

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 
 
 @click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
@@ -63,6 +64,7 @@ def command(
     _check_lies(lies, plans["end"][0])
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
+    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     system = options.shown_units(units, record)
     check_size(wanted, record, len(plans["sow"]), len(lies))
     from simulator.season.run import compare

@@ -31,6 +31,7 @@ ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
 DEBUG = "fallsown.debug"
 CHANGED = "fallsown.parameters"
 
+SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
 EARLIEST, LATEST = 1750, 2200
 MOST_SEASONS = 200_000
 MOST_CHANGES_TOLD = 12
@@ -109,7 +110,7 @@ FIELD = (
     PARAMETERS,
 )  # fmt: skip
 PLANS = (
-    several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
+    several("--sow", default=SOWING_DATES,
             help="Sowing dates, month-day."),
     several("--seeding", default=("90 lb/acre",),
             help="Seeding rates, with a unit; a list may share it: '60,90 lb/acre'."),

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 from simulator.problems import InputError, Problem
 
 
@@ -69,6 +70,7 @@ def command(
     goal = read_target(target)
     plan = options.one_each(read)
     record = options.load_weather(**asked)
+    (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
     system = options.shown_units(units, record)
     found = outlook(
         record, {**plan, "sow": month_day(plan["sow"], name="--sow")}, field,

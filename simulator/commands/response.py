@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -18,7 +19,7 @@ DEFAULT_KINDS = "fall rain"
 
 
 @click.command("response", short_help="What nitrogen brings, where it ends, when it should go on.")
-@options.several("--sow", default=("10-20", "11-05", "11-20", "12-08"),
+@options.several("--sow", default=options.SOWING_DATES,
                  help="Sowing dates, month-day.")  # fmt: skip
 @options.several("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
 @options.several("--nitrogen", default=(RATES,),
@@ -71,6 +72,7 @@ def command(
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
     options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
     record = options.load_weather(**asked)
+    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
     from simulator.season.run import compare

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 from simulator.problems import fault
 
 if TYPE_CHECKING:
@@ -87,9 +89,12 @@ def command(
     system = options.shown_units(units, record)
     if changes:
         record = change_weather(record, *changes)
+    last = plan.end if "-" in plan.end else "04-15"
+    (sow,) = covered_sowings(record, [plan.sow], [last], None if year is None else [year])
     from simulator.season.run import run_season
 
-    days = run_season(record, plan, **field, year=year or _last_year(record, plan.sow, plan.end),
+    days = run_season(record, replace(plan, sow=sow), **field,
+                      year=year or _last_year(record, sow, last),
                       announce=options.announce)  # fmt: skip
     days.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
@@ -105,11 +110,10 @@ def command(
     give(answer, text, as_json=as_json, out=out)
 
 
-def _last_year(record: xr.Dataset, sow: str, end: str) -> int:
-    """Return the last fall year whose weather is whole from sowing to the end."""
+def _last_year(record: xr.Dataset, sow: str, last: str) -> int:
+    """Return the last fall year whose weather is whole from sowing to a last day."""
     from simulator.weather.record import fill_short_gaps, usable_years
 
-    last = end if "-" in end else "04-15"
     years, left_out = usable_years(fill_short_gaps(record), sow, last)
     if not years:
         why = [f"{year}: {reason}" for year, reason in left_out.items()][-1:]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem, fault
 from simulator.show.questions import QUESTIONS
 
@@ -93,11 +94,12 @@ def command(
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
     plans, reach, change = read(system)
+    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     sheet = make_sheet(question, Ask(
         record=record, field=field, plans=plans, years=wanted, system=system,
         place=place or str(record.attrs["site"]), changes=change, target=reach, year=year,
-        parameters=options.parameters_used()[1], announce=options.announce,
+        parameters=[*options.parameters_used()[1], *sowings_moved()], announce=options.announce,
     ))  # fmt: skip
     if chart is not None:
         write_chart(show.titled(sheet), chart, title=f"{sheet.question} {sheet.place}")

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 
 
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
@@ -54,6 +55,7 @@ def command(
     _only_dates(plans["end"])
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
+    plans["sow"] = covered_sowings(record, plans["sow"], end or plans["end"][:1], wanted)
     system = options.shown_units(units, record)
     notes = []
     if not end:

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.sowing import covered_sowings
 
 
 @click.command("why", short_help="What made one year differ from this place's usual?")
@@ -55,6 +56,7 @@ def command(
     ))  # fmt: skip
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
+    (plan["sow"],) = covered_sowings(record, [plan["sow"]], [plan["end"]], wanted)
     system = options.shown_units(units, record)
     found = why(record, year=year, years=wanted, **plan, **field, announce=options.announce)
     data = show.dataset(found)

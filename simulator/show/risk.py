@@ -36,7 +36,7 @@ def dataset(found: Sequence[Risk]) -> xr.Dataset:
         one.table.reindex(kind=kinds, fill_value={"latest_sowing": ""}).assign_coords(site=one.site)
         for one in found
     ]
-    joined = xr.concat(tables, "site", combine_attrs="drop_conflicts")
+    joined = xr.concat(tables, "site", join="outer", combine_attrs="drop_conflicts")
     return joined.drop_attrs(deep=False).assign_attrs(
         {name: value for name, value in joined.attrs.items() if name != "site"}
     )
