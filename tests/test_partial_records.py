@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -164,6 +165,10 @@ def test_places_side_by_side_have_dates_of_their_own(november: str, folder: Path
     assert ("october", "10-20") in chances
     assert ("november", "10-20") not in chances
     assert ("november", "11-05") in chances
+    told = run("risk", "--weather", november, "--weather", longer).stdout
+    beside = told[told.index("The places beside each other") :]
+    for place, first in (("november", "Nov 5"), ("october", "Oct 20")):
+        assert re.search(rf"^{place} +7 +{first} to Jan 15 ", beside, re.MULTILINE)
 
 
 @pytest.mark.parametrize(("file", "latitude"), STATIONS.items())

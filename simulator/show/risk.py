@@ -144,8 +144,12 @@ def _broken(title: str) -> str:
 
 
 def _latest_title(one: Risk) -> str:
-    return (f"Latest sowing that reaches the target {in_falls(one.often)}, sought from "
-            f"{wording.dates_in(one.sought[0])} to {wording.dates_in(one.sought[1])}:")  # fmt: skip
+    reaches = f"Latest sowing that reaches the target {in_falls(one.often)}"
+    return f"{reaches}, sought from {_sought(one)}:"
+
+
+def _sought(one: Risk) -> str:
+    return " to ".join(wording.dates_in(date) for date in one.sought)
 
 
 def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
@@ -200,14 +204,16 @@ def places_table(found: Sequence[Risk], system: units.System) -> str:
     rates = found[0].table["nitrogen"].values.tolist()
     head = [f"{number(rate, 'nitrogen', system)} {units.label('nitrogen', system)}"
             for rate in rates]  # fmt: skip
-    columns = [Column("place", left=True), Column("falls"), *(Column(f"N {text}") for text in head)]
+    columns = [Column("place", left=True), Column("falls"), Column("sought", left=True),
+               *(Column(f"N {text}") for text in head)]  # fmt: skip
     rows = []
     for one in found:
         part = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
         texts = [wording.dates_in(str(part["latest_sowing"].sel(nitrogen=rate).values)) or "none"
                  for rate in rates]  # fmt: skip
-        rows.append([one.site, str(one.grid.sizes["year"]), *texts])
-    return f"The places beside each other. {_latest_title(found[0])}\n\n{table(columns, rows)}"
+        rows.append([one.site, str(one.grid.sizes["year"]), _sought(one), *texts])
+    return ("The places beside each other. Latest sowing that reaches the target "
+            f"{in_falls(found[0].often)}:\n\n{table(columns, rows)}")  # fmt: skip
 
 
 def ordinary(one: Risk) -> float:
