@@ -171,6 +171,13 @@ def test_places_side_by_side_have_dates_of_their_own(november: str, folder: Path
         assert re.search(rf"^{place} +7 +{first} to Jan 15 ", beside, re.MULTILINE)
 
 
+def test_sensitivity_takes_one_date_for_all_places(november: str, late_november: str) -> None:
+    few = ("--samples", "32", "--only", "extinction", "--years", "all")
+    answer = as_json("sensitivity", *few, "--weather", november, "--weather", late_november)
+    assert sown(answer) == ["11-20"]
+    assert len(moved(answer)) == 2
+
+
 @pytest.mark.parametrize(("file", "latitude"), STATIONS.items())
 def test_winters_of_real_stations_are_answered(open_data: Path, file: str, latitude: str) -> None:
     weather = ("--weather", str(open_data / "weather" / file), "--latitude", latitude)

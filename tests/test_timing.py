@@ -272,5 +272,5 @@ def test_real_winters_that_end_in_april_are_answered(open_data: Path) -> None:
     result = run("--weather", str(weather), "--latitude", "31.35", "--sow", "11-05")
     assert result.exit_code == 0, result.output
     assert "dates go to 04-26" in " ".join(result.output.split())
-    early = run("--weather", str(weather), "--latitude", "31.35")
+    early = run("--weather", str(weather), "--latitude", "31.35", "--sow", "10-20")
     assert early.exit_code == 2 and "No season has whole weather from 10-20" in early.output

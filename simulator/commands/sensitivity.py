@@ -11,6 +11,7 @@ import click
 from simulator import __version__
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -86,12 +87,14 @@ def command(
         raise InputError(problems)
     plan.check_order([str(dates[0])], [plan.dressings("sowing")], [plan.end(str(dates[1]))])
     seed_rate, nitrogen_rate = (rate[0] for rate in rates if rate)
+    records = _records(weather, about_file)
+    for record in records.values():  # each goes on from the date of those before: one for all
+        dates[0] = covered_sowings(record, [str(dates[0])], [str(dates[1])], wanted)[0]
     field = looked.Field(**sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate,
                          nitrogen=nitrogen_rate)  # fmt: skip
     names = options.parts(only, option="--only") if only else None
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
     looked.check_samples(samples)
-    records = _records(weather, about_file)
     system = options.shown_units(units, next(iter(records.values())))
     places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
     screened = len(parameters)
@@ -113,7 +116,8 @@ def command(
             "years": sorted({year for place in places.values() for year in place.years}),
             **changed,
         },
-        data=show.dataset(found, parameters), rows=rows, notes=told,
+        data=show.dataset(found, parameters), rows=rows,
+        notes=[*told, *sowings_moved()],
         cautions=[cautions.invented(str(one.attrs["site"])) for one in records.values()
                   if one.attrs.get("invented") == "yes"],
         sentences=show.sentences(rows, spread),

@@ -55,7 +55,8 @@ def command(
     _only_dates(plans["end"])
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
-    plans["sow"] = covered_sowings(record, plans["sow"], end or plans["end"][:1], wanted)
+    needed = plans["end"] if end else plans["end"][:1]
+    plans["sow"] = covered_sowings(record, plans["sow"], needed, wanted)
     system = options.shown_units(units, record)
     notes = []
     if not end:
