@@ -76,11 +76,12 @@ def command(
     def risk_of(name: str | None) -> tuple[xr.Dataset, risk.Risk]:
         is_file = len(files) == 1 or Path(str(name)).is_file()
         record = options.load_weather(name, **(about if is_file else dict.fromkeys(about)))
-        sown = covered_sowings(record, plans["sow"], plans["end"], wanted)
         sorted_by = kinds_of_year(record, how, season=kinds_season) if how is not None else None
         forecast = None if weights is None else parse_weights(weights, sorted_by or {})
         return record, risk.risk_at(
-            record, {**plans, "sow": sown}, field, target=goal, often=chance / 100, years=wanted,
+            record,
+            {**plans, "sow": covered_sowings(record, plans["sow"], plans["end"], wanted)},
+            field, target=goal, often=chance / 100, years=wanted,
             kinds=sorted_by, weights=forecast, announce=options.announce,
         )  # fmt: skip
 
