@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 MOST_PRINTED = 40
+_LONG_QUOTE = re.compile(r"'([^']{160})[^']+'")  # nobody reads on in what is quoted to them
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,8 @@ class Problem:
     remedy: str = ""
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what} {self.remedy}".rstrip()
+        what = _LONG_QUOTE.sub(r"'\1...'", self.what)
+        return f"{self.where}: {what} {self.remedy}".rstrip()
 
 
 class InputError(ValueError):
@@ -59,3 +62,12 @@ class InputError(ValueError):
 def fault(where: str, what: str, remedy: str = "") -> InputError:
     """Build an error for a single fault, to raise."""
     return InputError(Problem(where, what, remedy))
+
+
+def shown_path(text: str) -> str:
+    """Spell text that holds a path so that it can be written down.
+
+    A path may hold bytes that the terminal's encoding does not know; Python carries them as lone
+    surrogates, which no file takes.
+    """
+    return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")

@@ -227,4 +227,6 @@ def label(kind: str, system: System) -> str:
 def spell(value: float, kind: str, system: System) -> str:
     """Return a value with its unit, as in a sentence: ``"38 lb/ac"``."""
     shown = SHOWN[kind][1][system]
-    return f"{show(value, kind, system):,.{shown.digits}f} {shown.label}"
+    number = show(value, kind, system)
+    digits = f",.{shown.digits}f" if abs(number) < 1e12 else ".3g"  # not hundreds of digits
+    return f"{number:{digits}} {shown.label}"

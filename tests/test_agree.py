@@ -275,3 +275,11 @@ def test_from_python(table: str) -> None:
         "nitrogen_percent"}  # fmt: skip
     with pytest.raises(InputError, match="no site 'x'"):
         by_site(plots, ["x=loam"], "soil", soil, "loam")
+
+
+def test_plots_treated_alike_that_do_not_differ_are_told(tmp_path: Path) -> None:
+    header, row = "site,latitude,sown,sampled,biomass (lb/acre)\n", "2004-10-20,2005-04-15,4000\n"
+    path = tmp_path / "plots.csv"
+    path.write_text(header + f"hollow,31.6,{row}" * 2)
+    told = prose("--plots", str(path), *WEATHER)
+    assert "plots treated alike do not differ at all in the table." in told

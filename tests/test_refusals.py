@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
@@ -213,3 +215,128 @@ def test_a_reader_that_leaves_is_no_fault() -> None:
         complaint = process.stderr.read()
     assert process.returncode == 0
     assert "Broken" not in complaint and "Traceback" not in complaint
+
+
+# --- what a hostile or a clumsy user found ---
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["season", "--nitrogen", "1e308 lb/acre"], "--nitrogen: 1e+308 lb/ac (1.12e+308 kg/ha)"),
+        (["season", "--seeding", "1 lb/acre"], "Take 5 to 446 lb/acre (5 to 500 kg/ha)."),
+        (["compare", "--end", "1 lb/acre"], "Take 45 to 35687 lb/acre (50 to 40000 kg/ha)."),
+        (["risk", "--target", "1 lb/acre"], "Take 45 to 35687 lb/acre (50 to 40000 kg/ha)."),
+        (["season", "--year", "0"], "--year: 0 is not a year of the calendar."),
+        (["season", "--year", "9" * 20], "is not a year of the calendar."),
+        (["outlook", "--sow", "05-01"], "--sow: Sowing on 05-01 is not before the end on 03-15."),
+        (["outlook", "--nitrogen-timing", "06-01"], "Nitrogen on 06-01 is not before the last"),
+        (["budget", "--chance", "nan"], "'--chance': 'nan' is not a number."),
+        (["response", "--hit-rate", "nan"], "'--hit-rate': 'nan' is not a number."),
+        (["budget", "--prices", ""], "There is no such price file."),
+        (["sheet", "--out", "one.html", "--chart", "one.html"], "--chart: 'one.html'"),
+        (["season", "--out", "x" * 300 + ".csv"], "cannot be written: File name too long."),
+        (["why", "--chart", "x" * 300 + ".svg"], "cannot be written: File name too long."),
+        (["whatif", "--years", "1900:1910"], "2025-07-31. Give a record"),
+    ],
+)
+def test_more_bad_questions_are_refused(arguments: list[str], says: str) -> None:
+    refused(*arguments, says=says)
+
+
+def test_what_a_refusal_takes_from_its_message_can_be_asked() -> None:
+    assert run("season", "--year", "2006", "--seeding", "5 lb/acre").exit_code == 0
+    assert run("season", "--year", "2006", "--seeding", "446 lb/acre").exit_code == 0
+
+
+@pytest.mark.parametrize("option", ["--sow", "--end", "--cereal", "--nitrogen-timing", "--weather"])
+def test_a_long_text_is_not_quoted_whole(option: str) -> None:
+    result = refused("season", option, "x" * 3000, says=f"{option}: 'xxx")
+    assert len(result.stderr) < 600
+
+
+def test_risk_refuses_a_grid_too_large_to_hold() -> None:
+    rates = ",".join(map(str, range(0, 200))) + " kg/ha"
+    seeds = ",".join(map(str, range(50, 150))) + " kg/ha"
+    refused("risk", "--nitrogen", rates, "--seeding", seeds, says="2,480,000 seasons")
+
+
+def test_a_list_of_kinds_is_never_written_over(tmp_path: Path) -> None:
+    kinds = tmp_path / "kinds.csv"
+    kinds.write_text("year,kind\n2005,a\n")
+    refused("risk", "--kinds", str(kinds), "--out", str(kinds), says="is one of the files read")
+    assert kinds.read_text() == "year,kind\n2005,a\n"
+
+
+def test_a_parameter_file_is_never_written_over_by_the_fit_it_began_from(tmp_path: Path) -> None:
+    start = tmp_path / "start.toml"
+    start.write_text("[cereal.rye]\ngrowth_best = 18.0\n")
+    refused("fit", "--plots", "plots.csv", "--weather", "a=tallow-bend",
+            "--parameters", str(start), "--out", str(start),
+            says="is one of the files read")  # fmt: skip
+    assert start.read_text() == "[cereal.rye]\ngrowth_best = 18.0\n"
+    refused("fit", "--plots", "plots.csv", "--weather", "a=tallow-bend", "--out", "x.csv",
+            says="'x.csv' does not end in .toml. Give")  # fmt: skip
+
+
+def test_a_number_too_large_to_convert_is_told_without_a_warning(
+    tmp_path: Path, recwarn: pytest.WarningsRecorder
+) -> None:
+    station = tmp_path / "station.csv"
+    station.write_bytes(PLACE + HEADER + b"2010-11-01,60,40,1e308\n")
+    refused("season", "--weather", str(station), says="1e+308 inch is outside what weather does")
+    assert not [str(one.message) for one in recwarn if "overflow" in str(one.message)]
+
+
+def test_netcdf_of_words_is_refused(tmp_path: Path) -> None:
+    import pandas as pd
+    import xarray as xr
+
+    station = tmp_path / "station.nc"
+    days = pd.date_range("2010-01-01", periods=2)
+    words = {name: ("time", ["a", "b"]) for name in ("tmax", "tmin", "rain")}
+    xr.Dataset(words, coords={"time": days}).to_netcdf(station)
+    refused("season", "--weather", str(station),
+            says="station.nc, variable 'tmax': Its values are not numbers.")  # fmt: skip
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of bytes that are not UTF-8")
+@pytest.mark.parametrize("suffix", [b".csv", b".nc"])
+def test_a_name_that_is_not_utf_8_can_be_written(tmp_path: Path, suffix: bytes) -> None:
+    out = os.fsencode(tmp_path) + b"/\xff" + suffix
+    told = subprocess.run([*RUN, "season", "--year", "2006", "--out", out],
+                          capture_output=True, check=False)  # fmt: skip
+    assert told.returncode == 0, told.stderr
+    assert os.path.getsize(out) > 1000
+
+
+def test_a_terminal_of_ascii_reads_and_writes_other_names(tmp_path: Path) -> None:
+    station = tmp_path / "café ☔.csv"
+    days = np.arange("2009-08-01", "2010-07-31", dtype="datetime64[D]")
+    rows = "".join(f"{day},60,40,0.1\n" for day in days)
+    station.write_bytes(PLACE + HEADER + rows.encode())
+    ascii_only = {**os.environ, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii",
+                  "PYTHONCOERCECLOCALE": "0"}  # fmt: skip
+    for arguments in (["season"], ["degreedays"], ["sheet", "--question", "nitrogen"]):
+        out = tmp_path / ("é.html" if arguments[0] == "sheet" else "é.csv")
+        told = subprocess.run([*RUN, *arguments, "--weather", str(station), "--out", str(out)],
+                              capture_output=True, check=False, env=ascii_only)  # fmt: skip
+        assert told.returncode == 0, told.stderr
+        assert "café ☔" in out.read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a disk that is always full")
+def test_a_full_disk_is_told() -> None:
+    with open("/dev/full", "w") as full:
+        told = subprocess.run([*RUN, "samples"], stdout=full, stderr=subprocess.PIPE, text=True,
+                              check=False)  # fmt: skip
+    assert (told.returncode, told.stderr) == (
+        2, "The disk is full: the answer could not be written.\n"
+    )  # fmt: skip
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="closes a stream as a shell does")
+def test_closed_streams_are_no_fault() -> None:
+    told = subprocess.run(["sh", "-c", '"$@" >&-', "sh", *RUN, "samples"], stderr=subprocess.PIPE,
+                          text=True, check=False)  # fmt: skip
+    assert (told.returncode, told.stderr) == (0, "")

@@ -79,6 +79,14 @@ def test_indices_of_a_sum_over_ranges_of_its_own() -> None:
     assert np.isnan(found.total[1]).all()  # what does not vary has none
 
 
+def test_a_single_parameter_answers_for_all_of_every_outcome() -> None:
+    found = indices(lambda x: np.stack([x[0], 2.0 * x[0], np.ones(x.shape[1])]), [(0.0, 1.0)],
+                    samples=256)  # fmt: skip
+    assert found.total.shape == (3, 1)
+    assert found.total[:2] == pytest.approx(1.0, abs=0.02)
+    assert np.isnan(found.total[2]).all()
+
+
 def test_more_samples_narrow_the_intervals() -> None:
     few, many = (
         np.ptp(indices(ishigami, [(-np.pi, np.pi)] * 3, samples=n).total_within, axis=2).mean()

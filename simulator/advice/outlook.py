@@ -283,6 +283,8 @@ def outlook(
     record = fill_short_gaps(record)
     sow = plan["sow"]
     ends = sorted(ends, key=_day)
+    timing = plans.dressings(plan["nitrogen_timing"])
+    plans.check_order([sow], [timing], [plans.end(end) for end in ends])
     known = known_weather(record, sow, ends[-1], year, today)
     now = _day(known.today)
     left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]

@@ -6,6 +6,7 @@ waits inside the commands, so that ``fallsown --help`` answers at once.
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import traceback
@@ -56,7 +57,8 @@ class Commands(click.Group):
         """Run the command; a fault becomes a message on standard error and an exit code."""
         try:
             done = super().invoke(ctx)
-            sys.stdout.flush()
+            if sys.stdout is not None:  # as where a shell closed it
+                sys.stdout.flush()
             return done
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
@@ -68,6 +70,9 @@ class Commands(click.Group):
         except KeyboardInterrupt:
             ctx.exit(INTERRUPTED)
         except Exception as error:
+            if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+                os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what is still to print has no place
+                _tell(ctx, "The disk is full: the answer could not be written.", INPUT_FAULT)
             _tell(
                 ctx,
                 f"Sorry, fallsown failed by a fault of ours ({type(error).__name__}); "

@@ -28,7 +28,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
               f"{USUAL_NITROGEN}, and the last with {OTHER_NITROGEN}]")  # fmt: skip
 @click.option("--target", default="4000 lb/acre", show_default=True, metavar="BIOMASS",
               help="What a plan must reach, with a unit.")  # fmt: skip
-@click.option("--chance", type=click.FloatRange(0, 100), default=80, show_default=True,
+@click.option("--chance", type=options.Percent(), default=80, show_default=True,
               metavar="PERCENT", help="In how many of 100 falls.")  # fmt: skip
 @click.option(
     "--ended-by",
@@ -87,7 +87,7 @@ def command(
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
-    prices = read_prices(price_file) if price_file else default_prices()
+    prices = default_prices() if price_file is None else read_prices(price_file)
     worth = None if value is None else value_of_biomass(value, prices.currency)
     goal = season_plan.end(target, name="--target").biomass or _no_target(target)
     endings = _endings(ended_by, "--ended-by")

@@ -68,7 +68,7 @@ def command(
     from simulator.trials.trial import Trial, Weighting
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
-    check_destination(out, inputs=files, suffixes=(".toml", ".toml"),
+    check_destination(out, inputs=[*files, asked["parameters"]], suffixes=(".toml",),
                       called="one of the files read")  # fmt: skip
     check_chart(chart, files)
     loaded = load_trial(**asked)

@@ -8,13 +8,14 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from simulator import units
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, shown_path
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -57,6 +58,22 @@ def several(*names: str, default: Sequence[str] = (), help: str) -> Option:
     shown = f"  [default: {','.join(default)}]" if default else ""
     return click.option(*names, multiple=True, default=tuple(default), metavar="LIST",
                         help=help + shown)  # fmt: skip
+
+
+class Percent(click.FloatRange):
+    """A share of 100; ranges of click let nan pass."""
+
+    def __init__(self) -> None:
+        super().__init__(0, 100)
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Read a number from 0 to 100."""
+        read: float = super().convert(value, param, ctx)
+        if isnan(read):
+            self.fail(f"{value!r} is not a number.", param, ctx)
+        return read
 
 
 def debugging(ctx: click.Context) -> bool:
@@ -442,4 +459,4 @@ def command_line() -> str:
     import shlex
 
     arguments = click.get_current_context().find_root().meta.get(ARGUMENTS, ())
-    return shlex.join(["fallsown", *arguments])
+    return shown_path(shlex.join(["fallsown", *arguments]))

@@ -35,7 +35,7 @@ DEFAULT_KINDS = "fall rain"
               f"(year,kind), or the Oceanic Nino Index.  [default: {DEFAULT_KINDS}]")  # fmt: skip
 @click.option("--kinds-season", default="OND", show_default=True, metavar="SEASON",
               help="Three months of the Oceanic Nino Index.")  # fmt: skip
-@click.option("--hit-rate", type=click.FloatRange(0, 100), metavar="PERCENT",
+@click.option("--hit-rate", type=options.Percent(), metavar="PERCENT",
               help="How often a forecast names the right kind of year.")  # fmt: skip
 @click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
               help="Draw the response to FILE.svg, .png, .pdf or .html.")  # fmt: skip

@@ -53,7 +53,7 @@ def command(
     """
     from simulator.advice import risk
     from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import gather, give
+    from simulator.commands.answering import check_size, gather, give
     from simulator.show import risk as show
     from simulator.show.answer import answer_text
     from simulator.show.charts import SUFFIXES, write_chart
@@ -62,7 +62,7 @@ def command(
 
     about, field = options.split_field(asked)
     files = places(weather)
-    check_destination(out, inputs=files)
+    check_destination(out, inputs=[*files, kinds], called="one of the files read")
     check_destination(chart, inputs=files, option="--chart", suffixes=SUFFIXES)
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
@@ -76,6 +76,7 @@ def command(
     def risk_of(name: str | None) -> tuple[xr.Dataset, risk.Risk]:
         is_file = len(files) == 1 or Path(str(name)).is_file()
         record = options.load_weather(name, **(about if is_file else dict.fromkeys(about)))
+        check_size(wanted, record, *(len(plans[name]) for name in plans if name != "end"))
         sorted_by = kinds_of_year(record, how, season=kinds_season) if how is not None else None
         forecast = None if weights is None else parse_weights(weights, sorted_by or {})
         return record, risk.risk_at(
@@ -106,10 +107,12 @@ def command(
         left_out += [f"{before}{text}" for text in one.grid.attrs["left_out"]]
         notes += [f"{before}{text}" for text in (
             *one.grid.attrs["notes"], *show.notes(one, how), *dead_stands(one.grid))]  # fmt: skip
-    said = [cautions(one.grid.attrs, nitrogen=True, termination=True) for one in found]
     answer = gather(
         "risk", show.dataset(found), left_out=left_out, notes=notes,
-        cautions=list(dict.fromkeys(text for texts in said for text in texts)),
+        cautions=list(dict.fromkeys(
+            text for one in found
+            for text in cautions(one.grid.attrs, nitrogen=True, termination=True)
+        )),
         sentences=[f"{one.site}: {text}" if several else text
                    for one in found for text in show.sentences(one, system)],
     )  # fmt: skip
@@ -162,8 +165,9 @@ def read_target(text: str) -> float:
         No unit, or out of range.
     """
     from simulator import units
+    from simulator.season.plan import ENDING_RANGE, told_range
 
     target = units.parse(text, "kg/ha", name="--target")
-    if not 50.0 <= target <= 40_000.0:
-        raise fault("--target", f"'{text}' is out of range.", "Take 50 to 40000 kg/ha.")
+    if not ENDING_RANGE[0] <= target <= ENDING_RANGE[1]:
+        raise fault("--target", f"'{text}' is out of range.", told_range(ENDING_RANGE))
     return target

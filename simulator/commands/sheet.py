@@ -74,6 +74,8 @@ def command(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]], suffixes=show.SUFFIXES)
     check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=CHARTS)
+    if out is not None and chart is not None and out.resolve() == chart.resolve():
+        raise fault("--chart", f"'{chart}' is to hold the page already.", "Name another file.")
 
     problems: list[Problem] = []
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil, floor
 
 from simulator import units
 from simulator.problems import fault
@@ -15,6 +16,7 @@ _STAGE = re.compile(r"^zadoks\s+(\d{1,2})$")
 
 SEEDING_RANGE = (5.0, 500.0)  # kg/ha, beyond what any drill is set to
 NITROGEN_RANGE = (0.0, 500.0)  # kg/ha
+ENDING_RANGE = (50.0, 40000.0)  # kg/ha of biomass
 MOST_DRESSINGS = 6
 NEVER = -1  # season day of what does not happen
 ANY_YEAR = 2001  # where a date without a year is checked or ordered
@@ -118,8 +120,8 @@ def end(text: str, *, name: str = "--end") -> End:
         return End(f"zadoks {stage:g}", stage=stage)
     if "/" in plain:
         mass = units.parse(plain, "kg/ha", name=name)
-        if not 50.0 <= mass <= 40000.0:
-            raise fault(name, f"'{text}' is out of range.", "Take 50 to 40000 kg/ha.")
+        if not ENDING_RANGE[0] <= mass <= ENDING_RANGE[1]:
+            raise fault(name, f"'{text}' is out of range.", told_range(ENDING_RANGE))
         return End(plain, biomass=mass)
     raise fault(
         name,
@@ -129,14 +131,18 @@ def end(text: str, *, name: str = "--end") -> End:
     )
 
 
+def told_range(limits: tuple[float, float]) -> str:
+    """Tell limits in whole pounds that lie inside them, so that both may be written."""
+    low, high = (units.show(limit, "mass", "us") for limit in limits)
+    return f"Take {ceil(low)} to {floor(high)} lb/acre ({limits[0]:g} to {limits[1]:g} kg/ha)."
+
+
 def _in_range(value: float, limits: tuple[float, float], *, name: str) -> float:
-    low, high = limits
-    if not low <= value <= high:
+    if not limits[0] <= value <= limits[1]:
         raise fault(
             name,
             f"{units.spell(value, 'mass', 'us')} ({value:.3g} kg/ha) is out of range.",
-            f"Take {units.spell(low, 'mass', 'us')} to {units.spell(high, 'mass', 'us')}"
-            f" ({low:g} to {high:g} kg/ha).",
+            told_range(limits),
         )
     return value
 

@@ -102,7 +102,10 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
     if not kept:
         example = f" Season {left_out[0]}" if left_out else ""
         earliest = first_whole(record, last_date)
-        later = f"sow on {earliest} or later, give" if earliest else "give"
+        partly = earliest and plans.day_number(plans.ANY_YEAR, earliest) > plans.day_number(
+            plans.ANY_YEAR, sow
+        )
+        later = f"sow on {earliest} or later, give" if partly else "give"
         raise fault(
             "weather",
             f"No season has whole weather from {sow} to {last_date}.{example}",

@@ -186,6 +186,8 @@ def _nearness(one: Skill, system: units.System) -> list[str]:
     told = []
     if not np.isfinite(one.plot_sd):
         told.append(f"{off}. The table gives no spread among plots to hold that against.")
+    elif one.plot_sd == 0:
+        told.append(f"{off}; plots treated alike do not differ at all in the table.")
     elif one.rmse <= one.plot_sd:
         told.append(f"{off}: within the plots' own spread of {_mass(one.plot_sd, system)}.")
     else:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.advice.whatif import CHANGED, RECORDED
-from simulator.problems import fault
+from simulator.problems import fault, shown_path
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -210,7 +210,14 @@ def check_destination(
     """
     if path is None:
         return
-    endings = f"{', '.join(suffixes[:-1])} or {suffixes[-1]}"
+    endings = " or ".join(filter(None, [", ".join(suffixes[:-1]), suffixes[-1]]))
+    try:
+        path.lstat()
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError) as error:  # a name too long, a folder that is a file, a loop
+        why = getattr(error, "strerror", None) or error
+        raise fault(option, f"'{path}' cannot be written: {why}.", "Name another.") from error
     if path.is_dir():
         raise fault(option, f"'{path}' is a folder.", f"Name a file in it, ending in {endings}.")
     if path.suffix.lower() not in suffixes:
@@ -289,11 +296,13 @@ def provenance(answer: Answer) -> dict[str, str]:
             values = value if isinstance(value, list) else [value]
             if isinstance(value, dict):  # by site
                 values = [f"{key}: {each}" for key, each in value.items()]
-            about[name] = ", ".join(f"{v:.8g}" if isinstance(v, float) else str(v) for v in values)
+            about[name] = shown_path(
+                ", ".join(f"{v:.8g}" if isinstance(v, float) else str(v) for v in values)
+            )
     for name, texts in (("left_out", answer.left_out), ("notes", answer.notes),
                         ("cautions", answer.cautions)):  # fmt: skip
         if texts:
-            about[name] = " | ".join(texts)
+            about[name] = shown_path(" | ".join(texts))
     return about
 
 

@@ -119,7 +119,8 @@ def indices(
         made = stats.sobol_indices(n=samples, func={
             "f_A": of_first[:, drawn], "f_B": of_second[:, drawn], "f_AB": of_mixed[..., drawn],
         })  # fmt: skip
-        return np.stack([np.atleast_2d(made.first_order), np.atleast_2d(made.total_order)])
+        both = made.first_order, made.total_order  # without the axes that have a single place
+        return np.stack([np.reshape(one, (len(found), -1)) for one in both])
 
     with np.errstate(divide="ignore", invalid="ignore"):  # an outcome that does not vary
         best = estimate(np.arange(samples))

@@ -84,7 +84,8 @@ class Daily:
     def values(self, name: str) -> NDArray[np.float64]:
         """Return a variable in degC or mm."""
         column = self.columns[name]
-        return self.written[name] * column.slope + column.offset
+        with np.errstate(over="ignore"):  # an infinite value is told of as beyond all weather
+            return self.written[name] * column.slope + column.offset
 
     def spell(self, name: str, day: int) -> str:
         """Return a value as the file has it, with its unit."""

@@ -91,6 +91,9 @@ def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
             remedy = f"Set its attribute units, such as {_UNIT[name]}."
             problems.append(Problem(f"{file}, variable '{variable.name}'", what, remedy))
             column = Column(str(variable.name), UNKNOWN)
+        if variable.dtype.kind not in "iuf":
+            raise fault(f"{file}, variable '{variable.name}'", "Its values are not numbers.",
+                        "Write them as floating-point numbers.")  # fmt: skip
         columns[name] = column
         written[name] = np.asarray(variable.isel(chosen).values, dtype=float).reshape(-1)
     about = {key: str(data.attrs[key]) for key in _KEPT if data.attrs.get(key)}
@@ -169,7 +172,7 @@ def _coordinate(data: xr.Dataset, name: str, chosen: dict[Any, int]) -> float | 
     for key, variable in data.variables.items():
         if variable.attrs.get("standard_name") == name or recognise(str(key))[0] == name:
             picked = variable.isel({dim: at for dim, at in chosen.items() if dim in variable.dims})
-            if picked.size == 1:
+            if picked.size == 1 and picked.dtype.kind in "iuf":
                 return float(picked.values.reshape(-1)[0])
     given = data.attrs.get(name, data.attrs.get(f"geospatial_{name[:3]}_min"))
     try:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, shown_path
 from simulator.weather.daily import Daily
 from simulator.weather.plausible import judge
 from simulator.weather.record import NAMES, make_record
@@ -105,7 +105,7 @@ def to_record(read: Understood) -> xr.Dataset:
     kept = ("invented", "changes", "filled")
     about = {key: str(daily.about[key]) for key in kept if daily.about.get(key)}
     said = daily.about.get("source")
-    source = f"{daily.file} ({said})" if said else daily.file
+    source = shown_path(f"{daily.file} ({said})" if said else daily.file)
     return make_record(
         daily.dates, *(daily.values(name) for name in NAMES), site=read.site,
         latitude=read.latitude, longitude=read.longitude, source=source,
@@ -144,7 +144,7 @@ def understand(
     east = _degrees(daily, "longitude", longitude, problems)
     daily.problems[:0] = problems
     ordered = judge(daily, degrees)
-    name = site or str(daily.about.get("site", "")).strip() or path.stem
+    name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
     return Understood(ordered, name, float("nan") if degrees is None else degrees, east)
 
 

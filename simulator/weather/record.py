@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from datetime import date
+from datetime import MAXYEAR, MINYEAR, date
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -142,6 +142,8 @@ def season_day(year: int, day: str, *, name: str = "date") -> np.datetime64:
     month, of_month = int(match[1]), int(match[2])
     if (month, of_month) == (2, 29):
         raise fault(name, "02-29 does not exist in every year.", "Write 02-28 or 03-01.")
+    if not MINYEAR < year < MAXYEAR:
+        raise fault("--year", f"{year} is not a year of the calendar.", "Write for example 2007.")
     try:
         found = date(year if month >= FIRST_MONTH else year + 1, month, of_month)
     except ValueError as error:
