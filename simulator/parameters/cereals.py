@@ -167,7 +167,7 @@ class Cereal(BoundedSet):
         0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
     )
     structural_nitrogen: float = bounded(
-        0.0065,
+        0.0069,
         "kg kg-1",
         0.001,
         0.012,
