@@ -12,6 +12,7 @@ from scipy.integrate import quad
 
 from simulator.process import canopy
 from simulator.process.canopy import (
+    efficiency_by_light,
     efficiency_by_nitrogen,
     expansion_by_nitrogen,
     leaf_expansion,
@@ -171,6 +172,14 @@ def test_leaves_grown_in_the_cold_are_thick():
     )
 
 
+@pytest.mark.analytic("growth under a rectangular hyperbola of light, light / (10 + light)")
+@pytest.mark.parametrize("light", [1.0, 4.0, 8.0, 13.0])
+def test_weak_light_is_used_better(light):
+    assert efficiency_by_light(8.0) == 1.0
+    growth = light * efficiency_by_light(light)
+    assert growth / 8.0 == pytest.approx((light / (10.0 + light)) / (8.0 / 18.0))
+
+
 @pytest.mark.analytic("leaf area is in proportion to what is left of the ripening, 3 - development")
 @pytest.mark.parametrize("start", [2.0, 2.03])
 def test_leaves_ripen_in_a_line_to_none(start):
@@ -251,6 +260,7 @@ RANGES = {
     canopy.senescence: [(0, 12), (0, 40), (0, 2500), (300, 2000), (3, 10)],
     canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
     canopy.leaf_thinness: [(-10, 35)],
+    canopy.efficiency_by_light: [(0, 16)],
     canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
     canopy.root_density: [(0, 100), (101, 300)],

@@ -39,7 +39,7 @@ class Cereal(BoundedSet):
         1000.0, "m-2", 300.0, 5000.0, "plants that no seeding rate exceeds", _GUESS
     )
     sowing_depth: float = bounded(2.5, "cm", 0.5, 10.0, "depth of sowing", _GUESS)
-    most_shoots: float = bounded(730.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _TUNED)
+    most_shoots: float = bounded(640.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _TUNED)
 
     # development
     phyllochron: float = bounded(
@@ -54,7 +54,7 @@ class Cereal(BoundedSet):
         20.0, "degC", 15.0, 30.0, "temperature of fastest development", _WE_TUNED
     )
     vernal_half: float = bounded(
-        9.0,
+        9.5,
         "d",
         1.0,
         40.0,
@@ -68,10 +68,10 @@ class Cereal(BoundedSet):
         17.0, "h", 12.0, 24.0, "civil daylength of fastest development", _WE_TUNED
     )
     vegetative_rate: float = bounded(
-        0.098, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _STAGES
+        0.085, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _STAGES
     )
     elongation_rate: float = bounded(
-        0.0255, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _STAGES
+        0.0235, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _STAGES
     )
     ripening_rate: float = bounded(
         0.03, "d-1", 0.01, 0.1, "fastest daily progress from anthesis to ripeness", _GUESS
@@ -82,12 +82,12 @@ class Cereal(BoundedSet):
         0.5, "1", 0.2, 0.8, "share of the seed's mass that becomes seedling", _GUESS
     )
     seedling_leaf_area: float = bounded(
-        1.5, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _TUNED
+        1.76, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _TUNED
     )
     first_leaf_area: float = bounded(4.5, "cm2", 1.0, 10.0, "area of the first full leaf", _TUNED)
     largest_leaf_area: float = bounded(13.0, "cm2", 8.0, 40.0, "area of the largest leaf", _TUNED)
     specific_leaf_area: float = bounded(
-        43.0,
+        46.0,
         "m2 kg-1",
         15.0,
         55.0,
@@ -95,15 +95,15 @@ class Cereal(BoundedSet):
         "winter wheat in the field 20 to 28, from memory, where it is cooler",
     )
     extinction: float = bounded(
-        0.56, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
+        0.59, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
     )
     radiation_use_efficiency: float = bounded(
-        2.45,
+        2.16,
         "g MJ-1",
         1.0,
         4.0,
         "dry matter, roots included, from a unit of photosynthetic light taken",
-        "winter wheat 2.2 to 3.0 above ground before anthesis, from memory",
+        "winter wheat 2.2 to 3.0 above ground before anthesis, from memory; here at middling light",
     )
     growth_lowest: float = bounded(
         0.5,
@@ -114,7 +114,7 @@ class Cereal(BoundedSet):
         "base 0 to 5 (cardinal temperature tables)",
     )
     growth_best: float = bounded(
-        22.0, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _TUNED
+        19.3, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _TUNED
     )
     growth_highest: float = bounded(
         35.0,
@@ -125,13 +125,13 @@ class Cereal(BoundedSet):
         "31 to 37 (cardinal temperature tables)",
     )
     leaf_life: float = bounded(
-        800.0, "degC d", 300.0, 2000.0, "thermal time in which a leaf ages", _TUNED
+        790.0, "degC d", 300.0, 2000.0, "thermal time in which a leaf ages", _TUNED
     )
     shading_limit: float = bounded(
         5.0, "1", 3.0, 10.0, "leaf area index above which lower leaves die", _GUESS
     )
     root_share_start: float = bounded(
-        0.31, "1", 0.1, 0.7, "share of growth to roots at emergence", _TUNED
+        0.34, "1", 0.1, 0.7, "share of growth to roots at emergence", _TUNED
     )
     root_share_end: float = bounded(
         0.10, "1", 0.0, 0.4, "share of growth to roots at anthesis", _GUESS
@@ -156,7 +156,7 @@ class Cereal(BoundedSet):
     # nitrogen
     seed_nitrogen: float = bounded(0.018, "kg kg-1", 0.01, 0.03, "nitrogen in seed", _GUESS)
     leaf_nitrogen_target: float = bounded(
-        2.8,
+        2.2,
         "g m-2",
         1.0,
         4.0,
@@ -167,7 +167,7 @@ class Cereal(BoundedSet):
         0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
     )
     structural_nitrogen: float = bounded(
-        0.0071,
+        0.0069,
         "kg kg-1",
         0.001,
         0.012,
@@ -183,7 +183,7 @@ class Cereal(BoundedSet):
         "Sinclair and Horie (1989), from memory; tuned within the range",
     )
     leaf_nitrogen_full: float = bounded(
-        1.8,
+        2.26,
         "g m-2",
         1.0,
         4.0,
@@ -210,7 +210,7 @@ class Cereal(BoundedSet):
         4.0, "kg ha-1 d-1", 1.0, 10.0, "most nitrogen taken up in a day", _GUESS
     )
     uptake_rate: float = bounded(
-        0.7,
+        0.66,
         "d-1",
         0.01,
         1.0,
@@ -259,25 +259,25 @@ wheat = replace(
     rye,
     name="wheat",
     thousand_seed_mass=38.0,
-    most_shoots=680.0,
+    most_shoots=600.0,
     phyllochron=95.0,
     vernal_half=22.5,
-    vegetative_rate=0.085,
-    elongation_rate=0.0235,
+    vegetative_rate=0.074,
+    elongation_rate=0.0215,
     growth_lowest=1.5,
-    growth_best=23.0,
-    radiation_use_efficiency=2.3,
+    growth_best=20.3,
+    radiation_use_efficiency=2.05,
     hardiest=-20.0,
 )
 triticale = replace(
     rye,
     name="triticale",
     thousand_seed_mass=40.0,
-    most_shoots=630.0,
+    most_shoots=550.0,
     phyllochron=90.0,
     vernal_half=15.0,
-    vegetative_rate=0.09,
-    elongation_rate=0.0245,
+    vegetative_rate=0.078,
+    elongation_rate=0.0225,
     growth_lowest=1.0,
     largest_leaf_area=15.0,
     hardiest=-22.0,
@@ -288,25 +288,25 @@ barley = replace(
     thousand_seed_mass=42.0,
     phyllochron=80.0,
     vernal_half=10.0,
-    vegetative_rate=0.092,
-    elongation_rate=0.025,
+    vegetative_rate=0.08,
+    elongation_rate=0.023,
     growth_lowest=2.0,
-    growth_best=23.0,
-    radiation_use_efficiency=2.3,
+    growth_best=20.3,
+    radiation_use_efficiency=2.05,
     hardiest=-14.0,
 )
 oat = replace(
     rye,
     name="oat",
     thousand_seed_mass=32.0,
-    most_shoots=630.0,
+    most_shoots=550.0,
     phyllochron=90.0,
     vernal_half=7.0,
-    vegetative_rate=0.078,
-    elongation_rate=0.022,
+    vegetative_rate=0.068,
+    elongation_rate=0.0205,
     growth_lowest=2.0,
-    growth_best=23.0,
-    radiation_use_efficiency=2.3,
+    growth_best=20.3,
+    radiation_use_efficiency=2.05,
     largest_leaf_area=16.0,
     hardiest=-9.0,
 )

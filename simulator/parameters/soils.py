@@ -36,7 +36,7 @@ class Soil(BoundedSet):
     )
     bulk_density: float = bounded(1.50, "t m-3", 0.8, 1.8, "bulk density", _GUESS)
     organic_matter: float = bounded(
-        2.0, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _TUNED
+        2.1, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _TUNED
     )
     mineralisation_rate: float = bounded(
         0.00026,
@@ -47,7 +47,7 @@ class Soil(BoundedSet):
         "2 % a year at the year's mean of a temperate soil (soilsconnect.com.au Q97); first order",
     )
     immobilisation_rate: float = bounded(
-        0.05,
+        0.07,
         "d-1",
         0.0,
         0.2,
@@ -233,7 +233,7 @@ class PreviousCrop(BoundedSet):
         "0.009 to 0.022 a day in the laboratory (abstract), Q10 of 2",
     )
     residual_nitrate: float = bounded(
-        45.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _TUNED
+        44.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _TUNED
     )
     residual_ammonium: float = bounded(
         5.0, "kg ha-1", 0.0, 100.0, "ammonium in the topsoil at the start", _GUESS

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from simulator.process.canopy import efficiency_by_light
 from simulator.process.compiled import compiled
 from simulator.process.development import (
     photoperiod_response,
@@ -40,7 +41,7 @@ SOIL_TEMPERATURE = 9  # [degC]
 CROWN_MINIMUM = 10  # [degC]
 MICROBES = 11  # soil temperature factor
 # and what a cereal makes of them
-GROWTH = 12  # response of growth to daytime temperature
+GROWTH = 12  # response of growth to daytime temperature, and of its efficiency to light
 PROGRESS = 13  # response of development to temperature and photoperiod
 WARMTH = 14  # response of development to temperature alone
 VERNALIZATION = 15  # [d]
@@ -109,7 +110,7 @@ def fill_drivers(
         daytime = 0.5 * (high + mean)
         warmth = temperature_response(mean, 0.0, cereal.development_best, 35.0)
         light = photoperiod(latitude, day_of_year[day], -6.0)
-        row[GROWTH] = temperature_response(
+        row[GROWTH] = efficiency_by_light(0.5 * row[RADIATION]) * temperature_response(
             daytime, cereal.growth_lowest, cereal.growth_best, cereal.growth_highest
         )
         row[WARMTH] = warmth

@@ -243,7 +243,7 @@ static double root_share(double development, double at_emergence, double at_anth
 
 static double leaf_share(double development)
 {
-    return development < 1.0 ? 0.75 : max(0.75 * (2.0 - development), 0.0);
+    return development < 1.0 ? 0.85 : max(0.85 * (2.0 - development), 0.0);
 }
 
 static double specific_leaf_nitrogen(double shoot_nitrogen, double shoot_mass, double structural,

@@ -376,7 +376,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         size = np.minimum(
             cereal["first_leaf_area"] * (1.0 + 0.2 * leaves), cereal["largest_leaf_area"]
         )
-        blade = np.where(development < 1.0, 0.75, np.maximum(0.75 * (2.0 - development), 0.0))
+        blade = np.where(development < 1.0, 0.85, np.maximum(0.85 * (2.0 - development), 0.0))
         leaf_mass = leaf_area / cereal["specific_leaf_area"] * 1e4
         rebuilt = np.where(
             leaf_mass < 0.1 * shoot, 0.01 * shoot * cereal["specific_leaf_area"] * 1e-4, 0.0
