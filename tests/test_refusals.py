@@ -340,3 +340,32 @@ def test_closed_streams_are_no_fault() -> None:
     told = subprocess.run(["sh", "-c", '"$@" >&-', "sh", *RUN, "samples"], stderr=subprocess.PIPE,
                           text=True, check=False)  # fmt: skip
     assert (told.returncode, told.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("option", [("--change", "rain november = 1 inch"),
+                                    ("--target", "4000 lb/acre"), ("--year", "2005")])  # fmt: skip
+def test_a_sheet_refuses_what_its_question_would_pass_over(option: tuple[str, str]) -> None:
+    refused("sheet", "--question", "sowing", *option,
+            says=f"{option[0]}: The sheet of this question (sowing) does not use it.")  # fmt: skip
+
+
+def test_a_latitude_that_is_none_does_not_make_the_degrees_doubtful(tmp_path: Path) -> None:
+    station = tmp_path / "station.csv"
+    days = np.arange("2009-08-01", "2010-07-31", dtype="datetime64[D]")
+    rows = "".join(f"{day},60,40,0.1\n" for day in days)
+    station.write_bytes(b"# latitude: 95\n" + HEADER + rows.encode())
+    result = refused("season", "--weather", str(station), says="latitude: 95 lies outside")
+    assert "problems in the input" not in result.stderr
+
+
+def test_where_nothing_can_be_kept_it_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from simulator.process import compiled
+
+    (tmp_path / "file").write_text("")
+    monkeypatch.setattr(compiled, "CACHE", tmp_path / "file" / "fallsown")
+    monkeypatch.setattr("simulator.season.run.is_compiled", lambda _: False)
+    result = run("season", "--year", "2006")
+    assert result.exit_code == 0
+    assert "at every run" in result.stderr and "XDG_CACHE_HOME" in result.stderr

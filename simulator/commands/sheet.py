@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 LONGEST_PLACE = 80
 _PLANS = ("sow", "nitrogen", "nitrogen_timing", "end")
+_ONLY_FOR = {"--change": "whatif", "--target": "risk", "--year": "why"}
 _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one of
 
 
@@ -90,6 +91,7 @@ def command(
         return plans or {}, reach or 0.0, change
 
     wanted = options.gathered(problems, partial(options.parse_years, years))
+    problems += _misplaced(question, {"--change": changes, "--target": target, "--year": year})
     problems += _too_many(question, read("us")[0]) + _bad_place(place)
     if problems:
         raise InputError(problems)
@@ -130,6 +132,16 @@ def _target(text: str) -> float:
     if not 0.0 < reach <= 40000.0:
         raise fault("--target", f"'{text}' is out of range.", "Take up to 40000 kg/ha.")
     return reach
+
+
+def _misplaced(question: str, given: dict[str, object]) -> list[Problem]:
+    """Refuse what another question takes, rather than answer as if it had not been said."""
+    return [
+        Problem(option, f"The sheet of this question ({question}) does not use it.",
+                f"Leave it out, or ask --question {owner}.")
+        for option, owner in _ONLY_FOR.items()
+        if owner != question and given[option] not in (None, ())
+    ]  # fmt: skip
 
 
 def _too_many(question: str, plans: dict[str, list[str]]) -> list[Problem]:

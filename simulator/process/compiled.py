@@ -8,6 +8,7 @@ compiled code can be made from, and of the versions that made it.
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -52,3 +53,12 @@ def compiled(function: Function) -> Function:
 def is_compiled(name: str) -> bool:
     """Say whether machine code of the named function is already on disk."""
     return any(CACHE.rglob(f"*.{name}-*.nbi"))
+
+
+def can_be_kept() -> bool:
+    """Say whether machine code can be kept on disk for the next run."""
+    try:
+        CACHE.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(CACHE, os.W_OK)

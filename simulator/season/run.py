@@ -16,7 +16,7 @@ import numpy as np
 import simulator
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
-from simulator.process.compiled import is_compiled
+from simulator.process.compiled import CACHE, can_be_kept, is_compiled
 from simulator.season import plan as plans
 from simulator.season.day_loop import (
     BY_BIOMASS,
@@ -163,7 +163,11 @@ def latitude_of(record: xarray.Dataset) -> float:
 def announce_compiling(name: str, announce: Announce | None) -> None:
     """Say, before the named function is compiled for the first time, that it takes a while."""
     if not is_compiled(name):
-        (announce or _say)("Compiling the season loop for this machine: once, some 20 seconds.")
+        often = "once" if can_be_kept() else (
+            f"at every run, for nothing can be kept in {CACHE.parent} (XDG_CACHE_HOME may name "
+            "another folder)"
+        )  # fmt: skip
+        (announce or _say)(f"Compiling the season loop for this machine: {often}, some 20 seconds.")
 
 
 def _ends(ends: Sequence[plans.End], years: Sequence[int]) -> tuple[np.ndarray[Any, Any], ...]:

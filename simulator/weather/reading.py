@@ -143,7 +143,8 @@ def understand(
         problems.append(_wrong_latitude(degrees))
     east = _degrees(daily, "longitude", longitude, problems)
     daily.problems[:0] = problems
-    ordered = judge(daily, degrees)
+    on_earth = degrees is not None and abs(degrees) <= NORTHERNMOST
+    ordered = judge(daily, degrees if on_earth else None)
     name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
     return Understood(ordered, name, float("nan") if degrees is None else degrees, east)
 
