@@ -259,6 +259,7 @@ RANGES = {
     canopy.efficiency_by_nitrogen: [(0, 5), (0, 0.8), (1, 6)],
     canopy.senescence: [(0, 12), (0, 40), (0, 2500), (300, 2000), (3, 10)],
     canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
+    canopy.poor_leaf_loss: [(0, 9), (0, 3), (0.2, 1.5)],
     canopy.leaf_thinness: [(-10, 35)],
     canopy.efficiency_by_light: [(0, 16)],
     canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],

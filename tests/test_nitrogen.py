@@ -334,6 +334,14 @@ def test_concentration_of_drainage():
     assert concentration(20.0, 0.0) == 0.0
 
 
+@pytest.mark.analytic("half of a full root system at its half mass, in wet soil; none at wilting")
+def test_uptake_grows_with_roots_and_stops_in_dry_soil():
+    assert nitrogen.uptake_share(0.6, 200.0, 200.0, 1.0, 20.0, 5.0, 20.0) == pytest.approx(0.3)
+    assert nitrogen.uptake_share(0.6, 200.0, 200.0, 0.5, 20.0, 5.0, 20.0) == pytest.approx(0.15)
+    assert nitrogen.uptake_share(0.6, 200.0, 200.0, 1.0, 8.75, 5.0, 20.0) == pytest.approx(0.15)
+    assert nitrogen.uptake_share(0.6, 200.0, 200.0, 1.0, 5.0, 5.0, 20.0) == 0.0
+
+
 # what is compiled is what is read
 
 RANGES = {
@@ -344,6 +352,7 @@ RANGES = {
     nitrogen.first_order: [(0, 300), (0, 3), (0, 1)],
     nitrogen.wetness_for_denitrification: [(0, 1.1)],
     nitrogen.critical_concentration: [(0, 15000)],
+    nitrogen.uptake_share: [(0, 1), (0, 3000), (50, 2000), (0, 1), (0, 40), (1, 8), (9, 40)],
     nitrogen.demand: [(0, 9), (0, 12000), (0, 3000), (0, 300), (1, 4), (0.001, 0.012), (0.2, 1),
                       (1, 10)],
     nitrogen.shoot_nitrogen: [(0, 300), (0, 12000), (0, 3000), (0.2, 1)],

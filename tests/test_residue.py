@@ -62,6 +62,7 @@ RANGES = {
     residue.decomposition_water: [(0, 50), (0, 1)],
     residue.decomposition_day: [(0, 1), (0, 1)],
     residue.residue_decay_rate: [(5, 200)],
+    residue.decay_with_nitrogen: [(-20, 20), (0, 60)],
     residue.net_mineralisation: [(0, 9000), (8, 150)],
 }
 

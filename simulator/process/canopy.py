@@ -230,6 +230,19 @@ def senescence(
 
 
 @compiled
+def poor_leaf_loss(leaf_area: float, leaf_nitrogen: float, least: float) -> float:
+    """Leaf area index that dies in a day of too little nitrogen in the leaves, which it gives up.
+
+    References
+    ----------
+    Two hundredths a day below the least nitrogen [g m-2]; common practice, no source.
+    """
+    if leaf_nitrogen >= least:
+        return 0.0
+    return 0.02 * leaf_area
+
+
+@compiled
 def ripening_loss(leaf_area: float, development: float, progress: float) -> float:
     """Leaf area index that dies in a day of ripening: all of it between anthesis and ripeness.
 

@@ -11,6 +11,7 @@ from simulator.process.compiled import compiled
 
 Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
+AMMONIUM_UPTAKE = 0.3  # of ammonium as a share of nitrate's: it does not come with the water
 TOPSOIL = 20.0  # cm of soil with its full organic matter, and the e-folding depth below
 
 
@@ -170,6 +171,37 @@ def critical_concentration(shoot_mass: float) -> float:
     if tonnes < 1.55:
         return 0.044
     return float(0.0535 * tonnes**-0.442)
+
+
+@compiled
+def uptake_share(
+    rate: float,
+    root_mass: float,
+    half: float,
+    roots: float,
+    water: float,
+    wilting_point: float,
+    field_capacity: float,
+) -> float:
+    """Share of a layer's nitrate that the stand could take up in a day.
+
+    Parameters
+    ----------
+    rate : float
+        Share that a full root system takes from wet topsoil in a day.
+    root_mass, half : float
+        Dry mass of roots, and that at which uptake is half of a full root system's [kg/ha].
+    roots : float
+        Share of the layer that roots have entered times their density there.
+    water, wilting_point, field_capacity : float
+        Of the layer [mm]; full uptake from half of the available water on.
+
+    References
+    ----------
+    Saturating in roots and linear in water as roots meet nitrate less; common practice, no source.
+    """
+    moist = min(max(water - wilting_point, 0.0) / (0.5 * (field_capacity - wilting_point)), 1.0)
+    return rate * (root_mass / (root_mass + half)) * roots * moist
 
 
 @compiled

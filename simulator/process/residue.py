@@ -102,3 +102,23 @@ def net_mineralisation(carbon_decomposed: float, carbon_to_nitrogen: float) -> f
     (USDA-NRCS, Carbon to Nitrogen Ratios in Cropping Systems).
     """
     return carbon_decomposed * (1.0 / carbon_to_nitrogen - KEPT / MICROBIAL_RATIO)
+
+
+@compiled
+def decay_with_nitrogen(freed: float, mineral: float) -> float:
+    """Share of a day's decay that microbes can go through with, short of nitrogen or not.
+
+    Parameters
+    ----------
+    freed : float
+        Nitrogen that the decay would free, below zero where it would tie up [kg/ha].
+    mineral : float
+        Mineral nitrogen about the residue [kg/ha]; they get at half of it in a day.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    if freed >= -0.5 * mineral:
+        return 1.0
+    return -0.5 * mineral / freed

@@ -19,6 +19,7 @@ from simulator.process.canopy import (
     leaf_thinness,
     light_interception,
     plants_emerging,
+    poor_leaf_loss,
     potential_growth,
     ripening_loss,
     root_density,
@@ -39,6 +40,7 @@ from simulator.process.development import (
 )
 from simulator.process.frost import TENDER, TENDER_LEAF, hardiest_by_stage, hardiness, survival
 from simulator.process.nitrogen import (
+    AMMONIUM_UPTAKE,
     demand,
     first_order,
     leach,
@@ -46,10 +48,11 @@ from simulator.process.nitrogen import (
     shoot_nitrogen,
     soil_moisture_factor,
     topsoil_share,
+    uptake_share,
     volatilisation_moisture,
     wetness_for_denitrification,
 )
-from simulator.process.residue import net_mineralisation, residue_cover
+from simulator.process.residue import decay_with_nitrogen, net_mineralisation, residue_cover
 from simulator.process.water import (
     WETTEST,
     aeration,
@@ -349,11 +352,9 @@ def grow(
                 if layer == 0:
                     decomposed = first_order(residue_carbon, crop.decay_rate, microbes * moisture)
                     freed = net_mineralisation(decomposed, crop.carbon_to_nitrogen)
-                    there = ammonium[0] + nitrate[0]
-                    if freed < -0.5 * there:  # microbes starved of nitrogen decay less
-                        decomposed *= -0.5 * there / freed
-                        freed = -0.5 * there
-                    residue_carbon -= decomposed
+                    share = decay_with_nitrogen(freed, ammonium[0] + nitrate[0])
+                    freed *= share
+                    residue_carbon -= share * decomposed
                     mineralised += freed
                     if freed >= 0.0:
                         ammonium[0] += freed
@@ -515,27 +516,22 @@ def grow(
                 leaf_area -= ripening_loss(
                     leaf_area, development, cereal.ripening_rate * today[WARMTH]
                 )
-                # leaves too poor to live give their nitrogen up
-                if leaf_nitrogen < cereal.leaf_nitrogen_least:
-                    leaf_area *= 0.98
+                leaf_area -= poor_leaf_loss(leaf_area, leaf_nitrogen, cereal.leaf_nitrogen_least)
 
         # uptake
         if emerged and alive:
-            roots_there = root / (root + cereal.root_mass_half)
             supply = 0.0
             for layer in range(layers):
-                wanted[layer] = (
-                    cereal.uptake_rate
-                    * roots_there
-                    * rooted[layer]
-                    * density[layer]
-                    * min(
-                        max(water[layer] - wilting_point[layer], 0.0)
-                        / (0.5 * (field_capacity[layer] - wilting_point[layer])),
-                        1.0,
-                    )
+                wanted[layer] = uptake_share(
+                    cereal.uptake_rate,
+                    root,
+                    cereal.root_mass_half,
+                    rooted[layer] * density[layer],
+                    water[layer],
+                    wilting_point[layer],
+                    field_capacity[layer],
                 )
-                supply += wanted[layer] * (nitrate[layer] + 0.3 * ammonium[layer])
+                supply += wanted[layer] * (nitrate[layer] + AMMONIUM_UPTAKE * ammonium[layer])
             if supply > 0.0:
                 taken = min(
                     demand(
@@ -554,7 +550,7 @@ def grow(
                 nitrogen += taken * supply
                 for layer in range(layers):
                     nitrate[layer] -= taken * wanted[layer] * nitrate[layer]
-                    ammonium[layer] -= taken * wanted[layer] * 0.3 * ammonium[layer]
+                    ammonium[layer] -= taken * wanted[layer] * AMMONIUM_UPTAKE * ammonium[layer]
 
         # frost
         if emerged and alive:
