@@ -186,10 +186,10 @@ def why(
     timing = plans.dressings(nitrogen_timing)
     plans.check_order([sow], [timing], [stop])
     (seed,), (rate,) = plans.seeding_rates(seeding), plans.nitrogen_rates(nitrogen)
-    kind = cereals.cereal(cereal) if isinstance(cereal, str) else cereal
-    ground = soils.soil(soil) if isinstance(soil, str) else soil
-    crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
-    feed = fertilizers.fertilizer(fertilizer) if isinstance(fertilizer, str) else fertilizer
+    kind = cereals.cereal(cereal)
+    ground = soils.soil(soil)
+    crop = soils.previous_crop(previous_crop)
+    feed = fertilizers.fertilizer(fertilizer)
     wanted = None if years is None else sorted({*years, *([] if year is None else [year])})
     seasons = cut_seasons(record, wanted, [sow], [stop])
     rates = [0.0, rate] if rate > 0 else [0.0]

@@ -87,14 +87,16 @@ class BoundedSet:
 Kind = TypeVar("Kind")
 
 
-def choose(table: Mapping[str, Kind], name: str, what: str) -> Kind:
-    """Look a set up by name; an unknown name gets the list of those there are.
+def choose(table: Mapping[str, Kind], name: str | Kind, what: str) -> Kind:
+    """Look a set up by name, or take the set given; an unknown name gets the list of names.
 
     Raises
     ------
     InputError
         No set of that name.
     """
+    if not isinstance(name, str):
+        return name
     key = " ".join(name.lower().replace("-", " ").replace("_", " ").split())
     if key in table:
         return table[key]

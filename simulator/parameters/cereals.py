@@ -314,8 +314,8 @@ oat = replace(
 CEREALS = {cereal.name: cereal for cereal in (rye, wheat, triticale, barley, oat)}
 
 
-def cereal(name: str) -> Cereal:
-    """Return a cereal by name.
+def cereal(name: str | Cereal) -> Cereal:
+    """Return a cereal by name; a set comes back as it is.
 
     Raises
     ------

@@ -67,8 +67,8 @@ _KINDS = (
 FERTILIZERS = {kind.name: kind for kind in _KINDS}
 
 
-def fertilizer(name: str) -> Fertilizer:
-    """Return a fertilizer by name.
+def fertilizer(name: str | Fertilizer) -> Fertilizer:
+    """Return a fertilizer by name; a set comes back as it is.
 
     Raises
     ------

@@ -168,8 +168,8 @@ _TEXTURES = (
 SOILS = {soil.name: soil for soil in _TEXTURES}
 
 
-def soil(name: str) -> Soil:
-    """Return a soil by its texture.
+def soil(name: str | Soil) -> Soil:
+    """Return a soil by its texture; a set comes back as it is.
 
     Raises
     ------
@@ -264,8 +264,8 @@ _CROPS = (
 PREVIOUS_CROPS = {crop.name: crop for crop in _CROPS}
 
 
-def previous_crop(name: str) -> PreviousCrop:
-    """Return a previous crop by name.
+def previous_crop(name: str | PreviousCrop) -> PreviousCrop:
+    """Return a previous crop by name; a set comes back as it is.
 
     Raises
     ------

@@ -243,10 +243,10 @@ def run_season(
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
-    kind = cereal or cereals.cereal(plan.cereal)
-    ground = soils.soil(soil) if isinstance(soil, str) else soil
-    crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
-    feed = fertilizer or fertilizers.fertilizer(plan.fertilizer)
+    kind = cereals.cereal(cereal or plan.cereal)
+    ground = soils.soil(soil)
+    crop = soils.previous_crop(previous_crop)
+    feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
     timing = plans.dressings(plan.nitrogen_timing)
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
     (seeding,) = plans.seeding_rates(plan.seeding)
@@ -401,10 +401,10 @@ def compare(
                          ("--nitrogen-timing", timing_texts), ("--end", stops)):  # fmt: skip
         if len(set(map(str, given))) != len(given):
             raise fault(name, "A value is given twice.", "Give each once.")
-    kind = cereals.cereal(cereal) if isinstance(cereal, str) else cereal
-    ground = soils.soil(soil) if isinstance(soil, str) else soil
-    crop = soils.previous_crop(previous_crop) if isinstance(previous_crop, str) else previous_crop
-    feed = fertilizers.fertilizer(fertilizer) if isinstance(fertilizer, str) else fertilizer
+    kind = cereals.cereal(cereal)
+    ground = soils.soil(soil)
+    crop = soils.previous_crop(previous_crop)
+    feed = fertilizers.fertilizer(fertilizer)
     bottoms = soils.layer_bottoms(ground, layers)
     latitude = latitude_of(record)
 
