@@ -8,7 +8,6 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,6 +28,7 @@ from simulator.season.day_loop import (
     grow_members,
 )
 from simulator.season.drivers import DAYS, season_drivers
+from simulator.season.layout import Layout, calendar, lay_out, texts_of
 from simulator.weather.change import change_weather
 from simulator.weather.record import NAMES, fill_short_gaps, first_whole, season_day, usable_years
 
@@ -390,87 +390,79 @@ def compare(
     """
     import xarray
 
-    sowings = [plans.month_day(t, name="--sow") for t in _texts(sow)]
-    seedings = _rates(seeding, plans.seeding_rates)
-    rates = _rates(nitrogen, plans.nitrogen_rates)
-    timing_texts = _texts(nitrogen_timing)
-    timings = [plans.dressings(t) for t in timing_texts]
-    stops = [plans.end(t) for t in _texts(end)]
-    plans.check_order(sowings, timings, stops)
-    for name, given in (("--sow", sowings), ("--seeding", seedings), ("--nitrogen", rates),
-                         ("--nitrogen-timing", timing_texts), ("--end", stops)):  # fmt: skip
-        if len(set(map(str, given))) != len(given):
-            raise fault(name, "A value is given twice.", "Give each once.")
-    kind = cereals.cereal(cereal)
-    ground = soils.soil(soil)
-    crop = soils.previous_crop(previous_crop)
-    feed = fertilizers.fertilizer(fertilizer)
-    bottoms = soils.layer_bottoms(ground, layers)
+    layout = lay_out(
+        cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer, sow=sow,
+        seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
+        layers=layers,
+    )  # fmt: skip
     latitude = latitude_of(record)
-
     record = fill_short_gaps(record)
     cases = {"as recorded": record}
     if changes:
-        cases["changed"] = change_weather(record, *_texts(changes, split=False))
-    cut = {case: cut_seasons(weather, years, sowings, stops) for case, weather in cases.items()}
+        cases["changed"] = change_weather(record, *texts_of(changes, split=False))
+    cut = {case: cut_seasons(weather, years, layout.sowings, layout.ends)
+           for case, weather in cases.items()}  # fmt: skip
     seasons = cut["as recorded"]
-
-    combos = list(product(sowings, seedings, rates, timings))
-    members = len(cases) * len(seasons.years) * len(combos)
-    if members * len(stops) > MOST_MEMBERS:
+    members = len(cases) * len(seasons.years) * len(layout.combinations)
+    if members * len(layout.ends) > MOST_MEMBERS:
         raise fault("--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
-                    f"{members:,} seasons with {len(stops)} ends each are too many for one grid.",
-                    f"Stay under {MOST_MEMBERS:,}.")  # fmt: skip
-    sow_days = np.array([[plans.day_number(y, s) for s, *_ in combos] for y in seasons.years])
-    most = max(len(t) for t in timings)
-    dressing_days = np.full((len(seasons.years), len(combos), most), plans.NEVER)
-    dressing_amounts = np.zeros((len(combos), most))
-    for p, (sowing, _, rate, timing) in enumerate(combos):
-        for k, dressing in enumerate(timing):
-            dressing_amounts[p, k] = dressing.share * rate
-            for y, year in enumerate(seasons.years):
-                dressing_days[y, p, k] = plans.day_number(year, dressing.when or sowing)
-    kinds, end_days, values = _ends(stops, seasons.years)
-
+                    f"{members:,} seasons with {len(layout.ends)} ends each are too many for one "
+                    "grid.", f"Stay under {MOST_MEMBERS:,}.")  # fmt: skip
     announce_compiling("grow_members", announce)
-    grids = []
-    for weather in cut.values():
-        drivers = season_drivers(weather.tmax, weather.tmin, weather.rain, weather.day_of_year,
-                                 latitude, weather.spans, kind.as_record())  # fmt: skip
-        count = len(seasons.years) * len(combos)
-        out = empty_days((count, len(stops)))
-        run_members(
-            count, threads, drivers, weather.spans,
-            np.repeat(np.arange(len(seasons.years)), len(combos)),
-            np.tile(np.arange(len(combos)), len(seasons.years)),
-            sow_days, np.array([c[1] for c in combos]), dressing_days, dressing_amounts,
-            kinds, end_days, values, kind.as_record(), ground.as_record(), crop.as_record(),
-            feed.as_record(), bottoms, out,
-        )  # fmt: skip
-        grids.append(out)
+    grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
 
-    stacked = np.stack(grids, axis=-1)  # member, end, case
-    shape = (len(seasons.years), len(sowings), len(seedings), len(rates), len(timings),
-             len(stops), len(cases))  # fmt: skip
-    dims = ("year", "sow", "seeding", "nitrogen", "nitrogen_timing", "end", "case")
+    stacked = np.stack(grids, axis=-1)  # season, plan, end, case
+    shape = (len(seasons.years), *layout.shape, len(cases))
+    dims = ("year", *layout.coordinates(), "case")
     result = xarray.Dataset(
         {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
         coords={
             "year": list(seasons.years),
-            "sow": sowings,
-            "seeding": ("seeding", seedings, {"units": "kg/ha"}),
-            "nitrogen": ("nitrogen", rates, {"units": "kg/ha"}),
-            "nitrogen_timing": timing_texts,
-            "end": [s.text for s in stops],
+            **layout.coordinates(),
             "case": list(cases),
         },
         attrs=_provenance(
-            record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
-            fertilizer=feed.name, changes=cases[list(cases)[-1]].attrs.get("changes", ""),
+            record, **layout.names(), changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out), notes=_notes(seasons),
         ),
     )  # fmt: skip
     return _describe(result if changes else result.isel(case=0, drop=True))
+
+
+def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
+                threads: int | None = None) -> np.ndarray[Any, Any]:  # fmt: skip
+    """Grow every plan in every season of one place.
+
+    Parameters
+    ----------
+    layout : Layout
+    seasons : Seasons
+    latitude : float
+        [degrees north].
+    threads : int, optional
+        As many as there are processors without it; the results are the same to the bit.
+
+    Returns
+    -------
+    structured array (season, plan, end) of `simulator.season.day_loop.DAY`
+        NaN where an end is not reached.
+    """
+    days = calendar(layout, seasons.years)
+    kinds, end_days, values = _ends(layout.ends, seasons.years)
+    kind, plan_count = layout.cereal.as_record(), len(layout.combinations)
+    drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
+                             latitude, seasons.spans, kind)  # fmt: skip
+    out = empty_days((len(seasons.years) * plan_count, len(layout.ends)))
+    run_members(
+        len(out), threads, drivers, seasons.spans,
+        np.repeat(np.arange(len(seasons.years)), plan_count),
+        np.tile(np.arange(plan_count), len(seasons.years)),
+        days.sow_days, np.array([seeding for _, seeding, *_ in layout.combinations]),
+        days.dressing_days, layout.dressing_amounts(), kinds, end_days, values,
+        kind, layout.soil.as_record(), layout.previous_crop.as_record(),
+        layout.fertilizer.as_record(), soils.layer_bottoms(layout.soil, layout.layers), out,
+    )  # fmt: skip
+    return out.reshape(len(seasons.years), plan_count, len(layout.ends))
 
 
 def run_members(count: int, threads: int | None, *arguments: Any) -> None:
@@ -484,13 +476,3 @@ def run_members(count: int, threads: int | None, *arguments: Any) -> None:
             for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
         ]:
             done.result()
-
-
-def _texts(given: Sequence[str] | str, *, split: bool = True) -> list[str]:
-    if isinstance(given, str):
-        return [part.strip() for part in given.split(",")] if split else [given]
-    return [str(part) for part in given]
-
-
-def _rates(given: Sequence[str] | str, read: Callable[[str], list[float]]) -> list[float]:
-    return [rate for text in ([given] if isinstance(given, str) else given) for rate in read(text)]

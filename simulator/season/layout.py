@@ -1,0 +1,185 @@
+"""Plans laid out as arrays, as the loop wants them: for one place, or for thousands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from simulator.parameters import cereals, fertilizers, soils
+from simulator.problems import fault
+from simulator.season import plan as plans
+
+Array = np.ndarray[Any, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """Every combination of plans on one kind of field.
+
+    Parameters
+    ----------
+    sowings : tuple of str
+        MM-DD.
+    seedings, rates : tuple of float
+        [kg/ha].
+    timing_texts : tuple of str
+    timings : tuple of tuple of Dressing
+    ends : tuple of End
+    cereal, soil, previous_crop, fertilizer : parameter set
+    layers : int or None
+        Number of equal soil layers; None for the soil's own.
+    """
+
+    sowings: tuple[str, ...]
+    seedings: tuple[float, ...]
+    rates: tuple[float, ...]
+    timing_texts: tuple[str, ...]
+    timings: tuple[tuple[plans.Dressing, ...], ...]
+    ends: tuple[plans.End, ...]
+    cereal: cereals.Cereal
+    soil: soils.Soil
+    previous_crop: soils.PreviousCrop
+    fertilizer: fertilizers.Fertilizer
+    layers: int | None
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """How many sowings, seedings, rates, timings and ends."""
+        return (len(self.sowings), len(self.seedings), len(self.rates), len(self.timings),
+                len(self.ends))  # fmt: skip
+
+    @property
+    def combinations(self) -> list[tuple[str, float, float, tuple[plans.Dressing, ...]]]:
+        """The plans in order, the timing running fastest; each is looked at at every end."""
+        return list(product(self.sowings, self.seedings, self.rates, self.timings))
+
+    def dressing_amounts(self) -> Array:
+        """Return the nitrogen of each dressing [kg/ha], an array (plan, dressing)."""
+        amounts = np.zeros((len(self.combinations), max(map(len, self.timings))))
+        for plan, (_, _, rate, timing) in enumerate(self.combinations):
+            amounts[plan, : len(timing)] = [dressing.share * rate for dressing in timing]
+        return amounts
+
+    def coordinates(self) -> dict[str, Any]:
+        """Return the labels of the plans' dimensions, the end last, as xarray takes them."""
+        return {
+            "sow": list(self.sowings),
+            "seeding": ("seeding", list(self.seedings), {"units": "kg/ha"}),
+            "nitrogen": ("nitrogen", list(self.rates), {"units": "kg/ha"}),
+            "nitrogen_timing": list(self.timing_texts),
+            "end": [end.text for end in self.ends],
+        }
+
+    def names(self) -> dict[str, str]:
+        """Return the names of the field's parameter sets, for provenance."""
+        return {"cereal": self.cereal.name, "soil": self.soil.name,
+                "previous_crop": self.previous_crop.name,
+                "fertilizer": self.fertilizer.name}  # fmt: skip
+
+
+def lay_out(
+    *,
+    cereal: str | cereals.Cereal = "rye",
+    soil: str | soils.Soil = "sandy loam",
+    previous_crop: str | soils.PreviousCrop = "cotton",
+    fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
+    sow: Sequence[str] | str = ("10-20", "11-05", "11-20", "12-08"),
+    seeding: Sequence[str] | str = "90 lb/acre",
+    nitrogen: Sequence[str] | str = "0,30,60,90 lb/acre",
+    nitrogen_timing: Sequence[str] | str = "sowing",
+    end: Sequence[str] | str = "04-15",
+    layers: int | None = None,
+) -> Layout:
+    """Read plans and check them.
+
+    Parameters
+    ----------
+    cereal, soil, previous_crop, fertilizer : str or parameter set
+    sow, nitrogen_timing, end : list of str, or one text with commas
+        See `simulator.season.plan`.
+    seeding, nitrogen : list of str, or one text with commas
+        Rates with units; a text may share one: ``"0,30,60,90 lb/acre"``.
+    layers : int, optional
+        Number of equal soil layers, 1 to 60.
+
+    Raises
+    ------
+    InputError
+        Anything that cannot be read, is out of order or is given twice.
+    """
+    sowings = [plans.month_day(text, name="--sow") for text in texts_of(sow)]
+    seedings = _rates(seeding, plans.seeding_rates)
+    rates = _rates(nitrogen, plans.nitrogen_rates)
+    timing_texts = texts_of(nitrogen_timing)
+    timings = [plans.dressings(text) for text in timing_texts]
+    ends = [plans.end(text) for text in texts_of(end)]
+    plans.check_order(sowings, timings, ends)
+    for name, given in (("--sow", sowings), ("--seeding", seedings), ("--nitrogen", rates),
+                        ("--nitrogen-timing", timing_texts), ("--end", ends)):  # fmt: skip
+        if len(set(map(str, given))) != len(given):
+            raise fault(name, "A value is given twice.", "Give each once.")
+    ground = soils.soil(soil)
+    soils.layer_bottoms(ground, layers)  # refuses a number of layers that none can have
+    return Layout(
+        sowings=tuple(sowings), seedings=tuple(seedings), rates=tuple(rates),
+        timing_texts=tuple(timing_texts), timings=tuple(timings), ends=tuple(ends),
+        cereal=cereals.cereal(cereal), soil=ground,
+        previous_crop=soils.previous_crop(previous_crop),
+        fertilizer=fertilizers.fertilizer(fertilizer), layers=layers,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """Plans on the season days of some fall years.
+
+    Parameters
+    ----------
+    sow_days : int array (season, plan)
+    dressing_days : int array (season, plan, dressing)
+        `simulator.season.plan.NEVER` where a plan has fewer dressings.
+    """
+
+    sow_days: Array
+    dressing_days: Array
+
+
+def calendar(layout: Layout, years: Sequence[int]) -> Calendar:
+    """Lay plans on the days of fall years.
+
+    Parameters
+    ----------
+    layout : Layout
+    years : sequence of int
+
+    Returns
+    -------
+    Calendar
+    """
+    dressings = [dressing for timing in layout.timings for dressing in timing]
+    dates = {*layout.sowings, *(dressing.when for dressing in dressings)}
+    days = {date: [plans.day_number(year, date) for year in years] for date in dates if date}
+    most = max(len(timing) for timing in layout.timings)
+    on = np.full((len(layout.combinations), most, len(years)), plans.NEVER)
+    for plan, (sowing, _, _, timing) in enumerate(layout.combinations):
+        for place, dressing in enumerate(timing):
+            on[plan, place] = days[dressing.when or sowing]
+    return Calendar(
+        np.array([days[sowing] for sowing, *_ in layout.combinations]).T.copy(),
+        np.ascontiguousarray(np.moveaxis(on, -1, 0)),
+    )
+
+
+def texts_of(given: Sequence[str] | str, *, split: bool = True) -> list[str]:
+    """Return a list of texts, also where one text with commas, or one alone, was given."""
+    if isinstance(given, str):
+        return [part.strip() for part in given.split(",")] if split else [given]
+    return [str(part) for part in given]
+
+
+def _rates(given: Sequence[str] | str, read: Callable[[str], list[float]]) -> list[float]:
+    return [rate for text in ([given] if isinstance(given, str) else given) for rate in read(text)]
