@@ -55,6 +55,19 @@ def read_netcdf(path: Path, *, site: str | None) -> Daily:
     InputError
         Not netCDF, no daily time, variables without units, several sites and none chosen.
     """
+    with open_netcdf(path) as data, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return _read(data, path.name, site)
+
+
+def open_netcdf(path: Path) -> xr.Dataset:
+    """Open a netCDF file; its values are read when they are used.
+
+    Raises
+    ------
+    InputError
+        Not netCDF, or damaged.
+    """
     import xarray as xr
 
     with path.open("rb") as start:
@@ -63,25 +76,55 @@ def read_netcdf(path: Path, *, site: str | None) -> Daily:
         # The C library can spend a minute on the torn header of a classic file; scipy does not.
         engine = "scipy" if classic else "netcdf4"
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # what matters of a calendar is said below
-            opened = xr.open_dataset(path, engine=engine, decode_timedelta=False)
+            warnings.simplefilter("ignore")  # what matters of a calendar is said by `time_of`
+            return xr.open_dataset(path, engine=engine, decode_timedelta=False)
     except Exception as error:  # the library raises many kinds for a damaged file
         raise fault(path.name, "It looks like netCDF but cannot be read.",
                     "Fetch the file anew.") from error  # fmt: skip
-    with opened as data, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        return _read(data, path.name, site)
 
 
 def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
-    time = _time_of(data, file)
+    time = time_of(data, file)
+    found, columns, problems = variables_of(data, file)
+    chosen = _choose(data, found, str(time.dims[0]), file, site)
+    written = {name: np.asarray(variable.isel(chosen).values, dtype=float).reshape(-1)
+               for name, variable in found.items()}  # fmt: skip
+    about = {key: str(data.attrs[key]) for key in _KEPT if data.attrs.get(key)}
+    for name in ("latitude", "longitude"):
+        value = _coordinate(data, name, chosen)
+        if value is not None:
+            about[name] = str(value)
+    if site and chosen:
+        about["site"] = site
+    return Daily(file, "CF netCDF", time.values.astype("datetime64[D]"), written, columns, None,
+                 date_form="time of CF", about=about, problems=problems)  # fmt: skip
+
+
+def variables_of(
+    data: xr.Dataset, file: str
+) -> tuple[dict[str, xr.DataArray], dict[str, Column], list[Problem]]:
+    """Find tmax, tmin and rain, and the lines from their units to degC and mm.
+
+    Returns
+    -------
+    dict of DataArray
+        As far as found.
+    dict of Column
+        For each found.
+    list of Problem
+        What is not found, and units that are none.
+
+    Raises
+    ------
+    InputError
+        None of the three is there, or values are not numbers.
+    """
     found = {name: variable for name in KIND if (variable := _find(data, name)) is not None}
     problems = [Problem(file, f"No variable is {name}.", f"Give one with {how}.")
                 for name, how in _WANTED.items() if name not in found]  # fmt: skip
     if not found:
         raise InputError(problems)
-    chosen = _choose(data, found, str(time.dims[0]), file, site)
-    columns, written = {}, {}
+    columns = {}
     for name, variable in found.items():
         unit = str(variable.attrs.get("units", ""))
         try:
@@ -95,22 +138,20 @@ def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
             raise fault(f"{file}, variable '{variable.name}'", "Its values are not numbers.",
                         "Write them as floating-point numbers.")  # fmt: skip
         columns[name] = column
-        written[name] = np.asarray(variable.isel(chosen).values, dtype=float).reshape(-1)
-    about = {key: str(data.attrs[key]) for key in _KEPT if data.attrs.get(key)}
-    for name in ("latitude", "longitude"):
-        value = _coordinate(data, name, chosen)
-        if value is not None:
-            about[name] = str(value)
-    if site and chosen:
-        about["site"] = site
-    return Daily(file, "CF netCDF", time.values.astype("datetime64[D]"), written, columns, None,
-                 date_form="time of CF", about=about, problems=problems)  # fmt: skip
+    return found, columns, problems
 
 
 _UNIT = {"tmax": "degC", "tmin": "degC", "rain": "mm"}
 
 
-def _time_of(data: xr.Dataset, file: str) -> xr.DataArray:
+def time_of(data: xr.Dataset, file: str) -> xr.DataArray:
+    """Return the daily time.
+
+    Raises
+    ------
+    InputError
+        There is none of the standard calendar, or it is too long.
+    """
     times = [data[name] for name in data.variables
              if data[name].ndim == 1 and np.issubdtype(data[name].dtype, np.datetime64)
              and data[name].dims[0] in data[name].coords]  # fmt: skip
@@ -151,7 +192,7 @@ def _choose(
         raise fault(file, f"It holds a grid ({shape}).", "Cut one point out of it.")
     chosen: dict[Any, int] = dict.fromkeys(sizes, 0)
     for dim in long:
-        names = _names_along(data, str(dim))
+        names = names_along(data, str(dim))
         if not names:
             raise fault(file, f"It holds {sizes[dim]} values along '{dim}', without names.",
                         "Cut one of them out.")  # fmt: skip
@@ -159,7 +200,8 @@ def _choose(
     return chosen
 
 
-def _names_along(data: xr.Dataset, dim: str) -> list[str]:
+def names_along(data: xr.Dataset, dim: str) -> list[str]:
+    """Return the names of what lies along a dimension; none where it has no labels."""
     labels = [v for v in data.variables.values() if v.dims == (dim,) and v.dtype.kind in "OUS"]
     labels += [data[dim].variable] if dim in data.variables else []
     if not labels or labels[0].size > MOST_DAYS:

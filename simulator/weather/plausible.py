@@ -73,6 +73,8 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
 
 
 def _out_of_order(daily: Daily) -> None:
+    if (np.diff(daily.dates).astype(int) > 0).all():
+        return
     seen: dict[np.datetime64, int] = {}
     latest = None
     for i, day in enumerate(daily.dates.tolist()):

@@ -1,0 +1,287 @@
+"""Many places: a folder of weather files, or one file or store with a record for each site.
+
+Finding them is cheap: no daily values are read. A place says where its record is, so that the
+record can be read where it is used, in another process or on another machine.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.weather import station_list
+from simulator.weather.reading import to_record, understand
+from simulator.weather.sites import (
+    Block,
+    Place,
+    is_netcdf,
+    is_store,
+    read_block,
+    sites_in,
+    with_soil,
+)
+from simulator.weather.station_list import GHCN_LIST, TABLE, Station
+from simulator.weather.text import read_text
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["Block", "Place", "find_places", "read_block", "read_place"]
+
+WEATHER_FILES = (".csv", ".txt", ".tsv", ".dly", ".nc", ".xlsx")
+_PEEKED = 4096  # bytes of a text file in which its site and latitude are sought
+_GHCN_STATION = re.compile(r"^[A-Z]{2}[A-Z0-9_-]{9}$")
+
+
+def find_places(
+    source: Path | str,
+    *,
+    latitude: float | None = None,
+    units_of_file: Literal["us", "si"] | None = None,
+    date_format: str | None = None,
+    check_soil: Callable[[str], object] | None = None,
+) -> tuple[tuple[Place, ...], tuple[Problem, ...]]:
+    """Find the places of a folder, a file, a store or a sample.
+
+    Parameters
+    ----------
+    source : path or str
+        A folder of weather files; a netCDF file or zarr store with a dimension of sites; any
+        other weather file; or the name of a packaged sample.
+    latitude : float, optional
+        [degrees north] of the places for which nothing says it.
+    units_of_file, date_format : str, optional
+        As in `reading.read_weather`, for all its files.
+    check_soil : callable, optional
+        Raises InputError for a soil that is not known.
+
+    Returns
+    -------
+    tuple of Place
+        In the order of their files' names, or of the file.
+    tuple of Problem
+        Why others are left out: a fault in the table of stations, a name that two have, an
+        unknown soil, a damaged file of several sites.
+
+    Raises
+    ------
+    InputError
+        No such source, a folder without weather files, a table of stations that cannot be read, a
+        single file or store that cannot be opened.
+
+    Notes
+    -----
+    A table ``stations.csv`` in the folder (`station_list.read_stations`) goes before what a file
+    says of itself, ``ghcnd-stations.txt`` and ``latitude`` come after it.
+    """
+    path = Path(source)
+    problems: list[Problem] = []
+    if is_store(path):
+        found = sites_in(path, latitude)
+    elif path.is_dir():
+        found = _in_folder(path, latitude, problems)
+    elif path.is_file():
+        found = _in_file(path, latitude)
+    else:
+        found = [_sample(source)]
+    found = [replace(place, units_of_file=units_of_file, date_format=date_format)
+             for place in found]  # fmt: skip
+    found = _known_soils(_named_once(found, problems), check_soil, problems)
+    return tuple(found), tuple(problems)
+
+
+def _sample(source: Path | str) -> Place:
+    from simulator.weather.samples import find_sample, samples
+
+    try:
+        sample = find_sample(str(source))
+    except InputError as error:
+        raise fault(str(source), "There is no such file, folder or sample.",
+                    f"Check the name; the samples are {', '.join(samples())}."
+                    ) from error  # fmt: skip
+    return Place(sample.place, sample.name, latitude=sample.latitude)
+
+
+def _in_file(path: Path, latitude: float | None) -> list[Place]:
+    if is_netcdf(path):
+        return sites_in(path, latitude)
+    about = _peek(path)
+    degrees = about.get("latitude")
+    return [Place(about["site"], str(path.absolute()), None,
+                  latitude if degrees is None else degrees, about.get("longitude"))]  # fmt: skip
+
+
+def _peek(path: Path) -> dict[str, Any]:
+    """Return what the first lines of a file, or its spreadsheet, say of the place."""
+    about: dict[str, Any] = {}
+    try:
+        with path.open("rb") as opened:
+            start = opened.read(_PEEKED)
+        if start.startswith(b"PK\x03\x04"):
+            from simulator.weather.spreadsheet import read_spreadsheet
+
+            daily = read_spreadsheet(path, units_of_file=None, date_format=None, site=None)
+        else:
+            whole = start if len(start) < _PEEKED else start[: start.rfind(b"\n") + 1]
+            daily = read_text(whole, path.name, units_of_file=None, date_format=None, site=None)
+        about = dict(daily.about)
+    except (OSError, InputError):
+        pass  # told when the file is read
+    found: dict[str, Any] = {"site": str(about.get("site", "")).strip() or shown_path(path.stem)}
+    for name in ("latitude", "longitude"):
+        degrees = station_list.read_degrees(str(about.get(name, "")))
+        if degrees is not None:
+            found[name] = degrees
+    return found
+
+
+def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) -> list[Place]:
+    try:
+        inside = sorted(folder.iterdir())
+    except OSError as error:
+        raise fault(str(folder), f"It cannot be opened: {error.strerror}.",
+                    "Check its permissions.") from error  # fmt: skip
+    lists = (TABLE, GHCN_LIST)
+    files = [path for path in inside if path.name.lower() not in lists and (
+        is_store(path) or (path.suffix.lower() in WEATHER_FILES and path.is_file()))]  # fmt: skip
+    if not files:
+        raise fault(str(folder), "The folder has no weather files.",
+                    f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.")  # fmt: skip
+    by, told = station_list.stations_beside(folder)
+    if by == "file":
+        names = {path.name for path in files} | {path.stem for path in files}
+        problems += [Problem(station.where, f"There is no weather file '{name}' in the folder.",
+                             "Correct the name or take the row out.")
+                     for name, station in told.items() if name not in names]  # fmt: skip
+    found: list[Place] = []
+    for path in files:
+        try:
+            inside_file = _in_file(path, None) if path.is_file() else sites_in(path, None)
+        except InputError as error:
+            problems += error.problems
+            continue
+        for place in inside_file:
+            keys = (path.name, path.stem) if by == "file" else (place.site, path.stem)
+            said = next((told[key] for key in keys if key in told), None)
+            if said is not None and said.faults:
+                problems += said.faults
+            else:
+                found.append(_told(place, said))
+    found = _by_ghcn_list(folder, found, problems)
+    if latitude is not None:
+        found = [replace(p, latitude=latitude) if p.latitude is None else p for p in found]
+    return found
+
+
+def _told(place: Place, said: Station | None) -> Place:
+    """Put what a table says before what the file says."""
+    if said is None:
+        return place
+    return replace(
+        place,
+        site=said.site or place.site,
+        latitude=place.latitude if said.latitude is None else said.latitude,
+        longitude=place.longitude if said.longitude is None else said.longitude,
+        soil=said.soil or place.soil,
+    )
+
+
+def _by_ghcn_list(folder: Path, found: list[Place], problems: list[Problem]) -> list[Place]:
+    """Give stations without a latitude that of the list of GHCN-Daily, where it is there."""
+    path = folder / GHCN_LIST
+    ids = {place: _ghcn_station(place) for place in found if place.latitude is None}
+    wanted = set(filter(None, ids.values()))
+    if not wanted or not path.is_file():
+        return found
+    listed = station_list.read_ghcn_list(path, wanted)
+    kept = []
+    for place in found:
+        said = listed.get(ids.get(place) or "")
+        if said is not None and said.faults:
+            problems += said.faults
+        else:
+            kept.append(_told(place, said))
+    return kept
+
+
+def _ghcn_station(place: Place) -> str | None:
+    names = (place.site, Path(place.source).stem)
+    return next((name for name in names if _GHCN_STATION.match(name)), None)
+
+
+def _named_once(found: list[Place], problems: list[Problem]) -> list[Place]:
+    """Leave out places of one name: which of their records is meant cannot be known."""
+    count = Counter(place.site for place in found)
+    for site in (site for site, times in count.items() if times > 1):
+        files = [_where(place) for place in found if place.site == site]
+        shown = ", ".join(files[:4]) + (f" and {len(files) - 4} more" if files[4:] else "")
+        problems.append(Problem(
+            f"site '{site}'", f"Several records are for it: {shown}. They are not merged, and it "
+            "is left out.", f"Keep one, or name their sites apart in {TABLE}."))  # fmt: skip
+    return [place for place in found if count[place.site] == 1]
+
+
+def _where(place: Place) -> str:
+    name = shown_path(Path(place.source).name)
+    return name if place.index is None else f"{name} (row {place.index})"
+
+
+def _known_soils(
+    found: list[Place], check_soil: Callable[[str], object] | None, problems: list[Problem]
+) -> list[Place]:
+    kept = []
+    for place in found:
+        try:
+            if place.soil is not None and check_soil is not None:
+                check_soil(place.soil)
+        except InputError as error:
+            problems += [Problem(f"{_where(place)}, soil of site '{place.site}'", p.what, p.remedy)
+                         for p in error.problems]  # fmt: skip
+            continue
+        kept.append(place)
+    return kept
+
+
+def read_place(place: Place) -> xr.Dataset:
+    """Read the record of a place.
+
+    Parameters
+    ----------
+    place : Place
+        From `find_places`.
+
+    Returns
+    -------
+    Dataset(time)
+        As `reading.read_weather` gives it, with ``site``, ``latitude`` and, if known,
+        ``longitude`` and ``soil`` among its attributes.
+
+    Raises
+    ------
+    InputError
+        With every fault, the file named.
+    """
+    path = Path(place.source)
+    if place.index is not None:
+        block = read_block([place])
+        if block.problems:
+            raise InputError(list(block.problems))
+        return block.record(0)
+    if not path.is_absolute():
+        from simulator.weather.samples import sample_weather
+
+        return with_soil(sample_weather(place.source), place)
+    read = understand(path, latitude=place.latitude, longitude=place.longitude,
+                      units_of_file=place.units_of_file, date_format=place.date_format)  # fmt: skip
+    if read.daily.problems:
+        raise InputError(read.daily.problems)
+    record = to_record(read).assign_attrs(
+        site=place.site,
+        units_of_file="us" if read.daily.columns["tmax"].unit == "degF" else "si",
+    )
+    return with_soil(record, place)
