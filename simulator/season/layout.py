@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from typing import Any
 
@@ -148,17 +149,19 @@ class Calendar:
     dressing_days: Array
 
 
-def calendar(layout: Layout, years: Sequence[int]) -> Calendar:
+@lru_cache(maxsize=64)  # of thousands of places, most have the same years
+def calendar(layout: Layout, years: tuple[int, ...]) -> Calendar:
     """Lay plans on the days of fall years.
 
     Parameters
     ----------
     layout : Layout
-    years : sequence of int
+    years : tuple of int
 
     Returns
     -------
     Calendar
+        Shared by all who ask for the same: to be read only.
     """
     dressings = [dressing for timing in layout.timings for dressing in timing]
     dates = {*layout.sowings, *(dressing.when for dressing in dressings)}

@@ -7,7 +7,8 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -70,6 +71,35 @@ class Seasons:
     left_out: tuple[str, ...]
     late: tuple[str, ...]
 
+    def take(self, some: slice) -> Seasons:
+        """Return some of the seasons."""
+        return replace(
+            self, years=self.years[some], tmax=self.tmax[some], tmin=self.tmin[some],
+            rain=self.rain[some], day_of_year=self.day_of_year[some], spans=self.spans[some],
+        )  # fmt: skip
+
+
+def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:
+    """Return the days between which weather must be whole, and whether more is of use.
+
+    Parameters
+    ----------
+    sowings : sequence of str
+        MM-DD.
+    ends : sequence of End
+
+    Returns
+    -------
+    str, str
+        The earliest sowing and the latest dated end, MM-DD.
+    bool
+        Whether an end, by stage or biomass, may come later.
+    """
+    dated = [end.date for end in ends if end.date]
+    order = partial(plans.day_number, plans.ANY_YEAR)
+    sow = min(sowings, key=order)
+    return sow, max([sow, *dated], key=order), len(dated) < len(ends)
+
 
 def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[str],
          ends: Sequence[plans.End]) -> Seasons:  # fmt: skip
@@ -90,11 +120,7 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
     InputError
         No season is whole.
     """
-    sow = min(sowings, key=lambda date: plans.day_number(plans.ANY_YEAR, date))
-    # an end by stage or biomass takes what weather there is after the latest of the dates
-    dated = [e.date for e in ends if e.date]
-    last_date = max([sow, *dated], key=lambda date: plans.day_number(plans.ANY_YEAR, date))
-    open_end = len(dated) < len(ends)
+    sow, last_date, open_end = days_needed(sowings, ends)
     if years is not None and not (years := sorted(set(years))):
         raise fault("--years", "No year given.")
     kept, reasons = usable_years(record, sow, last_date, years)
@@ -115,22 +141,22 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
     times = record["time"].values.astype("datetime64[D]")
     columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
     block = np.full((len(NAMES), len(kept), DAYS), np.nan)
-    day_of_year = np.zeros((len(kept), DAYS))
+    days = np.array([season_day(year, "07-01") for year in kept])[:, None] + np.arange(DAYS)
+    place = (days - times[0]).astype(int)
+    there = (place >= 0) & (place < times.size)
+    block[:, there] = columns[:, place[there]]
+    day_of_year = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
+    missing = ~np.isfinite(block).all(axis=0)
     spans = np.zeros((len(kept), 2), dtype=np.int64)
     late: list[str] = []
     for season, year in enumerate(kept):
-        days = season_day(year, "07-01") + np.arange(DAYS)
-        place = (days - times[0]).astype(int)
-        there = (place >= 0) & (place < times.size)
-        block[:, season, there] = columns[:, place[there]]
-        day_of_year[season] = (days - days.astype("datetime64[Y]")).astype(int) + 1
-        gaps = np.flatnonzero(~np.isfinite(block[:, season]).all(axis=0))
+        gaps = np.flatnonzero(missing[season])
         sow_day = plans.day_number(year, sow)
         before, after = gaps[gaps < sow_day], gaps[gaps > sow_day]
         start = min(plans.day_number(year, SOIL_STARTS), sow_day)
         first = max(start, int(before[-1]) + 1 if before.size else 0)
         if first > start:
-            late.append(f"{year} ({days[first]})")
+            late.append(f"{year} ({days[season, first]})")
         last = plans.day_number(year, last_date)
         if open_end:
             last = int(after[0]) - 1 if after.size else DAYS - 1
@@ -275,7 +301,7 @@ def run_season(
             record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
             fertilizer=feed.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
             nitrogen_timing=plan.nitrogen_timing, end=end.text, year=year,
-            end_reached="yes" if reached else "no", notes=_notes(seasons),
+            end_reached="yes" if reached else "no", notes=notes_on(seasons),
             **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
         ),
     )  # fmt: skip
@@ -329,7 +355,8 @@ def empty_days(shape: tuple[int, ...]) -> np.ndarray[Any, Any]:
     return room
 
 
-def _notes(seasons: Seasons) -> list[str]:
+def notes_on(seasons: Seasons) -> list[str]:
+    """Say in which seasons the soil starts late."""
     if not seasons.late:
         return []
     return [
@@ -423,7 +450,7 @@ def compare(
         },
         attrs=_provenance(
             record, **layout.names(), changes=cases[list(cases)[-1]].attrs.get("changes", ""),
-            left_out=list(seasons.left_out), notes=_notes(seasons),
+            left_out=list(seasons.left_out), notes=notes_on(seasons),
         ),
     )  # fmt: skip
     return _describe(result if changes else result.isel(case=0, drop=True))

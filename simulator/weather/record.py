@@ -184,17 +184,28 @@ def fall_season(
 
 def why_not(record: xr.Dataset, year: int, first: str, last: str) -> str:
     """Say why a season cannot be used, in a sentence; empty where it can."""
+    return _why_not(_days_and_gaps(record), year, first, last)
+
+
+def _days_and_gaps(record: xr.Dataset) -> tuple[NDArray[Any], dict[str, NDArray[np.bool_]]]:
+    days = record["time"].values.astype("datetime64[D]")
+    return days, {name: np.isnan(record[name].values) for name in NAMES}
+
+
+def _why_not(
+    known: tuple[NDArray[Any], dict[str, NDArray[np.bool_]]], year: int, first: str, last: str
+) -> str:
+    days, gaps = known
     begin, end = season_day(year, first, name="first"), season_day(year, last, name="last")
     if end < begin:
         raise fault("last", f"{last} comes before {first} in a season.")
-    days = record["time"].values.astype("datetime64[D]")
     if begin < days[0] or end > days[-1]:
         return f"{begin} to {end} is needed, the record has {days[0]} to {days[-1]}."
     inside = slice(int((begin - days[0]).astype(int)), int((end - days[0]).astype(int)) + 1)
-    missing = {name: np.isnan(record[name].values[inside]) for name in NAMES}
-    runs = [(name, *run) for name, gone in missing.items() for run in runs_of(gone)]
-    if not runs:
+    missing = {name: gone[inside] for name, gone in gaps.items()}
+    if not any(gone.any() for gone in missing.values()):
         return ""
+    runs = [(name, *run) for name, gone in missing.items() for run in runs_of(gone)]
     _, start, stop = max(runs, key=lambda run: run[2] - run[1])
     columns = [name for name, from_, to in runs if from_ <= start and to >= stop]
     return f"no {' and '.join(columns)} {spell_days(begin + start, begin + stop - 1)}."
@@ -223,7 +234,8 @@ def usable_years(
     """
     if years is None:
         years = _years_touched(record, first, last)
-    reasons = {year: why_not(record, year, first, last) for year in years}
+    known = _days_and_gaps(record)
+    reasons = {year: _why_not(known, year, first, last) for year in years}
     good = [year for year, reason in reasons.items() if not reason]
     return good, {year: reason for year, reason in reasons.items() if reason}
 
