@@ -1,0 +1,320 @@
+"""The run of a grid: parts handed to workers a few at a time, and gone on with after a stop."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.parameters import soils
+from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.season.day_loop import DAY, FIELDS
+from simulator.season.drivers import COLUMNS, DAYS
+from simulator.season.grid.identity import identity, told
+from simulator.season.grid.part import (
+    Done,
+    Part,
+    Work,
+    gather,
+    grow_part,
+    seasons_at_once,
+    span_of,
+)
+from simulator.season.grid.store import Building, begin, finish, make_arrays, open_grid
+from simulator.season.grid.team import Team, team_of
+from simulator.season.layout import Layout, lay_out, texts_of
+from simulator.season.run import Announce, announce_compiling, days_needed
+from simulator.weather.change import parse_change
+from simulator.weather.places import Place, read_block
+from simulator.weather.record import NAMES, season_day
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+KEPT = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
+CASES = ("as recorded", "changed")
+MEMORY = "2 GB"
+SEASONS_AT_ONCE = 30_000  # in a part, about a second of work; more where one place has more
+PART = 32_000_000  # bytes of a part's results; more where one place has more
+COPIES = 4  # of results and weather, while a part is read, cut, shuffled and packed
+Watch = Callable[[Done], object]
+
+
+def run_grid(
+    places: Sequence[Place],
+    *,
+    out: Path | str,
+    fields: Sequence[str] = KEPT,
+    years: Iterable[int] | None = None,
+    changes: Sequence[str] | str | None = None,
+    soil_of: Callable[[str], soils.Soil] = soils.soil,
+    workers: int | None = None,
+    processes: bool | None = None,
+    cluster: str | None = None,
+    memory: str = MEMORY,
+    overwrite: bool = False,
+    command: str = "",
+    progress: bool = True,
+    announce: Announce | None = None,
+    watch: Watch | None = None,
+    **plan: Any,
+) -> xr.Dataset:
+    """Grow every combination of plans in every year at every place, and keep it on disk.
+
+    Parameters
+    ----------
+    places : sequence of Place
+        From `simulator.weather.places.find_places`.
+    out : path
+        A zarr store, or a netCDF file, that it ends up in. Until it is whole it is built in
+        a folder beside it, ``.unfinished``; a run that is given again goes on there.
+    fields : sequence of str
+        Of `simulator.season.day_loop.FIELDS`, kept at the ends.
+    years : iterable of int, optional
+        Fall years; without it all that the record of any place is long enough for.
+    changes : list of str, optional
+        Weather changes; adds the dimension ``case``: ``as recorded`` and ``changed``.
+    soil_of : callable
+        Finds the soil that a place names.
+    workers : int, optional
+        As many as there are processors without it; fewer where the memory does not suffice.
+    processes : bool, optional
+        Whether they are processes rather than threads; without it where text files are read.
+    cluster : str, optional
+        Address of a running dask.distributed scheduler, whose workers then do the work; they must
+        see the weather and the output under the same paths.
+    memory : str
+        Most that is used on this machine.
+    overwrite : bool
+        Whether results of another plan, or a part of them, may go.
+    command : str
+        For the store to say how it was made.
+    progress : bool
+        Show a bar with the time left, on a terminal.
+    announce : callable, optional
+        Told what takes time, or is not as asked.
+    watch : callable, optional
+        Told of each part that is done.
+    **plan
+        As `simulator.season.layout.lay_out` takes it: cereal, soil, sow and so on.
+
+    Returns
+    -------
+    Dataset(site, year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
+        Opened from the store, values read when they are used: NaN where a place lacks the season
+        or never reached the end; coordinates ``latitude, longitude, soil, left_out, notes`` along
+        the sites. The bits are those of `simulator.season.run.compare` at each place, however
+        the work was shared or stopped in between.
+
+    Raises
+    ------
+    InputError
+        Anything in the plans that cannot be used, no place that has any season, results of
+        another plan under that name, a place that needs more memory than there may be, a cluster
+        that does not answer, a disk that refuses.
+    KeyboardInterrupt
+        Passed on, after what was done is kept.
+    """
+    out, announce = Path(out).absolute(), announce or _say
+    layout = lay_out(**plan)
+    told_changes = tuple(texts_of(changes, split=False)) if changes else ()
+    _check(places, fields, told_changes, workers)
+    asked = None if years is None else sorted(set(years))
+    named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
+    building = Building(out)
+    try:
+        whole = begin(
+            out, identity(layout, named, places, fields, asked, told_changes),
+            told(layout, places, told_changes, command), overwrite=overwrite,
+        )  # fmt: skip
+        if whole:
+            announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
+            return open_grid(out)
+        announce_compiling("grow_members", announce)
+        of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
+        budget = bytes_of(memory)
+        apart = bool(of_files) if processes is None else processes
+        with team_of(workers, apart, cluster, budget, building.folder) as team:
+            _gather(team, building, of_files, progress)
+            fall_years = asked or _years(building, places, layout)
+            work = Work(building=building, layout=layout, soils=named, years=tuple(fall_years),
+                        fields=tuple(fields), changes=told_changes)  # fmt: skip
+            parts = _lay_parts(work, places, team, budget, announce)
+            _grow(team, work, parts, watch, progress)
+        _refuse_empty(building)
+        finish(building)
+    except KeyboardInterrupt:
+        announce(f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
+                 "command goes on from there.")  # fmt: skip
+        raise
+    except OSError as error:
+        kept = building.plan.exists()
+        raise fault(
+            "--out", f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
+            f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
+            "same command again; it goes on from there." if kept else "Name another.",
+        ) from error  # fmt: skip
+    return open_grid(out)
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def bytes_of(memory: str) -> int:
+    """Read an amount of memory, such as ``"2 GB"``.
+
+    Raises
+    ------
+    InputError
+        It cannot be read.
+    """
+    from dask.utils import parse_bytes
+
+    try:
+        read = int(parse_bytes(memory))
+    except (ValueError, KeyError, TypeError) as error:
+        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.") from error
+    return read
+
+
+def _check(places: Sequence[Place], fields: Sequence[str], changes: Sequence[str],
+           workers: int | None) -> None:  # fmt: skip
+    for change in changes:
+        parse_change(change)
+    if not places:
+        raise fault("weather", "There is no place that can be run.")
+    if not fields or (unknown := [name for name in fields if name not in FIELDS]):
+        wrong = f"'{unknown[0]}' is no field." if fields else "No field is given."
+        raise fault("--fields", wrong, f"Take of {', '.join(FIELDS)}.")
+    if workers is not None and workers < 1:
+        raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+
+
+def _gather(team: Team, building: Building, places: Sequence[tuple[int, Place]],
+            progress: bool) -> None:  # fmt: skip
+    """Read text files, each once, into a form that is quick to read."""
+    missing = [(row, p) for row, p in places if not (building.weather / f"{row}.npz").exists()]
+    if not missing:
+        return
+    with _bar("reading", len(places), len(places) - len(missing), progress) as bar:
+        calls = ((gather, (building, row, place)) for row, place in missing)
+        team.through(calls, lambda _: bar.update(1))
+
+
+def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[int]:
+    """Return every fall year that the record of some place is long enough for."""
+    spans = {span for row, place in enumerate(places)
+             if place.index is None and (span := span_of(building, row))}  # fmt: skip
+    for first in {place.source: place for place in places if place.index is not None}.values():
+        days = read_block([first]).time
+        spans.add((days[0], days[-1]))
+    sow, last, _ = days_needed(layout.sowings, layout.ends)
+    found = {
+        year
+        for first, end in spans
+        for year in range(int(str(first)[:4]) - 1, int(str(end)[:4]) + 1)
+        if season_day(year, sow) >= first and season_day(year, last) <= end
+    }
+    if not found:
+        raise fault("weather", f"No place has a record that goes from {sow} to {last} of a season.",
+                    "Give longer records, or other dates.")  # fmt: skip
+    return sorted(found)
+
+
+def _lay_parts(work: Work, places: Sequence[Place], team: Team, budget: int,
+               announce: Announce) -> list[Part]:  # fmt: skip
+    """Cut a grid into parts of so many places that any part fits, and make its arrays.
+
+    How large they are depends on the grid alone, never on who works on it: so the files are the
+    same for any workers.
+    """
+    of_place = len(work.years) * len(work.layout.combinations) * work.cases
+    results = of_place * len(work.layout.ends) * 8 * len(work.fields)
+    at_once = max(min(SEASONS_AT_ONCE // of_place, PART // results, len(places)), 1)
+    dimensions = ["site", "year", *work.layout.coordinates(), *(["case"] if work.changes else [])]
+    at_once = make_arrays(work.building, _coordinates(work, places), dimensions, work.fields,
+                          at_once)  # fmt: skip
+    weather = len(work.years) * DAYS * 8 * len(NAMES)
+    team.limit(COPIES * at_once * (results + weather) + bytes_of_records(work), budget, announce)
+    return [Part(number, first, tuple(places[first : first + at_once]))
+            for number, first in enumerate(range(0, len(places), at_once))]  # fmt: skip
+
+
+def bytes_of_records(work: Work) -> int:
+    """Return the bytes of the day records and drivers that a worker holds at a time."""
+    seasons = min(seasons_at_once(work.layout), len(work.years))
+    records = len(work.layout.combinations) * len(work.layout.ends) * DAY.itemsize
+    return seasons * (records + DAYS * COLUMNS * 8)
+
+
+def _coordinates(work: Work, places: Sequence[Place]) -> xr.Dataset:
+    import xarray as xr
+
+    def degrees(values: Iterable[float | None]) -> np.ndarray[Any, Any]:
+        return np.array([np.nan if value is None else value for value in values], float)
+
+    soil = work.layout.soil.name
+    coordinates: dict[str, Any] = {
+        "site": ("site", np.array([p.site for p in places], object),
+                 {"long_name": "name of the place", "cf_role": "timeseries_id"}),
+        "latitude": ("site", degrees(p.latitude for p in places),
+                     {"standard_name": "latitude", "units": "degrees_north"}),
+        "longitude": ("site", degrees(p.longitude for p in places),
+                      {"standard_name": "longitude", "units": "degrees_east"}),
+        "soil": ("site", np.array([p.soil or soil for p in places], object),
+                 {"long_name": "soil texture"}),
+        "year": ("year", list(work.years),
+                 {"long_name": "fall year, in which the stand is sown", "units": "1"}),
+        **work.layout.coordinates(),
+    }  # fmt: skip
+    if work.changes:
+        coordinates["case"] = list(CASES)
+    return xr.Dataset(coords=coordinates)
+
+
+def _grow(team: Team, work: Work, parts: Sequence[Part], watch: Watch | None,
+          progress: bool) -> None:  # fmt: skip
+    written = work.building.notes()
+    left = [part for part in parts if part.number not in written]
+    of_place = len(work.years) * len(work.layout.combinations) * work.cases
+    total = of_place * sum(len(part.places) for part in parts)
+    before = total - of_place * sum(len(part.places) for part in left)
+
+    def done(part: Done) -> None:
+        bar.update(part.size)
+        if watch:
+            watch(part)
+
+    with _bar("growing", total, before, progress) as bar:
+        team.through(((grow_part, (work, part)) for part in left), done)
+
+
+def _bar(what: str, total: int, initial: int, progress: bool) -> Any:
+    from tqdm import tqdm
+
+    return tqdm(
+        desc=what, total=total, initial=initial, disable=None if progress else True, leave=False,
+        file=sys.stderr, bar_format="{desc} {percentage:3.0f}%|{bar}| {elapsed}, {remaining} to go",
+    )  # fmt: skip
+
+
+def _refuse_empty(building: Building) -> None:
+    """Refuse a grid without a single season; it would be of no use to anyone.
+
+    Raises
+    ------
+    InputError
+        With the reasons of the first few places.
+    """
+    notes = building.notes()
+    if any(note["grown"] for note in notes.values()):
+        return
+    reasons = [text for part in sorted(notes) for text in notes[part]["left_out"]]
+    shutil.rmtree(building.folder)
+    raise InputError([Problem("weather", "No place has a season that can be run.")]
+                     + [Problem("left out", text) for text in reasons])  # fmt: skip

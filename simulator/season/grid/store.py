@@ -1,0 +1,340 @@
+"""Where the results of a grid go: built beside the name wanted, which they take when whole.
+
+``results.zarr.unfinished`` holds what an interrupted run goes on from, and is no store that a
+reader would open: ``plan.json``, what decides the numbers; ``weather``, the records of text files,
+read once; ``results``, the arrays; ``done``, a note for each part that is written.
+
+Zarr format 2: its way with texts and with one list of all metadata is settled, that of format 3
+is not yet. Shuffled and packed by zstd, not by Blosc, whose threads order its bytes as they come.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.problems import InputError, fault, shown_path
+from simulator.season.day_loop import RECORD
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+SUFFIXES = (".zarr", ".nc")
+UNFINISHED = ".unfinished"
+OF_A_SITE = ("latitude", "longitude", "soil", "left_out", "notes")  # coordinates along the sites
+_MEANINGS = {name: (unit, meaning) for name, unit, meaning in RECORD}
+_TEXTS = {"left_out": "why a place, or some of its seasons, could not be run",
+          "notes": "what was filled in the record, and what else deserves a look"}  # fmt: skip
+
+Identity = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Building:
+    """A store on its way.
+
+    Parameters
+    ----------
+    path : Path
+        The name that it takes when it is whole.
+    """
+
+    path: Path
+
+    @property
+    def folder(self) -> Path:
+        """Where it is built."""
+        return self.path.with_name(self.path.name + UNFINISHED)
+
+    @property
+    def results(self) -> Path:
+        """The arrays."""
+        return self.folder / "results"
+
+    @property
+    def weather(self) -> Path:
+        """Records of text files, read once."""
+        return self.folder / "weather"
+
+    @property
+    def plan(self) -> Path:
+        """What decides the numbers, and what is told of them."""
+        return self.folder / "plan.json"
+
+    def note(self, part: int) -> Path:
+        """Where it stands that a part is written."""
+        return self.folder / "done" / f"{part}.json"
+
+    def notes(self) -> dict[int, dict[str, Any]]:
+        """Return what each part that is written has to tell."""
+        return {int(path.stem): json.loads(path.read_text("utf-8"))
+                for path in (self.folder / "done").glob("*.json")}  # fmt: skip
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a small file whole or not at all."""
+    made = path.with_name(path.name + ".new")
+    made.write_text(text, encoding="utf-8")
+    made.replace(path)
+
+
+def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bool) -> bool:
+    """Make room for a grid, or find what there is of it.
+
+    Parameters
+    ----------
+    path : Path
+        Ends in .zarr or .nc.
+    identity : dict
+        What decides the numbers, by names that people read.
+    told : dict of str
+        What the store says of itself besides; that of the first run stays.
+    overwrite : bool
+        Whether results of another plan may go.
+
+    Returns
+    -------
+    bool
+        Whether the grid is there already, and whole.
+
+    Raises
+    ------
+    InputError
+        Results of another plan, something else under that name, a folder that cannot be written.
+    """
+    if path.suffix.lower() not in SUFFIXES:
+        raise fault("--out", f"'{path.name}' does not end in .zarr or .nc.",
+                    "Give it one of these endings.")  # fmt: skip
+    if not path.resolve().parent.is_dir():
+        raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
+    building = Building(path)
+    if path.exists():
+        found = identity_of(path)
+        if found == identity:
+            shutil.rmtree(building.folder, ignore_errors=True)
+            return True
+        if found is None and path.is_dir():
+            raise fault("--out", f"'{path}' is no store that fallsown wrote.", "Name another.")
+        if not overwrite:
+            raise _another(path, found, identity)
+    if building.folder.exists():
+        found = _read_plan(building)
+        if found == identity:
+            return False
+        if found is not None and not overwrite:
+            raise _another(building.folder, found, identity)
+        shutil.rmtree(building.folder)
+    (building.folder / "done").mkdir(parents=True)
+    building.weather.mkdir()
+    write_text(building.plan, json.dumps({"identity": identity, "told": told}, indent=1))
+    return False
+
+
+def _read_plan(building: Building) -> Identity | None:
+    try:
+        identity: Identity = json.loads(building.plan.read_text("utf-8"))["identity"]
+    except (FileNotFoundError, ValueError, KeyError):
+        return None  # it was stopped before anything was done
+    return identity
+
+
+def _another(path: Path, found: Identity | None, identity: Identity) -> InputError:
+    if found is None:
+        what = f"'{path}' exists, and is not from this plan."
+    else:
+        parts = [name for name in identity if found.get(name) != identity[name]]
+        differ = " and ".join(filter(None, [", ".join(parts[:-1]), *parts[-1:]]))
+        verb = "differs" if len(parts) == 1 else "differ"
+        what = f"'{path}' holds the results of another plan: {differ} {verb}."
+    return fault("--out", what, "Name another, or add --overwrite to replace it.")
+
+
+def identity_of(path: Path) -> Identity | None:
+    """Return what decided the numbers of a finished store; None for any other file."""
+    try:
+        if path.is_dir():
+            text = json.loads((path / ".zattrs").read_text("utf-8"))["identity"]
+        else:
+            import netCDF4
+
+            with netCDF4.Dataset(path) as opened:
+                text = opened.getncattr("identity")
+        found: Identity = json.loads(text)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+    return found
+
+
+def make_arrays(building: Building, coordinates: xr.Dataset, dimensions: Sequence[str],
+                fields: Sequence[str], places_at_once: int) -> int:  # fmt: skip
+    """Make the arrays that parts are written to, where they are not there yet.
+
+    Parameters
+    ----------
+    building : Building
+    coordinates : Dataset
+        With an index coordinate for each dimension, and those of the sites.
+    dimensions : sequence of str
+        Of the fields, the sites first.
+    fields : sequence of str
+    places_at_once : int
+        Places in a part.
+
+    Returns
+    -------
+    int
+        Places in a part, as the first run had them.
+    """
+    import zarr
+    from numcodecs import Shuffle, Zstd
+
+    if building.results.exists():
+        first = zarr.open_array(building.results / fields[0], mode="r", zarr_format=2)
+        return int(first.chunks[0])
+    made = building.results.with_name("results.new")
+    shutil.rmtree(made, ignore_errors=True)
+    coordinates.to_zarr(made, zarr_format=2, consolidated=False)
+    shape = tuple(coordinates.sizes[name] for name in dimensions)
+    for name in fields:
+        unit, meaning = _MEANINGS[name]
+        zarr.create_array(
+            made, name=name, shape=shape, chunks=(places_at_once, *shape[1:]), dtype="f8",
+            fill_value=np.nan, filters=[Shuffle(8)], compressors=Zstd(1), zarr_format=2,
+            attributes={"_ARRAY_DIMENSIONS": list(dimensions), "units": unit,
+                        "long_name": meaning, "coordinates": " ".join(OF_A_SITE)},
+        )  # fmt: skip
+    (made / ".zgroup").unlink()  # so that no reader takes it for whole
+    made.rename(building.results)
+    return places_at_once
+
+
+def write_part(building: Building, part: int, first: int, values: dict[str, np.ndarray[Any, Any]],
+               told: dict[str, Any]) -> None:  # fmt: skip
+    """Write a part: its arrays, then the note that they are written.
+
+    Parameters
+    ----------
+    building : Building
+    part : int
+        Its number.
+    first : int
+        Row of its first place.
+    values : dict of array
+        By field, the places first.
+    told : dict
+        ``left_out`` and ``notes``, a text for each place; ``grown``, how many seasons ran.
+    """
+    import zarr
+
+    for name, block in values.items():
+        array = zarr.open_array(building.results / name, mode="r+", zarr_format=2,
+                                config={"write_empty_chunks": True})  # fmt: skip
+        array[first : first + len(block)] = block
+    write_text(building.note(part), json.dumps(told))
+
+
+def finish(building: Building) -> None:
+    """Add what only the end knows, and give the store its name."""
+    import xarray as xr
+    import zarr
+
+    results = building.results
+    for leftover in results.rglob("*.partial"):  # of a worker that died while it wrote
+        leftover.unlink()
+    notes = building.notes()
+    texts = {
+        name: np.array([text for part in sorted(notes) for text in notes[part][name]], object)
+        for name in _TEXTS
+    }
+    kept = json.loads(building.plan.read_text("utf-8"))
+    last = xr.Dataset(
+        {name: ("site", text, {"long_name": _TEXTS[name]}) for name, text in texts.items()},
+        attrs={"Conventions": "CF-1.10", **kept["told"],
+               "identity": json.dumps(kept["identity"]), "complete": "yes"},
+    )  # fmt: skip
+    write_text(results / ".zgroup", json.dumps({"zarr_format": 2}))
+    last.to_zarr(results, mode="a", zarr_format=2, consolidated=False)
+    zarr.consolidate_metadata(results, zarr_format=2)
+    path = building.path
+    if path.suffix.lower() == ".nc":
+        made = building.folder / "results.nc"
+        _to_netcdf(results, made)
+        made.replace(path)
+    else:
+        old = building.folder / "old"
+        if path.exists():
+            path.rename(old)
+        results.rename(path)
+    shutil.rmtree(building.folder)
+
+
+def _to_netcdf(results: Path, made: Path) -> None:
+    """Copy a store into a netCDF file, in one order, a part at a time."""
+    import netCDF4
+    import xarray as xr
+    import zarr
+
+    made.unlink(missing_ok=True)
+    with xr.open_zarr(results, consolidated=True) as data:
+        fields = [str(name) for name in data.data_vars]
+        chunks = {name: [sizes[0] for sizes in data[name].chunks or ()] for name in fields}
+        for variable in data.variables.values():
+            variable.encoding.clear()
+        coordinates = data.drop_vars(fields)
+        coordinates.load().to_netcdf(made, engine="netcdf4")
+        with netCDF4.Dataset(made, "a") as file:
+            for name in fields:
+                file.createVariable(name, "f8", data[name].dims, fill_value=np.nan,
+                                    chunksizes=chunks[name], zlib=True, complevel=1)  # fmt: skip
+                file[name].setncatts({**data[name].attrs, "coordinates": " ".join(OF_A_SITE)})
+            for name in fields:
+                array = zarr.open_array(results / name, mode="r", zarr_format=2)
+                for rows in _runs(array.shape[0], array.chunks[0]):
+                    file[name][rows] = array[rows]
+
+
+def _runs(count: int, at_once: int) -> Iterator[slice]:
+    for first in range(0, count, at_once):
+        yield slice(first, min(first + at_once, count))
+
+
+def open_grid(path: Path | str) -> xr.Dataset:
+    """Open the results of a grid; values are read when they are used.
+
+    Parameters
+    ----------
+    path : path
+        A store or file that `run_grid` wrote.
+
+    Returns
+    -------
+    Dataset(site, year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
+
+    Raises
+    ------
+    InputError
+        Not there, not whole yet, or not from a grid.
+    """
+    import xarray as xr
+
+    path = Path(path)
+    building = Building(path if path.suffix != UNFINISHED else path.with_suffix(""))
+    if building.folder.exists() and (path == building.folder or not path.exists()):
+        raise fault(shown_path(str(building.path)), "It is not whole: its run was interrupted.",
+                    "Give the same command again; it goes on where it stopped.")  # fmt: skip
+    if identity_of(path) is None:
+        raise fault(shown_path(str(path)), "It is no grid that fallsown wrote.",
+                    "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'."
+                    )  # fmt: skip
+    opened: xr.Dataset = (
+        xr.open_zarr(path, consolidated=True)
+        if path.is_dir()
+        else (xr.open_dataset(path, engine="netcdf4", chunks={}))
+    )
+    return opened

@@ -1,0 +1,193 @@
+"""Who does the work: threads or processes of this machine, or a cluster, behind one door."""
+
+from __future__ import annotations
+
+import logging
+import os
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from simulator.problems import fault
+from simulator.season.grid.part import version, version_here
+from simulator.season.run import Announce
+
+if TYPE_CHECKING:
+    import distributed
+
+AHEAD = 2  # parts handed out for each worker, so that none waits for the next
+PROGRAM = 250_000_000  # bytes of a process with everything loaded
+SECONDS_TO_CONNECT = 5
+Call = tuple[Callable[..., Any], tuple[Any, ...]]
+
+
+@dataclass
+class Team:
+    """Workers that take calls, a few at a time.
+
+    Parameters
+    ----------
+    client : distributed.Client
+    local : int
+        Workers on this machine; 0 for a cluster.
+    processes : bool
+        Whether they are processes.
+    most : int or None
+        Calls handed out at a time; None for `AHEAD` a worker.
+    """
+
+    client: distributed.Client
+    local: int
+    processes: bool
+    most: int | None = None
+
+    def limit(self, each: int, budget: int, announce: Announce) -> None:
+        """Let no more parts be in work at a time than the memory of this machine has room for.
+
+        Parameters
+        ----------
+        each : int
+            Bytes of a part in work.
+        budget : int
+            Bytes that may be used.
+        announce : callable
+            Told where workers will be idle.
+
+        Raises
+        ------
+        InputError
+            There is not room for one.
+        """
+        if not self.local:
+            return
+        programs = PROGRAM * (1 + self.local * self.processes)
+        fit = (budget - programs) // each
+        if fit < 1:
+            raise fault(
+                "--memory", f"A place's part of the grid takes {(programs + each) / 1e6:,.0f} MB, "
+                f"and {budget / 1e6:,.0f} MB may be used.",
+                "Allow more, or give fewer plans, years or fields at a time.",
+            )  # fmt: skip
+        if fit < self.local:
+            announce(f"The memory allowed has room for {fit} of {self.local} workers at a time.")
+        if fit < AHEAD * self.local:
+            self.most = fit
+
+    def through(self, calls: Iterable[Call], done: Callable[[Any], object]) -> None:
+        """Have calls done, handing out only a few at a time, so that their number does not matter.
+
+        Parameters
+        ----------
+        calls : iterable of (function, arguments)
+        done : callable
+            Told what each gave, in the order in which they end.
+
+        Raises
+        ------
+        InputError
+            Workers that die again and again, or a cluster that is lost.
+        """
+        from distributed import KilledWorker, as_completed
+        from distributed.comm.core import CommClosedError
+
+        waiting = as_completed()
+        left = iter(calls)
+        out = 0
+        try:
+            while True:
+                for function, arguments in islice(left, max(self._at_once() - out, 0)):
+                    waiting.add(self.client.submit(function, *arguments, pure=False))
+                    out += 1
+                if not out:
+                    return
+                done(next(waiting).result())
+                out -= 1
+        except KilledWorker as error:
+            raise fault("--workers", "Workers died again and again at the same part of the grid.",
+                        "Most often their memory did not suffice: give fewer workers."
+                        ) from error  # fmt: skip
+        except CommClosedError as error:
+            raise fault("--cluster", "The cluster was lost.",
+                        "What is done is kept: the same command goes on.") from error  # fmt: skip
+
+    def _at_once(self) -> int:
+        """Return how many calls may be out; a cluster may grow and shrink."""
+        workers = self.local or sum(self.client.nthreads().values())
+        return self.most or AHEAD * max(workers, 1)
+
+
+@contextmanager
+def team_of(workers: int | None, processes: bool, cluster: str | None, budget: int,
+            folder: Path) -> Iterator[Team]:  # fmt: skip
+    """Start workers, or find those of a cluster, and let them go at the end.
+
+    Parameters
+    ----------
+    workers : int or None
+        As many as there are processors without it.
+    processes : bool
+        Rather than threads.
+    cluster : str or None
+        Address of a dask.distributed scheduler.
+    budget : int
+        Bytes that may be used on this machine.
+    folder : Path
+        Where the store is built; a cluster's workers must see it.
+
+    Raises
+    ------
+    InputError
+        A cluster that does not answer, has no workers, runs another version or does not see the
+        folder.
+    """
+    import dask
+    from distributed import Client, LocalCluster
+
+    count = workers or len(os.sched_getaffinity(0))
+    quiet = {"distributed.worker.memory.terminate": False, "distributed.admin.tick.limit": "1h"}
+    with dask.config.set(quiet):
+        if cluster is not None:
+            with _connected(cluster, folder) as client:
+                yield Team(client, 0, True)
+            return
+        if processes:
+            count = max(min(count, budget // PROGRAM - 1), 1)
+        with LocalCluster(
+            n_workers=count if processes else 1, threads_per_worker=1 if processes else count,
+            processes=processes, dashboard_address=None, memory_limit=0,
+            silence_logs=logging.CRITICAL,
+        ) as local, Client(local) as client:  # fmt: skip
+            yield Team(client, count, processes)
+
+
+@contextmanager
+def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
+    from distributed import Client
+
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    try:
+        client = Client(address, timeout=SECONDS_TO_CONNECT)
+    except (OSError, ValueError, TypeError) as error:
+        raise fault("--cluster", f"No scheduler answers at '{address}'.",
+                    "Start one with 'dask scheduler', and give the address that it shows, such as "
+                    "tcp://10.0.0.5:8786.") from error  # fmt: skip
+    with client:
+        found = client.run(version_here, str(folder), on_error="return")
+        if not found:
+            raise fault("--cluster", f"The scheduler at '{address}' has no workers.",
+                        f"Start some with 'dask worker {address}'.")  # fmt: skip
+        for worker, told in found.items():
+            if isinstance(told, BaseException):
+                raise fault("--cluster", f"Worker {worker} cannot run fallsown: {told}.",
+                            "Install it where the workers run.")  # fmt: skip
+            there, sees = told
+            if there != version():
+                raise fault("--cluster", f"Worker {worker} has fallsown {there}, here it is "
+                            f"{version()}.", "Install the same everywhere.")  # fmt: skip
+            if not sees:
+                raise fault("--cluster", f"Worker {worker} does not see '{folder}'.",
+                            "Give a path on storage that all share.")  # fmt: skip
+        yield client
