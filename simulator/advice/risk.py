@@ -6,13 +6,14 @@ Falls are a sample, and a small one: every chance has an interval that says how 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simulator.advice.few_falls import effective_number, weighted_quantiles, wilson
+from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
 from simulator.process.nitrogen import concentration
 from simulator.season.plan import ANY_YEAR, day_number
@@ -137,8 +138,8 @@ class Risk:
         The groups of falls: all of them, each kind of year, the forecast.
     groups : dict of str to (year,) float
         Weights of the falls in each group.
-    sought : tuple of str
-        First and last sowing sought, MM-DD.
+    sought : tuple of str or None
+        First and last sowing sought, MM-DD; None where the latest was not sought.
     index : LeachingIndex or None
     """
 
@@ -148,14 +149,19 @@ class Risk:
     grid: xr.Dataset
     table: xr.Dataset
     groups: dict[str, Values]
-    sought: tuple[str, str]
+    sought: tuple[str, str] | None
     index: LeachingIndex | None
+
+    def without_falls(self) -> Risk:
+        """Return it without the single falls, for one of thousands of places."""
+        return replace(self, grid=self.grid.drop_vars(list(self.grid.data_vars)))
 
 
 def risk_at(
     record: xr.Dataset, plans: Mapping[str, Any], field: Mapping[str, Any], *, target: float,
     often: float = 0.8, years: Sequence[int] | None = None, kinds: Mapping[int, str] | None = None,
-    weights: Mapping[str, float] | None = None, announce: Announce | None = None,
+    weights: Mapping[str, float] | None = None, latest: bool = True,
+    announce: Announce | None = None,
 ) -> Risk:  # fmt: skip
     """Work out the risk of plans at a place.
 
@@ -174,6 +180,8 @@ def risk_at(
         Fall year -> kind.
     weights : mapping of str to float, optional
         A forecast: kind -> chance.
+    latest : bool
+        Whether to seek the latest sowing, which takes ten times as long as all else.
     announce : callable, optional
         As in `compare`.
 
@@ -197,23 +205,19 @@ def risk_at(
         )
     groups = groups_of(falls, kinds, weights)
     table = chances(grid, target, groups)
-    sought = _sought(record, plans, falls)
-    latest = _latest(record, plans, field, target, often, falls, groups, sought)
-    table = table.assign({name: values.broadcast_like(table["falls"])
-                          for name, values in latest.items()})  # fmt: skip
+    sought = _sought(record, plans, falls) if latest else None
+    if sought is not None:
+        found = _latest(record, plans, field, target, often, falls, groups, sought)
+        table = table.assign({name: values.broadcast_like(table["falls"])
+                              for name, values in found.items()})  # fmt: skip
     for name in map(str, table.data_vars):
         unit, meaning = _MEANINGS[name]
         table[name].attrs.update(units=unit, long_name=meaning)
-    soil = field.get("soil")
-    curve_number = getattr(soil, "curve_number", None)
-    if curve_number is None:
-        from simulator.parameters.soils import soil as find_soil
-
-        curve_number = find_soil(str(grid.attrs["soil"])).curve_number
     return Risk(
         site=str(grid.attrs["site"]), target=target, often=often, grid=grid,
         table=table.assign_attrs(grid.attrs), groups=groups, sought=sought,
-        index=leaching_index_of(record, curve_number),
+        index=leaching_index_of(record, find_soil(field.get("soil", "sandy loam")).curve_number)
+        if latest else None,
     )  # fmt: skip
 
 

@@ -26,6 +26,8 @@ SUFFIXES = (".csv", ".nc")
 _LABELS = {
     "line": ("", "line or row of the plot table"),
     "site": ("", "name of the place"),
+    "latitude": ("degrees_north", "latitude"),
+    "longitude": ("degrees_east", "longitude"),
     "year": ("1", "fall year, in which the stand is sown"),
     "date": ("", "day"),
     "cereal": ("", "cereal"),
@@ -133,6 +135,10 @@ def grid_rows(grid: xr.Dataset) -> list[dict[str, Any]]:
         labels = [plain(value) for value in grid[dimension].values]
         name = FIELD_OF_DIMENSION.get(dimension, dimension)
         columns["date" if name == "time" else name] = [labels[at] for at in place]
+        for key, beside in grid.coords.items():  # such as the latitude of each site
+            if beside.dims == (dimension,) and key != dimension:
+                known = [plain(value) for value in beside.values]
+                columns[str(key)] = [known[at] for at in place]
     ordered = {name: columns[name] for name in _LABELS if name in columns}
     ordered.update(columns)
     for name in map(str, grid.data_vars):
@@ -317,7 +323,7 @@ def csv_text(answer: Answer) -> str:
     if answer.rows:
         table.writerow(answer.rows[0])
         for row in answer.rows:
-            table.writerow([_cell(value) for value in row.values()])
+            table.writerow([cell(value) for value in row.values()])
     return out.getvalue()
 
 
@@ -327,7 +333,7 @@ def _comment(text: str) -> str:
     return f"# {line}\n"
 
 
-def _cell(value: Any) -> Any:
+def cell(value: Any) -> Any:
     """Return a cell as CSV has it; text that a spreadsheet would run as a formula is defused."""
     if isinstance(value, bool):
         return "yes" if value else "no"

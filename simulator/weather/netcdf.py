@@ -202,12 +202,19 @@ def _choose(
 
 def names_along(data: xr.Dataset, dim: str) -> list[str]:
     """Return the names of what lies along a dimension; none where it has no labels."""
-    labels = [v for v in data.variables.values() if v.dims == (dim,) and v.dtype.kind in "OUS"]
-    labels += [data[dim].variable] if dim in data.variables else []
-    if not labels or labels[0].size > MOST_DAYS:
+    labels = [
+        (str(key), v)
+        for key, v in data.variables.items()
+        if v.dims == (dim,) and v.dtype.kind in "OUST"
+    ]
+    labels.sort(key=lambda label: (
+        label[0] != dim, label[1].attrs.get("cf_role") != "timeseries_id",
+        recognise(label[0])[0] not in ("site", "name"), label[0] == "soil"))  # fmt: skip
+    labels += [(dim, data[dim].variable)] if dim in data.variables else []
+    if not labels or labels[0][0] == "soil":
         return []
     return [value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-            for value in labels[0].values]  # fmt: skip
+            for value in labels[0][1].values]  # fmt: skip
 
 
 def _coordinate(data: xr.Dataset, name: str, chosen: dict[Any, int]) -> float | None:

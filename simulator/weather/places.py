@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -31,9 +32,10 @@ from simulator.weather.text import read_text
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Block", "Place", "find_places", "read_block", "read_place"]
+__all__ = ["Block", "Place", "find_places", "read_block", "read_place", "read_places"]
 
 WEATHER_FILES = (".csv", ".txt", ".tsv", ".dly", ".nc", ".xlsx")
+AT_ONCE = 50  # sites of one file read together: 13 MB for thirty years
 _PEEKED = 4096  # bytes of a text file in which its site and latitude are sought
 _GHCN_STATION = re.compile(r"^[A-Z]{2}[A-Z0-9_-]{9}$")
 
@@ -96,7 +98,7 @@ def find_places(
 
 
 def _sample(source: Path | str) -> Place:
-    from simulator.weather.samples import find_sample, samples
+    from simulator.weather.samples import find_sample, samples, samples_folder
 
     try:
         sample = find_sample(str(source))
@@ -104,7 +106,8 @@ def _sample(source: Path | str) -> Place:
         raise fault(str(source), "There is no such file, folder or sample.",
                     f"Check the name; the samples are {', '.join(samples())}."
                     ) from error  # fmt: skip
-    return Place(sample.place, sample.name, latitude=sample.latitude)
+    about = _peek(samples_folder() / f"{sample.name}.csv")
+    return Place(sample.place, sample.name, None, sample.latitude, about.get("longitude"))
 
 
 def _in_file(path: Path, latitude: float | None) -> list[Place]:
@@ -285,3 +288,47 @@ def read_place(place: Place) -> xr.Dataset:
         units_of_file="us" if read.daily.columns["tmax"].unit == "degF" else "si",
     )
     return with_soil(record, place)
+
+
+def read_places(
+    places: Sequence[Place], *, at_once: int = AT_ONCE
+) -> Iterator[tuple[Place, xr.Dataset | InputError]]:
+    """Read the records of places one after the other, neighbours in a file together.
+
+    Parameters
+    ----------
+    places : sequence of Place
+        From `find_places`.
+    at_once : int
+        Most sites of one file held at a time.
+
+    Yields
+    ------
+    Place
+        Each, in order.
+    Dataset or InputError
+        As `read_place` gives or raises it.
+    """
+    for (_, several), group in groupby(places, key=lambda p: (p.source, p.index is not None)):
+        together = list(group)
+        if not several:
+            yield from ((place, _read_or_fault(place)) for place in together)
+            continue
+        for start in range(0, len(together), at_once):
+            part = together[start : start + at_once]
+            try:
+                block = read_block(part)
+            except InputError as error:
+                yield from ((place, error) for place in part)
+                continue
+            rows = {place: row for row, place in enumerate(block.places)}
+            for place in part:
+                yield place, (block.record(rows[place]) if place in rows
+                              else InputError(list(block.faults[place])))  # fmt: skip
+
+
+def _read_or_fault(place: Place) -> xr.Dataset | InputError:
+    try:
+        return read_place(place)
+    except InputError as error:
+        return error

@@ -72,7 +72,7 @@ class Block:
         Every day from the first to the last.
     tmax, tmin, rain : (place, n) float
         [degC, degC, mm]; NaN where missing.
-    problems : tuple of Problem
+    faults : dict of Place to tuple of Problem
         Why each of the others could not.
     about : dict of str to str
         What the file says of all: ``invented``, ``changes``, ``filled``, ``source``.
@@ -83,8 +83,13 @@ class Block:
     tmax: Values
     tmin: Values
     rain: Values
-    problems: tuple[Problem, ...]
+    faults: dict[Place, tuple[Problem, ...]]
     about: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """The faults of all."""
+        return tuple(problem for faults in self.faults.values() for problem in faults)
 
     def record(self, at: int) -> xr.Dataset:
         """Return the record of one of its places, as `read_place` does."""
@@ -248,13 +253,13 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
     time = np.arange(dates.min(), dates.max() + 1)
     at = (dates - time[0]).astype(int)
     kept: list[Place] = []
-    problems: list[Problem] = []
+    faults: dict[Place, tuple[Problem, ...]] = {}
     values = {name: np.full((len(places), time.size), np.nan) for name in NAMES}
     for place, written in zip(places, _written(found, site, places), strict=True):
         named = f"{file}, site '{place.site}'"
         if isinstance(written, Exception):
-            problems.append(Problem(named, "Its values cannot be read; the file is damaged.",
-                                    "Fetch or write it anew."))  # fmt: skip
+            faults[place] = (Problem(named, "Its values cannot be read; the file is damaged.",
+                                     "Fetch or write it anew."),)  # fmt: skip
             continue
         wrong = _wrong_latitude(place, named)
         daily = Daily(named, "CF netCDF", dates, written, columns, None,
@@ -262,8 +267,9 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
         judge(daily, place.latitude)
         if not wrong and not any(np.isfinite(one).any() for one in written.values()):
             daily.problems.append(Problem(named, "It has no values.", "Leave the site out."))
-        problems += daily.problems
-        if not daily.problems:
+        if daily.problems:
+            faults[place] = tuple(daily.problems)
+        else:
             for name in NAMES:
                 values[name][len(kept), at] = daily.values(name)
             kept.append(place)
@@ -271,7 +277,7 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
     about = {name: str(data.attrs[name]) for name in _KEPT if data.attrs.get(name)}
     said = data.attrs.get("source")
     about["source"] = f"{file} ({said})" if said else file
-    return Block(tuple(kept), time, tmax, tmin, rain, tuple(problems), about)
+    return Block(tuple(kept), time, tmax, tmin, rain, faults, about)
 
 
 def _wrong_latitude(place: Place, named: str) -> Problem | None:

@@ -1,0 +1,56 @@
+"""Many places as a chart: a map of points, coloured by the chance of the target."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from simulator import units
+from simulator.show.charts import SOFT, Chart, Row, data, finish
+from simulator.show.places import title
+
+SHADES = ("#e3b638", "#72a4a8", "#072f42")  # of the charts' palette, from light to dark
+WIDTH, SHORTEST, TALLEST = 620, 160, 640  # of the map [px]
+
+
+def chart(rows: Sequence[Row], system: units.System) -> Chart:
+    """Draw the places by longitude and latitude, coloured by their chance."""
+    import altair as alt
+
+    located = [row for row in rows if row["longitude"] is not None]
+    middle = np.deg2rad(np.mean([row["latitude"] for row in located]))
+    spans = {axis: _span([row[axis] for row in located]) for axis in ("longitude", "latitude")}
+    wide = (spans["longitude"][1] - spans["longitude"][0]) * float(np.cos(middle))
+    tall = spans["latitude"][1] - spans["latitude"][0]
+    height = int(np.clip(WIDTH * tall / wide, SHORTEST, TALLEST))
+    size = float(np.clip(30_000 / len(located), 12, 200))
+    points = [
+        {"site": row["site"], "x": row["longitude"], "y": row["latitude"],
+         "chance": row["chance_percent"]}
+        for row in sorted(located, key=lambda row: -(row["chance_percent"] or 0.0))
+    ]  # fmt: skip
+    drawn = alt.Chart(data(points)).mark_circle(
+        opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.4
+    ).encode(
+        x=alt.X("x:Q", title="longitude (degrees east)",
+                scale=alt.Scale(domain=spans["longitude"], nice=False)),
+        y=alt.Y("y:Q", title="latitude (degrees north)",
+                scale=alt.Scale(domain=spans["latitude"], nice=False)),
+        color=alt.Color("chance:Q", title="chance of the target (%)",
+                        scale=alt.Scale(domain=[0, 50, 100], range=list(SHADES)),
+                        legend=alt.Legend(gradientLength=300)),
+        tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=".0f")],
+    ).properties(width=WIDTH, height=height)  # fmt: skip
+    row = rows[0]
+    headline = (f"Where {row['cereal']} makes {units.spell(row['target_kg_ha'], 'mass', system)} "
+                "of biomass, and how surely")  # fmt: skip
+    invented = " The places are invented." if all(row["invented"] for row in rows) else ""
+    return finish(drawn, [headline], [f"{title(row, system)} {len(located):,} places.{invented}"])
+
+
+def _span(values: Sequence[float]) -> list[float]:
+    """Return the least and the most with a margin, at least a tenth of a degree wide."""
+    low, high = min(values), max(values)
+    margin = max(0.05 * (high - low), 0.05)
+    return [low - margin, high + margin]
