@@ -13,9 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.problems import InputError
-from simulator.weather import generator
+from simulator.weather import generator, wet_day_rain
 from simulator.weather.climatology import Climatology, Residual, Season, read_climatology
 from simulator.weather.generator import daily_curve, generate
+from simulator.weather.rain_chain import wet_days, wet_fraction
+from simulator.weather.residuals import residuals, skewed
 from simulator.weather.samples import samples, samples_folder
 
 PLAIN = Season(wet_odds=0.0, wet_amount=0.0, temperature=0.0)
@@ -31,6 +33,10 @@ def tallow() -> Climatology:
 def agrees(values: np.ndarray, expected: float) -> bool:
     """The mean of independent values lies within Monte-Carlo error of what is expected."""
     return bool(abs(values.mean() - expected) < ERRORS * values.std() / np.sqrt(values.size))
+
+
+def chain(size: int, p01: float, p11: float, chance: np.ndarray) -> np.ndarray:
+    return wet_days(np.full((2, size), [[p01], [p11]]), chance)
 
 
 CASES = pytest.mark.parametrize(
@@ -54,12 +60,9 @@ def test_chain_keeps_the_moments_of_a_month(
     months = 20_000
     draw = np.random.Generator(np.random.PCG64(42))
     size = 30 * months
-    is_wet = generator.wet_days(np.full(size, p01), np.full(size, p11), draw.random(size))
-    fallen = np.where(
-        is_wet,
-        generator.rain_amounts(np.full(size, mean), np.full(size, shape), draw.random(size)),
-        0.0,
-    )
+    is_wet = chain(size, p01, p11, draw.random(size))
+    fallen = np.where(is_wet, mean * wet_day_rain.draw("gamma", np.full((1, size), shape),
+                                                       draw.random(size)), 0.0)  # fmt: skip
     count = is_wet.reshape(months, 30).sum(axis=1)
     total = fallen.reshape(months, 30).sum(axis=1)
     assert agrees(is_wet.reshape(months, 30).mean(axis=1), wet)
@@ -76,7 +79,7 @@ def test_spells_last_as_long_as_the_chain_says(
 ):
     size = 200_000
     chance = np.random.Generator(np.random.PCG64(7)).random(size)
-    is_wet = generator.wet_days(np.full(size, p01), np.full(size, p11), chance)
+    is_wet = chain(size, p01, p11, chance)
     edges = np.flatnonzero(np.diff(is_wet.astype(int))) + 1
     lengths = np.diff(edges)
     begins_wet = is_wet[edges[:-1]]
@@ -86,10 +89,10 @@ def test_spells_last_as_long_as_the_chain_says(
 
 @pytest.mark.analytic("exponential distribution: P(X > 25) = 0.04394 for a mean of 8 mm, I4")
 def test_exponential_rain_exceeds_25_mm_as_often_as_it_should():
-    at_25 = generator.rain_amounts(
-        np.full(2, 8.0), np.ones(2), np.array([1 - 0.043935, 1 - 0.043945])
-    )
-    assert at_25[0] > 25.0 > at_25[1]
+    chances = np.array([1 - 0.043935, 1 - 0.043945])
+    for family, shape in (("exponential", []), ("gamma", [[1.0]]), ("Weibull", [[1.0]])):
+        at_25 = 8.0 * wet_day_rain.draw(family, np.array(shape), chances)
+        assert at_25[0] > 25.0 > at_25[1]
 
 
 @pytest.mark.analytic("AR(1): correlation phi^k, sd of a 30-day mean .3091 .3536 .4143, I5")
@@ -102,7 +105,7 @@ def test_residuals_persist_as_they_should(phi, mean_sd):
     )
     # 2,000 stretches of 30 days, 10 days apart so that they hardly know of each other
     draws = np.random.Generator(np.random.PCG64(5)).standard_normal((80_000, 2))
-    kept = generator.residuals(alone, draws).reshape(2000, 40, 2)[:, :30]
+    kept = residuals(*alone.matrices(), draws).reshape(2000, 40, 2)[:, :30]
     means = kept.mean(axis=1).ravel()
     assert agrees(means**2, mean_sd**2)
     for lag in (1, 2, 3):
@@ -113,7 +116,7 @@ def test_residuals_persist_as_they_should(phi, mean_sd):
 @pytest.mark.analytic("Richardson 1981: A and B are built so that M0 and M1 come back")
 def test_residuals_keep_all_five_correlations(tallow):
     draws = np.random.Generator(np.random.PCG64(6)).standard_normal((80_000, 2))
-    kept = generator.residuals(tallow.residual, draws).reshape(2000, 40, 2)[:, :30]
+    kept = residuals(*tallow.residual.matrices(), draws).reshape(2000, 40, 2)[:, :30]
     same_day, day_before = tallow.residual.matrices()
     for row in (0, 1):
         for column in (0, 1):
@@ -128,7 +131,7 @@ def test_leaning_keeps_mean_and_variance():
     nodes, weights = np.polynomial.hermite_e.hermegauss(20)
     weights = weights / weights.sum()
     for skew in (-0.8, -0.3, 0.0, 0.5):
-        leaned = generator.skewed(nodes, np.full(20, skew))
+        leaned = skewed(nodes, np.full(20, skew))
         assert weights @ leaned == pytest.approx(0.0, abs=1e-12)
         assert weights @ leaned**2 == pytest.approx(1.0, abs=1e-12)
         # the second-order remainder is of the size of (skew / 6)^3
@@ -167,7 +170,7 @@ def test_generated_month_means_are_the_climatology(tallow, two_centuries, month)
     dry, wet = (
         daily_curve(values) for values in (tallow.rain.wet_after_dry, tallow.rain.wet_after_wet)
     )
-    expected = daily_curve(tallow.rain.wet_day_rain) * generator.wet_fraction(dry, wet)
+    expected = daily_curve(tallow.rain.wet_day_rain) * wet_fraction(np.array([dry, wet]))
     edges = np.concatenate([[0], np.cumsum(generator.MONTH_DAYS)])
     assert agrees(rain, expected[edges[month - 1] : edges[month]].mean())
     # the push that holds Tmax above Tmin is symmetric, so it cancels in their mean
@@ -207,10 +210,10 @@ def test_a_seed_gives_its_weather_again(tallow):
 @pytest.mark.parametrize(
     ("years", "first_year", "seed", "message"),
     [
-        (0, 2000, 1, "years: 0 falls asked for. Ask for 1 to 1000."),
+        (0, 2000, 1, "years: 0 falls asked for. Ask for 1 to 450, as many as a record can hold"),
         (10**9, 2000, 1, "years: 1000000000 falls asked for."),
         (30, 1600, 1, "first year: Falls 1600 to 1629 asked for."),
-        (30, 2250, 1, "Keep the record between 1700 and 2261."),
+        (30, 2190, 1, "Keep the record between 1750 and 2200"),
         (30, 2000, -1, "seed: -1 is negative."),
     ],
 )

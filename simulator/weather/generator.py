@@ -1,13 +1,15 @@
-"""A daily weather generator: from a climatology written down, any number of invented falls.
+"""A daily weather generator: what a year is like, day by day, becomes any number of falls.
 
-Rain comes first: a two-state Markov chain says which days are wet, a gamma distribution how
-much falls on them (Richardson 1981; Katz 1977). Tmax and Tmin follow: their means and spreads
-depend on the time of year and on whether the day is wet, and what is left over is carried from
-day to day by a first-order process of the two together (Richardson 1981). Such a chain makes
-its years too much alike (Katz and Parlange 1998), so each season also has an anomaly of
-wetness and one of temperature, which wander slowly from one season to the next.
+Rain comes first: a Markov chain says which days are wet, a distribution how much falls on them
+(Richardson 1981; Katz 1977). Tmax and Tmin follow: their means and spreads depend on the time
+of year and on whether the day is wet, and what is left over is carried from day to day by a
+first-order process of the two together (Richardson 1981). Such a chain makes its years too much
+alike (Katz and Parlange 1998), so each season also has an anomaly of wetness and one of
+temperature, which wander slowly from one season to the next.
 
-Month values become daily curves whose month means are the values given.
+What a year is like (`DailyClimate`) comes from a climatology written down (`generate`) or from
+one fitted to a record (`generator_fit`). Month values become daily curves whose month means are
+the values given.
 
 References
 ----------
@@ -20,23 +22,29 @@ radiation. Water Resour. Res. 17:182-190.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator.problems import fault
-from simulator.weather.climatology import Climatology, Residual
+from simulator.weather.climatology import Climatology
+from simulator.weather.rain_chain import shift_odds, wet_days, wet_fraction
 from simulator.weather.record import make_record
+from simulator.weather.residuals import residuals, skewed
+from simulator.weather.wet_day_rain import WetDayRain
 
 if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-MOST_YEARS = 1000
+OLDEST, LATEST = 1750, 2200  # years that `dates` reads; all lie within datetime64[ns]
+MOST_YEARS = LATEST - OLDEST  # of one record
 SEASON_DAYS = 365.25 / 4
 # Tmax stays above Tmin by at least this much [degC]; an overcast day keeps about a degree.
 LEAST_RANGE = 1.0
 MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+MONTH_OF_DAY = np.repeat(np.arange(12), MONTH_DAYS)
 
 
 def daily_curve(months: tuple[float, ...]) -> NDArray[np.float64]:
@@ -68,126 +76,6 @@ def daily_curve(months: tuple[float, ...]) -> NDArray[np.float64]:
     return curve + mean
 
 
-def wet_days(
-    wet_after_dry: NDArray[np.float64],
-    wet_after_wet: NDArray[np.float64],
-    chance: NDArray[np.float64],
-) -> NDArray[np.bool_]:
-    """Run the two-state first-order chain of wet and dry days.
-
-    Parameters
-    ----------
-    wet_after_dry, wet_after_wet : ndarray, shape (days,)
-        Probability that the day is wet when the day before was dry, was wet [0-1].
-    chance : ndarray, shape (days,)
-        Independent uniform draws [0-1).
-
-    Returns
-    -------
-    ndarray of bool, shape (days,)
-        True on wet days. The first day is drawn from the chain's own wet fraction.
-
-    References
-    ----------
-    Richardson (1981), section on precipitation; Katz (1977).
-    """
-    wet = np.empty(chance.size, dtype=bool)
-    after_dry = (chance < wet_after_dry).tolist()
-    after_wet = (chance < wet_after_wet).tolist()
-    state = bool(chance[0] < wet_fraction(wet_after_dry[:1], wet_after_wet[:1])[0])
-    wet[0] = state
-    for day in range(1, chance.size):
-        state = after_wet[day] if state else after_dry[day]
-        wet[day] = state
-    return wet
-
-
-def wet_fraction(
-    wet_after_dry: NDArray[np.float64], wet_after_wet: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the long-run fraction of wet days, p01 / (1 + p01 - p11)."""
-    return wet_after_dry / (1.0 + wet_after_dry - wet_after_wet)
-
-
-def rain_amounts(
-    mean: NDArray[np.float64], shape: NDArray[np.float64], chance: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Rain of wet days, from a gamma distribution.
-
-    Parameters
-    ----------
-    mean : ndarray
-        Mean rain of a wet day [mm].
-    shape : ndarray
-        Shape of the gamma distribution; 1 is the exponential.
-    chance : ndarray
-        Independent uniform draws [0-1).
-
-    Returns
-    -------
-    ndarray
-        Rain [mm].
-    """
-    from scipy.special import gammaincinv
-
-    amounts: NDArray[np.float64] = gammaincinv(shape, chance) * mean / shape
-    return amounts
-
-
-def residuals(residual: Residual, normal: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Carry standard residuals of Tmax and Tmin from day to day.
-
-    Parameters
-    ----------
-    residual : Residual
-        The correlations to be kept.
-    normal : ndarray, shape (days, 2)
-        Independent standard normal draws.
-
-    Returns
-    -------
-    ndarray, shape (days, 2)
-        Residuals of Tmax and Tmin, each of mean 0 and variance 1.
-
-    References
-    ----------
-    Richardson (1981): x[t] = A x[t-1] + B e[t], A = M1 M0^-1, B B' = M0 - M1 M0^-1 M1'.
-    """
-    same_day, day_before = residual.matrices()
-    carry = day_before @ np.linalg.inv(same_day)
-    fresh = normal @ np.linalg.cholesky(same_day - carry @ day_before.T).T
-    kept = np.empty_like(normal)
-    kept[0] = np.linalg.cholesky(same_day) @ normal[0]
-    for day in range(1, len(normal)):
-        kept[day] = carry @ kept[day - 1] + fresh[day]
-    return kept
-
-
-def skewed(normal: NDArray[np.float64], skew: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Lean standard normal residuals to one side, keeping mean 0 and variance 1.
-
-    Parameters
-    ----------
-    normal : ndarray
-        Standard normal values.
-    skew : ndarray
-        Skewness wanted, -0.8 to 0.8; reached to first order.
-
-    Returns
-    -------
-    ndarray
-        x + g (x^2 - 1) / 6, over its standard deviation.
-
-    References
-    ----------
-    Cornish EA, Fisher RA (1938) Moments and cumulants in the specification of distributions.
-    Rev. Int. Stat. Inst. 5:307-320, the term in skewness.
-    """
-    bend = skew / 6.0
-    leaned: NDArray[np.float64] = (normal + bend * (normal**2 - 1.0)) / np.sqrt(1.0 + 2.0 * bend**2)
-    return leaned
-
-
 def season_anomaly(days: int, knots: NDArray[np.float64]) -> NDArray[np.float64]:
     """Let one standard normal draw a season wander smoothly into the next.
 
@@ -214,25 +102,158 @@ def season_anomaly(days: int, knots: NDArray[np.float64]) -> NDArray[np.float64]
     return anomaly
 
 
-def _shift_odds(probability: NDArray[np.float64], step: NDArray[np.float64]) -> NDArray[np.float64]:
-    from scipy.special import expit, logit
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DailyClimate:
+    """What every day of a year of 365 days is like; pairs are of Tmax and Tmin.
 
-    shifted: NDArray[np.float64] = expit(logit(probability) + step)
-    return shifted
+    Parameters
+    ----------
+    chain : ndarray, shape (states, 365)
+        Probability of a wet day after each state of `rain_chain`.
+    rain : WetDayRain
+        How much falls on wet days.
+    mean, wet_minus_dry, sd_dry, sd_wet, skew : ndarray, shape (2, 365)
+        As `climatology.TemperatureYear` has them [degC].
+    same_day, day_before : ndarray, shape (2, 2) or (12, 2, 2)
+        Correlations of residuals, M0 and M1.
+    wet_odds, wet_amount : float
+        As `climatology.Season` has them.
+    temperature : float or ndarray, shape (365,)
+        Standard deviation of a season's temperature [degC].
+    least_range : float
+        Tmax stays above Tmin by at least this much [degC].
+    """
+
+    chain: NDArray[np.float64]
+    rain: WetDayRain
+    mean: NDArray[np.float64]
+    wet_minus_dry: NDArray[np.float64]
+    sd_dry: NDArray[np.float64]
+    sd_wet: NDArray[np.float64]
+    skew: NDArray[np.float64]
+    same_day: NDArray[np.float64]
+    day_before: NDArray[np.float64]
+    wet_odds: float
+    wet_amount: float
+    temperature: float | NDArray[np.float64]
+    least_range: float = LEAST_RANGE
 
 
-def _mean_kept(
-    climatology: Climatology, after_dry: NDArray[np.float64], after_wet: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the factor on rain that leaves its long-run mean as written, anomalies and all."""
-    season = climatology.season
+def mean_kept(climate: DailyClimate) -> NDArray[np.float64]:
+    """Return the factor on rain that leaves its long-run mean as written, anomalies and all.
+
+    15-point Gauss-Hermite mean over the anomaly; shape (365,).
+    """
     nodes, weights = np.polynomial.hermite_e.hermegauss(15)
     weights = weights / weights.sum()
-    odds = season.wet_odds * nodes[:, np.newaxis]
-    wet = wet_fraction(_shift_odds(after_dry, odds), _shift_odds(after_wet, odds))
-    mean = (weights * np.exp(season.wet_amount * nodes)) @ wet
-    factor: NDArray[np.float64] = wet_fraction(after_dry, after_wet) / mean
+    mean = sum(
+        weight * np.exp(climate.wet_amount * node)
+        * wet_fraction(shift_odds(climate.chain, climate.wet_odds * node))
+        for node, weight in zip(nodes, weights, strict=True)
+    )  # fmt: skip
+    factor: NDArray[np.float64] = wet_fraction(climate.chain) / mean
     return factor
+
+
+def draw_days(
+    climate: DailyClimate, day_of_year: NDArray[np.int64], draw: np.random.Generator
+) -> dict[str, NDArray[np.float64]]:
+    """Draw the weather of consecutive days.
+
+    Parameters
+    ----------
+    climate : DailyClimate
+    day_of_year : ndarray of int, shape (days,)
+        0 to 364, from `day_of_year`.
+    draw : Generator
+        Source of uniform draws.
+
+    Returns
+    -------
+    dict of ndarray, shape (days,)
+        ``tmax``, ``tmin`` [degC] and ``rain`` [mm].
+
+    Notes
+    -----
+    All draws are uniform draws, turned by inverse distribution functions, because numpy promises
+    the stream of PCG64 from version to version but not its own normal and gamma draws. Where the
+    drawn Tmax does not exceed Tmin by the least range, both move apart about their midpoint.
+    The season's wetness moves the odds of rain and the rain of a wet day alike; the long-run mean
+    rain stays as written. 29 February has the climate of the 28th.
+    """
+    from scipy.special import ndtri
+
+    days = day_of_year.size
+    seasons = int(days / SEASON_DAYS) + 2
+    wetness = season_anomaly(days, ndtri(_open(draw.random(seasons))))
+    warmth = season_anomaly(days, ndtri(_open(draw.random(seasons))))
+    wet, rain = draw_rain(climate, day_of_year, wetness, draw)
+    normal = ndtri(_open(draw.random((days, 2))))
+    tmax, tmin = temperatures(climate, day_of_year, wet, warmth, normal)
+    return {"tmax": tmax, "tmin": tmin, "rain": rain}
+
+
+def draw_rain(
+    climate: DailyClimate, day_of_year: NDArray[np.int64], wetness: NDArray[np.float64],
+    draw: np.random.Generator,
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:  # fmt: skip
+    """Draw which days are wet and what falls on them [mm]."""
+    shifted = shift_odds(climate.chain, climate.wet_odds * wetness, day_of_year)
+    wet = wet_days(shifted, draw.random(day_of_year.size))
+    chance = draw.random(day_of_year.size)[wet]
+    on = day_of_year[wet]
+    factor = mean_kept(climate)[on] * np.exp(climate.wet_amount * wetness[wet])
+    rain = np.zeros(day_of_year.size)
+    rain[wet] = climate.rain.amounts(on, chance, factor)
+    return wet, rain
+
+
+def temperatures(
+    climate: DailyClimate, day_of_year: NDArray[np.int64], wet: NDArray[np.bool_],
+    warmth: NDArray[np.float64], normal: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:  # fmt: skip
+    """Return Tmax and Tmin [degC] of days known to be wet or dry."""
+    by_month = MONTH_OF_DAY[day_of_year] if climate.same_day.ndim == 3 else None
+    kept = residuals(climate.same_day, climate.day_before, normal, by_month)
+    wet_part = wet_fraction(climate.chain)[day_of_year]
+    season = np.broadcast_to(climate.temperature, 365)[day_of_year] * warmth
+    drawn = []
+    for column in (0, 1):
+        # the mean over wet and dry days is `mean`
+        centre = climate.mean[column][day_of_year] + climate.wet_minus_dry[column][day_of_year] * (
+            wet - wet_part
+        )
+        spread = np.where(wet, climate.sd_wet[column][day_of_year],
+                          climate.sd_dry[column][day_of_year])  # fmt: skip
+        leaned = skewed(kept[:, column], climate.skew[column][day_of_year])
+        drawn.append(centre + spread * leaned + season)
+    tmax, tmin = drawn
+    apart = np.maximum(climate.least_range - (tmax - tmin), 0.0) / 2
+    return tmax + apart, tmin - apart
+
+
+def daily_climate(climatology: Climatology) -> DailyClimate:
+    """Turn a climatology written down by months into the days of its year."""
+    rain, season = climatology.rain, climatology.season
+    years = (climatology.tmax, climatology.tmin)
+
+    def pair(name: str) -> NDArray[np.float64]:
+        return np.array([daily_curve(getattr(year, name)) for year in years])
+
+    same_day, day_before = climatology.residual.matrices()
+    return DailyClimate(
+        chain=np.clip([daily_curve(rain.wet_after_dry), daily_curve(rain.wet_after_wet)],
+                      0.001, 0.999),
+        rain=WetDayRain(
+            family="gamma",
+            mean=np.maximum(daily_curve(rain.wet_day_rain), 0.1),
+            parameters=np.maximum(daily_curve(rain.shape), 0.1)[np.newaxis],
+        ),
+        mean=pair("mean"), wet_minus_dry=pair("wet_minus_dry"),
+        sd_dry=np.maximum(pair("sd_dry"), 0.1), sd_wet=np.maximum(pair("sd_wet"), 0.1),
+        skew=pair("skew"), same_day=same_day, day_before=day_before, wet_odds=season.wet_odds,
+        wet_amount=season.wet_amount, temperature=season.temperature,
+    )  # fmt: skip
 
 
 def generate(climatology: Climatology, years: int, first_year: int, seed: int) -> xr.Dataset:
@@ -243,10 +264,10 @@ def generate(climatology: Climatology, years: int, first_year: int, seed: int) -
     climatology : Climatology
         What the place is like.
     years : int
-        Number of falls, 1 to 1000.
+        Number of falls, 1 to 450.
     first_year : int
-        The first fall's year, 1700 or later; the record runs from 1 August of it to 31 July
-        `years` years on, and must end before 2262.
+        The first fall's year, 1750 or later; the record runs from 1 August of it to 31 July
+        `years` years on, and must end by 2200.
     seed : int
         Not negative; the same seed gives the same weather.
 
@@ -260,74 +281,14 @@ def generate(climatology: Climatology, years: int, first_year: int, seed: int) -
     ------
     InputError
         `years`, `first_year` or `seed` out of range.
-
-    Notes
-    -----
-    All draws are uniform draws of PCG64, turned by inverse distribution functions, because
-    numpy promises that stream from version to version but not its own normal and gamma draws.
-    Where the drawn Tmax does not exceed Tmin by 1 degC, both move apart about their midpoint.
-    The season's wetness moves the odds of rain and the rain of a wet day alike; the long-run
-    mean rain stays as written (15-point Gauss-Hermite mean over the anomaly). 29 February has
-    the climate of the 28th.
     """
-    from scipy.special import ndtri
-
-    if not 1 <= years <= MOST_YEARS:
-        raise fault("years", f"{years} falls asked for.", f"Ask for 1 to {MOST_YEARS}.")
-    if not (first_year >= 1700 and first_year + years <= 2261):
-        raise fault("first year", f"Falls {first_year} to {first_year + years - 1} asked for.",
-                    "Keep the record between 1700 and 2261.")  # fmt: skip
-    if seed < 0:
-        raise fault("seed", f"{seed} is negative.", "Give a whole number from 0 up.")
-
-    time = np.arange(f"{first_year}-08-01", f"{first_year + years}-08-01", dtype="datetime64[D]")
-    days = time.size
-    draw = np.random.Generator(np.random.PCG64(seed))
-    seasons = int(days / SEASON_DAYS) + 2
-    wetness = season_anomaly(days, ndtri(_open(draw.random(seasons))))
-    warmth = season_anomaly(days, ndtri(_open(draw.random(seasons))))
-
-    day_of_year = _day_of_year(time)
-    rain_year = climatology.rain
-    after_dry = np.clip(daily_curve(rain_year.wet_after_dry), 0.001, 0.999)
-    after_wet = np.clip(daily_curve(rain_year.wet_after_wet), 0.001, 0.999)
-    amount = np.maximum(daily_curve(rain_year.wet_day_rain), 0.1)
-    amount *= _mean_kept(climatology, after_dry, after_wet)
-    shape = np.maximum(daily_curve(rain_year.shape), 0.1)
-    odds = climatology.season.wet_odds * wetness
-    wet = wet_days(
-        _shift_odds(after_dry[day_of_year], odds),
-        _shift_odds(after_wet[day_of_year], odds),
-        draw.random(days),
-    )
-    fallen = rain_amounts(
-        amount[day_of_year] * np.exp(climatology.season.wet_amount * wetness),
-        shape[day_of_year],
-        draw.random(days),
-    )
-
-    kept = residuals(climatology.residual, ndtri(_open(draw.random((days, 2)))))
-    wet_part = wet_fraction(after_dry, after_wet)[day_of_year]
-    temperatures = []
-    for column, year in enumerate((climatology.tmax, climatology.tmin)):
-        mean, difference, dry_sd, wet_sd, skew = (
-            daily_curve(values)[day_of_year]
-            for values in (year.mean, year.wet_minus_dry, year.sd_dry, year.sd_wet, year.skew)
-        )
-        centre = mean + difference * (wet - wet_part)  # the mean over wet and dry days is `mean`
-        spread = np.maximum(np.where(wet, wet_sd, dry_sd), 0.1)
-        temperatures.append(
-            centre
-            + spread * skewed(kept[:, column], skew)
-            + climatology.season.temperature * warmth
-        )
-    tmax, tmin = temperatures
-    apart = np.maximum(LEAST_RANGE - (tmax - tmin), 0.0) / 2
+    time = falls(years, first_year)
+    drawn = draw_days(daily_climate(climatology), day_of_year(time), generator_of(seed))
     return make_record(
         time,
-        tmax + apart,
-        tmin - apart,
-        np.where(wet, fallen, 0.0),
+        drawn["tmax"],
+        drawn["tmin"],
+        drawn["rain"],
         site=climatology.site,
         latitude=climatology.latitude,
         longitude=climatology.longitude,
@@ -336,12 +297,44 @@ def generate(climatology: Climatology, years: int, first_year: int, seed: int) -
     )
 
 
+def falls(years: int, first_year: int) -> NDArray[np.datetime64]:
+    """Return the days of so many falls, from 1 August of the first to a 31 July.
+
+    Raises
+    ------
+    InputError
+        More than a record can hold.
+    """
+    if not 1 <= years <= MOST_YEARS:
+        raise fault("years", f"{years} falls asked for.",
+                    f"Ask for 1 to {MOST_YEARS}, as many as a record can hold; for more, make "
+                    "several records with a seed each.")  # fmt: skip
+    if not (first_year >= OLDEST and first_year + years <= LATEST):
+        raise fault("first year", f"Falls {first_year} to {first_year + years - 1} asked for.",
+                    f"Keep the record between {OLDEST} and {LATEST}, the years that weather files "
+                    "are read for.")  # fmt: skip
+    return np.arange(f"{first_year}-08-01", f"{first_year + years}-08-01", dtype="datetime64[D]")
+
+
+def generator_of(seed: int) -> np.random.Generator:
+    """Return the source of draws of a seed.
+
+    Raises
+    ------
+    InputError
+        A negative seed.
+    """
+    if seed < 0:
+        raise fault("seed", f"{seed} is negative.", "Give a whole number from 0 up.")
+    return np.random.Generator(np.random.PCG64(seed))
+
+
 def _open(chance: NDArray[np.float64]) -> NDArray[np.float64]:
     """Keep a uniform draw off 0, whose normal deviate would be infinite."""
     return np.maximum(chance, 2.0**-54)
 
 
-def _day_of_year(time: NDArray[np.datetime64]) -> NDArray[np.int64]:
+def day_of_year(time: NDArray[np.datetime64]) -> NDArray[np.int64]:
     """Index into a year of 365 days; 29 February counts as the 28th."""
     month = time.astype("datetime64[M]")
     first = np.concatenate([[0], np.cumsum(MONTH_DAYS)[:-1]])
