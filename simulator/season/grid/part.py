@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
+from threading import Lock
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 RECORDS = 32_000_000  # bytes of day records that a worker holds at a time
+_READING = Lock()  # the netCDF library bears one thread at a time, even where each has its own file
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,7 +161,8 @@ def records(building: Building, part: Part) -> Iterator[xr.Dataset | str]:
 
 def _in_block(places: Sequence[Place]) -> Iterator[xr.Dataset | str]:
     try:
-        block = read_block(places)
+        with _READING:
+            block = read_block(places)
     except InputError as error:
         yield from [_reason(error)] * len(places)
         return

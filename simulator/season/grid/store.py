@@ -332,9 +332,11 @@ def open_grid(path: Path | str) -> xr.Dataset:
         raise fault(shown_path(str(path)), "It is no grid that fallsown wrote.",
                     "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'."
                     )  # fmt: skip
-    opened: xr.Dataset = (
-        xr.open_zarr(path, consolidated=True)
-        if path.is_dir()
-        else (xr.open_dataset(path, engine="netcdf4", chunks={}))
-    )
+    opened: xr.Dataset
+    if path.is_dir():
+        opened = xr.open_zarr(path, consolidated=True)
+    else:
+        opened = xr.open_dataset(path, engine="netcdf4", chunks={})
+    for name in OF_A_SITE:
+        opened[name].load()
     return opened

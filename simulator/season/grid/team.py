@@ -93,7 +93,7 @@ class Team:
         from distributed import KilledWorker, as_completed
         from distributed.comm.core import CommClosedError
 
-        waiting = as_completed()
+        waiting = as_completed(loop=self.client.loop)
         left = iter(calls)
         out = 0
         try:
@@ -159,7 +159,7 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
             n_workers=count if processes else 1, threads_per_worker=1 if processes else count,
             processes=processes, dashboard_address=None, memory_limit=0,
             silence_logs=logging.CRITICAL,
-        ) as local, Client(local) as client:  # fmt: skip
+        ) as local, Client(local, set_as_default=False) as client:  # fmt: skip
             yield Team(client, count, processes)
 
 
@@ -169,7 +169,7 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
 
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
-        client = Client(address, timeout=SECONDS_TO_CONNECT)
+        client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise fault("--cluster", f"No scheduler answers at '{address}'.",
                     "Start one with 'dask scheduler', and give the address that it shows, such as "
