@@ -213,7 +213,10 @@ home,31.6,2009-11-15,2010-04-16,60,4600
 """  # invented
 
 
-@pytest.mark.parametrize("line", COMMANDS)
+UNTIL_STOPPED = "fallsown page"  # tests/test_page_server.py starts and stops it
+
+
+@pytest.mark.parametrize("line", [line for line in COMMANDS if line != UNTIL_STOPPED])
 def test_command_lines_of_the_readme_run(
     line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,0 +1,174 @@
+"""What is taken away from the page: the table, a picture, the sheet, and the same as a command."""
+
+from __future__ import annotations
+
+import shlex
+import tempfile
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from simulator import __version__
+from simulator.parameters.cereals import cereal
+from simulator.parameters.fertilizers import fertilizer
+from simulator.parameters.soils import previous_crop, soil
+from simulator.problems import fault
+from simulator.season.plan import Plan
+from simulator.season.run import compare, run_season
+from simulator.show import sheet as sheets
+from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
+from simulator.show.page.answers import Answered, chance, notes, said_cautions, sentences
+from simulator.show.page.growing import Changes, weather
+from simulator.show.page.pictures import (
+    PINNED,
+    RECORDED,
+    chance_picture,
+    season_picture,
+    specification,
+)
+from simulator.show.page.question import Question, Sown
+from simulator.show.page.records import Place
+from simulator.show.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
+from simulator.show.questions import defaults, make_sheet
+from simulator.show.questions.ask import Ask
+from simulator.weather.samples import samples
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+PICTURES = ("season", "chance")
+LINE = 62  # letters of a title's line
+
+
+def command(found: Answered) -> str:
+    """Return the command line that asks the same."""
+    asked, plan = found.asked, found.asked.plan
+    words = ["fallsown", "season" if asked.year is not None else "compare"]
+    if asked.year is not None:
+        words += ["--year", str(asked.year)]
+    elif asked.changes:
+        words[1] = "whatif"
+    if asked.place in samples():
+        words += ["--weather", asked.place]
+    else:
+        words += ["--weather", asked.file or "FILE",
+                  "--latitude", f"{float(found.place.about['latitude']):g}"]  # fmt: skip
+    for name, value in (("cereal", plan.cereal), ("soil", plan.soil),
+                        ("previous-crop", plan.previous_crop), ("fertilizer", plan.fertilizer),
+                        ("sow", plan.sow), ("seeding", plan.seeding), ("nitrogen", plan.nitrogen),
+                        ("nitrogen-timing", plan.nitrogen_timing), ("end", plan.end)):  # fmt: skip
+        words += [f"--{name}", value]
+    for change in asked.changes:
+        words += ["--change", change.text]
+    return shlex.join([*words, "--units", asked.system])
+
+
+def table(found: Answered) -> str:
+    """Return the seasons as CSV, in SI: a row a day of one fall, or a row a fall of all."""
+    rows: list[dict[str, Any]] = []
+    data = None
+    for name, grown in found.grown.items():
+        changes = () if name == RECORDED else found.asked.changes
+        data = _seasons(found, grown.plan, changes)
+        called = "pinned plan" if name == PINNED else "this plan"
+        rows += [{"plan": called, **row} for row in grid_rows(data)]
+    assert data is not None
+    return csv_text(Answer(
+        command="page", version=__version__, line=command(found),
+        inputs={"site": data.attrs.get("site"), "source": data.attrs.get("source"),
+                "invented": data.attrs.get("invented"),
+                "changes": "; ".join(change.text for change in found.asked.changes)},
+        data=data, rows=rows, cautions=said_cautions(found), notes=notes(found),
+    ))  # fmt: skip
+
+
+def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:
+    record = weather(found.place, changes)
+    if found.asked.year is not None:
+        one = Plan(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
+                   seeding=plan.seeding, nitrogen=plan.nitrogen,
+                   nitrogen_timing=plan.nitrogen_timing, end=plan.end)  # fmt: skip
+        return run_season(record, one, soil=plan.soil, previous_crop=plan.previous_crop,
+                          year=found.asked.year)  # fmt: skip
+    grid = compare(
+        record, cereal=plan.cereal, fertilizer=plan.fertilizer, soil=plan.soil,
+        previous_crop=plan.previous_crop, sow=[plan.sow], seeding=[plan.seeding],
+        nitrogen=[plan.nitrogen], nitrogen_timing=[plan.nitrogen_timing], end=[plan.end],
+        years=found.place.years,
+    )  # fmt: skip
+    return grid[list(ROW_VARIABLES)].assign_attrs(grid.attrs)
+
+
+def picture(found: Answered, which: str) -> dict[str, Any]:
+    """Return a picture with its data, its title the answer, as Vega-Lite has it."""
+    if which not in PICTURES:
+        raise fault("picture", f"There is no picture '{which[:40]}'.",
+                    f"Ask for {' or '.join(PICTURES)}.")  # fmt: skip
+    rows = {**season_rows(found), **chance_rows(found)}
+    ends = fitted(tops(found.place, found.system), highest(rows))
+    about = found.place.about
+    invented = " (an invented place)" if found.place.invented else ""
+    where = (f"{about['site']}{invented}; {found.asked.plan.soil} after "
+             f"{found.asked.plan.previous_crop}.")  # fmt: skip
+    told = sentences(found)
+    headline = told[0] if which == "season" else chance(found)["said"]
+    below = [where, *(told[1:-1] if which == "season" else [])]
+    make = season_picture if which == "season" else chance_picture
+    return specification(
+        make(found.system, ends, found.labels),
+        {name: _rowed(columns) for name, columns in rows.items()},
+        textwrap.wrap(headline, LINE), textwrap.wrap(" ".join(below), LINE + 24),
+    )  # fmt: skip
+
+
+def fitted(ends: dict[str, float], seen: dict[str, float]) -> dict[str, float]:
+    """Widen axes that an answer goes beyond."""
+    wider = {name: nice(seen[name]) if seen[name] > end else end for name, end in ends.items()
+             if name != "coldest"}  # fmt: skip
+    return {**wider, "coldest": min(ends["coldest"], seen["coldest"])}
+
+
+def _rowed(columns: Columns) -> list[dict[str, Any]]:
+    names = list(columns)
+    return [dict(zip(names, values, strict=True)) for values in zip(*columns.values(), strict=True)]
+
+
+def drawn(spec: dict[str, Any], suffix: str) -> bytes:
+    """Draw a picture as .svg or .png."""
+    import vl_convert
+
+    if suffix == "svg":
+        return vl_convert.vegalite_to_svg(spec).encode()
+    return bytes(vl_convert.vegalite_to_png(spec, scale=2.0))
+
+
+def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
+    """Make the sheet of a question, about the plan that the page shows, as .html or .pdf."""
+    if question == "whatif" and not asked.changes:
+        raise fault("sheet", "This sheet sets changed weather beside the weather as recorded, and "
+                    "nothing is changed.", "Change the weather first, or choose another "
+                    "question.")  # fmt: skip
+    plan = asked.plan
+    mine = {"sow": [plan.sow], "nitrogen": [plan.nitrogen],
+            "nitrogen_timing": [plan.nitrogen_timing], "end": [plan.end]}  # fmt: skip
+    varied = {"whatif": ("nitrogen", "nitrogen_timing"), "sowing": ("sow", "nitrogen"),
+              "nitrogen": ("nitrogen",), "termination": ("end",), "risk": ("sow",),
+              "why": ()}[question]  # fmt: skip
+    usual = defaults(question, asked.system)
+    plans = {**mine, **{name: usual[name] for name in varied}, "seeding": [plan.seeding]}
+    made = make_sheet(question, Ask(
+        record=place.record,
+        field={"cereal": cereal(plan.cereal), "soil": soil(plan.soil),
+               "previous_crop": previous_crop(plan.previous_crop),
+               "fertilizer": fertilizer(plan.fertilizer)},
+        plans=plans, years=list(place.years), system=asked.system,
+        place=str(place.record.attrs["site"]),
+        changes=[change.text for change in asked.changes], target=asked.target, year=asked.year,
+        parameters=[], announce=lambda _: None,
+    ))  # fmt: skip
+    if suffix == "html":
+        return sheets.html(made).encode()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "sheet.pdf"
+        sheets.write_sheet(made, path, paper="letter" if asked.system == "us" else "a4")
+        return path.read_bytes()

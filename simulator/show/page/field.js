@@ -1,0 +1,363 @@
+// One field: what is asked stands in the link, the controls show it, the server answers.
+import { $, Picture, Refused, ask, element, latest, painted, texts } from "./frame.js";
+
+const CHOICES = JSON.parse($("choices").textContent);
+const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
+const SPANS = { "October to December": "oct..dec", "January to March": "jan..mar", "October to March": "oct..mar", September: "september", ...Object.fromEntries(["October", "November", "December", "January", "February", "March", "April"].map((m) => [m, m.toLowerCase()])) };
+const PLAN = ["cereal", "soil", "previous-crop", "fertilizer", "sow", "seeding", "nitrogen", "nitrogen-timing", "end"];
+const LISTS = ["soil", "previous-crop", "cereal", "fertilizer", "ended-by"];
+const RATES = ["seeding", "nitrogen", "target"];
+const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 1, degC: 1 };
+const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
+const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
+const season = new Picture("season"), chance = new Picture("chance");
+
+let asked = {};      // key -> text, as in the link; change: list; pin: object or null
+let place = null;    // what the server says of it
+let tops = {};       // where the axes end
+let drawnFor = "";   // place and units of the pictures
+let started = 0;     // when the input came that is being answered
+
+// ---- what is asked, and its link
+
+const units = () => asked.units;
+const usual = (system, name) => ({ ...CHOICES.usual[system], place: name });
+
+function fromQuery(query) {
+  const given = new URLSearchParams(query), name = given.get("place") || CHOICES.usual.us.place;
+  const system = given.get("units") || CHOICES.samples[name]?.units || "us";
+  const read = { ...usual(system === "si" ? "si" : "us", name), units: system, change: given.getAll("change"), pin: null };
+  for (const [key, value] of given) {
+    if (key.startsWith("pin-")) (read.pin ??= {})[key.slice(4)] = value;
+    else if (key !== "change") read[key] = value;
+  }
+  return read;
+}
+
+function toQuery(what = asked) {
+  const made = new URLSearchParams();
+  for (const [key, value] of Object.entries(what)) {
+    if (key === "change") value.forEach((text) => made.append("change", text));
+    else if (key === "pin") Object.entries(value ?? {}).forEach(([part, text]) => made.append(`pin-${part}`, text));
+    else if (value) made.append(key, value);
+  }
+  return made.toString();
+}
+
+// ---- amounts and dates between links, sliders and readers
+
+function amount(text, unit) {
+  const [, number, own] = /^\s*([-+]?[\d.]+)\s*(.*)$/.exec(text) ?? [, NaN, unit];
+  const factor = TO_SI[own] ?? (own.startsWith("lb") ? TO_SI["lb/acre"] : own.startsWith("in") ? 25.4 : TO_SI[unit]);
+  return number * factor / TO_SI[unit];
+}
+
+const rangeOf = (key) => CHOICES.ranges[units()][key];
+const dayOf = (date) => { const [m, d] = date.split("-").map(Number); return Math.round((Date.UTC(m >= 7 ? 2001 : 2002, m - 1, d) - JULY) / DAY); };
+const dateOf = (day) => new Date(JULY + day * DAY).toISOString().slice(5, 10);
+const inWords = (date, form = "short") => new Date(JULY + dayOf(date) * DAY).toLocaleDateString("en-US", { month: form, day: "numeric", timeZone: "UTC" });
+
+function spelled(value, unit) {
+  const digits = unit === "inch" ? 1 : unit.startsWith("deg") ? 1 : 0;
+  return `${(Math.round(value * 10) / 10).toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits })} ${SHOWN[unit]}`;
+}
+
+function say(key, text, aloud = text) { $(`${key}-said`).textContent = text; $(key).setAttribute("aria-valuetext", aloud); }
+
+function setSlider(key, low, high, step, value) {
+  const slider = $(key);
+  slider.min = low; slider.max = high; slider.step = step; slider.value = value;
+}
+
+// ---- controls from what is asked
+
+const RAIN = /^rain ([a-z]+) = ([\d.]+ (?:inch|mm))$/i, WARM = /^temperature ([a-z.]+) ([+-]) ([\d.]+ deg[FC])$/i;
+
+function readChanges() {
+  const found = { rain: null, warm: null, words: [] };
+  for (const text of asked.change) {
+    const rain = RAIN.exec(text), warm = WARM.exec(text);
+    const month = rain && MONTHS.findIndex((name) => name.toLowerCase().startsWith(rain[1].toLowerCase()));
+    if (rain && !found.rain && month >= 0) found.rain = { month, text: rain[2] };
+    else if (warm && !found.warm && Object.values(SPANS).includes(warm[1].toLowerCase())) found.warm = { span: warm[1].toLowerCase(), text: `${warm[2] === "-" ? "-" : ""}${warm[3]}` };
+    else found.words.push(text);
+  }
+  return found;
+}
+
+function showTiming() {
+  const timing = asked["nitrogen-timing"], date = /\d{1,2}-\d{1,2}/.exec(timing)?.[0];
+  const form = Object.entries(CHOICES.shares).find(([, text]) => text === (date ? timing.replace(date, "{}") : timing));
+  const list = $("share"), own = list.querySelector("option[value=own]");
+  own?.remove();
+  if (form) list.value = form[0];
+  else list.append(element("option", { value: "own", selected: "" }, timing));
+  const dated = Boolean(form && date);
+  $("fed").disabled = !dated;
+  const fed = date ?? "02-15";
+  setSlider("fed", ...CHOICES.days.fed, 1, dayOf(fed));
+  if (dated) say("fed", inWords(fed), inWords(fed, "long")); else say("fed", "–", "no date");
+}
+
+function showControls() {
+  for (const system of ["us", "si"]) $(`units-${system}`).checked = units() === system;
+  if (place && ![...$("place").options].some((o) => o.value === place.key)) $("place").append(element("option", { value: place.key }, `${place.site} (your file)`));
+  $("place").value = asked.place;
+  $("year").replaceChildren(element("option", { value: "all" }, place ? `all ${place.years.length} falls` : "all falls"),
+    ...(place?.years ?? []).toReversed().map((year) => element("option", { value: year }, `the fall of ${year}`)));
+  if (![...$("year").options].some((o) => o.value === asked.year)) $("year").append(element("option", { value: asked.year }, asked.year));
+  $("year").value = asked.year;
+  for (const key of LISTS) $(key).value = asked[key];
+  for (const key of ["sow", "end"]) {
+    setSlider(key, ...CHOICES.days[key], 1, dayOf(asked[key]));
+    say(key, inWords(asked[key]), inWords(asked[key], "long"));
+  }
+  for (const key of RATES) {
+    const [low, high, step, unit] = rangeOf(key), value = amount(asked[key], unit);
+    setSlider(key, low, high, step, value);
+    say(key, spelled(value, unit));
+  }
+  showTiming();
+  showChanges();
+  const climate = CHOICES.samples[asked.place]?.climate;
+  $("climate").textContent = climate ? `${climate} An invented place, its weather made, not measured.` : place ? `From your file: ${place.first} to ${place.last}, ${place.latitude} degrees north.` : "";
+  $("unpin").hidden = !asked.pin;
+}
+
+function showChanges() {
+  const { rain, warm, words } = readChanges();
+  const [low, high, step, unit] = rangeOf("rain");
+  $("rain-on").checked = Boolean(rain);
+  if (rain) $("rain-month").value = rain.month;
+  const month = Number($("rain-month").value), was = parseFloat(place?.rain?.[month] ?? "");
+  const value = rain ? amount(rain.text, unit) : was || low;
+  setSlider("rain", low, high, step, value);
+  say("rain", rain ? spelled(value, unit) : "as it was", rain ? `${spelled(value, unit)} every ${MONTHS[month]}` : "as recorded");
+  $("rain-was").textContent = place?.rain ? `(${place.rain[month]} as recorded, on average)` : "";
+  const degrees = warm ? amount(warm.text, rangeOf("warmth")[3]) : 0;
+  if (warm) $("warm-span").value = warm.span;
+  setSlider("warmth", ...rangeOf("warmth").slice(0, 3), degrees);
+  say("warmth", degrees ? `${degrees > 0 ? "+" : "−"}${spelled(Math.abs(degrees), rangeOf("warmth")[3])}` : "as it was",
+    degrees ? `${spelled(Math.abs(degrees), rangeOf("warmth")[3])} ${degrees > 0 ? "warmer" : "cooler"}` : "as recorded");
+  if (document.activeElement !== $("words")) $("words").value = words.join("; ");
+  $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
+  $("as-recorded").disabled = !asked.change.length;
+}
+
+// ---- what is asked from a control
+
+function readWeather(id) {
+  const now = readChanges(), rainUnit = rangeOf("rain")[3], warmUnit = rangeOf("warmth")[3], made = [];
+  const month = MONTHS[$("rain-month").value];
+  const rain = id === "rain" || (id === "rain-on" ? $("rain-on").checked : Boolean(now.rain));
+  if (rain) made.push(`rain ${month.toLowerCase()} = ${id === "rain" || !now.rain ? `${$("rain").value} ${rainUnit}` : now.rain.text}`);
+  const step = id === "warmth" || !now.warm ? Number($("warmth").value) : amount(now.warm.text, warmUnit);
+  if (step) made.push(`temperature ${$("warm-span").value} ${step > 0 ? "+" : "-"} ${id === "warmth" || !now.warm ? `${Math.abs(step)} ${warmUnit}` : now.warm.text.replace("-", "")}`);
+  const words = id === "words" ? $("words").value.split(";").map((text) => text.trim()).filter(Boolean) : now.words;
+  asked.change = [...made, ...words];
+}
+
+function readControl({ id, value, name }) {
+  if (name === "units") asked.units = value;
+  else if (id === "place") { asked = { ...asked, place: value, year: "all", file: "" }; }
+  else if (id === "year" || LISTS.includes(id)) asked[id] = value;
+  else if (id === "sow" || id === "end") asked[id] = dateOf(Number(value));
+  else if (RATES.includes(id)) asked[id] = `${value} ${rangeOf(id)[3]}`;
+  else if (id === "share" || id === "fed") {
+    const form = CHOICES.shares[$("share").value];
+    if (form) asked["nitrogen-timing"] = form.replace("{}", dateOf(Number($("fed").value)));
+  } else if (id === "rain-month" && !$("rain-on").checked) { /* nothing is changed yet */ }
+  else if (["rain-on", "rain-month", "rain", "warm-span", "warmth", "words"].includes(id)) readWeather(id);
+  else return false;
+  return true;
+}
+
+// ---- the answer
+
+function showProblems(problems, more = 0) {
+  for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
+  const controls = { "nitrogen-timing": "share", change: "words" };
+  for (const { where } of problems) $(controls[where] ?? where)?.setAttribute("aria-invalid", "true");
+  $("answer").classList.toggle("stale", problems.length > 0);
+  $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" },
+    "This cannot be grown; below stands the last that could.", problemList(problems, more))] : []));
+}
+
+function problemList(problems, more = 0) {
+  const list = element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`)));
+  if (more) list.append(element("li", {}, `and ${more} more like these.`));
+  return list;
+}
+
+function fill(table, caption, heads, rows, last = "") {
+  table.replaceChildren(element("caption", {}, caption),
+    element("thead", {}, element("tr", {}, ...heads.map((head) => element("th", { scope: "col" }, head)))),
+    element("tbody", {}, ...rows.map(([first, ...rest]) => element("tr", first === last ? { class: "total" } : {}, element("th", { scope: "row" }, first), ...texts(rest, "td")))));
+}
+
+function showAnswer(found) {
+  const [first, ...rest] = found.sentences;
+  $("answer").replaceChildren(element("p", { class: "first" }, first), ...texts(rest, "p"));
+  $("caution").textContent = found.cautions.slice(0, 2).join(" ");
+  $("cautions").replaceChildren(...texts(found.cautions));
+  $("notes").replaceChildren(...texts(found.notes));
+  $("key").replaceChildren(...Object.entries(found.labels).map(([name, text]) => element("li", { class: name }, text)));
+  const names = Object.values(found.labels);
+  const mean = asked.year === "all" && names.length ? "Means over the falls, on the last day." : "On the last day.";
+  fill($("numbers"), mean, ["what", "unit", ...names], found.numbers);
+  fill($("cost"), units() === "us" ? "By the acre." : "By the hectare.", ["item", "this plan", ...(asked.pin ? ["pinned plan"] : [])], found.cost.rows, "total");
+  $("cost-said").textContent = found.cost.said;
+  $("cost-caution").textContent = found.cost.caution;
+  $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
+  $("in-words").textContent = found.asked;
+  $("season-said").textContent = `${asked.year === "all" ? "The middle fall of each day, and the band that holds 8 of 10 falls. " : ""}Rain, drainage and losses are summed from September. The axes stand still.`;
+  $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
+  $("command").textContent = found.command;
+}
+
+function axesFor(highest) {
+  for (const [name, seen] of Object.entries(highest)) {
+    if (name === "coldest" ? seen < tops[name] : seen > tops[name]) tops[name] = name === "coldest" ? 10 * Math.floor(seen / 10) : rounded(seen);
+  }
+  return { season: { biomassTop: tops.biomass, waterTop: tops.water, nitrogenTop: tops.nitrogen, hottest: tops.hottest, coldest: tops.coldest }, chance: { biomassTop: tops.biomass } };
+}
+
+function rounded(value) {
+  const power = 10 ** Math.floor(Math.log10(Math.max(value, 1e-9)));
+  return [1, 1.2, 1.4, 1.6, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10].find((step) => step * power >= value * 1.02 || step === 10) * power;
+}
+
+async function drawPictures(query) {
+  const made = await (await ask(`/pictures?${query}`)).json();
+  place = { ...made.place, rain: null };
+  tops = made.tops;
+  const axes = axesFor({});
+  [season.spec, season.signals, chance.spec, chance.signals] = [made.season, axes.season, made.chance, axes.chance];
+  drawnFor = `${asked.place} ${units()}`;
+  return true;
+}
+
+let highest = {};
+const refresh = latest(async () => {
+  const query = toQuery(), since = started;
+  try {
+    const fresh = drawnFor !== `${asked.place} ${units()}` && await drawPictures(query);
+    const found = await (await ask(`/answer?${query}`)).json();
+    place.rain = found.rain;
+    highest = found.highest;
+    showProblems([]);
+    showAnswer(found);
+    const axes = axesFor(highest), { days, marks, curve, goal, fall } = found.rows;
+    if (fresh) {
+      season.data = { days, marks }; chance.data = { curve, goal, fall };
+      showControls();
+      await Promise.all([season.draw(season.spec, axes.season), chance.draw(chance.spec, axes.chance)]);
+    } else {
+      showChanges();
+      await Promise.all([season.change({ days, marks }, axes.season), chance.change({ curve, goal, fall }, axes.chance)]);
+    }
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    showProblems(error.problems, error.more);
+  }
+  if (since) {
+    await painted();
+    performance.measure("input to paint", { start: since, end: performance.now() });
+  }
+  document.body.dataset.settled = query;
+});
+
+// ---- events
+
+let settle;
+function changed(event, commit) {
+  if (!readControl(event.target)) return;
+  started = event.timeStamp;
+  $("answer").setAttribute("aria-busy", "true");
+  clearTimeout(settle);
+  settle = setTimeout(() => $("answer").setAttribute("aria-busy", "false"), 500);
+  if (event.target.type === "range" || commit) showControls();
+  showLink();
+  if (commit) keep();
+  refresh();
+}
+
+function keep() {
+  if (location.search.slice(1) !== toQuery()) history.pushState(null, "", `?${toQuery()}`);
+}
+
+function showLink() {
+  $("link").value = `${location.origin}/?${toQuery()}`;
+  $("link-hint").textContent = asked.file ? `The link names the file ${asked.file}; whoever opens it must choose that file again.` : "";
+}
+
+function act(change) { change(); started = performance.now(); showControls(); showLink(); keep(); refresh(); }
+
+async function readFile() {
+  const file = $("file").files[0];
+  $("faults").replaceChildren();
+  if (!file) { $("read-said").textContent = "Choose a file first."; return; }
+  $("read-said").textContent = `Reading ${file.name} …`;
+  const about = new URLSearchParams({ name: file.name, latitude: $("latitude").value, "units-of-file": $("units-of-file").value, "date-format": $("date-format").value });
+  try {
+    const read = await (await ask(`/weather?${about}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json();
+    $("read-said").textContent = `${read.site}: ${read.years.length} falls can be used, ${read.years[0]} to ${read.years.at(-1)}.`;
+    place = { ...read, rain: null };
+    act(() => { asked = { ...asked, place: read.key, file: file.name, year: "all" }; });
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    $("read-said").textContent = "";
+    const { problems, more = 0 } = error, table = element("table");
+    fill(table, `${file.name} cannot be used: ${problems.length + more} ${problems.length + more === 1 ? "fault" : "faults"}.`, ["where", "what is wrong", "what to do"], problems.map((p) => [p.where, p.what, p.remedy]));
+    table.querySelectorAll("td, thead th").forEach((cell) => cell.classList.add("words"));
+    $("faults").replaceChildren(element("div", { class: "problem scroll" }, table, ...(more ? [element("p", {}, `and ${more} more like these.`)] : [])));
+  }
+}
+
+async function take(path, name) {
+  $("take-said").textContent = "Being made …";
+  try {
+    const data = await (await ask(`${path}?${toQuery()}`)).blob();
+    const link = element("a", { href: URL.createObjectURL(data), download: name });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+    $("take-said").textContent = `${name} is made.`;
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    $("take-said").replaceChildren(problemList(error.problems, error.more));
+  }
+}
+
+async function copyLink() {
+  $("link").select();
+  await navigator.clipboard.writeText($("link").value).catch(() => document.execCommand("copy"));
+  $("take-said").textContent = "The link is copied.";
+}
+
+$("rain-month").append(...MONTHS.map((name, i) => element("option", { value: i }, name)));
+$("rain-month").value = "10";
+$("warm-span").append(...Object.entries(SPANS).map(([name, span]) => element("option", { value: span }, name)));
+for (const listener of [$("asked"), $("target"), $("ended-by"), $("units-us"), $("units-si")]) {
+  listener.addEventListener("input", (event) => changed(event, false));
+  listener.addEventListener("change", (event) => changed(event, true));
+}
+$("asked").addEventListener("submit", (event) => event.preventDefault());
+$("rain-month").addEventListener("change", () => showChanges());
+$("as-recorded").addEventListener("click", () => act(() => { asked.change = []; $("words").value = ""; }));
+$("pin").addEventListener("click", () => act(() => { asked.pin = Object.fromEntries(PLAN.map((key) => [key, asked[key]])); }));
+$("unpin").addEventListener("click", () => { act(() => { asked.pin = null; }); $("pin").focus(); });
+$("fit").addEventListener("click", () => act(() => {
+  for (const [name, seen] of Object.entries(highest)) if (["biomass", "water", "nitrogen"].includes(name)) tops[name] = rounded(seen);
+}));
+$("read").addEventListener("click", readFile);
+$("copy").addEventListener("click", copyLink);
+for (const button of document.querySelectorAll("[data-get]")) button.addEventListener("click", () => take(button.dataset.get, button.dataset.name));
+for (const button of document.querySelectorAll("[data-sheet]")) button.addEventListener("click", () => take(`/sheet/${$("sheet").value}.${button.dataset.sheet}`, `sheet-${$("sheet").value}.${button.dataset.sheet}`));
+addEventListener("popstate", () => { asked = fromQuery(location.search); showControls(); showLink(); refresh(); });
+let resized;
+addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { for (const p of [season, chance]) if (p.spec && p.box.clientWidth - 14 !== p.width) p.draw(p.spec, {}); }, 200); });
+
+asked = fromQuery(location.search);
+showControls();
+showLink();
+refresh();

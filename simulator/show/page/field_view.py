@@ -1,0 +1,150 @@
+"""One field: the page, its answers, the reading of a file, and what is taken away."""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+from functools import partial
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from starlette.exceptions import HTTPException
+
+from simulator.problems import fault
+from simulator.show.page import answers, downloads, rows
+from simulator.show.page.frame import JSON, Desk, download, rendered
+from simulator.show.page.pictures import chance_picture, season_picture, specification
+from simulator.show.page.question import choices, offered
+from simulator.show.page.records import MOST_BYTES
+from simulator.show.questions import QUESTIONS
+from simulator.weather.samples import samples
+
+SECONDS_TO_SEND = 30.0  # a file
+SECRET = 32  # bytes of a visitor's
+SECRET_LETTERS = 43  # that they are written in
+_PICTURES = {"svg": "image/svg+xml", "png": "image/png"}
+_SHEETS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
+
+
+def field_router(desk: Desk) -> APIRouter:
+    """Return the routes of the view and its answers."""
+    router = APIRouter()
+
+    @router.get("/")
+    def field() -> Response:
+        return rendered("field.html", "field", samples=list(samples().values()), **offered(),
+                        choices=choices())  # fmt: skip
+
+    @router.get("/answer")
+    def answer(request: Request) -> Response:
+        return JSON(payload(desk.answered(request)))
+
+    @router.get("/pictures")
+    def pictures(request: Request) -> Response:
+        asked, place = desk.asked(request)
+        ends = rows.tops(place, asked.system)
+        return JSON({
+            "season": specification(season_picture(asked.system, ends)),
+            "chance": specification(chance_picture(asked.system, ends)),
+            "tops": ends, "place": place.described(),
+        })  # fmt: skip
+
+    @router.post("/weather")
+    async def weather(request: Request) -> Response:
+        about = request.query_params
+        data = await _received(request)
+        visitor = request.cookies.get(desk.cookie, "")
+        fresh = len(visitor) != SECRET_LETTERS
+        if fresh:
+            visitor = secrets.token_urlsafe(SECRET)
+        place = await desk.slowly(partial(
+            desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
+            latitude=_degrees(about.get("latitude", "")),
+            units_of_file=about.get("units-of-file") or None,
+            date_format=(about.get("date-format") or "")[:40] or None,
+        ))  # fmt: skip
+        response = JSON(place.described())
+        if fresh:
+            response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
+        return response
+
+    return router
+
+
+def taking_router(desk: Desk) -> APIRouter:
+    """Return the routes of what is taken away."""
+    router = APIRouter()
+
+    @router.get("/table.csv")
+    async def table(request: Request) -> Response:
+        text = await desk.slowly(lambda: downloads.table(desk.answered(request)))
+        return download(text.encode(), "text/csv; charset=utf-8", "fallsown.csv")
+
+    @router.get("/picture/{which}.{suffix}")
+    async def picture(which: str, suffix: str, request: Request) -> Response:
+        if which not in downloads.PICTURES or suffix not in _PICTURES:
+            raise HTTPException(404, "There is no such picture.")
+
+        def make() -> bytes:
+            return downloads.drawn(downloads.picture(desk.answered(request), which), suffix)
+
+        return download(await desk.slowly(make), _PICTURES[suffix], f"fallsown-{which}.{suffix}")
+
+    @router.get("/sheet/{question}.{suffix}")
+    async def sheet(question: str, suffix: str, request: Request) -> Response:
+        if question not in QUESTIONS or suffix not in _SHEETS:
+            raise HTTPException(404, "There is no such sheet.")
+
+        def make() -> bytes:
+            return downloads.sheet(*desk.asked(request), question, suffix)
+
+        return download(await desk.slowly(make), _SHEETS[suffix], f"fallsown-{question}.{suffix}")
+
+    return router
+
+
+def payload(found: answers.Answered) -> dict[str, Any]:
+    """Return all that the view shows of an answer."""
+    drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
+    pinned = found.asked.pinned
+    return {
+        "asked": answers.asked_in_words(found), "sentences": answers.sentences(found),
+        "notes": answers.notes(found), "cautions": answers.said_cautions(found),
+        "labels": found.labels, "numbers": answers.numbers(found),
+        "chance": answers.chance(found), "cost": answers.cost(found),
+        "command": downloads.command(found), "query": found.asked.query(),
+        "rows": drawn, "highest": rows.highest(drawn),
+        "pinned": None if pinned is None else answers.planned(pinned, found.system),
+        "rain": answers.recorded_rain(found),
+    }  # fmt: skip
+
+
+async def _received(request: Request) -> bytes:
+    """Receive a file, bounded in size and time."""
+    too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.",
+                      "Give the daily record of one place.")  # fmt: skip
+    length = request.headers.get("content-length", "0")
+    if length.isdigit() and int(length) > MOST_BYTES:
+        raise too_large
+    parts, size = [], 0
+    try:
+        async with asyncio.timeout(SECONDS_TO_SEND):
+            async for part in request.stream():
+                size += len(part)
+                if size > MOST_BYTES:
+                    raise too_large
+                parts.append(part)
+    except TimeoutError as error:
+        raise fault("file", f"It took longer than {SECONDS_TO_SEND:g} seconds to send.",
+                    "Try again.") from error  # fmt: skip
+    return b"".join(parts)
+
+
+def _degrees(text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise fault("latitude", f"'{text[:40]}' is not a number.",
+                    "Write degrees with decimals, such as 31.3.") from None  # fmt: skip

@@ -1,0 +1,95 @@
+// What the views share: asking the server, naming faults, drawing pictures that keep their axes.
+
+export const $ = (id) => document.getElementById(id);
+
+export class Refused extends Error {
+  constructor(problems, more = 0) { super(problems.map((p) => p.what).join(" ")); this.problems = problems; this.more = more; }
+}
+
+// Ask the server; a refusal carries its problems, each with where, what and remedy.
+export async function ask(path, options = {}) {
+  let response;
+  try {
+    response = await fetch(path, { credentials: "same-origin", ...options });
+  } catch {
+    throw new Refused([{ where: "page", what: "The program does not answer.", remedy: "Start it again with: fallsown page" }]);
+  }
+  if (response.ok) return response;
+  const said = await response.json().catch(() => ({}));
+  throw new Refused(said.problems ?? [{ where: "page", what: `It answered ${response.status}.`, remedy: "Try again." }], said.more);
+}
+
+export function element(name, attributes = {}, ...inside) {
+  const made = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  made.append(...inside);
+  return made;
+}
+
+export function texts(list, name = "li") { return list.map((text) => element(name, {}, text)); }
+
+// Rows of objects from columns, as the server sends them.
+export function rowsOf(columns) {
+  const names = Object.keys(columns), length = columns[names[0]].length;
+  return Array.from({ length }, (_, i) => {
+    const row = {};
+    for (const name of names) row[name] = columns[name][i];
+    return row;
+  });
+}
+
+let loading;
+function charts() {
+  loading ??= import(document.body.dataset.charts).then(() => window.vegaEmbed);
+  return loading;
+}
+
+// A picture in an element: its data change, its axes do not unless they are told to.
+export class Picture {
+  constructor(id) { this.box = $(id); this.view = null; this.data = {}; this.signals = {}; }
+
+  async draw(spec, signals) {
+    this.spec = spec;
+    Object.assign(this.signals, signals);
+    const width = this.box.clientWidth - 14;
+    this.width = width;
+    const embed = await charts();
+    const fitted = structuredClone(spec);
+    fitted.datasets = { ...fitted.datasets, ...Object.fromEntries(Object.entries(this.data).map(([name, columns]) => [name, rowsOf(columns)])) };
+    for (const [name, value] of Object.entries(this.signals)) fitted.params.find((p) => p.name === name).value = value;
+    for (const part of fitted.vconcat ?? [fitted]) part.width = Math.max(width - 78, 150);
+    const { view } = await embed(this.box, fitted, { renderer: "svg", actions: false, ast: true, defaultStyle: false, tooltip: false });
+    this.view?.finalize();
+    this.view = view;
+    this.box.querySelectorAll("svg").forEach((svg) => svg.setAttribute("aria-hidden", "true"));
+  }
+
+  async change(data, signals = {}) {
+    this.data = data;
+    Object.assign(this.signals, signals);
+    if (!this.view) return;
+    for (const [name, value] of Object.entries(this.signals)) this.view.signal(name, value);
+    for (const [name, columns] of Object.entries(data)) this.view.data(name, rowsOf(columns));
+    await this.view.runAsync();
+  }
+}
+
+// Never more than one in flight, and the latest wins.
+export function latest(work) {
+  let busy = false, wanted = false;
+  return async function run() {
+    wanted = true;
+    if (busy) return;
+    busy = true;
+    try {
+      while (wanted) { wanted = false; await work(); }
+    } finally { busy = false; }
+  };
+}
+
+// Resolves when what was drawn has been painted.
+export const painted = () => new Promise((done) => requestAnimationFrame(() => {
+  const { port1, port2 } = new MessageChannel();
+  port1.onmessage = () => done();
+  port2.postMessage(null);
+}));

@@ -1,0 +1,205 @@
+"""The rows that the pictures draw, as columns, in the reader's units."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+from urllib.parse import urlencode
+
+import numpy as np
+
+from simulator import units
+from simulator.advice.few_falls import band
+from simulator.problems import InputError
+from simulator.season.plan import ANY_YEAR, day_number
+from simulator.show.page.answers import Answered
+from simulator.show.page.growing import Array, Grown, grow_plan, weather
+from simulator.show.page.pictures import CHANGED, FIRST_SHOWN, RECORDED, moment
+from simulator.show.page.question import read_question, usual
+from simulator.show.page.records import Place
+from simulator.weather.record import season_day
+
+Columns = dict[str, list[Any]]
+
+# field of a row -> field of a day's record, kind of quantity
+LINES = {
+    "biomass": ("biomass_kg_ha", "mass"),
+    "rain": ("rain_mm", "water"),
+    "drained": ("drainage_mm", "water"),
+    "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
+    "leached": ("nitrate_leached_kg_ha", "nitrogen"),
+}
+STAGES = ((10.0, "up"), (30.0, "stems rise"), (45.0, "boot"), (55.0, "heading"),
+          (61.0, "flowering"))  # fmt: skip
+DAYS_APART = 14
+LATE_SOWING = "11-05"
+DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
+STEPS = (1.0, 1.2, 1.4, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0)
+ROOM = 1.05  # above the highest value of an axis
+
+
+def season_rows(found: Answered) -> dict[str, Columns]:
+    """Return the columns of the season's picture: ``days`` and ``marks``.
+
+    Over all falls a line is the median of each day, with the band of 8 in 10 falls about biomass.
+    """
+    days: Columns = {name: [] for name in ("series", "day", *LINES, "low", "high", "tmax", "tmin")}
+    marks: Columns = {name: [] for name in ("series", "day", "biomass", "text")}
+    first = day_number(ANY_YEAR, FIRST_SHOWN)
+    for name, grown in found.grown.items():
+        last = int(grown.end_days[0 if found.asked.year is None else grown.at(found.asked.year)])
+        block = grown.days[:, first : last + 1]
+        span = np.arange(first, last + 1)
+        drawn = {}
+        for field, (recorded, kind) in LINES.items():
+            low, middle, high = _middle(block[recorded])
+            drawn[field] = _shown(middle, kind, found)
+            if field == "biomass":
+                sown = span >= int(grown.sow_days[0])
+                drawn[field] = [value if up else None
+                                for value, up in zip(drawn[field], sown, strict=True)]  # fmt: skip
+                several = len(grown.shown) > 1
+                nothing: list[float | None] = [None] * span.size
+                drawn["low"] = _shown(low, kind, found) if several else nothing
+                drawn["high"] = _shown(high, kind, found) if several else nothing
+        air = _air(found, name, grown, span)
+        days["series"] += [name] * span.size
+        days["day"] += [moment(day) for day in span.tolist()]
+        for field, values in {**drawn, **air}.items():
+            days[field] += values
+        _mark(marks, name, grown, block, span, drawn["biomass"], texts=name == RECORDED)
+    return {"days": days, "marks": marks}
+
+
+def _middle(values: Array) -> tuple[Array, Array, Array]:
+    """Return low, middle and high of falls, day by day; of one fall, itself."""
+    values = np.asarray(values, float)
+    if values.shape[0] == 1:
+        return values[0], values[0], values[0]
+    return band(values, axis=0)
+
+
+def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
+    shown = np.round(units.show(values, kind, found.system), DIGITS[kind])  # type: ignore[arg-type]
+    return [value if math.isfinite(value) else None for value in shown.tolist()]
+
+
+def _air(found: Answered, name: str, grown: Grown, span: Array) -> Columns:
+    """Return Tmax and Tmin, as recorded and as changed; medians over falls."""
+    nothing: list[float | None] = [None] * span.size
+    if name not in (RECORDED, CHANGED) or (name == CHANGED and not _warmed(found)):
+        return {"tmax": nothing, "tmin": nothing}
+    record = weather(found.place, found.asked.changes if name == CHANGED else ())
+    start = record["time"].values[0].astype("datetime64[D]")
+    shown: Columns = {}
+    for field in ("tmax", "tmin"):
+        column = record[field].values
+        falls = []
+        for year in grown.shown:
+            at = int((season_day(year, "07-01") - start).astype(int)) + span
+            inside = (at >= 0) & (at < column.size)
+            falls.append(np.where(inside, column[np.clip(at, 0, column.size - 1)], np.nan))
+        shown[field] = _shown(np.median(falls, axis=0), "temperature", found)
+    return shown
+
+
+def _warmed(found: Answered) -> bool:
+    return any(change.quantity != "rain" for change in found.asked.changes)
+
+
+def _mark(marks: Columns, name: str, grown: Grown, block: Array, span: Array,
+          biomass: list[float | None], *, texts: bool) -> None:  # fmt: skip
+    """Mark the stages that the stand reaches, on the day on which half the falls have."""
+    _, stage, _ = _middle(block["growth_stage_zadoks"])
+    named = -DAYS_APART  # the day of the last name, so that none runs into the next
+    for least, text in STAGES:
+        reached = np.flatnonzero(stage >= least)
+        if not reached.size or biomass[int(reached[0])] is None:
+            continue
+        at = int(reached[0])
+        near = at - named < DAYS_APART
+        named = named if near else at
+        row = {"series": name, "day": moment(int(span[at])), "biomass": biomass[at],
+               "text": text if texts and not near else ""}  # fmt: skip
+        for field, value in row.items():
+            marks[field].append(value)
+
+
+def chance_rows(found: Answered) -> dict[str, Columns]:
+    """Return the columns of the picture of chances: ``curve``, ``goal`` and ``fall``."""
+    curve: Columns = {name: [] for name in ("series", "corner", "biomass", "percent")}
+    fall: Columns = {name: [] for name in ("series", "biomass", "percent", "text")}
+    for name, grown in found.grown.items():
+        made = grown.biomass()
+        known = np.sort(made[np.isfinite(made)])
+        if not known.size:
+            continue
+        steps = 100.0 * np.arange(known.size, 0, -1) / known.size
+        ends = _shown(np.array([0.0, *known, known[-1]]), "mass", found)
+        curve["series"] += [name] * len(ends)
+        curve["corner"] += list(range(len(ends)))
+        curve["biomass"] += ends
+        curve["percent"] += [100.0, *np.round(steps, 2).tolist(), 0.0]
+        if found.asked.year is not None:
+            here = made[grown.at(found.asked.year)]
+            if math.isfinite(here):
+                fall["series"].append(name)
+                fall["biomass"] += _shown(np.array([here]), "mass", found)
+                fall["percent"].append(100.0 * float((known >= here).sum()) / known.size)
+                fall["text"].append(str(found.asked.year) if name == RECORDED else "")
+    return {"curve": curve, "fall": fall,
+            "goal": {"target": _shown(np.array([found.asked.target]), "mass", found)}}  # fmt: skip
+
+
+def highest(rows: dict[str, Columns]) -> dict[str, float]:
+    """Return the highest value of each axis, and the coldest, of an answer."""
+
+    def most(*columns: list[Any]) -> float:
+        return max((value for column in columns for value in column if value is not None),
+                   default=0.0)  # fmt: skip
+
+    days = rows["days"]
+    cold = [value for value in days["tmin"] if value is not None]
+    return {
+        "biomass": most(days["biomass"], days["high"], rows["curve"]["biomass"]),
+        "water": most(days["rain"], days["drained"]),
+        "nitrogen": most(days["nitrate"], days["leached"]),
+        "hottest": most(days["tmax"]), "coldest": min(cold, default=0.0),
+    }  # fmt: skip
+
+
+@lru_cache(64)
+def tops(place: Place, system: units.System) -> dict[str, float]:
+    """Return where the axes of a place end: room for a usual plan in its best fall."""
+    plan = read_question(urlencode(usual(system, place.key))).plan
+    for sow in (plan.sow, LATE_SOWING):  # of records that have winters only
+        try:
+            grown = grow_plan(place, replace(plan, sow=sow), (), None)
+            break
+        except InputError:
+            if sow == LATE_SOWING:
+                raise
+    air = {name: weather(place, ())[name].values for name in ("tmax", "tmin")}
+
+    def most(values: Array, kind: str) -> float:
+        return float(units.show(float(np.nanmax(values)), kind, system))
+
+    coldest = units.show(float(np.nanmin(air["tmin"])), "temperature", system)
+    return {
+        "biomass": nice(ROOM * most(grown.ends["biomass_kg_ha"], "mass")),
+        "water": nice(ROOM * most(grown.ends["rain_mm"], "water")),
+        "nitrogen": nice(ROOM * most(grown.days["soil_nitrate_kg_ha"], "nitrogen")),
+        "hottest": 10 * math.ceil(most(air["tmax"], "temperature") / 10),
+        "coldest": 10 * math.floor(coldest / 10),
+    }
+
+
+def nice(value: float) -> float:
+    """Round up to a number that an axis may well end at."""
+    if value <= 0 or not math.isfinite(value):
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(value))
+    step = next(step for step in STEPS if step * power >= value - 1e-9)
+    return float(f"{step * power:.6g}")
