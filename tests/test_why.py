@@ -30,7 +30,8 @@ from simulator.advice.why_sentences import cause, sentences
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.run import compare
-from simulator.show.why import dataset, why_chart
+from simulator.show.why import dataset
+from simulator.show.why_chart import chart as why_chart
 from simulator.weather.record import make_record, season_day
 
 ODD = 2002  # the year that is changed

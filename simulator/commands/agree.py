@@ -9,13 +9,13 @@ import click
 
 from simulator import __version__
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.trial import TRIAL, load_trial
 
 
 @click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
 @options.with_options(TRIAL)
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw observed against simulated to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @options.with_options(options.OUTPUT, options.DEBUG_OPTION)
 def command(
     *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
@@ -36,7 +36,7 @@ def command(
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
     check_destination(out, inputs=files, called="one of the files read")
-    _check_chart(chart, files)
+    check_chart(chart, files)
     trial = load_trial(**asked)
     found = agree(trial.plots, trial.records, site_soils=trial.site_soils,
                   site_crops=trial.site_crops, cereal_sets=trial.cereals)  # fmt: skip
@@ -65,18 +65,8 @@ def command(
         warn_of_long_table(len(found.rows))
         text = answer_text(answer, show.heading(found), show.tables(found, system))
     if chart is not None:
-        from simulator.show.charts import agreement_chart, write_chart
+        from simulator.show import agreement_chart
 
-        headline, below = show.headline(found, system)
-        drawn = agreement_chart(show.chart_rows(found), system, headline, below)
-        write_chart(drawn, chart, title=" ".join(headline))
-        options.announce(f"Drawn: {chart}.")
+        draw(agreement_chart.chart(show.chart_rows(found), system, *show.headline(found, system)),
+             chart)  # fmt: skip
     give(answer, text, as_json=as_json, out=out)
-
-
-def _check_chart(chart: Path | None, files: list[str]) -> None:
-    from simulator.show.charts import SUFFIXES
-    from simulator.show.output import check_destination
-
-    check_destination(chart, inputs=files, option="--chart", suffixes=SUFFIXES,
-                      called="one of the files read")  # fmt: skip

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
@@ -43,8 +44,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 @click.option("--prices", "price_file", metavar="FILE", help="Your prices, a TOML file.")
 @click.option("--write-prices", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the packaged prices to FILE, to copy and edit, and stop.")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw the budgets to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @options.several("--sow", default=options.SOWING_DATES,
                  help="Sowing dates to choose from, month-day.")  # fmt: skip
 @options.several("--seeding", default=("60,90 lb/acre",), help="Seeding rates to choose from.")
@@ -79,7 +79,6 @@ def command(
     from simulator.show import budget as show
     from simulator.show.answer import answer_text
     from simulator.show.budget_sentences import sentences
-    from simulator.show.charts import write_chart
     from simulator.show.grids import heading
 
     asked, field = options.split_field(asked)
@@ -141,23 +140,18 @@ def command(
         answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
     )  # fmt: skip
     if chart is not None:
-        from simulator.show.budget_chart import chart as draw
-        from simulator.show.budget_chart import headline
+        from simulator.show import budget_chart
 
-        write_chart(draw(shown, system, grid.attrs), chart,
-                    title=" ".join(headline(shown, system, grid.attrs)[0]))  # fmt: skip
-        options.announce(f"Drawn: {chart}.")
+        draw(budget_chart.chart(shown, system, grid.attrs), chart)
     give(answer, text, as_json=as_json, out=out)
 
 
 def _check_files(out: Path | None, chart: Path | None, read: list[str | None]) -> None:
     """Refuse files that could not be written, or that are read, before anything is run."""
-    from simulator.show.charts import SUFFIXES
     from simulator.show.output import check_destination
 
     check_destination(out, inputs=read, called="one of the files read")
-    check_destination(chart, inputs=read, option="--chart", suffixes=SUFFIXES,
-                      called="one of the files read")  # fmt: skip
+    check_chart(chart, read)
 
 
 def _write_prices(path: Path) -> None:

@@ -14,7 +14,7 @@ CHART = click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
                      help="Draw a chart to FILE.svg, .png, .pdf or .html.")  # fmt: skip
 
 
-def check_chart(path: Path | None, inputs: Iterable[str]) -> None:
+def check_chart(path: Path | None, inputs: Iterable[str | None]) -> None:
     """Refuse a chart's file that could not be written, before anything is run.
 
     Raises
@@ -29,9 +29,11 @@ def check_chart(path: Path | None, inputs: Iterable[str]) -> None:
                       called="one of the files read")  # fmt: skip
 
 
-def draw(chart: Any, path: Path, headline: list[str]) -> None:
-    """Write a chart and say so."""
+def draw(chart: Any, path: Path | None) -> None:
+    """Write a chart where a file is wanted, and say so; its first line names a page."""
+    if path is None:
+        return
     from simulator.show.charts import write_chart
 
-    write_chart(chart, path, title=" ".join(headline))
+    write_chart(chart, path, title=" ".join(chart.title.text))
     options.announce(f"Drawn: {path}.")

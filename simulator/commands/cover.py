@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 
 
@@ -27,8 +28,7 @@ from simulator.commands.sowing import covered_sowings
               help="When the stand is ended: a date.")  # fmt: skip
 @click.option("--days", default=365, show_default=True, metavar="DAYS", type=int,
               help="How long to follow the residue; fewer where the weather ends.")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw cover, mass and nitrogen to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
 def command(
@@ -48,12 +48,11 @@ def command(
     from simulator.season.after import LONGEST, follow
     from simulator.show import cover as show
     from simulator.show.answer import answer_text
-    from simulator.show.charts import SUFFIXES, write_chart
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
-    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    check_chart(chart, [asked["weather"]])
     plans = options.plans(sow=sow, seeding=[seeding], nitrogen=[nitrogen],
                           nitrogen_timing=[nitrogen_timing], end=[end])  # fmt: skip
     options.one_each({name: values for name, values in plans.items() if name != "sow"})
@@ -90,8 +89,9 @@ def command(
         answer, show.head(found, system), show.tables(found, system)
     )  # fmt: skip
     if chart is not None:
-        write_chart(show.chart(found, system), chart, title="Residue after the end of the stand")
-        options.announce(f"Drawn: {chart}.")
+        from simulator.show import cover_chart
+
+        draw(cover_chart.chart(found, system), chart)
     give(answer, text, as_json=as_json, out=out)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 
 
 @click.command("degreedays", short_help="Count thermal time by every method, side by side.")
@@ -43,11 +44,12 @@ from simulator.commands import options
     metavar="TEXT",
     help="Change the weather first, as in whatif; may be given again.",
 )
+@CHART
 @options.with_options(options.YEARS, options.WEATHER, options.OUTPUT, options.DEBUG_OPTION)
 def command(
     *, bases: tuple[str, ...], upper: str | None, first: str, last: str, by_year: bool,
-    changes: tuple[str, ...], years: str, units: str | None, as_json: bool, out: Path | None,
-    **asked: Any,
+    changes: tuple[str, ...], chart: Path | None, years: str, units: str | None, as_json: bool,
+    out: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
     """Thermal time (growing degree days) between two dates, by every method of the trade."""
     from simulator.advice import warmth
@@ -60,6 +62,7 @@ def command(
     from simulator.weather.change import change_weather
 
     check_destination(out, inputs=[asked["weather"]])
+    check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
     # 32 degF is 0 degC, and not the 6e-14 that its conversion leaves
     lower = [round(t, 9) for text in bases for t in parse_list(text, "degC", name="--base")]
@@ -78,4 +81,8 @@ def command(
     )  # fmt: skip
     tables = [*show.methods(sums, system), *(show.by_year(sums, system) if by_year else [])]
     text = "" if as_json else answer_text(answer, show.heading(sums, system), tables)
+    if chart is not None:
+        from simulator.show import degree_days_chart
+
+        draw(degree_days_chart.chart(sums, system), chart)
     give(answer, text, as_json=as_json, out=out)

@@ -132,7 +132,7 @@ def command(
         from simulator.show.parameter_charts import fitted_chart
 
         headline, below = show.headline(trial, skill, system)
-        draw(fitted_chart(rows, headline, below), chart, headline)
+        draw(fitted_chart(rows, headline, below), chart)
     text = "" if as_json else answer_text(
         answer, show.heading(trial, found, weighting),
         show.tables(rows, skill, list(simulated), system),

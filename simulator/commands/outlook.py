@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import InputError, Problem
 
@@ -30,8 +31,7 @@ from simulator.problems import InputError, Problem
               help="Biomass whose chance is given, with its unit.")  # fmt: skip
 @click.option("--hindcast/--no-hindcast", default=True, show_default=True,
               help="Try the outlook on past seasons too.")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw the fan: FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @click.option("--years", default="all", show_default=True, metavar="YEARS",
               help="Fall years that lend weather: 1995:2024, a list, or all.")  # fmt: skip
 @options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
@@ -52,12 +52,11 @@ def command(
     from simulator.season.plan import month_day
     from simulator.show import outlook as show
     from simulator.show.answer import answer_text
-    from simulator.show.charts import SUFFIXES, write_chart
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
-    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
     read = options.plans(sow=[sow], seeding=[seeding], nitrogen=[nitrogen],
                          nitrogen_timing=[nitrogen_timing], end=end)  # fmt: skip
@@ -87,8 +86,9 @@ def command(
     )  # fmt: skip
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
     if chart is not None:
-        write_chart(show.chart(found, data, system, goal), chart, title="Outlook of the season")
-        options.announce(f"Drawn: {chart}.")
+        from simulator.show import outlook_chart
+
+        draw(outlook_chart.chart(found, data, system, goal), chart)
     text = "" if as_json else answer_text(
         answer, show.heading(found, system), show.tables(found, data, system, goal)
     )  # fmt: skip

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
@@ -37,8 +38,7 @@ DEFAULT_KINDS = "fall rain"
               help="Three months of the Oceanic Nino Index.")  # fmt: skip
 @click.option("--hit-rate", type=options.Percent(), metavar="PERCENT",
               help="How often a forecast names the right kind of year.")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw the response to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
 def command(
@@ -57,7 +57,6 @@ def command(
     from simulator.commands.answering import check_size, gather, give
     from simulator.show import response as show
     from simulator.show.answer import answer_text
-    from simulator.show.charts import SUFFIXES, write_chart
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
     from simulator.show.response_sentences import sentences
@@ -65,8 +64,7 @@ def command(
     asked, field = options.split_field(asked)
     read = [asked["weather"], kinds]
     check_destination(out, inputs=read, called="one of the files read")
-    check_destination(chart, inputs=read, option="--chart", suffixes=SUFFIXES,
-                      called="one of the files read")  # fmt: skip
+    check_chart(chart, read)
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
@@ -105,12 +103,9 @@ def command(
         answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
     )  # fmt: skip
     if chart is not None:
-        from simulator.show.response_chart import chart as draw
-        from simulator.show.response_chart import headline
+        from simulator.show import response_chart
 
-        write_chart(draw(shown, system), chart,
-                    title=" ".join(headline(shown, system)[0]))  # fmt: skip
-        options.announce(f"Drawn: {chart}.")
+        draw(response_chart.chart(shown, system), chart)
     give(answer, text, as_json=as_json, out=out)
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import fault
 
@@ -59,10 +60,12 @@ if TYPE_CHECKING:
     metavar="TEXT",
     help="Change the weather first, as in whatif; may be given again.",
 )
+@CHART
 @options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(
     *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
-    changes: tuple[str, ...], units: str | None, as_json: bool, out: Path | None, **asked: Any,
+    changes: tuple[str, ...], chart: Path | None, units: str | None, as_json: bool,
+    out: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
     """Grow one stand day by day, and account for its water and nitrogen.
 
@@ -79,6 +82,7 @@ def command(
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
+    check_chart(chart, [asked["weather"]])
     asked_plan = options.plans(
         sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
         end=[end], changes=changes,
@@ -107,6 +111,10 @@ def command(
     text = "" if as_json else answer_text(
         answer, heading(days, system), [digest(days, system), *balance_tables(days, system)]
     )  # fmt: skip
+    if chart is not None:
+        from simulator.show import season_chart
+
+        draw(season_chart.chart(days, system, weather=record), chart)
     give(answer, text, as_json=as_json, out=out)
 
 

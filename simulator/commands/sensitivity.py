@@ -129,7 +129,7 @@ def command(
 
         headline, below = show.headline(rows, field, spread)
         below += answer.cautions
-        draw(sensitivity_chart(rows, headline, below), chart, headline)
+        draw(sensitivity_chart(rows, headline, below), chart)
     give(answer, text, as_json=as_json, out=out)
 
 

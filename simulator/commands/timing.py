@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 
 
@@ -22,8 +23,7 @@ from simulator.commands.sowing import covered_sowings
 @click.option("--end", multiple=True, metavar="LIST",
               help="Dates of ending, month-day.  [default: weekly from 03-01 to 05-15, as far as "
               "the weather goes]")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw what each date brings to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
 def command(
@@ -41,12 +41,11 @@ def command(
     from simulator.commands.answering import gather, give
     from simulator.show import timing as show
     from simulator.show.answer import answer_text
-    from simulator.show.charts import SUFFIXES, write_chart
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
-    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    check_chart(chart, [asked["weather"]])
     plans = options.plans(
         sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
         end=end or termination.DATES,
@@ -87,8 +86,9 @@ def command(
         answer, show.head(found, system), show.tables(found, system)
     )  # fmt: skip
     if chart is not None:
-        write_chart(show.chart(found, system), chart, title="When to end the stand")
-        options.announce(f"Drawn: {chart}.")
+        from simulator.show import timing_chart
+
+        draw(timing_chart.chart(found, system), chart)
     give(answer, text, as_json=as_json, out=out)
 
 

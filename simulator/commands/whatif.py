@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 
 DEFAULT_CHANGE = "rain november = 11 inch"
@@ -20,12 +21,14 @@ DEFAULT_CHANGE = "rain november = 11 inch"
     "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.  "
     f"[default: {DEFAULT_CHANGE}]",
 )  # fmt: skip
+@CHART
 @options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
                       options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
 def command(
     *, changes: tuple[str, ...], sow: tuple[str, ...], seeding: tuple[str, ...],
     nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...],
-    years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
+    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    **asked: Any,
 ) -> None:  # fmt: skip
     """Sowing dates x nitrogen rates, in the weather as recorded beside the weather changed.
 
@@ -41,6 +44,7 @@ def command(
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
+    check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end, changes=changes)  # fmt: skip
@@ -65,4 +69,8 @@ def command(
         warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
         text = answer_text(answer, heading(grid.attrs, grid["year"].values.tolist()),
                            [whatif_tables(grid, system)])  # fmt: skip
+    if chart is not None:
+        from simulator.show import whatif_chart
+
+        draw(whatif_chart.chart(grid, system, changes=changes), chart)
     give(answer, text, as_json=as_json, out=out)

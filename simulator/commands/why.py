@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.sowing import covered_sowings
 
 
@@ -23,8 +24,7 @@ from simulator.commands.sowing import covered_sowings
               help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
 @click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
               help="When the stand is ended: a date.")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw bars from usual to the year: FILE.svg, .png, .pdf or .html.")  # fmt: skip
+@CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
 def command(
@@ -44,12 +44,11 @@ def command(
     from simulator.commands.answering import gather, give
     from simulator.show import why as show
     from simulator.show.answer import answer_text
-    from simulator.show.charts import SUFFIXES, write_chart
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
-    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=SUFFIXES)
+    check_chart(chart, [asked["weather"]])
     plan = options.one_each(options.plans(
         sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
         end=[end],
@@ -71,6 +70,7 @@ def command(
         answer, show.heading(found, system), show.tables(found, system)
     )  # fmt: skip
     if chart is not None:
-        write_chart(show.why_chart(found, system), chart, title=f"The fall of {found.year}")
-        options.announce(f"Drawn: {chart}.")
+        from simulator.show import why_chart
+
+        draw(why_chart.chart(found, system), chart)
     give(answer, text, as_json=as_json, out=out)

@@ -1,34 +1,51 @@
-"""Charts: each defined once, for files of any kind and for pages.
+"""The look that all charts share, what they are drawn from, and files made of them.
 
-A chart is a function of plain rows that returns an Altair chart; `finish` gives it its title and
-the look that all share, `write_chart` makes a file of it. To add one, write such a function.
+Each chart is defined once, in a module named for it (`season_chart`, `whatif_chart`, ...): a
+function of a command's answer that returns an Altair chart, made of panels that are functions of
+plain rows. The command line, the sheet, the page and the documentation call the same ones.
+`finish` gives a chart its title and its look, `write_chart` makes a file of it.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+import re
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from pathlib import Path
 from typing import Any
 
 from simulator import units
+from simulator.advice import wording
 from simulator.problems import fault
+from simulator.show.grids import place
 from simulator.show.output import write_whole
+from simulator.show.tables import FEWEST_FOR_SHARES
 
 SUFFIXES = (".svg", ".png", ".pdf", ".html")
 DOTS_PER_POINT = 2.0  # of a PNG, sharp on paper and on dense screens
 
-# Told apart in lightness too, so that they hold in print without colour and for every eye.
-COLOURS = ("#12355b", "#d8671c", "#5fa59b", "#8a2b5c", "#e2b33b", "#5b5b5b")
+# Any two lie 20 apart in CIELAB and more, for every kind of eye, and 8 in lightness, for print
+# without colour (tests/test_charts.py); lines differ in dash and points in shape besides.
+COLOURS = ("#072f42", "#cc5f10", "#72a4a8", "#921579", "#e3b638", "#87605d")
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down")
+DASHES = ([1, 0], [7, 3], [2, 2.5], [10, 3, 2, 3], [14, 4], [4, 4])
 INK, SOFT, FAINT = "#1f2328", "#5c636b", "#dfe2e5"
 FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
-PANEL = 300  # width and height of a panel [px]
-POINT = 8.5  # across a point [px]
+X_HEIGHT = 0.519  # of the typeface, as a share of its size
+# At a metre, 16 px of 1/96 inch have an x-height of 7.6 minutes of arc: half as much again as an
+# eye that sees 1.0 (20/20) needs to tell letters apart, 5 minutes. The title has 10.
+TEXT, TITLE = 16, 22  # [px]
+IN_THE_HAND = 12  # of a sheet, read at 40 cm: 14 minutes [px]
+WIDTH = 760  # to which titles are broken [px]
+_LETTER = 0.52  # mean width of a letter, as a share of the size; bold ones are broader
 
 Row = dict[str, Any]
 Chart = Any  # one of altair's many classes, which load only when a chart is wanted
+# Domains that hold axes still while plans or weather change: quantity -> lowest and highest, in
+# the reader's units. Each chart says which quantities it has.
+Axes = Mapping[str, tuple[float, float]]
 
 
 def axis_title(what: str, kind: str, system: units.System) -> str:
@@ -36,16 +53,97 @@ def axis_title(what: str, kind: str, system: units.System) -> str:
     return f"{what} ({units.label(kind, system)})"
 
 
-def finish(chart: Chart, headline: Sequence[str], below: Sequence[str]) -> Chart:
+def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
+    """Return the scale of a quantity: held still where `axes` says how, else by the data."""
+    import altair as alt
+
+    if axes is not None and name in axes:
+        return alt.Scale(domain=list(axes[name]), nice=False)
+    return alt.Scale(**otherwise)
+
+
+def told_apart(
+    field: str, names: Sequence[str], *, title: str | None = None, shapes: bool = False,
+    dashes: bool = False, **legend: Any,
+) -> dict[str, Any]:  # fmt: skip
+    """Encode a name as a colour, and as a shape or a dash besides; one name needs no legend.
+
+    Parameters
+    ----------
+    field : str
+        Of the rows.
+    names : sequence of str
+        In the order of the legend.
+    title : str, optional
+        Of the legend.
+    shapes, dashes : bool
+        For points; for lines.
+    **legend
+        What else the legend is to have, such as ``columns``.
+    """
+    import altair as alt
+
+    marked: dict[str, Any] = (
+        {"symbolType": "stroke", "symbolSize": 640, "symbolStrokeWidth": 2.6}
+        if dashes
+        else {"symbolStrokeWidth": 0}
+    )
+    told = {"title": title, "columns": 6, **marked, **legend}
+    shown = alt.Legend(**told) if len(names) > 1 else None
+
+    def spread_out(values: Sequence[Any]) -> Any:
+        return alt.Scale(domain=list(names),
+                         range=[values[i % len(values)] for i in range(len(names))])  # fmt: skip
+
+    colour = alt.Color(f"{field}:N", scale=spread_out(COLOURS), legend=shown)
+    encoded: dict[str, Any] = {"color": colour}
+    if shapes:
+        encoded["shape"] = alt.Shape(f"{field}:N", scale=spread_out(SHAPES), legend=shown)
+    if dashes:
+        encoded["strokeDash"] = alt.StrokeDash(f"{field}:N", scale=spread_out(DASHES), legend=shown)
+    return encoded
+
+
+def data(rows: Sequence[Row]) -> Any:
+    """Put rows into a chart as they are."""
+    import altair as alt
+
+    return alt.InlineData(values=list(rows))
+
+
+def moment(day: object) -> str:
+    """Write a day as charts take it: local midnight, which no time zone moves."""
+    return f"{str(day)[:10]}T00:00:00"
+
+
+def subject(about: Mapping[str, Any], years: Sequence[int] | None = None) -> str:
+    """Say what grew where: ``"Rye on sandy loam at Tallow Bend (an invented place) ..."``."""
+    falls = "" if years is None else f"; {wording.falls(years)}"
+    return f"{str(about['cereal']).capitalize()} on {about['soil']} at {place(dict(about))}{falls}."
+
+
+def ranged(falls: int) -> str:
+    """Say what a band or a bar holds: ``"8 of 10 falls"``, and of few falls all."""
+    return "the lowest to the highest fall" if falls < FEWEST_FOR_SHARES else "8 of 10 falls"
+
+
+def finish(
+    chart: Chart, headline: Sequence[str], below: Sequence[str], *, text: int = TEXT,
+    width: int = WIDTH,
+) -> Chart:  # fmt: skip
     """Give a chart its title and the look that all share.
 
     Parameters
     ----------
     chart : Chart, or charts put together
     headline : sequence of str
-        What the chart shows, as a sentence, a text a line.
+        What the chart shows, as a sentence; each text is broken into lines.
     below : sequence of str
         Smaller, under it: what the data are, and that they are invented where they are.
+    text : int
+        Size of all letters but the title's [px].
+    width : int
+        What titles may fill [px].
 
     Returns
     -------
@@ -53,201 +151,51 @@ def finish(chart: Chart, headline: Sequence[str], below: Sequence[str]) -> Chart
     """
     import altair as alt
 
+    big = round(text * TITLE / TEXT)
     title = alt.TitleParams(
-        text=list(headline), subtitle=list(below), anchor="start", offset=18, fontSize=18,
-        subtitleFontSize=12.5, subtitlePadding=6, color=INK, subtitleColor=SOFT, lineHeight=23,
-        subtitleLineHeight=17,
+        text=_broken(headline, width / (1.08 * _LETTER * big)),
+        subtitle=_broken(below, width / (_LETTER * text * 0.92)), anchor="start", frame="bounds",
+        offset=18, fontSize=big, subtitleFontSize=text, subtitlePadding=7, color=INK,
+        subtitleColor=SOFT,         lineHeight=1.22 * big, subtitleLineHeight=1.3 * text,
     )  # fmt: skip
     return (
-        chart.properties(title=title, background="white", padding=18)
+        chart.properties(title=title, background="white", padding=18,
+                         description=" ".join([*headline, *below]))
         .configure(font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
             grid=True, gridColor=FAINT, domainColor=SOFT, tickColor=SOFT, labelColor=INK,
-            titleColor=INK, labelFontSize=12, titleFontSize=13, titleFontWeight="normal",
-            titlePadding=8, labelLimit=200,
+            titleColor=INK, labelFontSize=text, titleFontSize=text, titleFontWeight="normal",
+            titlePadding=8, labelLimit=320, labelPadding=4,
         )
+        .configure_axisX(labelFlush=False)
+        .configure_axisQuantitative(tickCount=5)
         .configure_legend(
-            labelFontSize=12.5, titleFontSize=12.5, symbolSize=110, labelColor=INK, titleColor=SOFT,
-            titleFontWeight="normal", orient="bottom", labelLimit=260,
-            symbolOpacity=1.0,
+            labelFontSize=text, titleFontSize=text, symbolSize=130, labelColor=INK, titleColor=SOFT,
+            titleFontWeight="normal", titleOrient="left", titlePadding=10, orient="bottom",
+            labelLimit=340, titleLimit=400,
+            symbolOpacity=1.0, columnPadding=18, rowPadding=5, offset=14,
         )
-        .configure_title(color=INK)
+        .configure_header(labelFontSize=text, titleFontSize=text, labelColor=INK,
+                          labelFontWeight="bold", labelPadding=6)
+        .configure_text(fontSize=text, color=INK)
+        .configure_title(color=INK, fontSize=text, anchor="start", frame="group",
+                         fontWeight="bold", offset=10)
     )  # fmt: skip
 
 
-def agreement_chart(
-    rows: Sequence[Row], system: units.System, headline: Sequence[str], below: Sequence[str]
-) -> Chart:
-    """Draw observed against simulated biomass, and the misses by season, sowing and nitrogen.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        ``line, site, year, sown`` (ISO), ``nitrogen_kg_ha, observed_kg_ha, observed_sd_kg_ha``
-        (None where not known), ``simulated_kg_ha``.
-    system : {"us", "si"}
-    headline, below : sequence of str
-        As `finish` has them.
-
-    Returns
-    -------
-    Chart
-    """
-    import altair as alt
-
-    drawn = [_shown(row, system) for row in rows]
-    panels = (observed_against_simulated, misses_by_season, misses_by_sowing, misses_by_nitrogen)
-    laid = alt.concat(*(panel(drawn, system) for panel in panels), columns=2, spacing=34)
-    return finish(laid, headline, below)
+def _broken(texts: Sequence[str], letters: float) -> list[str]:
+    """Break texts into lines, but never between a number and its unit or a month and its day."""
+    held = [re.sub(r"(?<=\d) (?=[a-zA-Z°])|(?<=[A-Z][a-z]{2}) (?=\d)", "\u00a0", text)
+            for text in texts]  # fmt: skip
+    return [line.replace("\u00a0", " ")
+            for text in held for line in textwrap.wrap(text, max(int(letters), 20))]  # fmt: skip
 
 
-def _shown(row: Row, system: units.System) -> Row:
-    """Return a row in the reader's units, with what panels plot."""
-
-    def mass(value: float | None) -> float | None:
-        return None if value is None else float(units.show(value, "mass", system))
-
-    observed, simulated = mass(row["observed_kg_ha"]), mass(row["simulated_kg_ha"])
-    sd = mass(row["observed_sd_kg_ha"])
-    assert observed is not None
-    assert simulated is not None
-    month_day = row["sown"][5:].replace("02-29", "02-28")  # a season's calendar has no 29th
-    return {
-        "row": f"row {row['line']}",
-        "site": row["site"],
-        "season": f"{row['year']}-{(row['year'] + 1) % 100:02d}",
-        "observed": observed,
-        "simulated": simulated,
-        "low": observed if sd is None else max(observed - sd, 0.0),
-        "high": observed if sd is None else observed + sd,
-        "miss": simulated - observed,
-        # all sowings on one season's calendar, so that years lie above each other
-        "sown": f"{2000 if month_day >= '07' else 2001}-{month_day}T00:00:00",
-        "nitrogen": float(units.show(row["nitrogen_kg_ha"], "nitrogen", system)),
-    }
-
-
-def _by_site(rows: Sequence[Row]) -> dict[str, Any]:
-    """Colour and shape by site; a single site needs no legend."""
-    import altair as alt
-
-    sites = list(dict.fromkeys(row["site"] for row in rows))
-    legend = alt.Legend(title=None, columns=6) if len(sites) > 1 else None
-    return {
-        "color": alt.Color("site:N", legend=legend, scale=alt.Scale(
-            domain=sites, range=[COLOURS[i % len(COLOURS)] for i in range(len(sites))])),
-        "shape": alt.Shape("site:N", legend=legend, scale=alt.Scale(
-            domain=sites, range=[SHAPES[i % len(SHAPES)] for i in range(len(sites))])),
-    }  # fmt: skip
-
-
-def _points(chart: Any) -> Any:
-    return chart.mark_point(filled=True, size=62, opacity=0.8, stroke="white", strokeWidth=0.6)
-
-
-def observed_against_simulated(rows: Sequence[Row], system: units.System) -> Chart:
-    """Draw the 1:1 line, a point a row, and a bar of one standard deviation among plots."""
-    import altair as alt
-
-    top = 1.04 * max(max(row["simulated"], row["high"]) for row in rows)
-    scale = alt.Scale(domain=[0, top], nice=True)
-    across = alt.X("observed:Q", scale=scale,
-                   title=axis_title("observed biomass", "mass", system))  # fmt: skip
-    up = alt.Y("simulated:Q", scale=scale,
-               title=axis_title("simulated biomass", "mass", system))  # fmt: skip
-    base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
-    ends = [{"observed": 0.0, "simulated": 0.0}, {"observed": top, "simulated": top}]
-    line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
-    near = alt.Chart(alt.InlineData(values=[{"observed": 0.93 * top, "simulated": 0.93 * top}]))
-    told = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT, fontSize=12)
-    site = _by_site(rows)
-    bars = base.mark_rule(strokeWidth=1.1, opacity=0.45).encode(
-        x=alt.X("low:Q", scale=scale), x2="high:Q", y=up, color=site["color"])  # fmt: skip
-    points = _points(base).encode(x=across, y=up, tooltip=_told(system), **site)
-    return alt.layer(line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points)
-
-
-def _told(system: units.System) -> list[Any]:
-    """Name what a page shows of a point under the pointer."""
-    import altair as alt
-
-    unit = units.label("mass", system)
-    return [alt.Tooltip("row:N", title="plot table"), alt.Tooltip("site:N"),
-            alt.Tooltip("season:N"),
-            alt.Tooltip("observed:Q", format=",.0f", title=f"observed ({unit})"),
-            alt.Tooltip("simulated:Q", format=",.0f", title=f"simulated ({unit})")]  # fmt: skip
-
-
-def _misses(rows: Sequence[Row], system: units.System, across: Any, **more: Any) -> Chart:
-    """Draw simulated - observed against something, about a line at 0."""
-    import altair as alt
-
-    reach = _reach(rows)
-    up = alt.Y("miss:Q", scale=alt.Scale(domain=[-reach, reach], nice=False),
-               title=axis_title("simulated less observed", "mass", system))  # fmt: skip
-    base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
-    zero = alt.Chart(alt.InlineData(values=[{"miss": 0.0}])).mark_rule(color=SOFT, strokeWidth=1.3)
-    sides = [
-        alt.Chart(alt.InlineData(values=[{}])).mark_text(
-            text=text, x=6, y=y, align="left", baseline="middle", color=SOFT, fontSize=12)
-        for text, y in (("simulated too high", 10), ("simulated too low", PANEL - 10))
-    ]  # fmt: skip
-    points = _points(base).encode(x=across, y=up, tooltip=_told(system), **_by_site(rows), **more)
-    return alt.layer(*sides, zero.encode(y=up), points)
-
-
-def misses_by_season(rows: Sequence[Row], system: units.System) -> Chart:
-    """Draw the misses season by season, points that would hide each other side by side."""
-    import altair as alt
-
-    seasons = sorted({row["season"] for row in rows})
-    band = 0.9 * PANEL / len(seasons)
-    groups = [[row for row in rows if row["season"] == season] for season in seasons]
-    placed = [row for group in groups for row in _side_by_side(group, rows, band / 2)]
-    across = alt.X("season:O", title="season", axis=alt.Axis(labelAngle=0, labelOverlap=True),
-                   scale=alt.Scale(paddingInner=0.1, paddingOuter=0.05))  # fmt: skip
-    offset = alt.XOffset("shift:Q", scale=alt.Scale(domain=[-band / 2, band / 2], nice=False))
-    return _misses(placed, system, across, xOffset=offset)
-
-
-def _side_by_side(group: Sequence[Row], rows: Sequence[Row], most: float) -> list[Row]:
-    """Move points sideways, each as little as clears those before, or not at all beyond `most`."""
-    pixels = PANEL / (2.0 * _reach(rows))
-    placed: list[Row] = []
-    for row in sorted(group, key=lambda one: (one["site"], one["miss"])):
-        near = [one["shift"] for one in placed
-                if abs(one["miss"] - row["miss"]) * pixels < POINT]  # fmt: skip
-        steps = (POINT * step * side for step in range(len(near) + 1) for side in (1, -1))
-        free = next(x for x in steps if all(abs(x - taken) >= POINT for taken in near))
-        placed.append({**row, "shift": free if abs(free) <= most else 0.0})
-    return placed
-
-
-def _reach(rows: Sequence[Row]) -> float:
-    """Return the largest miss, and room beyond it."""
-    return 1.18 * max(1.0, *(abs(float(row["miss"])) for row in rows))
-
-
-def misses_by_sowing(rows: Sequence[Row], system: units.System) -> Chart:
-    """Draw the misses by sowing date, all seasons on one calendar."""
-    import altair as alt
-
-    across = alt.X("sown:T", title="sown", scale=alt.Scale(nice="week", padding=12),
-                   axis=alt.Axis(format="%b %-d", labelOverlap=True, labelFlush=False,
-                                 tickCount=5))  # fmt: skip
-    return _misses(rows, system, across)
-
-
-def misses_by_nitrogen(rows: Sequence[Row], system: units.System) -> Chart:
-    """Draw the misses by all the nitrogen applied."""
-    import altair as alt
-
-    title = axis_title("nitrogen applied, fall and spring", "nitrogen", system)
-    most = max(1.0, *(row["nitrogen"] for row in rows))
-    across = alt.X("nitrogen:Q", title=title, axis=alt.Axis(tickCount=6),
-                   scale=alt.Scale(domain=[-0.05 * most, 1.05 * most], nice=False))  # fmt: skip
-    return _misses(rows, system, across)
+def haloed(marks: Chart, **style: Any) -> tuple[Chart, Chart]:
+    """Return text marks above a white halo, to be read where lines pass behind them."""
+    halo = marks.mark_text(stroke="white", strokeWidth=5, strokeJoin="round", **style)
+    return halo, marks.mark_text(**style)
 
 
 def write_chart(chart: Chart, path: Path, *, title: str) -> None:
@@ -267,23 +215,39 @@ def write_chart(chart: Chart, path: Path, *, title: str) -> None:
     InputError
         Another suffix, or where the disk refuses.
     """
-    import altair as alt
-    import vl_convert
-
-    with alt.data_transformers.enable("default", max_rows=None):
-        spec = chart.to_dict()
     makers: dict[str, Callable[[], str | bytes]] = {
-        ".svg": lambda: vl_convert.vegalite_to_svg(spec),
-        ".png": lambda: vl_convert.vegalite_to_png(spec, scale=DOTS_PER_POINT),
-        ".pdf": lambda: vl_convert.vegalite_to_pdf(spec),
-        ".html": lambda: page(spec, title),
+        ".svg": lambda: svg(chart),
+        ".png": lambda: png(chart),
+        ".pdf": lambda: pdf(chart),
+        ".html": lambda: page(chart.to_dict(), title),
     }
     if path.suffix.lower() not in makers:
         raise fault("--chart", f"'{path.name}' does not end in {', '.join(SUFFIXES)}.",
                     "Give the file one of these endings.")  # fmt: skip
     made = makers[path.suffix.lower()]()
-    data = made.encode() if isinstance(made, str) else made
-    write_whole(path, lambda target: target.write_bytes(data), option="--chart")
+    content = made.encode() if isinstance(made, str) else made
+    write_whole(path, lambda target: target.write_bytes(content), option="--chart")
+
+
+def svg(chart: Chart) -> str:
+    """Draw a chart as SVG."""
+    import vl_convert
+
+    return str(vl_convert.vegalite_to_svg(chart.to_dict()))
+
+
+def png(chart: Chart, dots: float = DOTS_PER_POINT) -> bytes:
+    """Draw a chart as PNG, with so many dots for each of its points."""
+    import vl_convert
+
+    return bytes(vl_convert.vegalite_to_png(chart.to_dict(), scale=dots))
+
+
+def pdf(chart: Chart) -> bytes:
+    """Draw a chart as PDF."""
+    import vl_convert
+
+    return bytes(vl_convert.vegalite_to_pdf(chart.to_dict()))
 
 
 def page(spec: dict[str, Any], title: str) -> str:

@@ -1,4 +1,4 @@
-"""Residue from termination on, as tables, sentences and a chart."""
+"""Residue from termination on, as tables, sentences and rows of a chart."""
 
 from __future__ import annotations
 
@@ -25,8 +25,6 @@ from simulator.show.tables import (
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.show.charts import Chart
-
 ON_DAYS = (0, 14, 30, 60, 90, 120, 180, 270, 365)
 IN_WEEKS = (1, 2, 4, 6, 8, 12, 16, 20, 26, 39, 52)
 FIRST_DAYS = 60  # over which sentences sum up soil loss
@@ -45,10 +43,11 @@ def head(found: Cover, system: units.System) -> str:
     """Say what was grown where, and when and how it was ended."""
     stands = found.stands
     about = heading(stands.attrs, stands["year"].values.tolist())
-    return f"{about}\n{paragraph(_plan(found, system))}"
+    return f"{about}\n{paragraph(plan_of(found, system))}"
 
 
-def _plan(found: Cover, system: units.System) -> str:
+def plan_of(found: Cover, system: units.System) -> str:
+    """Say how the stand was grown and ended, and for how long it was followed."""
     about = found.after.attrs
     return (
         f"Seeded at {units.spell(about['seeding_kg_ha'], 'mass', system)} with "
@@ -64,11 +63,16 @@ def main_lie(found: Cover) -> str:
     return "rolled" if "rolled" in names else names[0]
 
 
+def lies_as(name: str) -> str:
+    """Say how residue was left: ``"laid flat"``, ``"rolled"``."""
+    return _DONE.get(name, name)
+
+
 def tables(found: Cover, system: units.System) -> list[str]:
     """Print days of cover for every sowing and way to lie; cover, mass and nitrogen over time."""
     name = main_lie(found)
     return [_lasting(found, system), paragraph(_meaning(found, system).strip()),
-            f"{_DONE.get(name, name).capitalize()}:", _over_time(found, name, system),
+            f"{lies_as(name).capitalize()}:", _over_time(found, name, system),
             _nitrogen(found, name, system),
             paragraph("Nitrogen set free by decay of shoots and roots, mean over falls; below zero "
                       "it is tied up, where the soil has so much.")]  # fmt: skip
@@ -171,7 +175,7 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
     stand = found.stands.sel(sow=sow)
     falls = found.falls.sel(sow=sow, residue=name)
     start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
-    done = _DONE.get(name, name)
+    done = lies_as(name)
     days = []
     for share in (0.60, 0.30):
         percent = f"{100 * share:.0f}"
@@ -257,7 +261,7 @@ def _lies(found: Cover, sow: str) -> str:
     for name in names:
         by_day = found.by_day["ground_covered"].sel(sow=sow, residue=name)
         last = min(90, found.days)
-        told.append(f"{_DONE.get(name, name)} {100 * float(by_day[0]):.0f} and then "
+        told.append(f"{lies_as(name)} {100 * float(by_day[0]):.0f} and then "
                     f"{100 * float(by_day.sel(day=last)):.0f}")  # fmt: skip
     return (f"Percent of the ground that the {wording.dates_in(sow)} sowing covers at first and on "
             f"day {min(90, found.days)}: {', '.join(told)}.")  # fmt: skip
@@ -277,48 +281,6 @@ def falls_json(found: Cover) -> list[dict[str, Any]]:
                 row["nitrogen_by_week_kg_ha"] = [plain(v) for v in weekly.sel(at).values]
                 rows.append(row)
     return rows
-
-
-def chart(found: Cover, system: units.System) -> Chart:
-    """Draw cover, mass and nitrogen since termination, a colour a sowing, a dash a way to lie."""
-    import altair as alt
-
-    from simulator.show.charts import COLOURS, SOFT, axis_title, finish
-
-    sowings = [wording.dates_in(str(sow)) for sow in found.after["sow"].values]
-    names = [str(name) for name in found.after["residue"].values]
-    colour = alt.Color("sown:N", title="sown", scale=alt.Scale(
-        domain=sowings, range=[COLOURS[i % len(COLOURS)] for i in range(len(sowings))],
-    ))  # fmt: skip
-    long = alt.Legend(symbolSize=1400, symbolStrokeWidth=1.9)
-    dash = alt.StrokeDash("residue:N", title="residue", legend=long, scale=alt.Scale(
-        domain=names, range=[[1, 0], [7, 3], [2, 2], [8, 3, 2, 3]][: len(names)]))  # fmt: skip
-    across = alt.X("day:Q", title="days since the end", scale=alt.Scale(nice=False))
-    base = alt.Chart(alt.InlineData(values=chart_rows(found, system)))
-    marks = alt.Chart(alt.InlineData(values=[{"cover": 100 * share} for share in COVERS]))
-    rules = marks.mark_rule(color=SOFT, strokeDash=[3, 3], strokeWidth=0.9)
-
-    def lines(name: str, title: str, scale: Any = alt.Undefined) -> Any:
-        return base.mark_line(strokeWidth=1.9).encode(
-            x=across, y=alt.Y(f"{name}:Q", title=title, scale=scale), color=colour, strokeDash=dash
-        )
-
-    top = (rules.encode(y="cover:Q") + lines(
-        "cover", "ground covered (%)", alt.Scale(domain=[0, 100])
-    )).properties(width=660, height=250)  # fmt: skip
-    mass = lines("mass", axis_title("shoots left", "mass", system))
-    nitrogen = lines("nitrogen", axis_title("nitrogen set free", "nitrogen", system))
-    below = alt.hconcat(mass.properties(width=300, height=170),
-                        nitrogen.properties(width=300, height=170), spacing=30)  # fmt: skip
-    about = found.after.attrs
-    invented = " (an invented place)" if about.get("invented") == "yes" else ""
-    years = found.after["year"].values.tolist()
-    return finish(
-        alt.vconcat(top, below, spacing=26),
-        [f"Residue of {about['cereal']} after its end"],
-        [f"{about['site']}{invented}, {wording.falls(years)}; means over falls",
-         _plan(found, system)],
-    )  # fmt: skip
 
 
 def chart_rows(found: Cover, system: units.System) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""How the outlook of a season under way looks: tables, sentences, and the fan."""
+"""How the outlook of a season under way looks: tables and sentences."""
 
 from __future__ import annotations
 
@@ -206,7 +206,8 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     return [text for text in told if text]
 
 
-def _from_to(low: float, high: float, system: units.System) -> str:
+def from_to(low: float, high: float, system: units.System) -> str:
+    """Spell a span of biomass: ``"4,530 to 5,624 lb/ac"``."""
     return f"{units.show(low, 'mass', system):,.0f} to {units.spell(high, 'mass', system)}"
 
 
@@ -215,7 +216,7 @@ def _of_today(row: xr.Dataset, found: Outlook, system: units.System) -> str:
     return (
         f"Known to {when(found)}, the stand makes {units.spell(median, 'mass', system)} "
         f"{wording.ending(str(row['end'].values))} in the middle case, and "
-        f"{_from_to(low, high, system)} in 8 of 10 seasons."
+        f"{from_to(low, high, system)} in 8 of 10 seasons."
     )
 
 
@@ -288,58 +289,3 @@ def notes(found: Outlook) -> list[str]:
     if found.hindcast is None:
         told.append("The outlook was not tried on past seasons.")
     return told
-
-
-def chart(found: Outlook, data: xr.Dataset, system: units.System, target: float) -> Any:
-    """Draw the fan over the season, and how the outlook changed while the days came in."""
-    import altair as alt
-
-    from simulator.show.charts import COLOURS, SOFT, axis_title, finish
-
-    def shown(value: float) -> float:
-        return float(units.show(value, "mass", system))
-
-    values = found.paths["biomass_kg_ha"].transpose("time", "other").values
-    low, median, high = band(values)
-    days = [str(day)[:10] for day in found.paths["time"].values]
-    fan: list[dict[str, Any]] = [
-        {"day": f"{day}T00:00:00", "low": shown(a), "middle": shown(b), "high": shown(c)}
-        for day, a, b, c in zip(days, low, median, high, strict=True)
-    ]
-    of_end = data.isel(end=-1)
-    history: list[dict[str, Any]] = [
-        {"day": f"{day}T00:00:00",
-         **{name: shown(float(of_end[f"biomass_{part}_kg_ha"].sel(as_of=day)))
-            for name, part in (("low", "low"), ("middle", "median"), ("high", "high"))}}
-        for day in of_end["as_of"].values
-    ]  # fmt: skip
-    title = axis_title("biomass", "mass", system)
-    top = 1.05 * max(row["high"] for row in (*fan, *history))
-    x = alt.X("day:T", title=None, axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=6))
-    y = alt.Y("low:Q", title=title, scale=alt.Scale(domain=[0, max(top, 1.05 * shown(target))]))
-
-    def drawn(rows: list[dict[str, Any]], points: bool) -> Any:
-        base = alt.Chart(alt.InlineData(values=rows), width=320, height=260)
-        goal = alt.Chart(alt.InlineData(values=[{"goal": shown(target)}])).mark_rule(
-            color=SOFT, strokeDash=[5, 4]).encode(y="goal:Q")  # fmt: skip
-        area = base.mark_area(color=COLOURS[2], opacity=0.4).encode(x=x, y=y, y2="high:Q")
-        middle = base.mark_line(color=COLOURS[0], strokeWidth=2.2, point=points).encode(
-            x=x, y="middle:Q")  # fmt: skip
-        return alt.layer(area, goal, middle)
-
-    now = alt.Chart(alt.InlineData(values=[
-        {"day": f"{season_day(found.known.year, found.known.today)}T00:00:00"}
-    ])).mark_rule(color=COLOURS[1], strokeWidth=1.5).encode(x="day:T")  # fmt: skip
-    ended = wording.ending(str(of_end["end"].values))
-    left = alt.layer(drawn(fan, False), now).properties(title="by date, as seen today")
-    right = drawn(history, True).properties(title=f"{ended}, by the day known to")
-    row = data.isel(as_of=-1, end=-1)
-    ends_of_band = [float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high")]
-    span = _from_to(ends_of_band[0], ends_of_band[1], system)
-    middle = units.spell(float(row["biomass_median_kg_ha"]), "mass", system)
-    headline = f"{middle} {ended} in the middle case, {span} in 8 of 10"
-    below = [f"{str(found.attrs['cereal']).capitalize()} at {place(found.attrs)}, sown "
-             f"{wording.dates_in(found.attrs['sow'])}, {found.known.year}.",
-             f"Line: middle case. Band: 8 of 10 seasons, from {len(found.others)} other falls. "
-             f"Upright: {when(found)}. Dashed: {units.spell(target, 'mass', system)}."]  # fmt: skip
-    return finish(alt.hconcat(left, right, spacing=36), [headline], below)

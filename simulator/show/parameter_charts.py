@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from simulator.show.charts import COLOURS, SOFT, Chart, Row, finish
+from simulator.show.charts import COLOURS, SOFT, Axes, Chart, Row, data, finish, scale
 
-BAR = 21  # height of a parameter's place [px]
-WIDE, NARROW = 420, 190  # widths of panels [px]
+BAR = 26  # height of a parameter's place [px]
+WIDE, NARROW = 330, 175  # widths of panels [px]
 
 
-def sensitivity_chart(rows: Sequence[Row], headline: Sequence[str], below: Sequence[str]) -> Chart:
+def sensitivity_chart(
+    rows: Sequence[Row], headline: Sequence[str], below: Sequence[str], *, axes: Axes | None = None
+) -> Chart:
     """Draw total and first-order indices: parameters down, outcomes across, places below.
 
     Parameters
@@ -20,6 +22,8 @@ def sensitivity_chart(rows: Sequence[Row], headline: Sequence[str], below: Seque
         From `show.sensitivity.rows_of`.
     headline, below : sequence of str
         As `finish` has them.
+    axes : mapping, optional
+        Domain of ``share``.
 
     Returns
     -------
@@ -33,12 +37,13 @@ def sensitivity_chart(rows: Sequence[Row], headline: Sequence[str], below: Seque
     shown = [{**row, "parameter": _spelled(row["parameter"])} for row in rows]
     # one scale for all, so that panels can be told against each other
     top = max([1.0, *(row["total_high"] for row in rows if row["total_high"] is not None)])
+    still: Axes = {"share": (0.0, top), **(axes or {})}
     places = []
     for site in sites:
         panels = [
             _indices(
                 [row for row in shown if (row["site"], row["outcome"]) == (site, outcome)],
-                order, outcome if len(sites) == 1 else f"{site}: {outcome}", top,
+                order, outcome if len(sites) == 1 else f"{site}: {outcome}", still,
                 labels=outcome == outcomes[0],
             )
             for outcome in outcomes
@@ -61,20 +66,18 @@ def _spelled(name: str) -> str:
 
 
 def _indices(
-    rows: Sequence[Row], order: Sequence[str], title: str, top: float, *, labels: bool
+    rows: Sequence[Row], order: Sequence[str], title: str, axes: Axes, *, labels: bool
 ) -> Chart:
     import altair as alt
 
-    base = alt.Chart(alt.InlineData(values=list(rows)), width=NARROW, height=BAR * len(order),
-                     title=alt.TitleParams(title, fontSize=13.5, anchor="start",
-                                           fontWeight=500))  # fmt: skip
+    base = alt.Chart(data(rows), width=NARROW, height=BAR * len(order), title=title)
     down = alt.Y("parameter:N", sort=list(order), title=None,
                  axis=alt.Axis(grid=False, ticks=False, labels=labels, labelLimit=220,
                               labelPadding=5))  # fmt: skip
 
     def across(field: str) -> Any:
-        return alt.X(f"{field}:Q", title="share of variance", axis=alt.Axis(tickCount=5),
-                     scale=alt.Scale(domain=[0.0, top], nice=False, clamp=True))  # fmt: skip
+        return alt.X(f"{field}:Q", title="share of variance", axis=alt.Axis(tickCount=3),
+                     scale=scale(axes, "share"))  # fmt: skip
 
     told = [alt.Tooltip("parameter:N"), alt.Tooltip("first:Q", format=".2f"),
             alt.Tooltip("total:Q", format=".2f")]  # fmt: skip
@@ -86,7 +89,9 @@ def _indices(
     return alt.layer(total, first, within)
 
 
-def fitted_chart(rows: Sequence[Row], headline: Sequence[str], below: Sequence[str]) -> Chart:
+def fitted_chart(
+    rows: Sequence[Row], headline: Sequence[str], below: Sequence[str], *, axes: Axes | None = None
+) -> Chart:
     """Draw each fitted parameter within the range searched: default, fitted value, interval.
 
     Parameters
@@ -95,6 +100,8 @@ def fitted_chart(rows: Sequence[Row], headline: Sequence[str], below: Sequence[s
         From `show.fitting.parameter_rows`; at least one.
     headline, below : sequence of str
         As `finish` has them.
+    axes : mapping, optional
+        Domain of ``place``, in the range searched [percent].
 
     Returns
     -------
@@ -104,14 +111,14 @@ def fitted_chart(rows: Sequence[Row], headline: Sequence[str], below: Sequence[s
 
     shown = [_placed(row) for row in rows]
     order = [row["name"] for row in shown]
-    base = alt.Chart(alt.InlineData(values=shown), width=WIDE, height=(BAR + 5) * len(order))
+    base = alt.Chart(data(shown), width=WIDE, height=(BAR + 5) * len(order))
     down = alt.Y("name:N", sort=order, title=None,
                  axis=alt.Axis(grid=False, ticks=False, labelLimit=320,
                                labelPadding=10))  # fmt: skip
 
     def across(field: str) -> Any:
         return alt.X(f"{field}:Q", title="place in the range searched (%)",
-                     scale=alt.Scale(domain=[0.0, 100.0]))  # fmt: skip
+                     scale=scale({"place": (0.0, 100.0), **(axes or {})}, "place"))  # fmt: skip
 
     span = base.mark_rule(color=SOFT, strokeWidth=1.0, opacity=0.5).encode(
         x=across("start"), x2="stop:Q", y=down
@@ -128,7 +135,7 @@ def fitted_chart(rows: Sequence[Row], headline: Sequence[str], below: Sequence[s
             ("fitted", "circle", 85, COLOURS[0], True),
         )
     ]
-    values = base.mark_text(align="left", dx=10, color=SOFT, fontSize=11.5).encode(
+    values = base.mark_text(align="left", dx=10, color=SOFT).encode(
         x=alt.value(WIDE), y=down, text="values:N"
     )
     return finish(alt.layer(span, within, *marks, values), headline, below)

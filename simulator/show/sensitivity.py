@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -107,7 +106,7 @@ def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str
             most = max(totals, key=lambda name: totals[name]).replace("_", " ")
             found.append(f"{outcome} {'' if found else 'hangs most '}on {most}")
     told = wording.join(found).capitalize() if found else "Nothing varies"
-    return textwrap.wrap(told, 70), [
+    return [told], [
         f"{field.cereal.name.capitalize()} on {field.soil.name}, each parameter varied by"
         f" {100 * spread:g} % of its default to either side.",
         "Broad bar: total index, with its 90 % interval. Narrow dark bar: what the parameter"

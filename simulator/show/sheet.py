@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from simulator.show.charts import Chart, finish
+from simulator.show.charts import IN_THE_HAND, Chart, finish
 from simulator.show.output import write_whole
 from simulator.show.tables import Column, listed, paragraph, table
 
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 SUFFIXES = (".html", ".pdf")
+ALONE = 560  # to which the titles of a chart of its own are broken [px]
 _TEMPLATE = "sheet.html"
 
 
@@ -67,7 +67,7 @@ def bare(chart: Chart) -> Chart:
     """Give a chart the look that all share, without a title."""
     import altair as alt
 
-    dressed = finish(chart, [], [])
+    dressed = finish(chart, [], [], text=IN_THE_HAND)
     dressed.title = alt.Undefined
     return dressed.properties(padding=4)
 
@@ -75,8 +75,7 @@ def bare(chart: Chart) -> Chart:
 def titled(sheet: Sheet) -> Chart:
     """Return the chart as a file of its own has it: with question and answer."""
     below = " ".join([*sheet.answer, "Invented place and weather." if sheet.invented else ""])
-    return finish(sheet.chart, textwrap.wrap(f"{sheet.question} {sheet.place}", 56),
-                  textwrap.wrap(below, 86))  # fmt: skip
+    return finish(sheet.chart, [f"{sheet.question} {sheet.place}"], [below], width=ALONE)
 
 
 def html(sheet: Sheet) -> str:

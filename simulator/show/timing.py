@@ -1,4 +1,4 @@
-"""Dates of ending a stand, as tables, sentences and a chart."""
+"""Dates of ending a stand, as tables, sentences and rows of a chart."""
 
 from __future__ import annotations
 
@@ -34,8 +34,6 @@ from simulator.show.tables import (
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.show.charts import Chart
-
 MOST_FALLS = 0.8  # "in four falls of five"
 FLOWERING = 61.0  # Zadoks; consistent control from here, Mirsky et al. (2009), Agron. J. 101:1589
 CAUTIONS = (
@@ -50,10 +48,11 @@ CAUTIONS = (
 def head(found: xr.Dataset, system: units.System) -> str:
     """Say what was grown where, and by which plan."""
     about = heading(found.attrs, found["year"].values.tolist())
-    return f"{about}\n{paragraph(_plan(found.attrs, system))}"
+    return f"{about}\n{paragraph(plan_of(found.attrs, system))}"
 
 
-def _plan(plan: dict[str, Any], system: units.System) -> str:
+def plan_of(plan: dict[str, Any], system: units.System) -> str:
+    """Say by which plan the stand was grown."""
     return (
         f"Sown on {wording.dates_in(plan['sow'])} at "
         f"{units.spell(plan['seeding_kg_ha'], 'mass', system)} with "
@@ -197,41 +196,6 @@ def _reached(found: xr.Dataset, date: str, name: str, least: float) -> str:
 def _stages(at: xr.Dataset) -> Any:
     """Zadoks stages of the falls on a date, NaN where no stand lives."""
     return np.where(at["stand_alive"].values > 0, at["growth_stage_zadoks"].values, np.nan)
-
-
-def chart(found: xr.Dataset, system: units.System) -> Chart:
-    """Draw biomass with its range, the kill by rolling, C:N and water left, by date of ending."""
-    import altair as alt
-
-    from simulator.show.charts import COLOURS, axis_title, finish
-
-    rows = chart_rows(found, system)
-    across = alt.X("date:T", title=None, axis=alt.Axis(format="%b %-d", labelOverlap=True,
-                                                       tickCount=6))  # fmt: skip
-    base = alt.Chart(alt.InlineData(values=rows), width=300, height=190)
-
-    def panel(name: str, title: str, colour: str) -> Any:
-        band = base.mark_area(color=colour, opacity=0.18).encode(
-            x=across, y=alt.Y(f"{name}_low:Q", title=title), y2=f"{name}_high:Q")  # fmt: skip
-        line = base.mark_line(color=colour, strokeWidth=2.2, point=alt.OverlayMarkDef(
-            color=colour, size=36)).encode(x=across, y=alt.Y(f"{name}:Q", title=title))  # fmt: skip
-        return band + line
-
-    top = alt.hconcat(panel("biomass", axis_title("biomass", "mass", system), COLOURS[0]),
-                      panel("rolled", "killed by rolling alone (%)", COLOURS[1]),
-                      spacing=42)  # fmt: skip
-    bottom = alt.hconcat(panel("ratio", "C:N", COLOURS[3]),
-                         panel("water", axis_title("water left", "water", system), COLOURS[2]),
-                         spacing=42)  # fmt: skip
-    invented = " (an invented place)" if found.attrs.get("invented") == "yes" else ""
-    few = found.sizes["year"] < FEWEST_FOR_SHARES
-    bands = "the lowest to the highest fall" if few else "8 of 10 falls"
-    return finish(
-        alt.vconcat(top, bottom, spacing=26),
-        [f"Ending {found.attrs['cereal']} sooner or later"],
-        [f"{found.attrs['site']}{invented}, {wording.falls(found['year'].values.tolist())}",
-         _plan(found.attrs, system), f"Bands: {bands}; for rolling, the range of trials."],
-    )  # fmt: skip
 
 
 def chart_rows(found: xr.Dataset, system: units.System) -> list[dict[str, Any]]:

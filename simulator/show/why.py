@@ -1,8 +1,7 @@
-"""What made a year differ: tables, rows for programs, and a chart from usual to that year."""
+"""What made a year differ: tables, and rows for programs."""
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,8 +9,7 @@ import numpy as np
 from simulator import units
 from simulator.advice import wording
 from simulator.advice.why import BIOMASS, FEWEST, LEACHED, OUTCOMES, PIECES, RESPONSE, Why
-from simulator.advice.why_sentences import band, sentences
-from simulator.show.charts import COLOURS, INK, SOFT, Chart, finish
+from simulator.advice.why_sentences import band
 from simulator.show.grids import place
 from simulator.show.tables import NOTHING, Column, difference, number, paragraph, table
 
@@ -20,8 +18,6 @@ if TYPE_CHECKING:
 
 FIELD = {BIOMASS: "biomass", RESPONSE: "nitrogen_response", LEACHED: "nitrate_leached"}
 KIND: dict[str, str] = {BIOMASS: "mass", RESPONSE: "mass", LEACHED: "nitrogen"}
-PANEL_WIDTH, BAR_STEP = 190, 27  # of the chart [px]
-WIDE = 150  # from which on a panel has room for ticks between its ends [px]
 
 
 def shown_outcomes(found: Why) -> tuple[str, ...]:
@@ -175,73 +171,3 @@ def notes(found: Why) -> list[str]:
         return []
     return [f"What is usual rests on {len(found.others)} other "
             f"{'fall' if len(found.others) == 1 else 'falls'} only."]  # fmt: skip
-
-
-def why_chart(found: Why, system: units.System) -> Chart:
-    """Draw bars from usual to that year, a panel for each outcome."""
-    invented = " Invented place and weather." if found.about.get("invented") == "yes" else ""
-    below = f"{sentences(found, system)[0]} Beside {wording.falls(found.others)}.{invented}"
-    headline = f"What made the fall of {found.year} differ at {found.about['site']}"
-    return finish(bars(found, system), textwrap.wrap(headline, 62), textwrap.wrap(below, 100))
-
-
-def bars(
-    found: Why, system: units.System, *, width: int = PANEL_WIDTH, step: int = BAR_STEP
-) -> Chart:
-    """Draw the panels alone, side by side, the pieces named at the left."""
-    import altair as alt
-
-    outcomes = shown_outcomes(found)
-    panels = [_panel(found, outcome, system, (width, step), named=place == 0)
-              for place, outcome in enumerate(outcomes)]  # fmt: skip
-    return alt.hconcat(*panels, spacing=16)
-
-
-def _panel(
-    found: Why, outcome: str, system: units.System, size: tuple[int, int], *, named: bool
-) -> Chart:
-    import altair as alt
-
-    kind = KIND[outcome]
-    rows = _steps(found, outcome, system)
-    low = min(0.0, *(min(row["start"], row["end"]) for row in rows))
-    high = max(0.0, *(max(row["start"], row["end"]) for row in rows))
-    room = 0.27 * (high - low or 1.0)  # for the figure beside the longest bar
-    order = [row["step"] for row in rows]
-    axis = alt.Axis(title=None, labelFontSize=12.5, ticks=False, domain=False, labelPadding=8,
-                    grid=False, labels=named)  # fmt: skip
-    up = alt.Y("step:N", sort=order, axis=axis, scale=alt.Scale(paddingInner=0.28))
-    scale = alt.Scale(domain=[low, high + room], nice=False)
-    base = alt.Chart(alt.InlineData(values=rows), width=size[0], height=alt.Step(size[1])).encode(
-        y=up
-    )
-    drawn = base.mark_bar().encode(
-        x=alt.X("start:Q", scale=scale,
-                axis=alt.Axis(tickCount=3 if size[0] > WIDE else 1, labelFlush=True,
-                              title=f"{outcome} ({units.label(kind, system)})")),
-        x2="end:Q",
-        color=alt.Color("way:N", legend=None, scale=alt.Scale(
-            domain=["whole", "year", "less", "more"], range=[SOFT, INK, COLOURS[1], COLOURS[2]])),
-    )  # fmt: skip
-    told = base.mark_text(align="left", dx=5, fontSize=12, color=INK).encode(
-        x=alt.X("right:Q", scale=scale), text="told:N")  # fmt: skip
-    return drawn + told
-
-
-def _steps(found: Why, outcome: str, system: units.System) -> list[dict[str, Any]]:
-    """Return the bars: the usual, each piece from where the one before it ended, that year."""
-    kind = KIND[outcome]
-
-    def bar(step: str, start: float, end: float, way: str, *, sign: bool) -> dict[str, Any]:
-        shown = [float(units.show(value, kind, system)) for value in (start, end)]
-        made = round(shown[1] - shown[0])
-        return {"step": step, "start": shown[0], "end": shown[1], "right": max(shown), "way": way,
-                "told": f"{made:{'+' if sign and made else ''},}"}  # fmt: skip
-
-    at = float(found.usual[outcome].mean())
-    steps = [bar("usual", 0.0, at, "whole", sign=False)]
-    for piece in PIECES:
-        share = found.share(outcome, piece)
-        steps.append(bar(piece, at, at + share, "less" if share < 0 else "more", sign=True))
-        at += share
-    return [*steps, bar(str(found.year), 0.0, found.here[outcome], "year", sign=False)]

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from simulator.season.run import Announce
 
+CHART = (390, 205)  # width and height of a sheet's chart [px]
 NOT_COUNTED = "Pests, weeds, diseases, lodging and fields too wet to enter are not counted."
 
 

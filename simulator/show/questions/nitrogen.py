@@ -7,8 +7,9 @@ import numpy as np
 from simulator.advice import wording
 from simulator.advice.nitrogen_response import field, marginal, one_plan, spoken_rate
 from simulator.problems import fault
-from simulator.show.charts import axis_title
+from simulator.show import response_chart
 from simulator.show.questions.ask import (
+    CHART,
     Ask,
     band_meaning,
     band_title,
@@ -18,7 +19,6 @@ from simulator.show.questions.ask import (
     whole_falls,
 )
 from simulator.show.sheet import Sheet
-from simulator.show.sheet_charts import lines
 from simulator.show.tables import Column, plain_number
 
 DEFAULTS = {"sow": ["10-20", "12-08"], "nitrogen": ["0,30,60,90,120 lb/acre"],
@@ -44,7 +44,8 @@ def sheet(ask: Ask) -> Sheet:
                       for name in ("shoots", "leached"))  # fmt: skip
     steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     points = [
-        {"series": f"sown on {date}", "x": ask.shown(float(one)), **ask.span(biomass[:, s, n])}
+        {"line": date, "nitrogen": ask.shown(float(one)), "biomass": ask.shown(means[s, n]),
+         **ask.span(biomass[:, s, n])}
         for s, date in enumerate(dates) for n, one in enumerate(rates)
     ]  # fmt: skip
     rows = [
@@ -76,8 +77,7 @@ def sheet(ask: Ask) -> Sheet:
     return lay_out(
         ask, rows_of(grid), whole.tolist(),
         question=f"What does nitrogen {when} bring on {cereal}?", answer=answer,
-        chart=lines(points, axis_title("nitrogen", "nitrogen", ask.system),
-                    axis_title(f"biomass {end}", "mass", ask.system), band=True),
+        chart=response_chart.by_rate(points, ask.system, up=f"biomass {end}", size=CHART),
         chart_title=f"Biomass by nitrogen: {band_meaning(falls)}",
         columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(falls, f"sown on {dates[0]} where it does not say otherwise; in shoots "

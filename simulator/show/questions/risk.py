@@ -8,8 +8,8 @@ from simulator.advice import wording
 from simulator.advice.cautions import dead_stands
 from simulator.advice.risk import ALL, FEWEST, chances
 from simulator.problems import fault
-from simulator.show import sheet_charts
-from simulator.show.questions.ask import Ask, band_title, lay_out, rows_of
+from simulator.show import risk_chart
+from simulator.show.questions.ask import CHART, Ask, band_title, lay_out, rows_of
 from simulator.show.sheet import Sheet
 from simulator.show.tables import Column
 
@@ -66,7 +66,7 @@ def sheet(ask: Ask) -> Sheet:
     return lay_out(
         ask, rows_of(grid), falls,
         question=f"How surely does {cereal} reach {target} {end}?", answer=answer,
-        chart=sheet_charts.chances(points, OFTEN),
+        chart=risk_chart.chances(points, OFTEN, width=CHART[0]),
         chart_title="Falls that reach it, by sowing date (dashed: four in five; thin line: how far "
         "off the chance may be)",
         columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from simulator.advice import wording
 from simulator.advice.cautions import dead_stands
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.show.charts import axis_title
+from simulator.show import sowing_chart
 from simulator.show.questions.ask import (
+    CHART,
     Ask,
     band_meaning,
     band_title,
@@ -16,7 +17,6 @@ from simulator.show.questions.ask import (
     whole_falls,
 )
 from simulator.show.sheet import Sheet
-from simulator.show.sheet_charts import ranges
 from simulator.show.tables import Column
 
 DEFAULTS = {"sow": ["10-20", "11-05", "11-20", "12-08"], "nitrogen": ["0,60 lb/acre"],
@@ -72,7 +72,7 @@ def sheet(ask: Ask) -> Sheet:
         ask, rows_of(grid), part["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
         answer=(f"{one}.", two),
-        chart=ranges(points, axis_title(f"biomass {end}", "mass", ask.system)),
+        chart=sowing_chart.by_sowing(points, ask.system, up=f"biomass {end}", size=CHART),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
         columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(falls, "the range, N in shoots and N washed out since September are "

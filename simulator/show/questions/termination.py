@@ -7,8 +7,9 @@ from simulator.advice import termination as advice
 from simulator.advice import wording
 from simulator.advice.cautions import dead_stands
 from simulator.problems import fault
-from simulator.show.charts import axis_title
+from simulator.show import timing_chart
 from simulator.show.questions.ask import (
+    CHART,
     Ask,
     band_meaning,
     band_title,
@@ -17,8 +18,8 @@ from simulator.show.questions.ask import (
     rows_of,
 )
 from simulator.show.sheet import Sheet
-from simulator.show.sheet_charts import ranges
 from simulator.show.tables import Column, mean, number, plain_number
+from simulator.show.timing import chart_rows
 
 DEFAULTS = {"sow": ["10-20"], "nitrogen": ["30 lb/acre"], "nitrogen_timing": ["sowing"],
             "end": ["03-01", "03-15", "03-29", "04-12", "04-26"]}  # fmt: skip
@@ -38,8 +39,8 @@ def sheet(ask: Ask) -> Sheet:
                     "Give two or more dates, such as 03-15,04-15.")  # fmt: skip
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
-    rows, points = [], []
-    for end in map(str, found["end"].values):
+    rows, points = [], chart_rows(found, ask.system)
+    for at_row, end in enumerate(map(str, found["end"].values)):
         at = {name: variable.values for name, variable in found.sel(end=end).data_vars.items()}
         date, biomass = wording.dates_in(end), at["biomass_kg_ha"]
         rows.append([
@@ -49,8 +50,7 @@ def sheet(ask: Ask) -> Sheet:
             number(mean(at["available_water_mm"]), "water", ask.system),
             plain_number(100.0 * mean(at[advice.ROLLED.field])),
         ])  # fmt: skip
-        points.append({"label": date, "series": "", "told": ask.biomass(mean(biomass), label=False),
-                       **ask.span(biomass)})  # fmt: skip
+        points[at_row] |= {"told": ask.biomass(mean(biomass), label=False)}
     columns = [
         Column("ended", left=True), Column("biomass", ask.unit),
         Column(band_title(len(falls)), ask.unit), Column("growth stage", "Zadoks"),
@@ -76,7 +76,7 @@ def sheet(ask: Ask) -> Sheet:
     return lay_out(
         ask, rows_of(grid), falls,
         question=f"What does waiting to end {cereal} bring and cost?", answer=answer,
-        chart=ranges(points, axis_title("biomass", "mass", ask.system)),
+        chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
         chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
         columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(len(falls), "C:N is the shoots' carbon to nitrogen; water left is what "

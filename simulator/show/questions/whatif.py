@@ -7,15 +7,23 @@ from collections.abc import Sequence
 from simulator import units
 from simulator.advice import whatif as advice
 from simulator.advice import wording
-from simulator.show.charts import axis_title
-from simulator.show.questions.ask import Ask, band_title, figures_are, lay_out, rows_of, whole_falls
+from simulator.show import whatif_chart
+from simulator.show.questions.ask import (
+    CHART,
+    Ask,
+    band_title,
+    figures_are,
+    lay_out,
+    rows_of,
+    whole_falls,
+)
 from simulator.show.sheet import Sheet
-from simulator.show.sheet_charts import lines
 from simulator.show.tables import Column
 from simulator.weather.change import Change, parse_change
 
 DEFAULTS = {"sow": ["10-20"], "nitrogen": ["0,30,60,90 lb/acre"],
             "nitrogen_timing": ["sowing", "02-15"], "end": ["04-15"]}  # fmt: skip
+GAP = 20  # between the panels of the chart [px]
 LITTLE = 30.0  # kg/ha of biomass that is not worth a word
 CASES = ((advice.RECORDED, "as it was"), (advice.CHANGED, "changed"))
 
@@ -32,7 +40,7 @@ def sheet(ask: Ask) -> Sheet:
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
     biomass = part["biomass_kg_ha"].isel(sow=0)
-    rows, points = [], []
+    rows = []
     for effect in chosen:
         when = wording.timing(effect.timing)
         for case, weather in CASES:
@@ -46,11 +54,6 @@ def sheet(ask: Ask) -> Sheet:
                 ask.band(stands.sel(nitrogen=rate).values), ask.biomass(gained, label=False),
                 ask.nitrogen(max(lost, 0.0), label=False),
             ])  # fmt: skip
-            points += [
-                {"series": f"{when}, weather {weather}", "x": ask.shown(float(one)),
-                 "y": ask.shown(float(stands.sel(nitrogen=one).mean()))}
-                for one in part["nitrogen"].values
-            ]  # fmt: skip
     columns = [
         Column("nitrogen on", left=True), Column("weather", left=True),
         Column("biomass", ask.unit), Column(band_title(falls), ask.unit),
@@ -60,8 +63,9 @@ def sheet(ask: Ask) -> Sheet:
         ask, rows_of(grid), part["year"].values.tolist(),
         question=f"With {said}, what does nitrogen on {cereal} bring?",
         answer=_answer(ask, chosen, said, cereal, sow),
-        chart=lines(points, axis_title("nitrogen", "nitrogen", ask.system),
-                    axis_title(f"biomass {end}", "mass", ask.system)),
+        chart=whatif_chart.before_and_after(
+            whatif_chart.rows(grid, ask.system), "biomass", ask.system, up=f"biomass {end}",
+            size=((CHART[0] - GAP) // 2, CHART[1])),
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather",
         columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(falls, f"sown on {sow} with {ask.rate(rate)}; added by it is biomass "

@@ -8,11 +8,12 @@ from simulator.advice.why import why as find
 from simulator.advice.why_sentences import sentences
 from simulator.show.questions.ask import Ask, lay_out
 from simulator.show.sheet import Sheet
-from simulator.show.why import bars, dataset, pieces
+from simulator.show.why import dataset, pieces
+from simulator.show.why_chart import bars
 
 DEFAULTS = {"sow": ["10-20"], "nitrogen": ["60 lb/acre"], "nitrogen_timing": ["sowing"],
             "end": ["04-15"]}  # fmt: skip
-PANEL, STEP = 106, 22  # width of a panel of the chart, height of a row [px]
+SIZE = (106, 22)  # width of a panel of the chart, height of a row [px]
 
 
 def sheet(ask: Ask) -> Sheet:
@@ -29,7 +30,7 @@ def sheet(ask: Ask) -> Sheet:
         ask, dataset(found).assign_attrs(left_out=found.left_out),
         sorted([found.year, *found.others]),
         question=f"What made the fall of {found.year} differ?", answer=(told[0], told[1]),
-        chart=bars(found, ask.system, width=PANEL, step=STEP),
+        chart=bars(found, ask.system, size=SIZE),
         chart_title=f"From the usual to {found.year}, by pieces of weather",
         columns=columns, rows=rows, seasons=2 ** len(PIECES) * len(found.others) * rates,
         figures=f"The shares add up to the difference between {found.year} and the mean of the "
