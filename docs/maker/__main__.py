@@ -1,0 +1,49 @@
+"""Renew the pages made from the code: ``python -m docs.maker [lessons|reference|site ...]``."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+SITE = Path(__file__).resolve().parents[2] / ".site"
+
+
+def lessons() -> None:
+    """Run the lessons and write their pages and pictures."""
+    from docs.maker import lessons as making
+
+    for script in making.scripts():
+        making.renew(script)
+        print(f"Renewed: {making.page_of(script).name}")
+
+
+def reference() -> None:
+    """Write the reference from the code."""
+    from docs.maker import reference as making
+
+    for page in making.renew():
+        print(f"Renewed: {page.name}")
+
+
+def site() -> None:
+    """Build the site from the pages as they are."""
+    from docs.maker import site as making
+
+    making.build(SITE)
+    print(f"Built: open {SITE.name}/index.html")
+
+
+MADE: dict[str, Callable[[], None]] = {"lessons": lessons, "reference": reference, "site": site}
+
+
+def main(asked: Sequence[str]) -> None:
+    """Make what is asked for; without a word, the pages but not the site."""
+    if unknown := [name for name in asked if name not in MADE]:
+        sys.exit(f"There is nothing called '{unknown[0]}' to make: name {', '.join(MADE)}.")
+    for name in asked or ("lessons", "reference"):
+        MADE[name]()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

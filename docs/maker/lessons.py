@@ -1,0 +1,206 @@
+"""Lessons: a script with its words, run, becomes a page of plain Markdown with its numbers.
+
+A lesson is a Python script in cells, as editors and notebooks open it. What follows a line
+
+- ``# %% [markdown]`` is text, each line behind ``# ``; ``{early:,.0f}`` stands for a value of the
+  cells above it, in Python's own formats, so that no number of the model is typed by hand;
+- ``# %%`` is code that the page shows, with what it prints;
+- ``# %% [check]`` is code that the page does not show: it works out what the text says, and
+  asserts it;
+- ``# %% [command]`` is a command line, run as in a terminal. Of what it prints, a line
+  ``# shown: one text | another`` keeps the paragraphs that have one of these texts, and the
+  table under one that ends in a colon.
+
+Charts that commands draw (``--chart NAME.svg``) go to the folder of pictures.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import shlex
+import tempfile
+import textwrap
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from click.testing import CliRunner
+
+from simulator.commands import fallsown
+
+FOLDER = Path(__file__).resolve().parents[1] / "lessons"
+PICTURES = FOLDER / "pictures"
+CUT = "[…]"
+WIDTH = 100
+_AS_IT_STANDS = ("#", "|", ">", "<", "!")  # headings, tables, quotations, folds, pictures
+
+_CELL = re.compile(r"^# %%(?: \[(\w+)\])?\n", re.MULTILINE)
+_VALUE = re.compile(r"\{([^{}\n]+)\}")
+_LABEL = re.compile(r'aria-label="([^"]*)"')
+_NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:e-?\d+)?")
+
+
+@dataclass(frozen=True)
+class Page:
+    """A lesson as it was run.
+
+    Parameters
+    ----------
+    text : str
+        The page, Markdown.
+    pictures : dict of str to str
+        SVG by file name.
+    """
+
+    text: str
+    pictures: dict[str, str]
+
+
+def scripts() -> list[Path]:
+    """List the lessons' scripts, in the order in which they are taught."""
+    return sorted(FOLDER.glob("[0-9]*.py"))
+
+
+def run(script: Path) -> Page:
+    """Run a lesson from its first cell to its last.
+
+    Raises
+    ------
+    AssertionError
+        A check of the lesson does not hold, or a command of it fails.
+    """
+    source = script.read_text(encoding="utf-8")
+    cells = list(_CELL.finditer(source))
+    ends = [*(cell.start() for cell in cells[1:]), len(source)]
+    values: dict[str, Any] = {"__name__": script.stem, "__file__": str(script)}
+    made: list[str] = []
+    with _elsewhere() as folder:
+        for opened, end in zip(cells, ends, strict=True):
+            kind, cell = opened[1], source[opened.end() : end]
+            if kind == "markdown":
+                made.append(_wrapped(_filled(_uncommented(cell), values)))
+            elif kind == "command":
+                made.append(_command(_uncommented(cell)))
+            else:
+                above = source.count("\n", 0, opened.end())  # so that a fault names its line
+                printed = _execute("\n" * above + cell, script, values)
+                if kind is None:
+                    made.append(f"```python\n{cell.strip()}\n```")
+                    made += [f"```text\n{printed.rstrip()}\n```"] if printed.strip() else []
+        pictures = {file.name: _slim(file.read_text(encoding="utf-8"))
+                    for file in sorted(folder.glob("*.svg"))}  # fmt: skip
+    return Page("\n\n".join(made) + "\n", pictures)
+
+
+def page_of(script: Path) -> Path:
+    """Return the page that a script becomes."""
+    return script.with_suffix(".md")
+
+
+def renew(script: Path) -> None:
+    """Run a lesson and write its page and its pictures again."""
+    page = run(script)
+    page_of(script).write_text(page.text, encoding="utf-8")
+    PICTURES.mkdir(exist_ok=True)
+    for name, picture in page.pictures.items():
+        (PICTURES / name).write_text(picture, encoding="utf-8")
+
+
+def drawn(picture: str) -> list[str]:
+    """List what a chart says: axes and marks with their values, to four digits.
+
+    Letters are as wide as the machine's fonts make them, so two machines draw the same chart to
+    different bytes; what it says must still be the same.
+    """
+    return [_NUMBER.sub(_rounded, label) for label in _LABEL.findall(picture)]
+
+
+def _rounded(found: re.Match[str]) -> str:
+    return f"{float(found[0].replace(',', '')):.4g}"
+
+
+def _slim(picture: str) -> str:
+    """Take from a chart the digits that no eye can see."""
+    return re.sub(r"(\.\d\d)\d+", r"\1", picture.replace("><g", ">\n<g")) + "\n"
+
+
+@contextlib.contextmanager
+def _elsewhere() -> Iterator[Path]:
+    """Work in an empty folder for a while."""
+    before = Path.cwd()
+    with tempfile.TemporaryDirectory() as name:
+        os.chdir(name)
+        try:
+            yield Path(name)
+        finally:
+            os.chdir(before)
+
+
+def _uncommented(cell: str) -> str:
+    lines = cell.strip().splitlines()
+    wrong = [line for line in lines if line != "#" and not line.startswith("# ")]
+    assert not wrong, f"A line of text that does not begin with '# ': {wrong[0]}"
+    return "\n".join(line[2:] for line in lines)
+
+
+def _filled(text: str, values: dict[str, Any]) -> str:
+    return _VALUE.sub(lambda found: eval(f"f'''{found[0]}'''", values), text)
+
+
+def _wrapped(text: str) -> str:
+    """Break lines anew, where values have made them longer or shorter than they were written."""
+    blocks = text.split("\n\n")
+    return "\n\n".join(
+        block if block.startswith(_AS_IT_STANDS)
+        else "\n".join(_broken(item) for item in re.split(r"\n(?=- |\d+\. )", block))
+        for block in blocks
+    )  # fmt: skip
+
+
+def _broken(item: str) -> str:
+    mark = re.match(r"- |\d+\. |", item)
+    assert mark
+    return textwrap.fill(
+        " ".join(item.split()), WIDTH, subsequent_indent=" " * len(mark[0]),
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def _execute(cell: str, script: Path, values: dict[str, Any]) -> str:
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed):
+        exec(compile(cell, str(script), "exec"), values)
+    return printed.getvalue()
+
+
+def _command(cell: str) -> str:
+    """Run a command line; return it with what it printed, or with the paragraphs wanted."""
+    line, _, wanted = cell.partition("\nshown: ")
+    words = shlex.split(line.replace("\\\n", " "))
+    assert words[0] == "fallsown", line
+    result = CliRunner().invoke(fallsown, words[1:], catch_exceptions=False)
+    assert result.exit_code == 0, f"{line}\n{result.stderr}"
+    shown = result.stdout.rstrip() + "\n"
+    if wanted:
+        shown = _paragraphs(shown, wanted.replace("\n", " ").split(" | "))
+    return f"```console\n{line}\n```\n\n```text\n{shown.rstrip()}\n```"
+
+
+def _paragraphs(text: str, wanted: list[str]) -> str:
+    """Keep the paragraphs wanted; one that ends in a colon brings what it announces."""
+    paragraphs = text.rstrip().split("\n\n")
+    absent = [each for each in wanted if not any(each in one for one in paragraphs)]
+    assert not absent, f"'{absent[0]}' is not in what was printed:\n{text}"
+    kept: list[str] = []
+    announced = False
+    for one in paragraphs:
+        if announced or any(each in one for each in wanted):
+            kept.append(one)
+            announced = one.endswith(":")
+        elif kept and kept[-1] != CUT:
+            kept.append(CUT)
+    return "\n\n".join(kept if kept[-1] != CUT else kept[:-1])

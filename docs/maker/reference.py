@@ -1,0 +1,166 @@
+"""The reference, written from the code: functions by room, commands, fields, weather files."""
+
+from __future__ import annotations
+
+import inspect
+import pkgutil
+from collections.abc import Iterator, Sequence
+from importlib import import_module
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import click
+
+import simulator
+from docs.maker.docstrings import described, entry, plain
+from docs.maker.fields import fields_page
+from docs.maker.tables import table
+from docs.maker.weather_files import weather_files_page
+from simulator.commands import fallsown
+
+FOLDER = Path(__file__).resolve().parents[1] / "reference"
+MADE = (
+    "<!-- Made from the code by `python -m docs.maker reference`: change the docstring, "
+    "not this page. -->"
+)
+
+# rooms from the ground up, and what each is for
+ROOMS = {
+    "process": "one natural process a file: functions of floats, each with its equation's source",
+    "parameters": "cereals, soils, previous crops, fertilizers, residues, prices",
+    "weather": "records: reading, checking, changing, generating",
+    "season": "plans, and the loop over days, years and plans",
+    "advice": "a question, an answer, no printing",
+    "trials": "plots beside simulations: agreement, fitting, sensitivity",
+    "show": "how an answer looks: tables, sentences, charts, files",
+}
+GROUND = ("problems", "units")  # files that stand beside the rooms
+
+
+def pages() -> dict[str, str]:
+    """Make every page of the reference.
+
+    Returns
+    -------
+    dict of str to str
+        File name to Markdown.
+    """
+    made = {
+        "README.md": _index(),
+        "python.md": _front_door(),
+        **{f"{room}.md": _room(room) for room in ROOMS},
+        "ground.md": _ground(),
+        "commands.md": _commands(),
+        "fields.md": fields_page(),
+        "weather-files.md": weather_files_page(),
+    }
+    return {name: f"{MADE}\n\n{text.strip()}\n" for name, text in made.items()}
+
+
+def renew() -> list[Path]:
+    """Write the reference again, and take away pages that it no longer has."""
+    FOLDER.mkdir(exist_ok=True)
+    made = pages()
+    for old in FOLDER.glob("*.md"):
+        if old.name not in made:
+            old.unlink()
+    for name, text in made.items():
+        (FOLDER / name).write_text(text, encoding="utf-8")
+    return [FOLDER / name for name in made]
+
+
+def modules(room: str) -> Iterator[ModuleType]:
+    """Import the files of a room, its own folders included, in the order of their names."""
+    package = import_module(f"simulator.{room}")
+    for found in sorted(pkgutil.walk_packages(package.__path__, f"{package.__name__}."),
+                        key=lambda one: one.name):  # fmt: skip
+        if not found.name.rpartition(".")[2].startswith("_"):
+            yield import_module(found.name)
+
+
+def public(module: ModuleType) -> dict[str, Any]:
+    """Functions and classes that a file defines for others, compiled ones as plain Python."""
+    found = {}
+    for name, value in vars(module).items():
+        made = getattr(value, "py_func", value)
+        if (
+            not name.startswith("_")
+            and (inspect.isfunction(made) or inspect.isclass(made))
+            and made.__module__ == module.__name__
+        ):
+            found[name] = made
+    return found
+
+
+def _index() -> str:
+    rooms = [[f"[{room}]({room}.md)", about] for room, about in ROOMS.items()]
+    return "\n\n".join([
+        "# Reference",
+        "- [The front door from Python](python.md): what `import simulator` gives\n"
+        "- [Commands](commands.md) and their options\n"
+        "- [Fields](fields.md) of a row, with units\n"
+        "- [Weather files](weather-files.md): layouts that are read",
+        "Everything else, by the room of the house it lives in:",
+        table(["room", "what is there"], [*rooms, ["[ground](ground.md)", "units and faults"]]),
+        "Inside, every number is a float in SI as the trade writes it (degC, mm, kg/ha, "
+        "MJ m-2 d-1,\ndegC d); units are taken off and put on by `simulator.units`.",
+    ])  # fmt: skip
+
+
+def _front_door() -> str:
+    parts = ["# The front door from Python", "```python\nimport simulator\n```"]
+    for name in simulator.__all__:
+        made = getattr(simulator, name)
+        parts.append(entry(name, getattr(made, "py_func", made)))
+    return "\n\n".join(parts)
+
+
+def _room(room: str) -> str:
+    parts = [f"# `simulator.{room}`", described(import_module(f"simulator.{room}"))]
+    parts += [part for module in modules(room) for part in _file(module)]
+    return "\n\n".join(parts)
+
+
+def _ground() -> str:
+    parts = ["# Units and faults"]
+    for name in GROUND:
+        parts += _file(import_module(f"simulator.{name}"))
+    return "\n\n".join(parts)
+
+
+def _file(module: ModuleType) -> Sequence[str]:
+    found = public(module)
+    if not found:
+        return []
+    return [f"## `{module.__name__}`", described(module),
+            *(entry(name, made) for name, made in found.items())]  # fmt: skip
+
+
+def _commands() -> str:
+    context = click.Context(fallsown, info_name="fallsown")
+    parts = [
+        "# Commands",
+        "`fallsown COMMAND --help` shows the same. Exit code 0 when done, 2 for a fault in the "
+        "input, 1 for\na fault of ours, 130 when interrupted.",
+    ]
+    for name in fallsown.list_commands(context):
+        command = fallsown.get_command(context, name)
+        assert command is not None
+        parts += [f"## `fallsown {name}`", _prose(command.help or ""), _options(command, context)]
+    return "\n\n".join(parts)
+
+
+def _prose(text: str) -> str:
+    return plain(inspect.cleandoc(text))
+
+
+def _options(command: click.Command, context: click.Context) -> str:
+    inner = click.Context(command, info_name=command.name, parent=context)
+    rows = []
+    for parameter in command.get_params(inner):
+        if isinstance(parameter, click.Argument):
+            rows.append([f"`{parameter.make_metavar(inner)}`", "the file or name asked about"])
+        elif record := parameter.get_help_record(inner):
+            rows.append([f"`{record[0]}`", plain(" ".join(record[1].split()))])
+    return table(["option", "meaning"], rows)
