@@ -15,14 +15,17 @@ _WHERE = {
     "Plan": "simulator.season.plan",
     "change_weather": "simulator.weather.change",
     "compare": "simulator.season.run",
+    "fit_climatology": "simulator.weather.generator_fit",
+    "generate_weather": "simulator.weather.generated",
     "read_weather": "simulator.weather.reading",
     "run_season": "simulator.season.run",
     "sample_weather": "simulator.weather.samples",
     "samples": "simulator.weather.samples",
 }
 
-__all__ = ["InputError", "Plan", "change_weather", "compare", "read_weather", "run_season",
-           "sample_weather", "samples"]  # fmt: skip
+__all__ = ["InputError", "Plan", "change_weather", "compare", "fit_climatology",
+           "generate_weather", "read_weather", "run_season", "sample_weather",
+           "samples"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -6,6 +6,7 @@ Richardson CW (1981) Stochastic simulation of daily precipitation, temperature, 
 radiation. Water Resour. Res. 17:182-190.
 Katz RW (1981) On some criteria for estimating the order of a Markov chain. Technometrics
 23:243-249.
+Kass RE, Raftery AE (1995) Bayes factors. J. Am. Stat. Assoc. 90:773-795.
 Wilks DS, Wilby RL (1999) The weather generation game: a review of stochastic weather models.
 Prog. Phys. Geogr. 23:329-357.
 """
@@ -50,6 +51,7 @@ WINDOW_WEIGHT = 3  # months that lend each month's distribution their days
 # Standard errors by which the 99 % quantile of a distribution may miss the record's.
 QUANTILE_ERRORS = 2.5
 LIKELY = (0.002, 0.998)
+STRONG = 6.0  # difference of the criterion from which on evidence is strong (Kass and Raftery)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,8 +157,9 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
 
     Notes
     -----
-    The chain's order has the least Bayesian information criterion. The distribution of a wet
-    day's rain has the least criterion of Akaike among those whose 99 % quantile lies within 2.5
+    The chain's order has the least Bayesian information criterion, but rain without memory is not
+    taken on weak evidence: where order 0 leads by less than 6, order 1 is. The distribution of a
+    wet day's rain has the least criterion of Akaike among those whose 99 % quantile lies within 2.5
     standard errors of the record's. Month values are smoothed by a mean and as many harmonics as
     the data are worth, then drawn as daily curves. The sizes of the anomalies of seasons are
     those with which the generator's months and quarters vary from year to year as the record's.
@@ -172,7 +175,7 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     wet = np.where(use, days.wet, np.nan)
 
     criterion = order_criterion(wet, days.month)
-    order = int(np.argmin(criterion))
+    order = _order(criterion)
     chain = _chain(wet, days.month, order, known)
     rain, akaike, misses = _rain(days, use & (days.wet == 1), known)
     temperature = fit_temperatures(days.year, days.day_of_year, wet, days.pair,
@@ -204,6 +207,11 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         akaike=akaike, misses=misses, climate=climate, temperature=temperature, season=season,
         weak=_weak(years, criterion, misses[rain.family]),
     )  # fmt: skip
+
+
+def _order(criterion: list[float]) -> int:
+    best = int(np.argmin(criterion))
+    return 1 if best == 0 and criterion[1] - criterion[0] < STRONG else best
 
 
 def _years_of_months(days: _Days) -> NDArray[np.int64]:
@@ -244,9 +252,9 @@ def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list
         told.append(f"{int((years == 0).sum())} months of the year are whole in fewer than two "
                     "years and are not generated.")  # fmt: skip
     gap = sorted(criterion)[1] - min(criterion)
-    if gap < 6.0:
-        told.append(f"The order of the chain is a near thing: the next best is only {gap:.1f} "
-                    "behind by the Bayesian information criterion.")  # fmt: skip
+    if gap < STRONG:
+        told.append(f"The order of the chain is a near thing: the two best are only {gap:.1f} "
+                    "apart by the Bayesian information criterion.")  # fmt: skip
     if abs(miss) > QUANTILE_ERRORS:
         told.append("No distribution meets the record's 99 % quantile of wet-day rain; the one "
                     f"taken misses it by {miss:+.1f} standard errors.")  # fmt: skip

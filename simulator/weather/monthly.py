@@ -38,15 +38,15 @@ def by_month(
     # of a month's own length, not of the days that the record has of it
     whole = np.tile([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], cells // 12)
     mean = np.where(count >= ENOUGH * whole, total / np.maximum(count, 1), np.nan)
-    table: NDArray[np.float64] = mean.reshape(-1, 12)
-    return table
+    return mean.reshape(-1, 12)
 
 
 def three_running(months: NDArray[np.float64]) -> NDArray[np.float64]:
     """Average each month with the one before and the one after; (years, 12) in and out."""
     flat = months.ravel()
     padded = np.concatenate([[np.nan], flat, [np.nan]])
-    return ((padded[:-2] + flat + padded[2:]) / 3.0).reshape(months.shape)
+    averaged: NDArray[np.float64] = (padded[:-2] + flat + padded[2:]) / 3.0
+    return averaged.reshape(months.shape)
 
 
 def variance(months: NDArray[np.float64]) -> NDArray[np.float64]:

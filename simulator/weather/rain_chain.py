@@ -88,7 +88,7 @@ def long_run(probabilities: NDArray[np.float64]) -> NDArray[np.float64]:
     balance[:, -1] = 1.0
     total = np.zeros((days, states, 1))
     total[:, -1] = 1.0
-    found: NDArray[np.float64] = np.linalg.solve(balance, total)[..., 0].T
+    found: NDArray[np.float64] = np.linalg.solve(balance, total)[..., 0].T.astype(np.float64)
     return found
 
 
@@ -152,8 +152,9 @@ def transitions(
 def order_criterion(wet: NDArray[np.float64], month: NDArray[np.int64]) -> list[float]:
     """Return the Bayesian information criterion of each order, 0 to `HIGHEST_ORDER`.
 
-    Within each month of the calendar the chain is taken as the same from day to day and year to
-    year. The order with the least value is the one to take.
+    Within each quarter of the year, December to February and so on, the chain is taken as the same
+    from day to day and year to year; the smooth curves that a fit draws through the year have
+    about as many free values. The order with the least value is the one to take.
 
     Parameters
     ----------
@@ -165,7 +166,7 @@ def order_criterion(wet: NDArray[np.float64], month: NDArray[np.int64]) -> list[
     Returns
     -------
     list of float
-        -2 ln L + 2^k ln n, added up over the months.
+        -2 ln L + 2^k ln n, added up over the quarters.
 
     References
     ----------
@@ -173,8 +174,9 @@ def order_criterion(wet: NDArray[np.float64], month: NDArray[np.int64]) -> list[
     this criterion finds the order without fail as the record grows, where Akaike's does not.
     """
     found = []
+    quarter = (month + 1) % 12 // 3
     for order in range(HIGHEST_ORDER + 1):
-        counts = transitions(wet, month, order)
+        counts = transitions(wet, quarter, order, groups=4)
         after = counts.sum(axis=2, keepdims=True)
         with np.errstate(divide="ignore", invalid="ignore"):
             terms = np.where(counts > 0, counts * np.log(counts / after), 0.0)

@@ -192,11 +192,11 @@ def draw_donors(
     count = int(block_of_days(blocks).max()) + 1
     chance = np.full(seasons.years.size, 1.0) if weights is None else np.asarray(weights)
     reached = np.cumsum(chance) / chance.sum()
-    first = np.searchsorted(reached, draw.random(years), side="right")
+    drawn = np.searchsorted(reached, draw.random(years), side="right")
     # rounding may leave the last step a hair below 1
-    first = np.minimum(first, np.flatnonzero(chance > 0)[-1]).astype(np.int64)
+    first: NDArray[np.int64] = np.minimum(drawn, np.flatnonzero(chance > 0)[-1])
     if count == 1:
-        return first.reshape(-1, 1)
+        return first[:, None]
     states = _states_at_joins(seasons, block_of_days(blocks))
     group = np.zeros(seasons.years.size, dtype=np.int64) if groups is None else groups
     donors = np.empty((years, count), dtype=np.int64)

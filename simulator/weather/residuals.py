@@ -36,10 +36,8 @@ def carried(
     Richardson (1981): x[t] = A x[t-1] + B e[t], A = M1 M0^-1, B B' = M0 - M1 M0^-1 M1'.
     """
     carry = day_before @ np.linalg.inv(same_day)
-    fresh: NDArray[np.float64] = np.linalg.cholesky(
-        same_day - carry @ np.swapaxes(day_before, -1, -2)
-    )
-    return carry, fresh
+    left = same_day - carry @ np.swapaxes(day_before, -1, -2)
+    return carry, np.linalg.cholesky(left).astype(np.float64)
 
 
 def residuals(
