@@ -8,18 +8,24 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
 from simulator.commands.sowing import covered_sowings
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
-@options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
-                      options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(options.PLANS, options.YEARS, WEATHER, options.ABOUT_FILE,
+                      options.FIELD, options.OUTPUT, MANY, options.DEBUG_OPTION)  # fmt: skip
 def command(
     *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
     nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
     as_json: bool, out: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
-    """Every sowing date with every seeding rate, nitrogen rate, timing and end, over the years."""
+    """Every sowing date with every seeding rate, nitrogen rate, timing and end, over the years.
+
+    At one place, or at all of a folder of weather files, or of a netCDF file or zarr store with a
+    dimension of sites: then --out names the zarr store or netCDF file that the whole grid goes to.
+    A run that was stopped goes on when the same command is given again.
+    """
     from simulator.advice import main_effects
     from simulator.advice.cautions import cautions, dead_stands
     from simulator.commands.answering import check_size, gather, give, warn_of_long_table
@@ -27,7 +33,18 @@ def command(
     from simulator.show.grids import compare_tables, heading
     from simulator.show.output import ROW_VARIABLES, check_destination
 
+    soil_of = options.load_parameters(asked["parameters"]).soil_set
     asked, field = options.split_field(asked)
+    how = {name: asked.pop(name) for name in OF_MANY}
+    many = find_many(asked)
+    if many is not None:
+        compare_many(
+            *many, soil_of=soil_of, field=field, years=options.parse_years(years), units=units,
+            plans=options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                                nitrogen_timing=nitrogen_timing, end=end),
+            as_json=as_json, out=out, **how,
+        )  # fmt: skip
+        return
     check_destination(out, inputs=[asked["weather"]])
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,

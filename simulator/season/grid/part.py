@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 RECORDS = 32_000_000  # bytes of day records that a worker holds at a time
+INVENTED = "An invented place."
 _READING = Lock()  # the netCDF library bears one thread at a time, even where each has its own file
 
 
@@ -204,7 +205,7 @@ def grow_part(work: Work, part: Part) -> Done:
             else:
                 here = replace(layout, soil=work.soils[place.soil]) if place.soil else layout
                 filled = fill_short_gaps(record)
-                notes = filled.attrs["filled"] and f"Filled: {filled.attrs['filled']}."
+                notes = _notes(filled)
                 weathers = [filled]
                 if work.changes:
                     weathers.append(change_weather(filled, *work.changes))
@@ -220,7 +221,7 @@ def grow_part(work: Work, part: Part) -> Done:
                             )
                     done.grown += len(seasons.years) * len(layout.combinations)
                 left_out = "; ".join(seasons.left_out)
-                notes = " ".join(filter(None, [notes, *notes_on(seasons)]))
+                notes = " ".join([notes, *notes_on(seasons)]).strip()
         except InputError as error:
             left_out = _reason(error)
         told["left_out"].append(left_out)
@@ -231,6 +232,13 @@ def grow_part(work: Work, part: Part) -> Done:
     write_part(work.building, part.number, part.first, values, {**told, "grown": done.grown})
     clock.stop("writing")
     return done
+
+
+def _notes(record: xr.Dataset) -> str:
+    """Say what deserves a look in a record: that its place is invented, what was filled."""
+    invented = INVENTED if record.attrs.get("invented") == "yes" else ""
+    filled = f"Filled: {record.attrs['filled']}." if record.attrs["filled"] else ""
+    return f"{invented} {filled}".strip()
 
 
 def _grow(

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 KEPT = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
 CASES = ("as recorded", "changed")
 MEMORY = "2 GB"
-SEASONS_AT_ONCE = 30_000  # in a part, about a second of work; more where one place has more
+SEASONS_AT_ONCE = 15_000  # in a part, half a second of work; more where one place has more
 PART = 32_000_000  # bytes of a part's results; more where one place has more
 COPIES = 4  # of results and weather, while a part is read, cut, shuffled and packed
 Watch = Callable[[Done], object]

@@ -339,4 +339,4 @@ def open_grid(path: Path | str) -> xr.Dataset:
         opened = xr.open_dataset(path, engine="netcdf4", chunks={})
     for name in OF_A_SITE:
         opened[name].load()
-    return opened
+    return opened[[name for name in _MEANINGS if name in opened.data_vars]]

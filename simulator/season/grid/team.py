@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import logging
 import os
+import signal
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -155,12 +157,27 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
             return
         if processes:
             count = max(min(count, budget // PROGRAM - 1), 1)
-        with LocalCluster(
-            n_workers=count if processes else 1, threads_per_worker=1 if processes else count,
-            processes=processes, dashboard_address=None, memory_limit=0,
-            silence_logs=logging.CRITICAL,
-        ) as local, Client(local, set_as_default=False) as client:  # fmt: skip
+        with _ctrl_c_is_ours():
+            local = LocalCluster(
+                n_workers=count if processes else 1, threads_per_worker=1 if processes else count,
+                processes=processes, dashboard_address=None, memory_limit=0,
+                silence_logs=logging.CRITICAL,
+            )  # fmt: skip
+        with local, Client(local, set_as_default=False) as client:
             yield Team(client, count, processes)
+
+
+@contextmanager
+def _ctrl_c_is_ours() -> Iterator[None]:
+    """Let processes that are started here not hear Ctrl-C: they are told by this one what to do."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager
