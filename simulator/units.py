@@ -7,6 +7,7 @@ MJ m-2 d-1, degC d). A quantity from a user always carries its unit; a bare numb
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from math import isfinite
@@ -186,6 +187,20 @@ class Shown:
     label: str
     unit: str
     digits: int
+
+
+def system_of(about: Mapping[str, object], asked: str | None = None) -> System:
+    """Choose what people see: as asked, else as the sample's country or the file has it.
+
+    Parameters
+    ----------
+    about : mapping
+        Attributes of a record, or of what was grown in it.
+    asked : str, optional
+        ``"us"`` or ``"si"``.
+    """
+    own = about.get("units_shown") or about.get("units_of_file")
+    return "us" if (asked or own) == "us" else "si"
 
 
 # kind of quantity -> unit inside, then how each system shows it

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from math import isnan
 from pathlib import Path
@@ -14,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from simulator import units
+from simulator import progress_bar, units
 from simulator.problems import InputError, Problem, fault, shown_path
 
 if TYPE_CHECKING:
@@ -36,6 +34,8 @@ SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
 EARLIEST, LATEST = 1750, 2200
 MOST_SEASONS = 200_000
 MOST_CHANGES_TOLD = 12
+
+progress = progress_bar.progress  # commands look for it here
 
 _YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
 _BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
@@ -231,8 +231,7 @@ def _sample(name: str | None) -> xr.Dataset:
 
 def shown_units(asked: str | None, record: xr.Dataset) -> units.System:
     """Choose what people see: as asked, else as the sample's country or the file has it."""
-    own = record.attrs.get("units_shown") or record.attrs.get("units_of_file")
-    return "us" if (asked or own) == "us" else "si"
+    return units.system_of(record.attrs, asked)
 
 
 def parse_years(text: str) -> list[int] | None:
@@ -442,16 +441,6 @@ def parameters_used() -> tuple[dict[str, Any], list[str]]:
 def announce(text: str) -> None:
     """Tell people what takes time, on standard error, so that output stays clean."""
     click.echo(text, err=True)
-
-
-@contextmanager
-def progress(total: int) -> Iterator[Callable[..., object]]:
-    """Show how far a long run is, on a terminal only; gives what to call, with the steps done."""
-    from tqdm import tqdm
-
-    with tqdm(total=total, disable=None, leave=False, file=sys.stderr,
-              bar_format="{l_bar}{bar}| {elapsed}, {remaining} to go") as bar:  # fmt: skip
-        yield bar.update
 
 
 def command_line() -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 SIZE = (690, 260)  # of a panel [px]
+MOST_NAMED = 10  # years that are each named on the axis
 
 
 def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -101,8 +102,10 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
 
 
 def year_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
-    """Return a row a sowing and year, in the reader's units."""
+    """Return a row a sowing and year, in the reader's units; years left out have no biomass."""
     part = _one_plan(grid)["biomass_kg_ha"].sel(nitrogen=_spoken(grid))
+    years = part["year"].values
+    part = part.reindex(year=np.arange(years.min(), years.max() + 1))
     return [
         {"sown": wording.dates_in(str(sow)), "year": int(year),
          "biomass": float(units.show(value, "mass", system)) if np.isfinite(value) else None}
@@ -151,8 +154,11 @@ def by_year(
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     years = sorted({row["year"] for row in rows})
-    across = alt.X("year:Q", title="fall", axis=alt.Axis(format="d", tickCount=min(len(years), 8),
-                   tickMinStep=1), scale=alt.Scale(nice=False, zero=False, padding=10))  # fmt: skip
+    ticks: dict[str, Any] = (
+        {"values": years} if len(years) <= MOST_NAMED else {"tickCount": MOST_NAMED}
+    )
+    across = alt.X("year:Q", title="fall", axis=alt.Axis(format="d", **ticks),
+                   scale=alt.Scale(nice=False, zero=False, padding=10))  # fmt: skip
     y = alt.Y("biomass:Q", title=axis_title("biomass", "mass", system),
               scale=scale(axes, "biomass", zero=True))  # fmt: skip
     apart = told_apart("sown", sowings, title="sown", shapes=True)

@@ -183,31 +183,30 @@ def _panels(
     # the same for both
     still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])], nice=True)
     apart = told_apart("line", lines, title=_legend(lines), shapes=True)
-    dashed = told_apart("line", lines, title=_legend(lines), dashes=True)["strokeDash"]
+    dashed = told_apart("line", lines, dashes=True)["strokeDash"]
     dashed.legend = None
-    most = max(row["nitrogen"] for row in rows)
+    rates = sorted({row["nitrogen"] for row in rows})
+    # bars of lines beside each other, by little, so that none hides another
+    shift = 0.012 * (rates[-1] or 1.0)
+    placed = [
+        {**row, "at": row["nitrogen"] + shift * (lines.index(row["line"]) - len(lines) / 2 + 0.5)}
+        for row in rows
+    ]
+    x: Any = alt.X("at:Q", title=axis_title("nitrogen", "nitrogen", system), scale=scale(
+        axes, "nitrogen", nice=False, domain=[-0.05 * rates[-1], 1.05 * rates[-1]]))  # fmt: skip
+    if len(rates) < 2:  # nothing to draw a line along: the lines stand beside each other
+        x = alt.X("line:O", sort=lines, title=_legend(lines), axis=alt.Axis(labelAngle=0))
+        for encoding in apart.values():
+            encoding.legend = None
 
     def panel(case: str, *, first: bool) -> Any:
-        own = [row for row in rows if row["case"] == case]
-        x = alt.X("at:Q", title=axis_title("nitrogen", "nitrogen", system),
-                  scale=scale(axes, "nitrogen", nice=False, domain=[-0.05 * most, 1.05 * most]
-                              if most > 0 else [-1.0, 1.0]))  # fmt: skip
-        y = alt.Y(f"{name}:Q", title=title if first else None,
-                  scale=still)  # fmt: skip
-        # bars of lines beside each other, by little, so that none hides another
-        shift = 0.012 * (most or 1.0)
-        placed = [
-            {
-                **row,
-                "at": row["nitrogen"] + shift * (lines.index(row["line"]) - len(lines) / 2 + 0.5),
-            }
-            for row in own
-        ]
-        base = alt.Chart(data(placed), width=size[0], height=size[1],
+        named = title if first else None
+        own = [row for row in placed if row["case"] == case]
+        base = alt.Chart(data(own), width=size[0], height=size[1],
                          title=f"weather {case}").encode(x=x, color=apart["color"])  # fmt: skip
         bars = base.mark_rule(strokeWidth=1.5, opacity=0.45).encode(
-            y=alt.Y(f"{name}_low:Q", title=title if first else None, scale=still),
-            y2=f"{name}_high:Q")  # fmt: skip
+            y=alt.Y(f"{name}_low:Q", title=named, scale=still), y2=f"{name}_high:Q")  # fmt: skip
+        y = alt.Y(f"{name}:Q", title=named, scale=still)
         drawn = base.mark_line(strokeWidth=2.4).encode(y=y, strokeDash=dashed)
         points = base.mark_point(filled=True, size=75, opacity=1).encode(y=y, shape=apart["shape"])
         return alt.layer(bars, drawn, points)

@@ -1,0 +1,48 @@
+"""How far a long run is: a bar on a terminal or in a notebook, and nothing elsewhere."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+_FORM = "{l_bar}{bar}| {elapsed}, {remaining} to go"
+
+
+def in_notebook() -> bool:
+    """Say whether a notebook's kernel runs this; IPython is not imported to find out."""
+    interactive = sys.modules.get("IPython")
+    shell = interactive.get_ipython() if interactive is not None else None
+    return type(shell).__name__ == "ZMQInteractiveShell"
+
+
+@contextmanager
+def progress(total: int) -> Iterator[Callable[..., object]]:
+    """Show how far a long run is.
+
+    Parameters
+    ----------
+    total : int
+        Steps of the whole run.
+
+    Yields
+    ------
+    callable
+        To be called with the number of steps done since the last call.
+
+    Examples
+    --------
+    >>> with progress(3) as tick:
+    ...     for _ in range(3):
+    ...         _ = tick(1)
+    """
+    if in_notebook():
+        from tqdm.auto import tqdm
+
+        shown = tqdm(total=total, leave=False)
+    else:
+        from tqdm import tqdm
+
+        shown = tqdm(total=total, disable=None, leave=False, file=sys.stderr, bar_format=_FORM)
+    with shown as bar:
+        yield bar.update
