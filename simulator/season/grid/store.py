@@ -149,9 +149,7 @@ def _another(path: Path, found: Identity | None, identity: Identity) -> InputErr
         what = f"'{path}' exists, and is not from this plan."
     else:
         parts = [name for name in identity if found.get(name) != identity[name]]
-        differ = " and ".join(filter(None, [", ".join(parts[:-1]), *parts[-1:]]))
-        verb = "differs" if len(parts) == 1 else "differ"
-        what = f"'{path}' holds the results of another plan: {differ} {verb}."
+        what = f"'{path}' holds the results of another plan; not the same: {', '.join(parts)}."
     return fault("--out", what, "Name another, or add --overwrite to replace it.")
 
 

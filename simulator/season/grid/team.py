@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 AHEAD = 2  # parts handed out for each worker, so that none waits for the next
 PROGRAM = 250_000_000  # bytes of a process with everything loaded
 SECONDS_TO_CONNECT = 5
+LOOPBACK = "127.0.0.1:0"  # what distributed tells of itself is for this machine alone
 Call = tuple[Callable[..., Any], tuple[Any, ...]]
 
 
@@ -160,7 +161,8 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
         with _ctrl_c_is_ours():
             local = LocalCluster(
                 n_workers=count if processes else 1, threads_per_worker=1 if processes else count,
-                processes=processes, dashboard_address=None, memory_limit=0,
+                processes=processes, memory_limit=0, dashboard_address=LOOPBACK,
+                worker_dashboard_address=LOOPBACK,
                 silence_logs=logging.CRITICAL,
             )  # fmt: skip
         with local, Client(local, set_as_default=False) as client:
