@@ -141,6 +141,8 @@ class Risk:
     sought : tuple of str or None
         First and last sowing sought, MM-DD; None where the latest was not sought.
     index : LeachingIndex or None
+    recorded : int or None
+        Falls of the record from which generated ones were made; None for recorded falls.
     """
 
     site: str
@@ -151,17 +153,28 @@ class Risk:
     groups: dict[str, Values]
     sought: tuple[str, str] | None
     index: LeachingIndex | None
+    recorded: int | None = None
+
+    @property
+    def worth(self) -> float:
+        """How many recorded falls one fall of the grid stands for: 1, or less where generated."""
+        return worth_of(self.grid.sizes["year"], self.recorded)
 
     def without_falls(self) -> Risk:
         """Return it without the single falls, for one of thousands of places."""
         return replace(self, grid=self.grid.drop_vars(list(self.grid.data_vars)))
 
 
+def worth_of(falls: int, recorded: int | None) -> float:
+    """Return how many recorded falls one fall stands for; generating more adds no knowledge."""
+    return 1.0 if recorded is None else min(1.0, recorded / falls)
+
+
 def risk_at(
     record: xr.Dataset, plans: Mapping[str, Any], field: Mapping[str, Any], *, target: float,
     often: float = 0.8, years: Sequence[int] | None = None, kinds: Mapping[int, str] | None = None,
     weights: Mapping[str, float] | None = None, latest: bool = True,
-    announce: Announce | None = None,
+    recorded: int | None = None, announce: Announce | None = None,
 ) -> Risk:  # fmt: skip
     """Work out the risk of plans at a place.
 
@@ -182,6 +195,8 @@ def risk_at(
         A forecast: kind -> chance.
     latest : bool
         Whether to seek the latest sowing, which takes ten times as long as all else.
+    recorded : int, optional
+        Falls from which the record was generated: no interval is narrower than so many allow.
     announce : callable, optional
         As in `compare`.
 
@@ -196,15 +211,17 @@ def risk_at(
     """
     grid = compare(record, **plans, **field, years=years, announce=announce)
     falls = grid["year"].values.tolist()
-    if len(falls) < FEWEST:
+    known = len(falls) if recorded is None else min(len(falls), recorded)
+    if known < FEWEST:
+        which = ", ".join(map(str, falls)) if recorded is None else "recorded ones"
         raise fault(
             f"weather of {record.attrs.get('site', 'this site')}",
-            f"A chance needs at least {FEWEST} falls; the weather has {len(falls)} that can be "
-            f"used ({', '.join(map(str, falls))}).",
+            f"A chance needs at least {FEWEST} falls; the weather has {known} that can be "
+            f"used ({which}).",
             "Give a longer record; 'fallsown compare' shows single falls.",
         )
     groups = groups_of(falls, kinds, weights)
-    table = chances(grid, target, groups)
+    table = chances(grid, target, groups, worth=worth_of(len(falls), recorded))
     sought = _sought(record, plans, falls) if latest else None
     if sought is not None:
         found = _latest(record, plans, field, target, often, falls, groups, sought)
@@ -217,8 +234,15 @@ def risk_at(
         site=str(grid.attrs["site"]), target=target, often=often, grid=grid,
         table=table.assign_attrs(grid.attrs), groups=groups, sought=sought,
         index=leaching_index_of(record, find_soil(field.get("soil", "sandy loam")).curve_number)
-        if latest else None,
+        if latest else None, recorded=recorded,
     )  # fmt: skip
+
+
+def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str]) -> int:
+    """Count the falls of a record that are whole from the first sowing to the last dated end."""
+    first = min(sowings, key=_day)
+    last = max([first, *(end for end in ends if "-" in end)], key=_day)
+    return len(usable_years(fill_short_gaps(record), first, last)[0])
 
 
 def groups_of(
@@ -237,7 +261,9 @@ def groups_of(
     return groups
 
 
-def chances(grid: xr.Dataset, target: float, groups: Mapping[str, Values]) -> xr.Dataset:
+def chances(
+    grid: xr.Dataset, target: float, groups: Mapping[str, Values], *, worth: float = 1.0
+) -> xr.Dataset:
     """Chance, quantiles and nitrate of each plan, in each group of falls.
 
     Parameters
@@ -248,6 +274,8 @@ def chances(grid: xr.Dataset, target: float, groups: Mapping[str, Values]) -> xr
         [kg/ha].
     groups : mapping of str to (year,) float
         Weights of the falls.
+    worth : float
+        Recorded falls that one of these stands for.
 
     Returns
     -------
@@ -267,7 +295,7 @@ def chances(grid: xr.Dataset, target: float, groups: Mapping[str, Values]) -> xr
     for g, weights in enumerate(groups.values()):
         for place in np.ndindex(shape):
             of_plan = {name: column[place] for name, column in columns.items()}
-            for name, value in _of_plan(of_plan, weights, target).items():
+            for name, value in _of_plan(of_plan, weights, target, worth).items():
                 made[name][(g, *place)] = value
     return xr.Dataset(
         {name: (("kind", *dims), values) for name, values in made.items()},
@@ -275,11 +303,13 @@ def chances(grid: xr.Dataset, target: float, groups: Mapping[str, Values]) -> xr
     )
 
 
-def _of_plan(columns: Mapping[str, Values], weights: Values, target: float) -> dict[str, float]:
+def _of_plan(
+    columns: Mapping[str, Values], weights: Values, target: float, worth: float
+) -> dict[str, float]:
     kept = np.isfinite(columns["biomass_kg_ha"]) & (weights > 0)
     weights = weights[kept]
     biomass, leached, drained = (values[kept] for values in columns.values())
-    effective = effective_number(weights)
+    effective = worth * effective_number(weights)
     found: dict[str, float] = {"falls": float(kept.sum()), "falls_effective": effective}
     if not kept.any():
         return found

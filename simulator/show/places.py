@@ -172,10 +172,11 @@ def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[s
             f"at {worst['site']} to {best['chance_percent']:.0f} at {best['site']}; the "
             f"median over {len(order):,} places is {middle:.0f}."]  # fmt: skip
     enough = [row for row in order if row["chance_percent"] >= 100 * often - 1e-9]
-    sure = sum(row["chance_low_percent"] >= 100 * often for row in enough)
+    sure = sum(row["chance_low_percent"] >= 100 * often - 1e-9 for row in enough)
+    surely = f"{sure:,}" if sure else "none"
     reached = f"{len(enough):,} places" if len(enough) != 1 else "1 place"
     told.append(f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
-                f"{sure:,} of these even the low end of the interval says so.")  # fmt: skip
+                f"{surely} of these even the low end of the interval says so.")  # fmt: skip
     return [*told, _of_the_lowest(order, middle), *_of_nitrate(rows)]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import product
@@ -15,13 +16,13 @@ from simulator.advice.few_falls import effective_number
 from simulator.advice.risk import ALL, FEW, FEWEST, FORECAST, NITRATE_LIMIT, Risk
 from simulator.advice.whatif import ORDINARY_RATE
 from simulator.show import grids
-from simulator.show.grids import place
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
 from simulator.weather.year_types import WAYS
 
 if TYPE_CHECKING:
     import xarray as xr
 
+MOST_IN_FULL = 10  # places of which each is told by itself
 OUTER = ("seeding", "nitrogen_timing", "end")
 
 
@@ -32,13 +33,27 @@ def dataset(found: Sequence[Risk]) -> xr.Dataset:
     if len(found) == 1:
         return found[0].table
     kinds = list(dict.fromkeys(str(kind) for one in found for kind in one.groups))
+    empty = {"latest_sowing": ""} if "latest_sowing" in found[0].table else np.nan
     tables = [
-        one.table.reindex(kind=kinds, fill_value={"latest_sowing": ""}).assign_coords(site=one.site)
+        (one.table if list(one.groups) == kinds
+         else one.table.reindex(kind=kinds, fill_value=empty)).assign_coords(site=one.site)
         for one in found
-    ]
-    joined = xr.concat(tables, "site", join="outer", combine_attrs="drop_conflicts")
-    return joined.drop_attrs(deep=False).assign_attrs(
+    ]  # fmt: skip
+    alike = all(each.coords.drop_vars("site").equals(tables[0].coords.drop_vars("site"))
+                for each in tables)  # fmt: skip
+    joined = xr.concat(tables, "site", join="override" if alike else "outer", compat="override",
+                       coords="minimal", combine_attrs="drop_conflicts")  # fmt: skip
+    joined = joined.drop_attrs(deep=False).assign_attrs(
         {name: value for name, value in joined.attrs.items() if name != "site"}
+    )
+    beside = {
+        name: [one.grid.attrs.get(name, np.nan) for one in found]
+        for name in ("latitude", "longitude")
+    }
+    soils = [str(one.grid.attrs["soil"]) for one in found]
+    return joined.assign_coords(
+        {name: ("site", np.array(values, dtype=float)) for name, values in beside.items()}
+        | ({"soil": ("site", soils)} if len(set(soils)) > 1 else {})
     )
 
 
@@ -46,24 +61,28 @@ def inputs(found: Sequence[Risk], kinds: str | None, weights: str | None) -> dic
     """Return what an answer rests on beside plans and weather."""
     asked = {"target_kg_ha": found[0].target, "chance_percent": 100 * found[0].often}
     sorted_by = {"kinds": kinds, "weights": weights} if kinds else {}
+    if len(found) > MOST_IN_FULL:
+        return {**asked, **sorted_by}
     falls = {one.site: wording.falls(one.grid["year"].values.tolist()) for one in found}
     return {**asked, **sorted_by, "falls": falls}
 
 
 def told_apart(found: Sequence[Risk]) -> list[Risk]:
     """Give places of one name a number each."""
-    names = [one.site for one in found]
-    return [
-        replace(one, site=f"{one.site} {names[: at + 1].count(one.site)}")
-        if names.count(one.site) > 1 else one
-        for at, one in enumerate(found)
-    ]  # fmt: skip
+    times = Counter(one.site for one in found)
+    seen: Counter[str] = Counter()
+    named = []
+    for one in found:
+        seen[one.site] += 1
+        number_ = f" {seen[one.site]}" if times[one.site] > 1 else ""
+        named.append(replace(one, site=one.site + number_) if number_ else one)
+    return named
 
 
 def text(found: Sequence[Risk], system: units.System) -> tuple[str, list[str]]:
     """Lay out the heading and the tables: place by place, then the places beside each other."""
     blocks = [block for one in found for block in (heading(one, system), *tables(one, system))]
-    if len(found) > 1:
+    if len(found) > 1 and found[0].sought is not None:
         blocks.append(places_table(found, system))
     return blocks[0], blocks[1:]
 
@@ -86,7 +105,8 @@ def tables(one: Risk, system: units.System) -> list[str]:
         if one.table.sizes["kind"] > 1:
             laid.append("Chance by kind of year (percent), with the number of falls:\n\n"
                         + _by_kind(part, system))  # fmt: skip
-        laid.append(f"{_latest_title(one)}\n\n{_latest(part, one, system)}")
+        if one.sought is not None:
+            laid.append(f"{_latest_title(one)}\n\n{_latest(part, one, system)}")
     laid.append(paragraph(_meaning(one, system)))
     return laid
 
@@ -149,7 +169,7 @@ def _latest_title(one: Risk) -> str:
 
 
 def _sought(one: Risk) -> str:
-    return " to ".join(wording.dates_in(date) for date in one.sought)
+    return " to ".join(wording.dates_in(date) for date in one.sought or ())
 
 
 def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
@@ -253,6 +273,8 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
 
 
 def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
+    if one.sought is None:
+        return ""
     row = part.isel(sow=0).sel(kind=ALL)
     latest = str(row["latest_sowing"].values)
     first, last = one.sought
@@ -311,56 +333,27 @@ def notes(one: Risk, kinds: str | None = None) -> list[str]:
     told = []
     if kinds and kinds not in WAYS and one.grid.attrs.get("invented") == "yes":
         told.append(f"The falls of {one.site} are invented: kinds of real years do not fit them.")
-    count = one.grid.sizes["year"]
+    count = round(one.worth * one.grid.sizes["year"])
+    if one.recorded is not None:
+        told.append(f"{one.grid.sizes['year']:,} falls were generated from {one.recorded} recorded "
+                    "ones; more of them add no knowledge, and the intervals are those of "
+                    f"{count} falls.")  # fmt: skip
     if count < FEW:
         told.append(f"{count} falls are few: their chances say little, and 30 are usual.")
     short = [
-        f"{kind} ({weights.sum():.0f})"
+        f"{kind} ({one.worth * weights.sum():.0f})"
         for kind, weights in one.groups.items()
-        if kind not in (ALL, FORECAST) and weights.sum() < FEWEST
+        if kind not in (ALL, FORECAST) and one.worth * weights.sum() < FEWEST
     ]
     if short:
         told.append(f"A chance needs at least {FEWEST} falls, and these kinds have fewer: "
                     f"{', '.join(short)}.")  # fmt: skip
     if FORECAST in one.groups:
-        effective = effective_number(one.groups[FORECAST])
+        effective = one.worth * effective_number(one.groups[FORECAST])
         if effective < FEWEST:
             told.append(f"The forecast rests on {effective:.1f} effective falls and gets no "
                         f"chance; {FEWEST} are needed.")  # fmt: skip
     return told
-
-
-def chart(found: Sequence[Risk], system: units.System) -> Any:
-    """Draw how often biomass is reached: a panel a nitrogen rate, a line a sowing."""
-    import altair as alt
-
-    from simulator.show.charts import COLOURS, SOFT, axis_title, finish
-
-    rows = [
-        row
-        for one in found
-        for row in curve_rows(one, system, f"{one.site}: " if len(found) > 1 else "")
-    ]
-    sowings = list(dict.fromkeys(row["sown"] for row in rows))
-    rule = alt.Chart().mark_rule(color=SOFT, strokeDash=[5, 4]).encode(x="target:Q")
-    lines = alt.Chart().mark_line(interpolate="step-before", strokeWidth=2).encode(
-        x=alt.X("biomass:Q", title=axis_title("biomass", "mass", system)),
-        y=alt.Y("percent:Q", title="falls that make at least so much (%)",
-                scale=alt.Scale(domain=[0, 100])),
-        color=alt.Color("sown:N", sort=sowings, title="sown", scale=alt.Scale(
-            domain=sowings, range=[COLOURS[i % len(COLOURS)] for i in range(len(sowings))])),
-        order="corner:Q",
-    )  # fmt: skip
-    drawn = alt.layer(rule, lines, data=alt.InlineData(values=rows)).properties(
-        width=300, height=210
-    ).facet(
-        facet=alt.Facet("panel:N", title=None, sort=None), columns=2
-    ).resolve_axis(x="independent")  # fmt: skip
-    target = units.spell(found[0].target, "mass", system)
-    below = [f"{place(one.grid.attrs)}; {wording.falls(one.grid['year'].values.tolist())}."
-             for one in found]  # fmt: skip
-    headline = f"How often {found[0].grid.attrs['cereal']} makes {target} of biomass"
-    return finish(drawn, [headline], [*below, f"Dashed: {target}."])
 
 
 def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[str, Any]]:

@@ -113,6 +113,10 @@ def _fixed(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
             digits = cell[:5].strip()
             if digits in ("", str(MISSING)):
                 continue
+            if len(line) < 26 + 8 * day:  # the last digits of a number may be missing
+                problems.append(Problem(f"{file}, line {number}", "It ends within a value.",
+                                        "Fetch the file anew."))  # fmt: skip
+                continue
             day_text = f"{line[11:15]}-{line[15:17]}-{day + 1:02d}"
             if not re.fullmatch(r"-?\d+", digits):
                 problems.append(Problem(

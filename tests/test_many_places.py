@@ -1,0 +1,344 @@
+"""Risk over many places: the ranked table, its words, files for maps, the map, generated falls."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from click.testing import CliRunner, Result
+from test_places import about, csv_text, many_sites
+
+from simulator.advice.risk import chances, groups_of, risk_at, whole_falls
+from simulator.commands import fallsown
+from simulator.show import places as show
+from simulator.weather.places import find_places, read_place
+from simulator.weather.samples import sample_weather
+
+SIX_FALLS = 2192
+ONE_PLAN = ["--sow", "10-20", "--nitrogen", "60 lb/acre"]
+COUNT = 12
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(fallsown, ["risk", *arguments], catch_exceptions=False)
+
+
+def answer(*arguments: str) -> dict[str, Any]:
+    result = run(*arguments, "--json")
+    assert result.exit_code == 0, result.stderr
+    return json.loads(result.stdout)  # type: ignore[no-any-return]
+
+
+def prose(*arguments: str) -> str:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.stderr
+    return " ".join(result.stdout.split())
+
+
+def refused(*arguments: str, says: str) -> None:
+    result = run(*arguments)
+    told = " ".join(result.stderr.split())
+    assert result.exit_code == 2, (result.exit_code, result.output)
+    assert says in told, told
+    assert result.stdout == ""
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Twelve sites of six falls; one cannot be read, one has no longitude, one its own soil."""
+    data = many_sites(COUNT, SIX_FALLS)
+    data["rain"][3, 50] = -9.0
+    data["longitude"][5] = np.nan
+    data["soil"] = ("site", ["", "clay", *[""] * (COUNT - 2)])
+    path = tmp_path_factory.mktemp("many") / "many.nc"
+    data.to_netcdf(path)
+    return str(path)
+
+
+# --- the same answers ---
+
+
+def test_a_place_answers_the_same_alone_and_among_others(many: str) -> None:
+    rows = answer("--weather", many, *ONE_PLAN)["rows"]
+    assert len({row["site"] for row in rows}) == COUNT - 1
+    for site in ("Place 0", "Place 1", "Place 11"):
+        soil = "clay" if site == "Place 1" else "sandy loam"
+        alone = answer("--weather", many, "--site", site, *ONE_PLAN, "--no-latest", "--soil", soil)
+        ours = [row for row in rows if row["site"] == site]
+        (theirs,) = alone["rows"]
+        for name in set(theirs) - {"site", "soil"}:
+            assert ours[0][name] == theirs[name], name  # to the bit
+
+
+def test_a_soil_of_its_own_goes_before_the_option(many: str) -> None:
+    rows = answer("--weather", many, *ONE_PLAN, "--soil", "sand")["rows"]
+    assert [row["soil"] for row in rows] == ["sand", "clay"] + ["sand"] * (COUNT - 3)
+    assert rows[0]["latitude"] == 30.0
+    assert rows[0]["longitude"] == -90.0
+
+
+def test_shares_are_those_of_each_place(many: str) -> None:
+    places, _ = find_places(many)
+    record = read_place(places[0])
+    one = risk_at(record, {"sow": ["10-20"], "seeding": ["90 lb/acre"], "nitrogen": ["60 lb/acre"],
+                           "nitrogen_timing": ["sowing"], "end": ["04-15"]}, {}, target=4483.38669,
+                  latest=False)  # fmt: skip
+    row = answer("--weather", many, *ONE_PLAN)["rows"][0]
+    assert row["chance_percent"] == float(one.table["chance_percent"].squeeze())
+    assert "latest_sowing" not in row
+
+
+# --- the table and the words ---
+
+
+def test_places_are_ranked_and_the_failed_named(many: str) -> None:
+    told = prose("--weather", many, *ONE_PLAN)
+    assert "Rye on soils of their own after cotton, at 11 places (invented ones); 6 falls" in told
+    assert "Places from the lowest chance up" in told
+    assert "Place 3: many.nc, site 'Place 3', 1995-09-20, variable 'rain': -9 mm is outside" in told
+    assert "All 11 places are invented" in told
+    assert "latest sowing" not in told.lower()
+
+
+def test_the_latest_sowing_is_sought_where_it_is_asked_for(many: str) -> None:
+    rows = answer("--weather", many, *ONE_PLAN, "--latest")["rows"]
+    assert all("latest_sowing" in row for row in rows)
+
+
+def rows_with(chances_: list[float], **more: Any) -> list[dict[str, Any]]:
+    return [
+        {"site": f"P{i}", "latitude": 31.0 + i, "longitude": -85.5, "cereal": "rye", "soil": "loam",
+         "invented": False, "sow": "10-20", "seeding_kg_ha": 100.0, "nitrogen_kg_ha": 67.0,
+         "nitrogen_timing": "sowing", "end": "04-15", "kind": "all falls", "target_kg_ha": 4000.0,
+         "falls": 30, "chance_percent": chance, "chance_low_percent": max(chance - 15, 0.0),
+         "chance_high_percent": min(chance + 15, 100.0), "biomass_p50_kg_ha": 5000.0 + i,
+         "nitrate_leached_kg_ha": 20.0, "nitrate_concentration_mg_l": 8.0,
+         "above_limit_percent": 20.0, **more}
+        for i, chance in enumerate(chances_)
+    ]  # fmt: skip
+
+
+def said(rows: list[dict[str, Any]], often: float = 0.8) -> str:
+    return " ".join(show.sentences(rows, often, "si"))
+
+
+def test_sentences_follow_the_numbers() -> None:
+    told = said(rows_with([10.0, 50.0, 85.0, 99.0, 97.0]))
+    assert "runs from 10 percent at P0 to 99 at P3; the median over 5 places is 85." in told
+    assert "At 3 places of 5 it is reached in 4 falls of 5 or oftener; at 2 of these" in told
+    assert "The lowest chances are at P0 (10 percent of 30 falls), P1" in told
+    assert "may be luck" not in told
+    assert "At no place drainage carries more" in told
+    assert "may be luck" in said(rows_with([60.0, 70.0, 72.0]))
+    assert "is 40 percent at every one of 3 places" in said(rows_with([40.0] * 3))
+    assert "The lowest chance, 0 percent, is shared by 4 places" in said(
+        rows_with([0.0, 0.0, 0.0, 0.0, 50.0])
+    )
+    assert "At 1 place of 2 it is reached in 9 falls of 10 or oftener; at none" in said(
+        rows_with([50.0, 95.0]), often=0.9
+    )
+    assert "At all 2 places drainage carries more" in said(
+        rows_with([50.0, 95.0], nitrate_concentration_mg_l=30.0)
+    )
+    assert said(rows_with([50.0], chance_percent=None)) == ""
+
+
+def test_long_tables_are_shortened_on_the_terminal_only() -> None:
+    rows = rows_with([float(i) for i in range(100)])
+    lines = show.places_table(rows, "us").splitlines()
+    assert "... 70 between" in "\n".join(lines)
+    assert len(lines) < 40
+    assert lines[-1].startswith("P99")
+    assert "between" not in show.places_table(rows[:31], "us")
+
+
+def test_a_place_without_a_chance_comes_last() -> None:
+    rows = rows_with([50.0, 20.0, 70.0])
+    rows[0] |= {"chance_percent": None, "chance_low_percent": None, "chance_high_percent": None}
+    assert [row["site"] for row in show.ranked(rows)] == ["P1", "P2", "P0"]
+    assert show.places_table(rows, "si").splitlines()[-1].split()[4] == "-"
+
+
+# --- files for maps ---
+
+
+def check_geojson(text: str) -> dict[str, Any]:
+    """Hold a text to RFC 7946: types, members, order and range of positions, no NaN, UTF-8."""
+    made = json.loads(text, parse_constant=lambda name: pytest.fail(f"{name} is no JSON"))
+    assert made["type"] == "FeatureCollection"  # 3.3
+    assert isinstance(made["features"], list)
+    assert "crs" not in made  # 4
+    for name in ("coordinates", "geometries", "geometry", "properties"):
+        assert name not in made  # 7.1
+    for feature in made["features"]:
+        assert feature["type"] == "Feature"  # 3.2
+        assert {"geometry", "properties"} <= feature.keys()
+        assert isinstance(feature["id"], (str, int))
+        assert isinstance(feature["properties"], dict)
+        assert feature["geometry"]["type"] == "Point"  # 3.1.2
+        longitude, latitude = feature["geometry"]["coordinates"]  # 3.1.1, in this order
+        assert -180 <= longitude <= 180
+        assert -90 <= latitude <= 90
+        for name in ("coordinates", "features"):
+            assert name not in feature  # 7.1
+    return made  # type: ignore[no-any-return]
+
+
+@pytest.mark.published("Butler et al. 2016, RFC 7946, sections 3.1.1, 3.1.2, 3.2, 3.3, 4 and 7.1")
+def test_the_map_is_geojson(many: str, tmp_path: Path) -> None:
+    path = tmp_path / "risk.geojson"
+    result = run("--weather", many, *ONE_PLAN, "--map", str(path))
+    assert result.exit_code == 0
+    assert "1 place has no longitude and is not on the map: Place 5." in result.stdout
+    made = check_geojson(path.read_text(encoding="utf-8"))
+    assert len(made["features"]) == COUNT - 2
+    first = made["features"][0]
+    assert first["geometry"]["coordinates"] == [-90.0, 30.0]
+    row = answer("--weather", many, *ONE_PLAN)["rows"][0]
+    for name in ("chance_percent", "nitrate_leached_kg_ha", "biomass_p50_kg_ha"):
+        assert first["properties"][name] == pytest.approx(row[name], rel=1e-5)
+    assert first["properties"]["falls"] == 6
+    assert made["command_line"].startswith("fallsown risk")
+
+
+def test_odd_names_and_missing_numbers_stay_valid(tmp_path: Path) -> None:
+    rows = rows_with([50.0, 60.0, 70.0], chance_percent=None)
+    rows[0]["site"], rows[1]["longitude"] = '=Ödön "x"\n', None
+    made = check_geojson(json.dumps(show.geojson(rows[:1], _answer()), allow_nan=False))
+    assert made["features"][0]["properties"]["chance_percent"] is None
+    table = list(csv.reader(show.map_table(rows[:1]).splitlines(keepends=True)))
+    assert table[0][:3] == ["longitude", "latitude", "site"]
+    assert table[1][2].startswith("'=")  # no formula
+
+
+def _answer() -> Any:
+    from simulator.show.output import Answer
+
+    return Answer(command="risk", version="1", line="fallsown risk", inputs={}, data=xr.Dataset(),
+                  rows=[])  # fmt: skip
+
+
+def test_the_map_as_a_table(many: str, tmp_path: Path) -> None:
+    path = tmp_path / "risk.csv"
+    assert run("--weather", many, *ONE_PLAN, "--map", str(path)).exit_code == 0
+    rows = list(csv.DictReader(path.read_text().splitlines()))
+    assert len(rows) == COUNT - 2
+    assert (float(rows[0]["longitude"]), float(rows[0]["latitude"])) == (-90.0, 30.0)
+    assert all(name.endswith(("_percent", "_kg_ha", "_mg_l")) for name in rows[0]
+               if name.startswith(("chance", "biomass", "nitrate", "seeding")))  # fmt: skip
+
+
+def test_the_map_of_one_sample(tmp_path: Path) -> None:
+    path = tmp_path / "one.geojson"
+    assert run(*ONE_PLAN, "--no-latest", "--map", str(path)).exit_code == 0
+    (feature,) = check_geojson(path.read_text())["features"]
+    assert feature["geometry"]["coordinates"] == [-89.0, 31.6]
+
+
+def test_netcdf_keeps_where_places_are(many: str, tmp_path: Path) -> None:
+    path = tmp_path / "risk.nc"
+    assert run("--weather", many, *ONE_PLAN, "--out", str(path)).exit_code == 0
+    with xr.open_dataset(path) as data:
+        assert data["longitude"].dims == ("site",)
+        assert data["latitude"].attrs["units"] == "degrees_north"
+        assert data.sizes["site"] == COUNT - 1
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_the_map_is_drawn(many: str, tmp_path: Path, system: str) -> None:
+    path = tmp_path / "map.svg"
+    arguments = ["--weather", many, *ONE_PLAN, "--chart", str(path), "--units", system]
+    assert run(*arguments).exit_code == 0
+    text = path.read_text()
+    assert "longitude (degrees east)" in text
+    assert {"us": "4,000 lb/ac", "si": "4,483 kg/ha"}[system] in text
+    assert "10 places. The places are invented." in text.replace("</text>", " ").replace("\n", " ")
+
+
+def test_no_map_without_longitudes(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(csv_text(head="# latitude: 31"))
+    refused("--weather", str(tmp_path), "--map", str(tmp_path / "a.geojson"),
+            says="--map: The place has a longitude.".replace("has a", "has a"))  # fmt: skip
+
+
+@pytest.mark.parametrize(("arguments", "says"), [
+    (["--map", "x.shp"], "--map: 'x.shp' does not end in .geojson, .json or .csv"),
+    (["--map", "nowhere/x.csv"], "--map: There is no folder 'nowhere'"),
+    (["--generate", "100", "--years", "2001:2010"], "--years: Generated falls are no years"),
+    (["--generate", "3"], "--generate"),
+])  # fmt: skip
+def test_what_cannot_be_asked(arguments: list[str], says: str) -> None:
+    refused(*arguments, says=says)
+
+
+def test_a_folder_whose_every_place_fails(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(csv_text(100, head=about("Short")))
+    (tmp_path / "b.csv").write_text("")
+    refused("--weather", str(tmp_path), says="b.csv: It is empty")
+
+
+def test_a_table_of_stations_with_faults_names_them(tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        (tmp_path / f"{name}.csv").write_text(csv_text(SIX_FALLS, head=about(name.upper())))
+    (tmp_path / "stations.csv").write_text(
+        "file,latitude,longitude,soil\na,31,-85,moss\nb,31,-85,clay\n"
+    )
+    told = prose("--weather", str(tmp_path), *ONE_PLAN, "--no-latest")
+    assert "a.csv, soil of site 'A': 'moss' is not known" in told
+    assert "Rye on clay after cotton, at B" in told
+
+
+def test_hundreds_of_small_stations_go_through(tmp_path: Path) -> None:
+    many_sites(250, SIX_FALLS, np.float32).to_netcdf(tmp_path / "hundreds.nc")
+    made = answer("--weather", str(tmp_path / "hundreds.nc"), *ONE_PLAN)
+    assert len(made["rows"]) == 250
+    assert [row["site"] for row in made["rows"]] == [f"Place {i}" for i in range(250)]
+
+
+# --- generated falls ---
+
+
+@pytest.mark.analytic(
+    "100 falls made from 25 are worth 25: 60 percent has the interval of 15 of 25"
+)
+def test_generated_falls_add_no_knowledge() -> None:
+    from scipy import stats
+
+    biomass = np.where(np.arange(100) < 60, 9000.0, 1000.0)
+    grid = xr.Dataset(
+        {"biomass_kg_ha": ("year", biomass), "nitrate_leached_kg_ha": ("year", biomass * 0 + 1),
+         "drainage_mm": ("year", biomass * 0 + 100)}, coords={"year": np.arange(100)},
+    ).expand_dims(sow=["10-20"])  # fmt: skip
+    row = chances(grid, 4000.0, groups_of(range(100), None, None), worth=0.25).squeeze()
+    low, high = stats.binomtest(15, 25).proportion_ci(0.95, method="wilson")
+    assert float(row["chance_percent"]) == 60
+    assert float(row["chance_low_percent"]) == pytest.approx(100 * low)
+    assert float(row["chance_high_percent"]) == pytest.approx(100 * high)
+    assert float(row["falls_effective"]) == 25
+
+
+def test_a_record_is_lengthened() -> None:
+    made = answer(*ONE_PLAN, "--no-latest", "--generate", "60")
+    (row,) = made["rows"]
+    assert (row["falls"], row["falls_effective"]) == (60, 30)
+    assert any("60 falls were generated from 30 recorded ones" in note for note in made["notes"])
+    assert answer(*ONE_PLAN, "--no-latest", "--generate", "60")["rows"] == made["rows"]
+    other = answer(*ONE_PLAN, "--no-latest", "--generate", "60", "--seed", "2")["rows"]
+    assert other != made["rows"]
+
+
+def test_too_few_recorded_falls_are_not_made_up_for() -> None:
+    refused("--weather", "tallow-bend", "--generate", "100", "--sow", "08-01", "--end", "07-31",
+            says="08-01")  # fmt: skip
+    assert whole_falls(sample_weather(), ["10-20"], ["04-15", "zadoks 61"]) == 30
+
+
+def test_own_soils_are_kept_when_records_are_lengthened(many: str) -> None:
+    rows = answer("--weather", many, *ONE_PLAN, "--generate", "12")["rows"]
+    assert rows[1]["soil"] == "clay"
+    assert {row["falls"] for row in rows} == {12}
