@@ -237,9 +237,10 @@ async function drawPictures(query) {
   return true;
 }
 
-let highest = {};
+let highest = {}, answered = "";
 const refresh = latest(async () => {
   const query = toQuery(), since = started;
+  if (query === answered) return;
   try {
     const fresh = drawnFor !== `${asked.place} ${units()}` && await drawPictures(query);
     const found = await (await ask(`/answer?${query}`)).json();
@@ -247,19 +248,20 @@ const refresh = latest(async () => {
     highest = found.highest;
     showProblems([]);
     showAnswer(found);
-    const axes = axesFor(highest), { days, marks, curve, goal, fall } = found.rows;
+    const axes = axesFor(highest), { curve, goal, fall, ...days } = found.rows;
     if (fresh) {
-      season.data = { days, marks }; chance.data = { curve, goal, fall };
+      season.data = days; chance.data = { curve, goal, fall };
       showControls();
       await Promise.all([season.draw(season.spec, axes.season), chance.draw(chance.spec, axes.chance)]);
     } else {
       showChanges();
-      await Promise.all([season.change({ days, marks }, axes.season), chance.change({ curve, goal, fall }, axes.chance)]);
+      await Promise.all([season.change(days, axes.season), chance.change({ curve, goal, fall }, axes.chance)]);
     }
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     showProblems(error.problems, error.more);
   }
+  answered = query;
   if (since) {
     await painted();
     performance.measure("input to paint", { start: since, end: performance.now() });

@@ -17,10 +17,10 @@ from simulator.parameters.soils import layer_bottoms, previous_crop, soil
 from simulator.problems import InputError, Problem
 from simulator.season.day_loop import BY_DATE, grow
 from simulator.season.drivers import DAYS, season_drivers
-from simulator.season.plan import day_number
+from simulator.season.plan import ANY_YEAR, day_number
 from simulator.season.plan import end as read_end
-from simulator.season.run import Seasons, cut_seasons, empty_days, latitude_of
-from simulator.show.page.question import Sown
+from simulator.season.run import SOIL_STARTS, Seasons, cut_seasons, empty_days, latitude_of
+from simulator.show.page.question import DATES, Sown
 from simulator.show.page.records import Place
 from simulator.weather.change import Change, change_weather
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, Any]
 Changes = tuple[Change, ...]
 
+WIDEST = (SOIL_STARTS, DATES["end"][1])
 KEPT_WEATHER, KEPT_SEASONS = 24, 24  # a season's drivers for thirty falls take 1.4 MB
 
 
@@ -81,6 +82,27 @@ def _cut(place: Place, changes: Changes, sow: str, end: str) -> Seasons:
     return cut_seasons(weather(place, changes), place.years, [sow], [read_end(end)])
 
 
+def _span(place: Place, sow: str, end: str) -> tuple[str, str]:
+    """Return the dates to cut for: the widest asked by a slider, if no fall is lost by it.
+
+    The soil starts on 1 September or before, so that what is cut for the widest serves them all;
+    only the last day differs.
+    """
+    first, last = WIDEST
+    inside = day_number(ANY_YEAR, first) <= day_number(ANY_YEAR, sow)
+    inside &= day_number(ANY_YEAR, end) <= day_number(ANY_YEAR, last)
+    return WIDEST if inside and _is_whole(place) else (sow, end)
+
+
+@lru_cache(KEPT_SEASONS)
+def _is_whole(place: Place) -> bool:
+    try:
+        cut = _cut(place, (), *WIDEST)
+    except InputError:
+        return False
+    return cut.years == place.years and not cut.late
+
+
 @lru_cache(KEPT_SEASONS)
 def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> Array:
     cut = _cut(place, changes, sow, end)
@@ -107,8 +129,9 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
         No fall is whole, or not the one wanted; a change that the weather cannot bear.
     """
     try:
-        cut = _cut(place, changes, plan.sow, plan.end)
-        drivers = _drivers(place, changes, plan.sow, plan.end, plan.cereal)
+        span = _span(place, plan.sow, plan.end)
+        cut = _cut(place, changes, *span)
+        drivers = _drivers(place, changes, *span, plan.cereal)
     except InputError as error:
         raise InputError([
             Problem("change" if one.where == "--change" else one.where, one.what, one.remedy)
@@ -137,9 +160,8 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
     seeding = plan.seeding_kg_ha
     for at, fall in enumerate(cut.years):
         when = np.array([day_number(fall, dressing.when or plan.sow) for dressing in dressings])
-        first, last = cut.spans[at]
-        grow(drivers[at], int(first), int(last), int(sow_days[at]), seeding, when, amounts,
-             kinds, end_days[at : at + 1], values, *sets, ends[at],
+        grow(drivers[at], int(cut.spans[at, 0]), int(end_days[at]), int(sow_days[at]), seeding,
+             when, amounts, kinds, end_days[at : at + 1], values, *sets, ends[at],
              days[shown.index(fall)] if fall in shown else none)  # fmt: skip
     return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)
 

@@ -11,13 +11,12 @@ from typing import Any
 
 from simulator import units
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.show.charts import COLOURS, FAINT, INK, SOFT, Chart, axis_title, finish
+from simulator.show.charts import COLOURS, DASHES, FAINT, INK, SOFT, Chart, axis_title, finish
 from simulator.weather.record import season_day
 
 RECORDED, CHANGED, PINNED = "recorded", "changed", "pinned"
 SERIES = (RECORDED, CHANGED, PINNED)
 INKS = (COLOURS[0], COLOURS[1], COLOURS[3])
-DASHES = ([1, 0], [7, 3], [2, 2.5])
 FIRST_SHOWN, LAST_SHOWN = "09-01", "05-31"
 TALL, LOW = 216, 78  # heights of panels [px]
 WIDTH = 660
@@ -29,6 +28,13 @@ def moment(day: float) -> int:
     """Return a season day on one calendar for all years, in milliseconds since 1970."""
     first = season_day(ANY_YEAR, "07-01").astype("datetime64[ms]").astype(int)
     return int(first) + int(day) * 86_400_000
+
+
+def _named_data(name: str) -> Any:
+    """Name data that come as they are drawn: moments as numbers, nothing missing."""
+    import altair as alt
+
+    return alt.NamedData(name, format=alt.JsonDataFormat(parse=None, type="json"))
 
 
 def _colour(labels: Mapping[str, str] | None) -> Any:
@@ -48,7 +54,7 @@ def _dash() -> Any:
     import altair as alt
 
     return alt.StrokeDash("series:N", legend=None, scale=alt.Scale(
-        domain=list(SERIES), range=list(DASHES)))  # fmt: skip
+        domain=list(SERIES), range=DASHES[: len(SERIES)]))  # fmt: skip
 
 
 def _up(field: str, title: str, top: str, *, count: int = 3, bottom: str | None = None) -> Any:
@@ -95,33 +101,34 @@ def season_picture(
     Returns
     -------
     Chart
-        Of the named data ``days`` (``series, day, biomass, low, high, rain, drained, nitrate,
-        leached, tmax, tmin``) and ``marks`` (``series, day, biomass, text``).
+        Of the named data ``days`` (``rain, drained, nitrate, leached``), ``stand`` (``biomass``),
+        ``band`` (``low, high``), ``air`` (``tmax, tmin``) and ``marks`` (``biomass, text``), each
+        with ``series`` and ``day``, and without missing values.
     """
     import altair as alt
 
     colour = _colour(labels)
-    days, marks = alt.NamedData("days"), alt.NamedData("marks")
+    days, standing, marks = _named_data("days"), _named_data("stand"), _named_data("marks")
     mass, water, nitrogen, degrees = (
         axis_title(name, kind, system)
         for name, kind in (("biomass", "mass"), ("water", "water"), ("nitrogen", "nitrogen"),
                            ("air", "temperature"))
     )  # fmt: skip
 
-    def lines(field: str, up: Any, across: Any, **mark: Any) -> Any:
-        return alt.Chart(days).mark_line(**{"strokeWidth": 2.2, "clip": True, **mark}).encode(
-            x=across, y=up, color=colour)  # fmt: skip
+    def lines(field: str, up: Any, across: Any, *, of: Any = days, **mark: Any) -> Any:
+        drawn = {"strokeWidth": 2.2, "clip": True, "invalid": None, **mark}
+        return alt.Chart(of).mark_line(**drawn).encode(x=across, y=up, color=colour)
 
     bare, dated = _across(labels=False), _across(labels=True)
     up = _up("biomass", mass, "biomassTop", count=5)
     told = alt.Chart(marks)
     stand = alt.layer(
-        alt.Chart(days).mark_area(opacity=0.16, clip=True).encode(
+        alt.Chart(_named_data("band")).mark_area(opacity=0.16, clip=True, invalid=None).encode(
             x=dated, y=alt.Y("low:Q", title=mass), y2="high:Q", color=colour),
-        lines("biomass", up, dated, strokeWidth=2.8).encode(strokeDash=_dash()),
+        lines("biomass", up, dated, of=standing, strokeWidth=2.8).encode(strokeDash=_dash()),
         told.mark_point(filled=True, size=58, stroke="white", strokeWidth=1, clip=True,
-                        opacity=1.0).encode(x=dated, y=up, color=colour),
-        told.mark_text(align="right", dx=-7, dy=-8, fontSize=12, color=INK).encode(
+                        opacity=1.0, invalid=None).encode(x=dated, y=up, color=colour),
+        told.mark_text(align="right", dx=-7, dy=-8, fontSize=12, color=INK, invalid=None).encode(
             x=dated, y=up, text="text:N"),
     ).properties(width=WIDTH, height=TALL)  # fmt: skip
     rained = alt.layer(
@@ -137,8 +144,8 @@ def season_picture(
         alt.Chart(alt.InlineData(values=[{"freezing": units.show(0.0, "temperature", system)}]))
         .mark_rule(color=SOFT, strokeDash=[2, 3])
         .encode(y=alt.Y("freezing:Q", title=degrees)),
-        alt.Chart(days)
-        .mark_area(opacity=0.5, clip=True)
+        alt.Chart(_named_data("air"))
+        .mark_area(opacity=0.5, clip=True, invalid=None)
         .encode(
             x=dated, y=_up("tmin", degrees, "hottest", bottom="coldest"), y2="tmax:Q", color=colour
         ),
@@ -179,13 +186,13 @@ def chance_picture(
                                    clamp=True))  # fmt: skip
     up = alt.Y("percent:Q", title="falls that make at least so much (%)",
                scale=alt.Scale(domain=[0, 100]), axis=alt.Axis(tickCount=5))  # fmt: skip
-    fall = alt.Chart(alt.NamedData("fall"))
+    fall = alt.Chart(_named_data("fall"))
     return (
         alt.layer(
-            alt.Chart(alt.NamedData("goal")).mark_rule(color=SOFT, strokeDash=[5, 4],
+            alt.Chart(_named_data("goal")).mark_rule(color=SOFT, strokeDash=[5, 4],
                                                         strokeWidth=1.5).encode(
                 x=alt.X("target:Q", title=axis_title("biomass at the end", "mass", system))),
-            alt.Chart(alt.NamedData("curve")).mark_line(
+            alt.Chart(_named_data("curve")).mark_line(
                 interpolate="step-before", strokeWidth=2.4, clip=True).encode(
                 x=across, y=up, color=colour, strokeDash=_dash(), order="corner:Q"),
             fall.mark_point(filled=True, size=70, stroke="white", opacity=1.0, clip=True).encode(

@@ -25,12 +25,12 @@ Columns = dict[str, list[Any]]
 
 # field of a row -> field of a day's record, kind of quantity
 LINES = {
-    "biomass": ("biomass_kg_ha", "mass"),
     "rain": ("rain_mm", "water"),
     "drained": ("drainage_mm", "water"),
     "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+STEP = 2  # days between the points of a line
 STAGES = ((10.0, "up"), (30.0, "stems rise"), (45.0, "boot"), (55.0, "heading"),
           (61.0, "flowering"))  # fmt: skip
 DAYS_APART = 14
@@ -41,36 +41,40 @@ ROOM = 1.05  # above the highest value of an axis
 
 
 def season_rows(found: Answered) -> dict[str, Columns]:
-    """Return the columns of the season's picture: ``days`` and ``marks``.
+    """Return the columns of the season's picture: its named data.
 
     Over all falls a line is the median of each day, with the band of 8 in 10 falls about biomass.
     """
-    days: Columns = {name: [] for name in ("series", "day", *LINES, "low", "high", "tmax", "tmin")}
-    marks: Columns = {name: [] for name in ("series", "day", "biomass", "text")}
-    first = day_number(ANY_YEAR, FIRST_SHOWN)
+    parts: dict[str, dict[str, Columns]] = {}
     for name, grown in found.grown.items():
         last = int(grown.end_days[0 if found.asked.year is None else grown.at(found.asked.year)])
-        block = grown.days[:, first : last + 1]
-        span = np.arange(first, last + 1)
-        drawn = {}
-        for field, (recorded, kind) in LINES.items():
-            low, middle, high = _middle(block[recorded])
-            drawn[field] = _shown(middle, kind, found)
-            if field == "biomass":
-                sown = span >= int(grown.sow_days[0])
-                drawn[field] = [value if up else None
-                                for value, up in zip(drawn[field], sown, strict=True)]  # fmt: skip
-                several = len(grown.shown) > 1
-                nothing: list[float | None] = [None] * span.size
-                drawn["low"] = _shown(low, kind, found) if several else nothing
-                drawn["high"] = _shown(high, kind, found) if several else nothing
-        air = _air(found, name, grown, span)
-        days["series"] += [name] * span.size
-        days["day"] += [moment(day) for day in span.tolist()]
-        for field, values in {**drawn, **air}.items():
-            days[field] += values
-        _mark(marks, name, grown, block, span, drawn["biomass"], texts=name == RECORDED)
-    return {"days": days, "marks": marks}
+        span = np.arange(last, day_number(ANY_YEAR, FIRST_SHOWN) - 1, -STEP)[::-1]
+        block = grown.days[:, span]
+        days = {
+            field: _shown(_middle(block[recorded])[1], kind, found)
+            for field, (recorded, kind) in LINES.items()
+        }
+        up = span >= int(grown.sow_days[0])
+        low, middle, high = (_shown(values[up], "mass", found)
+                             for values in _middle(block["biomass_kg_ha"]))  # fmt: skip
+        stand, band_ = {"biomass": middle}, {"low": low, "high": high}
+        several = len(grown.shown) > 1
+        parts[name] = {
+            "days": _dated(name, span, days), "stand": _dated(name, span[up], stand),
+            "band": _dated(name, span[up] if several else span[:0],
+                           band_ if several else {"low": [], "high": []}),
+            "air": _dated(name, *_air(found, name, grown, span)),
+            "marks": _marks(name, block["growth_stage_zadoks"][:, up], span[up], middle),
+        }  # fmt: skip
+    return {
+        of: {field: [value for part in parts.values() for value in part[of][field]]
+             for field in columns}
+        for of, columns in next(iter(parts.values())).items()
+    }  # fmt: skip
+
+
+def _dated(name: str, span: Array, columns: Columns) -> Columns:
+    return {"series": [name] * span.size, "day": [moment(day) for day in span.tolist()], **columns}
 
 
 def _middle(values: Array) -> tuple[Array, Array, Array]:
@@ -86,45 +90,43 @@ def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
     return [value if math.isfinite(value) else None for value in shown.tolist()]
 
 
-def _air(found: Answered, name: str, grown: Grown, span: Array) -> Columns:
-    """Return Tmax and Tmin, as recorded and as changed; medians over falls."""
-    nothing: list[float | None] = [None] * span.size
+def _air(found: Answered, name: str, grown: Grown, span: Array) -> tuple[Array, Columns]:
+    """Return Tmax and Tmin, as recorded and, if warmed, as changed; medians over falls."""
     if name not in (RECORDED, CHANGED) or (name == CHANGED and not _warmed(found)):
-        return {"tmax": nothing, "tmin": nothing}
+        return span[:0], {"tmax": [], "tmin": []}
     record = weather(found.place, found.asked.changes if name == CHANGED else ())
     start = record["time"].values[0].astype("datetime64[D]")
+    firsts = [int((season_day(year, "07-01") - start).astype(int)) for year in grown.shown]
+    places = np.array(firsts)[:, None] + span
+    inside = (places >= 0) & (places < record.sizes["time"])
     shown: Columns = {}
     for field in ("tmax", "tmin"):
-        column = record[field].values
-        falls = []
-        for year in grown.shown:
-            at = int((season_day(year, "07-01") - start).astype(int)) + span
-            inside = (at >= 0) & (at < column.size)
-            falls.append(np.where(inside, column[np.clip(at, 0, column.size - 1)], np.nan))
-        shown[field] = _shown(np.median(falls, axis=0), "temperature", found)
-    return shown
+        values = np.where(inside, record[field].values.take(places, mode="clip"), np.nan)
+        shown[field] = _shown(np.median(values, axis=0), "temperature", found)
+    return span, shown
 
 
 def _warmed(found: Answered) -> bool:
     return any(change.quantity != "rain" for change in found.asked.changes)
 
 
-def _mark(marks: Columns, name: str, grown: Grown, block: Array, span: Array,
-          biomass: list[float | None], *, texts: bool) -> None:  # fmt: skip
+def _marks(name: str, stages: Array, span: Array, biomass: list[float | None]) -> Columns:
     """Mark the stages that the stand reaches, on the day on which half the falls have."""
-    _, stage, _ = _middle(block["growth_stage_zadoks"])
+    marks: Columns = {field: [] for field in ("series", "day", "biomass", "text")}
+    _, stage, _ = _middle(stages)
     named = -DAYS_APART  # the day of the last name, so that none runs into the next
     for least, text in STAGES:
         reached = np.flatnonzero(stage >= least)
-        if not reached.size or biomass[int(reached[0])] is None:
+        if not reached.size:
             continue
         at = int(reached[0])
-        near = at - named < DAYS_APART
-        named = named if near else at
+        near = int(span[at]) - named < DAYS_APART
+        named = named if near else int(span[at])
         row = {"series": name, "day": moment(int(span[at])), "biomass": biomass[at],
-               "text": text if texts and not near else ""}  # fmt: skip
+               "text": text if name == RECORDED and not near else ""}  # fmt: skip
         for field, value in row.items():
             marks[field].append(value)
+    return marks
 
 
 def chance_rows(found: Answered) -> dict[str, Columns]:
@@ -160,13 +162,13 @@ def highest(rows: dict[str, Columns]) -> dict[str, float]:
         return max((value for column in columns for value in column if value is not None),
                    default=0.0)  # fmt: skip
 
-    days = rows["days"]
-    cold = [value for value in days["tmin"] if value is not None]
+    days, air = rows["days"], rows["air"]
+    cold = [value for value in air["tmin"] if value is not None]
     return {
-        "biomass": most(days["biomass"], days["high"], rows["curve"]["biomass"]),
+        "biomass": most(rows["stand"]["biomass"], rows["band"]["high"], rows["curve"]["biomass"]),
         "water": most(days["rain"], days["drained"]),
         "nitrogen": most(days["nitrate"], days["leached"]),
-        "hottest": most(days["tmax"]), "coldest": min(cold, default=0.0),
+        "hottest": most(air["tmax"]), "coldest": min(cold, default=0.0),
     }  # fmt: skip
 
 

@@ -29,7 +29,8 @@ def listen(port: int) -> socket.socket:
     InputError
         It is taken, or may not be used.
     """
-    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # named as TCP, or asyncio leaves small answers waiting 40 ms for an acknowledgement
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind((LOOPBACK, port))
