@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import inspect
 import re
 import textwrap
@@ -37,19 +36,16 @@ def entry(name: str, made: Any) -> str:
 
 def signature(name: str, made: Any) -> str:
     """Write a call as code: names and defaults; meaning and units stand in the table."""
-    if dataclasses.is_dataclass(made) or not inspect.isclass(made):
-        found = inspect.signature(made)
-    elif "__init__" in vars(made):
-        found = inspect.signature(vars(made)["__init__"])
-    else:  # as a tuple with names
+    if inspect.isclass(made) and "__init__" not in vars(made):  # as a tuple with names
         return f"class {name}"
+    found = inspect.signature(made.__init__ if inspect.isclass(made) else made)
     pieces: list[str] = []
     for one in found.parameters.values():
         if one.name in ("self", "cls"):
             continue
         if one.kind is one.KEYWORD_ONLY and "*" not in pieces and not _starred(pieces):
             pieces.append("*")
-        stars = {one.VAR_POSITIONAL: "*", one.VAR_KEYWORD: "**"}.get(one.kind, "")
+        stars = "*" * (one.kind is one.VAR_POSITIONAL) + "**" * (one.kind is one.VAR_KEYWORD)
         default = "" if one.default is one.empty else f"={_default(one.default)}"
         pieces.append(f"{stars}{one.name}{default}")
     line = f"{name}({', '.join(pieces)})"

@@ -11,7 +11,7 @@ A lesson is a Python script in cells, as editors and notebooks open it. What fol
   ``# shown: one text | another`` keeps the paragraphs that have one of these texts, and the
   table under one that ends in a colon.
 
-Charts that commands draw (``--chart NAME.svg``) go to the folder of pictures.
+Charts that cells write (``--chart NAME.svg``, ``save("NAME.svg")``) go to the pictures.
 """
 
 from __future__ import annotations

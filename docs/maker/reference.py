@@ -35,7 +35,6 @@ ROOMS = {
     "trials": "plots beside simulations: agreement, fitting, sensitivity",
     "show": "how an answer looks: tables, sentences, charts, files",
 }
-GROUND = ("problems", "units")  # files that stand beside the rooms
 
 
 def pages() -> dict[str, str]:
@@ -83,7 +82,7 @@ def public(module: ModuleType) -> dict[str, Any]:
     """Functions and classes that a file defines for others, compiled ones as plain Python."""
     found = {}
     for name, value in vars(module).items():
-        made = getattr(value, "py_func", value)
+        made = plain_function(value)
         if (
             not name.startswith("_")
             and (inspect.isfunction(made) or inspect.isclass(made))
@@ -93,8 +92,14 @@ def public(module: ModuleType) -> dict[str, Any]:
     return found
 
 
+def plain_function(value: Any) -> Any:
+    """Return what stands behind a compiled or cached function; anything else as it is."""
+    return inspect.unwrap(getattr(value, "py_func", value)) if callable(value) else value
+
+
 def _index() -> str:
     rooms = [[f"[{room}]({room}.md)", about] for room, about in ROOMS.items()]
+    rooms.append(["[beside the rooms](ground.md)", "units, faults, the bar of progress"])
     return "\n\n".join([
         "# Reference",
         "- [The front door from Python](python.md): what `import simulator` gives\n"
@@ -102,7 +107,7 @@ def _index() -> str:
         "- [Fields](fields.md) of a row, with units\n"
         "- [Weather files](weather-files.md): layouts that are read",
         "Everything else, by the room of the house it lives in:",
-        table(["room", "what is there"], [*rooms, ["[ground](ground.md)", "units and faults"]]),
+        table(["room", "what is there"], rooms),
         "Inside, every number is a float in SI as the trade writes it (degC, mm, kg/ha, "
         "MJ m-2 d-1,\ndegC d); units are taken off and put on by `simulator.units`.",
     ])  # fmt: skip
@@ -111,8 +116,7 @@ def _index() -> str:
 def _front_door() -> str:
     parts = ["# The front door from Python", "```python\nimport simulator\n```"]
     for name in simulator.__all__:
-        made = getattr(simulator, name)
-        parts.append(entry(name, getattr(made, "py_func", made)))
+        parts.append(entry(name, plain_function(getattr(simulator, name))))
     return "\n\n".join(parts)
 
 
@@ -123,8 +127,9 @@ def _room(room: str) -> str:
 
 
 def _ground() -> str:
-    parts = ["# Units and faults"]
-    for name in GROUND:
+    beside = [found.name for found in pkgutil.iter_modules(simulator.__path__) if not found.ispkg]
+    parts = ["# Beside the rooms"]
+    for name in beside:
         parts += _file(import_module(f"simulator.{name}"))
     return "\n\n".join(parts)
 
@@ -138,7 +143,7 @@ def _file(module: ModuleType) -> Sequence[str]:
 
 
 def _commands() -> str:
-    context = click.Context(fallsown, info_name="fallsown")
+    context = click.Context(fallsown, info_name="fallsown", **fallsown.context_settings)
     parts = [
         "# Commands",
         "`fallsown COMMAND --help` shows the same. Exit code 0 when done, 2 for a fault in the "

@@ -1,0 +1,145 @@
+# %% [markdown]
+# # 4. Ending the stand
+#
+# *45 minutes. You need `fallsown` ([how to install it](../../README.md)) and a pocket calculator. The
+# weather is that of an invented place.*
+#
+# You will learn
+#
+# - what four more weeks in spring bring, and what they cost the next crop,
+# - how the residue changes as the stand ages,
+# - why a roller fails in March and works in late April.
+#
+# ## The price of a date
+#
+# Rye sown on October 20 with 30 lb/ac of nitrogen, ended on one date after the other:
+
+# %% [command]
+# fallsown timing --end 03-01,03-15,03-29,04-12,04-26,05-10 --chart timing.svg
+# shown: nitrogen  water | Waiting
+
+# %% [check]
+from itertools import pairwise
+
+import simulator
+from simulator import units
+from simulator.advice.termination import timing
+from simulator.parameters.soils import soil
+
+record = simulator.sample_weather()
+dates = ["03-01", "03-15", "03-29", "04-12", "04-26", "05-10"]
+grid = simulator.compare(record, sow="10-20", nitrogen="30 lb/acre", end=dates).squeeze()
+found = timing(grid, soil("sandy loam"))
+by_end = {name: found[name].mean("year").squeeze() for name in found.data_vars}
+pounds = units.show(by_end["biomass_kg_ha"], "mass", "us")
+water = by_end["available_water_mm"] / 25.4
+ratio = by_end["carbon_to_nitrogen"]
+
+
+def at(values, end):
+    return float(values.sel(end=end))
+
+
+marginal = {last: (at(pounds, last) - at(pounds, first)) / 14
+            for first, last in pairwise(dates)}  # fmt: skip
+fastest = max(marginal, key=lambda end: marginal[end])
+gained = at(pounds, "04-12") - at(pounds, "03-15")
+times = at(pounds, "04-12") / at(pounds, "03-15")
+drier = at(water, "03-15") - at(water, "04-12")
+assert 1.2 < times < 2.0
+assert drier > 0
+assert fastest == "03-29"
+assert marginal["05-10"] < 0.5 * marginal["04-12"]
+assert at(ratio, "03-01") < at(ratio, "04-12") < at(ratio, "05-10")
+assert at(ratio, "03-01") > 24
+
+# %% [markdown]
+# ![What each date of ending brings](pictures/timing.svg)
+#
+# By hand, from the first table: between March 15 and April 12 the stand gains
+# {at(pounds, "04-12"):,.0f} − {at(pounds, "03-15"):,.0f} = {gained:,.0f} lb/ac in 28 days, {gained / 28:.0f} lb/ac a day: it ends
+# {times:.1f} times as heavy. It leaves the next crop {drier:.1f} in of water less in the soil. Growth is fastest in
+# the last two weeks of March; in the two before May 10, when the stand ripens and sheds leaves, it is down
+# to {marginal["05-10"]:.0f} lb/ac a day.
+#
+# The tool is cautious here. Trials in the same kind of climate found that four weeks from mid-March can
+# double the biomass; for stands sown early the model falls short of that
+# ([calibration](../calibration.md)).
+#
+# ## What kind of residue
+#
+# *C:N* is the weight of carbon for one of nitrogen. Microbes that rot residue need about one of nitrogen
+# for 24 of carbon: richer residue sets nitrogen free, poorer residue takes it from the soil first. This
+# stand, with little nitrogen, is at C:N {at(ratio, "03-01"):.0f} on March 1 and at {at(ratio, "05-10"):.0f} on May 10. The longer it
+# stands, the longer the ground is covered, and the more nitrogen the next crop has to wait for.
+#
+# ## Which way will kill it
+
+# %% [command]
+# fallsown timing --end 03-15,04-12,04-26
+# shown: % killed | Share of the stand
+
+# %% [check]
+rolled = found["kill_rolled"].mean("year").squeeze()
+sprayed = found["kill_sprayed"].mean("year").squeeze()
+assert at(rolled, "03-15") < 0.25
+assert at(rolled, "04-26") > 0.85
+assert at(sprayed, "03-15") > 0.9
+stage = found["growth_stage_zadoks"].squeeze().sel(end="04-12")
+falls = stage.sizes["year"]
+flowering = int((stage >= 61).sum())
+assert 0 < flowering < falls
+
+# %% [markdown]
+# A roller crushes; it kills only a stand that has no shoots left to send up. In mid-March it can be
+# expected to kill {100 * at(rolled, "03-15"):.0f} percent, in late April {100 * at(rolled, "04-26"):.0f}. Between lies *flowering*
+# (Zadoks 61), where trials found anything from a poor kill to a full one. Look at the stand, not at the
+# calendar: on April 12 it has flowered in {flowering} of {falls} falls only.
+#
+# ## Questions
+#
+# 1. A neighbor wants 4,000 lb/ac on the ground and plants cotton on May 1. By the first table, from when
+#    on can the stand be ended? What is given up by waiting until April 26?
+# 2. Which is the better use of four weeks: sowing four weeks earlier, or ending four weeks later?
+#    Compare with [lesson 2](2_when_to_sow.md).
+# 3. Repeat the first command with `--nitrogen "90 lb/acre"`. What happens to C:N? Why does that matter to
+#    corn more than to soybean?
+# 4. Name two reasons that have nothing to do with biomass for which a stand must be ended early.
+#
+# <details markdown="1">
+# <summary>Answers</summary>
+
+# %% [check]
+reached = next(end for end in dates if at(pounds, end) >= 4000)
+assert reached == "03-29"
+richer = timing(
+    simulator.compare(record, sow="10-20", nitrogen="90 lb/acre", end=dates).squeeze(),
+    soil("sandy loam"),
+)["carbon_to_nitrogen"].mean("year").squeeze()  # fmt: skip
+assert at(richer, "04-12") < at(ratio, "04-12")
+four_later = simulator.compare(record, sow="10-20,11-20", nitrogen="30 lb/acre").squeeze()
+by_sowing = units.show(four_later.biomass_kg_ha.mean("year"), "mass", "us")
+four_weeks_sowing = float(by_sowing[0] - by_sowing[1]) * 28 / 31
+assert 0.8 < four_weeks_sowing / gained < 1.25
+
+# %% [markdown]
+# 1. On average from March 29 on ({at(pounds, "03-29"):,.0f} lb/ac); look up how sure that is with `fallsown risk
+#    --end 03-29` ([lesson 6](6_reading_risk.md)). Until April 26 the stand gains
+#    {at(pounds, "04-26") - at(pounds, "03-29"):,.0f} lb/ac more and leaves {at(water, "03-29") - at(water, "04-26"):.1f} in less water, five days before planting.
+# 2. Here they are about alike: {four_weeks_sowing:,.0f} lb/ac for four weeks of sowing date (October 20 instead of
+#    November 17), {gained:,.0f} for four weeks of ending. The earlier sowing also keeps nitrate out of the water.
+# 3. On April 12 it falls from {at(ratio, "04-12"):.0f} to {at(richer, "04-12"):.0f}. Corn needs nitrogen from the soil when it is young, and
+#    residue above 24 ties it up; soybean fixes its own.
+# 4. The dates of crop insurance and cost-share programs; a dry spring, in which the next crop needs the
+#    water; a planter that cannot cut heavy residue; pests that the green stand harbors.
+#
+# </details>
+#
+# ## What to keep in mind
+#
+# Shares killed are from trials with careful passes and a real roller; a stand not killed grows back.
+# Follow the label of any herbicide, licensed advice, and the termination dates of crop insurance: they
+# stand above all of this. The place is invented. How it is reckoned: [termination](../termination.md).
+#
+# Next: [what residue does](5_what_residue_does.md). Before: [nitrogen and the drenched
+# November](3_nitrogen_and_november.md).
