@@ -83,6 +83,13 @@ class Answered:
                 PINNED: "pinned plan, weather changed" if changed else "pinned plan"}  # fmt: skip
         return {name: told[name] for name in self.grown}
 
+    @property
+    def heads(self) -> dict[str, str]:
+        """What the columns of the table are called: shorter."""
+        told = {RECORDED: "as recorded" if self.asked.changes else "this plan",
+                CHANGED: "changed", PINNED: "pinned plan"}  # fmt: skip
+        return {name: told[name] for name in self.grown}
+
     def values(self, name: str, field: str) -> Array:
         """Return a field at the end, of the fall asked for or of all falls."""
         grown = self.grown[name]
@@ -292,7 +299,7 @@ def asked_in_words(found: Answered) -> str:
 
 
 def numbers(found: Answered) -> list[list[str]]:
-    """Return the table of numbers: what, its unit, then a column for each line of the picture."""
+    """Return the table of numbers: what, with its unit, then a column for each series."""
     laid = []
     for what, field, kind, digits in NUMBERS:
         unit = units.label(kind, found.system) if kind else ""
@@ -301,7 +308,7 @@ def numbers(found: Answered) -> list[list[str]]:
             else plain_number(found.one(name, field), digits)
             for name in found.grown
         ]  # fmt: skip
-        laid.append([what, unit, *shown])
+        laid.append([f"{what}, {unit}" if unit else what, *shown])
     return laid
 
 

@@ -178,7 +178,7 @@ function showProblems(problems, more = 0) {
   for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
   const controls = { "nitrogen-timing": "share", change: "words" };
   for (const { where } of problems) $(controls[where] ?? where)?.setAttribute("aria-invalid", "true");
-  $("answer").classList.toggle("stale", problems.length > 0);
+  for (const id of ["answer", "rest"]) $(id).classList.toggle("stale", problems.length > 0);
   $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" },
     "This cannot be grown; below stands the last that could.", problemList(problems, more))] : []));
 }
@@ -197,14 +197,15 @@ function fill(table, caption, heads, rows, last = "") {
 
 function showAnswer(found) {
   const [first, ...rest] = found.sentences;
-  $("answer").replaceChildren(element("p", { class: "first" }, first), ...texts(rest, "p"));
+  $("answer").replaceChildren(element("p", { class: "first" }, first));
+  $("rest").replaceChildren(...texts(rest, "p"));
   $("caution").textContent = found.cautions.slice(0, 2).join(" ");
   $("cautions").replaceChildren(...texts(found.cautions));
   $("notes").replaceChildren(...texts(found.notes));
   $("key").replaceChildren(...Object.entries(found.labels).map(([name, text]) => element("li", { class: name }, text)));
-  const names = Object.values(found.labels);
+  const names = Object.values(found.heads);
   const mean = asked.year === "all" && names.length ? "Means over the falls, on the last day." : "On the last day.";
-  fill($("numbers"), mean, ["what", "unit", ...names], found.numbers);
+  fill($("numbers"), mean, ["what", ...names], found.numbers);
   fill($("cost"), units() === "us" ? "By the acre." : "By the hectare.", ["item", "this plan", ...(asked.pin ? ["pinned plan"] : [])], found.cost.rows, "total");
   $("cost-said").textContent = found.cost.said;
   $("cost-caution").textContent = found.cost.caution;
@@ -275,9 +276,10 @@ let settle;
 function changed(event, commit) {
   if (!readControl(event.target)) return;
   started = event.timeStamp;
-  $("answer").setAttribute("aria-busy", "true");
+  const busy = (now) => { for (const id of ["answer", "rest"]) $(id).setAttribute("aria-busy", now); };
+  busy(true);  // a screen reader waits until the slider rests
   clearTimeout(settle);
-  settle = setTimeout(() => $("answer").setAttribute("aria-busy", "false"), 500);
+  settle = setTimeout(busy, 500, false);
   if (event.target.type === "range" || commit) showControls();
   showLink();
   if (commit) keep();

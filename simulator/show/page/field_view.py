@@ -110,7 +110,7 @@ def payload(found: answers.Answered) -> dict[str, Any]:
     return {
         "asked": answers.asked_in_words(found), "sentences": answers.sentences(found),
         "notes": answers.notes(found), "cautions": answers.said_cautions(found),
-        "labels": found.labels, "numbers": answers.numbers(found),
+        "labels": found.labels, "heads": found.heads, "numbers": answers.numbers(found),
         "chance": answers.chance(found), "cost": answers.cost(found),
         "command": downloads.command(found), "query": found.asked.query(),
         "rows": drawn, "highest": rows.highest(drawn),

@@ -139,7 +139,7 @@ def season_picture(
         lines("nitrate", _up("nitrate", nitrogen, "nitrogenTop"), bare),
         lines("leached", _up("leached", nitrogen, "nitrogenTop"), bare, strokeDash=[5, 3]),
     ).properties(width=WIDTH, height=LOW,
-                 title=_named("nitrate in the soil, and dashed what washed out below"))  # fmt: skip
+                 title=_named("soil nitrate, and dashed what washed out"))  # fmt: skip
     air = alt.layer(
         alt.Chart(alt.InlineData(values=[{"freezing": units.show(0.0, "temperature", system)}]))
         .mark_rule(color=SOFT, strokeDash=[2, 3])
@@ -182,15 +182,15 @@ def chance_picture(
     colour = _colour(labels)
     across = alt.X("biomass:Q", title=axis_title("biomass at the end", "mass", system),
                    axis=alt.Axis(tickCount=5, format=",~r"),
-                   scale=alt.Scale(domain=[0, alt.ExprRef("biomassTop")], nice=False, zero=False,
-                                   clamp=True))  # fmt: skip
+                   scale=alt.Scale(domain=[0, alt.ExprRef("biomassTop")], nice=False,
+                                   zero=False))  # fmt: skip
     up = alt.Y("percent:Q", title="falls that make at least so much (%)",
                scale=alt.Scale(domain=[0, 100]), axis=alt.Axis(tickCount=5))  # fmt: skip
     fall = alt.Chart(_named_data("fall"))
     return (
         alt.layer(
-            alt.Chart(_named_data("goal")).mark_rule(color=SOFT, strokeDash=[5, 4],
-                                                        strokeWidth=1.5).encode(
+            alt.Chart(_named_data("goal")).mark_rule(
+                color=SOFT, strokeDash=[5, 4], strokeWidth=1.5, clip=True).encode(
                 x=alt.X("target:Q", title=axis_title("biomass at the end", "mass", system))),
             alt.Chart(_named_data("curve")).mark_line(
                 interpolate="step-before", strokeWidth=2.4, clip=True).encode(

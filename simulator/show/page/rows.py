@@ -47,8 +47,10 @@ def season_rows(found: Answered) -> dict[str, Columns]:
     """
     parts: dict[str, dict[str, Columns]] = {}
     for name, grown in found.grown.items():
-        last = int(grown.end_days[0 if found.asked.year is None else grown.at(found.asked.year)])
+        # over all falls to the day that a fall without 29 February ends on
+        last = int(min(grown.end_days[grown.at(year)] for year in grown.shown))
         span = np.arange(last, day_number(ANY_YEAR, FIRST_SHOWN) - 1, -STEP)[::-1]
+        span = span[np.isfinite(grown.days["rain_mm"][:, span]).all(axis=0)]
         block = grown.days[:, span]
         days = {
             field: _shown(_middle(block[recorded])[1], kind, found)
