@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import struct
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -132,5 +131,6 @@ def test_one_site_has_no_legend_and_other_suffixes_are_refused(tmp_path: Path) -
 def test_more_rows_than_altairs_own_limit_are_drawn(tmp_path: Path) -> None:
     many = [{**ROWS[n % 4], "line": n} for n in range(5100)]
     charts.write_chart(charts.finish(
-        agreement_chart.misses_by_nitrogen([agreement_chart._shown(row, "us") for row in many], "us"),
+        agreement_chart.misses_by_nitrogen(
+            [agreement_chart._shown(row, "us") for row in many], "us"),
         HEADLINE, BELOW), tmp_path / "chart.svg", title="")  # fmt: skip

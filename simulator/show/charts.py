@@ -230,10 +230,13 @@ def write_chart(chart: Chart, path: Path, *, title: str) -> None:
 
 
 def svg(chart: Chart) -> str:
-    """Draw a chart as SVG."""
+    """Draw a chart as SVG, which says to a screen reader what the title says."""
     import vl_convert
 
-    return str(vl_convert.vegalite_to_svg(chart.to_dict()))
+    spec = chart.to_dict()
+    drawn = str(vl_convert.vegalite_to_svg(spec))
+    said = escape(spec.get("description", ""), quote=True)
+    return drawn.replace("<svg ", f'<svg role="img" aria-label="{said}" ', 1) if said else drawn
 
 
 def png(chart: Chart, dots: float = DOTS_PER_POINT) -> bytes:

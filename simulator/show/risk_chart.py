@@ -94,7 +94,7 @@ def exceedance(
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     rule = alt.Chart().mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(
-        x="target:Q")  # fmt: skip
+        x=alt.X("mean(target):Q", title=axis_title("biomass", "mass", system)))  # fmt: skip
     lines = alt.Chart().mark_line(interpolate="step-before", strokeWidth=2.2).encode(
         x=alt.X("biomass:Q", title=axis_title("biomass", "mass", system),
                 scale=scale(axes, "biomass", zero=True)),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from simulator.show.charts import IN_THE_HAND, Chart, finish
+from simulator.show.charts import IN_THE_HAND, Chart, finish, svg
 from simulator.show.output import write_whole
 from simulator.show.tables import Column, listed, paragraph, table
 
@@ -80,13 +80,11 @@ def titled(sheet: Sheet) -> Chart:
 
 def html(sheet: Sheet) -> str:
     """Lay the sheet out as a page that asks the network for nothing and runs no script."""
-    import vl_convert
     from jinja2 import Environment, FileSystemLoader
     from markupsafe import Markup
 
     laid = Environment(loader=FileSystemLoader(Path(__file__).parent), autoescape=True)
-    svg = vl_convert.vegalite_to_svg(bare(sheet.chart).to_dict())
-    return laid.get_template(_TEMPLATE).render(sheet=sheet, chart=Markup(svg))
+    return laid.get_template(_TEMPLATE).render(sheet=sheet, chart=Markup(svg(bare(sheet.chart))))
 
 
 def text(sheet: Sheet) -> str:

@@ -1,0 +1,252 @@
+"""Colours that every eye and a printer without colour tell apart, and axes that hold still."""
+
+from __future__ import annotations
+
+import json
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import pytest
+
+import simulator
+from simulator.show import charts, season_chart, sowing_chart, timing_chart, whatif_chart
+from simulator.show.response_chart import by_rate
+
+APART = 20.0  # in CIELAB, of any two colours of series, for every kind of eye
+APART_IN_GREY = 8.0  # in lightness L*
+# Machado, Oliveira and Fernandes (2009), IEEE Trans. Vis. Comput. Graph. 15:1291-1298, severity 1.0
+EYES = {
+    "usual": np.eye(3),
+    "protanopia": np.array([[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216],
+                            [-0.003882, -0.048116, 1.051998]]),
+    "deuteranopia": np.array([[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413],
+                              [-0.011820, 0.042940, 0.968881]]),
+    "tritanopia": np.array([[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602],
+                            [0.004733, 0.691367, 0.303900]]),
+}  # fmt: skip
+# IEC 61966-2-1: linear sRGB to XYZ under D65
+TO_XYZ = np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750],
+                   [0.0193339, 0.1191920, 0.9503041]])  # fmt: skip
+
+
+def linear(colour: str) -> Any:
+    parts = np.array([int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)])
+    return np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+
+
+def lab(rgb: Any) -> Any:
+    """CIELAB (CIE 15) of linear sRGB."""
+    ratio = TO_XYZ @ np.clip(rgb, 0.0, 1.0) / (TO_XYZ @ np.ones(3))
+    f = np.where(ratio > 216 / 24389, np.cbrt(ratio), (24389 / 27 * ratio + 16) / 116)
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+def luminance(colour: str) -> float:
+    return float(TO_XYZ[1] @ linear(colour))
+
+
+@pytest.mark.analytic(
+    "white, black and greys stay what they are: each row of a matrix adds up to 1"
+)
+@pytest.mark.parametrize("eye", EYES)
+def test_greys_look_the_same_to_every_eye(eye: str) -> None:
+    assert EYES[eye].sum(axis=1) == pytest.approx(1.0, abs=2e-6)
+
+
+@pytest.mark.published("CIE 15:2004: white is L* 100, a* 0, b* 0; sRGB red is L* 53.24, a* 80.09, "
+                       "b* 67.20 (D65)")  # fmt: skip
+def test_the_measure_of_colour() -> None:
+    assert lab(linear("#ffffff")) == pytest.approx([100.0, 0.0, 0.0], abs=5e-3)
+    assert lab(linear("#ff0000")) == pytest.approx([53.24, 80.09, 67.20], abs=5e-3)
+
+
+@pytest.mark.published("Machado, Oliveira and Fernandes 2009, matrices of severity 1.0")
+@pytest.mark.parametrize("eye", EYES)
+def test_any_two_colours_are_told_apart_by_every_eye(eye: str) -> None:
+    seen = [lab(EYES[eye] @ linear(colour)) for colour in charts.COLOURS]
+    nearest = min(float(np.linalg.norm(a - b)) for a, b in combinations(seen, 2))
+    assert nearest >= APART
+
+
+@pytest.mark.published("CIE 15:2004, lightness L*")
+def test_any_two_colours_are_told_apart_in_grey() -> None:
+    greys = [116 * np.cbrt(luminance(colour)) - 16 for colour in charts.COLOURS]
+    assert min(abs(a - b) for a, b in combinations(greys, 2)) >= APART_IN_GREY
+
+
+@pytest.mark.published("WCAG 2.2, 1.4.3: letters have a contrast of 4.5 with what is behind them")
+def test_letters_have_contrast() -> None:
+    assert all(1.05 / (luminance(colour) + 0.05) >= 4.5 for colour in (charts.INK, charts.SOFT))
+
+
+def test_series_differ_in_more_than_colour() -> None:
+    names = [f"series {n}" for n in range(len(charts.COLOURS))]
+    for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
+        made = charts.told_apart("name", names, **{also: True})
+        looks = list(zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)),
+                         strict=True))  # fmt: skip
+        assert len({json.dumps(look) for look in looks}) == len(names)
+    second = [charts.SHAPES, [tuple(dash) for dash in charts.DASHES]]
+    assert all(len(set(each[:4])) == 4 for each in second)  # as many as there are sowings
+
+
+def test_one_name_needs_no_legend() -> None:
+    assert charts.told_apart("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
+
+
+# --- axes that hold still, and titles from the numbers ---
+
+
+@pytest.fixture(scope="module")
+def record() -> Any:
+    return simulator.sample_weather()
+
+
+@pytest.fixture(scope="module")
+def grids(record: Any) -> dict[str, Any]:
+    asked: dict[str, Any] = {"sow": "10-20,12-08", "nitrogen": "0,60 lb/acre",
+                             "years": range(1995, 2000)}  # fmt: skip
+    wet = simulator.compare(record, changes=["rain november = 11 inch"], **asked)
+    return {"plain": simulator.compare(record, **asked), "wet": wet}
+
+
+def domains(chart: Any, field: str) -> set[tuple[float, ...]]:
+    """Return the domains of the vertical scales of a field."""
+    found = set()
+
+    def look(node: Any) -> None:
+        if isinstance(node, dict):
+            y = (
+                node.get("encoding", {}).get("y")
+                if isinstance(node.get("encoding"), dict)
+                else None
+            )
+            if isinstance(y, dict) and str(y.get("field", "")).startswith(field):
+                found.add(tuple(y.get("scale", {}).get("domain", ())))
+            for key, value in node.items():
+                if key != "datasets":
+                    look(value)
+        elif isinstance(node, list):
+            for value in node:
+                look(value)
+
+    look(chart.to_dict())
+    return found
+
+
+def test_axes_are_held_still(record: Any, grids: dict[str, Any]) -> None:
+    still: charts.Axes = {"biomass": (0.0, 9000.0), "leached": (0.0, 150.0)}
+    days = simulator.run_season(record, simulator.Plan(), year=2003)
+    for drawn in (
+        season_chart.chart(days, "us", weather=record, axes=still),
+        whatif_chart.chart(grids["wet"], "us", axes=still),
+        sowing_chart.by_year(sowing_chart.year_rows(grids["plain"], "us"), "us", axes=still),
+    ):
+        assert domains(drawn, "biomass") == {(0.0, 9000.0)}
+    assert domains(whatif_chart.chart(grids["wet"], "us", axes=still), "leached") == {(0.0, 150.0)}
+
+
+def test_before_and_after_share_their_axes(grids: dict[str, Any]) -> None:
+    drawn = whatif_chart.chart(grids["wet"], "si")
+    for name, field in (("biomass", "biomass_kg_ha"), ("leached", "nitrate_leached_kg_ha")):
+        (only,) = domains(drawn, name)
+        means = grids["wet"][field].mean("year")
+        assert only[0] == 0.0 and only[1] >= float(means.max())
+
+
+def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
+    grid = grids["plain"].copy()
+    (before,), _ = sowing_chart.headline(grid, "si")
+    assert before.startswith("Rye sown Oct 20 makes most in ")
+    grid["biomass_kg_ha"] = grid["biomass_kg_ha"] * (1 + 9 * (grid["sow"] == "12-08"))
+    (after,), _ = sowing_chart.headline(grid, "si")
+    assert after.startswith("Rye sown Dec 8 makes most in 5 of 5 falls")
+
+    wet = grids["wet"].copy()
+    (before,), _ = whatif_chart.headline(wet, "si")
+    fed = (wet["nitrogen"] > 0) & (wet["case"] == "changed")
+    wet["biomass_kg_ha"] = wet["biomass_kg_ha"] + xr_where(fed, 1000.0)
+    (after,), _ = whatif_chart.headline(wet, "si")
+    first, then = (int(text.split(" bring ")[1].split()[0].replace(",", ""))
+                   for text in (before, after))  # fmt: skip
+    assert then - first == pytest.approx(1000, abs=1)
+
+
+def xr_where(condition: Any, amount: float) -> Any:
+    return condition.astype(float) * amount
+
+
+def test_a_season_that_died_says_so(record: Any) -> None:
+    days = simulator.run_season(record, simulator.Plan(), year=2003)
+    days["stand_alive"][-1] = 0.0
+    (told,), _ = season_chart.headline(days, "us")
+    assert "does not live on Apr 15" in told
+
+
+def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:
+    days = simulator.run_season(record, simulator.Plan(), year=2003)
+    assert "of a layer" not in json.dumps(season_chart.chart(days, "si").to_dict())
+    layers = np.full((days.sizes["time"], 3), 2.5)
+    days["nitrate_by_layer_kg_ha"] = ("time", "layer"), layers
+    days = days.assign_coords(bottom_cm=("layer", [20.0, 50.0, 100.0]))
+    made = season_chart.chart(days, "si").to_dict()
+    tiles = next(rows for rows in made["datasets"].values() if "top" in rows[0])
+    assert {row["bottom"] for row in tiles} == {20.0, 50.0, 100.0}
+    assert {row["amount"] for row in tiles} == {2.5}
+    assert "of a layer (kg/ha)" in json.dumps(made)
+
+
+def test_stages_that_would_run_into_each_other_go_under_the_line() -> None:
+    import xarray as xr
+
+    reached = np.repeat([0.0, 10.0, 21.0, 31.0, 41.0], [40, 60, 4, 4, 92])
+    days = xr.Dataset({"growth_stage_zadoks": ("time", reached)})
+    found = season_chart.stages(days, width=400)
+    assert [row["at"] for row in found] == [40, 100, 104, 108]
+    assert [(row["above"], row["under"]) for row in found] == [
+        ("up", ""), ("tillers", ""), ("", "stems rise"), ("", "")]  # fmt: skip
+
+
+def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:
+    days = simulator.run_season(record, simulator.Plan(), year=2003)
+    made = season_chart.rain_and_drainage(days, "si").to_dict()
+    (rows,) = made["datasets"].values()
+    for what, field in (("rain and snow", "rain_mm"), ("drained", "drainage_mm")):
+        total = sum(row["water"] for row in rows if row["what"] == what)
+        assert total == pytest.approx(float(days[field][-1]), abs=0.05)
+
+
+def test_a_single_rate_stands_sowings_beside_each_other(record: Any) -> None:
+    grid = simulator.compare(record, sow="10-20,12-08", nitrogen="60 lb/acre", years=[2003, 2004],
+                             changes=["rain november = 11 inch"])  # fmt: skip
+    made = json.dumps(whatif_chart.chart(grid, "us").to_dict())
+    assert '"field": "line", "sort": ["Oct 20", "Dec 8"]' in made
+
+
+def test_lines_join_points_where_there_is_no_curve() -> None:
+    points = [{"line": "Oct 20", "nitrogen": x, "biomass": 10 * x, "low": 0.0, "high": 20 * x}
+              for x in (0.0, 30.0, 60.0)]  # fmt: skip
+    made = by_rate(points, "us").to_dict()
+    drawn = [made["datasets"][layer["data"]["name"]] for layer in made["layer"]]
+    assert [row["biomass"] for row in drawn[1]] == [0.0, 300.0, 600.0]
+
+
+def test_titles_never_break_a_number_from_its_unit() -> None:
+    texts = [f"{'x' * n} sown on Oct 20 with 1,234 lb/ac of seed" for n in range(1, 40)]
+    for lines in (charts._broken([text], 30) for text in texts):
+        assert not any(line.endswith(("1,234", "Oct")) for line in lines)
+        assert "\u00a0" not in "".join(lines)
+
+
+def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
+    from simulator.advice.termination import timing
+    from simulator.parameters.soils import soil
+
+    grid = simulator.compare(record, sow="10-20", nitrogen="30 lb/acre", end="03-15,04-15",
+                             years=range(1995, 2000))  # fmt: skip
+    one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
+    found = timing(one, soil("sandy loam"))
+    found.attrs.update(sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0,
+                       nitrogen_timing="sowing")  # fmt: skip
+    assert domains(timing_chart.chart(found, "us"), "rolled") == {(0.0, 100.0)}

@@ -1,0 +1,163 @@
+"""Use in a notebook: datasets and charts show, without a network; long work has a bar."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import simulator
+from simulator import progress_bar
+from simulator.show.picture import Picture
+
+LINES = """
+import simulator
+record = simulator.sample_weather()
+days = simulator.run_season(record, simulator.Plan(nitrogen="30 lb/acre"), year=2015)
+simulator.chart(days, weather=record)
+simulator.chart(simulator.compare(record, years=[2003, 2004]))
+simulator.chart(simulator.compare(record, years=[2003], changes="rain november = 11 inch"))
+days
+"""
+
+
+@pytest.fixture(scope="module")
+def shell() -> Any:
+    from IPython.core.interactiveshell import InteractiveShell
+
+    made = InteractiveShell.instance()
+    yield made
+    InteractiveShell.clear_instance()
+
+
+@pytest.fixture(scope="module")
+def shown(shell: Any) -> list[dict[str, Any]]:
+    """Run the lines one by one, as a notebook does; return what it would show of each."""
+    found = []
+    for line in LINES.strip().splitlines():
+        if line.startswith("import") or " = " in line.split("(")[0]:
+            shell.run_cell(line, silent=True).raise_error()
+        else:
+            found.append(shell.display_formatter.format(shell.ev(line))[0])
+    return found
+
+
+def test_charts_show_as_pictures(shown: list[dict[str, Any]]) -> None:
+    for bundle in shown[:3]:
+        assert set(bundle) == {"image/svg+xml", "image/png", "text/plain"}
+        assert bundle["image/svg+xml"].startswith("<svg role=")
+        assert bundle["image/png"].startswith(b"\x89PNG")
+        assert "<script" not in bundle["image/svg+xml"] and "cdn" not in bundle["image/svg+xml"]
+    assert shown[0]["text/plain"].startswith("<chart: Rye sown Oct 20, 2015 makes ")
+
+
+def test_datasets_print_in_few_short_lines(shown: list[dict[str, Any]]) -> None:
+    text = shown[3]["text/plain"]
+    assert "biomass_kg_ha" in text and "soil" in text
+    lines = text.splitlines()
+    assert len(lines) < 40
+    assert max(map(len, lines)) <= 80  # the balances, JSON, do not swamp it
+
+
+def test_datasets_name_units_and_meanings_where_they_are_opened(
+    shown: list[dict[str, Any]],
+) -> None:
+    html = shown[3]["text/html"]
+    assert "dry matter of living shoots" in html and "kg/ha" in html
+
+
+def test_an_altair_renderer_of_the_readers_own_is_left_alone() -> None:
+    import altair as alt
+
+    before = alt.renderers.active
+    days = simulator.run_season(simulator.sample_weather(), simulator.Plan(), year=2015)
+    simulator.chart(days)._repr_mimebundle_()
+    assert alt.renderers.active == before
+
+
+def test_a_bundle_gives_what_is_asked_for() -> None:
+    days = simulator.run_season(simulator.sample_weather(), simulator.Plan(), year=2015)
+    picture = simulator.chart(days, units="si")
+    assert set(picture._repr_mimebundle_(include=["text/plain"])) == {"text/plain"}
+    assert "image/png" not in picture._repr_mimebundle_(exclude=["image/png"])
+    assert "kg/ha" in picture.title and "lb/ac" not in str(picture.to_dict())
+
+
+@pytest.mark.parametrize("ask", ["timing", "cover", "why", "risk", "degree days"])
+def test_answers_are_drawn_by_what_they_are(ask: str) -> None:
+    record = simulator.sample_weather()
+    assert isinstance(simulator.chart(answer(ask, record)), Picture)
+
+
+def answer(ask: str, record: Any) -> Any:
+    from simulator.advice import degree_days, risk, termination
+    from simulator.advice.cover import cover
+    from simulator.advice.why import why
+    from simulator.parameters.soils import soil
+    from simulator.season.after import follow
+
+    years = range(1995, 2001)
+    if ask == "degree days":
+        return degree_days.degree_days(record, bases=[0.0], years=years)
+    if ask == "why":
+        return why(record, year=1999, years=years, sow="10-20", seeding="90 lb/acre",
+                   nitrogen="60 lb/acre", nitrogen_timing="sowing", end="04-15")  # fmt: skip
+    plans = {"sow": ["10-20"], "seeding": ["90 lb/acre"], "nitrogen": ["30 lb/acre"],
+             "nitrogen_timing": ["sowing"], "end": ["03-15", "04-15"]}  # fmt: skip
+    if ask == "risk":
+        return [risk.risk_at(record, plans, {}, target=4000.0, often=0.8, years=years, kinds=None,
+                             weights=None, announce=print)]  # fmt: skip
+    grid = simulator.compare(record, **plans, years=years)
+    stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0)
+    stands.attrs.update(sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0,
+                        nitrogen_timing="sowing")  # fmt: skip
+    if ask == "timing":
+        return termination.timing(stands.isel(sow=0), soil("sandy loam"))
+    last = stands.isel(end=-1)
+    return cover(last, follow(record, last, residue=["rolled"], days=30))
+
+
+def test_what_has_no_chart_is_refused_with_what_to_do() -> None:
+    with pytest.raises(
+        simulator.InputError, match=r"no chart of this Dataset\. Give a season from"
+    ):
+        simulator.chart(simulator.sample_weather())
+    with pytest.raises(simulator.InputError, match="no chart of this list"):
+        simulator.chart([])
+
+
+def test_a_picture_is_saved_as_its_suffix_says(tmp_path: Path) -> None:
+    grid = simulator.compare(simulator.sample_weather(), years=[2003], sow="10-20")
+    picture = simulator.chart(grid)
+    picture.save(tmp_path / "one.svg")
+    assert (tmp_path / "one.svg").read_text(encoding="utf-8").startswith("<svg")
+    with pytest.raises(simulator.InputError, match=r"path: 'one\.gif' does not end in"):
+        picture.save(tmp_path / "one.gif")
+    assert [path.name for path in tmp_path.iterdir()] == ["one.svg"]
+
+
+def test_a_bar_stays_away_from_pipes(capsys: pytest.CaptureFixture[str]) -> None:
+    with simulator.progress(2) as tick:
+        tick(1)
+        tick(1)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_a_bar_is_shown_in_a_notebook(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(progress_bar, "in_notebook", lambda: True)
+    with simulator.progress(2) as tick:
+        tick(2)
+    out, err = capsys.readouterr()
+    assert "0%|" in out + err
+
+
+def test_importing_the_package_stays_cheap() -> None:
+    heavy = ("altair", "IPython", "tqdm")
+    code = f"import sys, simulator; print([name for name in {heavy} if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
