@@ -132,7 +132,8 @@ def command(
             latest=in_full if latest is None else latest, announce=options.announce,
         )  # fmt: skip
 
-    found = Found(problems=problems, left_out=[str(problem) for problem in problems])
+    found = Found(problems=problems, left_out=[str(problem) for problem in problems],
+                  several=len(sources) > 1)  # fmt: skip
     with options.progress(len(sources)) as done:
         for name, record in records(sources, about):
             found.add(name, record, risk_of, how, in_full=in_full)
@@ -153,6 +154,8 @@ class Found:
     problems : list of Problem
         All faults, for the case that no place is left.
     left_out, notes, cautions : list of str
+    several : bool
+        Whether each is told with the name of its place.
     falls_left_out : dict of str to int
         Falls without whole weather, by place.
     invented : int
@@ -161,6 +164,7 @@ class Found:
 
     problems: list[Problem]
     left_out: list[str]
+    several: bool
     places: list[Risk] = dataclass_field(default_factory=list)
     units: str | None = None
     notes: list[str] = dataclass_field(default_factory=list)
@@ -182,7 +186,9 @@ class Found:
             one = risk_of(record)
         except InputError as error:
             self.problems += error.problems
-            self.left_out.append(f"{name}: {error.problems[0]}")
+            first, more = str(error.problems[0]), len(error.problems) - 1
+            told = first if first.startswith(name) else f"{name}: {first}"
+            self.left_out.append(f"{told} ({more:,} more faults.)" if more else told)
             return
         self.units = self.units or options.shown_units(None, record)
         self.invented += one.grid.attrs.get("invented") == "yes"
@@ -190,9 +196,10 @@ class Found:
         self.cautions += cautions(named, nitrogen=True, termination=True)
         self.falls_left_out[name] = len(one.grid.attrs["left_out"])
         about = [*one.grid.attrs["notes"], *notes(one, kinds), *dead_stands(one.grid)]
+        before = f"{one.site}: " if self.several else ""
         if in_full:
-            self.left_out += [f"{one.site}: {text}" for text in one.grid.attrs["left_out"]]
-        self.notes += [f"{one.site}: {text}" for text in about]
+            self.left_out += [f"{before}{text}" for text in one.grid.attrs["left_out"]]
+        self.notes += [f"{before}{text}" for text in about]
         self.places.append(one if in_full else one.without_falls())
 
 
@@ -312,9 +319,14 @@ def find_sources(
             else:
                 found.append(Source(name, None, alone=True))  # told when it is read
             continue
-        if not folder and (about["site"] is not None or [p.index for p in inside] == [None]):
-            found.append(Source(name, inside[0] if inside else None, alone=True))
+        if not folder and [place.index for place in inside] == [None]:
+            found.append(Source(name, inside[0], alone=True))
             continue
+        if (site := about["site"]) is not None:
+            inside, problems = tuple(place for place in inside if place.site == site), ()
+            if not inside:
+                wrong.append(Problem("--site", f"'{name}' has no site '{site}' that can be read.",
+                                     "Leave --site out to see which it has."))  # fmt: skip
         left_out += problems
         found += [Source(name, place, alone=False) for place in inside]
     if wrong or not found:

@@ -47,17 +47,21 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
     for one in found:
         kind = FORECAST if FORECAST in one.groups else ALL
         rate = ordinary(one)
-        part = one.table.sel(kind=kind, nitrogen=rate).isel(dict.fromkeys(("sow", *OUTER), 0))
+        at = {"kind": list(one.groups).index(kind), "sow": 0, **dict.fromkeys(OUTER, 0),
+              "nitrogen": one.table["nitrogen"].values.tolist().index(rate)}  # fmt: skip
+        part = {
+            str(name): plain(variable.values[tuple(at[str(dim)] for dim in variable.dims)])
+            for name, variable in one.table.variables.items()
+        }
         about = one.grid.attrs
         rows.append({
             "site": one.site, "latitude": _degrees(about, "latitude"),
             "longitude": _degrees(about, "longitude"), "cereal": str(about["cereal"]),
             "soil": str(about["soil"]), "invented": about.get("invented") == "yes",
-            "sow": str(part["sow"].values), "seeding_kg_ha": float(part["seeding"]),
-            "nitrogen_kg_ha": rate, "nitrogen_timing": str(part["nitrogen_timing"].values),
-            "end": str(part["end"].values), "kind": kind, "target_kg_ha": one.target,
-            "falls": int(part["falls"]),
-            **{name: plain(part[name].values[()]) for name in _FIGURES if name in part},
+            "sow": part["sow"], "seeding_kg_ha": part["seeding"], "nitrogen_kg_ha": rate,
+            "nitrogen_timing": part["nitrogen_timing"], "end": part["end"], "kind": kind,
+            "target_kg_ha": one.target, "falls": int(part["falls"]),
+            **{name: part[name] for name in _FIGURES if name in part},
         })  # fmt: skip
     return rows
 

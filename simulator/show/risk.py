@@ -34,18 +34,23 @@ def dataset(found: Sequence[Risk]) -> xr.Dataset:
         return found[0].table
     kinds = list(dict.fromkeys(str(kind) for one in found for kind in one.groups))
     empty = {"latest_sowing": ""} if "latest_sowing" in found[0].table else np.nan
-    tables = [
-        (one.table if list(one.groups) == kinds
-         else one.table.reindex(kind=kinds, fill_value=empty)).assign_coords(site=one.site)
-        for one in found
-    ]  # fmt: skip
-    alike = all(each.coords.drop_vars("site").equals(tables[0].coords.drop_vars("site"))
-                for each in tables)  # fmt: skip
-    joined = xr.concat(tables, "site", join="override" if alike else "outer", compat="override",
-                       coords="minimal", combine_attrs="drop_conflicts")  # fmt: skip
-    joined = joined.drop_attrs(deep=False).assign_attrs(
-        {name: value for name, value in joined.attrs.items() if name != "site"}
-    )
+    tables = [one.table if list(one.groups) == kinds
+              else one.table.reindex(kind=kinds, fill_value=empty) for one in found]  # fmt: skip
+    sites = [one.site for one in found]
+    if all(_labels(each) == _labels(tables[0]) for each in tables):  # a tenth of the time of concat
+        joined = xr.Dataset(
+            {name: (("site", *one.dims), np.stack([t.variables[name].values for t in tables]),
+                    one.attrs)
+             for name, one in tables[0].data_vars.items()},
+            {**tables[0].coords, "site": sites},
+        )  # fmt: skip
+    else:
+        joined = xr.concat([each.assign_coords(site=site) for each, site in
+                            zip(tables, sites, strict=True)], "site", join="outer")  # fmt: skip
+    joined.attrs = {
+        name: value for name, value in tables[0].attrs.items()
+        if name != "site" and all(str(each.attrs.get(name)) == str(value) for each in tables)
+    }  # fmt: skip
     beside = {
         name: [one.grid.attrs.get(name, np.nan) for one in found]
         for name in ("latitude", "longitude")
@@ -55,6 +60,10 @@ def dataset(found: Sequence[Risk]) -> xr.Dataset:
         {name: ("site", np.array(values, dtype=float)) for name, values in beside.items()}
         | ({"soil": ("site", soils)} if len(set(soils)) > 1 else {})
     )
+
+
+def _labels(table_: xr.Dataset) -> dict[str, list[Any]]:
+    return {name: table_.variables[name].values.tolist() for name in map(str, table_.dims)}
 
 
 def inputs(found: Sequence[Risk], kinds: str | None, weights: str | None) -> dict[str, Any]:

@@ -36,7 +36,7 @@ __all__ = ["Block", "Place", "find_places", "read_block", "read_place", "read_pl
 
 WEATHER_FILES = (".csv", ".txt", ".tsv", ".dly", ".nc", ".xlsx")
 AT_ONCE = 50  # sites of one file read together: 13 MB for thirty years
-_PEEKED = 4096  # bytes of a text file in which its site and latitude are sought
+_PEEKED, _LINES_PEEKED = 4096, 40  # bytes and lines in which site and latitude are sought
 _GHCN_STATION = re.compile(r"^[A-Z]{2}[A-Z0-9_-]{9}$")
 
 
@@ -131,6 +131,7 @@ def _peek(path: Path) -> dict[str, Any]:
             daily = read_spreadsheet(path, units_of_file=None, date_format=None, site=None)
         else:
             whole = start if len(start) < _PEEKED else start[: start.rfind(b"\n") + 1]
+            whole = b"".join(whole.splitlines(keepends=True)[:_LINES_PEEKED])
             daily = read_text(whole, path.name, units_of_file=None, date_format=None, site=None)
         about = dict(daily.about)
     except (OSError, InputError):
