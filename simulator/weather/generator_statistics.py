@@ -93,9 +93,9 @@ STATISTICS = (
     Statistic("rain_between_years", "SD between years, rain of a month", "rain", YEARS),
     Statistic("rain_between_years_3", "SD between years, rain of 3 months", "rain", YEARS),
     Statistic("wet_days_between_years", "SD between years, wet days", "days", YEARS),
-    Statistic("heat_between_years", "SD between years, mean temperature", "step", YEARS),
-    Statistic("heat_between_years_3", "SD between years, mean of 3 months", "step", YEARS),
-    Statistic("frost_days", "days of frost", "days", COLD),
+    Statistic("heat_between_years", "SD between years, month's mean", "step", YEARS),
+    Statistic("heat_between_years_3", "SD between years, 3-month mean", "step", YEARS),
+    Statistic("frost_days", "frost in a month", "days", COLD),
     Statistic("frost_run", "mean run of frost", "days", COLD),
     Statistic("frost_run_longest", "longest run of frost", "days", COLD),
 )  # fmt: skip

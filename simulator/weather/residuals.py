@@ -74,13 +74,15 @@ def residuals(
         which = month.tolist()
         first = same_day[month[0]]
     high, low = (np.linalg.cholesky(first) @ normal[0]).tolist()
-    kept = [(high, low)]
+    highs, lows = [high], [low]
     # plain floats: ten times as fast as matrices of two by two
-    for at, (new_high, new_low) in zip(which[1:], added[1:].tolist(), strict=True):
+    new = zip(which[1:], added[1:, 0].tolist(), added[1:, 1].tolist(), strict=True)
+    for at, new_high, new_low in new:
         a, b, c, d = steps[at]
         high, low = a * high + b * low + new_high, c * high + d * low + new_low
-        kept.append((high, low))
-    return np.array(kept)
+        highs.append(high)
+        lows.append(low)
+    return np.column_stack([highs, lows])
 
 
 def skewed(normal: NDArray[np.float64], skew: NDArray[np.float64]) -> NDArray[np.float64]:

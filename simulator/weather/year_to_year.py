@@ -33,7 +33,7 @@ from simulator.weather.temperature_fit import TemperatureFit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-YEARS_RUN = 250
+YEARS_RUN = 500
 SEED = 20_240_101  # of the runs that the fit makes for itself
 MOST_ODDS, MOST_AMOUNT = 1.0, 0.8
 ROUNDS = 4
@@ -50,6 +50,8 @@ class Runs:
         self.month = MONTH_OF_DAY[self.day_of_year]
         draw = np.random.Generator(np.random.PCG64(SEED))
         knots = draw.standard_normal((2, int(days / SEASON_DAYS) + 2))
+        # made exactly of mean 0 and variance 1, so that a few hundred years serve as many more
+        knots = (knots - knots.mean(axis=1, keepdims=True)) / knots.std(axis=1, keepdims=True)
         self.wetness, self.warmth = (season_anomaly(days, row) for row in knots)
         self.normal = draw.standard_normal((days, 2))
 
