@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import MAXYEAR, MINYEAR, date
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -115,6 +116,7 @@ def make_record(
     return xr.Dataset(variables, {"time": index.astype("datetime64[ns]")}, about)
 
 
+@lru_cache(maxsize=50_000)  # a grid asks for the same days at each of thousands of places
 def season_day(year: int, day: str, *, name: str = "date") -> np.datetime64:
     """Return the day ``MM-DD`` of the season whose fall is in ``year``.
 
