@@ -157,6 +157,12 @@ def test_long_tables_are_shortened_on_the_terminal_only() -> None:
     assert "between" not in show.places_table(rows[:31], "us")
 
 
+def test_notes_are_told_once_for_many_places(many: str) -> None:
+    noted = [("A", "few"), ("B", "few"), ("C", "late"), ("D", "few"), ("E", "few")]
+    assert show.together(noted) == ["4 places: few", "C: late"]
+    assert "11 places: 6 falls are few" in prose("--weather", many, *ONE_PLAN)
+
+
 def test_a_place_without_a_chance_comes_last() -> None:
     rows = rows_with([50.0, 20.0, 70.0])
     rows[0] |= {"chance_percent": None, "chance_low_percent": None, "chance_high_percent": None}
@@ -274,6 +280,14 @@ def test_no_map_without_longitudes(tmp_path: Path) -> None:
 ])  # fmt: skip
 def test_what_cannot_be_asked(arguments: list[str], says: str) -> None:
     refused(*arguments, says=says)
+
+
+@pytest.mark.parametrize("option", ["--out", "--map"])
+def test_no_file_of_the_folder_is_written_over(tmp_path: Path, option: str) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(csv_text(SIX_FALLS, head=about("A")))
+    refused("--weather", str(tmp_path), option, str(path), says="is one of the files read itself")
+    assert path.read_text() == csv_text(SIX_FALLS, head=about("A"))
 
 
 def test_a_folder_whose_every_place_fails(tmp_path: Path) -> None:

@@ -95,10 +95,15 @@ def command(
 
     file = options.load_parameters(asked["parameters"])
     about, field = options.split_field(asked)
-    for path, option, suffixes in ((out, "--out", (".csv", ".nc")), (chart, "--chart", SUFFIXES),
-                                   (map_, "--map", MAP_SUFFIXES)):  # fmt: skip
-        check_destination(path, inputs=[*weather, kinds], option=option, suffixes=suffixes,
-                          called="one of the files read")  # fmt: skip
+    files = ((out, "--out", (".csv", ".nc")), (chart, "--chart", SUFFIXES),
+             (map_, "--map", MAP_SUFFIXES))  # fmt: skip
+
+    def check_files(inputs: Sequence[str | None]) -> None:
+        for path, option, suffixes in files:
+            check_destination(path, inputs=inputs, option=option, suffixes=suffixes,
+                              called="one of the files read")  # fmt: skip
+
+    check_files([*weather, kinds])
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
@@ -111,6 +116,7 @@ def command(
     goal = read_target(target)
     how = FALL_RAIN if kinds is None and weights is not None else kinds
     sources, problems = find_sources(weather, about, file.soil_set)
+    check_files(list({one.place.source for one in sources if one.place is not None}))
     in_full = len(sources) <= MOST_IN_FULL
     for path, option in ((map_, "--map"), (None if in_full else chart, "--chart")):
         if path is not None:
@@ -153,7 +159,9 @@ class Found:
         Of the first record: ``us`` or ``si``, as its place or its file has them.
     problems : list of Problem
         All faults, for the case that no place is left.
-    left_out, notes, cautions : list of str
+    left_out, cautions : list of str
+    notes : list of (str, str)
+        Place and what is noted of it.
     several : bool
         Whether each is told with the name of its place.
     falls_left_out : dict of str to int
@@ -167,7 +175,7 @@ class Found:
     several: bool
     places: list[Risk] = dataclass_field(default_factory=list)
     units: str | None = None
-    notes: list[str] = dataclass_field(default_factory=list)
+    notes: list[tuple[str, str]] = dataclass_field(default_factory=list)
     cautions: list[str] = dataclass_field(default_factory=list)
     falls_left_out: dict[str, int] = dataclass_field(default_factory=dict)
     invented: int = 0
@@ -199,7 +207,7 @@ class Found:
         before = f"{one.site}: " if self.several else ""
         if in_full:
             self.left_out += [f"{before}{text}" for text in one.grid.attrs["left_out"]]
-        self.notes += [f"{before}{text}" for text in about]
+        self.notes += [(one.site, text) for text in about]
         self.places.append(one if in_full else one.without_falls())
 
 
@@ -232,10 +240,12 @@ def give_risk(
         sentences = many.sentences(rows, places[0].often, system)
         found.left_out += many.falls_left_out(found.falls_left_out)
         found.cautions[:0] = many.invented(found.invented, len(places))
+    notes = many.together(found.notes) if not in_full else [
+        f"{site}: {text}" if found.several else text for site, text in found.notes]  # fmt: skip
     if map_ is not None:
-        found.notes += many.off_the_map(rows)
+        notes += many.off_the_map(rows)
     answer = gather(
-        "risk", show.dataset(places), left_out=found.left_out, notes=found.notes,
+        "risk", show.dataset(places), left_out=found.left_out, notes=notes,
         cautions=list(dict.fromkeys(found.cautions)), sentences=sentences,
     )  # fmt: skip
     answer.inputs.update(show.inputs(places, how, weights))

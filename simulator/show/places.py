@@ -302,6 +302,15 @@ def map_table(rows: Sequence[Row]) -> str:
     return out.getvalue()
 
 
+def together(notes: Sequence[tuple[str, str]]) -> list[str]:
+    """Tell once what is noted of several places, with their names or their number."""
+    of_note: dict[str, list[str]] = {}
+    for site, text in notes:
+        of_note.setdefault(text, []).append(site)
+    return [f"{', '.join(sites) if len(sites) <= MOST_NAMED else f'{len(sites):,} places'}: {text}"
+            for text, sites in of_note.items()]  # fmt: skip
+
+
 def invented(count: int, places: int) -> list[str]:
     """Say how many places do not exist."""
     if not count:
