@@ -147,7 +147,7 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
         folder.
     """
     import dask
-    from distributed import Client, LocalCluster
+    from distributed import Client, LocalCluster, Security
 
     count = workers or len(os.sched_getaffinity(0))
     quiet = {"distributed.worker.memory.terminate": False, "distributed.admin.tick.limit": "1h"}
@@ -164,6 +164,8 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
                 processes=processes, memory_limit=0, dashboard_address=LOOPBACK,
                 worker_dashboard_address=LOOPBACK,
                 silence_logs=logging.CRITICAL,
+                # processes talk over sockets: only those that hold this run's keys are heard
+                security=Security.temporary() if processes else None,
             )  # fmt: skip
         with local, Client(local, set_as_default=False) as client:
             yield Team(client, count, processes)
