@@ -221,6 +221,6 @@ def _make_places(
         "The places are invented: their weather was generated, not measured."],
         sentences=show.fit_sentences(fitted, system), fit=show.fit_json(fitted))  # fmt: skip
     answer.inputs.update(years=years, seed=seed, places=count)
-    _print(answer, answer_text(answer, show.places_heading(scattered, fitted, years, seed, system), []),
-           as_json)  # fmt: skip
+    head = show.places_heading(scattered, fitted, years, seed, system)
+    _print(answer, answer_text(answer, head, []), as_json)
     options.announce(f"Written: {out}, {count:,} places.")

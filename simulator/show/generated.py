@@ -75,8 +75,8 @@ def fit_sentences(fitted: FittedClimatology, system: units.System) -> list[str]:
                                                             fitted.season.max())]  # fmt: skip
     told = [
         f"Days of {units.spell(fitted.wet_day, 'rain', system)} of rain or more count as wet. Wet "
-        f"and dry days follow a Markov chain of order {fitted.order} (Bayesian information criterion above the least, "
-        f"by order {orders}; Katz 1981).",
+        f"and dry days follow a Markov chain of order {fitted.order} (Bayesian information "
+        f"criterion above the least, by order {orders}; Katz 1981).",
         f"Rain of a wet day follows the {fitted.family} distribution (Akaike's criterion above "
         f"the least: {behind}); it misses the record's 99 % quantile by "
         f"{fitted.misses[fitted.family]:+.1f} standard errors.",

@@ -272,8 +272,9 @@ def _chain(
     for state in range(2**order):
         dry_days, wet_days = counts[:, state].T
         total = dry_days + wet_days
-        # half a day of each keeps the odds of a month without rain finite
-        chance = (wet_days + 0.5) / (total + 1.0)
+        # half a day of each keeps odds finite; a month without rain is held to 1 day in 100, for
+        # a curve through less would swing up beside it
+        chance = np.maximum((wet_days + 0.5) / (total + 1.0), 0.01)
         error = 1.0 / np.sqrt((total + 1.0) * chance * (1.0 - chance))
         odds = np.where(known & (total > 0), logit(chance), np.nan)
         if np.isnan(odds).all():  # a state of a high order that was never met

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 ENOUGH = 0.9  # share of a month's days that must be known for it to count
 MOST_HARMONICS = 4
+FAR = 3.5  # standard errors; a month's value so far off the harmonics is kept as it is
 
 
 def by_month(
@@ -83,7 +84,8 @@ def smooth_year(
     Returns
     -------
     ndarray, shape (12,)
-        Of the known months; the others are filled between them.
+        Of the known months, one that lies 3.5 errors or more off the harmonics as it is; the
+        others are filled between them.
     """
     known = np.flatnonzero(~np.isnan(months) & (errors > 0))
     if known.size < 7:  # a winter alone: nothing goes round
@@ -104,4 +106,7 @@ def smooth_year(
         misfit = float((((months - drawn)[known] / errors[known]) ** 2).sum()) + 2 * len(waves)
         if misfit < least:
             best, least = drawn, misfit
+    # a step that no few harmonics follow, as where one month alone is without rain
+    if harmonics is None:
+        best = np.where(np.abs(best - months) > FAR * errors, months, best)
     return filled_round(np.where(np.isnan(months), np.nan, best))
