@@ -351,6 +351,7 @@ $("as-recorded").addEventListener("click", () => act(() => { asked.change = []; 
 $("pin").addEventListener("click", () => act(() => { asked.pin = Object.fromEntries(PLAN.map((key) => [key, asked[key]])); }));
 $("unpin").addEventListener("click", () => { act(() => { asked.pin = null; }); $("pin").focus(); });
 $("fit").addEventListener("click", () => act(() => {
+  answered = "";  // the same question, on other axes
   for (const [name, seen] of Object.entries(highest)) if (["biomass", "water", "nitrogen"].includes(name)) tops[name] = rounded(seen);
 }));
 $("read").addEventListener("click", readFile);

@@ -10,7 +10,7 @@ import tempfile
 import webbrowser
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from threading import Timer
+from threading import Thread, Timer
 from types import FrameType
 
 from simulator.problems import fault
@@ -101,10 +101,12 @@ def _interrupted_by_term() -> Iterator[None]:
 def warm(announce: Callable[[str], None]) -> None:
     """Read the first place and compile what is not, before anyone waits for it."""
     from simulator.season.run import announce_compiling
+    from simulator.show.page.frame import chart_script
     from simulator.show.page.records import sample_place
     from simulator.show.page.rows import tops
     from simulator.weather.samples import DEFAULT_SAMPLE
 
+    Thread(target=chart_script, daemon=True).start()  # ready before a browser asks for it
     announce_compiling("grow", announce)
     place = sample_place(DEFAULT_SAMPLE)
     tops(place, place.units_shown)

@@ -1,0 +1,189 @@
+"""What the page is asked and what it answers, without a server."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+from urllib.parse import urlencode
+
+import numpy as np
+import pytest
+
+from simulator import units
+from simulator.problems import InputError
+from simulator.season.plan import Plan
+from simulator.season.run import compare, run_season
+from simulator.show.page import answers, rows
+from simulator.show.page.growing import grow_plan
+from simulator.show.page.question import Question, read_question, usual
+from simulator.show.page.records import Visitors, plain_name, sample_place
+from simulator.weather.samples import samples
+
+WET = "rain november = 11 inch"
+
+
+def asked(**given: Any) -> Question:
+    return read_question(urlencode({k.replace("_", "-"): v for k, v in given.items()}, doseq=True))
+
+
+def answered(**given: Any) -> answers.Answered:
+    question = asked(**given)
+    return answers.answer(question, sample_place(question.place))
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {},
+        {"place": "pellow-strand", "year": 2003, "cereal": "oat", "sow": "11-05"},
+        {
+            "change": [WET, "temperature oct..dec - 5 degF"],
+            "pin_sow": "11-20",
+            "target": "2 ton/ha",
+        },
+        {"nitrogen_timing": "sowing 1/3 + 02-15 2/3", "ended_by": "none", "units": "si"},
+    ],
+)
+def test_a_question_and_its_link_are_one(given: dict[str, Any]) -> None:
+    question = asked(**given)
+    assert read_question(question.query()) == question
+
+
+def test_what_is_left_out_is_as_usual_in_the_places_own_units() -> None:
+    assert asked() == asked(**{k.replace("-", "_"): v for k, v in usual("us").items()})
+    assert asked(place="pellow-strand").system == "si"
+    assert asked(place="pellow-strand").plan.seeding == "100 kg/ha"
+
+
+def test_every_fault_is_told_at_once_by_its_control() -> None:
+    with pytest.raises(InputError) as caught:
+        asked(
+            sow="99-1", cereal="rey", nitrogen="30", change="rain foo", year="20x", pin_end="13-1"
+        )
+    assert {p.where for p in caught.value.problems} == {
+        "sow", "cereal", "nitrogen", "change", "year", "pin-end"}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ["change=" + "rain+november+*+2&change=" * 30, "sow=1&sow=2",
+                                  "&".join(f"k{i}=1" for i in range(60))])  # fmt: skip
+def test_too_much_is_refused(text: str) -> None:
+    with pytest.raises(InputError):
+        read_question(text)
+
+
+@pytest.mark.analytic("the same code by another way: equal to the last bit")
+@pytest.mark.parametrize("name", samples())
+@pytest.mark.parametrize(("sow", "end"), [("09-05", "03-01"), ("12-08", "05-20")])
+def test_the_page_grows_what_the_commands_grow(name: str, sow: str, end: str) -> None:
+    place = sample_place(name)
+    question = asked(place=name, sow=sow, end=end, nitrogen="60 lb/acre", change=WET,
+                     nitrogen_timing="sowing+02-15", cereal="wheat", soil="clay")  # fmt: skip
+    grown = grow_plan(place, question.plan, question.changes, None)
+    plan = question.plan
+    grid = compare(
+        place.record, cereal="wheat", soil="clay", sow=[sow], seeding=[plan.seeding],
+        nitrogen=[plan.nitrogen], nitrogen_timing=[plan.nitrogen_timing], end=[end], changes=[WET],
+    ).sel(case="changed").squeeze()  # fmt: skip
+    assert grown.years == tuple(grid["year"].values.tolist())
+    for field in ("biomass_kg_ha", "nitrate_leached_kg_ha", "drainage_mm", "growth_stage_zadoks"):
+        np.testing.assert_array_equal(grown.ends[field], grid[field].values)
+
+
+@pytest.mark.analytic("the same code by another way: equal to the last bit")
+def test_the_days_are_those_of_one_season() -> None:
+    found = answered(year=2015)
+    plan = found.asked.plan
+    days = run_season(
+        found.place.record, Plan(sow=plan.sow, seeding=plan.seeding, nitrogen=plan.nitrogen,
+                                 nitrogen_timing=plan.nitrogen_timing, end=plan.end), year=2015,
+    )  # fmt: skip
+    mine = found.grown["recorded"].days[0]
+    mine = mine[np.isfinite(mine["rain_mm"])]
+    for field in ("biomass_kg_ha", "soil_nitrate_kg_ha", "rain_mm"):
+        np.testing.assert_array_equal(mine[field], days[field].values)
+
+
+def test_sentences_follow_the_numbers() -> None:
+    found = answered(year=2015, change=WET, pin_sow="12-08")
+    told = " ".join(answers.sentences(found))
+    assert "less" in told
+    assert "more" in told
+    ends = found.grown["changed"].ends.copy()
+    ends["biomass_kg_ha"] = 9000.0
+    richer = replace(
+        found, grown={**found.grown, "changed": replace(found.grown["changed"], ends=ends)}
+    )
+    changed = " ".join(answers.sentences(richer))
+    assert found.mass(9000.0) in changed
+    assert "less" not in changed
+    ends["stand_alive"] = 0.0
+    assert answers.sentences(richer)[0].startswith("Frost kills the rye sown on Oct 20 2015")
+
+
+@pytest.mark.analytic("counts of a made-up list")
+def test_the_chance_counts_falls() -> None:
+    found = answered()
+    ends = found.grown["recorded"].ends.copy()
+    ends["biomass_kg_ha"] = 1000.0
+    ends["biomass_kg_ha"][:12] = 6000.0
+    made = replace(found, grown={"recorded": replace(found.grown["recorded"], ends=ends)})
+    said = answers.chance(made)["said"]
+    assert "in 12 of 30 falls, 40 percent" in said
+    curve = rows.chance_rows(made)["curve"]
+    assert curve["percent"][0] == 100.0
+    assert curve["percent"][-1] == 0.0
+
+
+def test_the_pictures_show_the_readers_units() -> None:
+    plan = {"year": 2015, "seeding": "90 lb/acre", "nitrogen": "30 lb/acre"}
+    us, si = answered(**plan), answered(**plan, units="si")
+    last_us, last_si = (rows.season_rows(found)["stand"]["biomass"][-1] for found in (us, si))
+    assert last_us == pytest.approx(units.show(last_si, "mass", "us"), abs=1.0)
+    assert last_us == pytest.approx(
+        float(units.show(us.one("recorded", "biomass_kg_ha"), "mass", "us")), abs=0.51)  # fmt: skip
+
+
+def test_nothing_is_missing_in_what_is_drawn() -> None:
+    for given in ({}, {"year": 2003}, {"place": "hollin-reach", "sow": "01-10", "end": "03-01"}):
+        found = answered(change=WET, **given)
+        drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
+        for columns in drawn.values():
+            assert len({len(values) for values in columns.values()}) == 1
+            assert None not in [value for values in columns.values() for value in values]
+
+
+def test_the_cost_adds_up() -> None:
+    told = answers.cost(answered(year=2015, nitrogen="60 lb/acre"))
+    amounts = [float(row[1].strip("$")) for row in told["rows"]]
+    assert sum(amounts[:-1]) == pytest.approx(amounts[-1], abs=0.005)
+    assert f"${amounts[-1]:.2f} an acre" in told["said"]
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"),
+    [
+        ("station.csv", "station.csv"), ("../../etc/passwd", "passwd"), ("", "weather.csv"),
+        ("C:\\data\\a b.csv", "a b.csv"), ("<b>&.csv", "_b_&.csv"), ("..", "weather.csv"),
+        ("a\x00\nb.csv", "a__b.csv"), ("é" * 300 + ".csv", "é" * 72 + ".csv"),
+        (".hidden", "hidden"),
+    ],
+)  # fmt: skip
+def test_a_files_name_is_made_plain(name: str, kept: str) -> None:
+    assert plain_name(name) == kept
+
+
+def test_a_visitor_keeps_the_latest_few_files(tmp_path: Any) -> None:
+    visitors = Visitors(tmp_path)
+    rows_ = ["date,tmax (degC),tmin (degC),rain (mm)"]
+    days = np.arange("2001-09-01", "2002-06-01", dtype="datetime64[D]")
+    rows_ += [f"{day},15,5,{i % 7}" for i, day in enumerate(days)]
+    places = [visitors.take("me", "\n".join(rows_).encode(), "a.csv", latitude=31.0)
+              for _ in range(6)]  # fmt: skip
+    assert visitors.place("me", places[-1].key, "").record.sizes["time"] == days.size
+    for visitor, key in (("me", places[0].key), ("you", places[-1].key), (None, places[-1].key)):
+        with pytest.raises(InputError, match="stays on the computer"):
+            visitors.place(visitor, key, "a.csv")
+    assert not list(tmp_path.iterdir())
+    one = answers.answer(asked(place=places[-1].key, year=2001), places[-1])
+    assert answers.chance(one)["said"].startswith("1 fall is too few for a chance")
+    assert "Nothing" not in " ".join(answers.sentences(one))

@@ -1,0 +1,430 @@
+"""The page in a real browser: every control, files, links, the keyboard, and who it talks to."""
+
+from __future__ import annotations
+
+import json
+import statistics
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from page_running import CHROMIUM, FLAGS, Running, running
+
+from simulator.weather.samples import samples_folder
+
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+if CHROMIUM is None:
+    pytest.skip("no Chromium here: apt-get install chromium", allow_module_level=True)
+
+DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 740}
+SLIDERS = ("sow", "seeding", "nitrogen", "fed", "end", "rain", "warmth", "target")
+BUSY = "?year=2015&change=rain+november+%3D+11+inch&pin-sow=11-20&nitrogen-timing=02-15"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    with running(tmp_path_factory.mktemp("page")) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with playwright.sync_playwright() as driver:
+        # any name but this machine's is unknown, so that a request elsewhere could not be missed
+        shut = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"
+        made = driver.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, shut])
+        yield made
+        made.close()
+
+
+class Visit:
+    """A browser's visit: what it asked for, and what went wrong in it."""
+
+    def __init__(self, browser: Any, server: Running, viewport: dict[str, int]) -> None:
+        self.server = server
+        self.context = browser.new_context(viewport=viewport, accept_downloads=True)
+        self.page = self.context.new_page()
+        self.asked: list[str] = []
+        self.wrong: list[str] = []
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        self.page.on("console", self._heard)
+
+    def _heard(self, message: Any) -> None:
+        refusal = "422" in message.text  # a fault of the asker's, which the page names
+        if message.type in ("error", "warning") and not refusal:
+            self.wrong.append(message.text)
+
+    def open(self, query: str = "") -> Visit:
+        self.page.goto(f"{self.server.url}/{query}")
+        self.page.wait_for_selector("#key li", state="attached")
+        return self.settle()
+
+    def settle(self) -> Visit:
+        """Wait until what is asked is answered and drawn."""
+        for _ in range(1500):
+            done, link = self.page.evaluate(
+                "[document.body.dataset.settled, document.getElementById('link').value]"
+            )
+            if done is not None and done == link.partition("?")[2]:
+                return self
+            time.sleep(0.01)
+        raise AssertionError(f"not settled: {done} {link} {self.wrong}")
+
+    def shown(self) -> str:
+        """All that the page says of the answer."""
+        parts = ("#answer", "#rest", "#numbers", "#cost", "#cost-said", "#chance-said", "#key",
+                 "#season svg", "#chance svg")  # fmt: skip
+        return "\n".join(self.page.locator(part).inner_html() for part in parts)
+
+    def text(self, selector: str) -> str:
+        return " ".join(self.page.locator(selector).inner_text().split())
+
+
+@pytest.fixture
+def visit(browser: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
+    made = Visit(browser, server, getattr(request, "param", DESKTOP))
+    yield made
+    elsewhere = [
+        url for url in made.asked if not url.startswith((f"{server.url}/", "data:", "blob:"))
+    ]
+    made.context.close()
+    assert not elsewhere, "asked another host"
+    assert not made.wrong, "console"
+
+
+def slide(visit: Visit, key: str, steps: int) -> None:
+    visit.page.focus(f"#{key}")
+    for _ in range(abs(steps)):
+        visit.page.keyboard.press("ArrowRight" if steps > 0 else "ArrowLeft")
+
+
+def act(visit: Visit, key: str, value: object) -> None:
+    """Move a control: a slider by steps, a list or a field to a text, a button by a click."""
+    control = visit.page.locator(f"#{key}")
+    if isinstance(value, int):
+        slide(visit, key, value)
+    elif value is True or value is None:
+        control.click()
+    elif control.evaluate("e => e.tagName") == "SELECT":
+        control.select_option(str(value))
+    else:
+        control.fill(str(value))
+        control.press("Enter")
+
+
+def test_every_control_changes_the_answer(visit: Visit) -> None:
+    visit.open("?year=2015&nitrogen=60+lb/acre")
+    moves: list[tuple[str, object]] = [
+        ("place", "sorrel-ledge"), ("year", "2015"), ("soil", "loam"), ("previous-crop", "corn"),
+        ("cereal", "wheat"), ("fertilizer", "urea"), ("sow", 9), ("seeding", 2), ("nitrogen", 3),
+        ("share", "half at sowing, half on"), ("fed", -12), ("end", 6), ("rain-on", None),
+        ("rain", 8), ("rain-month", "December"), ("warmth", -5), ("warm-span", "November"),
+        ("words", "rain oct..dec * 0.3"), ("target", -4), ("ended-by", "tillage"), ("pin", None),
+        ("sow", 4), ("unpin", None), ("as-recorded", None), ("units-si", None), ("fit", None),
+    ]  # fmt: skip
+    unchanged = []
+    for key, value in moves:
+        before = visit.shown()
+        act(visit, key, value)
+        visit.settle()
+        if visit.shown() == before:
+            unchanged.append(key)
+    assert not unchanged
+    assert "kg/ha" in visit.text("#numbers")
+    assert visit.page.locator("#problems").inner_text() == ""
+
+
+def test_before_stands_beside_after_on_axes_that_stand_still(visit: Visit) -> None:
+    visit.open("?year=2015")
+    ticks = visit.page.locator("#season svg .role-axis-label").all_inner_texts()
+    alone = visit.text("#answer")
+    slide(visit, "rain", 12)
+    visit.settle()
+    assert visit.page.locator("#season svg .role-axis-label").all_inner_texts() == ticks
+    assert visit.page.locator("#key li").count() == 2
+    assert alone.rpartition("stands at ")[2].partition(" of ")[0] in visit.text("#rest")
+    assert visit.text("#words-made").startswith("Now changed: rain november = ")
+
+
+def test_words_are_read_as_sliders_write_them(visit: Visit) -> None:
+    visit.open("?year=2015")
+    act(
+        visit,
+        "words",
+        "rain november = 11 inch; temperature oct..dec - 5 degF; tmin march - 1 degC",
+    )
+    visit.settle()
+    assert visit.page.locator("#rain-on").is_checked()
+    assert visit.text("#rain-said") == "11.0 in"
+    assert visit.text("#warmth-said") == "−5.0 °F"
+    visit.page.locator("#sow").focus()
+    act(visit, "words", "rain novembr = 11 inch")
+    visit.settle()
+    problem = visit.text("#problems")
+    assert "'novembr' is not a month" in problem
+    assert "Write its name" in problem
+    assert visit.page.locator("#words").get_attribute("aria-invalid") == "true"
+    act(visit, "words", "")
+    visit.settle()
+    assert visit.text("#problems") == ""
+
+
+def test_a_good_file_is_read(visit: Visit, tmp_path: Path) -> None:
+    hostile = "<img src=x onerror=alert(1)>"
+    sample = (samples_folder() / "quiver-flats.csv").read_text(encoding="utf-8")
+    rows = [row for row in sample.splitlines() if not row.startswith("#")]
+    file = tmp_path / f"{hostile.replace('/', '')}.csv"
+    file.write_text("\n".join([f"# site: {hostile}", "# latitude: 39.1", *rows]), encoding="utf-8")
+    visit.open("?year=2015")
+    visit.page.click("#own summary")
+    visit.page.set_input_files("#file", file)
+    visit.page.click("#read")
+    visit.page.wait_for_selector("#read-said:has-text('30 falls can be used')")
+    visit.settle()
+    assert hostile in visit.text("#place option:checked")
+    assert visit.page.locator("img").count() == 0
+    assert "invented" not in visit.text("#caution")
+    assert "must choose that file again" in visit.text("#link-hint")
+    link = visit.page.input_value("#link")
+    other = Visit(visit.page.context.browser, visit.server, DESKTOP)
+    other.page.goto(link)
+    other.page.wait_for_selector("#problems .problem")
+    assert "Choose the file again" in other.text("#problems")
+    other.context.close()
+
+
+def test_a_bad_file_is_told_by_row_and_column(visit: Visit, tmp_path: Path) -> None:
+    file = tmp_path / "bad.csv"
+    file.write_text("date,tmax (degF),tmin (degF),rain (inch)\n2001-09-01,90,70,0\n"
+                    "2001-09-02,x,70,0\n2001-09-03,60,70,-1\n")  # fmt: skip
+    visit.open("?year=2015")
+    before = visit.shown()
+    visit.page.click("#own summary")
+    visit.page.set_input_files("#file", file)
+    visit.page.fill("#latitude", "31.3")
+    visit.page.click("#read")
+    visit.page.wait_for_selector("#faults table")
+    told = visit.text("#faults")
+    assert "bad.csv, line 3, column 'tmax (degF)'" in told
+    assert "bad.csv, line 4" in told
+    assert visit.shown() == before
+
+
+def test_a_link_restores_what_was_seen(visit: Visit, browser: Any, server: Running) -> None:
+    visit.open("?place=hollin-reach&year=2003")
+    for key, value in (("sow", 5), ("nitrogen", 4), ("share", "all of it on"), ("rain", 3),
+                       ("pin", None), ("cereal", "oat"), ("units-si", None)):  # fmt: skip
+        act(visit, key, value)
+    visit.settle()
+    other = Visit(browser, server, DESKTOP)
+    other.page.goto(visit.page.input_value("#link"))
+    other.page.wait_for_selector("#key li", state="attached")
+    other.settle()
+    for part in (
+        "#answer",
+        "#rest",
+        "#numbers",
+        "#cost",
+        "#chance-said",
+        "#pinned-said",
+        "#command",
+    ):
+        assert other.page.locator(part).inner_html() == visit.page.locator(part).inner_html(), part
+    for key in (*SLIDERS, "cereal", "share"):
+        assert other.page.input_value(f"#{key}") == visit.page.input_value(f"#{key}"), key
+    other.context.close()
+    assert not other.wrong
+
+
+def test_back_and_forward(visit: Visit) -> None:
+    visit.open("?year=2015")
+    first = visit.text("#answer")
+    visit.page.select_option("#cereal", "oat")
+    second = visit.settle().text("#answer")
+    visit.page.select_option("#soil", "clay")
+    visit.settle()
+    for go, wanted in ((visit.page.go_back, second), (visit.page.go_back, first),
+                       (visit.page.go_forward, second)):  # fmt: skip
+        go()
+        visit.page.wait_for_selector(f"#answer:has-text('{wanted[:60]}')")
+        assert visit.settle().text("#answer") == wanted
+    assert visit.page.input_value("#cereal") == "oat"
+
+
+def test_changing_units_changes_no_plan(visit: Visit) -> None:
+    visit.open("?year=2015")
+    before = visit.page.locator("#numbers tbody td").first.inner_text()
+    visit.page.check("#units-si")
+    visit.settle()
+    pounds_to_kilograms = 1.120851
+    after = float(visit.page.locator("#numbers tbody td").first.inner_text())
+    assert abs(after - float(before) * pounds_to_kilograms) <= 1.0
+    assert visit.text("#seeding-said") == "101 kg/ha"
+    assert "seeding=90+lb" in visit.page.input_value("#link")
+
+
+def test_never_more_than_one_answer_is_asked_for_at_a_time(visit: Visit) -> None:
+    visit.open("?year=2015")
+    now, most = [0], [0]
+
+    def begins(request: Any) -> None:
+        if "/answer" in request.url:
+            now[0] += 1
+            most[0] = max(most[0], now[0])
+
+    def ends(request: Any) -> None:
+        now[0] -= "/answer" in request.url
+
+    visit.page.on("request", begins)
+    visit.page.on("requestfinished", ends)
+    box = visit.page.locator("#sow").bounding_box()
+    visit.page.mouse.move(box["x"] + 10, box["y"] + box["height"] / 2)
+    visit.page.mouse.down()
+    for step in range(40):
+        visit.page.mouse.move(box["x"] + 10 + 3 * step, box["y"] + box["height"] / 2)
+    visit.page.mouse.up()
+    visit.settle()
+    assert most[0] == 1
+    said = visit.text("#sow-said")
+    assert f"sown on {said} 2015" in visit.text("#answer")
+
+
+def test_what_is_taken_away(visit: Visit) -> None:
+    visit.open(BUSY)
+    for selector, start in (("[data-get='/table.csv']", b"#"),
+                            ("[data-get='/picture/season.svg']", b"<svg"),
+                            ("[data-sheet=pdf]", b"%PDF")):  # fmt: skip
+        with visit.page.expect_download() as caught:
+            visit.page.click(selector)
+        assert Path(caught.value.path()).read_bytes().startswith(start)
+    visit.open("?year=2015")
+    visit.page.select_option("#sheet", "whatif")
+    visit.page.click("[data-sheet=html]")
+    visit.page.wait_for_selector("#take-said:has-text('nothing is changed')")
+
+
+def test_the_keyboard_alone_is_enough(visit: Visit) -> None:
+    visit.open("?year=2015&nitrogen-timing=02-15")
+    wanted = set(visit.page.evaluate(
+        "[...document.querySelectorAll('main :is(select, input, button):enabled, main summary')]"
+        ".filter(e => e.offsetParent && !e.closest('details:not([open]) > *:not("
+        "summary)')).map(e => e.id || e.dataset.get || e.dataset.sheet || e.textContent)"
+    ))  # fmt: skip
+    met, faint = set(), []
+    for _ in range(90):
+        visit.page.keyboard.press("Tab")
+        name, seen = visit.page.evaluate(
+            "(() => { const e = document.activeElement, s = getComputedStyle(e); return ["
+            "e.id || e.dataset.get || e.dataset.sheet || e.textContent,"
+            "s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2]; })()"
+        )
+        met.add(name)
+        if not seen and name in wanted:
+            faint.append(name)
+    assert wanted <= met
+    assert not faint, "focus cannot be seen"
+    before = visit.text("#answer")
+    slide(visit, "sow", 3)
+    assert visit.page.locator("#sow").get_attribute("aria-valuetext") == "October 23"
+    visit.page.keyboard.press("PageUp")
+    assert visit.settle().text("#answer") != before
+    visit.page.focus("#rain-on")
+    visit.page.keyboard.press("Space")
+    visit.page.focus("#cereal")
+    visit.page.keyboard.press("w")
+    visit.page.focus("#pin")
+    visit.page.keyboard.press("Enter")
+    visit.settle()
+    assert visit.text("#pinned-said").startswith("Pinned: wheat sown on")
+    assert "#main" in visit.page.locator(".skip").get_attribute("href")
+
+
+def findings(visit: Visit) -> list[str]:
+    from axe_core_python.sync_playwright import Axe
+
+    found = Axe().run(visit.page)["violations"]
+    return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]
+            if one["impact"] in ("serious", "critical", "moderate")]  # fmt: skip
+
+
+@pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
+def test_no_finding_of_accessibility(visit: Visit, tmp_path: Path) -> None:
+    file = tmp_path / "bad.csv"
+    file.write_text("date,tmax (degF),tmin (degF),rain (inch)\n2001-09-02,x,70,0\n")
+    visit.open(BUSY)
+    visit.page.click("#own summary")
+    visit.page.set_input_files("#file", file)
+    visit.page.click("#read")
+    visit.page.wait_for_selector("#faults table")
+    assert findings(visit) == []
+    act(visit, "words", "rain novembr")
+    visit.page.wait_for_selector("#problems .problem")
+    assert findings(visit) == []
+    for key in SLIDERS:
+        value = visit.page.locator(f"#{key}").get_attribute("aria-valuetext")
+        assert value, key
+    assert visit.page.locator("#answer").get_attribute("aria-live") == "polite"
+
+
+@pytest.mark.parametrize("visit", [PHONE], indirect=True)
+def test_a_small_screen_holds_it(visit: Visit) -> None:
+    visit.open(BUSY)
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    small = visit.page.evaluate(
+        "[...document.querySelectorAll('main button, main select, main input')].filter(e =>"
+        " e.offsetParent && e.getBoundingClientRect().height < 18).map(e => e.id)"
+    )
+    assert not small
+    visit.page.locator("#end").scroll_into_view_if_needed()
+    box = visit.page.locator("#answer").bounding_box()
+    assert 0 <= box["y"] < PHONE["height"] / 2, "the answer stays in sight"
+
+
+def test_paper_gets_the_question_in_words(visit: Visit) -> None:
+    visit.open(BUSY)
+    visit.page.emulate_media(media="print")
+    assert not visit.page.locator("#asked").is_visible()
+    assert visit.page.locator("#in-words").bounding_box()["height"] > 10
+    assert "an invented place" in visit.text("#in-words")
+    visit.page.emulate_media(media="screen", reduced_motion="reduce")
+    assert (
+        visit.page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
+    )
+
+
+def test_a_server_that_has_gone_is_said(browser: Any, tmp_path: Path) -> None:
+    with running(tmp_path) as short:
+        gone = Visit(browser, short, DESKTOP).open("?year=2015")
+        short.process.terminate()
+        short.process.wait(timeout=20)
+        slide(gone, "sow", 1)
+        gone.page.wait_for_selector("#problems .problem")
+        assert "Start it again with: fallsown page" in gone.text("#problems")
+        gone.context.close()
+
+
+def test_how_long_a_slider_takes(visit: Visit, record_property: Any) -> None:
+    """Print each slider's median from input to paint, and as a ratio to a bare request's."""
+    told = {}
+    visit.open(BUSY)
+    bare = visit.page.evaluate(
+        "(async () => { const t = []; for (let i = 0; i < 9; i++) { const a = performance.now();"
+        " await (await fetch('/static/page.css', {cache: 'no-store'})).text();"
+        " t.push(performance.now() - a); } return t.sort((a, b) => a - b)[4]; })()"
+    )
+    for key in SLIDERS:
+        visit.page.evaluate("performance.clearMeasures()")
+        visit.page.focus(f"#{key}")
+        for step in range(5):
+            visit.page.keyboard.press("ArrowRight" if step % 2 else "ArrowLeft")
+            visit.settle()
+        took = visit.page.evaluate("performance.getEntriesByType('measure').map(m => m.duration)")
+        assert took, key
+        told[key] = round(statistics.median(took))
+    slowest = max(told, key=lambda key: told[key])
+    record_property("input_to_paint_ms", json.dumps(told))
+    print(f"\ninput to paint, median ms: {told}; slowest {slowest}, "
+          f"{told[slowest] / bare:.0f} times a bare request")  # fmt: skip
