@@ -12,7 +12,7 @@ import click
 import pytest
 
 from docs.maker import __main__ as maker
-from docs.maker import docstrings, reference, site
+from docs.maker import docstrings, fields, reference, site
 from simulator import units
 from simulator.commands import fallsown
 from simulator.parameters.describe import SETS
@@ -115,6 +115,11 @@ def test_every_field_of_a_row_has_its_unit_and_meaning(made: dict[str, str]) -> 
     assert all(meaning for _, _, meaning in (cells[:3] for cells in rows_of(made["fields.md"])))
 
 
+def test_every_command_has_its_fields_or_none() -> None:
+    commands = fallsown.list_commands(click.Context(fallsown))
+    assert sorted([*fields.ASKED, *fields.WITHOUT]) == sorted(commands)
+
+
 def rows_of(page: str) -> list[list[str]]:
     tables = [line for line in page.splitlines() if line.startswith("| ")]
     return [[cell.strip() for cell in re.split(r"(?<!\\)\|", line)[1:-1]] for line in tables]
@@ -132,9 +137,9 @@ def test_the_glossary_has_every_field_of_the_record_and_only_what_there_is(
     terms, _ = glossary()
     named = {name for *_, where in terms for name in re.findall(r"`(\w+)`", where)}
     assert {name for name, _, _ in RECORD} <= named
-    fields = {cells[0].strip("`") for cells in rows_of(made["fields.md"])}
+    of_rows = {cells[0].strip("`") for cells in rows_of(made["fields.md"])}
     parameters = {key for sets in SETS.values() for key in next(iter(sets.values())).specs()}
-    assert named <= fields | parameters
+    assert named <= of_rows | parameters
 
 
 def test_glossary_units_are_those_of_the_fields_and_of_the_tables() -> None:

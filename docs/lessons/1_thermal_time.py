@@ -157,10 +157,8 @@ days = simulator.run_season(record, plan, year=2015)
 stages = {10: "emerged", 21: "tillering", 31: "first node", 39: "flag leaf out", 55: "in head"}
 for zadoks, name in stages.items():
     first = days.isel(time=int((days.growth_stage_zadoks >= zadoks).argmax("time")))
-    warmth = 1.8 * float(first.thermal_time_degC_d)
-    print(
-        f"Zadoks {zadoks} ({name}): {first.time.dt.strftime('%b %d').item()}, {warmth:.0f} degF d"
-    )
+    day, warmth = first.time.dt.strftime("%b %d").item(), 1.8 * float(first.thermal_time_degC_d)
+    print(f"Zadoks {zadoks} ({name}): {day}, {warmth:.0f} degF d")
 
 # %% [check]
 emerged = days.isel(time=int((days.growth_stage_zadoks >= 10).argmax("time")))

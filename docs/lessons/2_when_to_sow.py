@@ -82,18 +82,14 @@ def came_up(sow, year):
         cereal="rye", sow=sow, seeding="90 lb/acre", nitrogen="30 lb/acre", end="04-15"
     )
     days = simulator.run_season(record, plan, year=year)
-    return (
-        days.time[int((days.growth_stage_zadoks >= 10).argmax("time"))].dt.strftime("%b %d").item()
-    )
+    up = int((days.growth_stage_zadoks >= 10).argmax("time"))
+    return days.time[up].dt.strftime("%b %d").item()
 
 
 lead = 0.8921 * (biomass.sel(sow="11-05") - biomass.sel(sow="10-20"))  # lb/ac
 for year in lead.year.values[lead > 0]:
-    ahead = float(lead.sel(year=year))
-    print(
-        f"{year}: second date {ahead:4.0f} lb/ac ahead;"
-        f" came up {came_up('10-20', year)} and {came_up('11-05', year)}"
-    )
+    ahead, both = float(lead.sel(year=year)), [came_up(sow, year) for sow in ("10-20", "11-05")]
+    print(f"{year}: second date {ahead:4.0f} lb/ac ahead; came up {both[0]} and {both[1]}")
 
 # %% [check]
 exceptions = lead.year.values[lead > 0]

@@ -74,8 +74,8 @@ def washed(case, timing):
 #
 # ## Eleven inches in November
 #
-# Change the weather, and only the weather: each November of the record gets eleven inches, on the days
-# on which it rained.
+# Change the weather, and only the weather: each November of the record gets eleven inches, mostly
+# on the days on which it rained.
 
 # %% [command]
 # fallsown whatif --change "rain november = 11 inch" --sow 10-20 --nitrogen "0,60 lb/acre" --nitrogen-timing sowing,02-15 --chart drenched.svg

@@ -40,6 +40,8 @@ z = 1.96
 middle = (share + z * z / (2 * falls)) / (1 + z * z / falls)
 reach = z / (1 + z * z / falls) * sqrt(share * (1 - share) / falls + z * z / (4 * falls * falls))
 assert abs(middle - reach - low) < 1e-3
+assert abs(low - 2 / 3) < 0.06  # "two in three or nine in ten"
+assert abs(high - 9 / 10) < 0.06
 assert abs(middle + reach - high) < 1e-3
 low_late, high_late = wilson(reached["11-20"] / falls, falls)
 assert high_late > low  # the intervals of neighbors overlap

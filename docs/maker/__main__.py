@@ -1,4 +1,4 @@
-"""Renew the pages made from the code: ``python -m docs.maker [lessons|reference|site ...]``."""
+"""Renew what is made from the code: ``python -m docs.maker [lessons|reference|charts|site]``."""
 
 from __future__ import annotations
 
@@ -26,6 +26,14 @@ def reference() -> None:
         print(f"Renewed: {page.name}")
 
 
+def charts() -> None:
+    """Draw the pictures of the gallery."""
+    from docs.maker import gallery as making
+
+    for picture in making.renew():
+        print(f"Drawn: {picture.name}")
+
+
 def site() -> None:
     """Build the site from the pages as they are."""
     from docs.maker import site as making
@@ -34,14 +42,15 @@ def site() -> None:
     print(f"Built: open {SITE.name}/index.html")
 
 
-MADE: dict[str, Callable[[], None]] = {"lessons": lessons, "reference": reference, "site": site}
+PAGES = {"lessons": lessons, "reference": reference, "charts": charts}
+MADE: dict[str, Callable[[], None]] = {**PAGES, "site": site}
 
 
 def main(asked: Sequence[str]) -> None:
     """Make what is asked for; without a word, the pages but not the site."""
     if unknown := [name for name in asked if name not in MADE]:
         sys.exit(f"There is nothing called '{unknown[0]}' to make: name {', '.join(MADE)}.")
-    for name in asked or ("lessons", "reference"):
+    for name in asked or PAGES:
         MADE[name]()
 
 

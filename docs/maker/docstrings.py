@@ -103,12 +103,20 @@ def listed(body: str) -> str:
     for line in body.splitlines():
         if line and not line[0].isspace():
             name, colon, kind = line.partition(" : ")
-            items.append(f"- `{name}`{f' ({plain(kind)})' if colon else ''}")
+            items.append(f"`{name}`{f' ({plain(kind)})' if colon else ''}")
         elif line.strip():
             joint = " " if ": " in items[-1].partition("`")[2] else ": "
             items[-1] += joint + plain(line.strip())
-    return "\n".join(textwrap.fill(item, WIDTH, subsequent_indent="  ", break_on_hyphens=False,
-                                   break_long_words=False) for item in items)  # fmt: skip
+    return bulleted(items)
+
+
+def bulleted(items: Sequence[str]) -> str:
+    """Lay out a list, its lines broken."""
+    return "\n".join(
+        textwrap.fill(f"- {item}", WIDTH, subsequent_indent="  ", break_on_hyphens=False,
+                      break_long_words=False)
+        for item in items
+    )  # fmt: skip
 
 
 def unwrapped(text: str) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 import simulator
-from docs.maker.docstrings import described, entry, plain
+from docs.maker.docstrings import bulleted, described, entry, plain
 from docs.maker.fields import fields_page
 from docs.maker.tables import table
 from docs.maker.weather_files import weather_files_page
@@ -162,10 +162,10 @@ def _prose(text: str) -> str:
 
 def _options(command: click.Command, context: click.Context) -> str:
     inner = click.Context(command, info_name=command.name, parent=context)
-    rows = []
+    items = []
     for parameter in command.get_params(inner):
         if isinstance(parameter, click.Argument):
-            rows.append([f"`{parameter.make_metavar(inner)}`", "the file or name asked about"])
+            items.append(f"`{parameter.make_metavar(inner)}`: the file or name asked about.")
         elif record := parameter.get_help_record(inner):
-            rows.append([f"`{record[0]}`", plain(" ".join(record[1].split()))])
-    return table(["option", "meaning"], rows)
+            items.append(f"`{record[0]}`: {plain(' '.join(record[1].split()))}")
+    return bulleted(items)

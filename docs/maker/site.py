@@ -63,7 +63,7 @@ def build(site: Path) -> None:
         with TemporaryDirectory() as name:
             gather(Path(name))
             config = load_config(str(ROOT / "docs/mkdocs.yml"), docs_dir=name, site_dir=str(site))
-            config.nav = with_all_topics(config.nav)
+            config.nav = with_all_topics(config.nav or [])
             config.plugins.on_startup(command="build", dirty=False)
             build_pages(config)
             config.plugins.on_shutdown()
