@@ -125,9 +125,8 @@ def test_a_season_without_weather_is_nan_and_said(whole: Path):
 
 @pytest.mark.parametrize(
     ("at_once", "how"),
-    [(1, {"workers": 3}), (4, {"workers": 2}), (6, {"workers": 1}),
-     (2, {"workers": 2, "processes": True})],
-)  # fmt: skip
+    [(1, {"workers": 3}), (4, {"workers": 2}), (6, {"workers": 1})],
+)
 def test_any_parts_and_any_workers_give_the_same_bits(
     run: Run, whole: Path, tmp_path: Path, at_once: int, how: dict[str, Any]
 ):
