@@ -207,6 +207,12 @@ def test_links_of_the_plain_pages_lead_somewhere(page: Path) -> None:
             assert heading in {anchor(one) for one in headings}, f"{page} links to {file}#{heading}"
 
 
+def test_the_index_leads_to_every_page_of_its_folder() -> None:
+    linked = {file for file, _ in site.links(Path("docs/README.md"))}
+    pages = {page.name for page in site.pages() if page.parent == Path("docs")}
+    assert pages - {"README.md", WRITTEN_BY_THE_TEST_RUN} <= linked, "name them in docs/README.md"
+
+
 class Links(HTMLParser):
     """What a built page loads or links to, and its anchors."""
 
