@@ -19,7 +19,6 @@ record = simulator.sample_weather()
 days = simulator.run_season(record, simulator.Plan(nitrogen="30 lb/acre"), year=2015)
 simulator.chart(days, weather=record)
 simulator.chart(simulator.compare(record, years=[2003, 2004]))
-simulator.chart(simulator.compare(record, years=[2003], changes="rain november = 11 inch"))
 days
 """
 
@@ -46,7 +45,7 @@ def shown(shell: Any) -> list[dict[str, Any]]:
 
 
 def test_charts_show_as_pictures(shown: list[dict[str, Any]]) -> None:
-    for bundle in shown[:3]:
+    for bundle in shown[:2]:
         assert set(bundle) == {"image/svg+xml", "image/png", "text/plain"}
         assert bundle["image/svg+xml"].startswith("<svg role=")
         assert bundle["image/png"].startswith(b"\x89PNG")
@@ -55,7 +54,7 @@ def test_charts_show_as_pictures(shown: list[dict[str, Any]]) -> None:
 
 
 def test_datasets_print_in_few_short_lines(shown: list[dict[str, Any]]) -> None:
-    text = shown[3]["text/plain"]
+    text = shown[2]["text/plain"]
     assert "biomass_kg_ha" in text and "soil" in text
     lines = text.splitlines()
     assert len(lines) < 40
@@ -65,7 +64,7 @@ def test_datasets_print_in_few_short_lines(shown: list[dict[str, Any]]) -> None:
 def test_datasets_name_units_and_meanings_where_they_are_opened(
     shown: list[dict[str, Any]],
 ) -> None:
-    html = shown[3]["text/html"]
+    html = shown[2]["text/html"]
     assert "dry matter of living shoots" in html and "kg/ha" in html
 
 

@@ -127,6 +127,11 @@ def ranged(falls: int) -> str:
     return "the lowest to the highest fall" if falls < FEWEST_FOR_SHARES else "8 of 10 falls"
 
 
+def of_falls(falls: int, what: str = "bars") -> str:
+    """Say what is drawn of several falls: ``"Means over falls; bars: 8 of 10 falls."``."""
+    return f"Means over falls; {what}: {ranged(falls)}." if falls > 1 else ""
+
+
 def finish(
     chart: Chart, headline: Sequence[str], below: Sequence[str], *, text: int = TEXT,
     width: int = WIDTH,

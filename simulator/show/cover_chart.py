@@ -68,7 +68,10 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
     return [
         f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground "
         f"{wording.join(told)}"
-    ], [f"{subject(found.after.attrs, years)} Means over falls.", plan_of(found, system)]
+    ], [
+        f"{subject(found.after.attrs, years)}{' Means over falls.' if len(years) > 1 else ''}",
+        plan_of(found, system),
+    ]
 
 
 def covered(

@@ -21,7 +21,7 @@ from simulator.show.charts import (
     axis_title,
     data,
     finish,
-    ranged,
+    of_falls,
     scale,
     subject,
     told_apart,
@@ -49,7 +49,7 @@ def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
         f"biomass, sown {wording.dates_in(shown.first.sow)}"
     )
     years = shown.part["year"].values.tolist()
-    return [title], [f"{subject(about, years)} Means over falls; bars: {ranged(len(years))}."]
+    return [title], [f"{subject(about, years)} {of_falls(len(years))}"]
 
 
 def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Chart:

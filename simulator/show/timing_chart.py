@@ -9,7 +9,7 @@ from simulator import units
 from simulator.advice import wording
 from simulator.advice.termination import waiting
 from simulator.show.chart_forms import band
-from simulator.show.charts import COLOURS, Axes, Chart, Row, axis_title, finish, ranged, subject
+from simulator.show.charts import COLOURS, Axes, Chart, Row, axis_title, finish, of_falls, subject
 from simulator.show.tables import mean
 from simulator.show.timing import chart_rows, plan_of
 
@@ -54,11 +54,14 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     """Say what waiting brings, and below it what was grown."""
     years = found["year"].values.tolist()
     below = [subject(found.attrs, years), plan_of(found.attrs, system),
-             f"Lines: means over falls. Bands: {ranged(len(years))}; for rolling, the range of "
-             "trials."]  # fmt: skip
+             f"{of_falls(len(years), 'bands')} For rolling, the band is the range of trials.",
+             ]  # fmt: skip
     wait = waiting(found)
     if wait is None:
-        return [f"{str(found.attrs['cereal']).capitalize()} by its date of ending"], below
+        only = found.isel(end=0)
+        made = units.spell(mean(only["biomass_kg_ha"].values), "mass", system)
+        when = wording.dates_in(str(only["end"].values))
+        return [f"{str(found.attrs['cereal']).capitalize()} makes {made} by {when}"], below
     before, after = mean(wait.biomass_before), mean(wait.biomass_after)
     more = units.spell(abs(after - before), "mass", system)
     used = units.spell(mean(wait.water_used), "water", system)

@@ -17,7 +17,7 @@ from simulator.show.charts import (
     axis_title,
     data,
     finish,
-    ranged,
+    of_falls,
     scale,
     subject,
     told_apart,
@@ -73,7 +73,7 @@ def headline(
     said = wording.join([advice.describe(one, system) for one in read]) or "changed weather"
     years = part["year"].values.tolist()
     below = [
-        f"{subject(grid.attrs, years)} Means over falls; bars: {ranged(len(years))}.",
+        f"{subject(grid.attrs, years)} {of_falls(len(years))}",
         f"Seeded at {units.spell(float(part['seeding']), 'mass', system)}, "
         f"{_held(part)}, ended {wording.ending(str(part['end'].values))}.",
     ]
