@@ -258,7 +258,7 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
 
 
 def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
-    """Return what `charts.agreement_chart` draws."""
+    """Return what `agreement_chart.chart` draws."""
     fed = answer.rows["nitrogen_fall_kg_ha"] + answer.rows["nitrogen_spring_kg_ha"]
     return [
         {
