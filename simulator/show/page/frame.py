@@ -22,8 +22,9 @@ from simulator.show.page.records import Place, Visitors
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
-VIEWS = (("field", "/", "One field"),)
-STATIC = {"page.css": "text/css", "frame.js": "text/javascript", "field.js": "text/javascript"}
+VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
+STATIC = {"page.css": "text/css", **dict.fromkeys(("frame.js", "field.js", "class.js"),
+                                                  "text/javascript")}  # fmt: skip
 SHARED = "frame.js"
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those

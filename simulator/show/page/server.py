@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from simulator.problems import InputError, Problem
+from simulator.show.page.class_view import class_router
 from simulator.show.page.field_view import field_router, taking_router
 from simulator.show.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.show.page.guard import Guard, problems_json
@@ -40,6 +41,7 @@ def make_app(port: int, visitors: Visitors) -> Guard:
     desk = Desk(visitors, port)
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
+    app.include_router(class_router(desk))
 
     @app.get("/script/charts.js")
     def script(request: Request) -> Response:

@@ -1,0 +1,473 @@
+// The class view: the link says what is asked, the server counts; here the curve is drawn.
+import { $, Picture, Refused, ask, element, latest, painted, texts } from "./frame.js";
+
+const CHOICES = JSON.parse($("choices").textContent);
+const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
+const THRESHOLDS = ["tmax", "tmin", "base", "upper"];
+const PAIRS = { tmax: ["tmin", "tmax"], tmin: ["tmin", "tmax"], base: ["base", "upper"], upper: ["base", "upper"] };
+const STILL = matchMedia("(prefers-reduced-motion: reduce)");
+
+let asked = {};     // key -> text, as in the link
+let degrees = {};   // tmax, tmin, base, upper in the reader's units
+let season = null;  // the server's answer
+let drawnFor = "";  // place and units of the season's picture
+let sumTop = 1;
+let at = 0;         // days from sowing
+let started = 0;    // when the input came that is being answered
+
+const sums = new Picture("sums");
+
+// ---- what is asked, and its link
+
+const unitIn = () => (asked.units === "us" ? "degF" : "degC");
+const unitSaid = () => (asked.units === "us" ? "°F" : "°C");
+
+function fromQuery(query) {
+  const given = Object.fromEntries(new URLSearchParams(query)), name = given.place || CHOICES.usual.us.place;
+  const system = given.units || CHOICES.samples[name]?.units || "us";
+  return { ...CHOICES.usual[system === "si" ? "si" : "us"], place: name, units: system, ...Object.fromEntries(Object.entries(given).filter(([, text]) => text)) };
+}
+
+const toQuery = () => new URLSearchParams(Object.entries(asked).filter(([, text]) => text)).toString();
+
+function inUnits(text) {
+  const [, number, unit] = /^\s*([-+]?[\d.]+)\s*(.*)$/.exec(text) ?? [, NaN, ""];
+  if (unit === unitIn()) return Number(number);
+  return Math.round(100 * (asked.units === "us" ? number * 1.8 + 32 : (number - 32) / 1.8)) / 100;
+}
+
+const dayOf = (date) => { const [m, d] = date.split("-").map(Number); return Math.round((Date.UTC(m >= 7 ? 2001 : 2002, m - 1, d) - JULY) / DAY); };
+const dateOf = (day) => new Date(JULY + day * DAY).toISOString().slice(5, 10);
+const inWords = (iso, month = "short") => new Date(`${iso}T00:00:00Z`).toLocaleDateString("en-US", { month, day: "numeric", timeZone: "UTC", ...(month === "long" ? { year: "numeric" } : {}) });
+
+// ---- controls from what is asked
+
+function showControls() {
+  for (const system of ["us", "si"]) $(`units-${system}`).checked = asked.units === system;
+  for (const span of document.querySelectorAll(".unit")) span.textContent = unitSaid();
+  for (const key of THRESHOLDS) {
+    const [low, high, step] = CHOICES.sliders[asked.units][key], value = degrees[key];
+    Object.assign($(key), { min: Math.min(low, Math.floor(value)), max: Math.max(high, Math.ceil(value)), step });
+    $(key).value = value;
+    if (document.activeElement !== $(`${key}-number`) || $(`${key}-number`).checkValidity()) $(`${key}-number`).value = value;
+    $(key).setAttribute("aria-valuetext", `${value} ${unitSaid()}`);
+  }
+  for (const input of document.querySelectorAll("input[name=curve]")) input.checked = input.value === asked.curve;
+  for (const input of document.querySelectorAll("input[name=cutoff]")) {
+    input.checked = input.value === asked.cutoff;
+    input.disabled = !CHOICES.cutoffs[asked.curve]?.includes(input.value);
+  }
+  $("taken").value = asked.taken;
+  if (asked.file && ![...$("place").options].some((o) => o.value === asked.place)) $("place").append(element("option", { value: asked.place }, `${asked.file} (your file)`));
+  $("place").value = asked.place;
+  $("cereal").value = asked.cereal;
+  [$("sow").min, $("sow").max] = CHOICES.days.sow;
+  $("sow").value = dayOf(asked.sow);
+  $("sow-said").textContent = inWords(`2001-${asked.sow}`);
+  $("sow").setAttribute("aria-valuetext", $("sow-said").textContent);
+  $("link").value = `${location.origin}/class?${toQuery()}`;
+  $("link-hint").textContent = asked.file ? `The link names the file ${asked.file}; whoever opens it must choose that file again.` : "";
+}
+
+function showSeasonControls() {
+  const { years, site, first, last } = season.place;
+  $("year").replaceChildren(...years.toReversed().map((year) => element("option", { value: year }, `the fall of ${year}`)));
+  $("year").value = season.year;
+  Object.assign($("taken"), { min: first, max: last });
+  $("taken-at").textContent = `at ${site}`;
+  $("on").max = season.days.length - 1;
+}
+
+// ---- the day's curve: drawn here, counted by the server
+
+const HALF_STEPS = 240;
+
+// Temperature over the day, as a method takes it to run: points of hour and degrees.
+export function curveOf(shape, high, low) {
+  const middle = (high + low) / 2, half = (high - low) / 2;
+  if (shape === "mean") return [[0, middle], [24, middle]];
+  if (shape === "ends") return [[0, low], [6, low], [6, high], [18, high], [18, low], [24, low]];
+  if (shape === "triangle") return [[0, low], [12, high], [24, low]];
+  return Array.from({ length: 2 * HALF_STEPS + 1 }, (_, i) => [i * 12 / HALF_STEPS, middle - half * Math.cos(i * Math.PI / HALF_STEPS)]);
+}
+
+// The same with a point wherever it crosses a level.
+function crossed(points, levels) {
+  const made = [points[0]];
+  for (let i = 1; i < points.length; i++) {
+    const [h0, t0] = points[i - 1], [h1, t1] = points[i];
+    const between = levels.map((level) => (level - t0) / (t1 - t0)).filter((part) => part > 0 && part < 1).sort((a, b) => a - b);
+    for (const part of between) made.push([h0 + part * (h1 - h0), t0 + part * (t1 - t0)]);
+    made.push([h1, t1]);
+  }
+  return made;
+}
+
+// Outlines of the area between an upper and a lower edge, where a segment is to be kept.
+function outlines(points, keep, upper, lower) {
+  const found = [];
+  let run = [];
+  const close = () => {
+    if (run.length > 1) found.push([...run.map(([h, t]) => [h, upper(t)]), ...run.toReversed().map(([h, t]) => [h, lower(t)])]);
+    run = [];
+  };
+  for (let i = 1; i < points.length; i++) {
+    const middle = (points[i - 1][1] + points[i][1]) / 2;
+    if (!keep(middle)) { close(); continue; }
+    if (!run.length) run.push(points[i - 1]);
+    run.push(points[i]);
+  }
+  close();
+  return found;
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+function svg(name, attributes = {}, text = "") {
+  const made = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  made.textContent = text;
+  return made;
+}
+
+function drawCurve() {
+  const { tmax, tmin, base, upper } = degrees, width = Math.max($("curve").clientWidth - 10, 200), height = Math.min(380, Math.max(250, 0.55 * width));
+  if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return;
+  let [low, high] = CHOICES.axis[asked.units];
+  low = Math.min(low, 10 * Math.floor((Math.min(tmin, base) - 1) / 10));
+  high = Math.max(high, 10 * Math.ceil((Math.max(tmax, upper) + 1) / 10));
+  const left = 52, right = 62, above = 12, below = 44;
+  const x = (hour) => left + hour / 24 * (width - left - right), y = (degree) => above + (high - degree) / (high - low) * (height - above - below);
+  const path = (points) => points.map(([h, t], i) => `${i ? "L" : "M"}${x(h).toFixed(2)} ${y(t).toFixed(2)}`).join("");
+  const closed = (areas) => areas.map((points) => `${path(points)}Z`).join("");
+  const air = curveOf(asked.curve, tmax, tmin), points = crossed(air, [base, upper]), cut = asked.cutoff;
+  const top = cut === "none" ? Infinity : upper;
+  const counted = outlines(points, (t) => t > base && (cut !== "vertical" || t <= upper), (t) => Math.min(Math.max(t, base), top), () => base);
+  const off = cut === "intermediate" ? outlines(points, (t) => t > upper, (t) => t, () => upper) : [];
+
+  const drawing = svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" });
+  const hatched = svg("pattern", { id: "hatched", width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" });
+  hatched.append(svg("rect", { width: 2.5, height: 7, fill: "#cc5f10" }));
+  const held = svg("defs");
+  held.append(hatched);
+  drawing.append(held);
+  for (let degree = Math.ceil(low / 10) * 10; degree <= high; degree += 10) {
+    drawing.append(svg("line", { class: "grid", x1: left, x2: width - right, y1: y(degree), y2: y(degree), "data-degree": degree }),
+      ...((degree / 10) % 2 && high - low > 70 ? [] : [svg("text", { x: left - 7, y: y(degree) + 4, "text-anchor": "end" }, String(degree).replace("-", "−"))]));
+  }
+  for (let hour = 0; hour <= 24; hour += 6) drawing.append(svg("line", { class: "grid", x1: x(hour), x2: x(hour), y1: above, y2: height - below, "data-hour": hour }), svg("text", { x: x(hour), y: height - below + 18, "text-anchor": "middle" }, hour));
+  drawing.append(
+    svg("text", { x: (left + width - right) / 2, y: height - 6, "text-anchor": "middle" }, "hours from the lowest (h)"),
+    svg("text", { transform: `translate(14 ${(height - below) / 2}) rotate(-90)`, "text-anchor": "middle" }, `air (${unitSaid()})`),
+    svg("path", { class: "counted", d: closed(counted) }), svg("path", { class: "taken-off", d: closed(off) }),
+    ...[base, upper].map((t) => svg("line", { class: "limit", x1: left, x2: width - right, y1: y(t), y2: y(t) })),
+    svg("path", { class: "air", d: path(air) }),
+    ...[["B", base, 12], ["U", upper, -2]].map(([name, t, lower]) => svg("text", { x: width - right + 6, y: y(t) + lower }, `${name} ${t}`.replace("-", "−"))));
+  $("curve").replaceChildren(drawing);
+  $("hatch-said").hidden = !off.length;
+}
+
+// ---- answers
+
+function showProblems(problems) {
+  for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
+  for (const { where } of problems) ($(`${where}-number`) ?? $(where))?.setAttribute("aria-invalid", "true");
+  $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" }, "This cannot be counted; below stands the last that could.",
+    element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`))))] : []));
+}
+
+function fillGrid(id, textOf, own) {
+  for (const cell of $(id).querySelectorAll("td[data-method]")) {
+    const key = cell.dataset.method, text = textOf(key);
+    if (text === undefined) continue;
+    cell.textContent = text;
+    cell.classList.toggle("chosen", key === `${asked.curve} ${asked.cutoff}`);
+    if (key === own) cell.append(element("span", { class: "own", role: "img", "aria-label": "the simulator's own" }, "●"));
+  }
+}
+
+// Questions anew, each as unfolded as it was.
+function showQuestions(id, questions) {
+  const open = [...$(id).children].map((one) => one.open);
+  if ([...$(id).children].length === questions.length) {
+    questions.forEach(({ question, answer }, i) => {
+      const [summary] = $(id).children[i].children;
+      summary.textContent = question;
+      $(id).children[i].replaceChildren(summary, ...texts(answer, "p"));
+    });
+    return;
+  }
+  $(id).replaceChildren(...questions.map(({ question, answer }, i) => element("details", open[i] ? { open: "" } : {}, element("summary", {}, question), ...texts(answer, "p"))));
+}
+
+function say(id, text) {
+  const [line] = $(id).children;
+  if (line.textContent !== text) line.textContent = text;
+}
+
+const askDay = latest(async () => {
+  const query = toQuery(), since = started;
+  try {
+    const found = await (await ask(`/class/day?${query}`)).json();
+    showProblems([]);
+    if (asked.taken) { degrees = { ...degrees, ...found.shown }; showControls(); drawCurve(); }
+    $("from").textContent = found.from;
+    fillGrid("day-values", (key) => found.values[key], found.own_cell);
+    say("day-said", found.said);
+    $("day-own").textContent = found.own;
+    $("own-dot").hidden = !found.own_cell;
+    $("name-of").textContent = found.name[0].toUpperCase() + found.name.slice(1);
+    $("formula").replaceChildren(...found.formula.map((line, i) => element("p", { class: i === found.formula.length - 1 ? "hint" : "formula" }, line)));
+    $("working").replaceChildren(...texts(found.working));
+    $("chosen-key").textContent = `${found.name}, between the limits above`;
+    showQuestions("day-questions", found.questions);
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    showProblems(error.problems);
+  }
+  if (since) {
+    await painted();
+    performance.measure("input to paint", { start: since, end: performance.now() });
+  }
+  document.body.dataset.day = query;
+});
+
+const rowsNow = () => {
+  const all = Object.values(season.sums), chosen = season.sums[`${asked.curve} ${asked.cutoff}`] ?? season.own;
+  return {
+    sums: { day: season.days, own: season.own, chosen, least: season.days.map((_, i) => Math.min(...all.map((sum) => sum[i]))), most: season.days.map((_, i) => Math.max(...all.map((sum) => sum[i]))) },
+    stages: { day: season.stages.map((s) => season.days[s.at]), sum: season.stages.map((s) => s.value), text: season.stages.map((s) => s.text) },
+  };
+};
+
+const askSeason = latest(async () => {
+  const query = toQuery(), since = started;
+  try {
+    const fresh = drawnFor !== `${asked.place} ${asked.units}`;
+    const picture = fresh ? await (await ask(`/class/picture?${query}`)).json() : null;
+    season = await (await ask(`/class/season?${query}`)).json();
+    showSeasonControls();
+    at = indexOf(asked.on);
+    showQuestions("season-questions", season.questions);
+    $("season-title").textContent = `${season.title}.`;
+    const rows = rowsNow(), most = Math.max(...rows.sums.most, ...season.own);
+    if (picture) sumTop = picture.top;
+    if (most > sumTop) sumTop = 500 * Math.ceil(most / 500); // the axis stands still until a line would leave it
+    const signals = { today: season.days[at], sumTop };
+    if (picture) {
+      sums.data = rows;
+      await sums.draw(picture.picture, signals);
+      drawnFor = `${asked.place} ${asked.units}`;
+    } else await sums.change(rows, signals);
+    showDay();
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    showProblems(error.problems);
+  }
+  if (since) {
+    await painted();
+    performance.measure("season to paint", { start: since, end: performance.now() });
+  }
+  document.body.dataset.season = query;
+});
+
+function indexOf(date) {
+  const found = season.dates.findIndex((iso) => iso.slice(5) === date);
+  return found >= 0 ? found : dayOf(date) < dayOf(asked.sow) ? 0 : season.dates.length - 1;
+}
+
+// What stands below the picture, up to the day.
+function showDay() {
+  const iso = season.dates[at], reached = season.stages.filter((s) => s.at <= at), last = reached.at(-1);
+  Object.assign($("on"), { value: at });
+  $("on-said").textContent = inWords(iso);
+  $("on").setAttribute("aria-valuetext", inWords(iso, "long"));
+  const said = (value) => `${Math.round(value).toLocaleString("en-US")} ${season.unit}`;
+  fillGrid("sum-values", (key) => season.sums[key] && Math.round(season.sums[key][at]).toLocaleString("en-US"), season.own_cell);
+  say("sum-said", `By ${inWords(iso, "long")}, ${at === 0 ? "the day of sowing" : `${at} days after sowing`}: ${said(season.own[at])} by the simulator's own count. ${last ? `The stand has reached ${last.name}.` : "The seed is in the ground."}`);
+  $("sum-limits").textContent = `In ${season.unit}, above ${season.base} and up to ${season.upper}, the limits set above. That day: ${season.tmin[at]} to ${season.tmax[at]} ${season.degrees}.`.replaceAll("-", "−");
+  $("stages").replaceChildren(...season.stages.map((s) => element("tr", s.at > at ? { class: "to-come" } : {}, element("th", { scope: "row" }, s.name), ...texts([s.zadoks, s.date, String(s.at), s.sum], "td"))));
+  $("sum-unit").textContent = season.unit;
+  $("next").disabled = !season.stages.some((s) => s.at > at);
+}
+
+const moveDay = latest(async () => {
+  const since = started;
+  showDay();
+  sums.signals.today = season.days[at];
+  await sums.view?.signal("today", season.days[at]).runAsync();
+  if (since) {
+    await painted();
+    performance.measure("day to paint", { start: since, end: performance.now() });
+  }
+});
+
+function moveTo(index) {
+  at = Math.min(Math.max(index, 0), season.days.length - 1);
+  asked.on = season.dates[at].slice(5).replace("02-29", "02-28");
+  $("link").value = `${location.origin}/class?${toQuery()}`;
+  return moveDay();
+}
+
+// ---- play: runs by itself; where motion is to be reduced, each press is a week
+
+let playing = 0;
+function stop() {
+  cancelAnimationFrame(playing);
+  playing = 0;
+  showPlay();
+  const [line] = $("sum-said").children, text = line.textContent;
+  $("sum-said").setAttribute("aria-live", "polite");
+  line.textContent = ""; // or where it came to stand would not be spoken
+  requestAnimationFrame(() => { line.textContent ||= text; });
+  keep();
+}
+
+function showPlay() { $("play").textContent = STILL.matches ? "A week on" : playing ? "Stop" : "Let it grow"; }
+
+function play() {
+  started = performance.now();
+  if (STILL.matches) { moveTo(at + 7 < season.days.length ? at + 7 : at === season.days.length - 1 ? 0 : season.days.length - 1).then(keep); return; }
+  if (playing) { stop(); return; }
+  if (at >= season.days.length - 1) at = 0;
+  $("sum-said").setAttribute("aria-live", "off"); // or a reader would speak every day of it
+  const from = at, begun = performance.now(), perDay = 35;
+  const step = (now) => {
+    started = 0;
+    moveTo(from + Math.floor(Math.max(now - begun, 0) / perDay));
+    if (at >= season.days.length - 1) stop(); else playing = requestAnimationFrame(step);
+  };
+  playing = requestAnimationFrame(step);
+  showPlay();
+}
+
+// ---- events
+
+function keep() {
+  if (location.search.slice(1) !== toQuery()) history.pushState(null, "", `?${toQuery()}`);
+}
+
+let settle;
+function quietly() {
+  $("day-said").setAttribute("aria-busy", "true");
+  clearTimeout(settle);
+  settle = setTimeout(() => $("day-said").setAttribute("aria-busy", "false"), 500);
+}
+
+// A threshold from its slider or number; a slider takes the other of its pair along.
+function setThreshold(key, value, along) {
+  if (asked.taken && (key === "tmax" || key === "tmin")) for (const one of ["tmax", "tmin"]) asked[one] = `${degrees[one]} ${unitIn()}`;
+  if (key === "tmax" || key === "tmin") asked.taken = "";
+  const changes = { [key]: value }, [below, above] = PAIRS[key], gap = key === "base" || key === "upper" ? CHOICES.sliders[asked.units][key][2] : 0;
+  if (along && key === below && value > degrees[above] - gap) changes[above] = value + gap;
+  if (along && key === above && value < degrees[below] + gap) changes[below] = value - gap;
+  for (const [name, set] of Object.entries(changes)) { degrees[name] = set; asked[name] = `${set} ${unitIn()}`; }
+  return key === "base" || key === "upper";
+}
+
+function dayChanged(event) {
+  const { id, name, value, type } = event.target;
+  let both = name === "curve" || name === "cutoff";
+  if (event.type === "input" && type === "number") return;
+  started = event.timeStamp;
+  if (both) {
+    asked[name] = value;
+    if (!CHOICES.cutoffs[asked.curve].includes(asked.cutoff)) asked.cutoff = "horizontal";
+  } else if (id === "taken") asked.taken = value;
+  else if (value !== "") both = setThreshold(id.replace("-number", ""), Number(value), type === "range");
+  refresh(both, event.type === "change");
+}
+
+function refresh(both, commit) {
+  quietly();
+  showControls();
+  drawCurve();
+  askDay();
+  if (both) askSeason();
+  if (commit) keep();
+}
+
+function seasonChanged(event) {
+  const { id, value } = event.target;
+  if (!["place", "year", "cereal", "sow"].includes(id)) return;
+  started = event.timeStamp;
+  asked[id] = id === "sow" ? dateOf(Number(value)) : value;
+  if (id === "place") { asked.year = ""; asked.file = value in CHOICES.samples ? "" : asked.file; if (asked.taken) setThreshold("tmax", degrees.tmax, false); }
+  showControls();
+  if (id === "place") askDay();
+  askSeason();
+  if (event.type === "change") keep();
+}
+
+function unitsChanged(event) {
+  started = event.timeStamp;
+  asked.units = event.target.value;
+  restore();
+  keep();
+}
+
+// Everything from what is asked.
+function restore() {
+  if (!(asked.units in CHOICES.sliders)) { showProblems([{ where: "units", what: `'${asked.units}' is not known.`, remedy: "Write us or si." }]); asked.units = "us"; }
+  degrees = Object.fromEntries(THRESHOLDS.map((key) => [key, inUnits(asked[key])]));
+  refresh(true, false);
+}
+
+async function readFile() {
+  const file = $("file").files[0];
+  if (!file) { $("read-said").textContent = "Choose a file first."; return; }
+  $("read-said").textContent = `Reading ${file.name} …`;
+  const about = new URLSearchParams({ name: file.name, latitude: $("latitude").value, "units-of-file": $("units-of-file").value });
+  try {
+    const read = await (await ask(`/weather?${about}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json();
+    $("read-said").textContent = `${read.site}: ${read.years.length} falls can be used.`;
+    Object.assign(asked, { place: read.key, file: file.name, year: "" });
+    restore();
+    keep();
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    const { problems, more = 0 } = error;
+    $("read-said").replaceChildren(element("div", { class: "problem" }, `${file.name} cannot be used.`, element("ul", {}, ...texts([...problems.map((p) => `${p.where}: ${p.what} ${p.remedy}`), ...(more ? [`and ${more} more like these.`] : [])]))));
+  }
+}
+
+for (const id of ["day-asked", "season-asked"]) {
+  for (const kind of ["input", "change"]) $(id).addEventListener(kind, id === "day-asked" ? dayChanged : seasonChanged);
+  $(id).addEventListener("submit", (event) => event.preventDefault());
+}
+for (const system of ["us", "si"]) $(`units-${system}`).addEventListener("change", unitsChanged);
+$("own-limits").addEventListener("click", () => {
+  started = performance.now();
+  for (const key of ["base", "upper"]) { asked[key] = CHOICES.usual[asked.units][key]; degrees[key] = inUnits(asked[key]); }
+  refresh(true, true);
+});
+$("on").addEventListener("input", (event) => { started = event.timeStamp; if (playing) stop(); moveTo(Number(event.target.value)); });
+$("on").addEventListener("change", keep);
+$("play").addEventListener("click", play);
+STILL.addEventListener("change", showPlay);
+$("next").addEventListener("click", () => {
+  started = performance.now();
+  if (playing) stop();
+  const next = season.stages.find((s) => s.at > at);
+  if (next) moveTo(next.at).then(keep);
+});
+$("show-day").addEventListener("click", () => {
+  if (playing) stop();
+  started = performance.now();
+  asked.taken = season.dates[at];
+  refresh(false, true);
+  $("day-head").scrollIntoView();
+});
+$("read").addEventListener("click", readFile);
+$("print").addEventListener("click", () => print());
+$("copy").addEventListener("click", async () => {
+  $("link").select();
+  await navigator.clipboard.writeText($("link").value).catch(() => document.execCommand("copy"));
+  $("link-hint").textContent = "The link is copied.";
+});
+addEventListener("popstate", () => { asked = fromQuery(location.search); restore(); });
+let resized;
+addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { drawCurve(); if (sums.spec && sums.box.clientWidth - 14 !== sums.width) sums.draw(sums.spec, {}); }, 200); });
+
+asked = fromQuery(location.search);
+showPlay();
+restore();
