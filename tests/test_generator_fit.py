@@ -23,7 +23,7 @@ from simulator.weather.samples import sample_weather, samples, samples_folder
 from simulator.weather.year_to_year import Runs, spread_ratio
 
 ERRORS = 4.0  # a seeded run is checked to this many of its own standard errors
-YEARS = 120
+YEARS = 60
 
 
 def months_of(curve: np.ndarray) -> np.ndarray:

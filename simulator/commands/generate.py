@@ -199,9 +199,10 @@ def _make_places(
     from simulator.weather.generated import first_of
     from simulator.weather.generator import falls, generator_of
     from simulator.weather.generator_fit import fit_climatology
-    from simulator.weather.invented_places import scatter, write_places
+    from simulator.weather.invented_places import check_count, scatter, write_places
 
     assert out is not None
+    check_count(count)
     names = options.parts(soils, option="--soils") if soils else []
     problems = options.faults(soil, names)
     if problems:

@@ -59,16 +59,25 @@ class Places:
     wetter: NDArray[np.float64]
 
 
+def check_count(count: int) -> None:
+    """Refuse too many places, or none.
+
+    Raises
+    ------
+    InputError
+    """
+    if not 1 <= count <= MOST_PLACES:
+        raise fault("--places", f"{count} places asked for.", f"Ask for 1 to {MOST_PLACES:,}.")
+
+
 def scatter(fitted: FittedClimatology, count: int, seed: int) -> Places:
     """Scatter places about the fitted one.
 
     Raises
     ------
     InputError
-        Too many or too few places, or a fitted place of unknown latitude.
+        A fitted place of unknown latitude.
     """
-    if not 1 <= count <= MOST_PLACES:
-        raise fault("--places", f"{count} places asked for.", f"Ask for 1 to {MOST_PLACES:,}.")
     if not np.isfinite(fitted.latitude):
         raise fault("--places", "Where the record lies is not known.", "Give --latitude.")
     # from -1 to 1 in each direction; the first place lies in the middle

@@ -107,8 +107,8 @@ def seasons_of(record: xr.Dataset) -> Seasons:
     kept = have[:, needed].all(axis=1) & needed.any()
     if kept.sum() < FEWEST_SEASONS:
         raise fault(f"weather of {record.attrs.get('site', 'this site')}",
-                    f"It has {int(kept.sum())} whole seasons; to draw from, at least "
-                    f"{FEWEST_SEASONS} are needed.", "Give a longer record.")  # fmt: skip
+                    "No two of its seasons are whole, nor in the same months; to draw from, at "
+                    f"least {FEWEST_SEASONS} are needed.", "Give a longer record.")  # fmt: skip
     table[:, :, ~needed] = np.nan
     touched = have[:, needed].any(axis=1)
     return Seasons(years[kept].astype(np.int64) + 1970, table[kept], needed,
