@@ -140,7 +140,6 @@ function showChanges() {
   say("warmth", degrees ? `${degrees > 0 ? "+" : "−"}${spelled(Math.abs(degrees), rangeOf("warmth")[3])}` : "as it was",
     degrees ? `${spelled(Math.abs(degrees), rangeOf("warmth")[3])} ${degrees > 0 ? "warmer" : "cooler"}` : "as recorded");
   if (document.activeElement !== $("words")) $("words").value = words.join("; ");
-  $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
   $("as-recorded").disabled = !asked.change.length;
 }
 
@@ -212,6 +211,7 @@ function showAnswer(found) {
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;
   $("season-said").textContent = `${asked.year === "all" ? "The middle fall of each day, and the band that holds 8 of 10 falls. " : ""}Rain, drainage and losses are summed from September. The axes stand still.`;
+  $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
   $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
   $("command").textContent = found.command;
 }
@@ -302,7 +302,7 @@ async function readFile() {
   $("faults").replaceChildren();
   if (!file) { $("read-said").textContent = "Choose a file first."; return; }
   $("read-said").textContent = `Reading ${file.name} …`;
-  const about = new URLSearchParams({ name: file.name, latitude: $("latitude").value, "units-of-file": $("units-of-file").value, "date-format": $("date-format").value });
+  const about = new URLSearchParams({ name: file.name, latitude: $("latitude").value, "units-of-file": $("units-of-file").value, "date-format": $("date-format").value, site: $("site").value });
   try {
     const read = await (await ask(`/weather?${about}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json();
     $("read-said").textContent = `${read.site}: ${read.years.length} falls can be used, ${read.years[0]} to ${read.years.at(-1)}.`;

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 import secrets
 from functools import partial
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
-from simulator.problems import fault
+from simulator.problems import InputError, Problem, fault
 from simulator.show.page import answers, downloads, rows
 from simulator.show.page.frame import JSON, Desk, download, rendered
 from simulator.show.page.pictures import chance_picture, season_picture, specification
@@ -22,6 +23,9 @@ from simulator.weather.samples import samples
 SECONDS_TO_SEND = 30.0  # a file
 SECRET = 32  # bytes of a visitor's
 SECRET_LETTERS = 43  # that they are written in
+_LABELS = {"latitude": "Latitude", "site": "Site", "date-format": "Dates",
+           "units-of-file": "Units"}  # fmt: skip
+_OPTION = re.compile(f"--({'|'.join(_LABELS)})")
 _PICTURES = {"svg": "image/svg+xml", "png": "image/png"}
 _SHEETS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 
@@ -57,12 +61,16 @@ def field_router(desk: Desk) -> APIRouter:
         fresh = len(visitor) != SECRET_LETTERS
         if fresh:
             visitor = secrets.token_urlsafe(SECRET)
-        place = await desk.slowly(partial(
-            desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
-            latitude=_degrees(about.get("latitude", "")),
-            units_of_file=about.get("units-of-file") or None,
-            date_format=(about.get("date-format") or "")[:40] or None,
-        ))  # fmt: skip
+        try:
+            place = await desk.slowly(partial(
+                desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
+                latitude=_degrees(about.get("latitude", "")),
+                units_of_file=about.get("units-of-file") or None,
+                date_format=(about.get("date-format") or "")[:40] or None,
+                site=(about.get("site") or "")[:80] or None,
+            ))  # fmt: skip
+        except InputError as error:
+            raise InputError([_as_labelled(problem) for problem in error.problems]) from error
         response = JSON(place.described())
         if fresh:
             response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
@@ -117,6 +125,13 @@ def payload(found: answers.Answered) -> dict[str, Any]:
         "pinned": None if pinned is None else answers.planned(pinned, found.system),
         "rain": answers.recorded_rain(found),
     }  # fmt: skip
+
+
+def _as_labelled(problem: Problem) -> Problem:
+    """Name what the page calls otherwise than the command line."""
+    texts = (_OPTION.sub(lambda match: f"'{_LABELS[match[1]]}'", text)
+             for text in (problem.where, problem.what, problem.remedy))  # fmt: skip
+    return Problem(*texts)
 
 
 async def _received(request: Request) -> bytes:

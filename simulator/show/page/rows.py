@@ -19,6 +19,7 @@ from simulator.show.page.growing import Array, Grown, grow_plan, weather
 from simulator.show.page.pictures import CHANGED, FIRST_SHOWN, RECORDED, moment
 from simulator.show.page.question import read_question, usual
 from simulator.show.page.records import Place
+from simulator.show.season_chart import STAGES
 from simulator.weather.record import season_day
 
 Columns = dict[str, list[Any]]
@@ -31,8 +32,6 @@ LINES = {
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
 STEP = 2  # days between the points of a line
-STAGES = ((10.0, "up"), (30.0, "stems rise"), (45.0, "boot"), (55.0, "heading"),
-          (61.0, "flowering"))  # fmt: skip
 DAYS_APART = 14
 LATE_SOWING = "11-05"
 DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
