@@ -285,6 +285,20 @@ def test_results_of_another_plan_stay_unless_told(run: Run, tmp_path: Path):
     assert [path.name for path in tmp_path.iterdir()] == ["grid.zarr"]
 
 
+def test_a_store_that_another_run_is_writing_is_left_to_it(run: Run, tmp_path: Path, whole: Path):
+    out = tmp_path / "grid.zarr"
+
+    def watch(done: Done) -> None:
+        if done.number == 0:
+            with pytest.raises(InputError, match="Another run is writing"):
+                run(out)
+            with pytest.raises(InputError, match="Another run is writing"):
+                run(out, nitrogen="0 lb/acre", overwrite=True)
+
+    run(out, watch=watch)
+    assert tree(out) == tree(whole)
+
+
 def test_what_is_no_grid_of_ours_stays(run: Run, tmp_path: Path):
     (tmp_path / "mine.zarr").mkdir()
     (tmp_path / "mine.zarr" / "thesis.txt").write_text("years of work")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -101,7 +102,7 @@ def weather_digest(places: Sequence[Place]) -> str:
         files = sorted(p for p in path.rglob("*") if p.is_file()) if path.is_dir() else [path]
         for file in files:
             digest.update(file.name.encode("utf-8", "surrogateescape"))
-            if file.is_file():  # a packaged sample is known by its name
-                with file.open("rb") as opened:
-                    digest.update(hashlib.file_digest(opened, "blake2b").digest())
+            # a packaged sample is known by its name; what cannot be read is told later
+            with suppress(OSError), file.open("rb") as opened:
+                digest.update(hashlib.file_digest(opened, "blake2b").digest())
     return digest.hexdigest()

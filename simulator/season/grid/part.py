@@ -112,7 +112,7 @@ def gather(building: Building, row: int, place: Place) -> None:
     except InputError as error:
         kept: dict[str, Any] = {"problem": _reason(error)}
     except OSError as error:
-        kept = {"problem": f"{Path(place.source).name}: {error.strerror or error}."}
+        kept = {"problem": _unreadable(place, error)}
     else:
         about = {name: value for name, value in record.attrs.items() if value is not None}
         kept = {"time": record["time"].values.astype("datetime64[D]"),
@@ -138,6 +138,10 @@ def span_of(building: Building, row: int) -> tuple[np.datetime64, np.datetime64]
     """Return the first and last day of a record that `gather` kept; None where there is none."""
     with np.load(building.weather / f"{row}.npz", allow_pickle=False) as kept:
         return None if "problem" in kept else (kept["time"][0], kept["time"][-1])
+
+
+def _unreadable(place: Place, error: OSError) -> str:
+    return f"{Path(place.source).name}: It cannot be read: {error.strerror or error}."
 
 
 def _reason(error: InputError) -> str:
@@ -166,6 +170,9 @@ def _in_block(places: Sequence[Place]) -> Iterator[xr.Dataset | str]:
             block = read_block(places)
     except InputError as error:
         yield from [_reason(error)] * len(places)
+        return
+    except OSError as error:
+        yield from [_unreadable(places[0], error)] * len(places)
         return
     at = {place: row for row, place in enumerate(block.places)}
     for place in places:

@@ -24,7 +24,7 @@ from simulator.season.grid.part import (
     seasons_at_once,
     span_of,
 )
-from simulator.season.grid.store import Building, begin, finish, make_arrays, open_grid
+from simulator.season.grid.store import Building, alone, begin, finish, make_arrays, open_grid
 from simulator.season.grid.team import Team, team_of
 from simulator.season.layout import Layout, lay_out, texts_of
 from simulator.season.run import Announce, announce_compiling, days_needed
@@ -134,19 +134,20 @@ def run_grid(
         if whole:
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
             return open_grid(out)
-        announce_compiling("grow_members", announce)
-        of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
-        budget = bytes_of(memory)
-        apart = bool(of_files) if processes is None else processes
-        with team_of(workers, apart, cluster, budget, building.folder) as team:
-            _gather(team, building, of_files, progress)
-            fall_years = asked or _years(building, places, layout)
-            work = Work(building=building, layout=layout, soils=named, years=tuple(fall_years),
-                        fields=tuple(fields), changes=told_changes)  # fmt: skip
-            parts = _lay_parts(work, places, team, budget, announce)
-            _grow(team, work, parts, watch, progress)
-        _refuse_empty(building)
-        finish(building)
+        with alone(building):
+            announce_compiling("grow_members", announce)
+            of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
+            budget = bytes_of(memory)
+            apart = bool(of_files) if processes is None else processes
+            with team_of(workers, apart, cluster, budget, building.folder) as team:
+                _gather(team, building, of_files, progress)
+                fall_years = asked or _years(building, places, layout)
+                work = Work(building=building, layout=layout, soils=named, years=tuple(fall_years),
+                            fields=tuple(fields), changes=told_changes)  # fmt: skip
+                parts = _lay_parts(work, places, team, budget, announce)
+                _grow(team, work, parts, watch, progress)
+            _refuse_empty(building)
+            finish(building)
     except KeyboardInterrupt:
         announce(f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
                  "command goes on from there.")  # fmt: skip

@@ -13,6 +13,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -117,7 +118,8 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
     if path.exists():
         found = identity_of(path)
         if found == identity:
-            shutil.rmtree(building.folder, ignore_errors=True)
+            if _read_plan(building) == identity:  # stopped after the store had its name
+                shutil.rmtree(building.folder)
             return True
         if found is None and path.is_dir():
             raise fault("--out", f"'{path}' is no store that fallsown wrote.", "Name another.")
@@ -127,13 +129,39 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
         found = _read_plan(building)
         if found == identity:
             return False
-        if found is not None and not overwrite:
-            raise _another(building.folder, found, identity)
+        if found is not None:
+            if not overwrite:
+                raise _another(building.folder, found, identity)
+            with alone(building):
+                pass
         shutil.rmtree(building.folder)
     (building.folder / "done").mkdir(parents=True)
     building.weather.mkdir()
     write_text(building.plan, json.dumps({"identity": identity, "told": told}, indent=1))
     return False
+
+
+@contextmanager
+def alone(building: Building) -> Iterator[None]:
+    """Keep a store to one run at a time, where the system has locks; a kill lets it go.
+
+    Raises
+    ------
+    InputError
+        Another run has it.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    with building.plan.open() as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise fault("--out", f"Another run is writing '{building.path}' now.",
+                        "Let it end, or name another.") from None  # fmt: skip
+        yield
 
 
 def _read_plan(building: Building) -> Identity | None:
