@@ -57,7 +57,7 @@ def heat(celsius_days):
 
 # %% [markdown]
 # Rounding day by day turned {total:.1f} into {printed}: {printed - total:.1f} degree days in six days.
-# Over a season that is more than a week of winter growth. **Round last.**
+# Over half a year at that rate the sum would be off by {30 * (printed - total):.0f}. **Round last.**
 #
 # ## A day that crosses the base
 #

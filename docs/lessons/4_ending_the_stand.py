@@ -62,7 +62,7 @@ assert at(ratio, "03-01") > 24
 # the last two weeks of March; in the two before May 10, when the stand ripens and sheds leaves, it is down
 # to {marginal["05-10"]:.0f} lb/ac a day.
 #
-# The tool is cautious here. Trials in the same kind of climate found that four weeks from mid-March can
+# The tool is cautious here. Trials in such a climate found that four weeks from mid-March can
 # double the biomass; for stands sown early the model falls short of that
 # ([calibration](../calibration.md)).
 #

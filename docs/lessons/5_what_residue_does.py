@@ -30,6 +30,10 @@ for pounds in (1000, 2000, 4000, 8000):
     )
 
 # %% [check]
+from simulator.parameters.residues import LIES
+
+assert {lie.area for lie in LIES.values()} == {0.00053}
+assert LIES["standing"].raised_rate == 0.5  # "half the pace"
 covers = {pounds: residue_cover(1.121 * pounds, 0.00053) for pounds in (2000, 4000, 8000)}
 assert covers[2000] > covers[4000] - covers[2000] > covers[8000] - covers[4000]
 thirty = soil_loss_ratio(0.3)

@@ -45,6 +45,8 @@ assert abs(high - 9 / 10) < 0.06
 assert abs(middle + reach - high) < 1e-3
 low_late, high_late = wilson(reached["11-20"] / falls, falls)
 assert high_late > low  # the intervals of neighbors overlap
+earlier = int((pounds.sel(sow="11-05") > pounds.sel(sow="11-20")).sum())
+assert earlier >= 21  # of 30: less than one chance in twenty if neither were better
 ranked = sorted(pounds.sel(sow="11-05").values.tolist(), reverse=True)
 in_8 = float(pounds.sel(sow="11-05").quantile(0.2))
 assert ranked[23] >= in_8 >= ranked[24]
@@ -66,8 +68,9 @@ assert ranked[23] >= in_8 >= ranked[24]
 #
 # which gives {100 * low:.0f} to {100 * high:.0f} percent. Say "about four falls in five; it may be two in three or nine in
 # ten", and not "{100 * share:.1f} percent". For November 20 the interval is {100 * low_late:.0f} to {100 * high_late:.0f}: the two overlap widely. That
-# *earlier is better* is nevertheless sure, because both dates were grown in the same thirty falls:
-# compare them fall by fall, as [lesson 2](2_when_to_sow.md) does, not interval against interval.
+# *earlier is better* shows all the same, because both dates were grown in the same thirty falls, and in
+# {earlier} of them the earlier made more: compare fall by fall, as [lesson 2](2_when_to_sow.md) does, not
+# interval against interval.
 #
 # ## The whole curve
 #

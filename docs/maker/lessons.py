@@ -36,6 +36,7 @@ FOLDER = Path(__file__).resolve().parents[1] / "lessons"
 PICTURES = FOLDER / "pictures"
 CUT = "[…]"
 WIDTH = 100
+_MARK = r"(?:- |\d+\. )"  # of a list
 _AS_IT_STANDS = ("#", "|", ">", "<", "!")  # headings, tables, quotations, folds, pictures
 
 _CELL = re.compile(r"^# %%(?: \[(\w+)\])?\n", re.MULTILINE)
@@ -153,20 +154,18 @@ def _filled(text: str, values: dict[str, Any]) -> str:
 
 def _wrapped(text: str) -> str:
     """Break lines anew, where values have made them longer or shorter than they were written."""
-    blocks = text.split("\n\n")
-    return "\n\n".join(
-        block if block.startswith(_AS_IT_STANDS)
-        else "\n".join(_broken(item) for item in re.split(r"\n(?=- |\d+\. )", block))
-        for block in blocks
-    )  # fmt: skip
+    return "\n\n".join(map(_broken, text.split("\n\n")))
 
 
-def _broken(item: str) -> str:
-    mark = re.match(r"- |\d+\. |", item)
-    assert mark
-    return textwrap.fill(
-        " ".join(item.split()), WIDTH, subsequent_indent=" " * len(mark[0]),
-        break_long_words=False, break_on_hyphens=False,
+def _broken(block: str) -> str:
+    if block.startswith(_AS_IT_STANDS):
+        return block
+    items = re.split(rf"\n(?={_MARK})", block) if re.match(_MARK, block) else [block]
+    marks = [re.match(rf"{_MARK}|", item) for item in items]
+    return "\n".join(
+        textwrap.fill(" ".join(item.split()), WIDTH, subsequent_indent=" " * len(mark[0]),
+                      break_long_words=False, break_on_hyphens=False)
+        for item, mark in zip(items, marks, strict=True) if mark
     )  # fmt: skip
 
 
