@@ -398,7 +398,7 @@ def test_paper_gets_the_question_in_words(visit: Visit) -> None:
 def test_a_server_that_has_gone_is_said(visit: Visit) -> None:
     visit.open("?year=2015")
     before = visit.text("#answer")
-    visit.page.evaluate("window.fetch = () => Promise.reject(new TypeError('refused'))")
+    visit.page.evaluate("void (window.fetch = () => Promise.reject(new TypeError('refused')))")
     slide(visit, "sow", 1)
     visit.page.wait_for_selector("#problems .problem")
     assert "Start it again with: fallsown page" in visit.text("#problems")

@@ -228,7 +228,8 @@ def chance(found: Answered) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``said``, a sentence; ``rows``, series and text of each where there are several.
+        ``said``, a sentence; ``rows``, series and text of each where there are several;
+        ``headline``, for a picture.
     """
     target, told = found.mass(found.asked.target), {}
     for name, grown in found.grown.items():
@@ -241,15 +242,17 @@ def chance(found: Answered) -> dict[str, Any]:
     falls = len(found.spoken.years)
     if not told:
         few = f"{falls} {'fall is' if falls == 1 else 'falls are'} too few for a chance"
-        return {"said": f"{few}; {FEWEST} are needed.", "rows": []}
+        return {"said": f"{few}; {FEWEST} are needed.", "rows": [], "headline": f"{few}."}
     meaning = "In brackets, what so few falls leave possible (95 percent)."
     if falls < FEW:
         meaning += f" {falls} falls say little."
+    several = [f"{text.partition(',')[0]} ({found.heads[name]})" for name, text in told.items()]
+    shares = wording.join(several if len(told) > 1 else list(told.values()))
+    kept = {"rows": [], "headline": f"{target} is reached {shares}."}
     if len(told) == 1:
-        return {"said": f"The plan makes {target} {next(iter(told.values()))}. {meaning}",
-                "rows": []}  # fmt: skip
+        return {**kept, "said": f"The plan makes {target} {next(iter(told.values()))}. {meaning}"}
     rows = [[name, f"{found.labels[name]}: {text}"] for name, text in told.items()]
-    return {"said": f"{target} is made as below. {meaning}", "rows": rows}
+    return {**kept, "said": f"{target} is made as below. {meaning}", "rows": rows}
 
 
 def cost(found: Answered) -> dict[str, Any]:

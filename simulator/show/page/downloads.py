@@ -111,7 +111,7 @@ def picture(found: Answered, which: str) -> dict[str, Any]:
     where = (f"{about['site']}{invented}; {found.asked.plan.soil} after "
              f"{found.asked.plan.previous_crop}.")  # fmt: skip
     told = sentences(found)
-    headline = told[0] if which == "season" else chance(found)["said"]
+    headline = told[0] if which == "season" else chance(found)["headline"]
     below = [where, *(told[1:-1] if which == "season" else [])]
     make = season_picture if which == "season" else chance_picture
     return specification(

@@ -44,7 +44,8 @@ def _colour(labels: Mapping[str, str] | None) -> Any:
     legend = None
     if labels is not None and len(labels) > 1:
         said = " : ".join(f"datum.label == '{name}' ? '{text}'" for name, text in labels.items())
-        legend = alt.Legend(title=None, labelExpr=f"{said} : ''", values=list(labels), columns=1)
+        legend = alt.Legend(title=None, labelExpr=f"{said} : ''", values=list(labels), columns=1,
+                            symbolType="stroke", symbolSize=900, symbolStrokeWidth=2.6)  # fmt: skip
     return alt.Color("series:N", legend=legend, scale=alt.Scale(
         domain=list(SERIES), range=list(INKS)))  # fmt: skip
 
