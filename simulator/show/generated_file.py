@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-from math import isfinite, isnan
+from math import isnan
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from simulator import __version__
 from simulator.problems import shown_path
@@ -15,7 +15,7 @@ from simulator.weather.record import NAMES
 if TYPE_CHECKING:
     import xarray as xr
 
-_TOLD = ("site", "latitude", "longitude", "invented", "source")
+_READ_BACK = ("site", "latitude", "longitude", "invented", "source")
 LONGEST = 400  # characters of a line of provenance that is read back
 
 
@@ -40,13 +40,12 @@ def write_record(record: xr.Dataset, path: Path, command: str) -> None:
         write_whole(path, lambda made: made.write_text(text, encoding="utf-8", newline=""))
         return
     data = record.copy()
-    known = {name: value for name, value in record.attrs.items() if value not in (None, "")}
     data.attrs = {
         "Conventions": "CF-1.10",
         "title": f"Daily weather, {record.attrs['site']}",
         "history": f"{command} (fallsown {__version__})",
         **{name: shown_path(value) if isinstance(value, str) else value
-           for name, value in known.items()},
+           for name, value in _told(record).items()},
     }  # fmt: skip
     write_whole(path, lambda made: data.to_netcdf(made, engine="netcdf4"))
 
@@ -54,19 +53,25 @@ def write_record(record: xr.Dataset, path: Path, command: str) -> None:
 def csv_text(record: xr.Dataset, command: str) -> str:
     """Return a record as CSV; each number has the digits that give its bits back."""
     out = io.StringIO()
-    about = {name: record.attrs[name] for name in _TOLD if record.attrs.get(name) not in (None, "")}
-    if not isfinite(float(about.get("latitude", "nan"))):
-        about.pop("latitude", None)
+    told = _told(record)
+    about = {name: told[name] for name in _READ_BACK if name in told}
     about |= {"made_by": f"fallsown {__version__}", "command_line": command}
-    if record.attrs.get("notes"):
-        about["notes"] = record.attrs["notes"]
+    if "notes" in told:
+        about["notes"] = told["notes"]
     for name, value in about.items():
         line = " ".join(shown_path(str(value)).split())
         # only what is read back is held to the length that is read
-        out.write(f"# {name}: {line[:LONGEST] if name in _TOLD else line}\n")
+        out.write(f"# {name}: {line[:LONGEST] if name in _READ_BACK else line}\n")
     out.write("date,tmax (degC),tmin (degC),rain (mm)\n")
     days = record["time"].values.astype("datetime64[D]").astype(str).tolist()
     columns = [["" if isnan(value) else repr(value) for value in record[name].values.tolist()]
                for name in NAMES]  # fmt: skip
     out.writelines(f"{','.join(row)}\n" for row in zip(days, *columns, strict=True))
     return out.getvalue()
+
+
+def _told(record: xr.Dataset) -> dict[str, Any]:
+    """Return what a record says of itself, without what it does not know."""
+    known = {name: value for name, value in record.attrs.items() if value not in (None, "")}
+    return {str(name): value for name, value in known.items()
+            if not (isinstance(value, float) and isnan(value))}  # fmt: skip

@@ -128,9 +128,10 @@ def near_enough(
             "themselves and were drawn from; their rain was then scaled to the total."
         )
     else:
+        few = f"only {int(accepted.sum())}" if accepted.any() else "none"
         limit = np.sort(apart[may])[min(FEWEST_ACCEPTED, int(may.sum())) - 1]
         nearest = may & (apart <= limit)
-        told = (f"{asked}: only {int(accepted.sum())} {among} came within {100 * NEAR:.0f} % by "
+        told = (f"{asked}: {few} {among} came within {100 * NEAR:.0f} % by "
                 f"themselves, so the {int(nearest.sum())} nearest were drawn from and their rain "
                 "scaled to the total. Such a fall is rarer than this weather can show; its "
                 "pattern within the span, and what goes with it, is a guess.")  # fmt: skip

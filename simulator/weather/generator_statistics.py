@@ -93,7 +93,7 @@ STATISTICS = (
     Statistic("rain_between_years", "SD between years, rain of a month", "rain", YEARS),
     Statistic("rain_between_years_3", "SD between years, rain of 3 months", "rain", YEARS),
     Statistic("wet_days_between_years", "SD between years, wet days", "days", YEARS),
-    Statistic("heat_between_years", "SD between years, month's mean", "step", YEARS),
+    Statistic("heat_between_years", "SD between years, month mean", "step", YEARS),
     Statistic("heat_between_years_3", "SD between years, 3-month mean", "step", YEARS),
     Statistic("frost_days", "frost in a month", "days", COLD),
     Statistic("frost_run", "mean run of frost", "days", COLD),
