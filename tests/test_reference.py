@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import sys
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote
@@ -269,6 +270,12 @@ def test_links_of_the_site_lead_somewhere(built: Path) -> None:
 def test_what_cannot_be_made_is_said() -> None:
     with pytest.raises(SystemExit, match="nothing called 'poetry'"):
         maker.main(["poetry"])
+
+
+def test_without_its_extra_the_site_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "mkdocs.commands.build", None)
+    with pytest.raises(SystemExit, match=r"\.\[docs\]"):
+        maker.main(["site"])
 
 
 def test_a_site_with_a_broken_link_is_not_built(

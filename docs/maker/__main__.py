@@ -38,7 +38,12 @@ def site() -> None:
     """Build the site from the pages as they are."""
     from docs.maker import site as making
 
-    making.build(SITE)
+    try:
+        making.build(SITE)
+    except ModuleNotFoundError as error:
+        sys.exit(f"{error.name} is not installed: python -m pip install -e '.[docs]' brings it.")
+    except ValueError as error:
+        sys.exit(str(error))
     print(f"Built: open {SITE.name}/index.html")
 
 
