@@ -12,6 +12,7 @@ from simulator.process.compiled import compiled
 Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 AMMONIUM_UPTAKE = 0.3  # of ammonium as a share of nitrate's: it does not come with the water
+ANAEROBIC = 0.60  # share of the pores filled with water above which nitrate is denitrified
 TOPSOIL = 20.0  # cm of soil with its full organic matter, and the e-folding depth below
 
 
@@ -100,7 +101,7 @@ def wetness_for_denitrification(water_filled: float) -> float:
     Linn and Doran (1984), Soil Sci. Soc. Am. J. 48:1267-1272: aerobic activity is best at 60 %,
     anaerobic above (from memory); square rise, common practice.
     """
-    part = max((water_filled - 0.60) / 0.40, 0.0)
+    part = max((water_filled - ANAEROBIC) / (1.0 - ANAEROBIC), 0.0)
     return min(part * part, 1.0)
 
 
@@ -138,14 +139,15 @@ def leach(
     layers = nitrate.size
     fastest = 0.0
     for layer in range(layers):
-        fastest = max(fastest, flow[layer] / volume[layer])
+        passing[layer] = flow[layer] / volume[layer]
+        fastest = max(fastest, passing[layer])
     if fastest <= 0.0:
         return 0.0
     # exp(-fastest) must not vanish; more than 50 pore volumes a day are taken in parts
     parts = 1 + int(fastest / 50.0)
-    fastest /= parts
     for layer in range(layers):
-        passing[layer] = flow[layer] / (volume[layer] * fastest * parts)
+        passing[layer] *= 1.0 / fastest
+    fastest /= parts
     left = 0.0
     for _ in range(parts):
         chance = exp(-fastest)

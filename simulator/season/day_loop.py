@@ -84,7 +84,7 @@ def growth_stage(field: Any) -> float:
     if field.emerged:
         per_plant = field.shoots / field.plants if field.plants > 0.0 else 1.0
         return zadoks_stage(field.development, field.leaves, per_plant)
-    return 9.0 * field.germination
+    return float(9.0 * field.germination)
 
 
 @compiled
@@ -107,15 +107,14 @@ def is_reached(day: int, field: Any, end_kind: int, end_day: int, end_value: flo
 
 
 @compiled
-def write_down(day: int, today: Any, cereal: Any, column: Any, field: Any, record: Any) -> None:
+def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, record: Any) -> None:
     """Write the day's record.
 
     Parameters
     ----------
     day : int
         Season day.
-    today : array (columns,)
-        The day's row of `simulator.season.drivers`.
+    morning : record of `simulator.season.diary.MORNING`
     cereal : record
         Parameter set.
     column : record of `simulator.season.field.COLUMN`
@@ -145,7 +144,7 @@ def write_down(day: int, today: Any, cereal: Any, column: Any, field: Any, recor
     record.soil_nitrate_kg_ha = field.nitrate[:layers].sum()
     record.soil_ammonium_kg_ha = field.ammonium[:layers].sum() + field.urea
     record.soil_water_mm = field.water[:layers].sum()
-    record.snow_water_mm = today[SNOW_WATER]
+    record.snow_water_mm = morning.weather[SNOW_WATER]
     record.evaporation_mm = field.evaporation
     record.transpiration_mm = field.transpiration
     record.mineralised_kg_ha = field.mineralised
@@ -224,6 +223,88 @@ def does_the_same(
 
 
 @compiled
+def decision_days(
+    first_day: int, last_day: int, plans: Array, sow_days: Array, dressing_days: Array
+) -> Array:
+    """Mark the days on which a plan sows or dresses, the only ones on which plans can part.
+
+    Returns
+    -------
+    bool array (season day,)
+    """
+    deciding = np.zeros(last_day + 1, np.bool_)
+    for plan in plans:
+        if first_day <= sow_days[plan] <= last_day:
+            deciding[sow_days[plan]] = True
+        for day in dressing_days[plan]:
+            if first_day <= day <= last_day:
+                deciding[day] = True
+    return deciding
+
+
+@compiled
+def part_ways(
+    day: int,
+    plans: Array,
+    sow_days: Array,
+    seedings: Array,
+    dressing_days: Array,
+    dressing_amounts: Array,
+    leader: Array,
+    parted_from: Array,
+    leaders: Array,
+    leading: int,
+) -> int:
+    """Let those go their own way that do something else today than their leader.
+
+    Of those that leave a leader and do the same today, the first leads the rest.
+
+    Parameters
+    ----------
+    day : int
+        Season day.
+    plans : int array (member,)
+        The plan of each member.
+    sow_days, seedings, dressing_days, dressing_amounts
+        See `does_the_same`.
+    leader : int array (member,)
+        Whom each follows, changed; a leader follows itself.
+    parted_from : int array (member,)
+        Whom a leader followed before, filled for new ones.
+    leaders : int array (member,)
+        The first ``leading`` are the leaders, in the order in which they parted; added to.
+    leading : int
+
+    Returns
+    -------
+    int
+        How many lead now.
+    """
+    already = leading
+    for member in range(plans.size):
+        before = leader[member]
+        if does_the_same(
+            day, plans[member], plans[before], sow_days, seedings, dressing_days, dressing_amounts
+        ):
+            continue
+        leader[member] = member
+        # backwards, since most that part are still unsown and follow the last that parted
+        for at in range(leading - 1, already - 1, -1):
+            other = leaders[at]
+            if parted_from[other] == before and does_the_same(
+                day, plans[member], plans[other], sow_days, seedings, dressing_days,
+                dressing_amounts,
+            ):  # fmt: skip
+                leader[member] = other
+                break
+        if leader[member] == member:
+            parted_from[member] = before
+            leaders[leading] = member
+            leading += 1
+    return leading
+
+
+@compiled
 def grow_season(
     drivers: Array,
     first_day: int,
@@ -273,61 +354,43 @@ def grow_season(
     cereal, soil, crop, fertilizer = cereals[0], soils[0], previous_crops[0], fertilizers[0]
     column, morning, work = columns[0], mornings[0], works[0]
     members = plans.size
-    leader = np.zeros(members, np.int64)  # whom each follows; a leader follows itself
+    leader = np.zeros(members, np.int64)
     parted_from = np.zeros(members, np.int64)
-    leaders = np.zeros(members, np.int64)  # the first so many are there, in the order they parted
-    leading = 1
+    leaders = np.zeros(members, np.int64)
+    leading = 1  # at first all follow the first
     waiting = np.ones((members, end_kinds.size), np.bool_)  # for its ends
+    to_come = np.full(members, end_kinds.size)  # how many those are
     fields = np.empty(members, FIELD)
     fields[0] = starts[0]
-
-    deciding = np.zeros(last_day + 1, np.bool_)  # days on which a plan does something
-    for plan in plans:
-        if first_day <= sow_days[plan] <= last_day:
-            deciding[sow_days[plan]] = True
-        for day in dressing_days[plan]:
-            if first_day <= day <= last_day:
-                deciding[day] = True
+    deciding = decision_days(first_day, last_day, plans, sow_days, dressing_days)
 
     for day in range(first_day, last_day + 1):
         if deciding[day]:
             already = leading
-            for member in range(members):
-                before = leader[member]
-                if does_the_same(
-                    day, plans[member], plans[before], sow_days, seedings, dressing_days,
-                    dressing_amounts,
-                ):  # fmt: skip
-                    continue
-                leader[member] = member
-                for at in range(leading - 1, already - 1, -1):
-                    other = leaders[at]
-                    if parted_from[other] == before and does_the_same(
-                        day, plans[member], plans[other], sow_days, seedings, dressing_days,
-                        dressing_amounts,
-                    ):  # fmt: skip
-                        leader[member] = other
-                        break
-                if leader[member] == member:
-                    leaders[leading] = member
-                    leading += 1
-                    parted_from[member] = before
-                    fields[member] = fields[before]
-                    waiting[member] = waiting[before]
-                    ends[member] = ends[before]
+            leading = part_ways(
+                day, plans, sow_days, seedings, dressing_days, dressing_amounts,
+                leader, parted_from, leaders, leading,
+            )  # fmt: skip
+            for at in range(already, leading):
+                member, before = leaders[at], parted_from[leaders[at]]
+                fields[member] = fields[before]
+                waiting[member] = waiting[before]
+                to_come[member] = to_come[before]
+                ends[member] = ends[before]
 
-        today = drivers[day]
-        in_the_morning(today, soil, crop, column, morning)
+        in_the_morning(drivers[day], soil, crop, column, morning)
         growing = False
         for at in range(leading):
             member = leaders[at]
-            if not waiting[member].any():
+            if to_come[member] == 0:
                 continue
             plan = plans[member]
             field = fields[member]
+            dressing = 0.0
+            if deciding[day]:
+                dressing = nitrogen_on(day, dressing_days[plan], dressing_amounts[plan])
             live_a_day(
-                today, morning, sow_days[plan] == day, seedings[plan],
-                nitrogen_on(day, dressing_days[plan], dressing_amounts[plan]),
+                morning, sow_days[plan] == day, seedings[plan], dressing,
                 cereal, soil, crop, fertilizer, column, field, work,
             )  # fmt: skip
             for end in range(end_kinds.size):
@@ -335,10 +398,11 @@ def grow_season(
                     day, field, end_kinds[end], end_days[end], end_values[end]
                 ):
                     waiting[member, end] = False
-                    write_down(day, today, cereal, column, field, ends[member, end])
-            growing = growing or waiting[member].any()
-            if days.size > 0:
-                write_down(day, today, cereal, column, field, days[day])
+                    to_come[member] -= 1
+                    write_down(day, morning, cereal, column, field, ends[member, end])
+            growing = growing or to_come[member] > 0
+            if days.size > 0 and member == 0:
+                write_down(day, morning, cereal, column, field, days[day])
         if not growing:
             break
     for member in range(members):

@@ -64,6 +64,7 @@ from simulator.process.water import (
     water_stress,
 )
 from simulator.season.drivers import (
+    COLUMNS,
     CROWN_MINIMUM,
     GROUND_WATER_IN,
     GROWTH,
@@ -73,6 +74,7 @@ from simulator.season.drivers import (
     RADIATION,
     REFERENCE,
     SNOW_DEPTH,
+    SOFTENING,
     SOIL_TEMPERATURE,
     THERMAL_TIME,
     TMEAN,
@@ -89,6 +91,7 @@ RESIDUE_AREA = 0.00053  # ha/kg, small grain (see residue_cover)
 # what is the same today for all plans of a season, so that it is reckoned once
 MORNING = np.dtype(
     [
+        ("weather", np.float64, (COLUMNS,)),  # the day's row of `simulator.season.drivers`
         ("ran_off", np.float64),  # mm
         # in soil at field capacity or wetter
         ("nitrified", np.float64),  # share of the ammonium
@@ -112,12 +115,12 @@ WORK = np.dtype(
 
 
 @compiled
-def in_the_morning(today: Any, soil: Any, crop: Any, column: Any, morning: Any) -> None:
+def in_the_morning(weather: Any, soil: Any, crop: Any, column: Any, morning: Any) -> None:
     """Reckon what all plans of a season have in common today.
 
     Parameters
     ----------
-    today : array (columns,)
+    weather : array (columns,)
         The day's row of `simulator.season.drivers`.
     soil, crop : record
         Parameter sets.
@@ -129,8 +132,10 @@ def in_the_morning(today: Any, soil: Any, crop: Any, column: Any, morning: Any) 
     ----------
     The processes called; their docstrings name the papers.
     """
-    microbes = today[MICROBES]
-    morning.ran_off = curve_number_runoff(today[GROUND_WATER_IN], soil.curve_number)
+    for one in range(COLUMNS):
+        morning.weather[one] = weather[one]
+    microbes = weather[MICROBES]
+    morning.ran_off = curve_number_runoff(weather[GROUND_WATER_IN], soil.curve_number)
     if microbes > 0.0:
         morning.nitrified = share_lost(soil.nitrification_rate, microbes)
         morning.decomposed = share_lost(crop.decay_rate, microbes)
@@ -142,7 +147,6 @@ def in_the_morning(today: Any, soil: Any, crop: Any, column: Any, morning: Any) 
 
 @compiled
 def live_a_day(
-    today: Any,
     morning: Any,
     sows: bool,
     seeding: float,
@@ -159,8 +163,6 @@ def live_a_day(
 
     Parameters
     ----------
-    today : array (columns,)
-        The day's row of `simulator.season.drivers`.
     morning : record of `MORNING`
     sows : bool
         Whether today is the day.
@@ -180,6 +182,7 @@ def live_a_day(
     ----------
     The processes called; their docstrings name the papers.
     """
+    today = morning.weather
     layers = column.layers
     water, nitrate = field.water[:layers], field.nitrate[:layers]
     ammonium, organic = field.ammonium[:layers], field.organic[:layers]
@@ -217,45 +220,47 @@ def live_a_day(
 
     # mineralisation, nitrification, and what the old residue gives or takes
     if microbes > 0.0:
+        mineralised = 0.0
         for layer in range(layers):
             moisture = soil_moisture_factor(
                 water[layer], column.air_dry[layer], column.field_capacity[layer]
             )
             active = microbes * moisture
-            moist = moisture == 1.0
+            at_best = moisture == 1.0
             freed = mineralisation(organic[layer], soil.mineralisation_rate, microbes, moisture)
             organic[layer] -= freed
-            field.mineralised += freed
+            mineralised += freed
             ammonium[layer] += freed
             if ammonium[layer] > 1e-9:
                 turned = ammonium[layer] * (
-                    morning.nitrified if moist else share_lost(soil.nitrification_rate, active)
+                    morning.nitrified if at_best else share_lost(soil.nitrification_rate, active)
                 )
                 ammonium[layer] -= turned
                 nitrate[layer] += turned
             tied = nitrate[layer] * (
                 morning.tied[layer]
-                if moist
+                if at_best
                 else share_lost(soil.immobilisation_rate, active * column.topsoil[layer])
             )
             nitrate[layer] -= tied
             organic[layer] += tied
-            field.mineralised -= tied
+            mineralised -= tied
             if layer == 0:
                 decomposed = field.residue_carbon * (
-                    morning.decomposed if moist else share_lost(crop.decay_rate, active)
+                    morning.decomposed if at_best else share_lost(crop.decay_rate, active)
                 )
                 freed = net_mineralisation(decomposed, crop.carbon_to_nitrogen)
                 share = decay_with_nitrogen(freed, ammonium[0] + nitrate[0])
                 freed *= share
                 field.residue_carbon -= share * decomposed
-                field.mineralised += freed
+                mineralised += freed
                 if freed >= 0.0:
                     ammonium[0] += freed
                 else:
                     from_ammonium = min(ammonium[0], -freed)
                     ammonium[0] -= from_ammonium
                     nitrate[0] -= -freed - from_ammonium
+        field.mineralised += mineralised
 
     # drainage and leaching
     field.drainage += percolate(
@@ -266,19 +271,19 @@ def live_a_day(
         nitrate, flow, column.field_capacity[:layers], work.passing[:layers],
         work.moving[:layers], work.kept[:layers],
     )  # fmt: skip
+    denitrified = 0.0
     for layer in range(layers):
         filled[layer] = water_over_the_day(
             water[layer], flow[layer], column.saturation[layer], column.thick[layer]
         )
-        wet = wetness_for_denitrification(filled[layer] / column.saturation[layer])
-        if wet > 0.0 and microbes > 0.0:
+        if filled[layer] > column.short_of_air[layer] and microbes > 0.0:
+            wet = wetness_for_denitrification(filled[layer] / column.saturation[layer])
             lost = first_order(
-                nitrate[layer],
-                soil.denitrification_rate,
-                microbes * wet * column.topsoil[layer],
+                nitrate[layer], soil.denitrification_rate, microbes * wet * column.topsoil[layer]
             )
             nitrate[layer] -= lost
-            field.denitrified += lost
+            denitrified += lost
+    field.denitrified += denitrified
 
     # sowing, emergence
     if sows:
@@ -460,6 +465,7 @@ def live_a_day(
             field.lt50,
             today[SOIL_TEMPERATURE],
             hardiest_by_stage(cereal.hardiest, field.development),
+            today[SOFTENING],
         )
         live = survival(today[CROWN_MINIMUM], field.lt50) if today[CROWN_MINIMUM] < 0.0 else 1.0
         if live < field.surviving:

@@ -14,7 +14,7 @@ from simulator.process.canopy import root_density
 from simulator.process.compiled import compiled
 from simulator.process.development import emergence_thermal_time
 from simulator.process.frost import TENDER
-from simulator.process.nitrogen import topsoil_share
+from simulator.process.nitrogen import ANAEROBIC, topsoil_share
 
 Array = np.ndarray[Any, Any]
 
@@ -47,6 +47,7 @@ COLUMN = np.dtype(
         ("surface", *LAYERS),  # share of each layer that is soil surface
         ("topsoil", *LAYERS),  # organic matter as a share of the surface's
         ("density", *LAYERS),  # of roots, as a share of the surface's
+        ("short_of_air", *LAYERS),  # mm, water above which nitrate is denitrified
     ]
 )
 
@@ -103,7 +104,8 @@ FIELD = np.dtype(
         ("applied", np.float64),
         ("water_start", np.float64),
         ("nitrogen_start", np.float64),
-    ]
+    ],
+    align=True,
 )
 
 
@@ -146,6 +148,7 @@ def lay_out(soils: Array, cereals: Array, bottoms: Array, columns: Array) -> Non
         column.surface[layer] = min(max(SURFACE - top, 0.0) / (bottom - top), 1.0)
         if column.surface[layer] > 0.0:
             column.surface_layers = layer + 1
+        column.short_of_air[layer] = ANAEROBIC * column.saturation[layer]
         column.density[layer] = root_density(top, bottom)
         column.topsoil[layer] = topsoil_share(top, bottom)
 
