@@ -264,6 +264,7 @@ RANGES = {
     canopy.efficiency_by_light: [(0, 16)],
     canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
+    canopy.rooted_share: [(0, 200), (0, 100), (101, 200)],
     canopy.root_density: [(0, 100), (101, 300)],
 }
 

@@ -153,7 +153,7 @@ def test_layers_are_those_of_the_default_soil() -> None:
 def test_every_named_constant_stands_in_the_page_with_its_value() -> None:
     modules = [
         *PROCESSES,
-        *(import_module(f"simulator.season.{n}") for n in ("drivers", "day_loop")),
+        *(import_module(f"simulator.season.{n}") for n in ("drivers", "field", "diary")),
     ]
     missing = {
         f"| `{name}` | {value:g} |"

@@ -12,6 +12,7 @@ from simulator.process import frost
 from simulator.process.frost import (
     TENDER,
     crown_minimum,
+    dehardening,
     hardiest_by_stage,
     hardiness,
     induction_temperature,
@@ -23,7 +24,7 @@ from simulator.process.frost import (
 def after(days: int, crown: float, hardiest: float, start: float = TENDER):
     lt50 = start
     for _ in range(days):
-        lt50 = hardiness(lt50, crown, hardiest)
+        lt50 = hardiness(lt50, crown, hardiest, dehardening(crown))
     return lt50
 
 
@@ -61,7 +62,7 @@ def test_a_hardy_wheat_hardens_in_a_fall():
 
 @given(st.floats(-36, TENDER), st.floats(-25, 35), st.floats(-36, -5))
 def test_hardiness_stays_between_tender_and_hardiest(lt50, crown, hardiest):
-    found = hardiness(max(lt50, hardiest), crown, hardiest)
+    found = hardiness(max(lt50, hardiest), crown, hardiest, dehardening(crown))
     assert hardiest <= found <= TENDER
 
 
@@ -69,8 +70,9 @@ def test_a_stand_loses_its_hardening_from_elongation_to_anthesis():
     assert hardiest_by_stage(-24.0, 0.4) == hardiest_by_stage(-24.0, 1.0) == -24.0
     assert hardiest_by_stage(-24.0, 1.5) == pytest.approx(-13.5)
     assert hardiest_by_stage(-24.0, 2.0) == hardiest_by_stage(-24.0, 2.6) == TENDER
-    assert hardiness(-10.0, 2.0, hardiest_by_stage(-24.0, 0.9)) < -10.0
-    assert hardiness(-10.0, 2.0, hardiest_by_stage(-24.0, 1.9)) > -10.0
+    lost = dehardening(2.0)
+    assert hardiness(-10.0, 2.0, hardiest_by_stage(-24.0, 0.9), lost) < -10.0
+    assert hardiness(-10.0, 2.0, hardiest_by_stage(-24.0, 1.9), lost) > -10.0
 
 
 @pytest.mark.analytic("by definition half survive at LT50; logistic with a spread of 1.5 degC")
@@ -112,7 +114,8 @@ RANGES = {
     frost.crown_minimum: [(-15, 30), (-25, 35), (-35, 25), (0, 60)],
     frost.induction_temperature: [(-36, -5)],
     frost.hardiest_by_stage: [(-36, -5), (0, 3)],
-    frost.hardiness: [(-36, -3), (-25, 35), (-36, -5)],
+    frost.dehardening: [(-25, 35)],
+    frost.hardiness: [(-36, -3), (-25, 35), (-36, -5), (0, 5)],
     frost.survival: [(-40, 10), (-36, -3)],
 }
 

@@ -29,13 +29,13 @@ from simulator.process.nitrogen import (
     volatilisation_moisture,
     wetness_for_denitrification,
 )
-from simulator.season.day_loop import CARBON, ORGANIC_NITROGEN
+from simulator.season.field import CARBON, ORGANIC_NITROGEN
 
 
 def drain(nitrate, flow, volume):
     """Nitrate left in each layer, and what was leached, after a day's flow."""
     left = np.array(nitrate, dtype=float)
-    room = np.empty(left.size), np.empty(left.size)
+    room = np.empty((3, left.size))
     return left, leach(left, np.asarray(flow, float), np.asarray(volume, float), *room)
 
 
@@ -349,6 +349,7 @@ RANGES = {
     nitrogen.soil_moisture_factor: [(0, 40), (1, 8), (9, 40)],
     nitrogen.topsoil_share: [(0, 60), (61, 300)],
     nitrogen.mineralisation: [(0, 9000), (0, 1e-3), (0, 1), (0, 1)],
+    nitrogen.share_lost: [(0, 3), (0, 1)],
     nitrogen.first_order: [(0, 300), (0, 3), (0, 1)],
     nitrogen.wetness_for_denitrification: [(0, 1.1)],
     nitrogen.critical_concentration: [(0, 15000)],
@@ -383,7 +384,7 @@ def test_compiled_leaching_gives_the_bits_of_its_python(layers):
     volume = random.uniform(10, 60, layers)
     results = []
     for function in (leach, leach.py_func):
-        left, room = nitrate.copy(), (np.empty(layers), np.empty(layers))
+        left, room = nitrate.copy(), np.empty((3, layers))
         results.append(np.append(left, function(left, flow, volume, *room)))
         results[-1][:layers] = left
     np.testing.assert_array_equal(*results)

@@ -23,7 +23,7 @@ from simulator.process.residue import (
     soil_loss_ratio,
 )
 from simulator.season.after import AFTER, COLUMNS, decay, follow
-from simulator.season.day_loop import CARBON
+from simulator.season.field import CARBON
 from simulator.season.run import compare
 
 HANDBOOK = "Renard et al. (1997), USDA Agriculture Handbook 703"

@@ -318,6 +318,19 @@ def root_front(thermal_time: float, speed: float) -> float:
 
 
 @compiled
+def rooted_share(depth: float, top: float, bottom: float) -> float:
+    """Share of the soil between two depths that roots have entered which reach ``depth`` [cm].
+
+    References
+    ----------
+    Geometry (mathematics).
+    """
+    if depth >= bottom:
+        return 1.0
+    return max(depth - top, 0.0) / (bottom - top)
+
+
+@compiled
 def root_density(top: float, bottom: float) -> float:
     """Mean density of roots between two depths [cm] as a share of that at the surface.
 

@@ -64,7 +64,19 @@ def hardiest_by_stage(hardiest: float, development: float) -> float:
 
 
 @compiled
-def hardiness(lt50: float, crown: float, hardiest: float) -> float:
+def dehardening(crown: float) -> float:
+    """Hardiness that a day without hardening takes [degC], by its crown temperature [degC].
+
+    References
+    ----------
+    Fowler, Limin and Ritchie (1999), Crop Sci. 39:626-633: 5.05/(1 + exp(4.35 - 0.28 T))
+    (constants from memory).
+    """
+    return 5.05 / (1.0 + exp(4.35 - 0.28 * crown))
+
+
+@compiled
+def hardiness(lt50: float, crown: float, hardiest: float, softening: float) -> float:
     """Temperature that kills half the stand [degC] after a day at a crown temperature [degC].
 
     Parameters
@@ -75,17 +87,18 @@ def hardiness(lt50: float, crown: float, hardiest: float) -> float:
         Mean crown temperature of the day.
     hardiest : float
         The lowest the stand can reach, see `hardiest_by_stage`.
+    softening : float
+        `dehardening` at the crown temperature.
 
     References
     ----------
     Fowler, Limin and Ritchie (1999), Crop Sci. 39:626-633: hardening
-    0.014 (Ti - T)(LT50 - LT50c), loss 5.05/(1 + exp(4.35 - 0.28 T)) (constants from memory).
+    0.014 (Ti - T)(LT50 - LT50c) below the induction temperature (constants from memory).
     """
     induction = induction_temperature(hardiest)
+    change = softening
     if crown < induction:
         change = -0.014 * (induction - crown) * (lt50 - hardiest)
-    else:
-        change = 5.05 / (1.0 + exp(4.35 - 0.28 * crown))
     return min(max(lt50 + change, hardiest), TENDER)
 
 

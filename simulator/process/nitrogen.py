@@ -12,6 +12,7 @@ from simulator.process.compiled import compiled
 Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 AMMONIUM_UPTAKE = 0.3  # of ammonium as a share of nitrate's: it does not come with the water
+ANAEROBIC = 0.60  # share of the pores filled with water above which nitrate is denitrified
 TOPSOIL = 20.0  # cm of soil with its full organic matter, and the e-folding depth below
 
 
@@ -38,7 +39,9 @@ def soil_moisture_factor(water: float, air_dry: float, field_capacity: float) ->
     (th - th_airdry)/(th_fc - th_airdry) [abstract seen of a residue decomposition study]; full
     from field capacity on.
     """
-    return min(max((water - air_dry) / (field_capacity - air_dry), 0.0), 1.0)
+    if water >= field_capacity:
+        return 1.0
+    return max((water - air_dry) / (field_capacity - air_dry), 0.0)
 
 
 @compiled
@@ -68,14 +71,25 @@ def mineralisation(
 
 
 @compiled
-def first_order(amount: float, rate: float, factor: float) -> float:
-    """Amount lost in a day at a first-order rate: 1 - exp(-k f), never more than there is.
+def share_lost(rate: float, factor: float) -> float:
+    """Share lost in a day at a first-order rate [d-1], slowed by a factor: 1 - exp(-k f).
 
     References
     ----------
     Integral of dN/dt = -k f N over a day (mathematics).
     """
-    return amount * (1.0 - exp(-rate * factor))
+    return 1.0 - exp(-rate * factor)
+
+
+@compiled
+def first_order(amount: float, rate: float, factor: float) -> float:
+    """Amount lost in a day at a first-order rate, never more than there is.
+
+    References
+    ----------
+    `share_lost` of the amount (mathematics).
+    """
+    return amount * share_lost(rate, factor)
 
 
 @compiled
@@ -87,12 +101,14 @@ def wetness_for_denitrification(water_filled: float) -> float:
     Linn and Doran (1984), Soil Sci. Soc. Am. J. 48:1267-1272: aerobic activity is best at 60 %,
     anaerobic above (from memory); square rise, common practice.
     """
-    part = max((water_filled - 0.60) / 0.40, 0.0)
+    part = max((water_filled - ANAEROBIC) / (1.0 - ANAEROBIC), 0.0)
     return min(part * part, 1.0)
 
 
 @compiled
-def leach(nitrate: Array, flow: Array, volume: Array, moving: Array, kept: Array) -> float:
+def leach(
+    nitrate: Array, flow: Array, volume: Array, passing: Array, moving: Array, kept: Array
+) -> float:
     """Move nitrate down a column of mixed layers with a day's water; return what leaves below.
 
     Each layer is well mixed and holds ``volume`` of water; ``flow`` leaves its bottom in the
@@ -107,7 +123,7 @@ def leach(nitrate: Array, flow: Array, volume: Array, moving: Array, kept: Array
         Changed in place [kg/ha].
     flow, volume : array (layer,)
         Water through the bottom of each layer, and water it holds at field capacity [mm].
-    moving, kept : array (layer,)
+    passing, moving, kept : array (layer,)
         Work space.
 
     Returns
@@ -123,11 +139,14 @@ def leach(nitrate: Array, flow: Array, volume: Array, moving: Array, kept: Array
     layers = nitrate.size
     fastest = 0.0
     for layer in range(layers):
-        fastest = max(fastest, flow[layer] / volume[layer])
+        passing[layer] = flow[layer] / volume[layer]
+        fastest = max(fastest, passing[layer])
     if fastest <= 0.0:
         return 0.0
     # exp(-fastest) must not vanish; more than 50 pore volumes a day are taken in parts
     parts = 1 + int(fastest / 50.0)
+    for layer in range(layers):
+        passing[layer] *= 1.0 / fastest
     fastest /= parts
     left = 0.0
     for _ in range(parts):
@@ -145,7 +164,7 @@ def leach(nitrate: Array, flow: Array, volume: Array, moving: Array, kept: Array
             reached += chance
             above = 0.0
             for layer in range(layers):
-                moves = moving[layer] * (flow[layer] / (volume[layer] * fastest * parts))
+                moves = moving[layer] * passing[layer]
                 moving[layer] += above - moves
                 kept[layer] += chance * moving[layer]
                 above = moves
@@ -200,7 +219,9 @@ def uptake_share(
     ----------
     Saturating in roots and linear in water as roots meet nitrate less; common practice, no source.
     """
-    moist = min(max(water - wilting_point, 0.0) / (0.5 * (field_capacity - wilting_point)), 1.0)
+    enough = 0.5 * (field_capacity - wilting_point)
+    there = max(water - wilting_point, 0.0)
+    moist = 1.0 if there >= enough else there / enough
     return rate * (root_mass / (root_mass + half)) * roots * moist
 
 

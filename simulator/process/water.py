@@ -170,8 +170,11 @@ def layer_drainage(
     ----------
     Linear reservoir above field capacity; common practice for daily layered soils, no source.
     """
-    passing = max(water - saturation, 0.0)
-    return passing + drain_rate * max(min(water, saturation) - field_capacity, 0.0)
+    if water <= field_capacity:
+        return 0.0
+    if water <= saturation:
+        return drain_rate * (water - field_capacity)
+    return water - saturation + drain_rate * (saturation - field_capacity)
 
 
 @compiled

@@ -24,7 +24,7 @@ from simulator.process.residue import (
     soil_loss_ratio,
 )
 from simulator.season import plan as plans
-from simulator.season.day_loop import CARBON
+from simulator.season.field import CARBON
 from simulator.weather.record import NAMES, fill_short_gaps, season_day
 
 if TYPE_CHECKING:

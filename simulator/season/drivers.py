@@ -13,7 +13,7 @@ from simulator.process.development import (
     temperature_response,
     vernalization_rate,
 )
-from simulator.process.frost import crown_minimum, soil_temperature
+from simulator.process.frost import crown_minimum, dehardening, soil_temperature
 from simulator.process.nitrogen import soil_temperature_factor
 from simulator.process.sun import (
     extraterrestrial_radiation,
@@ -40,12 +40,13 @@ THERMAL_TIME = 8  # [degC d] above 0
 SOIL_TEMPERATURE = 9  # [degC]
 CROWN_MINIMUM = 10  # [degC]
 MICROBES = 11  # soil temperature factor
+SOFTENING = 12  # hardiness lost where the stand does not harden [degC]
 # and what a cereal makes of them
-GROWTH = 12  # response of growth to daytime temperature, and of its efficiency to light
-PROGRESS = 13  # response of development to temperature and photoperiod
-WARMTH = 14  # response of development to temperature alone
-VERNALIZATION = 15  # [d]
-COLUMNS = 16
+GROWTH = 13  # response of growth to daytime temperature, and of its efficiency to light
+PROGRESS = 14  # response of development to temperature and photoperiod
+WARMTH = 15  # response of development to temperature alone
+VERNALIZATION = 16  # [d]
+COLUMNS = 17
 
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
@@ -107,6 +108,7 @@ def fill_drivers(
         row[SOIL_TEMPERATURE] = soil
         row[CROWN_MINIMUM] = crown_minimum(soil, mean, low, depth)
         row[MICROBES] = soil_temperature_factor(soil)
+        row[SOFTENING] = dehardening(soil)
         daytime = 0.5 * (high + mean)
         warmth = temperature_response(mean, 0.0, cereal.development_best, 35.0)
         light = photoperiod(latitude, day_of_year[day], -6.0)

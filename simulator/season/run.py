@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 SOIL_STARTS = "09-01"  # the soil's start, unless the record or the sowing says otherwise
 MOST_MEMBERS = 500_000  # seasons in one grid held in memory
+SEASONS_EACH = 4  # seasons a thread from which on none is cut in two
 Announce = Callable[[str], None]
 
 
@@ -493,13 +494,19 @@ def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
 
 
 def run_members(count: int, threads: int | None, *arguments: Any) -> None:
-    """Share members out over threads; each writes only its own part of the output."""
+    """Share members out over threads; each writes only its own part of the output.
+
+    Where there are seasons enough each thread has whole ones, whose plans share their days.
+    """
     workers = max(min(threads or os.cpu_count() or 1, count), 1)
-    drivers, spans, *rest = arguments
+    drivers, spans, seasons, *rest = arguments
     edges = np.linspace(0, count, workers + 1).astype(int)
+    whole = np.flatnonzero(np.diff(seasons, prepend=-1, append=-1))
+    if whole.size > SEASONS_EACH * workers:
+        edges = whole[np.searchsorted(whole, edges)]
     with ThreadPoolExecutor(workers) as pool:
         for done in [
-            pool.submit(grow_members, drivers, spans, low, high, *rest)
+            pool.submit(grow_members, drivers, spans, low, high, seasons, *rest)
             for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
         ]:
             done.result()

@@ -1,8 +1,8 @@
-/* The day loop of simulator/season/day_loop.py, written out in C.
+/* The loop of simulator/season/day_loop.py and diary.py, written out in C.
  *
  * It is there for two things: to be as fast as a person would make the loop, so that the compiled
  * loop has something to be measured against, and to reach the same numbers by another road, so
- * that neither holds an unseen slip. Names and order are those of day_loop.py and of process/.
+ * that neither holds an unseen slip. Names and order are those of diary.py and of process/.
  *
  * records.h is written by loop_in_c.py: the parameter sets and the day's record as structs of
  * double in the order of their numpy dtypes, the driver columns, the kinds of end and the
@@ -12,9 +12,36 @@
 #include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include "records.h"
 
-#define MOST_LAYERS 60
+typedef struct {
+    int64_t layers, surface_layers;
+    double rootable, surface_full, surface_dry, evaporable, readily_evaporable, emergence_at;
+    double bottoms[MOST_LAYERS], tops[MOST_LAYERS], thick[MOST_LAYERS];
+    double field_capacity[MOST_LAYERS], wilting_point[MOST_LAYERS], air_dry[MOST_LAYERS];
+    double saturation[MOST_LAYERS], surface[MOST_LAYERS], topsoil[MOST_LAYERS];
+    double density[MOST_LAYERS], short_of_air[MOST_LAYERS];
+} Column;
+
+/* what a day hands to the next */
+typedef struct {
+    double water[MOST_LAYERS], nitrate[MOST_LAYERS], ammonium[MOST_LAYERS], organic[MOST_LAYERS];
+    double residue_carbon, urea, litter;
+    double germination, thermal_time, since_emergence, development, vernal_days, leaves;
+    double plants, shoots, leaf_area, shoot, root, nitrogen, root_depth, lt50, surviving;
+    double leaves_spared, killed, killed_nitrogen, seedling, seedling_nitrogen, grown;
+    double stress, leaf_nitrogen;
+    double precipitation, runoff, drainage, evaporation, transpiration, leached, denitrified;
+    double volatilised, mineralised, applied, water_start, nitrogen_start;
+    bool sown, emerged, alive;
+} Field;
+
+/* what is the same today for all plans of a season */
+typedef struct {
+    const double *weather;
+    double ran_off, nitrified, decomposed, tied[MOST_LAYERS];
+} Morning;
 
 static inline double min(double a, double b) { return b < a ? b : a; }
 static inline double max(double a, double b) { return b > a ? b : a; }
@@ -70,8 +97,9 @@ static double aeration(double air_filled, double least)
 static double layer_drainage(double water, double field_capacity, double saturation,
                              double drain_rate)
 {
+    if (water <= field_capacity) return 0.0;
     double passing = max(water - saturation, 0.0);
-    return passing + drain_rate * max(water - passing - field_capacity, 0.0);
+    return passing + drain_rate * (water - passing - field_capacity);
 }
 
 static double percolate(int64_t layers, double *water, double entering,
@@ -92,7 +120,8 @@ static double percolate(int64_t layers, double *water, double entering,
 
 static double soil_moisture_factor(double water, double air_dry, double field_capacity)
 {
-    return min(max((water - air_dry) / (field_capacity - air_dry), 0.0), 1.0);
+    if (water >= field_capacity) return 1.0;
+    return max((water - air_dry) / (field_capacity - air_dry), 0.0);
 }
 
 static double topsoil_share(double top, double bottom)
@@ -103,9 +132,14 @@ static double topsoil_share(double top, double bottom)
     return (within - above) / (bottom - top);
 }
 
+static double share_lost(double rate, double factor)
+{
+    return 1.0 - exp(-rate * factor);
+}
+
 static double first_order(double amount, double rate, double factor)
 {
-    return amount * (1.0 - exp(-rate * factor));
+    return amount * share_lost(rate, factor);
 }
 
 static double wetness_for_denitrification(double water_filled)
@@ -116,11 +150,14 @@ static double wetness_for_denitrification(double water_filled)
 
 static double leach(int64_t layers, double *nitrate, const double *flow, const double *volume)
 {
-    double moving[MOST_LAYERS], kept[MOST_LAYERS];
+    double moving[MOST_LAYERS], kept[MOST_LAYERS], passing[MOST_LAYERS];
     double fastest = 0.0;
-    for (int64_t layer = 0; layer < layers; layer++)
-        fastest = max(fastest, flow[layer] / volume[layer]);
+    for (int64_t layer = 0; layer < layers; layer++) {
+        passing[layer] = flow[layer] / volume[layer];
+        fastest = max(fastest, passing[layer]);
+    }
     if (fastest <= 0.0) return 0.0;
+    for (int64_t layer = 0; layer < layers; layer++) passing[layer] *= 1.0 / fastest;
     int parts = 1 + (int)(fastest / 50.0);
     fastest /= parts;
     double left = 0.0;
@@ -135,17 +172,16 @@ static double leach(int64_t layers, double *nitrate, const double *flow, const d
         int step = 0;
         while (reached < 1.0 - 1e-12 && step < 1000) {
             step++;
+            chance *= fastest / step;
+            reached += chance;
             double above = 0.0;
             for (int64_t layer = 0; layer < layers; layer++) {
-                double moves = moving[layer] * (flow[layer] / (volume[layer] * fastest * parts));
+                double moves = moving[layer] * passing[layer];
                 moving[layer] += above - moves;
+                kept[layer] += chance * moving[layer];
                 above = moves;
             }
             out += above;
-            chance *= fastest / step;
-            reached += chance;
-            for (int64_t layer = 0; layer < layers; layer++)
-                kept[layer] += chance * moving[layer];
             out_kept += chance * out;
         }
         double rest = max(1.0 - reached, 0.0);
@@ -183,7 +219,8 @@ static double shoot_nitrogen(double nitrogen, double shoot_mass, double root_mas
 
 static double vernalization_response(double vernal_days, double half)
 {
-    double fifth = pow(vernal_days / half, 5.0);
+    double part = vernal_days / half;
+    double fifth = part * part * part * part * part;
     return fifth / (1.0 + fifth);
 }
 
@@ -303,12 +340,12 @@ static double hardiest_by_stage(double hardiest, double development)
     return hardiest + (TENDER - hardiest) * min(max(development - 1.0, 0.0), 1.0);
 }
 
-static double hardiness(double lt50, double crown, double hardiest)
+static double hardiness(double lt50, double crown, double hardiest, double softening)
 {
     double induction = 3.72135 - 0.401124 * hardiest;
     double change = crown < induction
                         ? -0.014 * (induction - crown) * (lt50 - hardiest)
-                        : 5.05 / (1.0 + exp(4.35 - 0.28 * crown));
+                        : softening;
     return min(max(lt50 + change, hardiest), TENDER);
 }
 
@@ -329,425 +366,557 @@ static double net_mineralisation(double carbon_decomposed, double carbon_to_nitr
     return carbon_decomposed * (1.0 / carbon_to_nitrogen - (1.0 / 3.0) / 8.0);
 }
 
-/* ---- one season of one plan ---- */
+/* ---- the column of soil ---- */
 
-static void grow(const double (*drivers)[COLUMNS], int64_t first_day, int64_t last_day,
-                 int64_t sow_day, double seeding, int64_t dressings, const int64_t *dressing_days,
-                 const double *dressing_amounts, int64_t end_count, const int64_t *end_kinds,
-                 const int64_t *end_days, const double *end_values, const Cereal *cereal,
-                 const Soil *soil, const PreviousCrop *crop, const Fertilizer *fertilizer,
-                 int64_t layers, const double *bottoms, Day *ends)
+static void lay_out(const Soil *soil, const Cereal *cereal, int64_t layers, const double *bottoms,
+                    Column *column)
 {
-    /* the column of soil, in mm of water and kg/ha of nitrogen */
-    double field_capacity[MOST_LAYERS], wilting_point[MOST_LAYERS], saturation[MOST_LAYERS];
-    double organic[MOST_LAYERS], tops[MOST_LAYERS], water[MOST_LAYERS], nitrate[MOST_LAYERS];
-    double ammonium[MOST_LAYERS], flow[MOST_LAYERS], wanted[MOST_LAYERS], topsoil[MOST_LAYERS];
-    double rooted[MOST_LAYERS], density[MOST_LAYERS], thick[MOST_LAYERS], surface[MOST_LAYERS];
-    bool waiting[end_count];
-    int64_t still_waiting = end_count;
-    for (int64_t end = 0; end < end_count; end++) waiting[end] = true;
+    column->layers = layers;
+    column->rootable = min(soil->rootable, min(cereal->deepest_roots, bottoms[layers - 1]));
+    column->surface_full = 10.0 * SURFACE * soil->field_capacity;
+    column->surface_dry = 10.0 * SURFACE * soil->wilting_point;
+    column->evaporable = column->surface_full - AIR_DRY * column->surface_dry;
+    column->readily_evaporable = min(soil->readily_evaporable, 0.9 * column->evaporable);
+    column->emergence_at = GERMINATION + 50.0 * cereal->sowing_depth / 2.54;
     for (int64_t layer = 0; layer < layers; layer++) {
         double top = layer > 0 ? bottoms[layer - 1] : 0.0;
         double bottom = bottoms[layer];
-        tops[layer] = top;
-        thick[layer] = 10.0 * (bottom - top);
-        field_capacity[layer] = thick[layer] * soil->field_capacity;
-        wilting_point[layer] = thick[layer] * soil->wilting_point;
-        saturation[layer] = thick[layer] * soil->saturation;
-        surface[layer] = min(max(SURFACE - top, 0.0) / (bottom - top), 1.0);
-        density[layer] = root_density(top, bottom);
-        topsoil[layer] = topsoil_share(top, bottom);
-        organic[layer] = 100.0 * soil->organic_matter * topsoil[layer] * soil->bulk_density
-                         * thick[layer] * ORGANIC_NITROGEN;
-        water[layer] = wilting_point[layer]
-                       + crop->available_water * (field_capacity[layer] - wilting_point[layer]);
-        nitrate[layer] = crop->residual_nitrate * (bottom - top) / bottoms[layers - 1];
-        ammonium[layer] = 0.0;
-        rooted[layer] = 0.0;
+        double thick = 10.0 * (bottom - top);
+        column->tops[layer] = top;
+        column->bottoms[layer] = bottom;
+        column->thick[layer] = thick;
+        column->field_capacity[layer] = thick * soil->field_capacity;
+        column->wilting_point[layer] = thick * soil->wilting_point;
+        column->air_dry[layer] = AIR_DRY * thick * soil->wilting_point;
+        column->saturation[layer] = thick * soil->saturation;
+        column->short_of_air[layer] = ANAEROBIC * thick * soil->saturation;
+        column->surface[layer] = min(max(SURFACE - top, 0.0) / (bottom - top), 1.0);
+        if (column->surface[layer] > 0.0) column->surface_layers = layer + 1;
+        column->density[layer] = root_density(top, bottom);
+        column->topsoil[layer] = topsoil_share(top, bottom);
     }
-    ammonium[0] = crop->residual_ammonium;
-    double rootable = min(soil->rootable, min(cereal->deepest_roots, bottoms[layers - 1]));
-    double surface_full = 10.0 * SURFACE * soil->field_capacity;
-    double surface_dry = 10.0 * SURFACE * soil->wilting_point;
-    double evaporable = surface_full - AIR_DRY * surface_dry;
+}
 
-    /* previous crop's residue, fertilizer not yet in the soil */
-    double residue_carbon = crop->residue * CARBON;
-    double urea = 0.0, litter = 0.0;
+static void first_morning(const Column *column, const Soil *soil, const PreviousCrop *crop,
+                          Field *field)
+{
+    int64_t layers = column->layers;
+    *field = (Field){.alive = true, .lt50 = TENDER, .surviving = 1.0, .leaves_spared = 1.0};
+    for (int64_t layer = 0; layer < layers; layer++) {
+        double wilting_point = column->wilting_point[layer];
+        field->organic[layer] = 100.0 * soil->organic_matter * column->topsoil[layer]
+                                * soil->bulk_density * column->thick[layer] * ORGANIC_NITROGEN;
+        field->water[layer] = wilting_point + crop->available_water
+                                                  * (column->field_capacity[layer] - wilting_point);
+        field->nitrate[layer] = crop->residual_nitrate
+                                * (column->bottoms[layer] - column->tops[layer])
+                                / column->bottoms[layers - 1];
+    }
+    field->ammonium[0] = crop->residual_ammonium;
+    field->residue_carbon = crop->residue * CARBON;
+    field->water_start = sum(field->water, layers);
+    field->nitrogen_start = sum(field->nitrate, layers) + sum(field->ammonium, layers);
+}
 
-    /* the stand */
-    bool sown = false, emerged = false, alive = true;
-    double germination = 0.0;
-    double emergence_at = GERMINATION + 50.0 * cereal->sowing_depth / 2.54;
-    double thermal_time = 0.0, since_emergence = 0.0, development = 0.0, vernal_days = 0.0;
-    double leaves = 0.0;
-    double plants = 0.0, shoots = 0.0, leaf_area = 0.0, shoot = 0.0, root = 0.0;
-    double nitrogen = 0.0, root_depth = 0.0, lt50 = TENDER, surviving = 1.0;
-    double leaves_spared = 1.0;
-    double killed = 0.0, killed_nitrogen = 0.0, seedling = 0.0, seedling_nitrogen = 0.0;
-    double grown = 0.0;
+/* ---- one day of one plan ---- */
 
-    /* sums of the season */
-    double precipitation = 0.0, runoff = 0.0, drainage = 0.0, evaporation = 0.0;
-    double transpiration = 0.0, leached = 0.0, denitrified = 0.0, volatilised = 0.0;
-    double mineralised = 0.0, applied = 0.0;
-    double water_start = sum(water, layers);
-    double nitrogen_start = sum(nitrate, layers) + sum(ammonium, layers);
+static void in_the_morning(const double *weather, const Soil *soil, const PreviousCrop *crop,
+                           const Column *column, Morning *morning)
+{
+    double microbes = weather[MICROBES];
+    morning->weather = weather;
+    morning->ran_off = curve_number_runoff(weather[GROUND_WATER_IN], soil->curve_number);
+    if (microbes <= 0.0) return;
+    morning->nitrified = share_lost(soil->nitrification_rate, microbes);
+    morning->decomposed = share_lost(crop->decay_rate, microbes);
+    for (int64_t layer = 0; layer < column->layers; layer++)
+        morning->tied[layer] = share_lost(soil->immobilisation_rate,
+                                          microbes * column->topsoil[layer]);
+}
+
+static void live_a_day(const Morning *restrict morning, bool sows, double seeding,
+                       double dressing, const Cereal *restrict cereal, const Soil *restrict soil,
+                       const PreviousCrop *restrict crop, const Fertilizer *restrict fertilizer,
+                       const Column *restrict column, Field *restrict field)
+{
+    const double *today = morning->weather;
+    int64_t layers = column->layers;
+    const double *field_capacity = column->field_capacity, *saturation = column->saturation;
+    const double *wilting_point = column->wilting_point, *air_dry = column->air_dry;
+    const double *topsoil = column->topsoil;
+    double *water = field->water, *nitrate = field->nitrate;
+    double *ammonium = field->ammonium, *organic = field->organic;
+    double flow[MOST_LAYERS], filled[MOST_LAYERS], rooted[MOST_LAYERS], wanted[MOST_LAYERS];
+    double microbes = today[MICROBES];
+
+    /* rain and snow, runoff */
+    field->precipitation += today[PRECIPITATION];
+    field->runoff += morning->ran_off;
+
+    /* fertilizer */
+    if (dressing > 0.0) {
+        field->applied += dressing;
+        nitrate[0] += dressing * fertilizer->nitrate;
+        ammonium[0] += dressing * fertilizer->ammonium;
+        field->urea += dressing * fertilizer->urea;
+        field->litter += dressing * (1.0 - fertilizer->nitrate - fertilizer->ammonium
+                                     - fertilizer->urea);
+    }
+    if (field->urea > 0.0 || field->litter > 0.0) {
+        double moisture = soil_moisture_factor(water[0], air_dry[0],
+                                               field_capacity[0]);
+        double lost = first_order(field->urea, fertilizer->volatilisation,
+                                  microbes * max(1.0 - today[GROUND_WATER_IN] / 10.0, 0.0));
+        field->urea -= lost;
+        field->volatilised += lost;
+        double turned = first_order(field->urea, fertilizer->hydrolysis_rate, microbes * moisture);
+        field->urea -= turned;
+        double freed = first_order(field->litter, fertilizer->organic_rate, microbes * moisture);
+        field->litter -= freed;
+        ammonium[0] += turned + freed;
+    }
+
+    /* mineralisation, nitrification, and what the old residue gives or takes */
+    if (microbes > 0.0) {
+        double mineralised = 0.0;
+        for (int64_t layer = 0; layer < layers; layer++) {
+            double moisture = soil_moisture_factor(
+                water[layer], air_dry[layer], field_capacity[layer]);
+            double active = microbes * moisture;
+            bool moist = moisture == 1.0;
+            double freed = organic[layer] * soil->mineralisation_rate * microbes * moisture;
+            organic[layer] -= freed;
+            mineralised += freed;
+            ammonium[layer] += freed;
+            if (ammonium[layer] > 1e-9) {
+                double turned = ammonium[layer]
+                                * (moist ? morning->nitrified
+                                         : share_lost(soil->nitrification_rate, active));
+                ammonium[layer] -= turned;
+                nitrate[layer] += turned;
+            }
+            double tied = nitrate[layer]
+                          * (moist ? morning->tied[layer]
+                                   : share_lost(soil->immobilisation_rate,
+                                                active * topsoil[layer]));
+            nitrate[layer] -= tied;
+            organic[layer] += tied;
+            mineralised -= tied;
+            if (layer == 0) {
+                double decomposed = field->residue_carbon
+                                    * (moist ? morning->decomposed
+                                             : share_lost(crop->decay_rate, active));
+                double net = net_mineralisation(decomposed, crop->carbon_to_nitrogen);
+                double there = ammonium[0] + nitrate[0];
+                if (net < -0.5 * there) {
+                    decomposed *= -0.5 * there / net;
+                    net = -0.5 * there;
+                }
+                field->residue_carbon -= decomposed;
+                mineralised += net;
+                if (net >= 0.0) {
+                    ammonium[0] += net;
+                } else {
+                    double from_ammonium = min(ammonium[0], -net);
+                    ammonium[0] -= from_ammonium;
+                    nitrate[0] -= -net - from_ammonium;
+                }
+            }
+        }
+        field->mineralised += mineralised;
+    }
+
+    /* drainage and leaching */
+    field->drainage += percolate(layers, water, today[GROUND_WATER_IN] - morning->ran_off,
+                                 field_capacity, saturation, soil->drain_rate, flow);
+    field->leached += leach(layers, nitrate, flow, field_capacity);
+    for (int64_t layer = 0; layer < layers; layer++) {
+        filled[layer] = water_over_the_day(water[layer], flow[layer], saturation[layer],
+                                           column->thick[layer]);
+        if (filled[layer] > column->short_of_air[layer] && microbes > 0.0) {
+            double wet = wetness_for_denitrification(filled[layer] / saturation[layer]);
+            double lost = first_order(nitrate[layer], soil->denitrification_rate,
+                                      microbes * wet * topsoil[layer]);
+            nitrate[layer] -= lost;
+            field->denitrified += lost;
+        }
+    }
+
+    /* sowing, emergence */
+    if (sows) {
+        field->sown = true;
+        field->root_depth = cereal->sowing_depth;
+    }
+    if (field->sown) field->thermal_time += today[THERMAL_TIME];
+    if (field->emerged) field->since_emergence += today[THERMAL_TIME];
+    if (field->sown && !field->emerged) {
+        double moist = 1.0;
+        if (field->germination * column->emergence_at < GERMINATION) {
+            double surface_water = 0.0;
+            for (int64_t layer = 0; layer < column->surface_layers; layer++)
+                surface_water += column->surface[layer] * water[layer];
+            moist = seed_zone_moisture(surface_water, column->surface_dry, column->surface_full);
+        }
+        field->germination += today[THERMAL_TIME] * moist / column->emergence_at;
+        if (field->germination >= 1.0) {
+            field->emerged = true;
+            field->plants = plants_emerging(seeding, cereal->thousand_seed_mass,
+                                     cereal->establishment, cereal->most_plants);
+            field->shoots = field->plants;
+            field->leaf_area = field->plants * cereal->seedling_leaf_area * 1e-4;
+            field->seedling = field->plants * cereal->thousand_seed_mass * 0.01
+                              * cereal->seed_reserve;
+            field->seedling_nitrogen = field->seedling * cereal->seed_nitrogen;
+            field->shoot = field->seedling * (1.0 - cereal->root_share_start);
+            field->root = field->seedling * cereal->root_share_start;
+            field->nitrogen = field->seedling_nitrogen;
+        }
+    }
+
+    /* what the stand can have of water and air */
+    double covered_by_residue = residue_cover(field->residue_carbon / CARBON, RESIDUE_AREA);
+    double intercepted = 1.0 - exp(-cereal->extinction * field->leaf_area);
+    double reference = today[SNOW_DEPTH] < 1.0 ? today[REFERENCE] : 0.0;
+    double crop_coefficient = 0.0, air = 1.0, rooted_water = 0.0;
+    int64_t reached = 0; /* layers that roots have entered */
+    field->stress = 1.0;
+    if (field->emerged && field->alive) {
+        crop_coefficient = basal_crop_coefficient(
+            field->leaf_area, cereal->smallest_crop_coefficient, cereal->full_crop_coefficient);
+        double available = 0.0, pores = 0.0;
+        for (; reached < layers && column->tops[reached] < field->root_depth; reached++) {
+            double top = column->tops[reached], bottom = column->bottoms[reached];
+            rooted[reached] = field->root_depth >= bottom
+                                  ? 1.0
+                                  : (field->root_depth - top) / (bottom - top);
+            available += rooted[reached] * (field_capacity[reached] - wilting_point[reached]);
+            rooted_water += rooted[reached] * max(water[reached] - wilting_point[reached], 0.0);
+            pores += rooted[reached] * (saturation[reached] - filled[reached]);
+        }
+        field->stress = water_stress(
+            available - rooted_water, available,
+            depletion_fraction(cereal->depletion_fraction, crop_coefficient * reference));
+        air = aeration(0.1 * pores / field->root_depth, soil->least_air);
+    }
+
+    /* growth */
+    field->leaf_nitrogen = 0.0;
+    if (field->emerged && field->alive && field->development < 3.0) {
+        field->vernal_days += today[VERNALIZATION];
+        if (field->development < 1.0)
+            field->development += cereal->vegetative_rate * today[PROGRESS]
+                           * vernalization_response(field->vernal_days, cereal->vernal_half);
+        else if (field->development < 2.0)
+            field->development += cereal->elongation_rate * today[PROGRESS];
+        else
+            field->development += cereal->ripening_rate * today[WARMTH];
+        field->root_depth = min(field->root_depth + 0.1 * cereal->root_speed
+                                          * max(today[SOIL_TEMPERATURE], 0.0),
+                         column->rootable);
+        if (today[SNOW_DEPTH] < 5.0 && today[SOIL_TEMPERATURE] > 0.0) {
+            field->leaf_nitrogen = specific_leaf_nitrogen(
+                shoot_nitrogen(field->nitrogen, field->shoot, field->root,
+                               cereal->root_nitrogen_ratio),
+                field->shoot,
+                cereal->structural_nitrogen, field->leaf_area);
+            double gain = 10.0 * cereal->radiation_use_efficiency * 0.5 * today[RADIATION]
+                          * intercepted * today[GROWTH] * min(field->stress, air)
+                          * efficiency_by_nitrogen(field->leaf_nitrogen,
+                                                   cereal->efficiency_threshold,
+                                                   cereal->efficiency_slope);
+            double to_roots = root_share(field->development, cereal->root_share_start,
+                                         cereal->root_share_end);
+            field->grown += gain;
+            field->root += gain * to_roots;
+            field->shoot += gain * (1.0 - to_roots);
+            if (field->development < 1.58) {
+                double leaves_today = today[THERMAL_TIME] / cereal->phyllochron;
+                field->leaves += leaves_today;
+                double fed = min(field->stress, air)
+                             * expansion_by_nitrogen(field->leaf_nitrogen,
+                                                     cereal->leaf_nitrogen_least,
+                                                     cereal->leaf_nitrogen_full);
+                field->leaf_area += min(
+                    fed * leaf_expansion(field->shoots, leaves_today, field->leaves,
+                                         cereal->first_leaf_area, cereal->largest_leaf_area),
+                    gain * (1.0 - to_roots) * leaf_share(field->development)
+                            * cereal->specific_leaf_area * leaf_thinness(today[TMEAN]) * 1e-4
+                        + leaf_from_reserves(field->shoot, field->leaf_area,
+                                             cereal->specific_leaf_area));
+                field->leaves_spared +=
+                    (1.0 - field->leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0);
+                if (field->development < 1.0)
+                    field->shoots += fed
+                                     * tillering(field->shoots, cereal->most_shoots, leaves_today);
+            }
+            field->leaf_area -= senescence(field->leaf_area, today[THERMAL_TIME],
+                                           field->since_emergence, cereal->leaf_life,
+                                           cereal->shading_limit);
+            field->leaf_area -= ripening_loss(field->leaf_area, field->development,
+                                              cereal->ripening_rate * today[WARMTH]);
+            if (field->leaf_nitrogen < cereal->leaf_nitrogen_least) field->leaf_area *= 0.98;
+        }
+    }
+
+    /* uptake */
+    if (field->emerged && field->alive) {
+        double roots_there = field->root / (field->root + cereal->root_mass_half);
+        double supply = 0.0;
+        for (int64_t layer = 0; layer < reached; layer++) {
+            double enough = 0.5 * (field_capacity[layer] - wilting_point[layer]);
+            double there = max(water[layer] - wilting_point[layer], 0.0);
+            wanted[layer] = cereal->uptake_rate * roots_there * rooted[layer]
+                            * column->density[layer] * (there >= enough ? 1.0 : there / enough);
+            supply += wanted[layer] * (nitrate[layer] + 0.3 * ammonium[layer]);
+        }
+        if (supply > 0.0) {
+            double taken = min(demand(field->leaf_area, field->shoot, field->root, field->nitrogen,
+                                      cereal->leaf_nitrogen_target,
+                                      cereal->structural_nitrogen,
+                                      cereal->root_nitrogen_ratio, cereal->most_uptake)
+                                   / supply,
+                               1.0);
+            field->nitrogen += taken * supply;
+            for (int64_t layer = 0; layer < reached; layer++) {
+                nitrate[layer] -= taken * wanted[layer] * nitrate[layer];
+                ammonium[layer] -= taken * wanted[layer] * 0.3 * ammonium[layer];
+            }
+        }
+    }
+
+    /* frost */
+    if (field->emerged && field->alive) {
+        field->lt50 = hardiness(field->lt50, today[SOIL_TEMPERATURE],
+                         hardiest_by_stage(cereal->hardiest, field->development), today[SOFTENING]);
+        double crown = today[CROWN_MINIMUM];
+        double live = crown < 0.0 ? survival(crown, field->lt50) : 1.0;
+        if (live < field->surviving) {
+            double share = live / field->surviving;
+            field->surviving = live;
+            field->killed += (1.0 - share) * (field->shoot + field->root);
+            field->killed_nitrogen += (1.0 - share) * field->nitrogen;
+            field->plants *= share;
+            field->shoots *= share;
+            field->leaf_area *= share;
+            field->shoot *= share;
+            field->root *= share;
+            field->nitrogen *= share;
+        }
+        if (today[SNOW_DEPTH] < 5.0 && today[TMIN] < 0.0) {
+            live = survival(today[TMIN], min(field->lt50, TENDER_LEAF));
+            if (live < field->leaves_spared) {
+                field->leaf_area *= live / field->leaves_spared;
+                field->leaves_spared = live;
+            }
+        }
+        if (field->surviving < ALIVE) {
+            field->alive = false;
+            field->killed += field->shoot + field->root;
+            field->killed_nitrogen += field->nitrogen;
+            field->plants = field->shoots = field->leaf_area = 0.0;
+            field->shoot = field->root = field->nitrogen = 0.0;
+        }
+    }
+
+    /* evaporation and transpiration */
+    if (rooted_water > 0.0) {
+        double drawn = min(field->stress * crop_coefficient * reference, rooted_water);
+        for (int64_t layer = 0; layer < reached; layer++)
+            water[layer] -= drawn * rooted[layer]
+                            * max(water[layer] - wilting_point[layer], 0.0) / rooted_water;
+        field->transpiration += drawn;
+    }
+    double surface_water = 0.0;
+    for (int64_t layer = 0; layer < column->surface_layers; layer++) {
+        wanted[layer] = column->surface[layer]
+                        * max(water[layer] - air_dry[layer], 0.0);
+        surface_water += wanted[layer];
+    }
+    if (surface_water > 0.0) {
+        double from_soil = min(
+            evaporation_reduction(
+                min(max(column->evaporable - surface_water, 0.0), column->evaporable),
+                column->readily_evaporable, column->evaporable)
+                * max(WETTEST - crop_coefficient, 0.0),
+            (1.0 - intercepted) * WETTEST);
+        double dried = min(from_soil * (1.0 - 0.5 * covered_by_residue) * reference,
+                           surface_water);
+        for (int64_t layer = 0; layer < column->surface_layers; layer++)
+            water[layer] -= dried * wanted[layer] / surface_water;
+        field->evaporation += dried;
+    }
+}
+
+/* ---- the day's record, where an end is reached ---- */
+
+static double growth_stage(const Field *field)
+{
+    if (!field->emerged) return 9.0 * field->germination;
+    return zadoks_stage(field->development, field->leaves,
+                        field->plants > 0.0 ? field->shoots / field->plants : 1.0);
+}
+
+static void write_down(int64_t day, const Morning *morning, const Cereal *cereal, int64_t layers,
+                       const Field *field, Day *record)
+{
+    double in_shoots = shoot_nitrogen(field->nitrogen, field->shoot, field->root,
+                                      cereal->root_nitrogen_ratio);
+    record->biomass_kg_ha = field->shoot;
+    record->nitrogen_uptake_kg_ha = in_shoots;
+    record->nitrogen_percent = field->shoot > 0.0 ? 100.0 * in_shoots / field->shoot : NAN;
+    record->carbon_to_nitrogen = in_shoots > 0.0 ? CARBON * field->shoot / in_shoots : NAN;
+    record->nitrate_leached_kg_ha = field->leached;
+    record->drainage_mm = field->drainage;
+    record->runoff_mm = field->runoff;
+    record->rain_mm = field->precipitation;
+    record->thermal_time_degC_d = field->thermal_time;
+    record->growth_stage_zadoks = growth_stage(field);
+    record->leaf_area_index = field->leaf_area;
+    record->stand_alive = field->emerged && field->alive ? 1.0 : 0.0;
+    record->root_biomass_kg_ha = field->root;
+    record->killed_biomass_kg_ha = field->killed;
+    record->plants_m2 = field->plants;
+    record->shoots_m2 = field->shoots;
+    record->root_nitrogen_kg_ha = field->nitrogen - in_shoots;
+    record->soil_nitrate_kg_ha = sum(field->nitrate, layers);
+    record->soil_ammonium_kg_ha = sum(field->ammonium, layers) + field->urea;
+    record->soil_water_mm = sum(field->water, layers);
+    record->snow_water_mm = morning->weather[SNOW_WATER];
+    record->evaporation_mm = field->evaporation;
+    record->transpiration_mm = field->transpiration;
+    record->mineralised_kg_ha = field->mineralised;
+    record->denitrified_kg_ha = field->denitrified;
+    record->volatilised_kg_ha = field->volatilised;
+    record->fertilizer_kg_ha = field->applied;
+    record->hardiness_degC = field->lt50;
+    record->root_depth_cm = field->root_depth;
+    record->water_stress = field->stress;
+    record->leaf_nitrogen_g_m2 = field->leaf_nitrogen;
+    record->soil_water_start_mm = field->water_start;
+    record->mineral_nitrogen_start_kg_ha = field->nitrogen_start;
+    record->litter_nitrogen_kg_ha = field->litter;
+    record->seedling_kg_ha = field->seedling;
+    record->seedling_nitrogen_kg_ha = field->seedling_nitrogen;
+    record->growth_kg_ha = field->grown;
+    record->killed_nitrogen_kg_ha = field->killed_nitrogen;
+    record->water_balance_error_mm =
+        field->water_start + field->precipitation
+        - (record->soil_water_mm + record->snow_water_mm + field->runoff + field->drainage
+           + field->evaporation + field->transpiration);
+    record->nitrogen_balance_error_kg_ha =
+        field->nitrogen_start + field->applied + field->mineralised + field->seedling_nitrogen
+        - (record->soil_nitrate_kg_ha + record->soil_ammonium_kg_ha + field->litter
+           + field->nitrogen + field->killed_nitrogen + field->leached + field->denitrified
+           + field->volatilised);
+    record->dry_matter_balance_error_kg_ha =
+        field->seedling + field->grown - (field->shoot + field->root + field->killed);
+    record->season_day = day;
+}
+
+/* ---- one season: plans go together as long as they do the same ---- */
+
+typedef struct {
+    const int64_t *sow_days, *dressing_days; /* (plan), (plan, dressing) */
+    const double *seedings, *dressing_amounts;
+    int64_t dressings;
+} Plans;
+
+static double nitrogen_on(int64_t day, int64_t plan, const Plans *plans)
+{
+    double given = 0.0;
+    for (int64_t at = plan * plans->dressings; at < (plan + 1) * plans->dressings; at++)
+        if (plans->dressing_days[at] == day) given += plans->dressing_amounts[at];
+    return given;
+}
+
+static bool does_the_same(int64_t day, int64_t one, int64_t other, const Plans *plans)
+{
+    bool one_sows = plans->sow_days[one] == day, other_sows = plans->sow_days[other] == day;
+    if (one_sows != other_sows) return false;
+    if (one_sows && plans->seedings[one] != plans->seedings[other]) return false;
+    return nitrogen_on(day, one, plans) == nitrogen_on(day, other, plans);
+}
+
+static void grow_season(const double (*drivers)[COLUMNS], int64_t first_day, int64_t last_day,
+                        int64_t members, const int64_t *plan_of, const Plans *plans,
+                        int64_t end_count, const int64_t *end_kinds, const int64_t *end_days,
+                        const double *end_values, const Cereal *cereal, const Soil *soil,
+                        const PreviousCrop *crop, const Fertilizer *fertilizer,
+                        const Column *column, const Field *start, Day *ends)
+{
+    int64_t leader[members], parted_from[members], leaders[members], to_come[members];
+    bool waiting[members][end_count];
+    bool deciding[DAYS] = {false};
+    Field *fields = malloc(members * sizeof *fields);
+    int64_t leading = 1;
+    fields[0] = *start;
+    leaders[0] = 0;
+    to_come[0] = end_count;
+    for (int64_t end = 0; end < end_count; end++) waiting[0][end] = true;
+    for (int64_t member = 0; member < members; member++) {
+        int64_t plan = plan_of[member], sows = plans->sow_days[plan];
+        leader[member] = 0;
+        if (first_day <= sows && sows <= last_day) deciding[sows] = true;
+        for (int64_t at = plan * plans->dressings; at < (plan + 1) * plans->dressings; at++) {
+            int64_t day = plans->dressing_days[at];
+            if (first_day <= day && day <= last_day) deciding[day] = true;
+        }
+    }
 
     for (int64_t day = first_day; day <= last_day; day++) {
-        const double *today = drivers[day];
-        double microbes = today[MICROBES];
-
-        /* rain and snow, runoff */
-        precipitation += today[PRECIPITATION];
-        double ran_off = curve_number_runoff(today[GROUND_WATER_IN], soil->curve_number);
-        runoff += ran_off;
-
-        /* fertilizer */
-        for (int64_t dressing = 0; dressing < dressings; dressing++) {
-            if (dressing_days[dressing] != day) continue;
-            double amount = dressing_amounts[dressing];
-            applied += amount;
-            nitrate[0] += amount * fertilizer->nitrate;
-            ammonium[0] += amount * fertilizer->ammonium;
-            urea += amount * fertilizer->urea;
-            litter += amount * (1.0 - fertilizer->nitrate - fertilizer->ammonium
-                                - fertilizer->urea);
-        }
-        if (urea > 0.0 || litter > 0.0) {
-            double moisture = soil_moisture_factor(water[0], AIR_DRY * wilting_point[0],
-                                                   field_capacity[0]);
-            double lost = first_order(urea, fertilizer->volatilisation,
-                                      microbes * max(1.0 - today[GROUND_WATER_IN] / 10.0, 0.0));
-            urea -= lost;
-            volatilised += lost;
-            double turned = first_order(urea, fertilizer->hydrolysis_rate, microbes * moisture);
-            urea -= turned;
-            double freed = first_order(litter, fertilizer->organic_rate, microbes * moisture);
-            litter -= freed;
-            ammonium[0] += turned + freed;
-        }
-
-        /* mineralisation, nitrification, and what the old residue gives or takes */
-        if (microbes > 0.0) {
-            for (int64_t layer = 0; layer < layers; layer++) {
-                double moisture = soil_moisture_factor(
-                    water[layer], AIR_DRY * wilting_point[layer], field_capacity[layer]);
-                double freed = organic[layer] * soil->mineralisation_rate * microbes * moisture;
-                organic[layer] -= freed;
-                mineralised += freed;
-                ammonium[layer] += freed;
-                if (ammonium[layer] > 1e-9) {
-                    double turned = first_order(ammonium[layer], soil->nitrification_rate,
-                                                microbes * moisture);
-                    ammonium[layer] -= turned;
-                    nitrate[layer] += turned;
-                }
-                double tied = first_order(nitrate[layer], soil->immobilisation_rate,
-                                          microbes * moisture * topsoil[layer]);
-                nitrate[layer] -= tied;
-                organic[layer] += tied;
-                mineralised -= tied;
-                if (layer == 0) {
-                    double decomposed = first_order(residue_carbon, crop->decay_rate,
-                                                    microbes * moisture);
-                    double net = net_mineralisation(decomposed, crop->carbon_to_nitrogen);
-                    double there = ammonium[0] + nitrate[0];
-                    if (net < -0.5 * there) {
-                        decomposed *= -0.5 * there / net;
-                        net = -0.5 * there;
-                    }
-                    residue_carbon -= decomposed;
-                    mineralised += net;
-                    if (net >= 0.0) {
-                        ammonium[0] += net;
-                    } else {
-                        double from_ammonium = min(ammonium[0], -net);
-                        ammonium[0] -= from_ammonium;
-                        nitrate[0] -= -net - from_ammonium;
-                    }
-                }
+        int64_t already = leading;
+        for (int64_t member = 0; deciding[day] && member < members; member++) {
+            int64_t before = leader[member];
+            if (does_the_same(day, plan_of[member], plan_of[before], plans)) continue;
+            leader[member] = member;
+            for (int64_t at = leading - 1; at >= already; at--) {
+                if (parted_from[leaders[at]] != before
+                    || !does_the_same(day, plan_of[member], plan_of[leaders[at]], plans))
+                    continue;
+                leader[member] = leaders[at];
+                break;
+            }
+            if (leader[member] != member) continue;
+            leaders[leading++] = member;
+            parted_from[member] = before;
+            fields[member] = fields[before];
+            to_come[member] = to_come[before];
+            for (int64_t end = 0; end < end_count; end++) {
+                waiting[member][end] = waiting[before][end];
+                ends[member * end_count + end] = ends[before * end_count + end];
             }
         }
 
-        /* drainage and leaching */
-        drainage += percolate(layers, water, today[GROUND_WATER_IN] - ran_off, field_capacity,
-                              saturation, soil->drain_rate, flow);
-        leached += leach(layers, nitrate, flow, field_capacity);
-        if (microbes > 0.0) {
-            for (int64_t layer = 0; layer < layers; layer++) {
-                double filled = water_over_the_day(water[layer], flow[layer], saturation[layer],
-                                                   thick[layer]);
-                double wet = wetness_for_denitrification(filled / saturation[layer]);
-                if (wet > 0.0) {
-                    double lost = first_order(nitrate[layer], soil->denitrification_rate,
-                                              microbes * wet * topsoil[layer]);
-                    nitrate[layer] -= lost;
-                    denitrified += lost;
-                }
+        Morning morning;
+        in_the_morning(drivers[day], soil, crop, column, &morning);
+        bool growing = false;
+        for (int64_t at = 0; at < leading; at++) {
+            int64_t member = leaders[at], plan = plan_of[member];
+            if (to_come[member] == 0) continue;
+            Field *field = &fields[member];
+            live_a_day(&morning, plans->sow_days[plan] == day, plans->seedings[plan],
+                       deciding[day] ? nitrogen_on(day, plan, plans) : 0.0, cereal, soil, crop,
+                       fertilizer, column, field);
+            for (int64_t end = 0; end < end_count; end++) {
+                if (!waiting[member][end]) continue;
+                bool here = end_kinds[end] == BY_DATE ? day == end_days[end]
+                            : end_kinds[end] == BY_STAGE
+                                ? field->alive && growth_stage(field) >= end_values[end]
+                                : field->shoot >= end_values[end];
+                if (!here) continue;
+                waiting[member][end] = false;
+                to_come[member]--;
+                write_down(day, &morning, cereal, column->layers, field,
+                           &ends[member * end_count + end]);
             }
+            growing = growing || to_come[member] > 0;
         }
-
-        /* sowing, emergence */
-        if (day == sow_day) {
-            sown = true;
-            root_depth = cereal->sowing_depth;
-        }
-        if (sown) thermal_time += today[THERMAL_TIME];
-        if (emerged) since_emergence += today[THERMAL_TIME];
-        if (sown && !emerged) {
-            double moist = 1.0;
-            if (germination * emergence_at < GERMINATION) {
-                double surface_water = 0.0;
-                for (int64_t layer = 0; layer < layers; layer++)
-                    surface_water += surface[layer] * water[layer];
-                moist = seed_zone_moisture(surface_water, surface_dry, surface_full);
-            }
-            germination += today[THERMAL_TIME] * moist / emergence_at;
-            if (germination >= 1.0) {
-                emerged = true;
-                plants = plants_emerging(seeding, cereal->thousand_seed_mass,
-                                         cereal->establishment, cereal->most_plants);
-                shoots = plants;
-                leaf_area = plants * cereal->seedling_leaf_area * 1e-4;
-                seedling = plants * cereal->thousand_seed_mass * 0.01 * cereal->seed_reserve;
-                seedling_nitrogen = seedling * cereal->seed_nitrogen;
-                shoot = seedling * (1.0 - cereal->root_share_start);
-                root = seedling * cereal->root_share_start;
-                nitrogen = seedling_nitrogen;
-            }
-        }
-
-        /* what the stand can have of water and air */
-        double covered_by_residue = residue_cover(residue_carbon / CARBON, RESIDUE_AREA);
-        double intercepted = 1.0 - exp(-cereal->extinction * leaf_area);
-        double reference = today[SNOW_DEPTH] < 1.0 ? today[REFERENCE] : 0.0;
-        double crop_coefficient = 0.0, stress = 1.0, air = 1.0, rooted_water = 0.0;
-        if (emerged && alive) {
-            crop_coefficient = basal_crop_coefficient(
-                leaf_area, cereal->smallest_crop_coefficient, cereal->full_crop_coefficient);
-            double available = 0.0, pores = 0.0;
-            for (int64_t layer = 0; layer < layers; layer++) {
-                rooted[layer] = min(max(root_depth - tops[layer], 0.0)
-                                        / (bottoms[layer] - tops[layer]),
-                                    1.0);
-                available += rooted[layer] * (field_capacity[layer] - wilting_point[layer]);
-                rooted_water += rooted[layer] * max(water[layer] - wilting_point[layer], 0.0);
-                double filled = water_over_the_day(water[layer], flow[layer], saturation[layer],
-                                                   thick[layer]);
-                pores += rooted[layer] * (saturation[layer] - filled);
-            }
-            stress = water_stress(
-                available - rooted_water, available,
-                depletion_fraction(cereal->depletion_fraction, crop_coefficient * reference));
-            air = aeration(0.1 * pores / root_depth, soil->least_air);
-        }
-
-        /* growth */
-        double leaf_nitrogen = 0.0;
-        if (emerged && alive && development < 3.0) {
-            vernal_days += today[VERNALIZATION];
-            if (development < 1.0)
-                development += cereal->vegetative_rate * today[PROGRESS]
-                               * vernalization_response(vernal_days, cereal->vernal_half);
-            else if (development < 2.0)
-                development += cereal->elongation_rate * today[PROGRESS];
-            else
-                development += cereal->ripening_rate * today[WARMTH];
-            root_depth = min(root_depth + 0.1 * cereal->root_speed
-                                              * max(today[SOIL_TEMPERATURE], 0.0),
-                             rootable);
-            if (today[SNOW_DEPTH] < 5.0 && today[SOIL_TEMPERATURE] > 0.0) {
-                leaf_nitrogen = specific_leaf_nitrogen(
-                    shoot_nitrogen(nitrogen, shoot, root, cereal->root_nitrogen_ratio), shoot,
-                    cereal->structural_nitrogen, leaf_area);
-                double gain = 10.0 * cereal->radiation_use_efficiency * 0.5 * today[RADIATION]
-                              * intercepted * today[GROWTH] * min(stress, air)
-                              * efficiency_by_nitrogen(leaf_nitrogen, cereal->efficiency_threshold,
-                                                       cereal->efficiency_slope);
-                double to_roots = root_share(development, cereal->root_share_start,
-                                             cereal->root_share_end);
-                grown += gain;
-                root += gain * to_roots;
-                shoot += gain * (1.0 - to_roots);
-                if (development < 1.58) {
-                    double leaves_today = today[THERMAL_TIME] / cereal->phyllochron;
-                    leaves += leaves_today;
-                    double fed = min(stress, air)
-                                 * expansion_by_nitrogen(leaf_nitrogen,
-                                                         cereal->leaf_nitrogen_least,
-                                                         cereal->leaf_nitrogen_full);
-                    leaf_area += min(
-                        fed * leaf_expansion(shoots, leaves_today, leaves,
-                                             cereal->first_leaf_area, cereal->largest_leaf_area),
-                        gain * (1.0 - to_roots) * leaf_share(development)
-                                * cereal->specific_leaf_area * leaf_thinness(today[TMEAN]) * 1e-4
-                            + leaf_from_reserves(shoot, leaf_area, cereal->specific_leaf_area));
-                    leaves_spared +=
-                        (1.0 - leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0);
-                    if (development < 1.0)
-                        shoots += fed * tillering(shoots, cereal->most_shoots, leaves_today);
-                }
-                leaf_area -= senescence(leaf_area, today[THERMAL_TIME], since_emergence,
-                                        cereal->leaf_life, cereal->shading_limit);
-                leaf_area -= ripening_loss(leaf_area, development,
-                                           cereal->ripening_rate * today[WARMTH]);
-                if (leaf_nitrogen < cereal->leaf_nitrogen_least) leaf_area *= 0.98;
-            }
-        }
-
-        /* uptake */
-        if (emerged && alive) {
-            double roots_there = root / (root + cereal->root_mass_half);
-            double supply = 0.0;
-            for (int64_t layer = 0; layer < layers; layer++) {
-                wanted[layer] = cereal->uptake_rate * roots_there * rooted[layer] * density[layer]
-                                * min(max(water[layer] - wilting_point[layer], 0.0)
-                                          / (0.5 * (field_capacity[layer] - wilting_point[layer])),
-                                      1.0);
-                supply += wanted[layer] * (nitrate[layer] + 0.3 * ammonium[layer]);
-            }
-            if (supply > 0.0) {
-                double taken = min(demand(leaf_area, shoot, root, nitrogen,
-                                          cereal->leaf_nitrogen_target,
-                                          cereal->structural_nitrogen,
-                                          cereal->root_nitrogen_ratio, cereal->most_uptake)
-                                       / supply,
-                                   1.0);
-                nitrogen += taken * supply;
-                for (int64_t layer = 0; layer < layers; layer++) {
-                    nitrate[layer] -= taken * wanted[layer] * nitrate[layer];
-                    ammonium[layer] -= taken * wanted[layer] * 0.3 * ammonium[layer];
-                }
-            }
-        }
-
-        /* frost */
-        if (emerged && alive) {
-            lt50 = hardiness(lt50, today[SOIL_TEMPERATURE],
-                             hardiest_by_stage(cereal->hardiest, development));
-            double live = today[CROWN_MINIMUM] < 0.0 ? survival(today[CROWN_MINIMUM], lt50) : 1.0;
-            if (live < surviving) {
-                double share = live / surviving;
-                surviving = live;
-                killed += (1.0 - share) * (shoot + root);
-                killed_nitrogen += (1.0 - share) * nitrogen;
-                plants *= share;
-                shoots *= share;
-                leaf_area *= share;
-                shoot *= share;
-                root *= share;
-                nitrogen *= share;
-            }
-            if (today[SNOW_DEPTH] < 5.0 && today[TMIN] < 0.0) {
-                live = survival(today[TMIN], min(lt50, TENDER_LEAF));
-                if (live < leaves_spared) {
-                    leaf_area *= live / leaves_spared;
-                    leaves_spared = live;
-                }
-            }
-            if (surviving < ALIVE) {
-                alive = false;
-                killed += shoot + root;
-                killed_nitrogen += nitrogen;
-                plants = shoots = leaf_area = shoot = root = nitrogen = 0.0;
-            }
-        }
-
-        /* evaporation and transpiration */
-        if (rooted_water > 0.0) {
-            double drawn = min(stress * crop_coefficient * reference, rooted_water);
-            for (int64_t layer = 0; layer < layers; layer++)
-                water[layer] -= drawn * rooted[layer]
-                                * max(water[layer] - wilting_point[layer], 0.0) / rooted_water;
-            transpiration += drawn;
-        }
-        double surface_water = 0.0;
-        for (int64_t layer = 0; layer < layers; layer++) {
-            wanted[layer] = surface[layer]
-                            * max(water[layer] - AIR_DRY * wilting_point[layer], 0.0);
-            surface_water += wanted[layer];
-        }
-        if (surface_water > 0.0) {
-            double from_soil = min(
-                evaporation_reduction(min(max(evaporable - surface_water, 0.0), evaporable),
-                                      min(soil->readily_evaporable, 0.9 * evaporable), evaporable)
-                    * max(WETTEST - crop_coefficient, 0.0),
-                (1.0 - intercepted) * WETTEST);
-            double dried = min(from_soil * (1.0 - 0.5 * covered_by_residue) * reference,
-                               surface_water);
-            for (int64_t layer = 0; layer < layers; layer++)
-                water[layer] -= dried * wanted[layer] / surface_water;
-            evaporation += dried;
-        }
-
-        /* the day's record, where an end is reached */
-        double stage = 0.0;
-        if (emerged)
-            stage = zadoks_stage(development, leaves, plants > 0.0 ? shoots / plants : 1.0);
-        else if (sown)
-            stage = 9.0 * germination;
-        for (int64_t end = 0; end < end_count; end++) {
-            if (!waiting[end]) continue;
-            bool here = end_kinds[end] == BY_DATE    ? day == end_days[end]
-                        : end_kinds[end] == BY_STAGE ? alive && stage >= end_values[end]
-                                                     : shoot >= end_values[end];
-            if (!here) continue;
-            waiting[end] = false;
-            still_waiting--;
-            double in_shoots = shoot_nitrogen(nitrogen, shoot, root, cereal->root_nitrogen_ratio);
-            Day *record = &ends[end];
-            record->biomass_kg_ha = shoot;
-            record->nitrogen_uptake_kg_ha = in_shoots;
-            record->nitrogen_percent = shoot > 0.0 ? 100.0 * in_shoots / shoot : NAN;
-            record->carbon_to_nitrogen = in_shoots > 0.0 ? CARBON * shoot / in_shoots : NAN;
-            record->nitrate_leached_kg_ha = leached;
-            record->drainage_mm = drainage;
-            record->runoff_mm = runoff;
-            record->rain_mm = precipitation;
-            record->thermal_time_degC_d = thermal_time;
-            record->growth_stage_zadoks = stage;
-            record->leaf_area_index = leaf_area;
-            record->stand_alive = emerged && alive ? 1.0 : 0.0;
-            record->root_biomass_kg_ha = root;
-            record->killed_biomass_kg_ha = killed;
-            record->plants_m2 = plants;
-            record->shoots_m2 = shoots;
-            record->root_nitrogen_kg_ha = nitrogen - in_shoots;
-            record->soil_nitrate_kg_ha = sum(nitrate, layers);
-            record->soil_ammonium_kg_ha = sum(ammonium, layers) + urea;
-            record->soil_water_mm = sum(water, layers);
-            record->snow_water_mm = today[SNOW_WATER];
-            record->evaporation_mm = evaporation;
-            record->transpiration_mm = transpiration;
-            record->mineralised_kg_ha = mineralised;
-            record->denitrified_kg_ha = denitrified;
-            record->volatilised_kg_ha = volatilised;
-            record->fertilizer_kg_ha = applied;
-            record->hardiness_degC = lt50;
-            record->root_depth_cm = root_depth;
-            record->water_stress = stress;
-            record->leaf_nitrogen_g_m2 = leaf_nitrogen;
-            record->soil_water_start_mm = water_start;
-            record->mineral_nitrogen_start_kg_ha = nitrogen_start;
-            record->litter_nitrogen_kg_ha = litter;
-            record->seedling_kg_ha = seedling;
-            record->seedling_nitrogen_kg_ha = seedling_nitrogen;
-            record->growth_kg_ha = grown;
-            record->killed_nitrogen_kg_ha = killed_nitrogen;
-            record->water_balance_error_mm =
-                water_start + precipitation
-                - (record->soil_water_mm + record->snow_water_mm + runoff + drainage + evaporation
-                   + transpiration);
-            record->nitrogen_balance_error_kg_ha =
-                nitrogen_start + applied + mineralised + seedling_nitrogen
-                - (record->soil_nitrate_kg_ha + record->soil_ammonium_kg_ha + litter + nitrogen
-                   + killed_nitrogen + leached + denitrified + volatilised);
-            record->dry_matter_balance_error_kg_ha = seedling + grown - (shoot + root + killed);
-            record->season_day = day;
-        }
-        if (still_waiting == 0) return;
+        if (!growing) break;
     }
+    for (int64_t member = 0; member < members; member++)
+        for (int64_t end = 0; end < end_count; end++)
+            ends[member * end_count + end] = ends[leader[member] * end_count + end];
+    free(fields);
 }
 
 void grow_members(const double *drivers, const int64_t *spans, int64_t first, int64_t last,
@@ -760,13 +929,19 @@ void grow_members(const double *drivers, const int64_t *spans, int64_t first, in
                   int64_t end_count, int64_t layers)
 {
     const double (*by_day)[COLUMNS] = (const double (*)[COLUMNS])drivers;
-    for (int64_t member = first; member < last; member++) {
-        int64_t season = seasons[member], plan = plans[member];
-        int64_t combination = season * plan_count + plan;
-        grow(by_day + season * DAYS, spans[2 * season], spans[2 * season + 1],
-             sow_days[combination], seedings[plan], dressings,
-             dressing_days + combination * dressings, dressing_amounts + plan * dressings,
-             end_count, end_kinds, end_days + season * end_count, end_values, cereal, soil, crop,
-             fertilizer, layers, bottoms, out + member * end_count);
+    Column column;
+    Field start;
+    lay_out(soil, cereal, layers, bottoms, &column);
+    first_morning(&column, soil, crop, &start);
+    for (int64_t member = first, after; member < last; member = after) {
+        int64_t season = seasons[member];
+        for (after = member + 1; after < last && seasons[after] == season;) after++;
+        Plans of_season = {sow_days + season * plan_count,
+                           dressing_days + season * plan_count * dressings, seedings,
+                           dressing_amounts, dressings};
+        grow_season(by_day + season * DAYS, spans[2 * season], spans[2 * season + 1],
+                    after - member, plans + member, &of_season, end_count, end_kinds,
+                    end_days + season * end_count, end_values, cereal, soil, crop, fertilizer,
+                    &column, &start, out + member * end_count);
     }
 }

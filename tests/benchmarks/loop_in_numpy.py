@@ -15,18 +15,8 @@ from simulator.process.development import GERMINATION
 from simulator.process.frost import TENDER, TENDER_LEAF
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
-from simulator.season.day_loop import (
-    AIR_DRY,
-    ALIVE,
-    BY_DATE,
-    BY_STAGE,
-    CARBON,
-    FIELDS,
-    LEAVES_AT_RISK,
-    ORGANIC_NITROGEN,
-    RESIDUE_AREA,
-    SURFACE,
-)
+from simulator.season.day_loop import BY_DATE, BY_STAGE, FIELDS
+from simulator.season.diary import ALIVE, LEAVES_AT_RISK, RESIDUE_AREA
 from simulator.season.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
@@ -45,6 +35,7 @@ from simulator.season.drivers import (
     VERNALIZATION,
     WARMTH,
 )
+from simulator.season.field import AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
 
 Array = np.ndarray[Any, Any]
 ZADOKS = (  # development and the stage there; straight lines between
