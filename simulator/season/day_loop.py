@@ -349,7 +349,7 @@ def grow_season(
     ends : structured array (member, end) of `DAY`
         Filled; left as it is where an end is not reached.
     days : structured array (day,) of `DAY`, or (0,)
-        Filled with the first member's days when it has room.
+        Filled with the first member's, up to its last end, when it has room.
     """
     cereal, soil, crop, fertilizer = cereals[0], soils[0], previous_crops[0], fertilizers[0]
     column, morning, work = columns[0], mornings[0], works[0]
@@ -450,7 +450,7 @@ def grow(
     ends : structured array (end,) of `DAY`
         Filled with the record of the day each end is reached; left as it is otherwise.
     days : structured array (day,) of `DAY`, or (0,)
-        Filled with every day's record when it has room.
+        Filled with each day's record, up to the day of the last end, when it has room.
 
     References
     ----------
