@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
@@ -13,7 +14,7 @@ from simulator import units
 from simulator.problems import InputError
 from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
-from simulator.show.page import answers, rows
+from simulator.show.page import answers, field_view, rows
 from simulator.show.page.growing import grow_plan
 from simulator.show.page.question import Question, read_question, usual
 from simulator.show.page.records import Visitors, plain_name, sample_place
@@ -170,6 +171,32 @@ def test_the_cost_adds_up() -> None:
 )  # fmt: skip
 def test_a_files_name_is_made_plain(name: str, kept: str) -> None:
     assert plain_name(name) == kept
+
+
+def test_a_file_that_is_sent_too_slowly_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Slow:
+        headers: dict[str, str] = {}  # noqa: RUF012
+
+        async def stream(self) -> Any:
+            for _ in range(100):
+                yield b"x"
+                await asyncio.sleep(0.01)
+
+    monkeypatch.setattr(field_view, "SECONDS_TO_SEND", 0.05)
+    with pytest.raises(InputError, match="longer than"):
+        asyncio.run(field_view.received(Slow()))
+    monkeypatch.setattr(field_view, "SECONDS_TO_SEND", 5.0)
+    monkeypatch.setattr(field_view, "MOST_BYTES", 20)
+    with pytest.raises(InputError, match="more than"):
+        asyncio.run(field_view.received(Slow()))
+
+
+def test_a_very_long_record_keeps_its_latest_falls(tmp_path: Any) -> None:
+    days = np.arange("1801-07-01", "2001-07-01", dtype="datetime64[D]")
+    text = "date,tmax (degC),tmin (degC),rain (mm)\n" + "".join(f"{d},15,5,1\n" for d in days)
+    place = Visitors(tmp_path).take("me", text.encode(), "long.csv", latitude=31.0)
+    assert place.years == tuple(range(1881, 2001))
+    assert str(place.record["time"].values[0])[:10] == "1881-07-01"
 
 
 def test_a_visitor_keeps_the_latest_few_files(tmp_path: Any) -> None:

@@ -149,7 +149,7 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
     import dask
     from distributed import Client, LocalCluster, Security
 
-    count = workers or len(os.sched_getaffinity(0))
+    count = workers or os.cpu_count() or 1
     quiet = {"distributed.worker.memory.terminate": False, "distributed.admin.tick.limit": "1h"}
     with dask.config.set(quiet):
         if cluster is not None:

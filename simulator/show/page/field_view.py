@@ -56,21 +56,22 @@ def field_router(desk: Desk) -> APIRouter:
     @router.post("/weather")
     async def weather(request: Request) -> Response:
         about = request.query_params
-        data = await _received(request)
         visitor = request.cookies.get(desk.cookie, "")
         fresh = len(visitor) != SECRET_LETTERS
         if fresh:
             visitor = secrets.token_urlsafe(SECRET)
-        try:
-            place = await desk.slowly(partial(
-                desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
-                latitude=_degrees(about.get("latitude", "")),
-                units_of_file=about.get("units-of-file") or None,
-                date_format=(about.get("date-format") or "")[:40] or None,
-                site=(about.get("site") or "")[:80] or None,
-            ))  # fmt: skip
-        except InputError as error:
-            raise InputError([_as_labelled(problem) for problem in error.problems]) from error
+        async with desk.receiving:
+            data = await received(request)
+            try:
+                place = await desk.slowly(partial(
+                    desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
+                    latitude=_degrees(about.get("latitude", "")),
+                    units_of_file=about.get("units-of-file") or None,
+                    date_format=(about.get("date-format") or "")[:40] or None,
+                    site=(about.get("site") or "")[:80] or None,
+                ))  # fmt: skip
+            except InputError as error:
+                raise InputError([_as_labelled(problem) for problem in error.problems]) from error
         response = JSON(place.described())
         if fresh:
             response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
@@ -134,7 +135,7 @@ def _as_labelled(problem: Problem) -> Problem:
     return Problem(*texts)
 
 
-async def _received(request: Request) -> bytes:
+async def received(request: Request) -> bytes:
     """Receive a file, bounded in size and time."""
     too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.",
                       "Give the daily record of one place.")  # fmt: skip

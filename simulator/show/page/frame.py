@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import json
 from collections.abc import Callable
@@ -27,6 +28,7 @@ STATIC = {"page.css": "text/css", **dict.fromkeys(("frame.js", "field.js", "clas
                                                   "text/javascript")}  # fmt: skip
 SHARED = "frame.js"
 HEAVY = 1  # sheets, pictures and files at a time
+RECEIVED = 3  # files at a time, each held in memory until it is read
 MOST_WAITING = 24  # for those
 FOR_GOOD = "private, max-age=31536000, immutable"
 
@@ -49,12 +51,18 @@ class Desk:
     visitors : Visitors
     port : int
         Browsers keep cookies by host and not by port: the cookie's name has it.
+
+    Attributes
+    ----------
+    receiving : Semaphore
+        Held while a file is received and read.
     """
 
     def __init__(self, visitors: Visitors, port: int) -> None:
         self.visitors = visitors
         self.cookie = f"fallsown-{port}"
         self._heavy = CapacityLimiter(HEAVY)
+        self.receiving = asyncio.Semaphore(RECEIVED)
 
     def asked(self, request: Request) -> tuple[Question, Place]:
         """Read the question in a request, and find its place.

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.problems import InputError, fault
 from simulator.show.output import plain
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record import fill_short_gaps, season_day, usable_years
 from simulator.weather.samples import find_sample, sample_weather, samples
 
 if TYPE_CHECKING:
@@ -28,8 +28,9 @@ if TYPE_CHECKING:
 MOST_BYTES = 16 * 2**20  # of a file
 MOST_FALLS = 120  # of a place, the latest
 MOST_FILES = 4  # of a visitor, the latest
-MOST_VISITORS = 120
+MOST_VISITORS = 60
 CORE = ("11-01", "03-01")  # what a fall must have whole to be offered
+FIRST_DAY = "07-01"  # of a season
 KEY = "file-"  # begins the key of an uploaded file
 _LONGEST_NAME = 80
 _UNSAFE = set('/\\:*?"<>|')
@@ -87,6 +88,7 @@ def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) 
     if len(years) > MOST_FALLS:
         notes = [*notes, f"Of {len(years)} falls the latest {MOST_FALLS} are used here."]
         years = years[-MOST_FALLS:]
+        filled = filled.sel(time=slice(season_day(years[0], FIRST_DAY), None))
     if not years:
         raise fault(f"weather of {record.attrs['site']}", "No winter is whole from November to "
                     "February.", "Give a record that covers sowing to termination.")  # fmt: skip
