@@ -1,5 +1,6 @@
 // The class view: the link says what is asked, the server counts; here the curve is drawn.
 import { $, Picture, Refused, ask, element, latest, painted, texts } from "./frame.js";
+import { drawDay } from "./class_curve.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
@@ -78,92 +79,9 @@ function showSeasonControls() {
   $("on").max = season.days.length - 1;
 }
 
-// ---- the day's curve: drawn here, counted by the server
-
-const HALF_STEPS = 240;
-
-// Temperature over the day, as a method takes it to run: points of hour and degrees.
-export function curveOf(shape, high, low) {
-  const middle = (high + low) / 2, half = (high - low) / 2;
-  if (shape === "mean") return [[0, middle], [24, middle]];
-  if (shape === "ends") return [[0, low], [6, low], [6, high], [18, high], [18, low], [24, low]];
-  if (shape === "triangle") return [[0, low], [12, high], [24, low]];
-  return Array.from({ length: 2 * HALF_STEPS + 1 }, (_, i) => [i * 12 / HALF_STEPS, middle - half * Math.cos(i * Math.PI / HALF_STEPS)]);
-}
-
-// The same with a point wherever it crosses a level.
-function crossed(points, levels) {
-  const made = [points[0]];
-  for (let i = 1; i < points.length; i++) {
-    const [h0, t0] = points[i - 1], [h1, t1] = points[i];
-    const between = levels.map((level) => (level - t0) / (t1 - t0)).filter((part) => part > 0 && part < 1).sort((a, b) => a - b);
-    for (const part of between) made.push([h0 + part * (h1 - h0), t0 + part * (t1 - t0)]);
-    made.push([h1, t1]);
-  }
-  return made;
-}
-
-// Outlines of the area between an upper and a lower edge, where a segment is to be kept.
-function outlines(points, keep, upper, lower) {
-  const found = [];
-  let run = [];
-  const close = () => {
-    if (run.length > 1) found.push([...run.map(([h, t]) => [h, upper(t)]), ...run.toReversed().map(([h, t]) => [h, lower(t)])]);
-    run = [];
-  };
-  for (let i = 1; i < points.length; i++) {
-    const middle = (points[i - 1][1] + points[i][1]) / 2;
-    if (!keep(middle)) { close(); continue; }
-    if (!run.length) run.push(points[i - 1]);
-    run.push(points[i]);
-  }
-  close();
-  return found;
-}
-
-const SVG = "http://www.w3.org/2000/svg";
-function svg(name, attributes = {}, text = "") {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  made.textContent = text;
-  return made;
-}
-
 function drawCurve() {
-  const { tmax, tmin, base, upper } = degrees, width = Math.max($("curve").clientWidth - 10, 200), height = Math.min(380, Math.max(250, 0.55 * width));
-  if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return;
-  let [low, high] = CHOICES.axis[asked.units];
-  low = Math.min(low, 10 * Math.floor((Math.min(tmin, base) - 1) / 10));
-  high = Math.max(high, 10 * Math.ceil((Math.max(tmax, upper) + 1) / 10));
-  const left = 52, right = 62, above = 12, below = 44;
-  const x = (hour) => left + hour / 24 * (width - left - right), y = (degree) => above + (high - degree) / (high - low) * (height - above - below);
-  const path = (points) => points.map(([h, t], i) => `${i ? "L" : "M"}${x(h).toFixed(2)} ${y(t).toFixed(2)}`).join("");
-  const closed = (areas) => areas.map((points) => `${path(points)}Z`).join("");
-  const air = curveOf(asked.curve, tmax, tmin), points = crossed(air, [base, upper]), cut = asked.cutoff;
-  const top = cut === "none" ? Infinity : upper;
-  const counted = outlines(points, (t) => t > base && (cut !== "vertical" || t <= upper), (t) => Math.min(Math.max(t, base), top), () => base);
-  const off = cut === "intermediate" ? outlines(points, (t) => t > upper, (t) => t, () => upper) : [];
-
-  const drawing = svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height, "aria-hidden": "true" });
-  const hatched = svg("pattern", { id: "hatched", width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" });
-  hatched.append(svg("rect", { width: 2.5, height: 7, fill: "#cc5f10" }));
-  const held = svg("defs");
-  held.append(hatched);
-  drawing.append(held);
-  for (let degree = Math.ceil(low / 10) * 10; degree <= high; degree += 10) {
-    drawing.append(svg("line", { class: "grid", x1: left, x2: width - right, y1: y(degree), y2: y(degree), "data-degree": degree }),
-      ...((degree / 10) % 2 && high - low > 70 ? [] : [svg("text", { x: left - 7, y: y(degree) + 4, "text-anchor": "end" }, String(degree).replace("-", "−"))]));
-  }
-  for (let hour = 0; hour <= 24; hour += 6) drawing.append(svg("line", { class: "grid", x1: x(hour), x2: x(hour), y1: above, y2: height - below, "data-hour": hour }), svg("text", { x: x(hour), y: height - below + 18, "text-anchor": "middle" }, hour));
-  drawing.append(
-    svg("text", { x: (left + width - right) / 2, y: height - 6, "text-anchor": "middle" }, "hours from the lowest (h)"),
-    svg("text", { transform: `translate(14 ${(height - below) / 2}) rotate(-90)`, "text-anchor": "middle" }, `air (${unitSaid()})`),
-    svg("path", { class: "counted", d: closed(counted) }), svg("path", { class: "taken-off", d: closed(off) }),
-    ...[base, upper].map((t) => svg("line", { class: "limit", x1: left, x2: width - right, y1: y(t), y2: y(t) })),
-    svg("path", { class: "air", d: path(air) }),
-    ...[["B", base, 12], ["U", upper, -2]].map(([name, t, lower]) => svg("text", { x: width - right + 6, y: y(t) + lower }, `${name} ${t}`.replace("-", "−"))));
-  $("curve").replaceChildren(drawing);
-  $("hatch-said").hidden = !off.length;
+  const off = drawDay($("curve"), { ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[asked.units], unit: unitSaid() });
+  $("hatch-said").hidden = !off;
 }
 
 // ---- answers
@@ -199,8 +117,8 @@ function showQuestions(id, questions) {
   $(id).replaceChildren(...questions.map(({ question, answer }, i) => element("details", open[i] ? { open: "" } : {}, element("summary", {}, question), ...texts(answer, "p"))));
 }
 
-function say(id, text) {
-  const [line] = $(id).children;
+function say(id, words) {
+  const [line] = $(id).children, text = words.replace(/ (°[CF])(?: (d)\b)?/g, (_, unit, d) => `\u00a0${unit}${d ? "\u00a0d" : ""}`); // a number keeps its unit
   if (line.textContent !== text) line.textContent = text;
 }
 
@@ -319,14 +237,14 @@ function stop() {
   $("sum-said").setAttribute("aria-live", "polite");
   line.textContent = ""; // or where it came to stand would not be spoken
   requestAnimationFrame(() => { line.textContent ||= text; });
-  keep();
+  keepDay();
 }
 
 function showPlay() { $("play").textContent = STILL.matches ? "A week on" : playing ? "Stop" : "Let it grow"; }
 
 function play() {
   started = performance.now();
-  if (STILL.matches) { moveTo(at + 7 < season.days.length ? at + 7 : at === season.days.length - 1 ? 0 : season.days.length - 1).then(keep); return; }
+  if (STILL.matches) { moveTo(at + 7 < season.days.length ? at + 7 : at === season.days.length - 1 ? 0 : season.days.length - 1).then(keepDay); return; }
   if (playing) { stop(); return; }
   if (at >= season.days.length - 1) at = 0;
   $("sum-said").setAttribute("aria-live", "off"); // or a reader would speak every day of it
@@ -345,6 +263,9 @@ function play() {
 function keep() {
   if (location.search.slice(1) !== toQuery()) history.pushState(null, "", `?${toQuery()}`);
 }
+
+// The day to look at is no step of its own to go back by.
+function keepDay() { history.replaceState(null, "", `?${toQuery()}`); }
 
 let settle;
 function quietly() {
@@ -441,14 +362,14 @@ $("own-limits").addEventListener("click", () => {
   refresh(true, true);
 });
 $("on").addEventListener("input", (event) => { started = event.timeStamp; if (playing) stop(); moveTo(Number(event.target.value)); });
-$("on").addEventListener("change", keep);
+$("on").addEventListener("change", keepDay);
 $("play").addEventListener("click", play);
 STILL.addEventListener("change", showPlay);
 $("next").addEventListener("click", () => {
   started = performance.now();
   if (playing) stop();
   const next = season.stages.find((s) => s.at > at);
-  if (next) moveTo(next.at).then(keep);
+  if (next) moveTo(next.at).then(keepDay);
 });
 $("show-day").addEventListener("click", () => {
   if (playing) stop();

@@ -127,7 +127,8 @@ def read_class_question(query: str) -> ClassQuestion:
         try:
             read[name] = reader(full[name])
         except InputError as error:
-            problems += error.problems
+            problems += [Problem(one.where.lstrip("-"), one.what, one.remedy)
+                         for one in error.problems]  # fmt: skip
     problems = problems or _out_of_order(read)
     if problems:
         raise InputError(problems)

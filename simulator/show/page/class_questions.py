@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import floor, log10
 from typing import Any
 
 import numpy as np
@@ -27,7 +28,6 @@ from simulator.show.page.class_season import Reached, Summed, months, sums_from_
 from simulator.show.page.records import Place
 from simulator.show.tables import FEWEST_FOR_SHARES
 
-ROUND_SUMS = {"us": 500.0, "si": 250.0}  # of which a question asks a whole number
 AGREED = 0.005  # in reader's units: alike to the two places that are shown
 
 
@@ -162,10 +162,11 @@ def _stage(season: Summed, name: str) -> Reached | None:
 def _when_passed(season: Summed, system: units.System) -> Asked | None:
     """Ask for the day of a round sum, about half of the season's least."""
     least = min(sums[-1] for key, sums in season.sums.items() if key[1] == "none")
-    step = ROUND_SUMS[system]
-    round_sum = step * int(0.5 * float(units.show(least, "thermal_time", system)) / step)
-    if round_sum <= 0:
+    half = 0.5 * float(units.show(least, "thermal_time", system))
+    if half < 1.0:
         return None
+    step = 10.0 ** floor(log10(half))
+    round_sum = step * floor(half / step)
     goal = round_sum / float(units.show(1.0, "thermal_time", system))
     passed = {key: int(np.argmax(sums >= goal)) for key, sums in season.sums.items()
               if key[1] == "none"}  # fmt: skip

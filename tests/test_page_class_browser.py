@@ -1,0 +1,334 @@
+"""The class view in a real browser: what is drawn, moved, spoken, printed and handed on."""
+
+from __future__ import annotations
+
+import re
+import statistics
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, urlencode
+
+import pytest
+from page_running import Running
+from test_page_browser import (  # noqa: F401  # fixtures
+    DESKTOP,
+    PHONE,
+    Visit,
+    browser,
+    findings,
+    server,
+    slide,
+)
+
+from simulator.show.page.class_methods import VALUES
+from simulator.weather.samples import samples_folder
+
+SEASON = {"place", "year", "cereal", "sow", "base", "upper", "curve", "cutoff", "units"}
+LATER = {"on"}  # moves what is shown, and asks for nothing
+HOT = {"tmax": "100 degF", "tmin": "41 degF", "base": "50 degF", "upper": "86 degF"}
+# each method's outlines, and where the ruled lines of the drawing stand
+DRAWN = """methods => {
+  const box = document.getElementById('curve');
+  const at = (which, place, name) => [...box.querySelectorAll(which)].map(
+    e => [Number(e.dataset[name]), Number(e.getAttribute(place))]);
+  return methods.map(([curve, cutoff]) => {
+    document.querySelector(`input[name=curve][value=${curve}]`).click();
+    document.querySelector(`input[name=cutoff][value=${cutoff}]`).click();
+    const outline = which => box.querySelector(which).getAttribute('d');
+    return { degrees: at('[data-degree]', 'y1', 'degree'), hours: at('[data-hour]', 'x1', 'hour'),
+      counted: outline('.counted'), off: outline('.taken-off') };
+  });
+}"""
+DRAWN_DAYS = (
+    HOT,
+    {"tmax": "60 degF", "tmin": "20 degF", "base": "32 degF", "upper": "86 degF"},
+    {"tmax": "24 degC", "tmin": "-9.5 degC", "base": "4 degC", "upper": "20 degC", "units": "si"},
+    {"tmax": "31 degC", "tmin": "22 degC", "base": "4 degC", "upper": "20 degC", "units": "si"},
+)
+
+
+class ClassVisit(Visit):
+    """A visit to the class view."""
+
+    def open(self, query: str = "") -> ClassVisit:
+        self.page.goto(f"{self.server.url}/class{query}")
+        self.page.wait_for_selector("body[data-season][data-day]")
+        return self.settle()
+
+    def settle(self) -> ClassVisit:
+        for _ in range(1500):
+            day, season, link = (
+                dict(parse_qsl(text)) for text in self.page.evaluate(
+                    "[document.body.dataset.day, document.body.dataset.season,"
+                    " document.getElementById('link').value.split('?')[1]]")
+            )  # fmt: skip
+            same_day = {k: v for k, v in day.items() if k not in SEASON | LATER} == {
+                k: v for k, v in link.items() if k not in SEASON | LATER}  # fmt: skip
+            shared = {"base", "upper", "curve", "cutoff", "units"}
+            if same_day and all(day.get(k) == link.get(k) for k in shared) and all(
+                    season.get(k) == link.get(k) for k in SEASON):  # fmt: skip
+                return self
+            time.sleep(0.01)
+        raise AssertionError(f"not settled: {day} {season} {link} {self.wrong}")
+
+    def link(self) -> dict[str, str]:
+        return dict(parse_qsl(self.page.input_value("#link").partition("?")[2]))
+
+    def cell(self, grid: str, key: str) -> str:
+        return self.page.locator(f"#{grid} [data-method='{key}']").inner_text().strip(" ●\n")
+
+
+@pytest.fixture
+def visit(browser: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[ClassVisit]:  # noqa: F811
+    made = ClassVisit(browser, server, getattr(request, "param", DESKTOP))
+    yield made
+    elsewhere = [url for url in made.asked if not url.startswith((f"{server.url}/", "data:"))]
+    made.context.close()
+    assert not elsewhere, "asked another host"
+    assert not made.wrong, "console"
+
+
+def area(path: str, drawn: dict[str, Any]) -> float:
+    """Measure outlines on the paper that the ruled lines make: degrees times days."""
+    (low, y_low), (high, y_high) = drawn["degrees"][0], drawn["degrees"][-1]
+    (first, x_first), (last, x_last) = drawn["hours"][0], drawn["hours"][-1]
+    square = abs((y_high - y_low) / (high - low) * 24 * (x_last - x_first) / (last - first))
+    total = 0.0
+    for outline in filter(None, path.split("Z")):
+        points = [tuple(map(float, pair.split())) for pair in re.split("[ML]", outline)[1:]]
+        total += abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1)
+                         in zip(points, [*points[1:], points[0]], strict=True))) / 2  # fmt: skip
+    return total / square
+
+
+@pytest.mark.analytic("the area that is shaded, measured on the drawing")
+def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
+    for day in DRAWN_DAYS:
+        visit.open("?" + urlencode(day))
+        drawings = visit.page.evaluate(DRAWN, list(VALUES))
+        for (curve, cutoff), drawn in zip(VALUES, drawings, strict=True):
+            told = float(visit.cell("day-values", f"{curve} {cutoff}"))
+            measured = area(drawn["counted"], drawn) - area(drawn["off"], drawn)
+            # two places are printed; points are laid to 0.01 px of about 3 px a degree
+            assert measured == pytest.approx(told, abs=0.01), (day, curve, cutoff)
+        visit.settle()
+
+
+def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
+    visit.open("?year=2010")
+    before, ruled = (
+        visit.text("#day-said"),
+        visit.page.evaluate(DRAWN, [["sine", "none"]])[0]["degrees"],
+    )
+    slide(visit, "tmax", 7)
+    visit.settle()
+    assert visit.link()["tmax"] == "67 degF"
+    assert visit.page.input_value("#tmax-number") == "67"
+    assert visit.page.get_attribute("#tmax", "aria-valuetext") == "67 °F"
+    assert "to 67 °F" in visit.text("#day-said") != before
+    assert visit.page.evaluate(DRAWN, [["sine", "none"]])[0]["degrees"] == ruled
+    slide(visit, "tmin", 60)
+    assert visit.page.input_value("#tmax-number") == "80", "the highest is taken along"
+    season = visit.cell("sum-values", "sine none")
+    slide(visit, "base", 8)
+    visit.settle()
+    assert visit.cell("sum-values", "sine none") != season
+    assert visit.page.locator("#day-values .own").count() == 0
+    visit.page.click("#own-limits")
+    visit.settle()
+    assert visit.cell("sum-values", "sine none") == season
+    assert visit.page.locator("#day-values .own").count() == 1
+
+
+def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
+    visit.open()
+    visit.page.fill("#tmax-number", "12")
+    visit.page.press("#tmax-number", "Enter")
+    visit.page.wait_for_selector("#problems .problem")
+    assert "lies below the lowest" in visit.text("#problems")
+    assert visit.page.get_attribute("#tmax-number", "aria-invalid") == "true"
+    visit.page.fill("#tmax-number", "70.5")
+    visit.page.press("#tmax-number", "Tab")
+    visit.settle()
+    assert visit.text("#problems") == ""
+    assert "70.5 °F" in visit.text("#day-said")
+
+
+def test_the_season_grows_stage_by_stage(visit: ClassVisit) -> None:
+    visit.open("?year=2010&on=10-25")
+    assert "The seed is in the ground." in visit.text("#sum-said")
+    names = visit.page.locator("#stages th").all_inner_texts()
+    met = []
+    for _ in names:
+        if not visit.page.is_enabled("#next"):
+            break
+        visit.page.focus("#next")
+        visit.page.keyboard.press("Enter")
+        met.append(re.search(r"has reached (.*)\.", visit.text("#sum-said"))[1])
+    assert met == names
+    assert visit.page.locator("#stages .to-come").count() == 0
+    day = visit.page.locator("#stages tr").last.locator("td").nth(1).inner_text()
+    assert visit.text("#on-said") in day
+    slide(visit, "on", -1)
+    assert visit.page.locator("#stages .to-come").count() == 1
+    asked = len(visit.asked)
+    slide(visit, "on", -20)
+    assert len(visit.asked) == asked, "moving the day asks for nothing"
+    assert visit.page.get_attribute("#on", "aria-valuetext").endswith("2011")
+    visit.page.click("#show-day")
+    visit.settle()
+    assert visit.link()["taken"].startswith("2011-")
+    assert "Tallow Bend (an invented place)" in visit.text("#from")
+
+
+def test_it_plays_or_goes_by_weeks(visit: ClassVisit) -> None:
+    visit.open("?year=2010&on=12-01")
+    visit.page.click("#play")
+    assert visit.text("#play") == "Stop"
+    assert visit.page.get_attribute("#sum-said", "aria-live") == "off"
+    visit.page.wait_for_selector("#on-said:not(:has-text('Dec 1'))")
+    visit.page.click("#play")
+    moved = visit.text("#on-said")
+    assert visit.page.get_attribute("#sum-said", "aria-live") == "polite"
+    time.sleep(0.2)
+    assert visit.text("#on-said") == moved
+    visit.page.wait_for_selector("#sum-said p:has-text('after sowing')")
+    visit.page.emulate_media(reduced_motion="reduce")
+    visit.open("?year=2010&on=12-01")
+    visit.page.click("#play")
+    assert (visit.text("#play"), visit.text("#on-said")) == ("A week on", "Dec 8")
+
+
+def test_answers_are_folded_and_change_with_what_is_shown(visit: ClassVisit) -> None:
+    visit.open("?year=2010&" + urlencode(HOT))
+    folded = visit.page.locator("#day-questions details, #season-questions details")
+    assert folded.count() == 11
+    assert visit.page.locator("details[open]").count() == 0
+    first = visit.page.locator("#day-questions summary").first
+    first.focus()
+    visit.page.keyboard.press("Enter")
+    assert visit.cell("day-values", "sine horizontal") in visit.text("#day-questions details[open]")
+    slide(visit, "tmax", -9)
+    visit.settle()
+    assert visit.cell("day-values", "sine horizontal") in visit.text("#day-questions details[open]")
+
+
+def test_a_link_restores_what_was_seen(visit: ClassVisit, browser: Any, server: Running) -> None:  # noqa: F811
+    visit.open("?" + urlencode({**HOT, "place": "pellow-strand", "year": "2003", "units": "us"}))
+    visit.page.check("input[name=curve][value=ends]")
+    visit.page.select_option("#cereal", "wheat")
+    slide(visit, "sow", 4)
+    slide(visit, "on", -30)
+    visit.settle()
+    other = ClassVisit(browser, server, DESKTOP)
+    other.open("?" + visit.page.input_value("#link").partition("?")[2])
+    for part in ("#day-said", "#day-values", "#working", "#sum-said", "#sum-values", "#stages",
+                 "#season-questions", "#curve", "#sums svg .mark-line"):  # fmt: skip
+        seen, again = (one.page.locator(part).first.inner_html().replace(' class=""', "")
+                       for one in (visit, other))  # fmt: skip
+        assert again == seen, part
+    assert not other.wrong
+    other.context.close()
+    visit.page.go_back()
+    visit.page.go_back()
+    visit.settle()
+    assert visit.page.input_value("#cereal") == "wheat"
+    assert visit.link()["sow"] == "10-22"
+
+
+def test_units_change_no_question(visit: ClassVisit) -> None:
+    visit.open("?year=2010&" + urlencode(HOT))
+    before = float(visit.cell("day-values", "sine horizontal"))
+    visit.page.check("#units-si")
+    visit.settle()
+    after = float(visit.cell("day-values", "sine horizontal"))
+    assert before == pytest.approx(1.8 * after, abs=0.005 + 1.8 * 0.005)
+    assert visit.link()["tmax"] == HOT["tmax"]
+    assert visit.page.input_value("#tmin-number") == "5"
+    assert "°C d" in visit.text("#sum-said")
+
+
+def test_a_file_of_ones_own(visit: ClassVisit, tmp_path: Path) -> None:
+    sample = (samples_folder() / "quiver-flats.csv").read_text(encoding="utf-8")
+    file = tmp_path / "<b>mine.csv"
+    file.write_text("\n".join(row for row in sample.splitlines() if not row.startswith("#")))
+    visit.open()
+    visit.page.click("text=Read my own weather file")
+    visit.page.set_input_files("#file", file)
+    visit.page.click("#read")
+    visit.page.wait_for_selector("#read-said .problem")
+    assert "latitude" in visit.text("#read-said")
+    visit.page.fill("#latitude", "39")
+    visit.page.click("#read")
+    visit.page.wait_for_selector("#read-said:has-text('falls can be used')")
+    visit.settle()
+    assert "invented" not in visit.text("#season-title")
+    assert "must choose that file again" in visit.text("#link-hint")
+    assert visit.page.locator("main b").count() == 0
+
+
+@pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
+def test_nothing_hinders_anyone(visit: ClassVisit) -> None:
+    visit.open("?cutoff=intermediate&" + urlencode(HOT))
+    for details in visit.page.locator("details").all():
+        details.evaluate("e => e.open = true")
+    width = visit.page.viewport_size["width"]
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+    visit.page.fill("#tmax-number", "12")
+    visit.page.press("#tmax-number", "Enter")
+    visit.page.wait_for_selector("#problems .problem")
+    assert findings(visit) == []
+
+
+def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
+    visit.open("?" + urlencode(HOT))
+    wanted = set(
+        visit.page.evaluate(
+            "[...document.querySelectorAll("
+            "'main :is(select, input:not([type=radio]), button):enabled')]"
+            ".filter(e => e.offsetParent && !e.closest('details')).map(e => e.id)"
+        )
+    )
+    met = set()
+    for _ in range(60):
+        visit.page.keyboard.press("Tab")
+        name, seen = visit.page.evaluate(
+            "(() => { const e = document.activeElement, s = getComputedStyle(e);"
+            " return [e.id, s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2]; })()"
+        )
+        met.add(name)
+        assert seen or name not in wanted, f"focus cannot be seen on {name}"
+    assert wanted <= met
+    visit.page.focus("input[name=curve]:checked")
+    visit.page.keyboard.press("ArrowUp")
+    visit.settle()
+    assert visit.link()["curve"] == "triangle"
+    assert visit.text("#name-of").startswith("Single triangle")
+
+
+def test_paper_has_no_controls(visit: ClassVisit) -> None:
+    visit.open()
+    visit.page.emulate_media(media="print")
+    for hidden in ("#day-asked", "#season-asked", "#play", "#link"):
+        assert not visit.page.locator(hidden).is_visible()
+    for shown in ("#curve svg", "#day-said", "#day-values", "#sums svg", "#stages"):
+        assert visit.page.locator(shown).is_visible()
+
+
+def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:
+    """Print each slider's median from input to paint."""
+    visit.open("?year=2010")
+    for key, measure in (("tmax", "input to paint"), ("base", "season to paint"),
+                         ("on", "day to paint"), ("sow", "season to paint")):  # fmt: skip
+        visit.page.evaluate("performance.clearMeasures()")
+        for step in range(6):
+            slide(visit, key, 1 if step % 2 else -1)
+            visit.settle()
+            visit.page.evaluate("new Promise(done => requestAnimationFrame(done))")
+        taken = visit.page.evaluate(
+            f"performance.getEntriesByName('{measure}').map(e => e.duration)")  # fmt: skip
+        assert len(taken) >= 3
+        record_property(f"{key} [ms]", round(statistics.median(taken)))
+        print(f"{key}: {statistics.median(taken):.0f} ms")
