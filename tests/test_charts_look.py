@@ -186,15 +186,12 @@ def test_a_season_that_died_says_so(record: Any) -> None:
 
 def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:
     days = simulator.run_season(record, simulator.Plan(), year=2003)
-    assert "of a layer" not in json.dumps(season_chart.chart(days, "si").to_dict())
-    layers = np.full((days.sizes["time"], 3), 2.5)
-    days["nitrate_by_layer_kg_ha"] = ("time", "layer"), layers
-    days = days.assign_coords(bottom_cm=("layer", [20.0, 50.0, 100.0]))
     made = season_chart.chart(days, "si").to_dict()
     tiles = next(rows for rows in made["datasets"].values() if "top" in rows[0])
-    assert {row["bottom"] for row in tiles} == {20.0, 50.0, 100.0}
-    assert {row["amount"] for row in tiles} == {2.5}
+    assert {row["bottom"] for row in tiles} == set(days["bottom_cm"].values)
     assert "of a layer (kg/ha)" in json.dumps(made)
+    without = season_chart.chart(days.drop_dims("layer"), "si").to_dict()
+    assert "of a layer" not in json.dumps(without)
 
 
 def test_stages_that_would_run_into_each_other_go_under_the_line() -> None:

@@ -85,8 +85,18 @@ def test_a_season_runs_from_september_to_its_end(record):
     assert str(days.time.values[0])[:10] == "2003-09-01"
     assert str(days.time.values[-1])[:10] == "2004-04-15"
     assert np.unique(np.diff(days.time.values)) == np.timedelta64(1, "D")
-    assert set(days.data_vars) == set(FIELDS) - {"season_day"}
+    assert set(days.data_vars) == set(FIELDS) - {"season_day"} | {"nitrate_by_layer_kg_ha"}
     assert days.attrs["end_reached"] == "yes"
+
+
+@pytest.mark.parametrize("layers", [None, 1, 7])
+def test_nitrate_by_layer_adds_up_to_the_columns(record, layers):
+    days = run_season(record, Plan(nitrogen="60 lb/acre"), year=2003, layers=layers)
+    by_layer = days["nitrate_by_layer_kg_ha"]
+    np.testing.assert_allclose(by_layer.sum("layer"), days["soil_nitrate_kg_ha"], rtol=1e-12)
+    assert (by_layer >= 0.0).all()
+    assert by_layer.sizes["layer"] == (layers or 9)
+    assert (np.diff(days["bottom_cm"]) > 0.0).all()
 
 
 def test_a_season_closes_its_balances_in_words_a_program_can_read(record):
@@ -141,7 +151,7 @@ def test_a_season_ends_where_the_grid_does(record, grid, end, timing):
         if np.isnan(at_end.biomass_kg_ha):
             continue
         days = run_season(record, plan, year=year)
-        for name in days.data_vars:
+        for name in set(days.data_vars) - {"nitrate_by_layer_kg_ha"}:
             np.testing.assert_array_equal(days[name].values[-1], at_end[name].values)
         compared += 1
     assert compared >= 3

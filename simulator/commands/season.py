@@ -102,7 +102,7 @@ def command(
                       announce=options.announce)  # fmt: skip
     days.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "season", days, left_out=[], notes=list(days.attrs["notes"]),
+        "season", days.drop_dims("layer"), left_out=[], notes=list(days.attrs["notes"]),
         cautions=cautions(
             days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True
         ),

@@ -327,6 +327,7 @@ def grow_season(
     works: Array,
     ends: Array,
     days: Array,
+    nitrate_days: Array,
 ) -> None:
     """Run one season of some plans, together as long as they do the same.
 
@@ -403,6 +404,8 @@ def grow_season(
             growing = growing or to_come[member] > 0
             if days.size > 0 and member == 0:
                 write_down(day, morning, cereal, column, field, days[day])
+            if nitrate_days.shape[0] > 0 and member == 0:
+                nitrate_days[day] = field.nitrate[: column.layers]
         if not growing:
             break
     for member in range(members):
@@ -429,6 +432,7 @@ def grow(
     bottoms: Array,
     ends: Array,
     days: Array,
+    nitrate_days: Array,
 ) -> None:
     """Run one season of one plan.
 
@@ -451,6 +455,8 @@ def grow(
         Filled with the record of the day each end is reached; left as it is otherwise.
     days : structured array (day,) of `DAY`, or (0,)
         Filled with each day's record, up to the day of the last end, when it has room.
+    nitrate_days : array (day, layer), or (0, layer)
+        Filled likewise with nitrate nitrogen by layer [kg/ha], to look at by depth.
 
     References
     ----------
@@ -464,7 +470,7 @@ def grow(
         drivers, first_day, last_day, np.zeros(1, np.int64), np.array([sow_day]),
         np.array([seeding]), dressing_days.reshape(1, -1), dressing_amounts.reshape(1, -1),
         end_kinds, end_days, end_values, cereals, soils, previous_crops, fertilizers, columns,
-        starts, mornings, works, ends.reshape(1, -1), days,
+        starts, mornings, works, ends.reshape(1, -1), days, nitrate_days,
     )  # fmt: skip
 
 
@@ -521,7 +527,7 @@ def grow_members(
     mornings, works = np.empty(1, MORNING), np.empty(1, WORK)
     lay_out(soils, cereals, bottoms, columns)
     first_morning(soils, previous_crops, columns, starts)
-    no_days = np.empty(0, DAY)
+    no_days, no_nitrate = np.empty(0, DAY), np.empty((0, bottoms.size))
     member = first
     while member < last:
         season = seasons[member]
@@ -532,6 +538,6 @@ def grow_members(
             drivers[season], spans[season, 0], spans[season, 1], plans[member:after],
             sow_days[season], seedings, dressing_days[season], dressing_amounts,
             end_kinds, end_days[season], end_values, cereals, soils, previous_crops,
-            fertilizers, columns, starts, mornings, works, out[member:after], no_days,
+            fertilizers, columns, starts, mornings, works, out[member:after], no_days, no_nitrate,
         )  # fmt: skip
         member = after

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     import xarray
 
 SOIL_STARTS = "09-01"  # the soil's start, unless the record or the sowing says otherwise
+BY_LAYER = {"units": "kg/ha", "long_name": "nitrate nitrogen in each layer of soil"}
 MOST_MEMBERS = 500_000  # seasons in one grid held in memory
 SEASONS_EACH = 4  # seasons a thread from which on none is cut in two
 Announce = Callable[[str], None]
@@ -255,7 +256,8 @@ def run_season(
     Returns
     -------
     Dataset(time)
-        Every field of `simulator.season.day_loop.RECORD` from the soil's first day to the end;
+        Every field of `simulator.season.day_loop.RECORD` from the soil's first day to the end,
+        and ``nitrate_by_layer_kg_ha`` (time, layer) with its coordinate ``bottom_cm``;
         attributes ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance`` are JSON
         objects of the closing balance.
 
@@ -287,17 +289,20 @@ def run_season(
     kinds, days_of_ends, values = _ends([end], [year])
     at_end = empty_days((1,))
     days = empty_days((DAYS,))
+    bottoms = soils.layer_bottoms(ground, layers)
+    nitrate = np.full((DAYS, bottoms.size), np.nan)
     grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
          kind.as_record(), ground.as_record(), crop.as_record(), feed.as_record(),
-         soils.layer_bottoms(ground, layers), at_end, days)  # fmt: skip
+         bottoms, at_end, days, nitrate)  # fmt: skip
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
         last = int(at_end["season_day"][0])
     days = days[first : last + 1]
     time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
     result = xarray.Dataset(
-        {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"},
-        coords={"time": time},
+        {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
+        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate[first : last + 1], BY_LAYER)},
+        coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
         attrs=_provenance(
             record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
             fertilizer=feed.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,

@@ -119,13 +119,14 @@ class PlotRuns:
                     cereal,
                 )[0]
             soil = site_soils[plot.site]
+            bottoms = soils.layer_bottoms(soil)
             grow(
                 drivers[key], *span, plans.day_number(plot.year, plot.sown), plot.seeding,
                 np.array([plans.day_number(plot.year, when) for when, _ in plot.dressings], int),
                 np.array([amount for _, amount in plot.dressings], float),
                 np.array([BY_DATE]), np.array([plans.day_number(plot.year, plot.sampled)]),
                 np.array([np.nan]), cereal, soil.as_record(), site_crops[plot.site].as_record(),
-                fertilizers.fertilizer(plot.fertilizer).as_record(), soils.layer_bottoms(soil),
-                out[at], no_days,
+                fertilizers.fertilizer(plot.fertilizer).as_record(), bottoms,
+                out[at], no_days, np.empty((0, bottoms.size)),
             )  # fmt: skip
         return out[:, 0]
