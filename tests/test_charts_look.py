@@ -189,9 +189,13 @@ def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:
     made = season_chart.chart(days, "si").to_dict()
     tiles = next(rows for rows in made["datasets"].values() if "top" in rows[0])
     assert {row["bottom"] for row in tiles} == set(days["bottom_cm"].values)
-    assert "of a layer (kg/ha)" in json.dumps(made)
+    assert "in 10 cm of soil (kg/ha)" in json.dumps(made)
+    first = days["nitrate_by_layer_kg_ha"].values[0]  # the top six layers are 10 cm, then 20
+    shown = {row["top"]: row["amount"] for row in tiles if row["day"] == tiles[0]["day"]}
+    assert shown[0.0] == pytest.approx(first[0], abs=1e-3)
+    assert shown[60.0] == pytest.approx(first[6] / 2, abs=1e-3)
     without = season_chart.chart(days.drop_dims("layer"), "si").to_dict()
-    assert "of a layer" not in json.dumps(without)
+    assert "of soil" not in json.dumps(without)
 
 
 def test_stages_that_would_run_into_each_other_go_under_the_line() -> None:

@@ -8,17 +8,20 @@ from typing import Any
 import click
 
 from simulator.commands import options
+from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
 from simulator.commands.sowing import covered_sowings
+from simulator.problems import fault
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
+@CHART
 @options.with_options(options.PLANS, options.YEARS, WEATHER, options.ABOUT_FILE,
                       options.FIELD, options.OUTPUT, MANY, options.DEBUG_OPTION)  # fmt: skip
 def command(
     *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
-    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
-    as_json: bool, out: Path | None, **asked: Any,
+    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, chart: Path | None,
+    units: str | None, as_json: bool, out: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
     """Every sowing date with every seeding rate, nitrogen rate, timing and end, over the years.
 
@@ -38,6 +41,8 @@ def command(
     how = {name: asked.pop(name) for name in OF_MANY}
     many = find_many(asked)
     if many is not None:
+        if chart is not None:
+            raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
         compare_many(
             *many, soil_of=soil_of, field=field, years=options.parse_years(years), units=units,
             plans=options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
@@ -46,6 +51,7 @@ def command(
         )  # fmt: skip
         return
     check_destination(out, inputs=[asked["weather"]])
+    check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
     plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
@@ -63,6 +69,10 @@ def command(
         sentences=main_effects.sentences(grid, system),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )  # fmt: skip
+    if chart is not None:
+        from simulator.show import sowing_chart
+
+        draw(sowing_chart.chart(grid, system), chart)
     if as_json:
         text = ""
     else:

@@ -404,7 +404,6 @@ def grow_season(
             growing = growing or to_come[member] > 0
             if days.size > 0 and member == 0:
                 write_down(day, morning, cereal, column, field, days[day])
-            if nitrate_days.shape[0] > 0 and member == 0:
                 nitrate_days[day] = field.nitrate[: column.layers]
         if not growing:
             break
@@ -456,7 +455,7 @@ def grow(
     days : structured array (day,) of `DAY`, or (0,)
         Filled with each day's record, up to the day of the last end, when it has room.
     nitrate_days : array (day, layer), or (0, layer)
-        Filled likewise with nitrate nitrogen by layer [kg/ha], to look at by depth.
+        Filled with nitrate nitrogen by layer [kg/ha] where ``days`` is filled.
 
     References
     ----------

@@ -37,6 +37,7 @@ WIDE, HALF = (690, 240), (290, 190)  # width and height of panels [px]
 # Zadoks stages that a season is told by, and what they are called
 STAGES = ((10, "up"), (21, "tillers"), (31, "stems rise"), (41, "boot"), (51, "heads"),
           (61, "flowers"), (71, "kernels"))  # fmt: skip
+SLICE = {"si": (10.0, "10 cm"), "us": (10.16, "4 in")}  # of soil: its thickness [cm]
 WEEK = 7
 LETTERS_APART = 62  # room that the name of a stage takes [px]
 
@@ -265,6 +266,8 @@ def nitrate_by_depth(
 ) -> Chart:  # fmt: skip
     """Draw nitrate nitrogen by day and depth, a band a layer, darker where there is more.
 
+    Shown for a slice as thick in every layer, or thick layers would look the richer.
+
     Parameters
     ----------
     days : Dataset(time)
@@ -277,12 +280,14 @@ def nitrate_by_depth(
     size : (int, int)
         Width and height [px].
     axes : mapping, optional
-        Domain of ``nitrogen`` (of a layer), which the colour shows.
+        Domain of ``nitrogen`` (of a slice), which the colour shows.
     """
     import altair as alt
 
-    depths = _in(np.concatenate([[0.0], np.asarray(bottoms, float)]), "depth", system)
-    amounts = _in(layers, "nitrogen", system)
+    edges = np.concatenate([[0.0], np.asarray(bottoms, float)])
+    depths = _in(edges, "depth", system)
+    slice_cm, slice_told = SLICE[system]
+    amounts = _in(np.asarray(layers) * slice_cm / np.diff(edges), "nitrogen", system)
     step = WEEK  # a tile a week and layer keeps files small, and hides nothing that lasts
     rows = [
         {"day": moment(day), "until": moment(day + np.timedelta64(step, "D")),
@@ -294,7 +299,7 @@ def nitrate_by_depth(
     y = alt.Y("top:Q", title=axis_title("depth", "depth", system),
               scale=alt.Scale(reverse=True, nice=False, domain=[0, float(depths[-1])]))  # fmt: skip
     colour = alt.Color("amount:Q", scale=_shades(axes), legend=alt.Legend(
-        title=axis_title("of a layer", "nitrogen", system), gradientLength=200,
+        title=axis_title(f"in {slice_told} of soil", "nitrogen", system), gradientLength=200,
         tickCount=4))  # fmt: skip
     return (
         alt.Chart(data(rows), width=size[0], height=size[1], title="nitrate nitrogen by depth")

@@ -89,7 +89,7 @@ def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:
                    seeding=plan.seeding, nitrogen=plan.nitrogen,
                    nitrogen_timing=plan.nitrogen_timing, end=plan.end)  # fmt: skip
         return run_season(record, one, soil=plan.soil, previous_crop=plan.previous_crop,
-                          year=found.asked.year)  # fmt: skip
+                          year=found.asked.year).drop_dims("layer")  # fmt: skip
     grid = compare(
         record, cereal=plan.cereal, fertilizer=plan.fertilizer, soil=plan.soil,
         previous_crop=plan.previous_crop, sow=[plan.sow], seeding=[plan.seeding],

@@ -151,7 +151,7 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
     count = len(cut.years)
     shown = cut.years if year is None else (year,)
     ends, days = empty_days((count, 1)), empty_days((len(shown), DAYS))
-    none, no_nitrate = empty_days((0,)), np.empty((0, sets[-1].size))
+    none, by_layer = empty_days((0,)), np.empty((DAYS, sets[-1].size))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])
     sow_days = np.array([day_number(fall, plan.sow) for fall in cut.years])
     end_days = np.array([day_number(fall, plan.end) for fall in cut.years])
@@ -162,7 +162,7 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
         when = np.array([day_number(fall, dressing.when or plan.sow) for dressing in dressings])
         grow(drivers[at], int(cut.spans[at, 0]), int(end_days[at]), int(sow_days[at]), seeding,
              when, amounts, kinds, end_days[at : at + 1], values, *sets, ends[at],
-             days[shown.index(fall)] if fall in shown else none, no_nitrate)  # fmt: skip
+             days[shown.index(fall)] if fall in shown else none, by_layer)  # fmt: skip
     return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)
 
 
