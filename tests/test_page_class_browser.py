@@ -117,7 +117,7 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
 
 
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
-    visit.open("?year=2010")
+    visit.open("?year=2010&tmin=55+degF")
     before, ruled = (
         visit.text("#day-said"),
         visit.page.evaluate(DRAWN, [["sine", "none"]])[0]["degrees"],
@@ -129,7 +129,7 @@ def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
     assert visit.page.get_attribute("#tmax", "aria-valuetext") == "67 °F"
     assert "to 67 °F" in visit.text("#day-said") != before
     assert visit.page.evaluate(DRAWN, [["sine", "none"]])[0]["degrees"] == ruled
-    slide(visit, "tmin", 60)
+    slide(visit, "tmin", 25)
     assert visit.page.input_value("#tmax-number") == "80", "the highest is taken along"
     season = visit.cell("sum-values", "sine none")
     slide(visit, "base", 8)
@@ -154,6 +154,20 @@ def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
     visit.settle()
     assert visit.text("#problems") == ""
     assert "70.5 °F" in visit.text("#day-said")
+
+
+@pytest.mark.parametrize(
+    ("query", "told"),
+    [("units=metric", "'metric' is not known"), ("curve=cube&tmax=hot", "'cube' is not known"),
+     ("year=1801", "1801 cannot be grown"), ("taken=1901-01-01", "does not have 1901-01-01"),
+     ("sow=13-99", "not a day of the calendar"), ("place=<b>x</b>", "There is no place '<b>x</b>'")],
+)  # fmt: skip
+def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit, query: str, told: str) -> None:
+    visit.page.goto(f"{visit.server.url}/class?{query}")
+    visit.page.wait_for_selector("#problems .problem")
+    assert told in visit.text("#problems")
+    visit.page.select_option("#cereal", "oat")
+    visit.page.check("input[name=curve][value=mean]")
 
 
 def test_the_season_grows_stage_by_stage(visit: ClassVisit) -> None:

@@ -20,13 +20,14 @@ const sums = new Picture("sums");
 
 // ---- what is asked, and its link
 
-const unitIn = () => (asked.units === "us" ? "degF" : "degC");
-const unitSaid = () => (asked.units === "us" ? "°F" : "°C");
+const system = () => (asked.units === "si" ? "si" : "us"); // the server refuses any other
+const unitIn = () => (system() === "us" ? "degF" : "degC");
+const unitSaid = () => (system() === "us" ? "°F" : "°C");
 
 function fromQuery(query) {
   const given = Object.fromEntries(new URLSearchParams(query)), name = given.place || CHOICES.usual.us.place;
-  const system = given.units || CHOICES.samples[name]?.units || "us";
-  return { ...CHOICES.usual[system === "si" ? "si" : "us"], place: name, units: system, ...Object.fromEntries(Object.entries(given).filter(([, text]) => text)) };
+  const shown = given.units || CHOICES.samples[name]?.units || "us";
+  return { ...CHOICES.usual[shown === "si" ? "si" : "us"], place: name, units: shown, ...Object.fromEntries(Object.entries(given).filter(([, text]) => text)) };
 }
 
 const toQuery = () => new URLSearchParams(Object.entries(asked).filter(([, text]) => text)).toString();
@@ -34,7 +35,7 @@ const toQuery = () => new URLSearchParams(Object.entries(asked).filter(([, text]
 function inUnits(text) {
   const [, number, unit] = /^\s*([-+]?[\d.]+)\s*(.*)$/.exec(text) ?? [, NaN, ""];
   if (unit === unitIn()) return Number(number);
-  return Math.round(100 * (asked.units === "us" ? number * 1.8 + 32 : (number - 32) / 1.8)) / 100;
+  return Math.round(100 * (system() === "us" ? number * 1.8 + 32 : (number - 32) / 1.8)) / 100;
 }
 
 const dayOf = (date) => { const [m, d] = date.split("-").map(Number); return Math.round((Date.UTC(m >= 7 ? 2001 : 2002, m - 1, d) - JULY) / DAY); };
@@ -44,10 +45,11 @@ const inWords = (iso, month = "short") => new Date(`${iso}T00:00:00Z`).toLocaleD
 // ---- controls from what is asked
 
 function showControls() {
-  for (const system of ["us", "si"]) $(`units-${system}`).checked = asked.units === system;
+  for (const one of ["us", "si"]) $(`units-${one}`).checked = asked.units === one;
   for (const span of document.querySelectorAll(".unit")) span.textContent = unitSaid();
   for (const key of THRESHOLDS) {
-    const [low, high, step] = CHOICES.sliders[asked.units][key], value = degrees[key];
+    const [low, high, step] = CHOICES.sliders[system()][key], value = degrees[key];
+    if (!Number.isFinite(value)) continue; // the server says what is wrong with it
     Object.assign($(key), { min: Math.min(low, Math.floor(value)), max: Math.max(high, Math.ceil(value)), step });
     $(key).value = value;
     if (document.activeElement !== $(`${key}-number`) || $(`${key}-number`).checkValidity()) $(`${key}-number`).value = value;
@@ -77,16 +79,20 @@ function showSeasonControls() {
   Object.assign($("taken"), { min: first, max: last });
   $("taken-at").textContent = `at ${site}`;
   $("on").max = season.days.length - 1;
+  $("moves").disabled = false;
 }
 
 function drawCurve() {
-  const off = drawDay($("curve"), { ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[asked.units], unit: unitSaid() });
+  const off = drawDay($("curve"), { ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[system()], unit: unitSaid() });
   $("hatch-said").hidden = !off;
 }
 
 // ---- answers
 
-function showProblems(problems) {
+const wrong = { day: [], season: [] };
+function showProblems(of, found) {
+  wrong[of] = found;
+  const problems = [...new Map([...wrong.day, ...wrong.season].map((p) => [`${p.where} ${p.what}`, p])).values()];
   for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
   for (const { where } of problems) ($(`${where}-number`) ?? $(where))?.setAttribute("aria-invalid", "true");
   $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" }, "This cannot be counted; below stands the last that could.",
@@ -126,7 +132,7 @@ const askDay = latest(async () => {
   const query = toQuery(), since = started;
   try {
     const found = await (await ask(`/class/day?${query}`)).json();
-    showProblems([]);
+    showProblems("day", []);
     if (asked.taken) { degrees = { ...degrees, ...found.shown }; showControls(); drawCurve(); }
     $("from").textContent = found.from;
     fillGrid("day-values", (key) => found.values[key], found.own_cell);
@@ -140,7 +146,7 @@ const askDay = latest(async () => {
     showQuestions("day-questions", found.questions);
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
-    showProblems(error.problems);
+    showProblems("day", error.problems);
   }
   if (since) {
     await painted();
@@ -163,6 +169,7 @@ const askSeason = latest(async () => {
     const fresh = drawnFor !== `${asked.place} ${asked.units}`;
     const picture = fresh ? await (await ask(`/class/picture?${query}`)).json() : null;
     season = await (await ask(`/class/season?${query}`)).json();
+    showProblems("season", []);
     showSeasonControls();
     at = indexOf(asked.on);
     showQuestions("season-questions", season.questions);
@@ -179,7 +186,7 @@ const askSeason = latest(async () => {
     showDay();
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
-    showProblems(error.problems);
+    showProblems("season", error.problems);
   }
   if (since) {
     await painted();
@@ -278,7 +285,7 @@ function quietly() {
 function setThreshold(key, value, along) {
   if (asked.taken && (key === "tmax" || key === "tmin")) for (const one of ["tmax", "tmin"]) asked[one] = `${degrees[one]} ${unitIn()}`;
   if (key === "tmax" || key === "tmin") asked.taken = "";
-  const changes = { [key]: value }, [below, above] = PAIRS[key], gap = key === "base" || key === "upper" ? CHOICES.sliders[asked.units][key][2] : 0;
+  const changes = { [key]: value }, [below, above] = PAIRS[key], gap = key === "base" || key === "upper" ? CHOICES.sliders[system()][key][2] : 0;
   if (along && key === below && value > degrees[above] - gap) changes[above] = value + gap;
   if (along && key === above && value < degrees[below] + gap) changes[below] = value - gap;
   for (const [name, set] of Object.entries(changes)) { degrees[name] = set; asked[name] = `${set} ${unitIn()}`; }
@@ -292,7 +299,7 @@ function dayChanged(event) {
   started = event.timeStamp;
   if (both) {
     asked[name] = value;
-    if (!CHOICES.cutoffs[asked.curve].includes(asked.cutoff)) asked.cutoff = "horizontal";
+    if (!CHOICES.cutoffs[asked.curve]?.includes(asked.cutoff)) asked.cutoff = "horizontal";
   } else if (id === "taken") asked.taken = value;
   else if (value !== "") both = setThreshold(id.replace("-number", ""), Number(value), type === "range");
   refresh(both, event.type === "change");
@@ -328,7 +335,6 @@ function unitsChanged(event) {
 
 // Everything from what is asked.
 function restore() {
-  if (!(asked.units in CHOICES.sliders)) { showProblems([{ where: "units", what: `'${asked.units}' is not known.`, remedy: "Write us or si." }]); asked.units = "us"; }
   degrees = Object.fromEntries(THRESHOLDS.map((key) => [key, inUnits(asked[key])]));
   refresh(true, false);
 }
@@ -358,7 +364,7 @@ for (const id of ["day-asked", "season-asked"]) {
 for (const system of ["us", "si"]) $(`units-${system}`).addEventListener("change", unitsChanged);
 $("own-limits").addEventListener("click", () => {
   started = performance.now();
-  for (const key of ["base", "upper"]) { asked[key] = CHOICES.usual[asked.units][key]; degrees[key] = inUnits(asked[key]); }
+  for (const key of ["base", "upper"]) { asked[key] = CHOICES.usual[system()][key]; degrees[key] = inUnits(asked[key]); }
   refresh(true, true);
 });
 $("on").addEventListener("input", (event) => { started = event.timeStamp; if (playing) stop(); moveTo(Number(event.target.value)); });
