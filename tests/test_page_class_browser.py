@@ -160,7 +160,8 @@ def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
     ("query", "told"),
     [("units=metric", "'metric' is not known"), ("curve=cube&tmax=hot", "'cube' is not known"),
      ("year=1801", "1801 cannot be grown"), ("taken=1901-01-01", "does not have 1901-01-01"),
-     ("sow=13-99", "not a day of the calendar"), ("place=<b>x</b>", "There is no place '<b>x</b>'")],
+     ("sow=13-99", "not a day of the calendar"),
+     ("place=<b>x</b>", "There is no place '<b>x</b>'")],
 )  # fmt: skip
 def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit, query: str, told: str) -> None:
     visit.page.goto(f"{visit.server.url}/class?{query}")
