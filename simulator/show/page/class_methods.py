@@ -106,8 +106,9 @@ def formula(curve: str, cutoff: str) -> list[str]:
 
 
 def all_formulas() -> list[tuple[str, list[str]]]:
-    """Return every method's name, formula and source, for the page's list."""
-    return [(method_name(*key), formula(*key)) for key in VALUES]
+    """Return every method's name, formula and source; H stands with the curve it belongs to."""
+    lines = {key: formula(*key) for key in VALUES}
+    return [(method_name(*key), [found[0], found[-1]]) for key, found in lines.items()]
 
 
 class Working:

@@ -211,8 +211,7 @@ def class_choices() -> dict[str, Any]:
     return {
         "sliders": SLIDERS, "axis": AXIS,
         "usual": {system: usual(system) for system in SLIDERS},
-        "days": {"sow": [day_number(ANY_YEAR, end) for end in DATES["sow"]],
-                 "last": day_number(ANY_YEAR, LAST_DAY)},
+        "days": {"sow": [day_number(ANY_YEAR, end) for end in DATES["sow"]]},
         "samples": {one.name: {"units": one.units_shown} for one in samples().values()},
         "cutoffs": {curve: [cutoff for cutoff in CUTOFFS if (curve, cutoff) in VALUES]
                     for curve in CURVES},
