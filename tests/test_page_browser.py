@@ -45,6 +45,7 @@ class Visit:
     def __init__(self, browser: Any, server: Running, viewport: dict[str, int]) -> None:
         self.server = server
         self.context = browser.new_context(viewport=viewport, accept_downloads=True)
+        self.context.set_default_timeout(15_000)  # a page that is broken fails soon
         self.page = self.context.new_page()
         self.asked: list[str] = []
         self.wrong: list[str] = []

@@ -99,13 +99,21 @@ function showTiming() {
   if (dated) say("fed", inWords(fed), inWords(fed, "long")); else say("fed", "–", "no date");
 }
 
+let yearsOf = null;  // the place whose falls the list has
+function showYears() {
+  if (yearsOf === null || yearsOf !== place?.key) {
+    $("year").replaceChildren(element("option", { value: "all" }, place ? `all ${place.years.length} falls` : "all falls"),
+      ...(place?.years ?? []).toReversed().map((year) => element("option", { value: year }, `the fall of ${year}`)));
+    yearsOf = place?.key ?? null;
+  }
+  if (![...$("year").options].some((o) => o.value === asked.year)) $("year").append(element("option", { value: asked.year }, asked.year));
+}
+
 function showControls() {
   for (const system of ["us", "si"]) $(`units-${system}`).checked = units() === system;
   if (place && ![...$("place").options].some((o) => o.value === place.key)) $("place").append(element("option", { value: place.key }, `${place.site} (your file)`));
   $("place").value = asked.place;
-  $("year").replaceChildren(element("option", { value: "all" }, place ? `all ${place.years.length} falls` : "all falls"),
-    ...(place?.years ?? []).toReversed().map((year) => element("option", { value: year }, `the fall of ${year}`)));
-  if (![...$("year").options].some((o) => o.value === asked.year)) $("year").append(element("option", { value: asked.year }, asked.year));
+  showYears();
   $("year").value = asked.year;
   for (const key of LISTS) $(key).value = asked[key];
   for (const key of ["sow", "end"]) {
@@ -274,6 +282,7 @@ const refresh = latest(async () => {
 
 let settle;
 function changed(event, commit) {
+  if (event.target.id === "words" && !commit) return;  // half a word is no fault
   if (!readControl(event.target)) return;
   started = event.timeStamp;
   const busy = (now) => { for (const id of ["answer", "rest"]) $(id).setAttribute("aria-busy", now); };
