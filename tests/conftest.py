@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import defaultdict
 from pathlib import Path
 
@@ -17,6 +18,7 @@ KINDS = {
 ROOT = Path(__file__).resolve().parents[1]
 OPEN_DATA = ROOT.parent / "shared" / "open-data"
 
+os.environ["COLUMNS"] = "96"  # sentences wrap alike on every machine
 # the same cases on every machine, however slow it is
 settings.register_profile(
     "house", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]

@@ -27,10 +27,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 from click.testing import CliRunner
 
 from simulator.commands import fallsown
+from simulator.show.tables import WIDEST
 
 FOLDER = Path(__file__).resolve().parents[1] / "lessons"
 PICTURES = FOLDER / "pictures"
@@ -131,9 +133,10 @@ def _slim(picture: str) -> str:
 
 @contextlib.contextmanager
 def _elsewhere() -> Iterator[Path]:
-    """Work in an empty folder for a while."""
+    """Work for a while in an empty folder, on a terminal as wide as any other run's."""
     before = Path.cwd()
-    with tempfile.TemporaryDirectory() as name:
+    wide = mock.patch.dict(os.environ, COLUMNS=str(WIDEST))
+    with tempfile.TemporaryDirectory() as name, wide:
         os.chdir(name)
         try:
             yield Path(name)

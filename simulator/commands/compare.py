@@ -36,8 +36,9 @@ def command(
     from simulator.show.grids import compare_tables, heading
     from simulator.show.output import ROW_VARIABLES, check_destination
 
-    soil_of = options.load_parameters(asked["parameters"]).soil_set
+    parameters = asked["parameters"]
     asked, field = options.split_field(asked)
+    soil_of = options.load_parameters(parameters).soil_set
     how = {name: asked.pop(name) for name in OF_MANY}
     many = find_many(asked)
     if many is not None:
