@@ -16,18 +16,21 @@ _WHERE = {
     "change_weather": "simulator.weather.change",
     "chart": "simulator.show.picture",
     "compare": "simulator.season.run",
+    "find_places": "simulator.weather.places",
     "fit_climatology": "simulator.weather.generator_fit",
     "generate_weather": "simulator.weather.generated",
+    "open_grid": "simulator.season.grid",
     "progress": "simulator.progress_bar",
     "read_weather": "simulator.weather.reading",
+    "run_grid": "simulator.season.grid",
     "run_season": "simulator.season.run",
     "sample_weather": "simulator.weather.samples",
     "samples": "simulator.weather.samples",
 }
 
-__all__ = ["InputError", "Plan", "change_weather", "compare", "fit_climatology",
-           "generate_weather", "read_weather", "run_season", "sample_weather",
-           "samples"]  # fmt: skip
+__all__ = ["InputError", "Plan", "change_weather", "compare", "find_places", "fit_climatology",
+           "generate_weather", "open_grid", "read_weather", "run_grid", "run_season",
+           "sample_weather", "samples"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

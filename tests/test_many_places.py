@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +14,12 @@ import xarray as xr
 from click.testing import CliRunner, Result
 from test_places import about, csv_text, many_sites
 
-from simulator.advice.risk import chances, groups_of, risk_at, whole_falls
+from simulator.advice.each_place import each_place
+from simulator.advice.risk import FIELDS, chances, groups_of, risk_at, whole_falls
 from simulator.commands import fallsown
+from simulator.season.grid import run as grid_run
+from simulator.season.grid import run_grid, team
+from simulator.season.run import compare
 from simulator.show import places as show
 from simulator.weather.places import find_places, read_place
 from simulator.weather.samples import sample_weather
@@ -91,6 +96,148 @@ def test_shares_are_those_of_each_place(many: str) -> None:
     row = answer("--weather", many, *ONE_PLAN)["rows"][0]
     assert row["chance_percent"] == float(one.table["chance_percent"].squeeze())
     assert "latest_sowing" not in row
+
+
+def test_any_workers_answer_the_same(many: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = answer("--weather", many, *ONE_PLAN)["rows"]
+    monkeypatch.setattr(grid_run, "SEASONS_AT_ONCE", 1)  # parts of one place
+    for workers in ("1", "3"):
+        assert answer("--weather", many, *ONE_PLAN, "--workers", workers)["rows"] == rows
+
+
+def test_a_place_of_a_grid_is_as_compare_gives_it(tmp_path: Path) -> None:
+    """Values to the bit, and what is said of them: filled gaps, a late start, lost falls."""
+    data = many_sites(3, SIX_FALLS).isel(time=slice(45, None))  # from 15 September on
+    data["rain"][1, 800:830] = np.nan
+    data["tmax"][2] = np.nan
+    data["soil"] = ("site", ["", "clay", ""])
+    data.to_netcdf(tmp_path / "three.nc")
+    places, _ = find_places(tmp_path / "three.nc")
+    asked: dict[str, Any] = {"sow": "10-20", "nitrogen": "60 lb/acre"}
+    grid = run_grid(places, out=tmp_path / "grid.zarr", fields=FIELDS, progress=False, **asked)
+    *seasons, none = each_place(grid, places)
+    assert none is None
+    for place, here in zip(places, seasons, strict=False):
+        alone = compare(read_place(place), soil=place.soil or "sandy loam", **asked)
+        assert here is not None
+        assert here.sizes == alone.sizes
+        for name in FIELDS:
+            assert here[name].values.tobytes() == alone[name].values.tobytes()
+        assert here.attrs == {name: alone.attrs[name] for name in here.attrs}
+    assert seasons[0].attrs["filled"]
+    assert "The soil starts later" in seasons[0].attrs["notes"][0]
+    assert [text[:4] for text in seasons[1].attrs["left_out"]] == ["1997"]
+
+
+def test_usual_sowings_without_weather_are_left_out_where_they_are_asked_alone(
+    tmp_path: Path,
+) -> None:
+    data = many_sites(11, SIX_FALLS)
+    day = data["time"].dt
+    data["rain"][4, ((day.month == 10) & (day.day > 10)).values] = np.nan  # no October whole
+    path = str(tmp_path / "many.nc")
+    data.to_netcdf(path)
+    few = ["--nitrogen", "60 lb/acre", "--years", "1995:1999"]
+    made = answer("--weather", path, *few)
+    alone = answer("--weather", path, "--site", "Place 4", "--no-latest", *few)["rows"]
+    ours = [row for row in made["rows"] if row["site"] == "Place 4" and row["sow"] != "10-20"]
+    assert [row["sow"] for row in alone] == ["11-05", "11-20", "12-08"]
+    for row, theirs in zip(ours, alone, strict=True):
+        assert {name: row[name] for name in theirs} == theirs
+    assert any("Place 4 has whole weather from the usual sowing on Oct 20" in note
+               for note in made["notes"])  # fmt: skip
+
+
+# --- the grid behind it ---
+
+
+def left_in(folder: Path) -> list[str]:
+    """What lies in a folder, but for the empty one that dask keeps where temporary ones are."""
+    return sorted(path.name for path in folder.iterdir() if path.name != "dask-scratch-space")
+
+
+@pytest.fixture
+def temporary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where temporary folders are made."""
+    folder = tmp_path / "temporary"
+    folder.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(folder))
+    return folder
+
+
+def stop(*_: object) -> None:
+    raise KeyboardInterrupt
+
+
+def test_without_a_store_nothing_stays(
+    many: str, temporary: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "store" not in answer("--weather", many, *ONE_PLAN)
+    assert left_in(temporary) == []
+    monkeypatch.setattr(grid_run, "finish", stop)
+    result = run("--weather", many, *ONE_PLAN)
+    assert (result.exit_code, result.stdout) == (130, "")
+    assert result.stderr == (
+        "Stopped. Nothing is kept; with --grid STORE.zarr the same command would go on.\n"
+    )
+    assert left_in(temporary) == []
+
+
+@pytest.mark.parametrize("suffix", [".zarr", ".nc"])
+def test_a_store_goes_on_after_a_stop_and_answers_again(
+    many: str, temporary: Path, tmp_path: Path, suffix: str
+) -> None:
+    store = tmp_path / f"kept{suffix}"
+    asked = ["--weather", many, *ONE_PLAN]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(grid_run, "finish", stop)
+        stopped = run(*asked, "--grid", str(store))
+    assert stopped.exit_code == 130
+    assert f"kept in {store.name}.unfinished: the same command goes on" in stopped.stderr
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(grid_run, "grow_part", stop)  # what is done is not done again
+        made = answer(*asked, "--grid", str(store))
+    assert made["rows"] == answer(*asked)["rows"]
+    assert made["store"] == str(store)
+    again = run(*asked, "--grid", str(store), "--target", "6000 lb/acre", "--json")
+    assert f"{store.name} is there already, whole" in again.stderr
+    assert f"Kept: {store}" in again.stderr
+    assert json.loads(again.stdout)["rows"] == answer(*asked, "--target", "6000 lb/acre")["rows"]
+    assert left_in(temporary) == []
+
+
+@pytest.mark.parametrize(("arguments", "says"), [
+    (["--grid", "x.csv"], "--grid: 'x.csv' does not end in .zarr or .nc"),
+    (["--grid", "nowhere/x.zarr"], "--grid: There is no folder 'nowhere'"),
+    (["--grid", "x.zarr", "--kinds", "fall rain"], "--grid: This option is for more than 10"),
+    (["--workers", "2", "--generate", "20"], "--workers: This option is for more than 10"),
+    (["--memory", "100 MB"], "--memory: A place's part of the grid takes"),
+    (["--cluster", "tcp://127.0.0.1:9"], "--cluster: No scheduler answers"),
+])  # fmt: skip
+def test_what_the_grid_cannot_do(
+    many: str, temporary: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], says: str
+) -> None:
+    monkeypatch.chdir(temporary)
+    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.2)
+    refused("--weather", many, *ONE_PLAN, *arguments, says=says)
+    assert left_in(temporary) == []
+
+
+def test_the_weather_is_not_replaced_by_the_grid(many: str) -> None:
+    before = Path(many).read_bytes()
+    refused("--weather", many, "--grid", many, "--overwrite", says="--grid: ")
+    result = CliRunner().invoke(fallsown, ["compare", "--weather", many, "--out", many,
+                                           "--overwrite"])  # fmt: skip
+    assert result.exit_code == 2
+    assert Path(many).read_bytes() == before
+
+
+def test_results_of_another_plan_are_replaced_only_when_told(many: str, tmp_path: Path) -> None:
+    store = ["--grid", str(tmp_path / "kept.zarr")]
+    assert run("--weather", many, *ONE_PLAN, *store).exit_code == 0
+    other = ["--weather", many, "--sow", "11-20", "--nitrogen", "0 lb/acre", *store]
+    refused(*other, says="kept.zarr' holds the results of another plan")
+    assert run(*other, "--overwrite").exit_code == 0
 
 
 # --- the table and the words ---

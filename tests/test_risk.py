@@ -15,15 +15,8 @@ from click.testing import CliRunner, Result
 from scipy import stats
 
 from simulator.advice.few_falls import effective_number, weighted_quantiles, wilson
-from simulator.advice.risk import (
-    Risk,
-    chances,
-    groups_of,
-    hydrologic_group,
-    leaching_index,
-    leaching_index_of,
-    risk_at,
-)
+from simulator.advice.leaching_index import hydrologic_group, leaching_index, leaching_index_of
+from simulator.advice.risk import Risk, chances, groups_of, risk_at
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.run import compare

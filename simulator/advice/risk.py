@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.advice.few_falls import effective_number, weighted_quantiles, wilson
+from simulator.advice.leaching_index import LeachingIndex, leaching_index_of
 from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
 from simulator.process.nitrogen import concentration
@@ -31,15 +32,16 @@ FEWEST, FEW = 5, 10  # falls: under the first no chance is given, under the seco
 NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states
 LEVELS = {"biomass_p10_kg_ha": 0.1, "biomass_p20_kg_ha": 0.2, "biomass_p50_kg_ha": 0.5,
           "biomass_p80_kg_ha": 0.8, "biomass_p90_kg_ha": 0.9}  # fmt: skip
+FIELDS = (
+    "biomass_kg_ha",
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "stand_alive",
+    "growth_stage_zadoks",
+)  # of a season, what is asked of it here
 EARLIEST_SOUGHT, LATEST_SOUGHT = "09-01", "01-15"
 LEAST_SEASON = 30  # days from the latest sowing sought to the first end
 WEEK = 7
-
-# s of the leaching index by hydrologic group [inch], and small grain's curve numbers (NEH-630
-# ch. 9), halfway between those of a group and of the next
-_RETENTION = {"A": 25.7, "B": 37.6, "C": 48.8, "D": 56.7}
-_LEAST_CURVE_NUMBER = {"A": 0.0, "B": 68.0, "C": 78.0, "D": 83.5}
-_INCH = 25.4
 
 _MEANINGS = {
     "falls": ("1", "falls behind the row"),
@@ -57,68 +59,6 @@ _MEANINGS = {
     **{name: ("kg/ha", f"biomass that {100 * level:.0f} percent of falls stay below")
        for name, level in LEVELS.items()},
 }  # fmt: skip
-
-
-def hydrologic_group(curve_number: float) -> str:
-    """Return the hydrologic soil group, A to D, that a small-grain curve number belongs to."""
-    return max(group for group, least in _LEAST_CURVE_NUMBER.items() if curve_number >= least)
-
-
-@dataclass(frozen=True, slots=True)
-class LeachingIndex:
-    """Leaching index of a place: a yardstick that knows rain and soil group only.
-
-    Parameters
-    ----------
-    group : str
-        Hydrologic soil group, A to D.
-    annual, winter : float
-        Mean rain of the year and of October to March [mm].
-    index : float
-        [inch].
-    """
-
-    group: str
-    annual: float
-    winter: float
-    index: float
-
-    @property
-    def rank(self) -> str:
-        """``low`` under 2, ``moderate``, or ``high`` over 10."""
-        return "low" if self.index < 2.0 else "high" if self.index > 10.0 else "moderate"
-
-
-def leaching_index(annual: float, winter: float, group: str) -> LeachingIndex:
-    """Percolation index times seasonal index, from mean rain [mm].
-
-    References
-    ----------
-    Williams and Kissel (1991) in Managing Nitrogen for Groundwater Quality and Farm
-    Profitability, SSSA (coefficients from memory).
-    """
-    rain, stored = annual / _INCH, 0.4 * _RETENTION[group]
-    percolates = max(rain - stored, 0.0) ** 2 / (rain + 0.6 * _RETENTION[group])
-    seasonal = (2.0 * winter / annual) ** (1 / 3) if annual > 0 else 0.0
-    return LeachingIndex(group, annual, winter, percolates * seasonal)
-
-
-def leaching_index_of(record: xr.Dataset, curve_number: float) -> LeachingIndex | None:
-    """Leaching index of a record's whole years from October on; None without one."""
-    whole = fill_short_gaps(record)
-    days = whole["time"].values.astype("datetime64[D]")
-    rain = whole["rain"].values
-    totals = []
-    for year in range(int(str(days[0])[:4]), int(str(days[-1])[:4]) + 1):
-        first, spring = season_day(year, "10-01"), season_day(year, "04-01")
-        last = first + (season_day(year + 1, "10-01") - first)
-        inside = (days >= first) & (days < last)
-        if inside.sum() == int((last - first).astype(int)) and np.isfinite(rain[inside]).all():
-            totals.append((rain[inside].sum(), rain[inside & (days < spring)].sum()))
-    if not totals:
-        return None
-    annual, winter = np.mean(totals, axis=0)
-    return leaching_index(float(annual), float(winter), hydrologic_group(curve_number))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,32 +150,63 @@ def risk_at(
         Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
     """
     grid = compare(record, **plans, **field, years=years, announce=announce)
+    one = risk_in(grid, target=target, often=often, kinds=kinds, weights=weights,
+                  recorded=recorded)  # fmt: skip
+    if not latest:
+        return one
+    falls = grid["year"].values.tolist()
+    sought = _sought(record, plans, falls)
+    found = _latest(record, plans, field, target, often, falls, one.groups, sought)
+    beside = {name: values.broadcast_like(one.table["falls"]).assign_attrs(_about(name))
+              for name, values in found.items()}  # fmt: skip
+    ground = find_soil(field.get("soil", "sandy loam"))
+    return replace(one, table=one.table.assign(beside), sought=sought,
+                   index=leaching_index_of(record, ground.curve_number))  # fmt: skip
+
+
+def risk_in(
+    grid: xr.Dataset, *, target: float, often: float = 0.8,
+    kinds: Mapping[int, str] | None = None, weights: Mapping[str, float] | None = None,
+    recorded: int | None = None,
+) -> Risk:  # fmt: skip
+    """Work out the risk of plans at a place from their seasons, without the latest sowing.
+
+    Parameters
+    ----------
+    grid : Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end)
+        From `compare`, or of a place of a grid.
+    target, often, kinds, weights, recorded
+        As in `risk_at`.
+
+    Returns
+    -------
+    Risk
+
+    Raises
+    ------
+    InputError
+        Fewer than `FEWEST` falls; falls without a kind.
+    """
     falls = grid["year"].values.tolist()
     known = len(falls) if recorded is None else min(len(falls), recorded)
     if known < FEWEST:
         which = ", ".join(map(str, falls)) if recorded is None else "recorded ones"
         raise fault(
-            f"weather of {record.attrs.get('site', 'this site')}",
+            f"weather of {grid.attrs['site']}",
             f"A chance needs at least {FEWEST} falls; the weather has {known} that can be "
             f"used ({which}).",
             "Give a longer record; 'fallsown compare' shows single falls.",
         )
     groups = groups_of(falls, kinds, weights)
     table = chances(grid, target, groups, worth=worth_of(len(falls), recorded))
-    sought = _sought(record, plans, falls) if latest else None
-    if sought is not None:
-        found = _latest(record, plans, field, target, often, falls, groups, sought)
-        table = table.assign({name: values.broadcast_like(table["falls"])
-                              for name, values in found.items()})  # fmt: skip
-    for name in map(str, table.data_vars):
-        unit, meaning = _MEANINGS[name]
-        table[name].attrs.update(units=unit, long_name=meaning)
-    return Risk(
-        site=str(grid.attrs["site"]), target=target, often=often, grid=grid,
-        table=table.assign_attrs(grid.attrs), groups=groups, sought=sought,
-        index=leaching_index_of(record, find_soil(field.get("soil", "sandy loam")).curve_number)
-        if latest else None, recorded=recorded,
-    )  # fmt: skip
+    return Risk(site=str(grid.attrs["site"]), target=target, often=often, grid=grid,
+                table=table.assign_attrs(grid.attrs), groups=groups, sought=None, index=None,
+                recorded=recorded)  # fmt: skip
+
+
+def _about(name: str) -> dict[str, str]:
+    unit, meaning = _MEANINGS[name]
+    return {"units": unit, "long_name": meaning}
 
 
 def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str]) -> int:
@@ -285,8 +256,9 @@ def chances(
     import xarray as xr
 
     dims = [str(d) for d in grid["biomass_kg_ha"].dims if d != "year"]
+    year = grid["biomass_kg_ha"].get_axis_num("year")
     columns = {
-        name: grid[name].transpose(*dims, "year").values
+        name: np.moveaxis(grid[name].values, year, -1)
         for name in ("biomass_kg_ha", "nitrate_leached_kg_ha", "drainage_mm")
     }
     shape = tuple(grid.sizes[d] for d in dims)
@@ -298,7 +270,7 @@ def chances(
             for name, value in _of_plan(of_plan, weights, target, worth).items():
                 made[name][(g, *place)] = value
     return xr.Dataset(
-        {name: (("kind", *dims), values) for name, values in made.items()},
+        {name: (("kind", *dims), values, _about(name)) for name, values in made.items()},
         coords={"kind": list(groups), **{d: grid[d] for d in dims}},
     )
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,20 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import draw
+from simulator.commands.many_places import (
+    GRID,
+    MAP,
+    OF_GRID,
+    OVERWRITE,
+    STORES,
+    WORKERS,
+    grid_in,
+    new_file,
+    refuse_given,
+    shown_units,
+    size_of,
+)
+from simulator.commands.sources import Source, check_longitudes, find_sources, records
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import InputError, Problem, fault
 
@@ -19,8 +34,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.advice.risk import Risk
+    from simulator.parameters.soils import Soil
     from simulator.units import System
-    from simulator.weather.places import Place
 
 
 @click.command("risk", short_help="How surely is a target reached, by how late a sowing?")
@@ -43,13 +58,7 @@ if TYPE_CHECKING:
 @click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
               help="Draw how often biomass is reached, of many places a map: FILE.svg, .png, .pdf "
               "or .html.")  # fmt: skip
-@click.option(
-    "--map",
-    "map_",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write the places as points for a map program: FILE.geojson or .csv.",
-)
+@MAP
 @click.option(
     "--generate",
     type=click.IntRange(5, 450),
@@ -70,82 +79,214 @@ if TYPE_CHECKING:
               help="Seek the latest sowing too, which takes most of the time.  [default: for up "
               "to 10 places]")  # fmt: skip
 @options.with_options(options.PLANS, options.YEARS, options.ABOUT_FILE, options.FIELD,
-                      options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
+                      options.OUTPUT, WORKERS, GRID, OVERWRITE, options.DEBUG_OPTION)  # fmt: skip
 def command(
     *, target: str, chance: int, weather: tuple[str, ...], kinds: str | None, kinds_season: str,
     weights: str | None, chart: Path | None, map_: Path | None, generate: int | None,
     method: Any, seed: int, latest: bool | None, sow: tuple[str, ...], seeding: tuple[str, ...],
     nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str,
-    units: str | None, as_json: bool, out: Path | None, **asked: Any,
+    units: str | None, as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
     """How surely each plan reaches a target, and the latest sowing that still does.
 
     For one place, several or thousands; over all falls, by kind of year, and for a forecast of the
     kind. Chances have intervals that say how few falls there are. Nitrate lost is held against the
-    limit for drinking water. More than ten places are ranked in one table.
+    limit for drinking water. More than ten places are ranked in one table, and shared by workers.
     """
-    from simulator.advice import risk
-    from simulator.commands.answering import check_size
-    from simulator.show.charts import SUFFIXES
-    from simulator.show.output import check_destination
-    from simulator.show.places import MAP_SUFFIXES
     from simulator.show.risk import MOST_IN_FULL
-    from simulator.weather.generated import generate_weather
-    from simulator.weather.year_types import FALL_RAIN, kinds_of_year, parse_weights
+    from simulator.weather.year_types import FALL_RAIN
 
     file = options.load_parameters(asked["parameters"])
+    shared = {name: asked.pop(name) for name in OF_GRID if name in asked}
     about, field = options.split_field(asked)
-    files = ((out, "--out", (".csv", ".nc")), (chart, "--chart", SUFFIXES),
-             (map_, "--map", MAP_SUFFIXES))  # fmt: skip
-
-    def check_files(inputs: Sequence[str | None]) -> None:
-        for path, option, suffixes in files:
-            check_destination(path, inputs=inputs, option=option, suffixes=suffixes,
-                              called="one of the files read")  # fmt: skip
-
-    check_files([*weather, kinds])
-    wanted = options.parse_years(years)
-    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
-    if massive := [text for text in plans["end"] if "/" in text]:
-        raise fault("--end", f"'{massive[0]}' is a biomass, which the risk is to tell.",
-                    "Write a date or a stage.")  # fmt: skip
-    if generate is not None and wanted is not None:
-        raise fault("--years", "Generated falls are no years of the record.",
-                    "Leave --years or --generate out.")  # fmt: skip
-    goal = read_target(target)
-    how = FALL_RAIN if kinds is None and weights is not None else kinds
+    written = {"--out": out, "--chart": chart, "--map": map_, "--grid": grid}
+    check_files(written, [*weather, kinds])
+    question = Question(
+        plans=options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                            nitrogen_timing=nitrogen_timing, end=end),
+        field=field, soil_of=file.soil_set, years=options.parse_years(years),
+        target=read_target(target), often=chance / 100,
+        kinds=FALL_RAIN if kinds is None and weights is not None else kinds,
+        kinds_season=kinds_season, weights=weights, generate=generate, method=method, seed=seed,
+    )  # fmt: skip
+    question.check()
     sources, problems = find_sources(weather, about, file.soil_set)
-    check_files(list({one.place.source for one in sources if one.place is not None}))
+    check_files(written, {one.place.source for one in sources if one.place is not None})
     in_full = len(sources) <= MOST_IN_FULL
     for path, option in ((map_, "--map"), (None if in_full else chart, "--chart")):
         if path is not None:
             check_longitudes(sources, option)
+    latest = in_full if latest is None else latest
+    found = Found(problems=problems, left_out=[str(problem) for problem in problems],
+                  several=len(sources) > 1, in_full=in_full, kinds=question.kinds)  # fmt: skip
+    if in_full or latest or question.needs_record or any(one.alone for one in sources):
+        refuse_given(OF_GRID, f"This option is for more than {MOST_IN_FULL} places of folders or "
+                     "of files of many, without --kinds, --weights, --generate and --latest.",
+                     "Leave it out.")  # fmt: skip
+        with options.progress(len(sources)) as done:
+            for name, record in records(sources, about):
+                found.add(name, partial(question.answer, record, latest=latest))
+                done(1)
+    else:
+        grow_together(found, question, sources, about, grid, **shared)
+    give_risk(found, weights=weights, asked=units, chart=chart, map_=map_, as_json=as_json,
+              out=out)  # fmt: skip
+    if grid is not None:
+        options.announce(f"Kept: {grid}; the same command with another --target or --chance is "
+                         "answered from it.")  # fmt: skip
 
-    def risk_of(record: xr.Dataset) -> Risk:
-        own = {"soil": file.soil_set(record.attrs["soil"])} if "soil" in record.attrs else {}
-        sowings = covered_sowings(record, plans["sow"], plans["end"], wanted)
-        recorded = None
-        if generate is not None:
+
+def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]) -> None:
+    """Refuse files that cannot be written, or that are read.
+
+    Raises
+    ------
+    InputError
+        As `simulator.show.output.check_destination`.
+    """
+    from simulator.show.charts import SUFFIXES
+    from simulator.show.output import check_destination
+    from simulator.show.places import MAP_SUFFIXES
+
+    endings = {"--out": (".csv", ".nc"), "--chart": SUFFIXES, "--map": MAP_SUFFIXES,
+               "--grid": STORES}  # fmt: skip
+    read = list(inputs)
+    for option, path in written.items():
+        check_destination(new_file(path) if option == "--grid" else path, inputs=read,
+                          option=option, suffixes=endings[option],
+                          called="one of the files read")  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """What is asked of each place.
+
+    Parameters
+    ----------
+    plans, field : dict
+        Arguments of `compare`.
+    soil_of : callable
+        Finds the soil that a place names.
+    years : list of int or None
+    target : float
+        [kg/ha].
+    often : float
+        Share of falls for the latest sowing.
+    kinds, weights : str or None
+        How falls are sorted, and a forecast of the kind.
+    kinds_season : str
+        Of the Oceanic Nino Index.
+    generate : int or None
+        Falls to make from each record, by ``method`` and ``seed``.
+    """
+
+    plans: dict[str, Any]
+    field: dict[str, Any]
+    soil_of: Callable[[str], Soil]
+    years: list[int] | None
+    target: float
+    often: float
+    kinds: str | None
+    kinds_season: str
+    weights: str | None
+    generate: int | None
+    method: Any
+    seed: int
+
+    def check(self) -> None:
+        """Refuse what does not go together.
+
+        Raises
+        ------
+        InputError
+            An end by biomass; years of generated falls.
+        """
+        if massive := [text for text in self.plans["end"] if "/" in text]:
+            raise fault("--end", f"'{massive[0]}' is a biomass, which the risk is to tell.",
+                        "Write a date or a stage.")  # fmt: skip
+        if self.generate is not None and self.years is not None:
+            raise fault("--years", "Generated falls are no years of the record.",
+                        "Leave --years or --generate out.")  # fmt: skip
+
+    @property
+    def needs_record(self) -> bool:
+        """Whether seasons alone do not answer it."""
+        return self.kinds is not None or self.generate is not None
+
+    def answer(self, record: xr.Dataset | InputError, *, latest: bool = False) -> Risk:
+        """Answer it from the record of a place.
+
+        Raises
+        ------
+        InputError
+            The record, where it is one; as `simulator.advice.risk.risk_at`.
+        """
+        from simulator.advice import risk
+        from simulator.commands.answering import check_size
+        from simulator.weather.generated import generate_weather
+        from simulator.weather.year_types import kinds_of_year, parse_weights
+
+        if isinstance(record, InputError):
+            raise record
+        own = {"soil": self.soil_of(record.attrs["soil"])} if "soil" in record.attrs else {}
+        plans = self.plans
+        sowings = covered_sowings(record, plans["sow"], plans["end"], self.years)
+        recorded, kinds = None, None
+        if self.generate is not None:
             recorded = risk.whole_falls(record, sowings, plans["end"])
-            record = generate_weather(record, generate, seed, method)
-        check_size(wanted, record, *(len(plans[name]) for name in plans if name != "end"))
-        sorted_by = kinds_of_year(record, how, season=kinds_season) if how is not None else None
-        forecast = None if weights is None else parse_weights(weights, sorted_by or {})
+            record = generate_weather(record, self.generate, self.seed, self.method)
+        check_size(self.years, record, *(len(plans[name]) for name in plans if name != "end"))
+        if self.kinds is not None:
+            kinds = kinds_of_year(record, self.kinds, season=self.kinds_season)
+        forecast = None if self.weights is None else parse_weights(self.weights, kinds or {})
         return risk.risk_at(
-            record, {**plans, "sow": sowings}, {**field, **own}, target=goal, often=chance / 100,
-            years=wanted, kinds=sorted_by, weights=forecast, recorded=recorded,
-            latest=in_full if latest is None else latest, announce=options.announce,
+            record, {**plans, "sow": sowings}, {**self.field, **own}, target=self.target,
+            often=self.often, years=self.years, kinds=kinds, weights=forecast, recorded=recorded,
+            latest=latest, announce=options.announce,
         )  # fmt: skip
 
-    found = Found(problems=problems, left_out=[str(problem) for problem in problems],
-                  several=len(sources) > 1)  # fmt: skip
-    with options.progress(len(sources)) as done:
-        for name, record in records(sources, about):
-            found.add(name, record, risk_of, how, in_full=in_full)
-            done(1)
-    give_risk(found, how=how, weights=weights, asked=units, chart=chart, map_=map_,
-              as_json=as_json, out=out, in_full=in_full)  # fmt: skip
+    def answer_from(self, seasons: xr.Dataset) -> Risk:
+        """Answer it from the seasons of a place of a grid.
+
+        Raises
+        ------
+        InputError
+            As `simulator.advice.risk.risk_in`.
+        """
+        from simulator.advice.risk import risk_in
+
+        return risk_in(seasons, target=self.target, often=self.often)
+
+
+def grow_together(
+    found: Found, question: Question, sources: Sequence[Source], about: dict[str, Any],
+    store: Path | None, **shared: Any,
+) -> None:  # fmt: skip
+    """Answer for thousands of places from one grid, which workers share.
+
+    Raises
+    ------
+    InputError
+        As `simulator.season.grid.run_grid`.
+    """
+    from simulator.advice.each_place import each_place
+    from simulator.advice.risk import FIELDS
+
+    places = [one.place for one in sources if one.place is not None]
+    with grid_in(store, places, fields=FIELDS, years=question.years, soil_of=question.soil_of,
+                 **question.plans, **question.field, **shared) as grid:  # fmt: skip
+        found.units = shown_units(None, places)
+        if store is not None:
+            found.keep(store, grid)
+        of_each = each_place(grid, places, question.soil_of)
+        with options.progress(len(places)) as done:
+            for one, seasons in zip(sources, of_each, strict=True):
+                if seasons is not None:
+                    found.add(one.title, partial(question.answer_from, seasons))
+                else:  # it says why, or takes those of the usual sowings that its falls cover
+                    for name, record in records([one], about):
+                        found.add(name, partial(question.answer, record))
+                done(1)
 
 
 @dataclass
@@ -164,56 +305,73 @@ class Found:
         Place and what is noted of it.
     several : bool
         Whether each is told with the name of its place.
+    in_full : bool
+        Whether each is told by itself, not all in one table.
+    kinds : str or None
+        How falls are sorted.
     falls_left_out : dict of str to int
         Falls without whole weather, by place.
-    invented : int
-        Places that do not exist.
+    filled, invented : int
+        Places whose short gaps were filled, and those that do not exist.
+    store : dict of str
+        Where the grid behind it is kept.
+    sentences : list of str
+        What is to be said of that.
     """
 
     problems: list[Problem]
     left_out: list[str]
     several: bool
+    in_full: bool
+    kinds: str | None
     places: list[Risk] = dataclass_field(default_factory=list)
     units: str | None = None
     notes: list[tuple[str, str]] = dataclass_field(default_factory=list)
     cautions: list[str] = dataclass_field(default_factory=list)
     falls_left_out: dict[str, int] = dataclass_field(default_factory=dict)
+    filled: int = 0
     invented: int = 0
+    store: dict[str, str] = dataclass_field(default_factory=dict)
+    sentences: list[str] = dataclass_field(default_factory=list)
 
-    def add(
-        self, name: str, record: xr.Dataset | InputError, risk_of: Callable[[xr.Dataset], Risk],
-        kinds: str | None, *, in_full: bool,
-    ) -> None:  # fmt: skip
+    def keep(self, store: Path, grid: xr.Dataset) -> None:
+        """Note where the grid behind it is kept."""
+        from simulator.show.place_grid import kept_at
+
+        self.store = {"store": str(store)}
+        self.sentences = [kept_at(grid, store, size_of(store))]
+
+    def add(self, name: str, risk_of: Callable[[], Risk]) -> None:
         """Work out a place; where that fails, name it among the left out."""
         from simulator.advice.cautions import cautions, dead_stands
         from simulator.show.risk import notes
 
         try:
-            if isinstance(record, InputError):
-                raise record
-            one = risk_of(record)
+            one = risk_of()
         except InputError as error:
             self.problems += error.problems
             first, more = str(error.problems[0]), len(error.problems) - 1
             told = first if first.startswith(name) else f"{name}: {first}"
             self.left_out.append(f"{told} ({more:,} more faults.)" if more else told)
             return
-        self.units = self.units or options.shown_units(None, record)
-        self.invented += one.grid.attrs.get("invented") == "yes"
-        named = one.grid.attrs if in_full else {**one.grid.attrs, "invented": "no"}
+        attrs = one.grid.attrs
+        self.units = self.units or options.shown_units(None, one.grid)
+        self.invented += attrs.get("invented") == "yes"
+        self.filled += bool(attrs.get("filled"))
+        named = attrs if self.in_full else {**attrs, "invented": "no"}
         self.cautions += cautions(named, nitrogen=True, termination=True)
-        self.falls_left_out[name] = len(one.grid.attrs["left_out"])
-        about = [*one.grid.attrs["notes"], *notes(one, kinds), *dead_stands(one.grid)]
+        self.falls_left_out[name] = len(attrs["left_out"])
         before = f"{one.site}: " if self.several else ""
-        if in_full:
-            self.left_out += [f"{before}{text}" for text in one.grid.attrs["left_out"]]
+        if self.in_full:
+            self.left_out += [f"{before}{text}" for text in attrs["left_out"]]
+        about = [*attrs["notes"], *notes(one, self.kinds), *dead_stands(one.grid)]
         self.notes += [(one.site, text) for text in about]
-        self.places.append(one if in_full else one.without_falls())
+        self.places.append(one if self.in_full else one.without_falls())
 
 
 def give_risk(
-    found: Found, *, how: str | None, weights: str | None, asked: str | None, chart: Path | None,
-    map_: Path | None, as_json: bool, out: Path | None, in_full: bool,
+    found: Found, *, weights: str | None, asked: str | None, chart: Path | None,
+    map_: Path | None, as_json: bool, out: Path | None,
 ) -> None:  # fmt: skip
     """Say what was found, and write the files wanted.
 
@@ -232,7 +390,7 @@ def give_risk(
     system: System = "us" if (asked or found.units) == "us" else "si"
     places = show.told_apart(found.places)
     rows = many.rows_of(places)
-    if in_full:
+    if found.in_full:
         before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
         sentences = [f"{start}{text}" for one, start in zip(places, before, strict=True)
                      for text in show.sentences(one, system)]  # fmt: skip
@@ -240,140 +398,32 @@ def give_risk(
         sentences = many.sentences(rows, places[0].often, system)
         found.left_out += many.falls_left_out(found.falls_left_out)
         found.cautions[:0] = many.invented(found.invented, len(places))
-    notes = many.together(found.notes) if not in_full else [
+    notes = [*many.together(found.notes), *many.filled(found.filled)] if not found.in_full else [
         f"{site}: {text}" if found.several else text for site, text in found.notes]  # fmt: skip
     if map_ is not None:
         notes += many.off_the_map(rows)
     answer = gather(
         "risk", show.dataset(places), left_out=found.left_out, notes=notes,
-        cautions=list(dict.fromkeys(found.cautions)), sentences=sentences,
+        cautions=list(dict.fromkeys(found.cautions)), sentences=[*sentences, *found.sentences],
+        **found.store,
     )  # fmt: skip
-    answer.inputs.update(show.inputs(places, how, weights))
+    answer.inputs.update(show.inputs(places, found.kinds, weights))
     if chart is not None:
         from simulator.show import places_chart, risk_chart
 
-        draw(risk_chart.chart(places, system) if in_full else places_chart.chart(rows, system),
-             chart)  # fmt: skip
+        drawn = (risk_chart.chart(places, system) if found.in_full
+                 else places_chart.chart(rows, system))  # fmt: skip
+        draw(drawn, chart)
     if map_ is not None:
         many.write_map(rows, answer, map_)
         options.announce(f"Mapped: {map_}.")
     if as_json:
         text = ""
-    elif in_full:
+    elif found.in_full:
         text = answer_text(answer, *show.text(places, system))
     else:
         text = answer_text(many.shortened(answer), *many.text(rows, places, system))
     give(answer, text, as_json=as_json, out=out)
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where one record is.
-
-    Parameters
-    ----------
-    name : str or None
-        As given, for one file or sample; None for the default sample.
-    place : Place or None
-        Where it is one of a folder or of a file with several; of one file, what it says.
-    alone : bool
-        Whether it is read by its name.
-    """
-
-    name: str | None
-    place: Place | None
-    alone: bool
-
-
-def find_sources(
-    weather: Sequence[str], about: dict[str, Any], check_soil: Callable[[str], object]
-) -> tuple[list[Source], list[Problem]]:
-    """List where the weather is: folders and files of several sites opened.
-
-    Parameters
-    ----------
-    weather : sequence of str
-        As given; the default sample where there is none.
-    about : dict
-        Options that describe files.
-    check_soil : callable
-        Raises InputError for a soil that is not known.
-
-    Returns
-    -------
-    list of Source
-    list of Problem
-        Why places of folders and of files of several sites are left out.
-
-    Raises
-    ------
-    InputError
-        A folder that cannot be used, or a source named twice.
-    """
-    from simulator.weather.places import find_places
-    from simulator.weather.samples import DEFAULT_SAMPLE
-
-    found: list[Source] = []
-    left_out: list[Problem] = []
-    wrong: list[Problem] = []
-    if twice := sorted({name for name in weather if weather.count(name) > 1}):
-        wrong.append(Problem("--weather", f"{', '.join(twice)} is named twice.", "Name each once."))
-    said = {name: about[name] for name in ("latitude", "units_of_file", "date_format")}
-    for name in weather or (None,):
-        folder = name is not None and Path(name).is_dir()
-        try:
-            inside, problems = find_places(name or DEFAULT_SAMPLE, check_soil=check_soil, **said)
-        except InputError as error:
-            if folder:
-                wrong += error.problems
-            else:
-                found.append(Source(name, None, alone=True))  # told when it is read
-            continue
-        if not folder and [place.index for place in inside] == [None]:
-            found.append(Source(name, inside[0], alone=True))
-            continue
-        if (site := about["site"]) is not None:
-            inside, problems = tuple(place for place in inside if place.site == site), ()
-            if not inside:
-                wrong.append(Problem("--site", f"'{name}' has no site '{site}' that can be read.",
-                                     "Leave --site out to see which it has."))  # fmt: skip
-        left_out += problems
-        found += [Source(name, place, alone=False) for place in inside]
-    if wrong or not found:
-        raise InputError([*wrong, *left_out])
-    return found, left_out
-
-
-def check_longitudes(sources: Sequence[Source], option: str) -> None:
-    """Refuse a map where no place has a longitude.
-
-    Raises
-    ------
-    InputError
-        None is known.
-    """
-    if not any(one.place is not None and one.place.longitude is not None for one in sources):
-        which = "The place has" if len(sources) == 1 else f"None of {len(sources):,} places has"
-        raise fault(option, f"{which} a longitude.",
-                    "Give it in the files, or in a table stations.csv in their folder with the "
-                    "columns file, latitude and longitude.")  # fmt: skip
-
-
-def records(
-    sources: Sequence[Source], about: dict[str, Any]
-) -> Iterator[tuple[str, xr.Dataset | InputError]]:
-    """Read the records; each comes with the name under which it may be left out."""
-    from simulator.weather.places import read_places
-
-    for name in [one.name for one in sources if one.alone]:
-        is_file = len(sources) == 1 or Path(str(name)).is_file()
-        said = about if is_file else dict.fromkeys(about)
-        try:
-            yield str(name), options.load_weather(name, **said)
-        except InputError as error:
-            yield str(name), error
-    for place, record in read_places([one.place for one in sources if not one.alone and one.place]):
-        yield Path(place.source).name if place.index is None else place.site, record
 
 
 def read_target(text: str) -> float:

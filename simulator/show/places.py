@@ -327,3 +327,11 @@ def falls_left_out(count: Mapping[str, int]) -> list[str]:
     what = f"{falls:,} falls" if falls > 1 else "1 fall"
     at = f"{sites:,} places" if sites > 1 else "1 place"
     return [f"{what} at {at} without whole weather."]
+
+
+def filled(places: int) -> list[str]:
+    """Say at how many places short gaps were filled."""
+    if not places:
+        return []
+    return [f"Short gaps in the weather were filled at {places:,} "
+            f"{'places' if places > 1 else 'place'}; 'fallsown check' names them."]  # fmt: skip
