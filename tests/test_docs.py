@@ -225,6 +225,8 @@ def test_command_lines_of_the_readme_run(
     rows = [row for row in sample.splitlines(keepends=True) if not row.startswith("#")]
     (tmp_path / "station.csv").write_text("".join(rows), encoding="utf-8")
     (tmp_path / "plots.csv").write_text(PLOTS, encoding="utf-8")
+    (tmp_path / "stations").mkdir()
+    (tmp_path / "stations" / "tallow-bend.csv").write_text(sample, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     result = CliRunner().invoke(fallsown, shlex.split(line)[1:], catch_exceptions=False)
     assert result.exit_code == 0, result.stderr
