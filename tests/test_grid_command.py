@@ -145,7 +145,7 @@ def test_faults_are_messages(
     weather: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, more: list[str], message: str
 ):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 1)
+    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.2)
     result = run("--weather", weather, *SHORT, *more)
     assert (result.exit_code, result.stdout) == (2, "")
     assert message in result.stderr

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pickle
 import shutil
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from time import process_time
 
@@ -35,10 +36,14 @@ def about(site: str, latitude: float = 31.0, longitude: float = -86.0) -> str:
     return f"# site: {site}\n# latitude: {latitude}\n# longitude: {longitude}"
 
 
+@cache
+def three_samples() -> tuple[xr.Dataset, ...]:
+    return tuple(map(sample_weather, ("tallow-bend", "sorrel-ledge", "palmetto-wick")))
+
+
 def many_sites(count: int = 6, days: int = DAYS, kind: type = np.float64) -> xr.Dataset:
     """Invented sites: the samples in turn, shifted by a tenth of a degree each, with gaps."""
-    records = [sample_weather(name).isel(time=slice(0, days))
-               for name in ("tallow-bend", "sorrel-ledge", "palmetto-wick")]  # fmt: skip
+    records = [record.isel(time=slice(0, days)) for record in three_samples()]
     draw = np.random.default_rng(5)
     values = {}
     for name in NAMES:
