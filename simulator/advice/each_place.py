@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.parameters import soils
 from simulator.season.grid.part import INVENTED
@@ -16,7 +17,14 @@ from simulator.weather.places import Place
 if TYPE_CHECKING:
     import xarray as xr
 
-_NOTES = re.compile(rf"({INVENTED})? ?(?:Filled: (.*?)\.)? ?(The soil starts .*)?")
+_NOTES = re.compile(rf"({INVENTED})? ?(?:Filled: (.*?)\.)? ?(The soil starts .*)?", re.DOTALL)
+
+
+def without_season(grid: xr.Dataset) -> NDArray[np.bool_]:
+    """Say of each place of a grid whether no season could run there."""
+    field = grid[next(iter(grid.data_vars))]
+    empty: NDArray[np.bool_] = field.isnull().all(field.dims[1:]).values
+    return empty
 
 
 def each_place(
@@ -44,18 +52,16 @@ def each_place(
     at_once = grid.chunksizes["site"][0]
     for first in range(0, len(places), at_once):
         block = grid.isel(site=slice(first, first + at_once)).load()
+        empty = without_season(block)
         for row, place in enumerate(places[first : first + at_once]):
-            yield _at(block, row, place, soil_of)
+            yield None if empty[row] else _at(block, row, place, soil_of)
 
 
 def _at(
     block: xr.Dataset, row: int, place: Place, soil_of: Callable[[str], soils.Soil]
-) -> xr.Dataset | None:
+) -> xr.Dataset:
     import xarray as xr
 
-    fields = {str(name): field.values[row] for name, field in block.data_vars.items()}
-    if all(np.isnan(values).all() for values in fields.values()):
-        return None
     told = {name: str(block[name].values[row]) for name in ("left_out", "notes", "soil")}
     gone = {int(reason[:4]): reason for reason in told["left_out"].split("; ") if reason}
     years = block["year"].values
@@ -72,7 +78,7 @@ def _at(
     }  # fmt: skip
     dimensions = next(iter(block.data_vars.values())).dims[1:]
     return xr.Dataset(
-        {name: (dimensions, values[ran]) for name, values in fields.items()},
+        {name: (dimensions, field.values[row][ran]) for name, field in block.data_vars.items()},
         {name: years[ran] if name == "year" else block[name].values for name in dimensions},
         {name: value for name, value in about.items() if value is not None},
     )

@@ -269,7 +269,7 @@ def grow_together(
     InputError
         As `simulator.season.grid.run_grid`.
     """
-    from simulator.advice.each_place import each_place
+    from simulator.advice.each_place import each_place, without_season
     from simulator.advice.risk import FIELDS
 
     places = [one.place for one in sources if one.place is not None]
@@ -279,13 +279,15 @@ def grow_together(
         if store is not None:
             found.keep(store, grid)
         of_each = each_place(grid, places, question.soil_of)
+        empty = zip(sources, without_season(grid), strict=True)
+        alone = records([one for one, without in empty if without], about)
         with options.progress(len(places)) as done:
             for one, seasons in zip(sources, of_each, strict=True):
                 if seasons is not None:
                     found.add(one.title, partial(question.answer_from, seasons))
                 else:  # it says why, or takes those of the usual sowings that its falls cover
-                    for name, record in records([one], about):
-                        found.add(name, partial(question.answer, record))
+                    name, record = next(alone)
+                    found.add(name, partial(question.answer, record))
                 done(1)
 
 
