@@ -21,6 +21,7 @@ from simulator.show import charts, sowing_chart
 YEARS = "--years 1995:2004 --units si"
 SHORT = {
     "season": "--year 2003 --nitrogen '30 lb/acre' --units si",
+    "season-changed": "--year 2003 --change 'temperature oct..mar - 5 degF' --units si",
     "whatif": YEARS,
     "budget": YEARS,
     "timing": YEARS,
@@ -57,7 +58,7 @@ def spec(name: str, system: Any) -> dict[str, Any]:
         return sowing_chart.chart(grid, system).to_dict()
     kind, text = BLOCKS[f"{name}.svg"]
     if system == "si":
-        text = f"fallsown {name} {SHORT[name]} --chart {name}.svg"
+        text = f"fallsown {name.partition('-')[0]} {SHORT[name]} --chart {name}.svg"
     taken: list[Any] = []
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(charts, "write_chart", lambda chart, path, *, title: taken.append(chart))
@@ -119,7 +120,9 @@ def test_titles_say_a_finding_with_its_number(name: str) -> None:
     assert name == "sensitivity" or re.search(r"\d", title)
 
 
-@pytest.mark.parametrize("name", ["season", "whatif", "sowing", "timing", "why", "budget"])
+@pytest.mark.parametrize(
+    "name", ["season", "season-changed", "whatif", "sowing", "timing", "why", "budget"]
+)
 def test_figures_in_titles_are_the_numbers(name: str) -> None:
     us, si = (" ".join(spec(name, system)["title"]["text"]) for system in ("us", "si"))
     assert us != si

@@ -219,6 +219,11 @@ assert int(cut.isel(base=0).argmin("counted_by")) == list(cut.counted_by.values)
 #
 # </details>
 #
+# ## See it move
+#
+# `fallsown page`, then *Thermal time*: one day's curve with the area above the base, every method's
+# value beside it, and a season's sum growing day by day ([how](../class-view.md)).
+#
 # ## What to keep in mind
 #
 # Tallow Bend and the other samples are invented; a station near the field is better than any of them

@@ -69,7 +69,8 @@ def command(
 ) -> None:  # fmt: skip
     """Grow one stand day by day, and account for its water and nitrogen.
 
-    The tables give a digest; --json and --out give every day.
+    The tables give a digest; --json and --out give every day. With --change the chart has the
+    weather as recorded beside the changed.
     """
     from simulator.advice import one_season
     from simulator.advice.cautions import cautions
@@ -91,15 +92,15 @@ def command(
                 **options.one_each(asked_plan))  # fmt: skip
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
+    unchanged = record
     if changes:
         record = change_weather(record, *changes)
     last = plan.end if "-" in plan.end else "04-15"
     (sow,) = covered_sowings(record, [plan.sow], [last], None if year is None else [year])
     from simulator.season.run import run_season
 
-    days = run_season(record, replace(plan, sow=sow), **field,
-                      year=year or _last_year(record, sow, last),
-                      announce=options.announce)  # fmt: skip
+    plan, year = replace(plan, sow=sow), year or _last_year(record, sow, last)
+    days = run_season(record, plan, **field, year=year, announce=options.announce)
     days.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
         "season", days.drop_dims("layer"), left_out=[], notes=list(days.attrs["notes"]),
@@ -114,7 +115,12 @@ def command(
     if chart is not None:
         from simulator.show import season_chart
 
-        draw(season_chart.chart(days, system, weather=record), chart)
+        if changes:
+            before = run_season(unchanged, plan, **field, year=year)
+            drawn = season_chart.before_and_after((before, unchanged), (days, record), system)
+        else:
+            drawn = season_chart.chart(days, system, weather=record)
+        draw(drawn, chart)
     give(answer, text, as_json=as_json, out=out)
 
 

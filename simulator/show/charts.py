@@ -42,10 +42,12 @@ WIDTH = 760  # to which titles are broken [px]
 _LETTER = 0.52  # mean width of a letter, as a share of the size; bold ones are broader
 
 Row = dict[str, Any]
+Source = Sequence[Row] | str  # rows, or the name of data that are given when it is drawn
 Chart = Any  # one of altair's many classes, which load only when a chart is wanted
 # Domains that hold axes still while plans or weather change: quantity -> lowest and highest, in
-# the reader's units. Each chart says which quantities it has.
-Axes = Mapping[str, tuple[float, float]]
+# the reader's units, or the parameters of a picture that have them. Each chart says which
+# quantities it has.
+Axes = Mapping[str, tuple[Any, Any]]
 
 
 def axis_title(what: str, kind: str, system: units.System) -> str:
@@ -58,13 +60,14 @@ def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
     import altair as alt
 
     if axes is not None and name in axes:
-        return alt.Scale(domain=list(axes[name]), nice=False)
+        return alt.Scale(domain=list(axes[name]), nice=False, zero=False)
     return alt.Scale(**otherwise)
 
 
 def told_apart(
     field: str, names: Sequence[str], *, title: str | None = None, shapes: bool = False,
-    dashes: bool = False, **legend: Any,
+    dashes: bool = False, colours: Sequence[str] = COLOURS,
+    labels: Mapping[str, str] | None = None, **legend: Any,
 ) -> dict[str, Any]:  # fmt: skip
     """Encode a name as a colour, and as a shape or a dash besides; one name needs no legend.
 
@@ -78,6 +81,9 @@ def told_apart(
         Of the legend.
     shapes, dashes : bool
         For points; for lines.
+    colours : sequence of str
+    labels : mapping, optional
+        Of the names those that the legend has, and what it calls them; all as they are without.
     **legend
         What else the legend is to have, such as ``columns``.
     """
@@ -89,13 +95,16 @@ def told_apart(
         else {"symbolStrokeWidth": 0}
     )
     told = {"title": title, "columns": 6, **marked, **legend}
-    shown = alt.Legend(**told) if len(names) > 1 else None
+    if labels is not None:
+        said = " : ".join(f"datum.label == '{name}' ? '{text}'" for name, text in labels.items())
+        told |= {"values": list(labels), "labelExpr": f"{said} : datum.label"}
+    shown = alt.Legend(**told) if len(names if labels is None else labels) > 1 else None
 
     def spread_out(values: Sequence[Any]) -> Any:
         return alt.Scale(domain=list(names),
                          range=[values[i % len(values)] for i in range(len(names))])  # fmt: skip
 
-    colour = alt.Color(f"{field}:N", scale=spread_out(COLOURS), legend=shown)
+    colour = alt.Color(f"{field}:N", scale=spread_out(colours), legend=shown)
     encoded: dict[str, Any] = {"color": colour}
     if shapes:
         encoded["shape"] = alt.Shape(f"{field}:N", scale=spread_out(SHAPES), legend=shown)
@@ -104,11 +113,13 @@ def told_apart(
     return encoded
 
 
-def data(rows: Sequence[Row]) -> Any:
-    """Put rows into a chart as they are."""
+def data(source: Source) -> Any:
+    """Put rows into a chart as they are, or name data that are given when it is drawn."""
     import altair as alt
 
-    return alt.InlineData(values=list(rows))
+    if isinstance(source, str):  # nothing in them is to be read: moments come as numbers
+        return alt.NamedData(source, format=alt.JsonDataFormat(parse=None, type="json"))
+    return alt.InlineData(values=list(source))
 
 
 def moment(day: object) -> str:
@@ -161,7 +172,7 @@ def finish(
         text=_broken(headline, width / (1.08 * _LETTER * big)),
         subtitle=_broken(below, width / (_LETTER * text * 0.92)), anchor="start", frame="bounds",
         offset=18, fontSize=big, subtitleFontSize=text, subtitlePadding=7, color=INK,
-        subtitleColor=SOFT,         lineHeight=1.22 * big, subtitleLineHeight=1.3 * text,
+        subtitleColor=SOFT, lineHeight=1.22 * big, subtitleLineHeight=1.3 * text,
     )  # fmt: skip
     return (
         chart.properties(title=title, background="white", padding=18,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -18,9 +18,11 @@ from simulator.show.charts import (
     Axes,
     Chart,
     Row,
+    Source,
     axis_title,
     data,
     finish,
+    haloed,
     scale,
     subject,
     told_apart,
@@ -45,12 +47,19 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     -------
     Chart
     """
+    import altair as alt
+
     rows = [
         row
         for one in found
         for row in curve_rows(one, system, f"{one.site}: " if len(found) > 1 else "")
     ]
-    return finish(exceedance(rows, system, axes=axes), *headline(found, system))
+    sowings = list(dict.fromkeys(row["sown"] for row in rows))
+    drawn = exceedance(None, system, axes=axes,
+                       apart=told_apart("sown", sowings, title="sown", dashes=True))  # fmt: skip
+    panels = alt.Facet("panel:N", title=None, sort=None)
+    laid = drawn.facet(data=data(rows), facet=panels, columns=2, spacing=26)
+    return finish(laid.resolve_axis(x="independent"), *headline(found, system))
 
 
 def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], list[str]]:
@@ -75,35 +84,53 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
 
 
 def exceedance(
-    rows: Sequence[Row], system: units.System, *, size: tuple[int, int] = SIZE,
+    curve: Source | None, system: units.System, *, apart: Mapping[str, Any],
+    goal: Source | None = None, fall: Source = (), size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
 ) -> Chart:  # fmt: skip
-    """Draw the share of falls that make at least so much biomass.
+    """Draw the share of falls that make at least so much biomass, and a target.
 
     Parameters
     ----------
-    rows : sequence of dict
-        From `show.risk.curve_rows`.
+    curve : rows or name, optional
+        ``corner, biomass, percent`` and what `apart` tells apart; without it, and without `goal`,
+        those of the chart that this is put into.
     system : {"us", "si"}
+    apart : mapping
+        Encodings of colour and dash, from `told_apart`.
+    goal : rows or name, optional
+        ``target``.
+    fall : rows or name
+        One fall's place on its curve: ``biomass, percent, text``.
     size : (int, int)
-        Width and height of each panel [px].
+        Width and height [px].
     axes : mapping, optional
         Domain of ``biomass``.
     """
     import altair as alt
 
-    sowings = list(dict.fromkeys(row["sown"] for row in rows))
-    rule = alt.Chart().mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(
-        x=alt.X("mean(target):Q", title=axis_title("biomass", "mass", system)))  # fmt: skip
-    lines = alt.Chart().mark_line(interpolate="step-before", strokeWidth=2.2).encode(
-        x=alt.X("biomass:Q", title=axis_title("biomass", "mass", system),
-                scale=scale(axes, "biomass", zero=True)),
-        y=alt.Y("percent:Q", title="falls with so much (%)", scale=alt.Scale(domain=[0, 100])),
-        order="corner:Q", **told_apart("sown", sowings, title="sown", dashes=True),
-    )  # fmt: skip
-    drawn = alt.layer(rule, lines, data=data(rows)).properties(width=size[0], height=size[1])
-    panels = alt.Facet("panel:N", title=None, sort=None)
-    return drawn.facet(facet=panels, columns=2, spacing=26).resolve_axis(x="independent")
+    def drawn_of(source: Source | None) -> Any:
+        return alt.Chart() if source is None else alt.Chart(data(source))
+
+    title = axis_title("biomass", "mass", system)
+    still = scale(axes, "biomass", zero=True)
+    x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
+    y = alt.Y("percent:Q", title="falls with so much (%)", scale=alt.Scale(domain=[0, 100]),
+              axis=alt.Axis(tickCount=5))  # fmt: skip
+    layers = [
+        drawn_of(goal).mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(
+            x=alt.X("mean(target):Q", title=title, scale=still)),
+        drawn_of(curve).mark_line(interpolate="step-before", strokeWidth=2.4).encode(
+            x=x, y=y, order="corner:Q", **apart),
+    ]  # fmt: skip
+    if fall:
+        at = drawn_of(fall).encode(x=x, y=y)
+        layers += [
+            at.mark_point(filled=True, size=70, stroke="white", opacity=1.0).encode(
+                color=apart["color"]),
+            *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
+        ]  # fmt: skip
+    return alt.layer(*layers).properties(width=size[0], height=size[1])
 
 
 def chances(rows: Sequence[Row], line: float, *, width: int = 690, step: int = 38) -> Chart:

@@ -1,4 +1,7 @@
-"""One season: growth with its stages, rain and drainage, nitrate, temperature, thermal time."""
+"""One season: growth with its stages, rain and drainage, nitrate, temperature, thermal time.
+
+Its panels, but for those that one stand alone has, are those of `season_panels`.
+"""
 
 from __future__ import annotations
 
@@ -11,35 +14,34 @@ from simulator import units
 from simulator.advice import wording
 from simulator.advice.one_season import sowing_date
 from simulator.advice.warmth import threshold
+from simulator.advice.whatif import describe
 from simulator.season.plan import dressings
+from simulator.show import season_panels as panels
 from simulator.show.charts import (
     COLOURS,
-    INK,
     Axes,
     Chart,
     Row,
     axis_title,
     data,
     finish,
-    haloed,
-    moment,
     scale,
     subject,
-    told_apart,
 )
+from simulator.show.season_panels import CHANGED, RECORDED, WEEK, WIDE, across, moments
+from simulator.weather.change import parse_change
 from simulator.weather.record import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-WIDE, HALF = (690, 240), (290, 190)  # width and height of panels [px]
-# Zadoks stages that a season is told by, and what they are called
-STAGES = ((10, "up"), (21, "tillers"), (31, "stems rise"), (41, "boot"), (51, "heads"),
-          (61, "flowers"), (71, "kernels"))  # fmt: skip
+HALF = (290, 190)  # width and height of panels that stand side by side [px]
 SLICE = {"si": (10.0, "10 cm"), "us": (10.16, "4 in")}  # of soil: its thickness [cm]
-WEEK = 7
 LETTERS_APART = 62  # room that the name of a stage takes [px]
+ALONE = {RECORDED: ""}  # one stand, without a legend
+CASES = {RECORDED: "weather as recorded", CHANGED: "weather changed"}
+Season = tuple["xr.Dataset", "xr.Dataset"]  # its days, and the record it grew in
 
 
 def chart(
@@ -65,64 +67,144 @@ def chart(
     """
     import altair as alt
 
+    rows = season_rows(days, system, weather)
+    held: dict[str, Any] = {"labels": ALONE, "size": HALF, "axes": axes}
     if "nitrate_by_layer_kg_ha" in days:
         layers = days["nitrate_by_layer_kg_ha"]
         soil = nitrate_by_depth(days, layers.values, layers["bottom_cm"].values, system, axes=axes)
     else:
-        soil = nitrate(days, system, axes=axes)
-    panels = [rain_and_drainage(days, system, axes=axes), soil]
+        soil = panels.nitrogen(rows["days"], system, **held)
+    low = [rain_and_drainage(days, system, axes=axes), soil]
+    last = []
     if weather is None:
-        last = thermal_time(days, system, size=(WIDE[0], HALF[1]), axes=axes)
+        last = [thermal_time(days, system, size=(WIDE[0], HALF[1]), axes=axes)]
     else:
-        panels += [temperature(days, weather, system, axes=axes),
-                   thermal_time(days, system, axes=axes)]  # fmt: skip
-    rows = [growth(days, system, axes=axes), alt.concat(*panels, columns=2, spacing=30)]
-    apart: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
-    rows[1] = rows[1].resolve_scale(**apart)
-    laid = alt.vconcat(*rows, *([last] if weather is None else []), spacing=28)
-    return finish(laid.resolve_scale(**apart), *headline(days, system))
+        low += [panels.temperature(rows["air"], system, **held),
+                thermal_time(days, system, axes=axes)]  # fmt: skip
+    high = panels.growth(rows["stand"], rows["marks"], system, labels=ALONE, done=rows["done"],
+                         axes=axes)  # fmt: skip
+    told: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
+    laid = alt.vconcat(high, alt.concat(*low, columns=2, spacing=30).resolve_scale(**told), *last,
+                       spacing=28)  # fmt: skip
+    return finish(laid.resolve_scale(**told), *headline(days, system))
+
+
+def before_and_after(
+    recorded: Season, changed: Season, system: units.System, *, axes: Axes | None = None
+) -> Chart:
+    """Draw a season in the weather as recorded beside the same in changed weather.
+
+    Parameters
+    ----------
+    recorded, changed : (Dataset(time), Dataset(time))
+        Days from `run_season`, and the record they grew in.
+    system : {"us", "si"}
+    axes : mapping, optional
+        Domains of ``biomass``, ``water``, ``nitrogen``, ``temperature``.
+
+    Returns
+    -------
+    Chart
+    """
+    seasons = dict(zip(CASES, (recorded, changed), strict=True))
+    rows: dict[str, list[Row]] = {}
+    for series, (days, weather) in seasons.items():
+        for name, found in season_rows(days, system, weather, series).items():
+            rows.setdefault(name, []).extend(found)
+    rows["done"] = events(recorded[0])
+    drawn = panels.several(rows, system, labels=CASES, axes=axes)
+    return finish(drawn, *changed_headline(recorded[0], changed[0], system))
 
 
 def headline(days: xr.Dataset, system: units.System) -> tuple[list[str], list[str]]:
     """Say what the stand came to and what leached, and below it how it was grown."""
     about, last = days.attrs, days.isel(time=-1)
     when = wording.dates_in(str(last["time"].values)[5:10])
-    sown = f"{wording.dates_in(str(about['sow']))}, {about['year']}"
     leached = units.spell(float(last["nitrate_leached_kg_ha"]), "nitrogen", system)
     if float(last["stand_alive"]):
         made = units.spell(float(last["biomass_kg_ha"]), "mass", system)
-        told = f"{str(about['cereal']).capitalize()} sown {sown} makes {made} by {when}"
+        told = f"{_sown(days)} makes {made} by {when}"
     else:
-        told = f"{str(about['cereal']).capitalize()} sown {sown} does not live on {when}"
+        told = f"{_sown(days)} does not live on {when}"
+    changed = f" Weather changed: {about['changes']}." if about.get("changes") else ""
+    return [f"{told[0].upper()}{told[1:]}; {leached} of nitrate nitrogen leach"], [
+        f"{_grown(days, system)}{changed}"
+    ]
+
+
+def changed_headline(
+    recorded: xr.Dataset, changed: xr.Dataset, system: units.System
+) -> tuple[list[str], list[str]]:
+    """Say what the change does to the stand and to what leaches."""
+    texts = str(changed.attrs["changes"]).split("; ")
+    said = wording.join([describe(parse_change(text), system) for text in texts])
+    before, after = (days.isel(time=-1) for days in (recorded, changed))
+
+    def spelled(field: str, kind: str) -> str:
+        usual = float(units.show(float(before[field]), kind, system))
+        return f"{units.spell(float(after[field]), kind, system)} in place of {usual:,.0f}"
+
+    when = wording.dates_in(str(after["time"].values)[5:10])
+    if float(before["stand_alive"]) and float(after["stand_alive"]):
+        told = f"makes {spelled('biomass_kg_ha', 'mass')} by {when}"
+    elif float(before["stand_alive"]):
+        told = f"does not live on {when}"
+    else:
+        told = f"does not live on {when}, as recorded" if not float(after["stand_alive"]) else \
+            f"lives on {when}, as it does not in the weather as recorded"  # fmt: skip
+    leach = f"{spelled('nitrate_leached_kg_ha', 'nitrogen')} of nitrate nitrogen leach"
+    return [f"With {said}: {_sown(changed)} {told}; {leach}"], [_grown(changed, system)]
+
+
+def _sown(days: xr.Dataset) -> str:
+    about = days.attrs
+    return f"{about['cereal']} sown {wording.dates_in(str(about['sow']))}, {about['year']}"
+
+
+def _grown(days: xr.Dataset, system: units.System) -> str:
+    """Say where and how it was grown."""
+    about = days.attrs
     nitrogen = float(about["nitrogen_kg_ha"])
     fed = "no nitrogen"
     if nitrogen:
-        when_fed = wording.timing(str(about["nitrogen_timing"]))
-        fed = f"{units.spell(nitrogen, 'nitrogen', system)} of nitrogen {when_fed}"
-    changed = f" Weather changed: {about['changes']}." if about.get("changes") else ""
+        when = wording.timing(str(about["nitrogen_timing"]))
+        fed = f"{units.spell(nitrogen, 'nitrogen', system)} of nitrogen {when}"
     seed = units.spell(float(about["seeding_kg_ha"]), "mass", system)
-    return [f"{told}; {leached} of nitrate nitrogen leach"], [
-        f"{subject(about)} {seed} of seed, {fed}.{changed}"
-    ]
+    return f"{subject(about)} {seed} of seed, {fed}."
 
 
-def _across(*, title: str | None = None) -> Any:
-    import altair as alt
+def season_rows(
+    days: xr.Dataset, system: units.System, weather: xr.Dataset | None, series: str = RECORDED
+) -> dict[str, list[Row]]:
+    """Return the rows of a season's panels: ``days, stand, marks, done, air``."""
+    when = days["time"].values
 
-    return alt.X("day:T", title=title, scale=alt.Scale(nice=False),
-                 axis=alt.Axis(format="%b", tickCount="month", labelAlign="left", labelOffset=0,
-                               labelPadding=5))  # fmt: skip
+    def rows(**fields: tuple[Any, str]) -> list[Row]:
+        columns = {name: _in(values, kind, system) for name, (values, kind) in fields.items()}
+        known = np.isfinite(np.array(list(columns.values()))).all(axis=0)
+        return [
+            {"series": series, "day": day, **{name: _plain(column[at])
+                                              for name, column in columns.items()}}
+            for at, day in enumerate(moments(when)) if known[at]
+        ]  # fmt: skip
 
-
-def _rows(days: xr.Dataset, system: units.System, **fields: tuple[str, str]) -> list[Row]:
-    """Return a row a day: ``name=(field, kind of quantity)``, in the reader's units."""
-    columns = {
-        name: _in(days[field].values, kind, system) for name, (field, kind) in fields.items()
-    }
-    return [
-        {"day": moment(day), **{name: _plain(values[at]) for name, values in columns.items()}}
-        for at, day in enumerate(days["time"].values)
-    ]
+    named = {} if series == RECORDED else {"above": "", "under": ""}  # or names run together
+    stand = rows(biomass=(days["biomass_kg_ha"], "mass"))
+    found = {
+        "days": rows(rain=(days["rain_mm"], "water"), drained=(days["drainage_mm"], "water"),
+                     nitrate=(days["soil_nitrate_kg_ha"], "nitrogen"),
+                     leached=(days["nitrate_leached_kg_ha"], "nitrogen")),
+        "stand": stand,
+        "marks": [{**stand[one["at"]], **one, **named} for one in stages(days)],
+        "done": events(days),
+        "air": [],
+    }  # fmt: skip
+    if weather is not None:
+        same = weather.reindex(time=when)
+        low, high = (same[name].values for name in ("tmin", "tmax"))
+        found["air"] = rows(low=(low, "temperature"), high=(high, "temperature"),
+                            mean=(panels.week_mean(low, high), "temperature"))  # fmt: skip
+    return found
 
 
 def _in(values: Any, kind: str, system: units.System) -> NDArray[np.float64]:
@@ -130,72 +212,26 @@ def _in(values: Any, kind: str, system: units.System) -> NDArray[np.float64]:
     return np.asarray(units.show(values, kind, system), dtype=float)
 
 
-def _plain(value: float) -> float | None:
-    return float(f"{value:.5g}") if np.isfinite(value) else None
+def _plain(value: float) -> float:
+    return float(f"{value:.5g}")
 
 
 def events(days: xr.Dataset) -> list[Row]:
     """Return the days of sowing, and of nitrogen, and what to call them."""
     about, sown = days.attrs, sowing_date(days)
-    found: dict[str, list[str]] = {str(sown): ["sown"]}
+    found: dict[Any, list[str]] = {sown: ["sown"]}
     if float(about["nitrogen_kg_ha"]) > 0:
         for dressing in dressings(str(about["nitrogen_timing"])):
             when = season_day(int(about["year"]), dressing.when) if dressing.when else sown
-            found.setdefault(str(when), []).append("nitrogen")
-    return [{"day": moment(day), "told": " + ".join(what)} for day, what in found.items()]
+            found.setdefault(when, []).append("nitrogen")
+    return [{"day": day, "told": " + ".join(what)}
+            for day, what in zip(moments(list(found)), found.values(), strict=True)]  # fmt: skip
 
 
 def stages(days: xr.Dataset, width: int = WIDE[0]) -> list[Row]:
-    """Return the days on which stages are reached, with their place in the series.
-
-    A name that would run into the one before it goes under the line, and is left away where
-    there is no room either; the points stay.
-    """
-    reached = days["growth_stage_zadoks"].values
-    apart = LETTERS_APART * reached.size / width  # days that a name takes
-    found: list[Row] = []
-    free = dict.fromkeys(("above", "under"), -np.inf)
-    for stage, name in STAGES:
-        at = np.flatnonzero(reached >= stage)
-        if at.size:
-            row: Row = {"at": int(at[0]), "above": "", "under": ""}
-            side = next((side for side in free if at[0] - free[side] >= apart), None)
-            if side is not None:
-                row[side], free[side] = name, float(at[0])
-            found.append(row)
-    return found
-
-
-def growth(
-    days: xr.Dataset, system: units.System, *, size: tuple[int, int] = WIDE,
-    axes: Axes | None = None,
-) -> Chart:  # fmt: skip
-    """Draw biomass day by day, the stages on it, and what was done to it."""
-    import altair as alt
-
-    rows = _rows(days, system, biomass=("biomass_kg_ha", "mass"))
-    x = _across()
-    y = alt.Y("biomass:Q", title=axis_title("biomass", "mass", system),
-              scale=scale(axes, "biomass", zero=True))  # fmt: skip
-    base = alt.Chart(data(rows), width=size[0], height=size[1])
-    line = base.mark_line(color=COLOURS[0], strokeWidth=2.6).encode(x=x, y=y)
-    dots = [{**rows[one["at"]], **one} for one in stages(days, size[0])]
-    marked = alt.Chart(data(dots))
-    points = marked.mark_point(filled=True, size=80, opacity=1, color=COLOURS[0]).encode(x=x, y=y)
-    names = _names(marked.encode(x=x, y=y))
-    done = alt.Chart(data(events(days)))
-    rules = done.mark_rule(color=COLOURS[1], strokeDash=[5, 4], strokeWidth=1.4).encode(x=x)
-    said = done.mark_text(angle=270, align="right", baseline="bottom", dx=-6, dy=-4,
-                          color=COLOURS[1]).encode(x=x, y=alt.value(0), text="told:N")  # fmt: skip
-    return alt.layer(rules, said, line, *names, points).properties(
-        title="biomass, its stages, and what was done"
-    )
-
-
-def _names(marked: Chart) -> tuple[Chart, ...]:
-    """Write the stages beside their points: above at the left, under the line at the right."""
-    return (*haloed(marked.encode(text="above:N"), align="right", dx=-8, dy=-9),
-            *haloed(marked.encode(text="under:N"), align="left", dx=8, dy=11))  # fmt: skip
+    """Return the days on which stages are reached, with their place in the series."""
+    stage = days["growth_stage_zadoks"].values
+    return panels.stages_reached(stage, LETTERS_APART * stage.size / width)
 
 
 def rain_and_drainage(
@@ -207,16 +243,15 @@ def rain_and_drainage(
 
     names = ("rain and snow", "drained")
     rows = []
+    weeks = days["time"].values[::WEEK]
     for name, field in zip(names, ("rain_mm", "drainage_mm"), strict=True):
-        total = _in(days[field].values, "water", system)
-        starts = np.arange(0, total.size, WEEK)
-        ends = np.minimum(starts + WEEK, total.size) - 1
-        weekly = np.diff(total[ends], prepend=0.0)
+        total = _in(days[field], "water", system)
+        ends = np.minimum(np.arange(0, total.size, WEEK) + WEEK, total.size) - 1
         rows += [
-            {"what": name, "day": moment(days["time"].values[start]),
-             "until": moment(days["time"].values[start] + np.timedelta64(WEEK, "D")),
-             "water": _plain(amount)}
-            for start, amount in zip(starts, weekly, strict=True)
+            {"what": name, "day": first, "until": until, "water": _plain(amount)}
+            for first, until, amount in zip(
+                moments(weeks), moments(weeks + np.timedelta64(WEEK, "D")),
+                np.diff(total[ends], prepend=0.0), strict=True)
         ]  # fmt: skip
     colour = alt.Color("what:N", scale=alt.Scale(domain=list(names),
                        range=[COLOURS[2], COLOURS[0]]), legend=alt.Legend(title=None))  # fmt: skip
@@ -225,39 +260,10 @@ def rain_and_drainage(
     base = alt.Chart(data(rows), width=size[0], height=size[1])
     bars = [
         base.transform_filter(alt.datum.what == name).mark_rect(stroke="white", strokeWidth=0.6)
-        .encode(x=_across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
+        .encode(x=across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
         for name in names
     ]  # fmt: skip
     return alt.layer(*bars).properties(title="rain and drainage")
-
-
-def nitrate(
-    days: xr.Dataset, system: units.System, *, size: tuple[int, int] = HALF,
-    axes: Axes | None = None,
-) -> Chart:  # fmt: skip
-    """Draw the nitrate nitrogen in the soil, the nitrogen in shoots, and what has leached."""
-    names = ("in soil", "in shoots", "leached")
-    columns = _rows(days, system, **{
-        name: (field, "nitrogen") for name, field in zip(
-            names, ("soil_nitrate_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha"),
-            strict=True)
-    })  # fmt: skip
-    rows = [{"day": row["day"], "what": name, "amount": row[name]}
-            for name in names for row in columns]  # fmt: skip
-    import altair as alt
-
-    y = alt.Y("amount:Q", title=axis_title("nitrogen", "nitrogen", system),
-              scale=scale(axes, "nitrogen", zero=True))  # fmt: skip
-    return (
-        alt.Chart(
-            data(rows),
-            width=size[0],
-            height=size[1],
-            title="nitrate in soil and leached; N in shoots",
-        )
-        .mark_line(strokeWidth=2.2)
-        .encode(x=_across(), y=y, **told_apart("what", names, dashes=True))
-    )
 
 
 def nitrate_by_depth(
@@ -288,13 +294,14 @@ def nitrate_by_depth(
     depths = _in(edges, "depth", system)
     slice_cm, slice_told = SLICE[system]
     amounts = _in(np.asarray(layers) * slice_cm / np.diff(edges), "nitrogen", system)
-    step = WEEK  # a tile a week and layer keeps files small, and hides nothing that lasts
+    # a tile a week and layer keeps files small, and hides nothing that lasts
+    starts = days["time"].values[::WEEK]
+    weeks = zip(moments(starts), moments(starts + np.timedelta64(WEEK, "D")), amounts[::WEEK],
+                strict=True)  # fmt: skip
     rows = [
-        {"day": moment(day), "until": moment(day + np.timedelta64(step, "D")),
-         "top": _plain(depths[k]), "bottom": _plain(depths[k + 1]),
-         "amount": _plain(amounts[at, k])}
-        for at, day in list(enumerate(days["time"].values))[::step]
-        for k in range(amounts.shape[1])
+        {"day": first, "until": until, "top": _plain(depths[k]), "bottom": _plain(depths[k + 1]),
+         "amount": _plain(amount)}
+        for first, until, layer in weeks for k, amount in enumerate(layer)
     ]  # fmt: skip
     y = alt.Y("top:Q", title=axis_title("depth", "depth", system),
               scale=alt.Scale(reverse=True, nice=False, domain=[0, float(depths[-1])]))  # fmt: skip
@@ -303,8 +310,8 @@ def nitrate_by_depth(
         tickCount=4))  # fmt: skip
     return (
         alt.Chart(data(rows), width=size[0], height=size[1], title="nitrate nitrogen by depth")
-        .mark_rect()
-        .encode(x=_across(), x2="until:T", y=y, y2="bottom:Q", color=colour)
+        .mark_rect(aria=False)  # three hundred tiles would drown what a screen reader tells
+        .encode(x=across(), x2="until:T", y=y, y2="bottom:Q", color=colour)
     )
 
 
@@ -315,32 +322,6 @@ def _shades(axes: Axes | None) -> Any:
     return shades
 
 
-def temperature(
-    days: xr.Dataset, weather: xr.Dataset, system: units.System, *,
-    size: tuple[int, int] = HALF, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
-    """Draw each day's highest and lowest temperature as a band, and the mean of a week in it."""
-    import altair as alt
-
-    same = weather.reindex(time=days["time"])
-    low, high = (_in(same[name].values, "temperature", system) for name in ("tmin", "tmax"))
-    middle = same[["tmin", "tmax"]].to_array().mean("variable").rolling(
-        time=WEEK, center=True, min_periods=1).mean()  # fmt: skip
-    means = _in(middle.values, "temperature", system)
-    rows = [
-        {"day": moment(day), "low": _plain(a), "high": _plain(b), "mean": _plain(m)}
-        for day, a, b, m in zip(days["time"].values, low, high, means, strict=True)
-    ]
-    base = alt.Chart(data(rows), width=size[0], height=size[1])
-    y = alt.Y("low:Q", title=axis_title("temperature", "temperature", system),
-              scale=scale(axes, "temperature", zero=False))  # fmt: skip
-    band = base.mark_area(color=COLOURS[2], opacity=0.6).encode(x=_across(), y=y, y2="high:Q")
-    line = base.mark_line(color=COLOURS[0], strokeWidth=2).encode(x=_across(), y="mean:Q")
-    freezing = alt.Chart(data([{"zero": float(units.show(0.0, "temperature", system))}]))
-    rule = freezing.mark_rule(color=INK, strokeDash=[5, 4]).encode(y="zero:Q")
-    return alt.layer(band, rule, line).properties(title="air: lows to highs, and a week's mean")
-
-
 def thermal_time(
     days: xr.Dataset, system: units.System, *, size: tuple[int, int] = HALF,
     axes: Axes | None = None,
@@ -348,15 +329,17 @@ def thermal_time(
     """Draw the thermal time since sowing, with the stages reached."""
     import altair as alt
 
-    rows = _rows(days, system, sum=("thermal_time_degC_d", "thermal_time"))
+    sums = _in(days["thermal_time_degC_d"], "thermal_time", system)
+    rows = [{"day": day, "sum": _plain(value)}
+            for day, value in zip(moments(days["time"].values), sums, strict=True)]  # fmt: skip
     y = alt.Y("sum:Q", title=axis_title("since sowing", "thermal_time", system),
               scale=scale(axes, "thermal_time", zero=True))  # fmt: skip
     base = alt.Chart(data(rows), width=size[0], height=size[1])
-    line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=_across(), y=y)
+    line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=across(), y=y)
     marked = alt.Chart(data([{**rows[one["at"]], **one} for one in stages(days, size[0])]))
     points = marked.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1]).encode(
-        x=_across(), y=y)  # fmt: skip
-    names = _names(marked.encode(x=_across(), y=y))
+        x=across(), y=y)  # fmt: skip
+    names = panels.names(marked.encode(x=across(), y=y))
     return alt.layer(line, *names, points).properties(
         title=f"thermal time above {threshold(0.0, system)}"
     )

@@ -20,10 +20,10 @@ from simulator.parameters.prices import default_prices
 from simulator.show.budget import an_area, money, ton
 from simulator.show.grids import place as place_named
 from simulator.show.page.growing import Array, Grown, grow_plan, weather
-from simulator.show.page.pictures import CHANGED, PINNED, RECORDED
 from simulator.show.page.question import Question, Sown
 from simulator.show.page.records import Place
-from simulator.show.tables import FEWEST_FOR_SHARES, mean, number, plain_number, spread
+from simulator.show.season_panels import CHANGED, PINNED, RECORDED
+from simulator.show.tables import FEWEST_FOR_SHARES, NOTHING, mean, spread
 
 ALIKE_WORDS = "about as much"
 ALIKE = 20.0  # kg/ha of biomass that is no difference
@@ -306,13 +306,16 @@ def numbers(found: Answered) -> list[list[str]]:
     laid = []
     for what, field, kind, digits in NUMBERS:
         unit = units.label(kind, found.system) if kind else ""
-        shown = [
-            number(found.one(name, field), kind, found.system) if kind
-            else plain_number(found.one(name, field), digits)
-            for name in found.grown
-        ]  # fmt: skip
+        places = units.SHOWN[kind][1][found.system].digits if kind else digits
+        values = [found.one(name, field) for name in found.grown]
+        shown = [_figure(float(units.show(value, kind, found.system)) if kind else value, places)
+                 for value in values]  # fmt: skip
         laid.append([f"{what}, {unit}" if unit else what, *shown])
     return laid
+
+
+def _figure(value: float, digits: int) -> str:
+    return f"{round(value, digits) + 0.0:,.{digits}f}" if math.isfinite(value) else NOTHING
 
 
 def notes(found: Answered) -> list[str]:

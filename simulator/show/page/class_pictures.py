@@ -6,9 +6,10 @@ from typing import Any
 
 from simulator import units
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.show.charts import COLOURS, SOFT, Chart, axis_title, haloed
+from simulator.show.charts import COLOURS, SOFT, Chart, axis_title, data, haloed
 from simulator.show.page.class_question import LAST_DAY
-from simulator.show.page.pictures import FIRST_SHOWN, WIDTH, moment
+from simulator.show.page.pictures import FIRST_SHOWN, moment
+from simulator.show.season_panels import WIDE, across
 
 TALL = 330
 REACHED = "datum.day <= today"
@@ -31,13 +32,8 @@ def sums_picture(system: units.System, top: float) -> Chart:
     """
     import altair as alt
 
-    def named(name: str) -> Any:
-        return alt.NamedData(name, format=alt.JsonDataFormat(parse=None, type="json"))
-
-    ends = [alt.ExprRef("firstDay"), alt.ExprRef("lastDay")]
-    across = alt.X("day:T", title=None, scale=alt.Scale(type="utc", domain=ends, nice=False),
-                   axis=alt.Axis(format="%b", tickCount={"interval": "month", "step": 1},
-                                 labelOverlap=True, labelBound=True))  # fmt: skip
+    first, last = (moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_DAY))
+    days = across((first, last))
     title = axis_title("thermal time from sowing", "thermal_time", system)
 
     def up(field: str) -> Any:
@@ -46,7 +42,7 @@ def sums_picture(system: units.System, top: float) -> Chart:
                                      clamp=True))  # fmt: skip
 
     def line(field: str, colour: str, dash: list[float], wide: float) -> tuple[Any, Any]:
-        whole: Any = alt.Chart(named("sums")).encode(x=across, y=up(field))
+        whole: Any = alt.Chart(data("sums")).encode(x=days, y=up(field))
         style: dict[str, Any] = {
             "clip": True,
             "color": colour,
@@ -56,20 +52,19 @@ def sums_picture(system: units.System, top: float) -> Chart:
         return (whole.mark_line(**{**style, "strokeWidth": 1.0, "opacity": 0.45}),
                 whole.transform_filter(REACHED).mark_line(**style))  # fmt: skip
 
-    stages = alt.Chart(named("stages")).transform_filter(REACHED).encode(x=across, y=up("sum"))
-    first, last = (moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_DAY))
-    params = {"firstDay": first, "lastDay": last, "today": last, "sumTop": top}
+    stages = alt.Chart(data("stages")).transform_filter(REACHED).encode(x=days, y=up("sum"))
+    params = {"today": last, "sumTop": top}
     return (
         alt.layer(
-            alt.Chart(named("sums")).transform_filter(REACHED)
+            alt.Chart(data("sums")).transform_filter(REACHED)
             .mark_area(color=COLOURS[2], opacity=0.4, clip=True)
-            .encode(x=across, y=up("least"), y2="most:Q"),
+            .encode(x=days, y=up("least"), y2="most:Q"),
             *line("own", COLOURS[0], [1, 0], 2.8), *line("chosen", COLOURS[1], [7, 3], 2.4),
             alt.Chart(alt.InlineData(values=[{}])).mark_rule(color=SOFT, strokeDash=[2, 3])
             .encode(x=alt.datum(alt.ExprRef("today"), type="temporal")),
             stages.mark_point(filled=True, size=75, stroke="white", color=COLOURS[0], opacity=1.0),
             *haloed(stages.encode(text="text:N"), align="right", dx=-9, dy=-9, fontSize=13),
         )
-        .properties(width=WIDTH, height=TALL)
+        .properties(width=WIDE[0], height=TALL)
         .add_params(*(alt.param(name=name, value=value) for name, value in params.items()))
     )  # fmt: skip

@@ -45,7 +45,7 @@ class ClassQuestion:
     place, file : str
         As in `question.Question`.
     year : int or None
-        Fall year; None for the latest.
+        Fall year; None for a usual one (`class_season.usual_year`).
     system : {"us", "si"}
     cereal : str
     sow, on : str

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
+from simulator.advice.cautions import EMERGED
 from simulator.problems import InputError, fault
 from simulator.process.thermal_time import thermal_time
 from simulator.show.page.class_methods import VALUES, Day
@@ -90,8 +91,30 @@ def summed(asked: ClassQuestion, place: Place) -> Summed:
     InputError
         The fall cannot be grown.
     """
-    year = place.years[-1] if asked.year is None else asked.year
+    year = usual_year(place) if asked.year is None else asked.year
     return _summed(place, year, asked.cereal, asked.sow, asked.base, asked.upper)
+
+
+@lru_cache(KEPT)
+def usual_year(place: Place) -> int:
+    """Return the fall in which the usual plan comes up nearest its median day, the latest of such.
+
+    The latest fall may be an odd one, and its oddity would be what is seen first. Another cereal
+    or sowing date does not change the fall.
+    """
+    plan = read_question("").plan
+    latest = place.years[-1]
+    try:
+        grown = _grown(place, planned(place, latest, plan.cereal, plan.sow), None)
+    except InputError:
+        return latest
+    up = grown.days["growth_stage_zadoks"] >= EMERGED
+    came, days = up.any(axis=1), up.argmax(axis=1) - grown.sow_days
+    if not came.any():
+        return latest
+    off = np.abs(days - np.median(days[came]))
+    nearest = np.flatnonzero(came & (off == off[came].min()))
+    return grown.shown[int(nearest[-1])]
 
 
 @lru_cache(KEPT)

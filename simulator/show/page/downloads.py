@@ -20,8 +20,6 @@ from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
 from simulator.show.page.answers import Answered, chance, notes, said_cautions, sentences
 from simulator.show.page.growing import Changes, weather
 from simulator.show.page.pictures import (
-    PINNED,
-    RECORDED,
     chance_picture,
     season_picture,
     specification,
@@ -31,6 +29,7 @@ from simulator.show.page.records import Place
 from simulator.show.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
 from simulator.show.questions import defaults, make_sheet
 from simulator.show.questions.ask import Ask
+from simulator.show.season_panels import PINNED, RECORDED
 from simulator.weather.samples import samples
 
 if TYPE_CHECKING:

@@ -218,7 +218,8 @@ function showAnswer(found) {
   $("cost-caution").textContent = found.cost.caution;
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;
-  $("season-said").textContent = `${asked.year === "all" ? "The middle fall of each day, and the band that holds 8 of 10 falls. " : ""}Rain, drainage and losses are summed from September. The axes stand still.`;
+  const spoken = found.labels.changed ?? found.labels.recorded, of = names.length > 1 ? ` of ${spoken}` : "";
+  $("season-said").textContent = `${asked.year === "all" ? `Lines: the middle fall of each day; band: 8 of 10 falls${of}. ` : ""}Rain, drainage and losses are summed from September. The axes stand still.`;
   $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
   $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
   $("command").textContent = found.command;
@@ -228,7 +229,8 @@ function axesFor(highest) {
   for (const [name, seen] of Object.entries(highest)) {
     if (name === "coldest" ? seen < tops[name] : seen > tops[name]) tops[name] = name === "coldest" ? 10 * Math.floor(seen / 10) : rounded(seen);
   }
-  return { season: { biomassTop: tops.biomass, waterTop: tops.water, nitrogenTop: tops.nitrogen, hottest: tops.hottest, coldest: tops.coldest }, chance: { biomassTop: tops.biomass } };
+  const { made, ...season } = tops;
+  return { season, chance: { made } };
 }
 
 function rounded(value) {
@@ -361,7 +363,7 @@ $("pin").addEventListener("click", () => act(() => { asked.pin = Object.fromEntr
 $("unpin").addEventListener("click", () => { act(() => { asked.pin = null; }); $("pin").focus(); });
 $("fit").addEventListener("click", () => act(() => {
   answered = "";  // the same question, on other axes
-  for (const [name, seen] of Object.entries(highest)) if (["biomass", "water", "nitrogen"].includes(name)) tops[name] = rounded(seen);
+  for (const [name, seen] of Object.entries(highest)) if (["biomass", "made", "water", "nitrogen"].includes(name)) tops[name] = rounded(seen);
 }));
 $("read").addEventListener("click", readFile);
 $("copy").addEventListener("click", copyLink);

@@ -15,11 +15,11 @@ from simulator.advice.few_falls import band
 from simulator.problems import InputError
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.show.page.answers import Answered
-from simulator.show.page.growing import Array, Grown, grow_plan, weather
-from simulator.show.page.pictures import CHANGED, FIRST_SHOWN, RECORDED, moment
+from simulator.show.page.growing import Array, Changes, Grown, grow_plan, weather
+from simulator.show.page.pictures import FIRST_SHOWN, on_calendar
 from simulator.show.page.question import read_question, usual
 from simulator.show.page.records import Place
-from simulator.show.season_chart import STAGES
+from simulator.show.season_panels import CHANGED, RECORDED, stages_reached, week_mean
 from simulator.weather.record import season_day
 
 Columns = dict[str, list[Any]]
@@ -32,7 +32,7 @@ LINES = {
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
 STEP = 2  # days between the points of a line
-DAYS_APART = 14
+NAMED_DAYS = 21  # that the name of a stage takes
 LATE_SOWING = "11-05"
 DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
 STEPS = (1.0, 1.2, 1.4, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0)
@@ -42,7 +42,8 @@ ROOM = 1.05  # above the highest value of an axis
 def season_rows(found: Answered) -> dict[str, Columns]:
     """Return the columns of the season's picture: its named data.
 
-    Over all falls a line is the median of each day, with the band of 8 in 10 falls about biomass.
+    Over all falls a line is the median of each day, with the band of 8 in 10 falls about the
+    biomass that the answer speaks of: several bands would hide each other.
     """
     parts: dict[str, dict[str, Columns]] = {}
     for name, grown in found.grown.items():
@@ -58,14 +59,14 @@ def season_rows(found: Answered) -> dict[str, Columns]:
         up = span >= int(grown.sow_days[0])
         low, middle, high = (_shown(values[up], "mass", found)
                              for values in _middle(block["biomass_kg_ha"]))  # fmt: skip
-        stand, band_ = {"biomass": middle}, {"low": low, "high": high}
-        several = len(grown.shown) > 1
+        banded = len(grown.shown) > 1 and name == found.speaks_of
         parts[name] = {
-            "days": _dated(name, span, days), "stand": _dated(name, span[up], stand),
-            "band": _dated(name, span[up] if several else span[:0],
-                           band_ if several else {"low": [], "high": []}),
+            "days": _dated(name, span, days), "stand": _dated(name, span[up], {"biomass": middle}),
+            "band": _dated(name, span[up] if banded else span[:0],
+                           {"low": low, "high": high} if banded else {"low": [], "high": []}),
             "air": _dated(name, *_air(found, name, grown, span)),
-            "marks": _marks(name, block["growth_stage_zadoks"][:, up], span[up], middle),
+            "marks": _marks(name, block["growth_stage_zadoks"][:, up], span[up], middle,
+                            named=name == RECORDED),
         }  # fmt: skip
     return {
         of: {field: [value for part in parts.values() for value in part[of][field]]
@@ -75,7 +76,7 @@ def season_rows(found: Answered) -> dict[str, Columns]:
 
 
 def _dated(name: str, span: Array, columns: Columns) -> Columns:
-    return {"series": [name] * span.size, "day": [moment(day) for day in span.tolist()], **columns}
+    return {"series": [name] * span.size, "day": on_calendar(span), **columns}
 
 
 def _middle(values: Array) -> tuple[Array, Array, Array]:
@@ -92,42 +93,41 @@ def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
 
 
 def _air(found: Answered, name: str, grown: Grown, span: Array) -> tuple[Array, Columns]:
-    """Return Tmax and Tmin, as recorded and, if warmed, as changed; medians over falls."""
+    """Return the air as recorded and, if warmed, as changed; medians over falls."""
     if name not in (RECORDED, CHANGED) or (name == CHANGED and not _warmed(found)):
-        return span[:0], {"tmax": [], "tmin": []}
-    record = weather(found.place, found.asked.changes if name == CHANGED else ())
-    start = record["time"].values[0].astype("datetime64[D]")
+        return span[:0], {"low": [], "high": [], "mean": []}
+    changes = found.asked.changes if name == CHANGED else ()
+    start = found.place.record["time"].values[0].astype("datetime64[D]")
     firsts = [int((season_day(year, "07-01") - start).astype(int)) for year in grown.shown]
     places = np.array(firsts)[:, None] + span
-    inside = (places >= 0) & (places < record.sizes["time"])
-    shown: Columns = {}
-    for field in ("tmax", "tmin"):
-        values = np.where(inside, record[field].values.take(places, mode="clip"), np.nan)
-        shown[field] = _shown(np.median(values, axis=0), "temperature", found)
-    return span, shown
+    inside = (places >= 0) & (places < found.place.record.sizes["time"])
+    drawn: Columns = {}
+    for field, values in _degrees(found.place, changes).items():
+        taken = np.where(inside, values.take(places, mode="clip"), np.nan)
+        drawn[field] = _shown(np.median(taken, axis=0), "temperature", found)
+    return span, drawn
+
+
+@lru_cache(64)
+def _degrees(place: Place, changes: Changes) -> dict[str, Array]:
+    """Return each day's lowest and highest temperature, and the mean of the week about it."""
+    record = weather(place, changes)
+    low, high = (record[name].values for name in ("tmin", "tmax"))
+    return {"low": low, "high": high, "mean": week_mean(low, high)}
 
 
 def _warmed(found: Answered) -> bool:
     return any(change.quantity != "rain" for change in found.asked.changes)
 
 
-def _marks(name: str, stages: Array, span: Array, biomass: list[float | None]) -> Columns:
+def _marks(
+    name: str, stages: Array, span: Array, biomass: list[float | None], *, named: bool
+) -> Columns:
     """Mark the stages that the stand reaches, on the day on which half the falls have."""
-    marks: Columns = {field: [] for field in ("series", "day", "biomass", "text")}
-    _, stage, _ = _middle(stages)
-    named = -DAYS_APART  # the day of the last name, so that none runs into the next
-    for least, text in STAGES:
-        reached = np.flatnonzero(stage >= least)
-        if not reached.size:
-            continue
-        at = int(reached[0])
-        near = int(span[at]) - named < DAYS_APART
-        named = named if near else int(span[at])
-        row = {"series": name, "day": moment(int(span[at])), "biomass": biomass[at],
-               "text": text if name == RECORDED and not near else ""}  # fmt: skip
-        for field, value in row.items():
-            marks[field].append(value)
-    return marks
+    reached = stages_reached(_middle(stages)[1], NAMED_DAYS / STEP)
+    at = [one["at"] for one in reached]
+    said = {side: [one[side] if named else "" for one in reached] for side in ("above", "under")}
+    return _dated(name, span[at], {"biomass": [biomass[one] for one in at], **said})
 
 
 def chance_rows(found: Answered) -> dict[str, Columns]:
@@ -164,19 +164,21 @@ def highest(rows: dict[str, Columns]) -> dict[str, float]:
                    default=0.0)  # fmt: skip
 
     days, air = rows["days"], rows["air"]
-    cold = [value for value in air["tmin"] if value is not None]
+    cold = [value for value in air["low"] if value is not None]
     return {
-        "biomass": most(rows["stand"]["biomass"], rows["band"]["high"], rows["curve"]["biomass"]),
+        "biomass": most(rows["stand"]["biomass"], rows["band"]["high"]),
+        "made": most(rows["curve"]["biomass"], rows["goal"]["target"]),
         "water": most(days["rain"], days["drained"]),
         "nitrogen": most(days["nitrate"], days["leached"]),
-        "hottest": most(air["tmax"]), "coldest": min(cold, default=0.0),
+        "hottest": most(air["high"]), "coldest": min(cold, default=0.0),
     }  # fmt: skip
 
 
 @lru_cache(64)
 def tops(place: Place, system: units.System) -> dict[str, float]:
     """Return where the axes of a place end: room for a usual plan in its best fall."""
-    plan = read_question(urlencode(usual(system, place.key))).plan
+    question = read_question(urlencode(usual(system, place.key)))
+    plan = question.plan
     for sow in (plan.sow, LATE_SOWING):  # of records that have winters only
         try:
             grown = grow_plan(place, replace(plan, sow=sow), (), None)
@@ -189,9 +191,12 @@ def tops(place: Place, system: units.System) -> dict[str, float]:
     def most(values: Array, kind: str) -> float:
         return float(units.show(float(np.nanmax(values)), kind, system))
 
+    biomass = most(grown.ends["biomass_kg_ha"], "mass")
+    target = float(units.show(question.target, "mass", system))
     coldest = units.show(float(np.nanmin(air["tmin"])), "temperature", system)
     return {
-        "biomass": nice(ROOM * most(grown.ends["biomass_kg_ha"], "mass")),
+        "biomass": nice(ROOM * biomass),
+        "made": nice(ROOM * max(biomass, target)),
         "water": nice(ROOM * most(grown.ends["rain_mm"], "water")),
         "nitrogen": nice(ROOM * most(grown.days["soil_nitrate_kg_ha"], "nitrogen")),
         "hottest": 10 * math.ceil(most(air["tmax"], "temperature") / 10),

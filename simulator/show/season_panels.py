@@ -1,0 +1,280 @@
+"""The panels of a season, each defined once: of one stand or of several, of rows or of named data.
+
+Rows have a ``series``, one of `SERIES`, and a ``day`` from `moments`; no value in them is missing.
+A series has its colour and its dash in every panel; of two quantities in a panel the second is
+the thin line, so that a dash never means anything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator import units
+from simulator.show.charts import (
+    COLOURS,
+    INK,
+    SOFT,
+    Axes,
+    Chart,
+    Row,
+    Source,
+    axis_title,
+    data,
+    haloed,
+    scale,
+    told_apart,
+)
+
+RECORDED, CHANGED, PINNED = "recorded", "changed", "pinned"
+SERIES = (RECORDED, CHANGED, PINNED)
+INKS = (COLOURS[0], COLOURS[1], COLOURS[3])
+WIDE, LOW = (690, 240), (690, 92)  # width and height of panels [px]
+THICK, THIN = 2.4, 1.0  # lines [px]
+WEEK = 7
+# Zadoks stages that a season is told by, and what they are called
+STAGES = ((10, "up"), (21, "tillers"), (31, "stems rise"), (41, "boot"), (51, "heads"),
+          (61, "flowers"), (71, "kernels"))  # fmt: skip
+
+Floats = NDArray[np.float64]
+
+
+def moments(days: Any) -> list[int]:
+    """Return days as pictures take them: milliseconds since 1970, which no time zone moves."""
+    found: list[int] = np.asarray(days, "datetime64[ms]").astype(int).tolist()
+    return found
+
+
+def week_mean(low: Floats, high: Floats) -> Floats:
+    """Return the mean of the two over the week about each day; NaN where no day of it is known."""
+    middle = (np.asarray(low, float) + np.asarray(high, float)) / 2
+    known = np.isfinite(middle)
+    week = np.ones(min(WEEK, middle.size))
+    total = np.convolve(np.where(known, middle, 0.0), week, "same")
+    count = np.convolve(known.astype(float), week, "same")
+    mean: Floats = np.divide(total, count, out=np.full(middle.shape, np.nan), where=count > 0.5)
+    return mean
+
+
+def stages_reached(stage: Floats, room: float) -> list[Row]:
+    """Return where stages are reached, and what to write there.
+
+    A name that would run into the one before it goes under the line, and is left away where
+    there is no room either; the points stay.
+
+    Parameters
+    ----------
+    stage : array (day,)
+        Zadoks.
+    room : float
+        Places of the array that a name takes.
+
+    Returns
+    -------
+    list of dict
+        ``at``, the place; ``above``, ``under``.
+    """
+    found: list[Row] = []
+    free = dict.fromkeys(("above", "under"), -np.inf)
+    for least, name in STAGES:
+        reached = np.flatnonzero(stage >= least)
+        if reached.size:
+            at = int(reached[0])
+            row: Row = {"at": at, "above": "", "under": ""}
+            side = next((side for side in free if at - free[side] >= room), None)
+            if side is not None:
+                row[side], free[side] = name, float(at)
+            found.append(row)
+    return found
+
+
+def apart(labels: Mapping[str, str]) -> dict[str, Any]:
+    """Tell series apart by colour and dash; a legend where `labels` names several."""
+    return told_apart("series", SERIES, dashes=True, colours=INKS, labels=labels, columns=2)
+
+
+def across(ends: Sequence[int] | None = None, *, labels: bool = True) -> Any:
+    """Return the axis of days: a tick a month, its name at its first day."""
+    import altair as alt
+
+    scale: Any = alt.Scale(type="utc", nice=False)
+    if ends is not None:
+        scale.domain = [alt.ExprRef(str(end)) for end in ends]  # read as they are, not as dates
+    return alt.X("day:T", title=None, scale=scale,
+                 axis=alt.Axis(format="%b", tickCount={"interval": "month", "step": 1},
+                               labels=labels, ticks=labels, domain=labels, labelAlign="left",
+                               labelOffset=0, labelPadding=5, labelOverlap=True,
+                               labelSeparation=6))  # fmt: skip
+
+
+def _up(
+    field: str, title: str, axes: Axes | None, name: str, *, count: int = 3, zero: bool = True
+) -> Any:
+    import altair as alt
+
+    return alt.Y(f"{field}:Q", title=title, scale=scale(axes, name, zero=zero),
+                 axis=alt.Axis(tickCount=count, format=",~r"))  # fmt: skip
+
+
+def names(marked: Chart) -> tuple[Chart, ...]:
+    """Write stages beside their points: above at the left, under the line at the right."""
+    return (*haloed(marked.encode(text="above:N"), align="right", dx=-8, dy=-9),
+            *haloed(marked.encode(text="under:N"), align="left", dx=8, dy=11))  # fmt: skip
+
+
+def growth(
+    stand: Source, marks: Source, system: units.System, *, labels: Mapping[str, str],
+    band: Source = (), done: Source = (), x: Any = None, size: tuple[int, int] = WIDE,
+    axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw biomass day by day, the stages on it, and what was done to it.
+
+    Parameters
+    ----------
+    stand : rows or name
+        ``biomass``.
+    marks : rows or name
+        ``biomass, above, under``: the stages, as `stages_reached` names them.
+    system : {"us", "si"}
+    labels : mapping
+        Series -> what the legend calls it; of one series, or of none, there is no legend.
+    band : rows or name
+        ``low, high`` of several falls.
+    done : rows or name
+        ``told``: days on which something was done.
+    x : X, optional
+        From `across`.
+    size : (int, int)
+        Width and height [px].
+    axes : mapping, optional
+        Domain of ``biomass``.
+    """
+    import altair as alt
+
+    x = x or across()
+    told = apart(labels)
+    mass = axis_title("biomass", "mass", system)
+    y = _up("biomass", mass, axes, "biomass", count=5)
+    layers = []
+    if band:
+        layers.append(alt.Chart(data(band)).mark_area(opacity=0.2, clip=True, invalid=None).encode(
+            x=x, y=_up("low", mass, axes, "biomass", count=5), y2="high:Q",
+            color=told["color"]))  # fmt: skip
+    if done:
+        dated = alt.Chart(data(done))
+        layers += [
+            dated.mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.4).encode(x=x),
+            dated.mark_text(angle=270, align="right", baseline="bottom", dx=-6, dy=-4,
+                            color=SOFT).encode(x=x, y=alt.value(0), text="told:N"),
+        ]  # fmt: skip
+    at = alt.Chart(data(marks)).encode(x=x, y=y)
+    points = at.mark_point(filled=True, size=70, opacity=1, stroke="white", strokeWidth=1,
+                           invalid=None).encode(color=told["color"])  # fmt: skip
+    layers += [_line(stand, y, x, told, strokeWidth=2.8), *names(at), points]
+    return alt.layer(*layers).properties(
+        width=size[0], height=size[1],
+        title="biomass and its stages" + (", and what was done" if done else ""))  # fmt: skip
+
+
+def _line(source: Source, y: Any, x: Any, told: Mapping[str, Any], **mark: Any) -> Chart:
+    import altair as alt
+
+    return alt.Chart(data(source)).mark_line(clip=True, invalid=None, **mark).encode(
+        x=x, y=y, color=told["color"], strokeDash=told["strokeDash"])  # fmt: skip
+
+
+def _thick_and_thin(
+    days: Source, fields: tuple[str, str], title: str, name: str, *, labels: Mapping[str, str],
+    x: Any, axes: Axes | None,
+) -> Chart:  # fmt: skip
+    import altair as alt
+
+    told = apart(labels)
+    return alt.layer(*(
+        _line(days, _up(field, title, axes, name), x, told, strokeWidth=wide)
+        for field, wide in zip(fields, (THICK, THIN), strict=True)
+    ))  # fmt: skip
+
+
+def water(
+    days: Source, system: units.System, *, labels: Mapping[str, str], x: Any = None,
+    size: tuple[int, int] = LOW, axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw ``rain`` so far, and thin under it what has ``drained``; `axes` may hold ``water``."""
+    drawn = _thick_and_thin(days, ("rain", "drained"), axis_title("water", "water", system),
+                            "water", labels=labels, x=x or across(), axes=axes)  # fmt: skip
+    return drawn.properties(width=size[0], height=size[1],
+                            title="rain so far; thin: drained")  # fmt: skip
+
+
+def nitrogen(
+    days: Source, system: units.System, *, labels: Mapping[str, str], x: Any = None,
+    size: tuple[int, int] = LOW, axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw ``nitrate`` in the soil, and thin what has ``leached``; `axes` may hold ``nitrogen``."""
+    title = axis_title("nitrogen", "nitrogen", system)
+    drawn = _thick_and_thin(days, ("nitrate", "leached"), title, "nitrogen", labels=labels,
+                            x=x or across(), axes=axes)  # fmt: skip
+    return drawn.properties(width=size[0], height=size[1],
+                            title="soil nitrate; thin: washed out")  # fmt: skip
+
+
+def temperature(
+    air: Source, system: units.System, *, labels: Mapping[str, str], x: Any = None,
+    size: tuple[int, int] = LOW, axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw each day's ``low`` to ``high`` as recorded, and each weather's ``mean`` of a week.
+
+    `axes` may hold ``temperature``. Bands of several weathers would hide each other.
+    """
+    import altair as alt
+
+    x = x or across()
+    degrees = axis_title("air", "temperature", system)
+    still: dict[str, Any] = {"axes": axes, "name": "temperature", "zero": False}
+    band = (
+        alt.Chart(data(air)).transform_filter(alt.datum.series == RECORDED)
+        .mark_area(color=COLOURS[2], opacity=0.6, clip=True, invalid=None)
+        .encode(x=x, y=_up("low", degrees, **still), y2="high:Q")
+    )  # fmt: skip
+    zero = alt.Chart(data([{"zero": float(units.show(0.0, "temperature", system))}]))
+    rule = zero.mark_rule(color=INK, strokeDash=[1.5, 3]).encode(y=_up("zero", degrees, **still))
+    means = _line(air, _up("mean", degrees, **still), x, apart(labels), strokeWidth=2.0)
+    return alt.layer(band, rule, means).properties(
+        width=size[0], height=size[1], title="air: lows to highs, and a week's mean")  # fmt: skip
+
+
+def several(
+    of: Mapping[str, Source], system: units.System, *, labels: Mapping[str, str],
+    ends: Sequence[int] | None = None, axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw a season of several stands or weathers: growth, water, nitrogen, air.
+
+    Parameters
+    ----------
+    of : mapping
+        Rows or names of ``stand, marks, band, done, days, air``, as the panels take them; ``band``
+        and ``done`` may be left out.
+    system : {"us", "si"}
+    labels : mapping
+        Series -> what the legend calls it; no legend without.
+    ends : (first, last), optional
+        Of the axis of days, as `moments` has them.
+    axes : mapping, optional
+        Domains of ``biomass, water, nitrogen, temperature``.
+    """
+    import altair as alt
+
+    bare, dated = across(ends, labels=False), across(ends)
+    held: dict[str, Any] = {"labels": labels, "axes": axes}
+    return alt.vconcat(
+        growth(of["stand"], of["marks"], system, band=of.get("band", ()), done=of.get("done", ()),
+               x=dated, **held),
+        water(of["days"], system, x=bare, **held),
+        nitrogen(of["days"], system, x=bare, **held),
+        temperature(of["air"], system, x=dated, **held),
+        spacing=12,
+    )  # fmt: skip
