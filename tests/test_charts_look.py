@@ -10,7 +10,15 @@ import numpy as np
 import pytest
 
 import simulator
-from simulator.show import charts, season_chart, sowing_chart, timing_chart, whatif_chart
+from simulator.show import (
+    charts,
+    season_chart,
+    season_panels,
+    sowing_chart,
+    timing_chart,
+    whatif_chart,
+)
+from simulator.show.page import pictures
 from simulator.show.response_chart import by_rate
 
 APART = 20.0  # in CIELAB, of any two colours of series, for every kind of eye
@@ -182,6 +190,72 @@ def test_a_season_that_died_says_so(record: Any) -> None:
     days["stand_alive"][-1] = 0.0
     (told,), _ = season_chart.headline(days, "us")
     assert "does not live on Apr 15" in told
+
+
+@pytest.fixture(scope="module")
+def colder(record: Any) -> tuple[Any, Any]:
+    changed = simulator.change_weather(record, "temperature oct..mar - 5 degF")
+    seasons = [(simulator.run_season(weather, simulator.Plan(), year=2003), weather)
+               for weather in (record, changed)]  # fmt: skip
+    return seasons[0], seasons[1]
+
+
+def panels_of(chart: Any) -> list[tuple[Any, list[tuple[str, Any]]]]:
+    """Return each panel's title, and each layer's mark and what it draws along which axis."""
+    return [
+        (panel["title"], [(layer["mark"]["type"], layer["encoding"]["y"].get("field"))
+                          for layer in panel["layer"] if layer["encoding"].get("y", {}).get("field")
+                          and layer["mark"]["type"] != "area"])
+        for panel in chart.to_dict()["vconcat"]
+    ]  # fmt: skip
+
+
+def test_the_page_and_the_command_draw_the_same_panels(colder: tuple[Any, Any]) -> None:
+    tops = dict.fromkeys(("biomass", "water", "nitrogen", "hottest", "coldest"), 1.0)
+    command = panels_of(season_chart.before_and_after(*colder, "us"))
+    page = panels_of(pictures.season_picture("us", tops))
+    assert command[1:] == page[1:]
+    assert command[0][1] == page[0][1]  # the command's has what was done besides
+
+
+def test_a_dash_tells_a_series_and_a_thin_line_the_second_quantity(
+    colder: tuple[Any, Any],
+) -> None:
+    made = season_chart.before_and_after(*colder, "us").to_dict()
+    lines = [[layer for layer in panel["layer"] if layer["mark"]["type"] == "line"]
+             for panel in made["vconcat"]]  # fmt: skip
+    assert [len(panel) for panel in lines] == [1, 2, 2, 1]
+    for panel in lines:
+        assert all(line["encoding"]["strokeDash"]["field"] == "series" for line in panel)
+        assert not any("strokeDash" in line["mark"] for line in panel)
+        widths = [line["mark"]["strokeWidth"] for line in panel]
+        assert widths == sorted(set(widths), reverse=True)
+
+
+def test_before_stands_beside_after_with_their_numbers(colder: tuple[Any, Any]) -> None:
+    (before, _), (after, _) = colder
+    made = season_chart.before_and_after(*colder, "si").to_dict()
+    (stand,) = [rows for rows in made["datasets"].values() if "biomass" in rows[0]
+                and len(rows) == 2 * before.sizes["time"]]  # fmt: skip
+    for series, days in (("recorded", before), ("changed", after)):
+        last = [row["biomass"] for row in stand if row["series"] == series][-1]
+        assert last == pytest.approx(float(days["biomass_kg_ha"][-1]), rel=1e-4)
+    (told,), _ = season_chart.changed_headline(before, after, "si")
+    for days in (before, after):
+        assert f"{float(days['biomass_kg_ha'][-1]):,.0f}" in told
+    dead = after.copy(deep=True)
+    dead["stand_alive"][-1] = 0.0
+    (told,), _ = season_chart.changed_headline(before, dead, "si")
+    assert "does not live on Apr 15" in told
+
+
+@pytest.mark.analytic("means of a made-up list, by hand")
+def test_the_mean_of_a_week_leaves_out_what_is_not_known() -> None:
+    low = np.array([0.0, 2.0, np.nan, 4.0, 6.0, 8.0, 10.0, 12.0, 14.0])
+    found = season_panels.week_mean(low, low + 2.0)
+    assert found[0] == pytest.approx(1.0 + (0 + 2 + 4) / 3)  # the day itself and three after it
+    assert found[4] == pytest.approx(1.0 + (2 + 4 + 6 + 8 + 10 + 12) / 6)
+    assert np.isnan(season_panels.week_mean(np.full(3, np.nan), np.zeros(3))).all()
 
 
 def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:

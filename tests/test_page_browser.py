@@ -4,102 +4,34 @@ from __future__ import annotations
 
 import json
 import statistics
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from page_running import CHROMIUM, FLAGS, Running, running
+from page_running import Running
+from page_visit import (  # noqa: F401  # fixtures
+    DESKTOP,
+    PHONE,
+    Visit,
+    browser,
+    context,
+    findings,
+    server,
+    slide,
+    visiting,
+)
 
 from simulator.weather.samples import samples_folder
 
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-if CHROMIUM is None:
-    pytest.skip("no Chromium here: apt-get install chromium", allow_module_level=True)
-
-DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 740}
 SLIDERS = ("sow", "seeding", "nitrogen", "fed", "end", "rain", "warmth", "target")
 BUSY = "?year=2015&change=rain+november+%3D+11+inch&pin-sow=11-20&nitrogen-timing=02-15"
 
 
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    with running(tmp_path_factory.mktemp("page")) as made:
-        yield made
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with playwright.sync_playwright() as driver:
-        # any name but this machine's is unknown, so that a request elsewhere could not be missed
-        shut = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"
-        made = driver.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, shut])
-        yield made
-        made.close()
-
-
-class Visit:
-    """A browser's visit: what it asked for, and what went wrong in it."""
-
-    def __init__(self, browser: Any, server: Running, viewport: dict[str, int]) -> None:
-        self.server = server
-        self.context = browser.new_context(viewport=viewport, accept_downloads=True)
-        self.context.set_default_timeout(15_000)  # a page that is broken fails soon
-        self.page = self.context.new_page()
-        self.asked: list[str] = []
-        self.wrong: list[str] = []
-        self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
-        self.page.on("console", self._heard)
-
-    def _heard(self, message: Any) -> None:
-        refusal = "422" in message.text  # a fault of the asker's, which the page names
-        if message.type in ("error", "warning") and not refusal:
-            self.wrong.append(message.text)
-
-    def open(self, query: str = "") -> Visit:
-        self.page.goto(f"{self.server.url}/{query}")
-        self.page.wait_for_selector("#key li", state="attached")
-        return self.settle()
-
-    def settle(self) -> Visit:
-        """Wait until what is asked is answered and drawn."""
-        for _ in range(1500):
-            done, link = self.page.evaluate(
-                "[document.body.dataset.settled, document.getElementById('link').value]"
-            )
-            if done is not None and done == link.partition("?")[2]:
-                return self
-            time.sleep(0.01)
-        raise AssertionError(f"not settled: {done} {link} {self.wrong}")
-
-    def shown(self) -> str:
-        """All that the page says of the answer."""
-        parts = ("#answer", "#rest", "#numbers", "#cost", "#cost-said", "#chance-said", "#key",
-                 "#season svg", "#chance svg")  # fmt: skip
-        return "\n".join(self.page.locator(part).inner_html() for part in parts)
-
-    def text(self, selector: str) -> str:
-        return " ".join(self.page.locator(selector).inner_text().split())
-
-
 @pytest.fixture
-def visit(browser: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
-    made = Visit(browser, server, getattr(request, "param", DESKTOP))
-    yield made
-    elsewhere = [
-        url for url in made.asked if not url.startswith((f"{server.url}/", "data:", "blob:"))
-    ]
-    made.context.close()
-    assert not elsewhere, "asked another host"
-    assert not made.wrong, "console"
-
-
-def slide(visit: Visit, key: str, steps: int) -> None:
-    visit.page.focus(f"#{key}")
-    for _ in range(abs(steps)):
-        visit.page.keyboard.press("ArrowRight" if steps > 0 else "ArrowLeft")
+def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:  # noqa: F811
+    with visiting(Visit(context, server, getattr(request, "param", DESKTOP))) as made:
+        yield made
 
 
 def act(visit: Visit, key: str, value: object) -> None:
@@ -150,6 +82,25 @@ def test_before_stands_beside_after_on_axes_that_stand_still(visit: Visit) -> No
     assert visit.text("#words-made").startswith("Now changed: rain november = ")
 
 
+def test_series_differ_in_dash_in_every_panel(visit: Visit) -> None:
+    visit.open(f"{BUSY}&change=temperature+november+-+4+degF")
+    dashes = visit.page.evaluate(
+        "[...document.querySelectorAll('.picture .mark-line')].map(g => [...g.querySelectorAll("
+        "'path')].map(p => [p.getAttribute('stroke'), p.getAttribute('stroke-dasharray')]))"
+    )
+    drawn = [tuple(one) for panel in dashes for one in panel]
+    assert len(dashes) >= 7
+    assert len({colour for colour, _ in drawn}) == len({dash for _, dash in drawn}) == 3
+    assert len(set(drawn)) == 3, "a series has its one dash in all panels"
+
+
+def test_the_axis_takes_in_the_target(visit: Visit) -> None:
+    visit.open("?place=hollin-reach")
+    parts = ("background", "mark-rule line[stroke-dasharray='5,4']")
+    frame, rule = (visit.page.locator(f"#chance .{part}").first.bounding_box() for part in parts)
+    assert frame["x"] < rule["x"] < frame["x"] + frame["width"]
+
+
 def test_words_are_read_as_sliders_write_them(visit: Visit) -> None:
     visit.open("?year=2015")
     act(
@@ -190,11 +141,12 @@ def test_a_good_file_is_read(visit: Visit, tmp_path: Path) -> None:
     assert "invented" not in visit.text("#caution")
     assert "must choose that file again" in visit.text("#link-hint")
     link = visit.page.input_value("#link")
-    other = Visit(visit.page.context.browser, visit.server, DESKTOP)
+    another = visit.page.context.browser.new_context()
+    other = Visit(another, visit.server, DESKTOP)
     other.page.goto(link)
     other.page.wait_for_selector("#problems .problem")
     assert "Choose the file again" in other.text("#problems")
-    other.context.close()
+    another.close()
 
 
 def test_a_bad_file_is_told_by_row_and_column(visit: Visit, tmp_path: Path) -> None:
@@ -214,13 +166,13 @@ def test_a_bad_file_is_told_by_row_and_column(visit: Visit, tmp_path: Path) -> N
     assert visit.shown() == before
 
 
-def test_a_link_restores_what_was_seen(visit: Visit, browser: Any, server: Running) -> None:
+def test_a_link_restores_what_was_seen(visit: Visit) -> None:
     visit.open("?place=hollin-reach&year=2003")
     for key, value in (("sow", 5), ("nitrogen", 4), ("share", "all of it on"), ("rain", 3),
                        ("pin", None), ("cereal", "oat"), ("units-si", None)):  # fmt: skip
         act(visit, key, value)
     visit.settle()
-    other = Visit(browser, server, DESKTOP)
+    other = Visit(visit.page.context, visit.server, DESKTOP)
     other.page.goto(visit.page.input_value("#link"))
     other.page.wait_for_selector("#key li", state="attached")
     other.settle()
@@ -236,7 +188,7 @@ def test_a_link_restores_what_was_seen(visit: Visit, browser: Any, server: Runni
         assert other.page.locator(part).inner_html() == visit.page.locator(part).inner_html(), part
     for key in (*SLIDERS, "cereal", "share"):
         assert other.page.input_value(f"#{key}") == visit.page.input_value(f"#{key}"), key
-    other.context.close()
+    other.page.close()
     assert not other.wrong
 
 
@@ -284,8 +236,8 @@ def test_never_more_than_one_answer_is_asked_for_at_a_time(visit: Visit) -> None
     box = visit.page.locator("#sow").bounding_box()
     visit.page.mouse.move(box["x"] + 10, box["y"] + box["height"] / 2)
     visit.page.mouse.down()
-    for step in range(40):
-        visit.page.mouse.move(box["x"] + 10 + 3 * step, box["y"] + box["height"] / 2)
+    for step in range(20):
+        visit.page.mouse.move(box["x"] + 10 + 6 * step, box["y"] + box["height"] / 2)
     visit.page.mouse.up()
     visit.settle()
     assert most[0] == 1
@@ -343,14 +295,6 @@ def test_the_keyboard_alone_is_enough(visit: Visit) -> None:
     assert "#main" in visit.page.locator(".skip").get_attribute("href")
 
 
-def findings(visit: Visit) -> list[str]:
-    from axe_core_python.sync_playwright import Axe
-
-    found = Axe().run(visit.page)["violations"]
-    return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]
-            if one["impact"] in ("serious", "critical", "moderate")]  # fmt: skip
-
-
 @pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
 def test_no_finding_of_accessibility(visit: Visit, tmp_path: Path) -> None:
     file = tmp_path / "bad.csv"
@@ -360,7 +304,6 @@ def test_no_finding_of_accessibility(visit: Visit, tmp_path: Path) -> None:
     visit.page.set_input_files("#file", file)
     visit.page.click("#read")
     visit.page.wait_for_selector("#faults table")
-    assert findings(visit) == []
     act(visit, "words", "rain novembr")
     visit.page.wait_for_selector("#problems .problem")
     assert findings(visit) == []
@@ -380,8 +323,17 @@ def test_a_small_screen_holds_it(visit: Visit) -> None:
     )
     assert not small
     visit.page.locator("#end").scroll_into_view_if_needed()
-    box = visit.page.locator("#answer").bounding_box()
-    assert 0 <= box["y"] < PHONE["height"] / 2, "the answer stays in sight"
+    for part in ("#answer", "#glance svg"):
+        box = visit.page.locator(part).bounding_box()
+        assert 0 <= box["y"] < PHONE["height"] / 3, f"{part} stays in sight"
+    line = visit.page.locator("#glance .mark-line path").first
+    before = line.get_attribute("d")
+    slide(visit, "end", 5)
+    visit.settle()
+    assert line.get_attribute("d") != before
+    visit.page.locator("#sow").focus()
+    hidden = visit.page.locator(".kept").bounding_box()
+    assert visit.page.locator("#sow").bounding_box()["y"] > hidden["y"] + hidden["height"]
 
 
 def test_paper_gets_the_question_in_words(visit: Visit) -> None:

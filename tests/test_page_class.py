@@ -194,6 +194,14 @@ def test_months_are_whole_and_add_up(place: Place) -> None:
     assert sum(value for _, value in found) == pytest.approx(season.own[-1])
 
 
+def test_the_fall_shown_first_is_a_usual_one(place: Place) -> None:
+    came = {year: summed(ask(year=str(year)), place).stages[0].at for year in place.years}
+    first = summed(ask(), place).year
+    off = {year: abs(day - np.median(list(came.values()))) for year, day in came.items()}
+    assert off[first] == min(off.values())
+    assert summed(ask(sow="11-20", cereal="wheat"), place).year == first
+
+
 def test_a_record_that_ends_early_is_shown_as_far_as_it_goes(place: Place) -> None:
     record = place.record.sel(time=slice(None, "2011-03-20"))
     short = replace(place, key="file-short", record=record,

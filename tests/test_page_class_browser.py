@@ -12,14 +12,16 @@ from urllib.parse import parse_qsl, urlencode
 
 import pytest
 from page_running import Running
-from test_page_browser import (  # noqa: F401  # fixtures
+from page_visit import (  # noqa: F401  # fixtures
     DESKTOP,
     PHONE,
     Visit,
     browser,
+    context,
     findings,
     server,
     slide,
+    visiting,
 )
 
 from simulator.show.page.class_methods import VALUES
@@ -81,13 +83,9 @@ class ClassVisit(Visit):
 
 
 @pytest.fixture
-def visit(browser: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[ClassVisit]:  # noqa: F811
-    made = ClassVisit(browser, server, getattr(request, "param", DESKTOP))
-    yield made
-    elsewhere = [url for url in made.asked if not url.startswith((f"{server.url}/", "data:"))]
-    made.context.close()
-    assert not elsewhere, "asked another host"
-    assert not made.wrong, "console"
+def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[ClassVisit]:
+    with visiting(ClassVisit(context, server, getattr(request, "param", DESKTOP))) as made:
+        yield made
 
 
 def area(path: str, drawn: dict[str, Any]) -> float:
@@ -179,8 +177,12 @@ def test_the_season_grows_stage_by_stage(visit: ClassVisit) -> None:
     for _ in names:
         if not visit.page.is_enabled("#next"):
             break
+        said = visit.page.locator("#sum-said").inner_text()
         visit.page.focus("#next")
         visit.page.keyboard.press("Enter")
+        visit.page.wait_for_function(
+            "said => document.getElementById('sum-said').innerText !== said", arg=said
+        )
         met.append(re.search(r"has reached (.*)\.", visit.text("#sum-said"))[1])
     assert met == names
     assert visit.page.locator("#stages .to-come").count() == 0
@@ -230,14 +232,14 @@ def test_answers_are_folded_and_change_with_what_is_shown(visit: ClassVisit) -> 
     assert visit.cell("day-values", "sine horizontal") in visit.text("#day-questions details[open]")
 
 
-def test_a_link_restores_what_was_seen(visit: ClassVisit, browser: Any, server: Running) -> None:  # noqa: F811
+def test_a_link_restores_what_was_seen(visit: ClassVisit) -> None:
     visit.open("?" + urlencode({**HOT, "place": "pellow-strand", "year": "2003", "units": "us"}))
     visit.page.check("input[name=curve][value=ends]")
     visit.page.select_option("#cereal", "wheat")
     slide(visit, "sow", 4)
     slide(visit, "on", -30)
     visit.settle()
-    other = ClassVisit(browser, server, DESKTOP)
+    other = ClassVisit(visit.page.context, visit.server, DESKTOP)
     other.open("?" + visit.page.input_value("#link").partition("?")[2])
     for part in ("#day-said", "#day-values", "#working", "#sum-said", "#sum-values", "#stages",
                  "#season-questions", "#curve", "#sums svg .mark-line"):  # fmt: skip
@@ -245,7 +247,7 @@ def test_a_link_restores_what_was_seen(visit: ClassVisit, browser: Any, server: 
                        for one in (visit, other))  # fmt: skip
         assert again == seen, part
     assert not other.wrong
-    other.context.close()
+    other.page.close()
     visit.page.go_back()
     visit.page.go_back()
     visit.settle()

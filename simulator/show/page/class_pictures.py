@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from simulator import units
@@ -15,14 +16,14 @@ TALL = 330
 REACHED = "datum.day <= today"
 
 
-def sums_picture(system: units.System, top: float) -> Chart:
+def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
     """Draw the sums of a season up to a day; what is to come stands faint.
 
     Parameters
     ----------
     system : {"us", "si"}
-    top : float
-        Where the axis of sums ends, in the reader's units.
+    tops : mapping
+        ``sumTop``: where the axis of sums ends, in the reader's units.
 
     Returns
     -------
@@ -53,7 +54,7 @@ def sums_picture(system: units.System, top: float) -> Chart:
                 whole.transform_filter(REACHED).mark_line(**style))  # fmt: skip
 
     stages = alt.Chart(data("stages")).transform_filter(REACHED).encode(x=days, y=up("sum"))
-    params = {"today": last, "sumTop": top}
+    params = {"today": last, "sumTop": tops["sumTop"]}
     return (
         alt.layer(
             alt.Chart(data("sums")).transform_filter(REACHED)

@@ -32,7 +32,7 @@ from simulator.show.page.class_question import (
 from simulator.show.page.class_questions import day_questions, season_questions, two, when
 from simulator.show.page.class_season import Summed, numbers_of_day, summed, top
 from simulator.show.page.frame import JSON, Desk, rendered
-from simulator.show.page.pictures import moment, specification
+from simulator.show.page.pictures import empty_picture, moment
 from simulator.show.page.records import Place
 from simulator.weather.record import season_day
 from simulator.weather.samples import samples
@@ -67,7 +67,8 @@ def class_router(desk: Desk) -> APIRouter:
     def picture(request: Request) -> Response:
         asked, place = asked_of(request)
         end = top(place, asked.system)
-        return JSON({"picture": specification(sums_picture(asked.system, end)), "top": end})
+        drawn = empty_picture(sums_picture, asked.system, {"sumTop": end})
+        return JSON({"picture": drawn, "top": end})
 
     return router
 

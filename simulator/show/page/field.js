@@ -10,7 +10,8 @@ const RATES = ["seeding", "nitrogen", "target"];
 const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 1, degC: 1 };
 const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
-const season = new Picture("season"), chance = new Picture("chance");
+const season = new Picture("season"), chance = new Picture("chance"), glance = new Picture("glance");
+const pictures = [season, chance, glance];
 
 let asked = {};      // key -> text, as in the link; change: list; pin: object or null
 let place = null;    // what the server says of it
@@ -238,12 +239,21 @@ function rounded(value) {
   return [1, 1.2, 1.4, 1.6, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10].find((step) => step * power >= value * 1.02 || step === 10) * power;
 }
 
+// The lines of growth alone, low: for small screens, where the season is out of sight.
+function atAGlance(spec) {
+  const { layer, ...growth } = spec.vconcat[0];
+  const lines = layer.filter(({ mark }) => ["area", "line"].includes(mark.type));
+  const axis = { ...spec.config.axis, labelFontSize: 11, titleFontSize: 11 };
+  return { ...spec, vconcat: [{ ...growth, title: null, height: 74, layer: lines }], config: { ...spec.config, axis } };
+}
+
 async function drawPictures(query) {
   const made = await (await ask(`/pictures?${query}`)).json();
   place = { ...made.place, rain: null };
   tops = made.tops;
   const axes = axesFor({});
   [season.spec, season.signals, chance.spec, chance.signals] = [made.season, axes.season, made.chance, axes.chance];
+  [glance.spec, glance.signals] = [atAGlance(made.season), axes.season];
   drawnFor = `${asked.place} ${units()}`;
   return true;
 }
@@ -260,14 +270,14 @@ const refresh = latest(async () => {
     showProblems([]);
     showAnswer(found);
     const axes = axesFor(highest), { curve, goal, fall, ...days } = found.rows;
-    if (fresh) {
-      season.data = days; chance.data = { curve, goal, fall };
-      showControls();
-      await Promise.all([season.draw(season.spec, axes.season), chance.draw(chance.spec, axes.chance)]);
-    } else {
-      showChanges();
-      await Promise.all([season.change(days, axes.season), chance.change({ curve, goal, fall }, axes.chance)]);
-    }
+    const { stand, band } = days, { season: held } = axes;
+    const shown = [[season, days, held], [chance, { curve, goal, fall }, axes.chance], [glance, { stand, band }, held]];
+    if (fresh) showControls(); else showChanges();
+    await Promise.all(shown.map(([picture, data, signals]) => {
+      if (!fresh) return picture.change(data, signals);
+      picture.data = data;
+      return picture.draw(picture.spec, signals);
+    }));
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     showProblems(error.problems, error.more);
@@ -363,6 +373,7 @@ $("pin").addEventListener("click", () => act(() => { asked.pin = Object.fromEntr
 $("unpin").addEventListener("click", () => { act(() => { asked.pin = null; }); $("pin").focus(); });
 $("fit").addEventListener("click", () => act(() => {
   answered = "";  // the same question, on other axes
+  delete document.body.dataset.settled;
   for (const [name, seen] of Object.entries(highest)) if (["biomass", "made", "water", "nitrogen"].includes(name)) tops[name] = rounded(seen);
 }));
 $("read").addEventListener("click", readFile);
@@ -371,7 +382,7 @@ for (const button of document.querySelectorAll("[data-get]")) button.addEventLis
 for (const button of document.querySelectorAll("[data-sheet]")) button.addEventListener("click", () => take(`/sheet/${$("sheet").value}.${button.dataset.sheet}`, `sheet-${$("sheet").value}.${button.dataset.sheet}`));
 addEventListener("popstate", () => { asked = fromQuery(location.search); showControls(); showLink(); refresh(); });
 let resized;
-addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { for (const p of [season, chance]) if (p.spec && p.box.clientWidth - 14 !== p.width) p.draw(p.spec, {}); }, 200); });
+addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { for (const p of pictures) if (p.spec && p.box.clientWidth - 14 !== p.width) p.draw(p.spec, {}); }, 200); });
 
 asked = fromQuery(location.search);
 showControls();

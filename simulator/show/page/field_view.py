@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from simulator.problems import InputError, Problem, fault
 from simulator.show.page import answers, downloads, rows
 from simulator.show.page.frame import JSON, Desk, download, rendered
-from simulator.show.page.pictures import chance_picture, season_picture, specification
+from simulator.show.page.pictures import chance_picture, empty_picture, season_picture
 from simulator.show.page.question import choices, offered
 from simulator.show.page.records import MOST_BYTES
 from simulator.show.questions import QUESTIONS
@@ -48,8 +48,8 @@ def field_router(desk: Desk) -> APIRouter:
         asked, place = desk.asked(request)
         ends = rows.tops(place, asked.system)
         return JSON({
-            "season": specification(season_picture(asked.system, ends)),
-            "chance": specification(chance_picture(asked.system, ends)),
+            "season": empty_picture(season_picture, asked.system, ends),
+            "chance": empty_picture(chance_picture, asked.system, ends),
             "tops": ends, "place": place.described(),
         })  # fmt: skip
 

@@ -53,6 +53,7 @@ export class Picture {
     Object.assign(this.signals, signals);
     const width = this.box.clientWidth - 14;
     this.width = width;
+    if (width < 0) return;  // not shown on this screen
     const embed = await charts();
     const fitted = structuredClone(spec);
     fitted.datasets = { ...fitted.datasets, ...Object.fromEntries(Object.entries(this.data).map(([name, columns]) => [name, rowsOf(columns)])) };

@@ -7,7 +7,9 @@ with its data inside.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from simulator import units
@@ -86,6 +88,23 @@ def chance_picture(
     drawn = exceedance("curve", system, apart=apart(labels or {}), goal="goal", fall="fall",
                        size=WIDE, axes={"biomass": (0, alt.ExprRef("made"))})  # fmt: skip
     return drawn.add_params(alt.param(name="made", value=tops["made"]))
+
+
+def empty_picture(
+    make: Callable[[units.System, Mapping[str, float]], Chart], system: units.System,
+    tops: Mapping[str, float],
+) -> dict[str, Any]:  # fmt: skip
+    """Return a picture that the page fills with data, its parameters as `tops` has them."""
+    spec = _made_once(make, system)
+    params = [{**one, "value": tops.get(one["name"], one["value"])} for one in spec["params"]]
+    return {**spec, "params": params}
+
+
+@cache
+def _made_once(
+    make: Callable[[units.System, Mapping[str, float]], Chart], system: units.System
+) -> dict[str, Any]:
+    return specification(make(system, defaultdict(float)))  # which takes half a second
 
 
 def specification(
