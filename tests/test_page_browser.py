@@ -29,7 +29,7 @@ BUSY = "?year=2015&change=rain+november+%3D+11+inch&pin-sow=11-20&nitrogen-timin
 
 
 @pytest.fixture
-def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:  # noqa: F811
+def visit(context: Any, server: Running, request: pytest.FixtureRequest) -> Iterator[Visit]:
     with visiting(Visit(context, server, getattr(request, "param", DESKTOP))) as made:
         yield made
 
