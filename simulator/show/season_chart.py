@@ -141,8 +141,8 @@ def changed_headline(
     before, after = (days.isel(time=-1) for days in (recorded, changed))
 
     def spelled(field: str, kind: str) -> str:
-        usual = float(units.show(float(before[field]), kind, system))
-        return f"{units.spell(float(after[field]), kind, system)} in place of {usual:,.0f}"
+        told, usual = (units.spell(float(days[field]), kind, system) for days in (after, before))
+        return f"{told} (as recorded)" if told == usual else f"{told} in place of {usual.split()[0]}"
 
     when = wording.dates_in(str(after["time"].values)[5:10])
     if float(before["stand_alive"]) and float(after["stand_alive"]):
