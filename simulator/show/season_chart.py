@@ -142,7 +142,8 @@ def changed_headline(
 
     def spelled(field: str, kind: str) -> str:
         told, usual = (units.spell(float(days[field]), kind, system) for days in (after, before))
-        return f"{told} (as recorded)" if told == usual else f"{told} in place of {usual.split()[0]}"
+        beside = "(as recorded)" if told == usual else f"in place of {usual.split()[0]}"
+        return f"{told} {beside}"
 
     when = wording.dates_in(str(after["time"].values)[5:10])
     if float(before["stand_alive"]) and float(after["stand_alive"]):
