@@ -15,6 +15,7 @@ from simulator.problems import InputError
 from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
 from simulator.show.page import answers, field_view, rows
+from simulator.show.page.class_question import read_class_question
 from simulator.show.page.growing import grow_plan
 from simulator.show.page.question import Question, read_question, usual
 from simulator.show.page.records import Visitors, plain_name, sample_place
@@ -70,6 +71,12 @@ def test_every_fault_is_told_at_once_by_its_control() -> None:
 def test_too_much_is_refused(text: str) -> None:
     with pytest.raises(InputError):
         read_question(text)
+
+
+@pytest.mark.parametrize("read", [read_question, read_class_question])
+def test_a_link_of_very_many_keys_is_refused(read: Any) -> None:
+    with pytest.raises(InputError, match="more than 80 keys"):
+        read("&".join(f"key{number}=1" for number in range(90)))
 
 
 @pytest.mark.analytic("the same code by another way: equal to the last bit")

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from typing import Any
-from urllib.parse import parse_qsl
 
 from simulator import units
 from simulator.advice.degree_days import BASE_RANGE, HIGHEST_UPPER
@@ -16,7 +15,7 @@ from simulator.problems import InputError, Problem, fault
 from simulator.process.thermal_time import BASE, UPPER
 from simulator.season.plan import ANY_YEAR, day_number, month_day
 from simulator.show.page.class_methods import CURVES, CUTOFFS, VALUES
-from simulator.show.page.question import DATES, LONGEST_QUERY
+from simulator.show.page.question import DATES, keys_and_texts, short
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
 
 AIR_RANGE = (-60.0, 60.0)  # degC
@@ -103,23 +102,21 @@ def read_class_question(query: str) -> ClassQuestion:
     InputError
         Every key or value that cannot be read, its ``where`` the name of the key.
     """
-    if len(query) > LONGEST_QUERY:
-        raise fault("link", f"It has {len(query):,} characters.", "Ask from the page.")
     given: dict[str, str] = {}
     problems: list[Problem] = []
-    for key, value in parse_qsl(query, keep_blank_values=True, max_num_fields=80):
+    for key, text in keys_and_texts(query):
         if key not in usual("us"):
-            problems.append(Problem(_short(key), "There is no such control.", "Ask from the page."))
+            problems.append(Problem(short(key), "There is no such control.", "Ask from the page."))
         elif key in given:
             problems.append(Problem(key, "It is said twice.", "Say it once."))
         else:
-            given[key] = " ".join(value.split())
+            given[key] = text
     sample = samples().get(given.get("place") or DEFAULT_SAMPLE)
     system: units.System = sample.units_shown if sample else "us"
     if given.get("units") in ("us", "si"):
         system = "us" if given["units"] == "us" else "si"
     elif given.get("units"):
-        problems.append(Problem("units", f"'{_short(given['units'])}' is not known.",
+        problems.append(Problem("units", f"'{short(given['units'])}' is not known.",
                                 "Write us or si."))  # fmt: skip
     full = {**usual(system), **{key: value for key, value in given.items() if value}}
     read: dict[str, Any] = {}
@@ -153,14 +150,14 @@ def _degrees(text: str, *, name: str, span: tuple[float, float]) -> float:
     value = units.parse(text, "degC", name=name)
     if not span[0] <= value <= span[1]:
         low, high = (1.8 * end + 32 for end in span)
-        raise fault(name, f"'{_short(text)}' is out of range.",
+        raise fault(name, f"'{short(text)}' is out of range.",
                     f"Take {span[0]:g} to {span[1]:g} °C ({low:g} to {high:g} °F).")  # fmt: skip
     return value
 
 
 def _named(text: str, *, name: str, names: tuple[str, ...]) -> str:
     if text not in names:
-        raise fault(name, f"'{_short(text)}' is not known.", f"Take one of {', '.join(names)}.")
+        raise fault(name, f"'{short(text)}' is not known.", f"Take one of {', '.join(names)}.")
     return text
 
 
@@ -168,7 +165,7 @@ def _dated(text: str, *, name: str, span: tuple[str, str]) -> str:
     found = month_day(text, name=name)
     first, last = (day_number(ANY_YEAR, end) for end in span)
     if not first <= day_number(ANY_YEAR, found) <= last:
-        raise fault(name, f"'{_short(text)}' is out of range.", f"Take {span[0]} to {span[1]}.")
+        raise fault(name, f"'{short(text)}' is out of range.", f"Take {span[0]} to {span[1]}.")
     return found
 
 
@@ -176,7 +173,7 @@ def _year(text: str) -> int | None:
     if not text:
         return None
     if not (text.isascii() and text.isdigit() and len(text) == 4):
-        raise fault("year", f"'{_short(text)}' is not a fall year.", "Write 2007.")
+        raise fault("year", f"'{short(text)}' is not a fall year.", "Write 2007.")
     return int(text)
 
 
@@ -186,11 +183,7 @@ def _day(text: str) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise fault("taken", f"'{_short(text)}' is not a date.", "Write 2007-11-15.") from None
-
-
-def _short(text: str) -> str:
-    return "".join(letter if letter.isprintable() else "?" for letter in text[:40])
+        raise fault("taken", f"'{short(text)}' is not a date.", "Write 2007-11-15.") from None
 
 
 _READERS: dict[str, Callable[[str], Any]] = {

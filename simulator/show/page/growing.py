@@ -164,9 +164,3 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
              when, amounts, kinds, end_days[at : at + 1], values, *sets, ends[at],
              days[shown.index(fall)] if fall in shown else none, by_layer)  # fmt: skip
     return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)
-
-
-def forget() -> None:
-    """Let go of all that is kept."""
-    for kept in (weather, _cut, _drivers):
-        kept.cache_clear()

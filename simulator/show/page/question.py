@@ -19,7 +19,7 @@ from simulator.show.questions import USUAL
 from simulator.weather.change import Change, parse_change
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
 
-LONGEST_QUERY = 6000  # characters of a link
+LONGEST_QUERY, MOST_KEYS = 6000, 80  # characters and keys of a link
 MOST_CHANGES = 8
 HIGHEST_TARGET = 40000.0  # kg/ha
 ALL = "all"  # in place of a year
@@ -157,6 +157,23 @@ def usual(system: units.System, place: str = DEFAULT_SAMPLE) -> dict[str, str]:
     }  # fmt: skip
 
 
+def keys_and_texts(query: str) -> list[tuple[str, str]]:
+    """Take the query of a link apart: its keys, each with its text, white space made single.
+
+    Raises
+    ------
+    InputError
+        The query is longer, or has more keys, than any that the page asks.
+    """
+    if len(query) > LONGEST_QUERY:
+        raise fault("link", f"It has {len(query):,} characters.", "Ask from the page.")
+    try:
+        found = parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_KEYS)
+    except ValueError as error:
+        raise fault("link", f"It has more than {MOST_KEYS} keys.", "Ask from the page.") from error
+    return [(key, " ".join(value.split())) for key, value in found]
+
+
 def read_question(query: str) -> Question:
     """Read a question from the query of a link.
 
@@ -175,21 +192,18 @@ def read_question(query: str) -> Question:
     InputError
         Every key or value that cannot be read, its ``where`` the name of the key.
     """
-    if len(query) > LONGEST_QUERY:
-        raise fault("link", f"It has {len(query):,} characters.", "Ask from the page.")
     given: dict[str, str] = {}
     changes: list[str] = []
     pinned: dict[str, str] = {}
     problems: list[Problem] = []
     plan_keys = [name.replace("_", "-") for name in PARTS]
-    for key, value in parse_qsl(query, keep_blank_values=True, max_num_fields=80):
-        text = " ".join(value.split())
+    for key, text in keys_and_texts(query):
         if key == REPEATED:
             changes += [text] if text else []
         elif key.startswith(PIN) and key.removeprefix(PIN) in plan_keys:
             pinned[key.removeprefix(PIN)] = text
         elif key not in (*UNPLACED, *plan_keys):
-            problems.append(Problem(_short(key), "There is no such control.", "Ask from the page."))
+            problems.append(Problem(short(key), "There is no such control.", "Ask from the page."))
         elif key in given:
             problems.append(Problem(key, "It is said twice.", "Say it once."))
         else:
@@ -198,7 +212,7 @@ def read_question(query: str) -> Question:
     if "units" not in given and (sample := samples().get(given.get("place", DEFAULT_SAMPLE))):
         system = sample.units_shown
     if given.get("units") not in (None, "us", "si"):
-        problems.append(Problem("units", f"'{_short(given['units'])}' is not known.",
+        problems.append(Problem("units", f"'{short(given['units'])}' is not known.",
                                 "Write us or si."))  # fmt: skip
     full = {**usual(system), **{key: value for key, value in given.items() if value}}
     plan = _gathered(problems, partial(_plan, full, ""))
@@ -218,7 +232,8 @@ def read_question(query: str) -> Question:
     )  # fmt: skip
 
 
-def _short(text: str) -> str:
+def short(text: str) -> str:
+    """Return the beginning of a text that is named in a fault, as can be printed."""
     return "".join(letter if letter.isprintable() else "?" for letter in text[:40])
 
 
@@ -267,7 +282,7 @@ def _year(text: str) -> int:
     if text.lower() == ALL:
         return 0
     if not (text.isascii() and text.isdigit() and len(text) == 4):
-        raise fault("year", f"'{_short(text)}' is not a fall year.", "Write 2007, or all.")
+        raise fault("year", f"'{short(text)}' is not a fall year.", "Write 2007, or all.")
     return int(text)
 
 
@@ -281,7 +296,7 @@ def _target(text: str) -> float:
 def _endings(text: str) -> tuple[str, ...]:
     given = [] if text == "none" else [part.strip() for part in text.split(",")]
     if not set(given) <= set(ENDINGS):
-        raise fault("ended-by", f"'{_short(text)}' ends no stand.",
+        raise fault("ended-by", f"'{short(text)}' ends no stand.",
                     f"Take of {', '.join(ENDINGS)}, or none.")  # fmt: skip
     return tuple(work for work in ENDINGS if work in given)
 
