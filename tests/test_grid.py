@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -16,6 +18,7 @@ import numpy as np
 import psutil
 import pytest
 import xarray as xr
+from distributed import Client
 
 from simulator.parameters.cereals import cereal
 from simulator.problems import InputError
@@ -256,7 +259,9 @@ def test_a_cluster_does_the_same(run: Run, whole: Path, tmp_path: Path):
         run(tmp_path / "other.zarr", cluster=cluster.scheduler_address)
 
 
-@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense", "127.0.0.1:notaport"])
+@pytest.mark.parametrize(
+    "address", ["tcp://127.0.0.1:9", "nonsense", "127.0.0.1:notaport", "tls://127.0.0.1:9", ""]
+)
 def test_a_cluster_that_does_not_answer_is_said_soon(
     run: Run, tmp_path: Path, address: str, monkeypatch: pytest.MonkeyPatch
 ):
@@ -267,6 +272,19 @@ def test_a_cluster_that_does_not_answer_is_said_soon(
         run(tmp_path / "grid.zarr", cluster=address)
     assert time.monotonic() - before < 3
     assert not (tmp_path / "grid.zarr").exists()
+    # none half open, for the collector of garbage to close in the midst of a later grid
+    assert {one.status for one in gc.get_objects() if isinstance(one, Client)} <= {"closed"}
+
+
+def test_a_stranger_at_the_address_of_a_cluster_is_said_soon(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.3)
+    with (
+        socket.create_server(("127.0.0.1", 0)) as silent,
+        pytest.raises(InputError, match="--cluster: No scheduler answers"),
+    ):
+        run(tmp_path / "grid.zarr", cluster=f"127.0.0.1:{silent.getsockname()[1]}")
 
 
 def test_results_of_another_plan_stay_unless_told(run: Run, tmp_path: Path):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import os
 import signal
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -190,6 +192,7 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
 
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
+        _knock(address)
         client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise fault("--cluster", f"No scheduler answers at '{address}'.",
@@ -212,3 +215,24 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
                 raise fault("--cluster", f"Worker {worker} does not see '{folder}'.",
                             "Give a path on storage that all share.")  # fmt: skip
         yield client
+
+
+def _knock(address: str) -> None:
+    """Raise OSError, ValueError or TypeError where no scheduler can be reached at an address.
+
+    A client that fails on an address it cannot read stays half open. Collected as garbage, it is
+    closed by whichever thread that happens in; in one that a later grid starts, this waits for a
+    lock which the starter of that thread holds, and that grid fails.
+    """
+    from distributed import Security
+    from distributed.comm.core import connect
+
+    async def knock() -> None:
+        keys = Security().get_connection_args("client")
+        # connecting has a limit of its own, but none on how long a stranger ponders the greeting
+        async with asyncio.timeout(SECONDS_TO_CONNECT):
+            (await connect(address, **keys)).abort()
+
+    # a thread of its own: that of a notebook has a loop running already
+    with ThreadPoolExecutor(1) as other:
+        other.submit(asyncio.run, knock()).result()
