@@ -271,7 +271,7 @@ def test_a_cluster_that_does_not_answer_is_said_soon(
     with pytest.raises(InputError, match=f"--cluster: No scheduler answers at '{address}'"):
         run(tmp_path / "grid.zarr", cluster=address)
     assert time.monotonic() - before < 3
-    assert not (tmp_path / "grid.zarr").exists()
+    assert not list(tmp_path.iterdir())
     # none half open, for the collector of garbage to close in the midst of a later grid
     assert {one.status for one in gc.get_objects() if isinstance(one, Client)} <= {"closed"}
 

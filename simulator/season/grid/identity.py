@@ -77,7 +77,8 @@ def told(layout: Layout, places: Sequence[Place], changes: Sequence[str],
     sources = sorted({Path(place.source).name for place in places})
     more = f" and {len(sources) - 3} more" if len(sources) > 3 else ""
     kept = {
-        "title": "fallsown compare",
+        "title": f"Seasons of {layout.cereal.name} by plan, fall and place: "
+        f"{len(layout.combinations)} plans at {len(places)} places",
         "made_by": f"fallsown {__version__}",
         "history": f"{command or 'run_grid'} (fallsown {__version__})",
         "command_line": command,

@@ -24,7 +24,15 @@ from simulator.season.grid.part import (
     seasons_at_once,
     span_of,
 )
-from simulator.season.grid.store import Building, alone, begin, finish, make_arrays, open_grid
+from simulator.season.grid.store import (
+    Building,
+    alone,
+    begin,
+    finish,
+    make_arrays,
+    open_grid,
+    swept,
+)
 from simulator.season.grid.team import Team, team_of
 from simulator.season.layout import Layout, lay_out, texts_of
 from simulator.season.run import Announce, announce_compiling, days_needed
@@ -134,7 +142,7 @@ def run_grid(
         if whole:
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
             return open_grid(out)
-        with alone(building):
+        with alone(building), swept(building):
             announce_compiling("grow_members", announce)
             of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
             budget = bytes_of(memory)

@@ -164,6 +164,17 @@ def alone(building: Building) -> Iterator[None]:
         yield
 
 
+@contextmanager
+def swept(building: Building) -> Iterator[None]:
+    """Leave nothing of a run that was refused before it had done anything."""
+    try:
+        yield
+    except InputError:
+        if not building.notes() and not any(building.weather.glob("*")):
+            shutil.rmtree(building.folder, ignore_errors=True)
+        raise
+
+
 def _read_plan(building: Building) -> Identity | None:
     try:
         identity: Identity = json.loads(building.plan.read_text("utf-8"))["identity"]
