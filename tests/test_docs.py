@@ -19,7 +19,7 @@ from simulator.parameters import describe
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.soils import layer_bottoms, sandy_loam
 from simulator.problems import InputError
-from simulator.season.day_loop import RECORD
+from simulator.season.day_record import RECORD
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -153,7 +153,10 @@ def test_layers_are_those_of_the_default_soil() -> None:
 def test_every_named_constant_stands_in_the_page_with_its_value() -> None:
     modules = [
         *PROCESSES,
-        *(import_module(f"simulator.season.{n}") for n in ("drivers", "field", "diary")),
+        *(
+            import_module(f"simulator.season.{n}")
+            for n in ("drivers", "field", "diary", "stand_today")
+        ),
     ]
     missing = {
         f"| `{name}` | {value:g} |"

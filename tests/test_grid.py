@@ -22,7 +22,7 @@ from distributed import Client
 
 from simulator.parameters.cereals import cereal
 from simulator.problems import InputError
-from simulator.season.day_loop import FIELDS
+from simulator.season.day_record import FIELDS
 from simulator.season.grid import open_grid, run_grid, team
 from simulator.season.grid import run as grid_run
 from simulator.season.grid.part import Done

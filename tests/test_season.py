@@ -11,7 +11,7 @@ from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 from simulator.problems import InputError
-from simulator.season.day_loop import FIELDS
+from simulator.season.day_record import FIELDS
 from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
 from simulator.weather.change import change_weather

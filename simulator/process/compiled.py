@@ -38,13 +38,16 @@ def compiled(function: Function) -> Function:
     """Compile a function to machine code on its first call, cached on disk.
 
     The plain function stays callable as ``.py_func``. No fastmath: it breaks NaN checks and
-    bit equality. ``nogil`` lets threads run members side by side.
+    bit equality. ``nogil`` lets threads run members side by side; ``forceinline`` lets a long day
+    be written as short functions at no cost.
     """
     config = numba.config
     before = config.CACHE_DIR  # type: ignore[attr-defined]
     config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
     try:
-        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=True)(
+            function
+        )
     finally:
         config.CACHE_DIR = before  # type: ignore[attr-defined]
     return made  # type: ignore[no-any-return]  # to a type checker still the plain function

@@ -9,6 +9,8 @@ from math import exp, log
 from simulator.process.compiled import compiled
 
 GERMINATION = 80.0  # degC d above 0 from sowing until the seed has germinated
+LAST_LEAF = 1.58  # development at which the flag leaf is out, Zadoks 39
+RIPE = 3.0  # development
 
 
 @compiled

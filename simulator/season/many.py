@@ -76,7 +76,7 @@ def grow_seasons(
 
     Returns
     -------
-    structured array (season, rate, end) of `simulator.season.day_loop.DAY`
+    structured array (season, rate, end) of `simulator.season.day_record.DAY`
         The day's record at each end; the same to the bit for any number of threads.
     """
     days = season_day(stand.year, "07-01") + np.arange(DAYS)

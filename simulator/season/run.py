@@ -18,16 +18,8 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
 from simulator.process.compiled import CACHE, can_be_kept, is_compiled
 from simulator.season import plan as plans
-from simulator.season.day_loop import (
-    BY_BIOMASS,
-    BY_DATE,
-    BY_STAGE,
-    DAY,
-    FIELDS,
-    RECORD,
-    grow,
-    grow_members,
-)
+from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow, grow_members
+from simulator.season.day_record import DAY, FIELDS, RECORD
 from simulator.season.drivers import DAYS, season_drivers
 from simulator.season.layout import Layout, calendar, lay_out, texts_of
 from simulator.weather.change import change_weather
@@ -256,7 +248,7 @@ def run_season(
     Returns
     -------
     Dataset(time)
-        Every field of `simulator.season.day_loop.RECORD` from the soil's first day to the end,
+        Every field of `simulator.season.day_record.RECORD` from the soil's first day to the end,
         and ``nitrate_by_layer_kg_ha`` (time, layer) with its coordinate ``bottom_cm``;
         attributes ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance`` are JSON
         objects of the closing balance.
@@ -319,7 +311,7 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
 
     Parameters
     ----------
-    day : record of `simulator.season.day_loop.DAY`
+    day : record of `simulator.season.day_record.DAY`
 
     Returns
     -------
@@ -413,7 +405,7 @@ def compare(
     Returns
     -------
     Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
-        Every field of `simulator.season.day_loop.RECORD` at the end; NaN where the stand never
+        Every field of `simulator.season.day_record.RECORD` at the end; NaN where the stand never
         reached it. ``attrs["left_out"]`` lists the seasons that could not run, with the reason.
 
     Raises
@@ -477,7 +469,7 @@ def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
 
     Returns
     -------
-    structured array (season, plan, end) of `simulator.season.day_loop.DAY`
+    structured array (season, plan, end) of `simulator.season.day_record.DAY`
         NaN where an end is not reached.
     """
     days = calendar(layout, seasons.years)

@@ -281,7 +281,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
     """Lay the rows out for files and JSON: the fields of every command, and what was observed."""
     import xarray as xr
 
-    from simulator.season.day_loop import RECORD
+    from simulator.season.day_record import RECORD
 
     rows = answer.rows
     known = {name: (unit, meaning) for name, unit, meaning in RECORD}

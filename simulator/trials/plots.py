@@ -10,7 +10,8 @@ import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.season import plan as plans
-from simulator.season.day_loop import BY_DATE, DAY, grow
+from simulator.season.day_loop import BY_DATE, grow
+from simulator.season.day_record import DAY
 from simulator.season.drivers import season_drivers
 from simulator.season.run import Seasons, cut_seasons, empty_days, latitude_of
 from simulator.weather.record import fill_short_gaps
@@ -97,7 +98,7 @@ class PlotRuns:
 
         Returns
         -------
-        structured array (plot,) of `simulator.season.day_loop.DAY`
+        structured array (plot,) of `simulator.season.day_record.DAY`
             The day of sampling.
         """
         out = empty_days((len(self.plots), 1))

@@ -1,4 +1,4 @@
-/* The loop of simulator/season/day_loop.py and diary.py, written out in C.
+/* The loop of simulator/season/day_loop.py and diary.py and what they call, written out in C.
  *
  * It is there for two things: to be as fast as a person would make the loop, so that the compiled
  * loop has something to be measured against, and to reach the same numbers by another road, so
@@ -601,7 +601,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
 
     /* growth */
     field->leaf_nitrogen = 0.0;
-    if (field->emerged && field->alive && field->development < 3.0) {
+    if (field->emerged && field->alive && field->development < RIPE) {
         field->vernal_days += today[VERNALIZATION];
         if (field->development < 1.0)
             field->development += cereal->vegetative_rate * today[PROGRESS]
@@ -629,7 +629,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
             field->grown += gain;
             field->root += gain * to_roots;
             field->shoot += gain * (1.0 - to_roots);
-            if (field->development < 1.58) {
+            if (field->development < LAST_LEAF) {
                 double leaves_today = today[THERMAL_TIME] / cereal->phyllochron;
                 field->leaves += leaves_today;
                 double fed = min(field->stress, air)

@@ -16,7 +16,7 @@ from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process import development, frost, nitrogen, water
-from simulator.season import day_loop, diary, drivers, field
+from simulator.season import day_loop, day_record, diary, drivers, field, stand_today
 
 SOURCE = Path(__file__).with_name("day_loop.c")
 # No -ffast-math. Contraction to fused multiply-add is left on, as it is for anyone who asks the
@@ -38,10 +38,20 @@ def records() -> str:
         lines += ["typedef struct {"]
         lines += [f"    double {name};" for name in kind.dtype().names]
         lines += [f"}} {kind.__name__};"]
-    lines += ["typedef struct {", *(f"    double {name};" for name in day_loop.FIELDS), "} Day;"]
+    lines += ["typedef struct {", *(f"    double {name};" for name in day_record.FIELDS), "} Day;"]
     constants = {
         name: value
-        for module in (development, frost, nitrogen, water, drivers, field, diary, day_loop)
+        for module in (
+            development,
+            frost,
+            nitrogen,
+            water,
+            drivers,
+            field,
+            stand_today,
+            diary,
+            day_loop,
+        )
         for name, value in vars(module).items()
         if name.isupper() and isinstance(value, int | float)
     }

@@ -11,12 +11,13 @@ from typing import Any
 import numpy as np
 from loop_members import Members
 
-from simulator.process.development import GERMINATION
+from simulator.process.development import GERMINATION, LAST_LEAF, RIPE
 from simulator.process.frost import TENDER, TENDER_LEAF
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
-from simulator.season.day_loop import BY_DATE, BY_STAGE, FIELDS
-from simulator.season.diary import ALIVE, LEAVES_AT_RISK, RESIDUE_AREA
+from simulator.season.day_loop import BY_DATE, BY_STAGE
+from simulator.season.day_record import FIELDS
+from simulator.season.diary import RESIDUE_AREA
 from simulator.season.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
@@ -36,6 +37,7 @@ from simulator.season.drivers import (
     WARMTH,
 )
 from simulator.season.field import AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
+from simulator.season.stand_today import ALIVE, LEAVES_AT_RISK
 
 Array = np.ndarray[Any, Any]
 ZADOKS = (  # development and the stage there; straight lines between
@@ -319,7 +321,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         air = np.clip(0.5 + 0.5 * (0.1 * pores / root_depth) / soil["least_air"], 0.5, 1.0)
 
         # growth
-        growing = standing & (development < 3.0)
+        growing = standing & (development < RIPE)
         vernal_days += np.where(growing, today[VERNALIZATION], 0.0)
         fifth = (vernal_days / cereal["vernal_half"]) ** 5
         progress = np.select(
@@ -357,7 +359,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         grown_mass += gain
         root += gain * to_roots
         shoot += gain * (1.0 - to_roots)
-        leafing = growing & (development < 1.58)
+        leafing = growing & (development < LAST_LEAF)
         leaves_today = np.where(leafing, today[THERMAL_TIME] / cereal["phyllochron"], 0.0)
         leaves += leaves_today
         fed = least_of_both * share(

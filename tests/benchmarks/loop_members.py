@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, DAY, grow_members
+from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow_members
+from simulator.season.day_record import DAY
 from simulator.season.drivers import DAYS, season_drivers
 from simulator.weather.record import season_day
 from simulator.weather.samples import sample_weather

@@ -14,7 +14,8 @@ import pytest
 from loop_in_c import LoopInC
 from loop_members import Members, grown, sample_members
 
-from simulator.season.day_loop import FIELDS, grow_members
+from simulator.season.day_loop import grow_members
+from simulator.season.day_record import FIELDS
 from simulator.season.run import run_members
 
 Day = np.ndarray[Any, Any]

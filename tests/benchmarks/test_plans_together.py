@@ -12,14 +12,8 @@ from hypothesis import strategies as st
 from loop_members import Members, grown, sample_members
 
 from simulator.season import plan as plans
-from simulator.season.day_loop import (
-    BY_BIOMASS,
-    BY_DATE,
-    BY_STAGE,
-    does_the_same,
-    grow_members,
-    part_ways,
-)
+from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow_members
+from simulator.season.parting import does_the_same, part_ways
 from simulator.season.run import run_members
 
 NEVER = plans.NEVER

@@ -17,7 +17,7 @@ import simulator
 from simulator.parameters.soils import Soil
 from simulator.problems import InputError
 from simulator.process.compiled import CACHE
-from simulator.season.day_loop import DAY
+from simulator.season.day_record import DAY
 from simulator.season.grid.store import Building, write_part
 from simulator.season.layout import Layout
 from simulator.season.run import Seasons, cut_seasons, grow_layout, latitude_of, notes_on

@@ -12,7 +12,7 @@ import numpy as np
 
 from simulator.parameters import soils
 from simulator.problems import InputError, Problem, fault, shown_path
-from simulator.season.day_loop import DAY, FIELDS
+from simulator.season.day_record import DAY, FIELDS
 from simulator.season.drivers import COLUMNS, DAYS
 from simulator.season.grid.identity import identity, told
 from simulator.season.grid.part import (
@@ -81,7 +81,7 @@ def run_grid(
         A zarr store, or a netCDF file, that it ends up in. Until it is whole it is built in
         a folder beside it, ``.unfinished``; a run that is given again goes on there.
     fields : sequence of str
-        Of `simulator.season.day_loop.FIELDS`, kept at the ends.
+        Of `simulator.season.day_record.FIELDS`, kept at the ends.
     years : iterable of int, optional
         Fall years; without it all that the record of any place is long enough for.
     changes : list of str, optional

@@ -1,0 +1,390 @@
+"""What one day does with the stand: emergence, stages, growth, leaves, uptake, frost, water drawn.
+
+Which process, in which order; no equation of its own. `simulator.season.diary` is the day.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from simulator.process.canopy import (
+    efficiency_by_nitrogen,
+    expansion_by_nitrogen,
+    leaf_expansion,
+    leaf_from_reserves,
+    leaf_share,
+    leaf_thinness,
+    plants_emerging,
+    poor_leaf_loss,
+    potential_growth,
+    ripening_loss,
+    root_front,
+    root_share,
+    rooted_share,
+    senescence,
+    specific_leaf_nitrogen,
+    tillering,
+)
+from simulator.process.compiled import compiled
+from simulator.process.development import (
+    GERMINATION,
+    LAST_LEAF,
+    leaf_appearance,
+    seed_zone_moisture,
+    vernalization_response,
+)
+from simulator.process.frost import TENDER_LEAF, hardiest_by_stage, hardiness, survival
+from simulator.process.nitrogen import AMMONIUM_UPTAKE, demand, shoot_nitrogen, uptake_share
+from simulator.process.water import (
+    aeration,
+    basal_crop_coefficient,
+    depletion_fraction,
+    water_stress,
+)
+from simulator.season.drivers import (
+    CROWN_MINIMUM,
+    GROWTH,
+    PROGRESS,
+    RADIATION,
+    SNOW_DEPTH,
+    SOFTENING,
+    SOIL_TEMPERATURE,
+    THERMAL_TIME,
+    TMEAN,
+    TMIN,
+    VERNALIZATION,
+    WARMTH,
+)
+
+LEAVES_AT_RISK = 3.0  # new leaves until none is left that lived through the worst night
+ALIVE = 0.05  # a stand thinner than this share of itself is dead
+
+
+@compiled
+def sow_and_emerge(
+    today: Any, sows: bool, seeding: float, cereal: Any, column: Any, field: Any
+) -> None:
+    """Sow, let seed swell and sprout, and stand the seedlings in the field.
+
+    Parameters
+    ----------
+    today : array (columns,)
+        The day's row of `simulator.season.drivers`.
+    sows : bool
+        Whether today is the day.
+    seeding : float
+        [kg/ha].
+    cereal : record
+        Parameter set.
+    column, field : record of `simulator.season.field.COLUMN` and `FIELD`
+        The field is changed.
+    """
+    if sows:
+        field.sown = True
+        field.root_depth = cereal.sowing_depth
+    if field.sown:
+        field.thermal_time += today[THERMAL_TIME]
+    if field.emerged:
+        field.since_emergence += today[THERMAL_TIME]
+    if field.sown and not field.emerged:
+        moist = 1.0
+        if field.germination * column.emergence_at < GERMINATION:
+            surface_water = 0.0
+            for layer in range(column.surface_layers):
+                surface_water += column.surface[layer] * field.water[layer]
+            moist = seed_zone_moisture(surface_water, column.surface_dry, column.surface_full)
+        field.germination += today[THERMAL_TIME] * moist / column.emergence_at
+        if field.germination >= 1.0:
+            field.emerged = True
+            field.plants = plants_emerging(
+                seeding, cereal.thousand_seed_mass, cereal.establishment, cereal.most_plants
+            )
+            field.shoots = field.plants
+            field.leaf_area = field.plants * cereal.seedling_leaf_area * 1e-4
+            field.seedling = field.plants * cereal.thousand_seed_mass * 0.01 * cereal.seed_reserve
+            field.seedling_nitrogen = field.seedling * cereal.seed_nitrogen
+            field.shoot = field.seedling * (1.0 - cereal.root_share_start)
+            field.root = field.seedling * cereal.root_share_start
+            field.nitrogen = field.seedling_nitrogen
+
+
+@compiled
+def reach(cereal: Any, soil: Any, column: Any, field: Any, work: Any) -> None:
+    """Find the water and the air that the roots can have.
+
+    Parameters
+    ----------
+    cereal, soil : record
+        Parameter sets.
+    column, field : record of `simulator.season.field.COLUMN` and `FIELD`
+        The field's stress is changed.
+    work : record of `simulator.season.diary.WORK`
+        Filled: ``reached``, ``rooted``, ``rooted_water``, ``air``, ``crop_coefficient``.
+    """
+    rooted, water, filled = work.rooted, field.water, work.filled
+    work.crop_coefficient = basal_crop_coefficient(
+        field.leaf_area, cereal.smallest_crop_coefficient, cereal.full_crop_coefficient
+    )
+    available = 0.0
+    pores = 0.0
+    rooted_water = 0.0
+    layer = 0
+    while layer < column.layers and column.tops[layer] < field.root_depth:
+        rooted[layer] = rooted_share(field.root_depth, column.tops[layer], column.bottoms[layer])
+        available += rooted[layer] * (column.field_capacity[layer] - column.wilting_point[layer])
+        rooted_water += rooted[layer] * max(water[layer] - column.wilting_point[layer], 0.0)
+        pores += rooted[layer] * (column.saturation[layer] - filled[layer])
+        layer += 1
+    work.reached = layer
+    work.rooted_water = rooted_water
+    work.air = aeration(0.1 * pores / field.root_depth, soil.least_air)
+    field.stress = water_stress(
+        available - rooted_water,
+        available,
+        depletion_fraction(cereal.depletion_fraction, work.crop_coefficient * work.reference),
+    )
+
+
+@compiled
+def develop(today: Any, cereal: Any, column: Any, field: Any) -> None:
+    """Take the stand on through its stages, and its roots down.
+
+    Parameters
+    ----------
+    today : array (columns,)
+        The day's row of `simulator.season.drivers`.
+    cereal : record
+        Parameter set.
+    column, field : record of `simulator.season.field.COLUMN` and `FIELD`
+        The field is changed.
+    """
+    field.vernal_days += today[VERNALIZATION]
+    if field.development < 1.0:
+        field.development += (
+            cereal.vegetative_rate
+            * today[PROGRESS]
+            * vernalization_response(field.vernal_days, cereal.vernal_half)
+        )
+    elif field.development < 2.0:
+        field.development += cereal.elongation_rate * today[PROGRESS]
+    else:
+        field.development += cereal.ripening_rate * today[WARMTH]
+    field.root_depth = min(
+        field.root_depth + root_front(max(today[SOIL_TEMPERATURE], 0.0), cereal.root_speed),
+        column.rootable,
+    )
+
+
+@compiled
+def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
+    """Turn light into dry matter, and share it between roots, shoots and leaves.
+
+    Parameters
+    ----------
+    today : array (columns,)
+        The day's row of `simulator.season.drivers`.
+    cereal : record
+        Parameter set.
+    field : record of `simulator.season.field.FIELD`
+        Changed.
+    work : record of `simulator.season.diary.WORK`
+    """
+    field.leaf_nitrogen = specific_leaf_nitrogen(
+        shoot_nitrogen(field.nitrogen, field.shoot, field.root, cereal.root_nitrogen_ratio),
+        field.shoot, cereal.structural_nitrogen, field.leaf_area,
+    )  # fmt: skip
+    gain = (
+        potential_growth(today[RADIATION], work.intercepted, cereal.radiation_use_efficiency)
+        * today[GROWTH]
+        * min(field.stress, work.air)
+        * efficiency_by_nitrogen(
+            field.leaf_nitrogen, cereal.efficiency_threshold, cereal.efficiency_slope
+        )
+    )
+    to_roots = root_share(field.development, cereal.root_share_start, cereal.root_share_end)
+    field.grown += gain
+    field.root += gain * to_roots
+    field.shoot += gain * (1.0 - to_roots)
+    if field.development < LAST_LEAF:
+        unfold_leaves(today, gain * (1.0 - to_roots), cereal, field, work)
+    field.leaf_area -= senescence(
+        field.leaf_area,
+        today[THERMAL_TIME],
+        field.since_emergence,
+        cereal.leaf_life,
+        cereal.shading_limit,
+    )
+    field.leaf_area -= ripening_loss(
+        field.leaf_area, field.development, cereal.ripening_rate * today[WARMTH]
+    )
+    field.leaf_area -= poor_leaf_loss(
+        field.leaf_area, field.leaf_nitrogen, cereal.leaf_nitrogen_least
+    )
+
+
+@compiled
+def unfold_leaves(today: Any, gain: float, cereal: Any, field: Any, work: Any) -> None:
+    """Add leaves and tillers, as far as nitrogen, water and the day's growth suffice.
+
+    Parameters
+    ----------
+    today : array (columns,)
+        The day's row of `simulator.season.drivers`.
+    gain : float
+        What shoots grew today [kg/ha].
+    cereal : record
+        Parameter set.
+    field : record of `simulator.season.field.FIELD`
+        Changed.
+    work : record of `simulator.season.diary.WORK`
+    """
+    leaves_today = leaf_appearance(today[THERMAL_TIME], cereal.phyllochron)
+    field.leaves += leaves_today
+    fed = min(field.stress, work.air) * expansion_by_nitrogen(
+        field.leaf_nitrogen, cereal.leaf_nitrogen_least, cereal.leaf_nitrogen_full
+    )
+    field.leaf_area += min(
+        fed
+        * leaf_expansion(
+            field.shoots,
+            leaves_today,
+            field.leaves,
+            cereal.first_leaf_area,
+            cereal.largest_leaf_area,
+        ),
+        gain
+        * leaf_share(field.development)
+        * cereal.specific_leaf_area
+        * leaf_thinness(today[TMEAN])
+        * 1e-4
+        + leaf_from_reserves(field.shoot, field.leaf_area, cereal.specific_leaf_area),
+    )
+    field.leaves_spared += (1.0 - field.leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0)
+    if field.development < 1.0:
+        field.shoots += fed * tillering(field.shoots, cereal.most_shoots, leaves_today)
+
+
+@compiled
+def take_up_nitrogen(cereal: Any, column: Any, field: Any, work: Any) -> None:
+    """Take nitrate and ammonium from the layers that roots have entered, up to what is wanted.
+
+    Parameters
+    ----------
+    cereal : record
+        Parameter set.
+    column, field : record of `simulator.season.field.COLUMN` and `FIELD`
+        The field is changed.
+    work : record of `simulator.season.diary.WORK`
+    """
+    water, nitrate, ammonium = field.water, field.nitrate, field.ammonium
+    wanted, rooted = work.wanted, work.rooted
+    supply = 0.0
+    for layer in range(work.reached):
+        wanted[layer] = uptake_share(
+            cereal.uptake_rate,
+            field.root,
+            cereal.root_mass_half,
+            rooted[layer] * column.density[layer],
+            water[layer],
+            column.wilting_point[layer],
+            column.field_capacity[layer],
+        )
+        supply += wanted[layer] * (nitrate[layer] + AMMONIUM_UPTAKE * ammonium[layer])
+    if supply > 0.0:
+        taken = min(
+            demand(
+                field.leaf_area,
+                field.shoot,
+                field.root,
+                field.nitrogen,
+                cereal.leaf_nitrogen_target,
+                cereal.structural_nitrogen,
+                cereal.root_nitrogen_ratio,
+                cereal.most_uptake,
+            )
+            / supply,
+            1.0,
+        )
+        field.nitrogen += taken * supply
+        for layer in range(work.reached):
+            nitrate[layer] -= taken * wanted[layer] * nitrate[layer]
+            ammonium[layer] -= taken * wanted[layer] * AMMONIUM_UPTAKE * ammonium[layer]
+
+
+@compiled
+def freeze(today: Any, cereal: Any, field: Any) -> None:
+    """Harden or soften the stand, and kill what the night was too cold for.
+
+    Parameters
+    ----------
+    today : array (columns,)
+        The day's row of `simulator.season.drivers`.
+    cereal : record
+        Parameter set.
+    field : record of `simulator.season.field.FIELD`
+        Changed.
+    """
+    field.lt50 = hardiness(
+        field.lt50,
+        today[SOIL_TEMPERATURE],
+        hardiest_by_stage(cereal.hardiest, field.development),
+        today[SOFTENING],
+    )
+    live = survival(today[CROWN_MINIMUM], field.lt50) if today[CROWN_MINIMUM] < 0.0 else 1.0
+    if live < field.surviving:
+        thin_out(live / field.surviving, field)
+        field.surviving = live
+    # leaves are in the air, where the night is colder
+    if today[SNOW_DEPTH] < 5.0 and today[TMIN] < 0.0:
+        live = survival(today[TMIN], min(field.lt50, TENDER_LEAF))
+        if live < field.leaves_spared:  # leaves that lived through a night like it live again
+            field.leaf_area *= live / field.leaves_spared
+            field.leaves_spared = live
+    if field.surviving < ALIVE:
+        field.alive = False
+        thin_out(0.0, field)
+
+
+@compiled
+def thin_out(share: float, field: Any) -> None:
+    """Let a share of the stand live and the rest be killed.
+
+    Parameters
+    ----------
+    share : float
+        0 to 1.
+    field : record of `simulator.season.field.FIELD`
+        Changed.
+    """
+    field.killed += (1.0 - share) * (field.shoot + field.root)
+    field.killed_nitrogen += (1.0 - share) * field.nitrogen
+    field.plants *= share
+    field.shoots *= share
+    field.leaf_area *= share
+    field.shoot *= share
+    field.root *= share
+    field.nitrogen *= share
+
+
+@compiled
+def draw_water(column: Any, field: Any, work: Any) -> None:
+    """Draw what the stand transpires from the layers that roots have entered.
+
+    Parameters
+    ----------
+    column, field : record of `simulator.season.field.COLUMN` and `FIELD`
+        The field is changed.
+    work : record of `simulator.season.diary.WORK`
+    """
+    if work.rooted_water <= 0.0:
+        return
+    water, rooted = field.water, work.rooted
+    drawn = min(field.stress * work.crop_coefficient * work.reference, work.rooted_water)
+    for layer in range(work.reached):
+        water[layer] -= (
+            drawn
+            * rooted[layer]
+            * max(water[layer] - column.wilting_point[layer], 0.0)
+            / work.rooted_water
+        )
+    field.transpiration += drawn
