@@ -10,8 +10,11 @@ import numpy as np
 import pytest
 
 import simulator
+from simulator.advice.risk import risk_in
 from simulator.show import (
     charts,
+    parameter_charts,
+    risk_chart,
     season_chart,
     season_panels,
     sowing_chart,
@@ -290,6 +293,23 @@ def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:
     for what, field in (("rain and snow", "rain_mm"), ("drained", "drainage_mm")):
         total = sum(row["water"] for row in rows if row["what"] == what)
         assert total == pytest.approx(float(days[field][-1]), abs=0.05)
+    widths = {row["what"]: row["until"] - row["day"] for row in rows}
+    assert widths["drained"] < 0.6 * widths["rain and snow"]  # it hides no rain behind it
+
+
+def test_panels_of_risk_stand_in_the_order_of_their_rates(record: Any) -> None:
+    grid = simulator.compare(record, sow="10-20", years=range(1995, 2001),
+                             nitrogen="0,30,90 lb/acre")  # fmt: skip
+    made = risk_chart.chart([risk_in(grid, target=4000.0)], "si").to_dict()
+    told = [f"{rate} kg/ha of nitrogen" for rate in (0, 34, 101)]  # by letters 101 comes first
+    assert made["facet"]["sort"] == told
+
+
+def test_a_share_below_nothing_stays_off_the_names() -> None:
+    row = {"site": "here", "outcome": "biomass", "parameter": "leaf_life", "first": -0.2,
+           "total": 0.1, "total_low": 0.0, "total_high": 0.3}  # fmt: skip
+    made = parameter_charts.sensitivity_chart([row], ["title"], [])
+    assert json.dumps(made.to_dict()).count('"domain": [-0.2, 1.0]') >= 3
 
 
 def test_a_single_rate_stands_sowings_beside_each_other(record: Any) -> None:

@@ -35,7 +35,8 @@ IN_BOTH = [*SHORT, "sowing"]  # that show each kind of quantity there is
 # what stands on an axis without a unit: names, dates, ratios
 WITHOUT_UNIT = {"fall", "season", "sown", "nitrogen", "plan", "kind of year", "known to",
                 "C:N of shoots", "share of variance", "days since the end",
-                "falls that reach it, in 100"}  # fmt: skip
+                "falls that reach it, in 100", "longitude (degrees east)",
+                "latitude (degrees north)"}  # fmt: skip
 OF_SYSTEM = {"us": ("lb/ac", "in", "°F", "°F d", "$/acre"),
              "si": ("kg/ha", "mm", "°C", "°C d", "$/ha", "cm")}  # fmt: skip
 

@@ -1,7 +1,7 @@
 """The gallery of charts: ``python -m docs.maker.gallery`` draws its pictures again.
 
-What draws a picture stands in ``docs/charts.md``: a command line that ends in ``--chart NAME.svg``,
-or Python that saves ``NAME.svg``.
+What draws a picture stands in ``docs/charts.md``: command lines, the last of which ends in
+``--chart NAME.svg``, or Python that saves ``NAME.svg``.
 """
 
 from __future__ import annotations
@@ -52,9 +52,9 @@ def run(kind: str, text: str) -> None:
     if kind == "python":
         exec(compile(text, PAGE.name, "exec"), {})
         return
-    words = shlex.split(text)
-    result = CliRunner().invoke(fallsown, words[1:], catch_exceptions=False)
-    assert result.exit_code == 0, f"{text}\n{result.stderr}"
+    for line in text.splitlines():
+        result = CliRunner().invoke(fallsown, shlex.split(line)[1:], catch_exceptions=False)
+        assert result.exit_code == 0, f"{line}\n{result.stderr}"
 
 
 def lay_files(folder: Path) -> None:

@@ -35,9 +35,11 @@ def sensitivity_chart(
     outcomes = list(dict.fromkeys(row["outcome"] for row in rows))
     order = _by_largest(rows)
     shown = [{**row, "parameter": _spelled(row["parameter"])} for row in rows]
-    # one scale for all, so that panels can be told against each other
+    # one scale for all, so that panels can be told against each other; few samples can put what a
+    # parameter explains alone below nothing, which must not run into the names
     top = max([1.0, *(row["total_high"] for row in rows if row["total_high"] is not None)])
-    still: Axes = {"share": (0.0, top), **(axes or {})}
+    low = min([0.0, *(row["first"] for row in rows if row["first"] is not None)])
+    still: Axes = {"share": (low, top), **(axes or {})}
     places = []
     for site in sites:
         panels = [

@@ -42,11 +42,20 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
                         legend=alt.Legend(gradientLength=300)),
         tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=".0f")],
     ).properties(width=WIDTH, height=height)  # fmt: skip
-    row = rows[0]
-    headline = (f"Where {row['cereal']} makes {units.spell(row['target_kg_ha'], 'mass', system)} "
-                "of biomass, and how surely")  # fmt: skip
     invented = " The places are invented." if all(row["invented"] for row in rows) else ""
-    return finish(drawn, [headline], [f"{title(row, system)} {len(located):,} places.{invented}"])
+    return finish(drawn, [headline(located, system)],
+                  [f"{title(rows[0], system)} {len(located):,} places.{invented}"])  # fmt: skip
+
+
+def headline(rows: Sequence[Row], system: units.System) -> str:
+    """Say how far the places' chances lie apart."""
+    target = units.spell(rows[0]["target_kg_ha"], "mass", system)
+    makes = f"{rows[0]['cereal'].capitalize()} makes {target} of biomass"
+    chances = [row["chance_percent"] for row in rows if row["chance_percent"] is not None]
+    if not chances:
+        return f"How often {makes[0].lower()}{makes[1:]}: too few falls to say"
+    low, high = (f"{chance:.0f}" for chance in (min(chances), max(chances)))
+    return f"{makes} in {low if low == high else f'{low} to {high}'} percent of falls, by place"
 
 
 def _span(values: Sequence[float]) -> list[float]:

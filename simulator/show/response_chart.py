@@ -180,7 +180,10 @@ def by_kind(
 
     when = list(dict.fromkeys(row["timing"] for row in rows))
     kinds = list(dict.fromkeys(r.kind for r in shown.responses))
-    title = axis_title(f"gained, sown {wording.dates_in(shown.first.sow)}", "mass", system)
+    rate = units.spell(spoken_rate(shown.part), "nitrogen", system)
+    title = axis_title(f"gained by {rate}", "mass", system)
+    first = f"sown {wording.dates_in(shown.first.sow)}"
+    sorted_by = f"{first}; kinds by {shown.kinds_by}" if shown.has_kinds else first
     colour = alt.Color(
         "timing:N",
         sort=when,
@@ -189,7 +192,7 @@ def by_kind(
             domain=when, range=[TIMING_COLOURS[i % len(TIMING_COLOURS)] for i in range(len(when))]
         ),
     )
-    return alt.Chart(data(rows), width=size[0], height=size[1]).mark_bar(
+    return alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by).mark_bar(
         stroke="white", strokeWidth=1).encode(
         x=alt.X("kind:N", title="kind of year", sort=kinds,
                 axis=alt.Axis(labelAngle=0, grid=False)),

@@ -57,7 +57,8 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     drawn = exceedance(None, system, axes=axes,
                        apart=told_apart("sown", sowings, title="sown", dashes=True))  # fmt: skip
-    panels = alt.Facet("panel:N", title=None, sort=None)
+    rates = list(dict.fromkeys(row["panel"] for row in rows))
+    panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
     laid = drawn.facet(data=data(rows), facet=panels, columns=2, spacing=26)
     return finish(laid.resolve_axis(x="independent"), *headline(found, system))
 

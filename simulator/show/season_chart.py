@@ -239,19 +239,23 @@ def rain_and_drainage(
     days: xr.Dataset, system: units.System, *, size: tuple[int, int] = HALF,
     axes: Axes | None = None,
 ) -> Chart:  # fmt: skip
-    """Draw rain and what drained below the column of soil, week by week."""
+    """Draw rain and what drained below the column of soil, week by week.
+
+    What drained is the narrower bar, so that it hides no rain where it is the more of the two.
+    """
     import altair as alt
 
     names = ("rain and snow", "drained")
+    aside = (np.timedelta64(0, "h"), np.timedelta64(WEEK * 24 // 4, "h"))
     rows = []
     weeks = days["time"].values[::WEEK]
-    for name, field in zip(names, ("rain_mm", "drainage_mm"), strict=True):
+    for name, field, by in zip(names, ("rain_mm", "drainage_mm"), aside, strict=True):
         total = _in(days[field], "water", system)
         ends = np.minimum(np.arange(0, total.size, WEEK) + WEEK, total.size) - 1
         rows += [
             {"what": name, "day": first, "until": until, "water": _plain(amount)}
             for first, until, amount in zip(
-                moments(weeks), moments(weeks + np.timedelta64(WEEK, "D")),
+                moments(weeks + by), moments(weeks + np.timedelta64(WEEK, "D") - by),
                 np.diff(total[ends], prepend=0.0), strict=True)
         ]  # fmt: skip
     colour = alt.Color("what:N", scale=alt.Scale(domain=list(names),
