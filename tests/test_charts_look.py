@@ -22,7 +22,7 @@ from simulator.show import (
     whatif_chart,
 )
 from simulator.show.page import pictures
-from simulator.show.response_chart import by_rate
+from simulator.show.response_chart import TIMING_COLOURS, by_rate
 
 APART = 20.0  # in CIELAB, of any two colours of series, for every kind of eye
 APART_IN_GREY = 8.0  # in lightness L*
@@ -81,8 +81,9 @@ def test_any_two_colours_are_told_apart_by_every_eye(eye: str) -> None:
 
 
 @pytest.mark.published("CIE 15:2004, lightness L*")
-def test_any_two_colours_are_told_apart_in_grey() -> None:
-    greys = [116 * np.cbrt(luminance(colour)) - 16 for colour in charts.COLOURS]
+@pytest.mark.parametrize("colours", [charts.COLOURS, TIMING_COLOURS], ids=["lines", "timings"])
+def test_any_two_colours_are_told_apart_in_grey(colours: tuple[str, ...]) -> None:
+    greys = [116 * np.cbrt(luminance(colour)) - 16 for colour in colours]
     assert min(abs(a - b) for a, b in combinations(greys, 2)) >= APART_IN_GREY
 
 
