@@ -46,6 +46,8 @@ def registry() -> pint.UnitRegistry[float]:
     import pint
 
     made: pint.UnitRegistry[float] = pint.UnitRegistry()
+    # the survey acre, whatever the pint: from 0.26 on, pint's own is the international one
+    made.define("acre = 43560 * survey_foot ** 2")
     made.define("@alias acre = ac")
     made.define("@alias hectare = ha")
     return made
