@@ -170,7 +170,8 @@ def day(month, of_month):
 def day_of_anthesis(sample, cereal, sow):
     """Median over the falls of the first day at Zadoks 61."""
     record = simulator.sample_weather(sample)
-    dates = [str(np.datetime64("2001-03-20") + step)[5:] for step in range(0, 102, 3)]
+    days = np.arange(np.datetime64("2001-03-20"), np.datetime64("2001-06-30"), 3)
+    dates = [str(day)[5:] for day in days]
     stages = simulator.compare(
         record, cereal=cereal, soil="loam", sow=sow, nitrogen="60 lb/acre", end=dates
     )["growth_stage_zadoks"].squeeze()

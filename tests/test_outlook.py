@@ -29,7 +29,7 @@ from simulator.problems import InputError
 from simulator.season.plan import day_number
 from simulator.season.run import compare
 from simulator.show import outlook as show
-from simulator.weather.record import season_day
+from simulator.weather.record import A_DAY, season_day
 from simulator.weather.samples import sample_weather
 
 PLAN = {"sow": "10-20", "seeding": "90 lb/acre", "nitrogen": "30 lb/acre",
@@ -117,8 +117,8 @@ def test_leap_winters() -> None:
 def test_same_days(year: int, other: int) -> None:
     places = same_days(year, other)
     for day in range(366):
-        own = str(season_day(year, "07-01") + day)[5:]
-        theirs = str(season_day(other, "07-01") + int(places[day]))[5:]
+        own = str(season_day(year, "07-01") + day * A_DAY)[5:]
+        theirs = str(season_day(other, "07-01") + int(places[day]) * A_DAY)[5:]
         if own == "02-29" and not is_leap(other):
             assert theirs == "02-28"
         elif day < 365:

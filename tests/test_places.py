@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 import shutil
+from calendar import monthrange
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -265,10 +266,7 @@ def dly(station: str, months: int = 15) -> str:
     lines = []
     for month in range(months):
         stamp = f"{2001 + (7 + month) // 12}{(7 + month) % 12 + 1:02d}"
-        days = int(
-            (np.datetime64(f"{stamp[:4]}-{stamp[4:]}") + 1).astype("datetime64[D]").astype(int)
-            - np.datetime64(f"{stamp[:4]}-{stamp[4:]}").astype("datetime64[D]").astype(int)
-        )
+        _, days = monthrange(int(stamp[:4]), int(stamp[4:]))
         for element, value in (("TMAX", 250), ("TMIN", 100), ("PRCP", 0)):
             cells = [
                 f"{value + (day + month) % 9 if element != 'PRCP' else 7:5d}  S"

@@ -17,7 +17,14 @@ from simulator.season import plan as plans
 from simulator.season.drivers import DAYS
 from simulator.season.many import Stand, grow_seasons
 from simulator.season.run import SOIL_STARTS, Announce, latitude_of
-from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_years, why_not
+from simulator.weather.record import (
+    A_DAY,
+    NAMES,
+    fill_short_gaps,
+    season_day,
+    usable_years,
+    why_not,
+)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -121,7 +128,7 @@ def season_blocks(record: xr.Dataset, years: Sequence[int]) -> Values:
 
 def is_leap(year: int) -> bool:
     """Say whether the winter of a fall year has a 29 February."""
-    return bool(season_day(year, "03-01") - season_day(year, "02-28") > np.timedelta64(1, "D"))
+    return bool(season_day(year, "03-01") - season_day(year, "02-28") > A_DAY)
 
 
 def same_days(year: int, other: int) -> Values:
@@ -341,7 +348,7 @@ def _day(date: str) -> int:
 
 
 def _date(day: int) -> str:
-    return str(season_day(plans.ANY_YEAR, "07-01") + day)[5:]
+    return plans.month_day_of(plans.ANY_YEAR, day)
 
 
 def judge(

@@ -17,9 +17,9 @@ from simulator.advice.leaching_index import LeachingIndex, leaching_index_of
 from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
 from simulator.process.nitrogen import concentration
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import ANY_YEAR, day_number, month_day_of
 from simulator.season.run import Announce, compare
-from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.record import fill_short_gaps, usable_years
 from simulator.weather.year_types import check_kinds, year_weights
 
 if TYPE_CHECKING:
@@ -324,7 +324,7 @@ def _day(date: str) -> int:
 
 
 def _date(day: int) -> str:
-    return str(season_day(ANY_YEAR, "07-01") + day)[5:]
+    return month_day_of(ANY_YEAR, day)
 
 
 def _latest(

@@ -251,7 +251,7 @@ def _about(record: xr.Dataset, stand: Stand, timing: str) -> dict[str, Any]:
         "previous_crop": stand.previous_crop.name, "fertilizer": stand.fertilizer.name,
         "sow": stand.sow, "seeding_kg_ha": stand.seeding, "nitrogen_kg_ha": stand.rates[-1],
         "nitrogen_timing": timing, "end": stand.ends[-1],
-        "soil_from": str(season_day(stand.year, "07-01") + stand.first)[5:],
+        "soil_from": plans.month_day_of(stand.year, stand.first),
     }  # fmt: skip
 
 
@@ -282,7 +282,7 @@ def _others(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
         if begins <= first:
             fit.append(other)
         else:
-            starts = season_day(other, "07-01") + int(begins)
+            starts = plans.date_of(other, int(begins))
             late.append(f"{other}: its weather begins on {starts}, later than that of {year}.")
     return fit, late
 
@@ -341,13 +341,13 @@ def _edges(year: int) -> list[int]:
 
 def _spans(stand: Stand) -> dict[str, tuple[str, str]]:
     """Return the seasons' first and last days between the soil's start and the end."""
-    start, edges = season_day(stand.year, "07-01"), _edges(stand.year)
-    end = plans.day_number(stand.year, stand.ends[-1])
+    year, edges = stand.year, _edges(stand.year)
+    end = plans.day_number(year, stand.ends[-1])
     spans = {}
     for season, begins, beyond in zip(SEASONS, edges, edges[1:], strict=False):
         first, last = max(begins, stand.first), min(beyond - 1, end)
         if first <= last:
-            spans[season] = (str(start + first)[5:], str(start + last)[5:])
+            spans[season] = (plans.month_day_of(year, first), plans.month_day_of(year, last))
     return spans
 
 

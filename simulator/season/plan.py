@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
+import numpy as np
+
 from simulator import units
 from simulator.problems import fault
 from simulator.weather.record import season_day
@@ -40,6 +42,16 @@ def month_day(text: str, *, name: str) -> str:
 def day_number(year: int, date: str) -> int:
     """Days from 1 July of the fall year to a date without a year."""
     return int((season_day(year, date) - season_day(year, "07-01")).astype(int))
+
+
+def date_of(year: int, number: int) -> np.datetime64:
+    """Return the date that lies so many days after 1 July of the fall year."""
+    return season_day(year, "07-01") + np.timedelta64(number, "D")
+
+
+def month_day_of(year: int, number: int) -> str:
+    """Return that date as MM-DD: undoes `day_number`."""
+    return str(date_of(year, number))[5:]
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,8 +152,9 @@ def resampled_maker(record: xr.Dataset, blocks: str = SEASON) -> Maker:
     """Return what draws the record's days from its own seasons."""
     days = record["time"].values.astype("datetime64[D]")
     seasons = seasons_of(record)
-    first, last = ((day.astype("datetime64[M]") - 7).astype("datetime64[Y]").astype(int) + 1970
-                   for day in (days[0], days[-1]))  # fmt: skip
+    # seven months back, a season lies within a calendar year
+    ends = days[[0, -1]].astype("datetime64[M]") - np.timedelta64(7, "M")
+    first, last = ends.astype("datetime64[Y]").astype(int) + 1970
     years = int(last - first) + 1
     time = np.arange(f"{first}-08-01", f"{last + 1}-08-01", dtype="datetime64[D]")
     start = int((days[0] - time[0]).astype(int))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from simulator.problems import Problem
 from simulator.weather.daily import UNKNOWN, Daily
-from simulator.weather.record import NAMES, runs_of, spell_days
+from simulator.weather.record import A_DAY, NAMES, runs_of, spell_days
 
 COLDEST, HOTTEST = -60.0, 57.0  # degC
 WETTEST, VERY_WET = 1825.0, 400.0  # mm in a day
@@ -96,7 +96,7 @@ def _at(daily: Daily, day: int) -> str:
 def _absent_days(daily: Daily) -> None:
     steps = np.diff(daily.dates).astype(int)
     for i in np.flatnonzero(steps > 1):
-        first, last = daily.dates[i] + 1, daily.dates[i + 1] - 1
+        first, last = daily.dates[i] + A_DAY, daily.dates[i + 1] - A_DAY
         if steps[i] - 1 > HOLE:
             daily.notes.append(f"the record has no days {spell_days(first, last)}")
         else:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 NAMES = ("tmax", "tmin", "rain")
 FIRST_MONTH = 7  # months from here on lie in the fall year itself, those before in the next
 MOST_DAYS_FILLED = 5
+A_DAY = np.timedelta64(1, "D")
 
 # units and what CF readers look for
 _ATTRIBUTES = {
@@ -100,7 +101,7 @@ def make_record(
         at = int(np.argmax(steps <= 0)) + 1
         raise fault(f"record of {site}", f"{days[at]} comes after {days[at - 1]}.",
                     "Give each day once, in order.")  # fmt: skip
-    index = np.arange(days[0], days[-1] + 1)
+    index = np.arange(days[0], days[-1] + A_DAY)
     place = (days - days[0]).astype(int)
     variables = {}
     for name, values in columns.items():
@@ -210,7 +211,8 @@ def _why_not(
     runs = [(name, *run) for name, gone in missing.items() for run in runs_of(gone)]
     _, start, stop = max(runs, key=lambda run: run[2] - run[1])
     columns = [name for name, from_, to in runs if from_ <= start and to >= stop]
-    return f"no {' and '.join(columns)} {spell_days(begin + start, begin + stop - 1)}."
+    spell = spell_days(begin + start * A_DAY, begin + (stop - 1) * A_DAY)
+    return f"no {' and '.join(columns)} {spell}."
 
 
 def usable_years(
@@ -270,7 +272,7 @@ def first_whole(record: xr.Dataset, last: str) -> str | None:
     if not found:
         return None
     after, year = min(found)
-    return str(season_day(year, "07-01") + after)[5:]
+    return str(season_day(year, "07-01") + after * A_DAY)[5:]
 
 
 def _years_touched(record: xr.Dataset, first: str, last: str) -> list[int]:

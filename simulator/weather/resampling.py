@@ -87,7 +87,8 @@ def seasons_of(record: xr.Dataset) -> Seasons:
     days = whole["time"].values.astype("datetime64[D]")
     values = np.array([whole[name].values.astype(float) for name in NAMES])
     # seven months back, a season lies within a calendar year
-    fall = (days.astype("datetime64[M]") - 7).astype("datetime64[Y]").astype(int)
+    months = days.astype("datetime64[M]") - np.timedelta64(7, "M")
+    fall = months.astype("datetime64[Y]").astype(int)
     place = _place(days)
     years = np.unique(fall)
     table = np.full((years.size, 3, DAYS), np.nan)

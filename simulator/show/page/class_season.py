@@ -211,8 +211,8 @@ def months(season: Summed) -> list[tuple[str, float]]:
     found: list[tuple[str, float]] = []
     for month in np.unique(named):
         inside = named == month
-        length = int(((month + 1).astype("datetime64[D]") - month.astype("datetime64[D]"))
-                     .astype(int))  # fmt: skip
+        after = month + np.timedelta64(1, "M")
+        length = int((after.astype("datetime64[D]") - month.astype("datetime64[D]")).astype(int))
         if int(inside.sum()) == length:
             found.append((month.astype("datetime64[D]").item().strftime("%B"),
                           float(daily[inside].sum())))  # fmt: skip
