@@ -48,6 +48,16 @@ def test_a_lesson_has_what_a_class_needs(script: Path) -> None:
     assert "](../" in kept_in_mind
 
 
+def test_lessons_say_of_the_calibration_what_its_page_says() -> None:
+    # in the scripts themselves no file can be read: cell by cell they do not know where they are
+    page = " ".join((DOCS / "calibration.md").read_text(encoding="utf-8").split())
+    sowing, nitrogen = (script.read_text(encoding="utf-8") for script in lessons.scripts()[1:3])
+    unseen = re.findall(r"leaving one season of one site out \| ([\d,]+) \|", page)
+    assert f"unseen = {unseen[0].replace(',', '')}  # kg/ha" in sowing
+    assert "half or a little more of it, against a third to two fifths measured" in page
+    assert "half or a little more of it, where trials measured\n# a third to two fifths" in nitrogen
+
+
 def test_every_picture_belongs_to_a_lesson() -> None:
     shown = {
         name

@@ -49,6 +49,7 @@ rounded = [round((int((high + low) / 2 + 0.5) - 32) / 1.8) for high, low in week
 assert rounded == [16, 17, 13, 15, 16, 17]  # as the sheet prints them
 assert round(total, 2) == 92.50
 printed = sum(rounded)
+a_day = 0.5 / 2 / 1.8  # degC d: each second mean ends in 1/2, and goes up by 1/2 degF
 
 
 def heat(celsius_days):
@@ -57,7 +58,9 @@ def heat(celsius_days):
 
 # %% [markdown]
 # Rounding day by day turned {total:.1f} into {printed}: {printed - total:.1f} degree days in six days.
-# Over half a year at that rate the sum would be off by {30 * (printed - total):.0f}. **Round last.**
+# Some of that evens out over a season, but not all: with whole degrees every second mean ends in ½
+# and is rounded up, ¼ °F a day or {a_day:.2f} °C. In half a year that makes about {182 * a_day:.0f} °C d.
+# **Round last.**
 #
 # ## A day that crosses the base
 #
@@ -128,7 +131,7 @@ apart = {
                 - mean.isel(base=base).sel(counted_by="average mean clamped"))
     for base in (0, 1)
 }  # fmt: skip
-low = float(mean.isel(base=1).min())
+most = float(mean.isel(base=1).max())
 assert apart[1] > 2 * apart[0] > 0
 sine32 = float(mean.isel(base=0).sel(counted_by="single sine"))
 
@@ -138,12 +141,12 @@ sine32 = float(mean.isel(base=0).sel(counted_by="single sine"))
 # The higher the base, the more nights cross it, and the further the methods part: by
 # {apart[0]:.0f} °F d above 32 °F, by {apart[1]:.0f} °F d above 40 °F. A roller-crimper target of so many
 # degree days "above 40" that was found with one method and used with another is off by up to
-# {100 * apart[1] / low:.0f} percent.
+# {100 * apart[1] / most:.0f} percent.
 #
 # ## What the warmth does
 #
 # The simulator counts by the single sine above 32 °F, cut off horizontally at 86 °F. Watch one stand
-# of rye go by it:
+# of rye go by it. Its stages have Zadoks' numbers, from 10 (emerged) over 61 (flowering) to 92 (ripe):
 
 # %%
 import simulator
@@ -161,8 +164,15 @@ for zadoks, name in stages.items():
     print(f"Zadoks {zadoks} ({name}): {day}, {warmth:.0f} degF d")
 
 # %% [check]
+from simulator.process.development import emergence_thermal_time
+
 emerged = days.isel(time=int((days.growth_stage_zadoks >= 10).argmax("time")))
 emergence = heat(float(emerged.thermal_time_degC_d))
+moist = heat(emergence_thermal_time(2.5))  # of a seed 2.5 cm deep, where the ground is moist
+dry = record.rain.sel(time=slice("2015-10-20", "2015-10-30"))  # eleven days
+assert emergence > 2.5 * moist
+assert float(dry.sum()) < 3.0  # mm, hardly a tenth of an inch
+assert float(record.rain.sel(time="2015-10-31")) > 10.0
 assert bool((days.thermal_time_degC_d.diff("time") >= 0).all())
 assert float(days.growth_stage_zadoks.max()) > 55
 
@@ -176,18 +186,22 @@ assert float(days.growth_stage_zadoks.max()) > 55
 # %% [markdown]
 # ![One season, day by day](pictures/season.svg)
 #
-# Stages do not follow thermal time alone. A winter cereal must first have its cold
-# (*vernalization*), and it waits for long days; leaves come by thermal time alone.
+# Stages do not follow thermal time alone. In moist ground this seed would have been up after
+# {moist:.0f} °F d; it took {emergence:.0f}, because only a tenth of an inch of rain fell from October 20 to 30. Later
+# a winter cereal must first have its cold (*vernalization*), and it waits for long days. Only leaves
+# come by thermal time alone.
 #
 # ## Questions
 #
-# 1. A day has a maximum of 46 °F and a minimum of 30 °F. Count it above 32 °F in all four ways.
+# 1. A day has a maximum of 46 °F and a minimum of 30 °F. Count it above 32 °F in the first three ways,
+#    by hand. Between which two must the sine lie? Ask the machine for it.
 # 2. Convert 500 °F d above 40 °F into °C d. What is the base in °C?
 # 3. A sheet says: "rye is ready to roll 1,200 degree days after Zadoks 30". What must you ask before
 #    you use it?
 # 4. Run `fallsown degreedays --weather hollin-reach --base "32,40 degF"`, a cold place. Do the methods
 #    lie further apart there, as a share of the sum? Why?
-# 5. Run it with `--upper "70 degF"` at `palmetto-wick`. Which cutoff takes off most?
+# 5. Run `fallsown degreedays --weather palmetto-wick --upper "70 degF"`, a hot place. Which cutoff takes
+#    off most?
 #
 # <details markdown="1">
 # <summary>Answers</summary>
@@ -207,8 +221,8 @@ assert int(cut.isel(base=0).argmin("counted_by")) == list(cut.counted_by.values)
 
 # %% [markdown]
 # 1. Mean held: 38 − 32 = {one[0]:.1f} °F d. Ends held: (46 + 32) / 2 − 32 = {one[1]:.1f}. Triangle: 14 high
-#    for 14 / 16 of the day, 14 × 14/16 / 2 = {one[2]:.2f}. Sine: between the triangle and the ends held,
-#    {one[3]:.2f}. The mean held counts least, as always.
+#    for 14 / 16 of the day, 14 × 14/16 / 2 = {one[2]:.2f}. The sine lies between the triangle and the ends
+#    held: `single_sine(46, 30, 32)` gives {one[3]:.2f}.
 # 2. 500 / 1.8 = {500 / 1.8:.0f} °C d, above 4.4 °C. The base loses its 32, the degree days do not.
 # 3. The base, the method, the upper threshold if any, and whether the degrees are °F or °C: 1,200 °C d
 #    are 2,160 °F d.

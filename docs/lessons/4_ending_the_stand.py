@@ -102,8 +102,8 @@ assert 0 < flowering < falls
 #    on can the stand be ended? What is given up by waiting until April 26?
 # 2. Which is the better use of four weeks: sowing four weeks earlier, or ending four weeks later?
 #    Compare with [lesson 2](2_when_to_sow.md).
-# 3. Repeat the first command with `--nitrogen "90 lb/acre"`. What happens to C:N? Why does that matter to
-#    corn more than to soybean?
+# 3. Repeat the first command with `--nitrogen "90 lb/acre"`. What happens to the biomass, and what to C:N?
+#    Why does C:N matter to corn more than to soybean?
 # 4. Name two reasons that have nothing to do with biomass for which a stand must be ended early.
 #
 # <details markdown="1">
@@ -112,11 +112,13 @@ assert 0 < flowering < falls
 # %% [check]
 reached = next(end for end in dates if at(pounds, end) >= 4000)
 assert reached == "03-29"
-richer = timing(
+fed = timing(
     simulator.compare(record, sow="10-20", nitrogen="90 lb/acre", end=dates).squeeze(),
     soil("sandy loam"),
-)["carbon_to_nitrogen"].mean("year").squeeze()  # fmt: skip
-assert at(richer, "04-12") < at(ratio, "04-12")
+).mean("year").squeeze()  # fmt: skip
+richer, heavier = fed["carbon_to_nitrogen"], units.show(fed["biomass_kg_ha"], "mass", "us")
+assert 24 < at(ratio, "04-12") - 5 < at(richer, "04-12") < at(ratio, "04-12")
+assert at(heavier, "04-12") > 1.2 * at(pounds, "04-12")
 four_later = simulator.compare(record, sow="10-20,11-20", nitrogen="30 lb/acre").squeeze()
 by_sowing = units.show(four_later.biomass_kg_ha.mean("year"), "mass", "us")
 four_weeks_sowing = float(by_sowing[0] - by_sowing[1]) * 28 / 31
@@ -128,8 +130,9 @@ assert 0.8 < four_weeks_sowing / gained < 1.25
 #    {at(pounds, "04-26") - at(pounds, "03-29"):,.0f} lb/ac more and leaves {at(water, "03-29") - at(water, "04-26"):.1f} in less water, five days before planting.
 # 2. Here they are about alike: {four_weeks_sowing:,.0f} lb/ac for four weeks of sowing date (October 20 instead of
 #    November 17), {gained:,.0f} for four weeks of ending. The earlier sowing also keeps nitrate out of the water.
-# 3. On April 12 it falls from {at(ratio, "04-12"):.0f} to {at(richer, "04-12"):.0f}. Corn needs nitrogen from the soil when it is young, and
-#    residue above 24 ties it up; soybean fixes its own.
+# 3. On April 12 there is a good deal more biomass ({at(heavier, "04-12"):,.0f} lb/ac against {at(pounds, "04-12"):,.0f}), but C:N hardly
+#    falls, from {at(ratio, "04-12"):.0f} to {at(richer, "04-12"):.0f}: the nitrogen was spent on growing. More residue of the same C:N ties up
+#    more. Corn needs nitrogen from the soil when it is young; soybean fixes its own.
 # 4. The dates of crop insurance and cost-share programs; a dry spring, in which the next crop needs the
 #    water; a planter that cannot cut heavy residue; pests that the green stand harbors.
 #

@@ -79,7 +79,7 @@ def run(script: Path) -> Page:
     source = script.read_text(encoding="utf-8")
     cells = list(_CELL.finditer(source))
     ends = [*(cell.start() for cell in cells[1:]), len(source)]
-    values: dict[str, Any] = {"__name__": script.stem, "__file__": str(script)}
+    values: dict[str, Any] = {"__name__": script.stem}  # no file, as in a notebook
     made: list[str] = []
     with _elsewhere() as folder:
         for opened, end in zip(cells, ends, strict=True):
