@@ -36,13 +36,9 @@ def progress(total: int) -> Iterator[Callable[..., object]]:
     ...     for _ in range(3):
     ...         _ = tick(1)
     """
-    if in_notebook():
-        from tqdm.auto import tqdm
+    from tqdm import tqdm
 
-        shown = tqdm(total=total, leave=False)
-    else:
-        from tqdm import tqdm
-
-        shown = tqdm(total=total, disable=None, leave=False, file=sys.stderr, bar_format=_FORM)
-    with shown as bar:
+    # in a notebook too a bar of letters: one of widgets needs more than every notebook has
+    where, hidden = (sys.stdout, False) if in_notebook() else (sys.stderr, None)
+    with tqdm(total=total, disable=hidden, leave=False, file=where, bar_format=_FORM) as bar:
         yield bar.update
