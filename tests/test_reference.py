@@ -255,7 +255,7 @@ def test_the_site_asks_the_network_for_nothing(built: Path) -> None:
 
 
 def test_links_of_the_site_lead_somewhere(built: Path) -> None:
-    pages = {page: Links(page) for page in built.rglob("*.html") if page.name != "404.html"}
+    pages = {page: Links(page) for page in built.rglob("*.html")}
     for page, found in pages.items():
         for tag, target in found.targets:
             file, _, heading = unquote(target).partition("#")

@@ -49,7 +49,7 @@ rounded = [round((int((high + low) / 2 + 0.5) - 32) / 1.8) for high, low in week
 assert rounded == [16, 17, 13, 15, 16, 17]  # as the sheet prints them
 assert round(total, 2) == 92.50
 printed = sum(rounded)
-a_day = 0.5 / 2 / 1.8  # degC d: each second mean ends in 1/2, and goes up by 1/2 degF
+a_day = 0.5 / 2 / 1.8  # degC d: each second mean goes up by 1/2 degF
 
 
 def heat(celsius_days):
@@ -58,9 +58,9 @@ def heat(celsius_days):
 
 # %% [markdown]
 # Rounding day by day turned {total:.1f} into {printed}: {printed - total:.1f} degree days in six days.
-# Some of that evens out over a season, but not all: with whole degrees every second mean ends in ½
-# and is rounded up, ¼ °F a day or {a_day:.2f} °C. In half a year that makes about {182 * a_day:.0f} °C d.
-# **Round last.**
+# Some of that evens out over a season. But with whole degrees every second mean ends in ½, and where
+# the half is always rounded up the sum gains ¼ °F a day, {a_day:.2f} °C: in half a year about
+# {182 * a_day:.0f} °C d. **Round last.**
 #
 # ## A day that crosses the base
 #

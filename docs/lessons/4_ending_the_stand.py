@@ -140,6 +140,8 @@ assert 0.8 < four_weeks_sowing / gained < 1.25
 #
 # ## What to keep in mind
 #
+# The simulator's rye is poorer in nitrogen than most: a handbook (USDA-NRCS) has C:N 26 for green rye and
+# 37 at flowering; trust its rise more than its level ([calibration](../calibration.md)).
 # Shares killed are from trials with careful passes and a real roller; a stand not killed grows back.
 # Follow the label of any herbicide, licensed advice, and the termination dates of crop insurance: they
 # stand above all of this. The place is invented. How it is reckoned: [termination](../termination.md).

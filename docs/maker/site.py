@@ -66,6 +66,7 @@ def build(site: Path) -> None:
             config.nav = with_all_topics(config.nav or [])
             config.plugins.on_startup(command="build", dirty=False)
             build_pages(config)
+            (site / "404.html").unlink()  # no server, no page for what it lacks
             config.plugins.on_shutdown()
     finally:
         logging.getLogger("mkdocs").removeHandler(doubts)

@@ -172,7 +172,7 @@ class Cereal(BoundedSet):
         0.001,
         0.012,
         "nitrogen that structure cannot give up",
-        "straw of 0.4 to 0.6 %, common practice",
+        "straw of 0.4 to 0.6 %, common practice; tuned within the range",
     )
     leaf_nitrogen_least: float = bounded(
         0.86,
