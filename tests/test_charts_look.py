@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ import simulator
 from simulator.advice.risk import risk_in
 from simulator.show import (
     charts,
+    names,
     parameter_charts,
     risk_chart,
     season_chart,
@@ -228,7 +229,7 @@ def test_a_dash_tells_a_series_and_a_thin_line_the_second_quantity(
     made = season_chart.before_and_after(*colder, "us").to_dict()
     lines = [[layer for layer in panel["layer"] if layer["mark"]["type"] == "line"]
              for panel in made["vconcat"]]  # fmt: skip
-    assert [len(panel) for panel in lines] == [1, 2, 2, 1]
+    assert [len(panel) for panel in lines] == [1, 0, 2, 2, 1]  # stages are points
     for panel in lines:
         assert all(line["encoding"]["strokeDash"]["field"] == "series" for line in panel)
         assert not any("strokeDash" in line["mark"] for line in panel)
@@ -276,15 +277,39 @@ def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:
     assert "of soil" not in json.dumps(without)
 
 
-def test_stages_that_would_run_into_each_other_go_under_the_line() -> None:
-    import xarray as xr
+def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> None:
+    days = simulator.run_season(record, simulator.Plan(), year=2003)
+    stage, names = days["growth_stage_zadoks"].values, dict(season_panels.STAGES)
+    made = season_chart.chart(days, "us", weather=record).to_dict()
+    (panel,) = [one for one in made["vconcat"] if one.get("title") == "stages"]
+    rows = panel["layer"][0]["encoding"]["y"]["scale"]["domain"]
+    assert rows == list(names.values())[::-1]
+    marks = made["datasets"][panel["data"]["name"]]
+    assert [one["stage"] for one in marks] == [
+        name for least, name in names.items() if stage.max() >= least]  # fmt: skip
+    for one, least in zip(marks, names, strict=False):
+        first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()
+        assert one["told"] == f"{first:%b} {first.day}"
 
-    reached = np.repeat([0.0, 10.0, 21.0, 31.0, 41.0], [40, 60, 4, 4, 92])
-    days = xr.Dataset({"growth_stage_zadoks": ("time", reached)})
-    found = season_chart.stages(days, width=400)
-    assert [row["at"] for row in found] == [40, 100, 104, 108]
-    assert [(row["above"], row["under"]) for row in found] == [
-        ("up", ""), ("tillers", ""), ("", "stems rise"), ("", "")]  # fmt: skip
+
+def test_names_beside_points_have_room_at_every_width() -> None:
+    made_up = np.random.default_rng(4)
+    words = ["up", "tillers", "stems rise", "boot", "heads", "flowers", "kernels"]
+    for _ in range(200):
+        places = np.sort(made_up.uniform(0.0, 1.0, len(words))).tolist()
+        found = names.beside(places, words, 14.0, first=["stems rise"])
+        assert {row["above"] or row["under"] for row in found} == set(words)
+        for width in (150, 250, 400, 690, 1200):
+            shown = [(place * width, row) for place, row in zip(places, found, strict=True)
+                     if row["narrowest"] <= width]  # fmt: skip
+            letters = {word: 14.0 * names.LETTER * len(word) for word in words}
+            above = [(x - names.ASIDE - letters[row["above"]], x) for x, row in shown
+                     if row["above"]]  # fmt: skip
+            under = [(x, x + names.ASIDE + letters[row["under"]]) for x, row in shown
+                     if row["under"]]  # fmt: skip
+            assert all(low >= -1e-9 and high <= width + 1e-9 for low, high in above + under)
+            for side in (above, under):
+                assert all(a[1] <= b[0] + names.ASIDE for a, b in pairwise(side))
 
 
 def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:

@@ -14,11 +14,12 @@ from simulator import units
 from simulator.problems import InputError
 from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
-from simulator.show.page import answers, field_view, rows
+from simulator.show.page import answers, field_view, growing, rows, stages
 from simulator.show.page.class_question import read_class_question
 from simulator.show.page.growing import grow_plan
 from simulator.show.page.question import Question, read_question, usual
 from simulator.show.page.records import Visitors, plain_name, sample_place
+from simulator.show.season_panels import STAGES
 from simulator.weather.samples import samples
 
 WET = "rain november = 11 inch"
@@ -109,6 +110,34 @@ def test_the_days_are_those_of_one_season() -> None:
     mine = mine[np.isfinite(mine["rain_mm"])]
     for field in ("biomass_kg_ha", "soil_nitrate_kg_ha", "rain_mm"):
         np.testing.assert_array_equal(mine[field], days[field].values)
+
+
+@pytest.mark.analytic("the same season run by another way: the first day at a stage's number")
+def test_stages_are_told_on_their_days() -> None:
+    found = answered(year=2015, change="temperature oct..mar + 5 degF")
+    plan, told = found.asked.plan, {row[0]: row[1:] for row in stages.stage_table(found)}
+    for at, changes in enumerate(((), found.asked.changes)):
+        days = run_season(
+            growing.weather(found.place, changes),
+            Plan(sow=plan.sow, seeding=plan.seeding, nitrogen=plan.nitrogen,
+                 nitrogen_timing=plan.nitrogen_timing, end=plan.end), year=2015,
+        )  # fmt: skip
+        for least, name in STAGES:
+            reached = np.flatnonzero(days["growth_stage_zadoks"].values >= least)
+            if not reached.size:
+                assert name not in told or told[name][at] == "-"
+                continue
+            first = days["time"].values[reached[0]].astype("datetime64[D]").item()
+            assert told[name][at].partition(",")[0] == f"{first:%b} {first.day}"
+
+
+def test_over_all_falls_a_stage_has_the_day_on_which_half_have_it() -> None:
+    found = answered()
+    grown = found.grown["recorded"]
+    block = grown.days["growth_stage_zadoks"]
+    on = stages.stage_days(grown)["stems rise"]
+    assert (block[:, on] >= 31).mean() >= 0.5 > (block[:, on - 1] >= 31).mean()
+    assert all(len(row) == 2 and "," not in row[1] for row in stages.stage_table(found))
 
 
 def test_sentences_follow_the_numbers() -> None:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 import statistics
+import time
 from collections.abc import Iterator
+from datetime import datetime
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +26,7 @@ from page_visit import (  # noqa: F401  # fixtures
     visiting,
 )
 
+from simulator.show.season_panels import STAGES
 from simulator.weather.samples import samples_folder
 
 SLIDERS = ("sow", "seeding", "nitrogen", "fed", "end", "rain", "warmth", "target")
@@ -323,17 +328,76 @@ def test_a_small_screen_holds_it(visit: Visit) -> None:
     )
     assert not small
     visit.page.locator("#end").scroll_into_view_if_needed()
-    for part in ("#answer", "#glance svg"):
-        box = visit.page.locator(part).bounding_box()
-        assert 0 <= box["y"] < PHONE["height"] / 3, f"{part} stays in sight"
+    brief = visit.page.locator("#brief")
+    box = brief.bounding_box()
+    assert abs(box["y"]) < 1, "what comes of it stays in sight"
+    assert box["height"] < PHONE["height"] / 10
     line = visit.page.locator("#glance .mark-line path").first
-    before = line.get_attribute("d")
+    before = line.get_attribute("d"), visit.text("#brief")
     slide(visit, "end", 5)
     visit.settle()
-    assert line.get_attribute("d") != before
+    assert line.get_attribute("d") != before[0]
+    assert visit.text("#brief") != before[1]
     visit.page.locator("#sow").focus()
-    hidden = visit.page.locator(".kept").bounding_box()
-    assert visit.page.locator("#sow").bounding_box()["y"] > hidden["y"] + hidden["height"]
+    assert visit.page.locator("#sow").bounding_box()["y"] > box["height"]
+    visit.page.locator("#numbers").scroll_into_view_if_needed()
+    assert brief.bounding_box()["y"] < -box["height"] / 2, "and goes where no slider is"
+
+
+WIDTHS = (320, 360, 480, 700, 1000, 1280)
+# the letters that are seen, as boxes; a word that is drawn twice, for its halo, stands once
+LETTERS = """box => [...box.querySelectorAll('svg text')].filter(
+  e => e.textContent && e.getAttribute('opacity') !== '0').map(e => {
+  const { x, y, width, height } = e.getBoundingClientRect();
+  return [e.textContent, x, y + height * .15, x + width, y + height * .85]; })"""
+
+
+def fits_the_screen(visit: Visit, box: str) -> None:
+    """Wait until a picture is drawn anew for a screen of another width."""
+    for _ in range(500):
+        wide, room = visit.page.locator(box).evaluate(
+            "e => [e.querySelector('svg').getBoundingClientRect().width, e.clientWidth]"
+        )
+        if abs(wide - room) < 24:
+            return
+        time.sleep(0.01)
+    raise AssertionError(f"{wide} px in {room} px")
+
+
+def run_together(visit: Visit, box: str) -> set[tuple[str, str]]:
+    words = {tuple(word) for word in visit.page.locator(box).evaluate(LETTERS)}
+    return {
+        (one[0], other[0]) for one, other in combinations(sorted(words), 2)
+        if min(one[3], other[3]) - max(one[1], other[1]) > 0.5
+        and min(one[4], other[4]) - max(one[2], other[2]) > 0.5
+        and one[0] != other[0]
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("query", [BUSY, "?place=hollin-reach&sow=01-10&end=05-20", "?units=si"])
+def test_stages_are_named_and_no_letters_overlap_at_any_width(visit: Visit, query: str) -> None:
+    visit.open(query)
+    for width in WIDTHS:
+        visit.page.set_viewport_size({"width": width, "height": 800})
+        fits_the_screen(visit, "#season")
+        assert run_together(visit, "#season") == set(), width
+        drawn = set(visit.page.locator("#season svg text").all_text_contents())
+        assert {name for _, name in STAGES} <= drawn, width
+        assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_table_tells_how_a_change_moves_the_stages(visit: Visit) -> None:
+    visit.open("?year=2015&change=temperature+oct..mar+%2B+5+degF&pin-sow=11-20")
+    heads = visit.page.locator("#stages thead th").all_inner_texts()
+    assert heads == ["stage", "as recorded", "changed", "pinned plan"]
+    rows = {row.locator("th").inner_text(): row.locator("td").all_inner_texts()
+            for row in visit.page.locator("#stages tbody tr").all()}  # fmt: skip
+    before, after, _ = rows["stems rise"]
+    told = re.fullmatch(r"(\w{3} \d+), (\d+) days? (sooner|later)", after)
+    first, then = (datetime.strptime(f"{day} 2016", "%b %d %Y") for day in (before, told[1]))
+    assert (then - first).days == int(told[2]) * (1 if told[3] == "later" else -1)
+    visit.open("?year=2015")
+    assert "sooner" not in visit.text("#stages")
 
 
 def test_paper_gets_the_question_in_words(visit: Visit) -> None:

@@ -16,9 +16,11 @@ from simulator.advice.one_season import sowing_date
 from simulator.advice.warmth import threshold
 from simulator.advice.whatif import describe
 from simulator.season.plan import dressings
+from simulator.show import names
 from simulator.show import season_panels as panels
 from simulator.show.charts import (
     COLOURS,
+    TEXT,
     Axes,
     Chart,
     Row,
@@ -38,7 +40,6 @@ if TYPE_CHECKING:
 
 HALF = (290, 190)  # width and height of panels that stand side by side [px]
 SLICE = {"si": (10.0, "10 cm"), "us": (10.16, "4 in")}  # of soil: its thickness [cm]
-LETTERS_APART = 62  # room that the name of a stage takes [px]
 ALONE = {RECORDED: ""}  # one stand, without a legend
 CASES = {RECORDED: "weather as recorded", CHANGED: "weather changed"}
 Season = tuple["xr.Dataset", "xr.Dataset"]  # its days, and the record it grew in
@@ -81,11 +82,13 @@ def chart(
     else:
         low += [panels.temperature(rows["air"], system, **held),
                 thermal_time(days, system, axes=axes)]  # fmt: skip
+    ends = span(days)
     high = panels.growth(rows["stand"], rows["marks"], system, labels=ALONE, done=rows["done"],
-                         axes=axes)  # fmt: skip
+                         x=across(ends, labels=False), axes=axes)  # fmt: skip
+    steps = panels.stages(rows["marks"], x=across(ends))
     told: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
-    laid = alt.vconcat(high, alt.concat(*low, columns=2, spacing=30).resolve_scale(**told), *last,
-                       spacing=28)  # fmt: skip
+    small = alt.concat(*low, columns=2, spacing=30).resolve_scale(**told)
+    laid = alt.vconcat(high, steps, small, *last, spacing=28)
     return finish(laid.resolve_scale(**told), *headline(days, system))
 
 
@@ -112,7 +115,8 @@ def before_and_after(
         for name, found in season_rows(days, system, weather, series).items():
             rows.setdefault(name, []).extend(found)
     rows["done"] = events(recorded[0])
-    drawn = panels.several(rows, system, labels=CASES, axes=axes)
+    rows["marks"] = [{**row, "told": ""} for row in rows["marks"]]  # or dates run together
+    drawn = panels.several(rows, system, labels=CASES, ends=span(recorded[0]), axes=axes)
     return finish(drawn, *changed_headline(recorded[0], changed[0], system))
 
 
@@ -189,14 +193,13 @@ def season_rows(
             for at, day in enumerate(moments(when)) if known[at]
         ]  # fmt: skip
 
-    named = {} if series == RECORDED else {"above": "", "under": ""}  # or names run together
     stand = rows(biomass=(days["biomass_kg_ha"], "mass"))
     found = {
         "days": rows(rain=(days["rain_mm"], "water"), drained=(days["drainage_mm"], "water"),
                      nitrate=(days["soil_nitrate_kg_ha"], "nitrogen"),
                      leached=(days["nitrate_leached_kg_ha"], "nitrogen")),
         "stand": stand,
-        "marks": [{**stand[one["at"]], **one, **named} for one in stages(days)],
+        "marks": stages(days, stand),
         "done": events(days),
         "air": [],
     }  # fmt: skip
@@ -229,10 +232,18 @@ def events(days: xr.Dataset) -> list[Row]:
             for day, what in zip(moments(list(found)), found.values(), strict=True)]  # fmt: skip
 
 
-def stages(days: xr.Dataset, width: int = WIDE[0]) -> list[Row]:
-    """Return the days on which stages are reached, with their place in the series."""
-    stage = days["growth_stage_zadoks"].values
-    return panels.stages_reached(stage, LETTERS_APART * stage.size / width)
+def stages(days: xr.Dataset, of: Sequence[Row]) -> list[Row]:
+    """Return those rows of days on which stages are reached, each with the stage and its date."""
+    return [
+        {**of[at], "stage": name, "told": wording.dates_in(str(days["time"].values[at])[5:10])}
+        for at, name in panels.stages_reached(days["growth_stage_zadoks"].values)
+    ]
+
+
+def span(days: xr.Dataset) -> tuple[int, int]:
+    """Return a season's first and last day, as panels take them."""
+    first, last = moments(days["time"].values[[0, -1]])
+    return first, last
 
 
 def rain_and_drainage(
@@ -331,7 +342,10 @@ def thermal_time(
     days: xr.Dataset, system: units.System, *, size: tuple[int, int] = HALF,
     axes: Axes | None = None,
 ) -> Chart:  # fmt: skip
-    """Draw the thermal time since sowing, with the stages reached."""
+    """Draw the thermal time since sowing, a point where a stage is reached.
+
+    Its name stands there where it has room; `season_panels.stages` has them all.
+    """
     import altair as alt
 
     sums = _in(days["thermal_time_degC_d"], "thermal_time", system)
@@ -341,10 +355,12 @@ def thermal_time(
               scale=scale(axes, "thermal_time", zero=True))  # fmt: skip
     base = alt.Chart(data(rows), width=size[0], height=size[1])
     line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=across(), y=y)
-    marked = alt.Chart(data([{**rows[one["at"]], **one} for one in stages(days, size[0])]))
-    points = marked.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1]).encode(
-        x=across(), y=y)  # fmt: skip
-    names = panels.names(marked.encode(x=across(), y=y))
-    return alt.layer(line, *names, points).properties(
+    reached = stages(days, rows)
+    places = [(row["day"] - rows[0]["day"]) / (rows[-1]["day"] - rows[0]["day"]) for row in reached]
+    sides = names.beside(places, [row["stage"] for row in reached], TEXT)
+    marked = alt.Chart(data([{**row, **side} for row, side in zip(reached, sides, strict=True)]))
+    at = marked.encode(x=across(), y=y)
+    points = at.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1])
+    return alt.layer(line, *names.written(at, str(size[0])), points).properties(
         title=f"thermal time above {threshold(0.0, system)}"
     )

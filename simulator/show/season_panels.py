@@ -17,10 +17,10 @@ from simulator import units
 from simulator.show.charts import (
     COLOURS,
     INK,
+    SHAPES,
     SOFT,
     Axes,
     Chart,
-    Row,
     Source,
     axis_title,
     data,
@@ -34,6 +34,7 @@ SERIES = (RECORDED, CHANGED, PINNED)
 INKS = (COLOURS[0], COLOURS[1], COLOURS[3])
 WIDE, LOW = (690, 240), (690, 92)  # width and height of panels [px]
 THICK, THIN = 2.4, 1.0  # lines [px]
+ROW = 19  # height of a stage's [px]
 WEEK = 7
 # Zadoks stages that a season is told by, and what they are called
 STAGES = ((10, "up"), (21, "tillers"), (31, "stems rise"), (41, "boot"), (51, "heads"),
@@ -59,35 +60,13 @@ def week_mean(low: Floats, high: Floats) -> Floats:
     return mean
 
 
-def stages_reached(stage: Floats, room: float) -> list[Row]:
-    """Return where stages are reached, and what to write there.
-
-    A name that would run into the one before it goes under the line, and is left away where
-    there is no room either; the points stay.
-
-    Parameters
-    ----------
-    stage : array (day,)
-        Zadoks.
-    room : float
-        Places of the array that a name takes.
-
-    Returns
-    -------
-    list of dict
-        ``at``, the place; ``above``, ``under``.
-    """
-    found: list[Row] = []
-    free = dict.fromkeys(("above", "under"), -np.inf)
+def stages_reached(stage: Floats) -> list[tuple[int, str]]:
+    """Return where in an array of Zadoks stages, day by day, each of `STAGES` is reached."""
+    found = []
     for least, name in STAGES:
-        reached = np.flatnonzero(stage >= least)
+        reached = np.flatnonzero(np.asarray(stage) >= least)
         if reached.size:
-            at = int(reached[0])
-            row: Row = {"at": at, "above": "", "under": ""}
-            side = next((side for side in free if at - free[side] >= room), None)
-            if side is not None:
-                row[side], free[side] = name, float(at)
-            found.append(row)
+            found.append((int(reached[0]), name))
     return found
 
 
@@ -119,25 +98,21 @@ def _up(
                  axis=alt.Axis(tickCount=count, format=",~r"))  # fmt: skip
 
 
-def names(marked: Chart) -> tuple[Chart, ...]:
-    """Write stages beside their points: above at the left, under the line at the right."""
-    return (*haloed(marked.encode(text="above:N"), align="right", dx=-8, dy=-9),
-            *haloed(marked.encode(text="under:N"), align="left", dx=8, dy=11))  # fmt: skip
-
-
 def growth(
     stand: Source, marks: Source, system: units.System, *, labels: Mapping[str, str],
     band: Source = (), done: Source = (), x: Any = None, size: tuple[int, int] = WIDE,
     axes: Axes | None = None,
 ) -> Chart:  # fmt: skip
-    """Draw biomass day by day, the stages on it, and what was done to it.
+    """Draw biomass day by day, a point where a stage is reached, and what was done to it.
+
+    The stages are named in `stages`, below it: names beside the points would run together.
 
     Parameters
     ----------
     stand : rows or name
         ``biomass``.
     marks : rows or name
-        ``biomass, above, under``: the stages, as `stages_reached` names them.
+        ``biomass``, on the days of `stages_reached`.
     system : {"us", "si"}
     labels : mapping
         Series -> what the legend calls it; of one series, or of none, there is no legend.
@@ -173,10 +148,42 @@ def growth(
     at = alt.Chart(data(marks)).encode(x=x, y=y)
     points = at.mark_point(filled=True, size=70, opacity=1, stroke="white", strokeWidth=1,
                            invalid=None).encode(color=told["color"])  # fmt: skip
-    layers += [_line(stand, y, x, told, strokeWidth=2.8), *names(at), points]
+    layers += [_line(stand, y, x, told, strokeWidth=2.8), points]
     return alt.layer(*layers).properties(
         width=size[0], height=size[1],
-        title="biomass and its stages" + (", and what was done" if done else ""))  # fmt: skip
+        title=f"biomass{', and what was done' if done else ''}; points: stages")  # fmt: skip
+
+
+def stages(
+    marks: Source, *, x: Any = None, size: tuple[int, int] = (WIDE[0], ROW * len(STAGES))
+) -> Chart:  # fmt: skip
+    """Draw the day on which each stage is reached: a row a stage, in it a lane a series.
+
+    Parameters
+    ----------
+    marks : rows or name
+        ``stage``, its name, and ``told``, written beside it: the date of one stand, empty where
+        several would run together.
+    x : X, optional
+        From `across`.
+    size : (int, int)
+        Width and height [px].
+    """
+    import altair as alt
+
+    rows = alt.Y("stage:N", title=None, axis=alt.Axis(grid=True, ticks=False, domain=False),
+                 scale=alt.Scale(domain=[name for _, name in reversed(STAGES)]))  # fmt: skip
+    # the recorded lies in the middle, where one alone stands on its row's line
+    lanes = alt.YOffset("series:N", scale=alt.Scale(domain=[CHANGED, RECORDED, PINNED]))
+    at = alt.Chart(data(marks)).encode(x=x or across(), y=rows, yOffset=lanes)
+    points = [  # a shape by encoding would have the legend tell shapes in place of dashes
+        at.transform_filter(alt.datum.series == series).mark_point(
+            filled=True, size=44, opacity=1, color=ink, shape=shape
+        )
+        for series, ink, shape in zip(SERIES, INKS, SHAPES, strict=False)
+    ]
+    dates = haloed(at.encode(text="told:N"), align="right", dx=-8)
+    return alt.layer(*dates, *points).properties(width=size[0], height=size[1], title="stages")
 
 
 def _line(source: Source, y: Any, x: Any, told: Mapping[str, Any], **mark: Any) -> Chart:
@@ -244,14 +251,14 @@ def temperature(
     rule = zero.mark_rule(color=INK, strokeDash=[1.5, 3]).encode(y=_up("zero", degrees, **still))
     means = _line(air, _up("mean", degrees, **still), x, apart(labels), strokeWidth=2.0)
     return alt.layer(band, rule, means).properties(
-        width=size[0], height=size[1], title="air: lows to highs, and a week's mean")  # fmt: skip
+        width=size[0], height=size[1], title="air: range; line: week's mean")  # fmt: skip
 
 
 def several(
     of: Mapping[str, Source], system: units.System, *, labels: Mapping[str, str],
     ends: Sequence[int] | None = None, axes: Axes | None = None,
 ) -> Chart:  # fmt: skip
-    """Draw a season of several stands or weathers: growth, water, nitrogen, air.
+    """Draw a season of several stands or weathers: growth, stages, water, nitrogen, air.
 
     Parameters
     ----------
@@ -272,7 +279,8 @@ def several(
     held: dict[str, Any] = {"labels": labels, "axes": axes}
     return alt.vconcat(
         growth(of["stand"], of["marks"], system, band=of.get("band", ()), done=of.get("done", ()),
-               x=dated, **held),
+               x=bare, **held),
+        stages(of["marks"], x=dated),
         water(of["days"], system, x=bare, **held),
         nitrogen(of["days"], system, x=bare, **held),
         temperature(of["air"], system, x=dated, **held),

@@ -10,7 +10,7 @@ const RATES = ["seeding", "nitrogen", "target"];
 const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 1, degC: 1 };
 const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
-const season = new Picture("season"), chance = new Picture("chance"), glance = new Picture("glance");
+const season = new Picture("season"), chance = new Picture("chance"), glance = new Picture("glance", 4);
 const pictures = [season, chance, glance];
 
 let asked = {};      // key -> text, as in the link; change: list; pin: object or null
@@ -186,7 +186,7 @@ function showProblems(problems, more = 0) {
   for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
   const controls = { "nitrogen-timing": "share", change: "words" };
   for (const { where } of problems) $(controls[where] ?? where)?.setAttribute("aria-invalid", "true");
-  for (const id of ["answer", "rest"]) $(id).classList.toggle("stale", problems.length > 0);
+  for (const id of ["answer", "rest", "brief"]) $(id).classList.toggle("stale", problems.length > 0);
   $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" },
     "This cannot be grown; below stands the last that could.", problemList(problems, more))] : []));
 }
@@ -214,6 +214,9 @@ function showAnswer(found) {
   const names = Object.values(found.heads);
   const mean = asked.year === "all" && names.length ? "Means over the falls, on the last day." : "On the last day.";
   fill($("numbers"), mean, ["what", ...names], found.numbers);
+  fill($("stages"), asked.year === "all" ? "The day on which half of the falls have reached a stage." : "The day on which a stage is reached.", ["stage", ...names], found.stages);
+  const [what, ...made] = found.numbers[0];
+  $("brief-said").replaceChildren(...Object.keys(found.labels).map((name, i) => element("li", { class: name }, `${made[i]} ${what.split(", ")[1]}`)));
   fill($("cost"), units() === "us" ? "By the acre." : "By the hectare.", ["item", "this plan", ...(asked.pin ? ["pinned plan"] : [])], found.cost.rows, "total");
   $("cost-said").textContent = found.cost.said;
   $("cost-caution").textContent = found.cost.caution;
@@ -239,12 +242,12 @@ function rounded(value) {
   return [1, 1.2, 1.4, 1.6, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10].find((step) => step * power >= value * 1.02 || step === 10) * power;
 }
 
-// The lines of growth alone, low: for small screens, where the season is out of sight.
+// The lines of growth alone, low and bare: for small screens, where the season is out of sight.
 function atAGlance(spec) {
   const { layer, ...growth } = spec.vconcat[0];
-  const lines = layer.filter(({ mark }) => ["area", "line"].includes(mark.type));
-  const axis = { ...spec.config.axis, labelFontSize: 11, titleFontSize: 11 };
-  return { ...spec, vconcat: [{ ...growth, title: null, height: 74, layer: lines }], config: { ...spec.config, axis } };
+  const lines = structuredClone(layer.filter(({ mark }) => ["area", "line"].includes(mark.type)));
+  for (const { encoding } of lines) encoding.x.axis = encoding.y.axis = null;
+  return { ...spec, vconcat: [{ ...growth, title: null, height: 52, layer: lines }] };
 }
 
 async function drawPictures(query) {

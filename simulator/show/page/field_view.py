@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
 from simulator.problems import InputError, Problem, fault
-from simulator.show.page import answers, downloads, rows
+from simulator.show.page import answers, downloads, rows, stages
 from simulator.show.page.frame import JSON, Desk, download, rendered
 from simulator.show.page.pictures import chance_picture, empty_picture, season_picture
 from simulator.show.page.question import choices, offered
@@ -120,6 +120,7 @@ def payload(found: answers.Answered) -> dict[str, Any]:
         "asked": answers.asked_in_words(found), "sentences": answers.sentences(found),
         "notes": answers.notes(found), "cautions": answers.said_cautions(found),
         "labels": found.labels, "heads": found.heads, "numbers": answers.numbers(found),
+        "stages": stages.stage_table(found),
         "chance": answers.chance(found), "cost": answers.cost(found),
         "command": downloads.command(found), "query": found.asked.query(),
         "rows": drawn, "highest": rows.highest(drawn),

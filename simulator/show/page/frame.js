@@ -46,7 +46,8 @@ function charts() {
 
 // A picture in an element: its data change, its axes do not unless they are told to.
 export class Picture {
-  constructor(id) { this.box = $(id); this.view = null; this.data = {}; this.signals = {}; }
+  // beside: what axes take of its width
+  constructor(id, beside = 78) { this.box = $(id); this.beside = beside; this.view = null; this.data = {}; this.signals = {}; }
 
   async draw(spec, signals) {
     this.spec = spec;
@@ -58,7 +59,7 @@ export class Picture {
     const fitted = structuredClone(spec);
     fitted.datasets = { ...fitted.datasets, ...Object.fromEntries(Object.entries(this.data).map(([name, columns]) => [name, rowsOf(columns)])) };
     for (const [name, value] of Object.entries(this.signals)) fitted.params.find((p) => p.name === name).value = value;
-    for (const part of fitted.vconcat ?? [fitted]) part.width = Math.max(width - 78, 150);
+    for (const part of fitted.vconcat ?? [fitted]) part.width = Math.max(width - this.beside, 90);
     const { view } = await embed(this.box, fitted, { renderer: "svg", actions: false, ast: true, defaultStyle: false, tooltip: false });
     this.view?.finalize();
     this.view = view;

@@ -19,7 +19,8 @@ from simulator.show.page.growing import Array, Changes, Grown, grow_plan, weathe
 from simulator.show.page.pictures import FIRST_SHOWN, on_calendar
 from simulator.show.page.question import read_question, usual
 from simulator.show.page.records import Place
-from simulator.show.season_panels import CHANGED, RECORDED, stages_reached, week_mean
+from simulator.show.page.stages import stage_days
+from simulator.show.season_panels import CHANGED, RECORDED, week_mean
 from simulator.weather.record import season_day
 
 Columns = dict[str, list[Any]]
@@ -32,7 +33,6 @@ LINES = {
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
 STEP = 2  # days between the points of a line
-NAMED_DAYS = 21  # that the name of a stage takes
 LATE_SOWING = "11-05"
 DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
 STEPS = (1.0, 1.2, 1.4, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0)
@@ -65,8 +65,7 @@ def season_rows(found: Answered) -> dict[str, Columns]:
             "band": _dated(name, span[up] if banded else span[:0],
                            {"low": low, "high": high} if banded else {"low": [], "high": []}),
             "air": _dated(name, *_air(found, name, grown, span)),
-            "marks": _marks(name, block["growth_stage_zadoks"][:, up], span[up], middle,
-                            named=name == RECORDED),
+            "marks": _marks(name, grown, span[up], middle),
         }  # fmt: skip
     return {
         of: {field: [value for part in parts.values() for value in part[of][field]]
@@ -120,14 +119,16 @@ def _warmed(found: Answered) -> bool:
     return any(change.quantity != "rain" for change in found.asked.changes)
 
 
-def _marks(
-    name: str, stages: Array, span: Array, biomass: list[float | None], *, named: bool
-) -> Columns:
-    """Mark the stages that the stand reaches, on the day on which half the falls have."""
-    reached = stages_reached(_middle(stages)[1], NAMED_DAYS / STEP)
-    at = [one["at"] for one in reached]
-    said = {side: [one[side] if named else "" for one in reached] for side in ("above", "under")}
-    return _dated(name, span[at], {"biomass": [biomass[one] for one in at], **said})
+def _marks(name: str, grown: Grown, span: Array, biomass: list[float | None]) -> Columns:
+    """Mark the stages that the stand reaches, on the line that is drawn through every `STEP` days.
+
+    Their dates are not written: those of several stands would run together.
+    """
+    days = {stage: on for stage, on in stage_days(grown).items() if span.size}
+    drawn = np.array([np.nan if value is None else value for value in biomass], float)
+    at = np.array(list(days.values()), int)
+    on_line = np.round(np.interp(at, span, drawn), 1).tolist() if at.size else []
+    return _dated(name, at, {"biomass": on_line, "stage": list(days), "told": [""] * at.size})
 
 
 def chance_rows(found: Answered) -> dict[str, Columns]:
