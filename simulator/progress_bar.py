@@ -38,7 +38,9 @@ def progress(total: int) -> Iterator[Callable[..., object]]:
     """
     from tqdm import tqdm
 
-    # in a notebook too a bar of letters: one of widgets needs more than every notebook has
-    where, hidden = (sys.stdout, False) if in_notebook() else (sys.stderr, None)
-    with tqdm(total=total, disable=hidden, leave=False, file=where, bar_format=_FORM) as bar:
+    # in a notebook too a bar of letters: one of widgets needs more than every notebook has; there
+    # it stays, since it could be taken away only to leave an empty line
+    notebook = in_notebook()
+    with tqdm(total=total, disable=False if notebook else None, leave=notebook, file=sys.stderr,
+              bar_format=_FORM) as bar:  # fmt: skip
         yield bar.update
