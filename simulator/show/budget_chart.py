@@ -36,8 +36,9 @@ def headline(
     target = units.spell(shown.target, "mass", system)
     percent = f"{100 * shown.wanted:.0f} of 100 falls"
     often = "" if shown.wanted >= 1.0 else " or more"
-    title = f"No plan of {len(shown.plans)} reaches {target} in {percent}"
+    title, least = f"No plan of {len(shown.plans)} reaches {target} in {percent}", []
     if shown.best is not None:
+        least = [f"The least: {describe(shown.best.plan, system)}"]
         cost = money(shown.best.budget.total, shown.sign)
         title = f"{cost} {an_area(system)} is the least for {target} in {percent}{often}"
     prices = f"Prices: {shown.prices.label}, of {shown.prices.date}."
@@ -45,7 +46,7 @@ def headline(
         f"{name}: {describe(plan.plan, system)}"
         for name, plan in zip("AB", shown.pair, strict=True)
     ]
-    return [title], [f"{subject(about)} {prices}", *plans, f"Dashed: {percent}."]
+    return [title], [f"{subject(about)} {prices}", *least, *plans, f"Dashed: {percent}."]
 
 
 def chart(
