@@ -25,6 +25,7 @@ from page_visit import (  # noqa: F401  # fixtures
     slide,
     visiting,
 )
+from pypdf import PdfReader
 
 from simulator.show.season_panels import STAGES
 from simulator.weather.samples import samples_folder
@@ -398,6 +399,33 @@ def test_a_table_tells_how_a_change_moves_the_stages(visit: Visit) -> None:
     assert (then - first).days == int(told[2]) * (1 if told[3] == "later" else -1)
     visit.open("?year=2015")
     assert "sooner" not in visit.text("#stages")
+
+
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+@pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
+def test_a_sheet_of_paper_holds_it(visit: Visit, paper: str, tmp_path: Path) -> None:
+    """One side has the plan, the answer and the season as wide as the page; the other the rest."""
+    visit.open(f"{BUSY}&change=temperature+oct..mar+%2B+5+degF&pin-nitrogen=60+lb/acre")
+    visit.page.pdf(path=tmp_path / "page.pdf", format=paper)
+    front, back = (" ".join(page.extract_text().split())
+                   for page in PdfReader(tmp_path / "page.pdf").pages)  # fmt: skip
+    for told in (visit.page.locator("#in-words").text_content(), visit.text("#answer"),
+                 visit.text("#caution"), "Pinned: rye sown on Nov 20", "stems rise", "soil nitrate",
+                 "week's mean"):  # fmt: skip
+        assert told in front
+    for told in ("falls with so much", "nitrogen in the shoots", "sooner", "total", "herbicide"):
+        assert told in back
+    for control in ("ended by", "Fit the axes", "Take the pin out", "enough is", "A link to"):
+        assert control not in front + back
+    before = visit.page.locator("#season svg").bounding_box()["width"]
+    visit.page.emulate_media(media="print")
+    visit.page.evaluate("void dispatchEvent(new Event('beforeprint'))")
+    page = visit.page.locator("main").bounding_box()["width"]
+    assert visit.page.locator("#season svg").bounding_box()["width"] > 0.97 * page
+    visit.page.emulate_media(media="screen")
+    visit.page.evaluate("void dispatchEvent(new Event('afterprint'))")
+    fits_the_screen(visit, "#season")
+    assert visit.page.locator("#season svg").bounding_box()["width"] == pytest.approx(before, abs=1)
 
 
 def test_paper_gets_the_question_in_words(visit: Visit) -> None:

@@ -1,5 +1,5 @@
 // One field: what is asked stands in the link, the controls show it, the server answers.
-import { $, Picture, Refused, ask, element, latest, painted, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, onPaper, painted, texts } from "./frame.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
 const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
@@ -10,7 +10,9 @@ const RATES = ["seeding", "nitrogen", "target"];
 const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 1, degC: 1 };
 const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
-const season = new Picture("season"), chance = new Picture("chance"), glance = new Picture("glance", 4);
+const season = new Picture("season", { onPaper: onOnePage });
+const chance = new Picture("chance", { onPaper: (spec) => ({ ...spec, height: 160 }) });
+const glance = new Picture("glance", { beside: 4 });
 const pictures = [season, chance, glance];
 
 let asked = {};      // key -> text, as in the link; change: list; pin: object or null
@@ -250,6 +252,16 @@ function atAGlance(spec) {
   return { ...spec, vconcat: [{ ...growth, title: null, height: 52, layer: lines }] };
 }
 
+// The season so low that the answer has room above it: its last panels abreast, each with its months.
+function onOnePage(spec) {
+  const [growth, stages, ...low] = structuredClone(spec.vconcat);
+  for (const panel of low) {
+    panel.height = 125;
+    for (const { encoding } of panel.layer) if (encoding.x) Object.assign(encoding.x.axis, { labels: true, ticks: true, domain: true });
+  }
+  return { ...spec, vconcat: [{ ...growth, height: 150 }, stages, { hconcat: low, spacing: 14 }] };
+}
+
 async function drawPictures(query) {
   const made = await (await ask(`/pictures?${query}`)).json();
   place = { ...made.place, rain: null };
@@ -384,6 +396,7 @@ $("copy").addEventListener("click", copyLink);
 for (const button of document.querySelectorAll("[data-get]")) button.addEventListener("click", () => take(button.dataset.get, button.dataset.name));
 for (const button of document.querySelectorAll("[data-sheet]")) button.addEventListener("click", () => take(`/sheet/${$("sheet").value}.${button.dataset.sheet}`, `sheet-${$("sheet").value}.${button.dataset.sheet}`));
 addEventListener("popstate", () => { asked = fromQuery(location.search); showControls(); showLink(); refresh(); });
+onPaper([season, chance]);
 let resized;
 addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { for (const p of pictures) if (p.spec && p.box.clientWidth - 14 !== p.width) p.draw(p.spec, {}); }, 200); });
 

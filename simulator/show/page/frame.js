@@ -44,23 +44,35 @@ function charts() {
   return loading;
 }
 
+const PAPER = 860; // a page between its margins, for letters of 9 points [px]
+
 // A picture in an element: its data change, its axes do not unless they are told to.
 export class Picture {
-  // beside: what axes take of its width
-  constructor(id, beside = 78) { this.box = $(id); this.beside = beside; this.view = null; this.data = {}; this.signals = {}; }
+  // beside: what axes take of its width; onPaper: its specification there
+  constructor(id, { beside = 78, onPaper = (spec) => spec } = {}) {
+    this.box = $(id);
+    Object.assign(this, { beside, onPaper, view: null, data: {}, signals: {} });
+  }
 
   async draw(spec, signals) {
-    this.spec = spec;
-    Object.assign(this.signals, signals);
     const width = this.box.clientWidth - 14;
-    this.width = width;
-    if (width < 0) return;  // not shown on this screen
-    const embed = await charts();
+    Object.assign(this, { spec, width });
+    Object.assign(this.signals, signals);
+    if (width >= 0) await this.embed(spec, width); // or it is not shown on this screen
+  }
+
+  async embed(spec, width) {
+    const show = await charts();
     const fitted = structuredClone(spec);
     fitted.datasets = { ...fitted.datasets, ...Object.fromEntries(Object.entries(this.data).map(([name, columns]) => [name, rowsOf(columns)])) };
     for (const [name, value] of Object.entries(this.signals)) fitted.params.find((p) => p.name === name).value = value;
-    for (const part of fitted.vconcat ?? [fitted]) part.width = Math.max(width - this.beside, 90);
-    const { view } = await embed(this.box, fitted, { renderer: "svg", actions: false, ast: true, defaultStyle: false, tooltip: false });
+    const fit = (part, room) => {
+      const abreast = part.hconcat ?? [];
+      for (const one of abreast) fit(one, room / abreast.length);
+      if (!abreast.length) part.width = Math.max(room - this.beside, 90);
+    };
+    for (const part of fitted.vconcat ?? [fitted]) fit(part, width);
+    const { view } = await show(this.box, fitted, { renderer: "svg", actions: false, ast: true, defaultStyle: false, tooltip: false });
     this.view?.finalize();
     this.view = view;
     this.box.querySelectorAll("svg").forEach((svg) => svg.setAttribute("aria-hidden", "true"));
@@ -74,6 +86,13 @@ export class Picture {
     for (const [name, columns] of Object.entries(data)) this.view.data(name, rowsOf(columns));
     await this.view.runAsync();
   }
+}
+
+// On paper pictures are drawn for its page, whatever the screen; a browser sets the page when they are.
+export function onPaper(pictures, drawn = () => {}) {
+  const shown = () => pictures.filter((p) => p.view);
+  addEventListener("beforeprint", () => { shown().forEach((p) => p.embed(p.onPaper(p.spec), PAPER)); drawn(PAPER); });
+  addEventListener("afterprint", () => { shown().forEach((p) => p.draw(p.spec, {})); drawn(); });
 }
 
 // Never more than one in flight, and the latest wins.
