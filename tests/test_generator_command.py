@@ -152,6 +152,7 @@ def test_the_page_asks_the_network_for_nothing_and_holds_every_number(tmp_path, 
     assert page.startswith("<!doctype html>")
     assert "default-src 'none'" in page
     assert "<i>" not in page
+    assert "there (an invented place), " in page
     above = page.partition('<script type="module">')[0]
     assert "src=" not in above
     assert above.count("<tr>") == len(STATISTICS) + 7  # a row of months above each group

@@ -114,8 +114,9 @@ def _make_record(
         from simulator.show.generated_page import write_page
 
         own = record["time"].values.astype("datetime64[D]")
+        invented = " (an invented place)" if record.attrs.get("invented") == "yes" else ""
         write_page(report, held, system, title=f"Method {method}, record of "
-                   f"{record.attrs.get('site', '')}, {own[0]} to {own[-1]}.",
+                   f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
                    told=[*fit, *made.told])  # fmt: skip
         options.announce(f"Written: {report}.")
     if out is not None:

@@ -14,7 +14,7 @@ from simulator.show.charts import COLOURS, SOFT, Chart, finish, page
 from simulator.show.output import write_whole
 from simulator.weather.generated_against_recorded import MEMBERS, Held
 
-COLUMNS = 4  # panels side by side
+COLUMNS = 3  # panels side by side
 PANEL = (260, 120)  # width, height [px]
 TEXT = 12  # [px]
 _BAND, _RECORDED, _OUTSIDE = COLOURS[2], COLOURS[0], COLOURS[1]
@@ -22,6 +22,7 @@ _BAND, _RECORDED, _OUTSIDE = COLOURS[2], COLOURS[0], COLOURS[1]
 _STYLE = """
 body { font-family: Liberation Sans, Arial, Helvetica, sans-serif; color: #1f2328; margin: 24px; }
 table { border-collapse: collapse; font-size: 12px; margin: 18px 0 6px; }
+#chart, table { display: block; overflow-x: auto; }
 caption { text-align: left; font-weight: bold; font-size: 15px; padding: 6px 0; }
 th, td { padding: 3px 6px; text-align: right; border-bottom: 1px solid #dfe2e5; }
 td { white-space: nowrap; }
@@ -47,7 +48,7 @@ def chart(held: Sequence[Held], system: units.System, below: Sequence[str]) -> C
     meaning = (f"Band: 95 in 100 of {MEMBERS} generated records as long as the recorded one; line: "
                "their mean. Points: the record; orange where it lies outside.")  # fmt: skip
     return finish(alt.vconcat(*rows, spacing=26), [show.headline(held)], [*below, meaning],
-                  text=TEXT, width=1100)  # fmt: skip
+                  text=TEXT, width=900)  # fmt: skip
 
 
 def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
