@@ -1,15 +1,15 @@
 # %% [markdown]
 # # 1. Thermal time, by hand and by machine
 #
-# *45 minutes. You need paper, a pocket calculator, and for the second half `fallsown`
-# ([how to install it](../../README.md)). No weather file: an invented place comes with it.*
+# *45 minutes. You need paper, a pocket calculator, and `fallsown` ([how to install
+# it](../../README.md#see-it-run)) with a Python prompt. No weather file: an invented place comes with it.*
 #
 # You will learn
 #
 # - to count the degree days of one day in the four ways that the trade uses,
 # - why the ways agree on a warm day and part on a day that freezes at night,
 # - why a target in degree days is worth nothing without its method and its base,
-# - how thermal time brings a stand of rye from seed to flower.
+# - how thermal time brings a stand of rye from seed to head.
 #
 # ## A day that stays above the base
 #

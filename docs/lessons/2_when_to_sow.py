@@ -1,7 +1,7 @@
 # %% [markdown]
 # # 2. When to sow
 #
-# *45 minutes. You need `fallsown` ([how to install it](../../README.md)) and, for the counting, a
+# *45 minutes. You need `fallsown` ([how to install it](../../README.md#see-it-run)) and, for the counting, a
 # Python prompt. The weather is that of invented places.*
 #
 # You will learn

@@ -1,7 +1,7 @@
 # %% [markdown]
 # # 3. Nitrogen and the drenched November
 #
-# *45 minutes. You need `fallsown` ([how to install it](../../README.md)) and a pocket calculator. The
+# *45 minutes. You need `fallsown` ([how to install it](../../README.md#see-it-run)) and a pocket calculator. The
 # weather is that of an invented place.*
 #
 # You will learn

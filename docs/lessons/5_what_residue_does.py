@@ -1,7 +1,7 @@
 # %% [markdown]
 # # 5. What residue does
 #
-# *45 minutes. You need `fallsown` ([how to install it](../../README.md)) and a pocket calculator with
+# *45 minutes. You need `fallsown` ([how to install it](../../README.md#see-it-run)) and a pocket calculator with
 # the key eˣ. The weather is that of an invented place.*
 #
 # You will learn
@@ -150,8 +150,8 @@ assert standing_left > value("shoot_residue_kg_ha", "10-20", 120)
 # ## What to keep in mind
 #
 # Wind, traffic, the planter and heavy rain move residue; none is here. Heavy mats keep dry on top and
-# last longer than the model says, and wheat straw on the surface lost 10 points less in a year of
-# litterbags than here: [cover](../cover.md) has the comparisons. Soil loss is by cover alone; a
+# last longer than the model says, and wheat straw that a trial laid out in bags lost less in a year than
+# it does here: [cover](../cover.md) has the comparisons. Soil loss is by cover alone; a
 # conservation plan has its own reckoning. The place is invented.
 #
 # Next: [reading risk](6_reading_risk.md). Before: [ending the stand](4_ending_the_stand.md).
