@@ -209,6 +209,26 @@ def test_what_is_taken_away(page: Running) -> None:
     assert "nothing is changed" in said["problems"][0]["what"]
 
 
+def test_own_prices_are_read_and_given_as_a_file(page: Running) -> None:
+    query = "price-seed-rye=0.23/lb&price-own=scouting+%3D+3/acre&year=2015"
+    status, about, file = page.ask(f"/prices.toml?{query}")
+    assert status == 200
+    assert "attachment" in about["content-disposition"]
+    status, _, read = page.ask("/prices?name=mine.toml", data=file)
+    assert status == 200
+    assert read["price-seed-rye"] == "0.23/lb"
+    assert read["price-own"] == "scouting = 3/acre"
+    assert page.ask(f"/cost?{query}")[2]["cost"] == page.ask(f"/answer?{query}")[2]["cost"]
+    status, _, said = page.ask("/prices?name=mine.toml", data=file.replace(b"0.23 $", b"-1 $"))
+    assert status == 422
+    assert said["problems"][0]["where"] == "mine.toml, [seed], key 'rye'"
+    assert page.ask("/prices", data=b"\xff\x00")[0] == 422
+    assert page.ask("/prices", data=file, Origin="http://elsewhere.example")[0] == 403
+    for path in ("/cost", "/answer", "/prices.toml", "/table.csv"):
+        status, _, said = page.ask(f"{path}?price-work-sowing=1e308/acre")
+        assert (status, said["problems"][0]["where"]) == (422, "price-work-sowing")
+
+
 def test_all_falls_can_be_taken_away(page: Running) -> None:
     status, _, table = page.ask(f"/table.csv?change={MADE.replace(' ', '+').replace('=', '%3D')}")
     assert status == 200

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import json
 import re
 import tomllib
 from collections.abc import Callable, Mapping
@@ -81,6 +82,10 @@ class Price:
             return self.amount
         return self.amount * _IN_BASE[unit] / _IN_BASE[self.unit]
 
+    def told(self, currency: str) -> str:
+        """Spell the price as a file has it: ``"0.20 $/lb"``."""
+        return f"{self.amount:f} {currency}/{self.unit}"
+
     def scaled(self, factor: Decimal) -> Price:
         """Return the price times a factor."""
         return Price(self.amount * factor, self.unit)
@@ -140,7 +145,78 @@ def read_prices(path: str | Path) -> Prices:
         or has a wrong unit or currency, each named by file, section and key.
     """
     path = Path(path)
-    return prices_of(_load(path), path.name, path=str(path))
+    return prices_of(_tables(_content(path), str(path)), path.name, path=str(path))
+
+
+def prices_from(content: bytes, name: str) -> Prices:
+    """Check what a price file holds, without the file.
+
+    Raises
+    ------
+    InputError
+        As `read_prices`.
+    """
+    return prices_of(_tables(content, name), name, path="")
+
+
+def price_file(prices: Prices) -> str:
+    """Write prices as a file that `read_prices` reads back as they are."""
+
+    def quoted(text: str) -> str:  # what JSON escapes, TOML reads
+        return json.dumps(text, ensure_ascii=False)
+
+    lines = ["# Prices for 'fallsown budget --prices FILE'.", "", "[about]",
+             f"label = {quoted(prices.label)}", f"date = {prices.date}",
+             f"currency = {quoted(prices.currency)}"]  # fmt: skip
+    for section in _SECTIONS:
+        lines += ["", f"[{section}]"]
+        lines += [f"{quoted(key)} = {quoted(price.told(prices.currency))}"
+                  for key, price in getattr(prices, section).items()]  # fmt: skip
+    return "\n".join([*lines, ""])
+
+
+def read_price(section: str, text: str, currency: str, *, name: str) -> Price:
+    """Read one price of a section, such as ``"0.20 $/lb"`` of seed.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, has another currency or unit, is negative or absurd.
+    """
+    allowed, _, highest = _SECTIONS[section]
+    price, wrong = _price(text, allowed, currency, highest)
+    if price is None:
+        raise fault(name, wrong, _example(section, currency))
+    return price
+
+
+def read_currency(text: str, *, name: str) -> str:
+    """Read the sign or short name of a currency.
+
+    Raises
+    ------
+    InputError
+        It has more than five characters, or such as a price is written with.
+    """
+    if not _CURRENCY.match(text):
+        raise fault(name, f"'{shown(text)}' is not a currency.",
+                    "Write a sign or a short name, such as $ or EUR.")  # fmt: skip
+    return text
+
+
+def check_own_name(text: str, *, name: str) -> None:
+    """Refuse what an item of the user's own may not be called.
+
+    Raises
+    ------
+    InputError
+        It is empty, too long, not printable, or an item of every budget.
+    """
+    if not text.strip() or len(text) > LONGEST_NAME or not text.isprintable():
+        raise fault(name, "That is no name of an item.",
+                    f"Write 1 to {LONGEST_NAME} printable characters.")  # fmt: skip
+    if text in (*TAKEN, *WORK, *MATERIALS):
+        raise fault(name, "A budget has an item of that name already.", "Call it otherwise.")
 
 
 def value_of_biomass(text: str, currency: str, *, name: str = "--value") -> Price:
@@ -157,25 +233,28 @@ def value_of_biomass(text: str, currency: str, *, name: str = "--value") -> Pric
     return price
 
 
-def _load(path: Path) -> dict[str, Any]:
+def _content(path: Path) -> bytes:
     try:
         if not path.is_file():
             raise fault(str(path), "There is no such price file.",
                         "Make one with 'fallsown budget --write-prices FILE.toml'.")  # fmt: skip
         with path.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
+            return file.read(MOST_BYTES + 1)
     except OSError as error:
         raise fault(str(path), f"It cannot be read: {error.strerror}.") from error
+
+
+def _tables(content: bytes, where: str) -> dict[str, Any]:
     if len(content) > MOST_BYTES:
-        raise fault(str(path), f"It is larger than {MOST_BYTES:,} bytes.",
+        raise fault(where, f"It is larger than {MOST_BYTES:,} bytes.",
                     "A price file holds some dozens of lines.")  # fmt: skip
     try:
         return tomllib.loads(content.decode("utf-8-sig"), parse_float=Decimal)
     except UnicodeDecodeError as error:
-        raise fault(str(path), "It is not text in UTF-8.", "Save it as UTF-8.") from error
+        raise fault(where, "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:200] or type(error).__name__
-        raise fault(str(path), f"It is not TOML: {why}.",
+        raise fault(where, f"It is not TOML: {why}.",
                     'Write lines such as rye = "0.20 $/lb" under [seed].') from error  # fmt: skip
 
 
@@ -203,7 +282,7 @@ def prices_of(data: Mapping[str, Any], name: str, *, path: str) -> Prices:
 
     for section in data:
         if section not in ("about", *_SECTIONS):
-            tell(f"[{_shown(section)}]", f"There is no such section.{_near(section, _SECTIONS)}",
+            tell(f"[{shown(section)}]", f"There is no such section.{_near(section, _SECTIONS)}",
                  f"There are: about, {', '.join(_SECTIONS)}.")  # fmt: skip
     label, date, currency = _about(data.get("about"), tell)
     tables = {
@@ -223,20 +302,20 @@ def _about(about: Any, tell: Callable[..., None]) -> tuple[str, str, str]:
         return "", "", "$"
     for key in about:
         if key not in ("label", "date", "currency"):
-            tell(f"[about], key '{_shown(key)}'", "There is no such key.",
+            tell(f"[about], key '{shown(key)}'", "There is no such key.",
                  "There are: label, date, currency.")  # fmt: skip
     label, date, currency = (about.get(key) for key in ("label", "date", "currency"))
     if not isinstance(label, str) or not label.strip() or len(label) > 200:
         tell("[about], key 'label'", "It should say in words whose prices these are.",
              'Write for example label = "dealer quotes, Ellis county".')  # fmt: skip
     if not isinstance(date, datetime.date):
-        tell("[about], key 'date'", f"'{_shown(date)}' is not a date.",
+        tell("[about], key 'date'", f"'{shown(date)}' is not a date.",
              "Write the day the prices were set, as date = 2026-11-25.")  # fmt: skip
     if not isinstance(currency, str) or not _CURRENCY.match(currency):
-        tell("[about], key 'currency'", f"'{_shown(currency)}' is not a currency.",
+        tell("[about], key 'currency'", f"'{shown(currency)}' is not a currency.",
              'Write a sign or a short name, such as currency = "$".')  # fmt: skip
         currency = "$"
-    return " ".join(_shown(label).split()), str(date)[:10], currency
+    return " ".join(shown(label).split()), str(date)[:10], currency
 
 
 def _section(
@@ -247,7 +326,7 @@ def _section(
         tell(f"[{section}]", "The section is missing." if table is None else "It is no section.",
              f"Write [{section}] with {', '.join(needed)}.")  # fmt: skip
         return {}
-    example = f"Write for example '{_EXAMPLE[allowed[0]].format(currency)}'."
+    example = _example(section, currency)
     for key in needed:
         if key not in table:
             tell(f"[{section}], key '{key}'", "The price is missing.", example)
@@ -256,14 +335,12 @@ def _section(
         return {}
     found: dict[str, Price] = {}
     for key, value in table.items():
-        where = f"[{section}], key '{_shown(key)}'"
+        where = f"[{section}], key '{shown(key)}'"
         if section == OWN:
-            if not key.strip() or len(key) > LONGEST_NAME or not key.isprintable():
-                tell(where, "That is no name of an item.",
-                     f"Write 1 to {LONGEST_NAME} printable characters.")  # fmt: skip
-                continue
-            if key in (*TAKEN, *WORK, *MATERIALS):
-                tell(where, "A budget has an item of that name already.", "Call it otherwise.")
+            try:
+                check_own_name(key, name=where)
+            except InputError as error:
+                tell(where, error.problems[0].what, error.problems[0].remedy)
                 continue
         elif key not in needed:
             tell(where, f"There is no such key.{_near(key, needed)}",
@@ -277,6 +354,10 @@ def _section(
     return found
 
 
+def _example(section: str, currency: str) -> str:
+    return f"Write for example '{_EXAMPLE[_SECTIONS[section][0][0]].format(currency)}'."
+
+
 def _price(
     value: Any, allowed: tuple[str, ...], currency: str, highest: Decimal
 ) -> tuple[Price | None, str]:
@@ -284,7 +365,7 @@ def _price(
     match = _PRICE.match(value) if isinstance(value, str) and len(value) <= 60 else None
     if not match:
         bare = isinstance(value, int | Decimal | float) and not isinstance(value, bool)
-        return None, f"'{_shown(value)}' {'has no unit' if bare else 'is not a price'}."
+        return None, f"'{shown(value)}' {'has no unit' if bare else 'is not a price'}."
     unit = _SPELLINGS.get(match["unit"].lower(), "")
     price = Price(Decimal(match["amount"]), unit)
     if match["currency"] != currency:
@@ -297,7 +378,7 @@ def _price(
         wrong = f"is absurd: more than {highest:,} {currency}/{unit}"
     else:
         return price, ""
-    return None, f"'{_shown(value)}' {wrong}."
+    return None, f"'{shown(value)}' {wrong}."
 
 
 def _near(given: str, known: Mapping[str, Any] | tuple[str, ...]) -> str:
@@ -305,7 +386,7 @@ def _near(given: str, known: Mapping[str, Any] | tuple[str, ...]) -> str:
     return f" Did you mean '{near[0]}'?" if near else ""
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
     """Return what was given, short, and without what would upset a terminal."""
     text = value if isinstance(value, str) else "nothing" if value is None else str(value)
     return "".join(c if c.isprintable() else "?" for c in text[:60])

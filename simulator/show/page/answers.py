@@ -16,9 +16,9 @@ from simulator.advice.cautions import EMERGED, cautions
 from simulator.advice.few_falls import wilson
 from simulator.advice.risk import FEWEST
 from simulator.advice.whatif import describe, mean_total
-from simulator.parameters.prices import default_prices
 from simulator.show.budget import an_area, money, ton
 from simulator.show.grids import place as place_named
+from simulator.show.page import own_prices
 from simulator.show.page.growing import Array, Grown, grow_plan, weather
 from simulator.show.page.question import Question, Sown
 from simulator.show.page.records import Place
@@ -255,41 +255,42 @@ def chance(found: Answered) -> dict[str, Any]:
     return {**kept, "said": f"{target} is made as below. {meaning}", "rows": rows}
 
 
-def cost(found: Answered) -> dict[str, Any]:
-    """Itemise what the plan costs, at the packaged prices, and set the pinned one beside it."""
-    prices, system = default_prices(), found.system
-    sign = prices.currency
-
-    def priced(plan: Sown, name: str) -> Standing:
-        bought = Bought(
-            cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
-            seeding=plan.seeding_kg_ha, nitrogen=plan.nitrogen_kg_ha,
-            timing=plan.nitrogen_timing, end=plan.end, endings=found.asked.endings,
-        )  # fmt: skip
-        return stand(
-            bought, found.values(name, "biomass_kg_ha"), prices, system, found.asked.target
+def standings(found: Answered, system: units.System) -> dict[str, Standing]:
+    """Return the budgets of the plan and of the pinned one, beside what each makes."""
+    plans = {found.speaks_of: found.asked.plan}
+    if found.asked.pinned is not None:
+        plans[PINNED] = found.asked.pinned
+    return {
+        name: stand(
+            Bought(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
+                   seeding=plan.seeding_kg_ha, nitrogen=plan.nitrogen_kg_ha,
+                   timing=plan.nitrogen_timing, end=plan.end, endings=found.asked.endings),
+            found.values(name, "biomass_kg_ha"), found.asked.prices, system, found.asked.target,
         )
+        for name, plan in plans.items()
+    }  # fmt: skip
 
-    mine = priced(found.asked.plan, found.speaks_of)
+
+def cost(found: Answered) -> dict[str, Any]:
+    """Itemise what the plan costs, at the reader's prices, and set the pinned one beside it."""
+    prices, system = found.asked.prices, found.system
+    sign = prices.currency
+    mine, *others = plans = list(standings(found, system).values())
     by_ton = per_ton(mine.budget.total, mine.mean, system)
     said = f"This plan costs {money(mine.budget.total, sign)} {an_area(system)}"
     if by_ton is not None:
         said += f", {money(by_ton, sign)} for each {ton(system)} of dry matter"
     said += "."
-    other = None
-    if found.asked.pinned is not None:
-        other = priced(found.asked.pinned, PINNED)
+    for other in others:
         gap = mine.budget.total - other.budget.total
         differs = f"{money(abs(gap), sign)} {'less' if gap > 0 else 'more'}" if gap else "as much"
         said += f" The pinned plan costs {differs}."
-    names = dict.fromkeys(item.name for one in (mine, other) if one for item in one.budget.items)
-    rows = [
-        [name, *(money(one.budget.cost_of(name), sign) for one in (mine, other) if one)]
-        for name in names
-    ]
-    rows.append(["total", *(money(one.budget.total, sign) for one in (mine, other) if one)])
-    return {"said": said, "rows": rows, "caution": f"Prices are yours to check: {prices.label}, of "
-            f"{prices.date}."}  # fmt: skip
+    names = dict.fromkeys(item.name for one in plans for item in one.budget.items)
+    rows = [[name, *(money(one.budget.cost_of(name), sign) for one in plans)] for name in names]
+    rows.append(["total", *(money(one.budget.total, sign) for one in plans)])
+    used = own_prices.fields_of(plans)
+    return {"said": said, "rows": rows, "caution": own_prices.price_caution(used, prices),
+            "prices": own_prices.described(used, prices, system)}  # fmt: skip
 
 
 def asked_in_words(found: Answered) -> str:

@@ -17,7 +17,16 @@ from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
 from simulator.show import sheet as sheets
 from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
-from simulator.show.page.answers import Answered, chance, notes, said_cautions, sentences
+from simulator.show.page import own_prices
+from simulator.show.page.answers import (
+    Answered,
+    chance,
+    cost,
+    notes,
+    said_cautions,
+    sentences,
+    standings,
+)
 from simulator.show.page.growing import Changes, weather
 from simulator.show.page.pictures import (
     chance_picture,
@@ -36,6 +45,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 PICTURES = ("season", "chance")
+PRICE_FILE = "my-prices.toml"
 LINE = 62  # letters of a title's line
 
 
@@ -47,23 +57,53 @@ def command(found: Answered) -> str:
         words += ["--year", str(asked.year)]
     elif asked.changes:
         words[1] = "whatif"
-    if asked.place in samples():
-        words += ["--weather", asked.place]
-    else:
-        words += ["--weather", asked.file or "FILE",
-                  "--latitude", f"{float(found.place.about['latitude']):g}"]  # fmt: skip
-    for name, value in (("cereal", plan.cereal), ("soil", plan.soil),
-                        ("previous-crop", plan.previous_crop), ("fertilizer", plan.fertilizer),
-                        ("sow", plan.sow), ("seeding", plan.seeding), ("nitrogen", plan.nitrogen),
-                        ("nitrogen-timing", plan.nitrogen_timing), ("end", plan.end)):  # fmt: skip
-        words += [f"--{name}", value]
+    words += _weather(found)
+    words += [*_field(plan), "--sow", plan.sow, "--seeding", plan.seeding,
+              "--nitrogen", plan.nitrogen, "--nitrogen-timing", plan.nitrogen_timing,
+              "--end", plan.end]  # fmt: skip
     for change in asked.changes:
         words += ["--change", change.text]
     return shlex.join([*words, "--units", asked.system])
 
 
+def cost_command(found: Answered) -> str:
+    """Return the command line that tells the same cost; none where the weather is changed.
+
+    The pinned plan is in it where it is in the same field: a budget takes one.
+    """
+    asked, plan = found.asked, found.asked.plan
+    if asked.changes:
+        return ""
+    words = ["fallsown", "budget", *_weather(found), *_field(plan)]
+    for one in (plan, asked.pinned):
+        if one is not None and _field(one) == _field(plan):
+            words += ["--plan", f"sow={one.sow}; seeding={one.seeding}; nitrogen={one.nitrogen}; "
+                      f"nitrogen-timing={one.nitrogen_timing}; end={one.end}"]  # fmt: skip
+    words += ["--ended-by", ",".join(asked.endings) or "none", "--target", asked.target_text,
+              "--years", "all" if asked.year is None else str(asked.year)]  # fmt: skip
+    if own_prices.differ(asked.prices):
+        words += ["--prices", PRICE_FILE]
+    return shlex.join([*words, "--units", asked.system])
+
+
+def _field(plan: Sown) -> list[str]:
+    return ["--cereal", plan.cereal, "--soil", plan.soil, "--previous-crop", plan.previous_crop,
+            "--fertilizer", plan.fertilizer]  # fmt: skip
+
+
+def _weather(found: Answered) -> list[str]:
+    asked = found.asked
+    if asked.place in samples():
+        return ["--weather", asked.place]
+    return ["--weather", asked.file or "FILE",
+            "--latitude", f"{float(found.place.about['latitude']):g}"]  # fmt: skip
+
+
 def table(found: Answered) -> str:
-    """Return the seasons as CSV, in SI: a row a day of one fall, or a row a fall of all."""
+    """Return the seasons as CSV, in SI: a row a day of one fall, or a row a fall of all.
+
+    What the plans cost stands above the rows, by the hectare.
+    """
     rows: list[dict[str, Any]] = []
     data = None
     for name, grown in found.grown.items():
@@ -76,9 +116,19 @@ def table(found: Answered) -> str:
         command="page", version=__version__, line=command(found),
         inputs={"site": data.attrs.get("site"), "source": data.attrs.get("source"),
                 "invented": data.attrs.get("invented"),
-                "changes": "; ".join(change.text for change in found.asked.changes)},
+                "changes": "; ".join(change.text for change in found.asked.changes),
+                **_costs(found)},
         data=data, rows=rows, cautions=said_cautions(found), notes=notes(found),
     ))  # fmt: skip
+
+
+def _costs(found: Answered) -> dict[str, str]:
+    sign, told = found.asked.prices.currency, {}
+    for name, one in standings(found, "si").items():
+        items = "; ".join(f"{item.name} {item.cost}" for item in one.budget.items)
+        called = "pinned_plan" if name == PINNED else "this_plan"
+        told[f"cost_of_{called}"] = f"{one.budget.total} {sign}/ha ({items})"
+    return {**told, "prices": str(cost(found)["caution"])}
 
 
 def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:

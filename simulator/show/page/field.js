@@ -1,5 +1,6 @@
 // One field: what is asked stands in the link, the controls show it, the server answers.
 import { $, Picture, Refused, ask, element, latest, onPaper, painted, texts } from "./frame.js";
+import { isPrice, listen, readPrice, refusePrices, sameSeasons, showPrices } from "./prices.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
 const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
@@ -167,7 +168,9 @@ function readWeather(id) {
   asked.change = [...made, ...words];
 }
 
-function readControl({ id, value, name }) {
+function readControl(control, commit) {
+  const { id, value, name } = control;
+  if (control.dataset.price !== undefined) return readPrice(control, asked, commit);
   if (name === "units") asked.units = value;
   else if (id === "place") { asked = { ...asked, place: value, year: "all", file: "" }; }
   else if (id === "year" || LISTS.includes(id)) asked[id] = value;
@@ -185,7 +188,7 @@ function readControl({ id, value, name }) {
 // ---- the answer
 
 function showProblems(problems, more = 0) {
-  for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
+  for (const bad of document.querySelectorAll("[aria-invalid]:not([data-price])")) bad.removeAttribute("aria-invalid");
   const controls = { "nitrogen-timing": "share", change: "words" };
   for (const { where } of problems) $(controls[where] ?? where)?.setAttribute("aria-invalid", "true");
   for (const id of ["answer", "rest", "brief"]) $(id).classList.toggle("stale", problems.length > 0);
@@ -205,6 +208,14 @@ function fill(table, caption, heads, rows, last = "") {
     element("tbody", {}, ...rows.map(([first, ...rest]) => element("tr", first === last ? { class: "total" } : {}, element("th", { scope: "row" }, first), ...texts(rest, "td")))));
 }
 
+function showCost(found, query) {
+  fill($("cost"), units() === "us" ? "By the acre." : "By the hectare.", ["item", "this plan", ...(asked.pin ? ["pinned plan"] : [])], found.cost.rows, "total");
+  $("cost-said").textContent = found.cost.said;
+  $("cost-caution").textContent = found.cost.caution;
+  $("command").textContent = found.command;
+  showPrices(found.cost, query);
+}
+
 function showAnswer(found) {
   const [first, ...rest] = found.sentences;
   $("answer").replaceChildren(element("p", { class: "first" }, first));
@@ -219,16 +230,12 @@ function showAnswer(found) {
   fill($("stages"), asked.year === "all" ? "The day on which half of the falls have reached a stage." : "The day on which a stage is reached.", ["stage", ...names], found.stages);
   const [what, ...made] = found.numbers[0];
   $("brief-said").replaceChildren(...Object.keys(found.labels).map((name, i) => element("li", { class: name }, `${made[i]} ${what.split(", ")[1]}`)));
-  fill($("cost"), units() === "us" ? "By the acre." : "By the hectare.", ["item", "this plan", ...(asked.pin ? ["pinned plan"] : [])], found.cost.rows, "total");
-  $("cost-said").textContent = found.cost.said;
-  $("cost-caution").textContent = found.cost.caution;
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;
   const spoken = found.labels.changed ?? found.labels.recorded, of = names.length > 1 ? ` of ${spoken}` : "";
   $("season-said").textContent = `${asked.year === "all" ? `Lines: the middle fall of each day; band: 8 of 10 falls${of}. ` : ""}Rain, drainage and losses are summed from September. The axes stand still.`;
   $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
   $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
-  $("command").textContent = found.command;
 }
 
 function axesFor(highest) {
@@ -273,28 +280,48 @@ async function drawPictures(query) {
   return true;
 }
 
-let highest = {}, answered = "";
+async function answerAnew(query) {
+  const fresh = drawnFor !== `${asked.place} ${units()}` && await drawPictures(query);
+  const found = await (await ask(`/answer?${query}`)).json();
+  place.rain = found.rain;
+  highest = found.highest;
+  showProblems([]);
+  showAnswer(found);
+  showCost(found, query);
+  const axes = axesFor(highest), { curve, goal, fall, ...days } = found.rows;
+  const { stand, band } = days, { season: held } = axes;
+  const shown = [[season, days, held], [chance, { curve, goal, fall }, axes.chance], [glance, { stand, band }, held]];
+  if (fresh) showControls(); else showChanges();
+  await Promise.all(shown.map(([picture, data, signals]) => {
+    if (!fresh) return picture.change(data, signals);
+    picture.data = data;
+    return picture.draw(picture.spec, signals);
+  }));
+}
+
+async function priceAnew(query) {
+  const found = await (await ask(`/cost?${query}`)).json();
+  showProblems([]);
+  showCost(found, query);
+}
+
+let highest = {}, answered = "", keeping = false;
 const refresh = latest(async () => {
   const query = toQuery(), since = started;
   if (query === answered) return;
   try {
-    const fresh = drawnFor !== `${asked.place} ${units()}` && await drawPictures(query);
-    const found = await (await ask(`/answer?${query}`)).json();
-    place.rain = found.rain;
-    highest = found.highest;
-    showProblems([]);
-    showAnswer(found);
-    const axes = axesFor(highest), { curve, goal, fall, ...days } = found.rows;
-    const { stand, band } = days, { season: held } = axes;
-    const shown = [[season, days, held], [chance, { curve, goal, fall }, axes.chance], [glance, { stand, band }, held]];
-    if (fresh) showControls(); else showChanges();
-    await Promise.all(shown.map(([picture, data, signals]) => {
-      if (!fresh) return picture.change(data, signals);
-      picture.data = data;
-      return picture.draw(picture.spec, signals);
-    }));
+    await (sameSeasons(query, answered) ? priceAnew(query) : answerAnew(query));
+    if (keeping) keep();  // a price is kept once it is read
+    keeping = false;
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
+    if (refusePrices(error.problems, asked)) {
+      keeping = false;
+      if (location.search) history.replaceState(null, "", `?${toQuery()}`);
+      showLink();
+      refresh();
+      return;
+    }
     showProblems(error.problems, error.more);
   }
   answered = query;
@@ -310,15 +337,16 @@ const refresh = latest(async () => {
 let settle;
 function changed(event, commit) {
   if (event.target.id === "words" && !commit) return;  // half a word is no fault
-  if (!readControl(event.target)) return;
+  if (!readControl(event.target, commit)) return;
   started = event.timeStamp;
-  const busy = (now) => { for (const id of ["answer", "rest"]) $(id).setAttribute("aria-busy", now); };
+  const busy = (now) => { for (const id of ["answer", "rest", "prices-said"]) $(id).setAttribute("aria-busy", now); };
   busy(true);  // a screen reader waits until the slider rests
   clearTimeout(settle);
   settle = setTimeout(busy, 500, false);
   if (event.target.type === "range" || commit) showControls();
   showLink();
-  if (commit) keep();
+  if (commit && isPrice(event.target.id)) keeping = true;
+  else if (commit) keep();
   refresh();
 }
 
@@ -331,7 +359,7 @@ function showLink() {
   $("link-hint").textContent = asked.file ? `The link names the file ${asked.file}; whoever opens it must choose that file again.` : "";
 }
 
-function act(change) { change(); started = performance.now(); showControls(); showLink(); keep(); refresh(); }
+function act(change) { change(asked); started = performance.now(); showControls(); showLink(); keep(); refresh(); }
 
 async function readFile() {
   const file = $("file").files[0];
@@ -400,6 +428,7 @@ onPaper([season, chance]);
 let resized;
 addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { for (const p of pictures) if (p.spec && p.box.clientWidth - 14 !== p.width) p.draw(p.spec, {}); }, 200); });
 
+listen(act, problemList);
 asked = fromQuery(location.search);
 showControls();
 showLink();

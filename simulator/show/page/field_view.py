@@ -12,11 +12,11 @@ from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
 from simulator.problems import InputError, Problem, fault
-from simulator.show.page import answers, downloads, rows, stages
+from simulator.show.page import answers, downloads, own_prices, rows, stages
 from simulator.show.page.frame import JSON, Desk, download, rendered
 from simulator.show.page.pictures import chance_picture, empty_picture, season_picture
 from simulator.show.page.question import choices, offered
-from simulator.show.page.records import MOST_BYTES
+from simulator.show.page.records import MOST_BYTES, plain_name
 from simulator.show.questions import QUESTIONS
 from simulator.weather.samples import samples
 
@@ -37,11 +37,23 @@ def field_router(desk: Desk) -> APIRouter:
     @router.get("/")
     def field() -> Response:
         return rendered("field.html", "field", samples=list(samples().values()), **offered(),
-                        choices=choices())  # fmt: skip
+                        choices=choices(), packaged=own_prices.packaged(),
+                        price_fields=own_prices.price_fields().values())  # fmt: skip
 
     @router.get("/answer")
     def answer(request: Request) -> Response:
         return JSON(payload(desk.answered(request)))
+
+    @router.get("/cost")
+    def cost(request: Request) -> Response:
+        return JSON(cost_payload(desk.answered(request)))
+
+    @router.post("/prices")
+    async def prices(request: Request) -> Response:
+        name = plain_name(request.query_params.get("name", "prices.toml"))
+        async with desk.receiving:
+            data = await received(request, "A price file holds some dozens of lines.")
+            return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
 
     @router.get("/pictures")
     def pictures(request: Request) -> Response:
@@ -89,6 +101,11 @@ def taking_router(desk: Desk) -> APIRouter:
         text = await desk.slowly(lambda: downloads.table(desk.answered(request)))
         return download(text.encode(), "text/csv; charset=utf-8", "fallsown.csv")
 
+    @router.get("/prices.toml")
+    def prices(request: Request) -> Response:
+        text = own_prices.as_file(desk.asked(request)[0].prices)
+        return download(text.encode(), "application/toml", downloads.PRICE_FILE)
+
     @router.get("/picture/{which}.{suffix}")
     async def picture(which: str, suffix: str, request: Request) -> Response:
         if which not in downloads.PICTURES or suffix not in _PICTURES:
@@ -117,16 +134,22 @@ def payload(found: answers.Answered) -> dict[str, Any]:
     drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
     pinned = found.asked.pinned
     return {
+        **cost_payload(found),
         "asked": answers.asked_in_words(found), "sentences": answers.sentences(found),
         "notes": answers.notes(found), "cautions": answers.said_cautions(found),
         "labels": found.labels, "heads": found.heads, "numbers": answers.numbers(found),
-        "stages": stages.stage_table(found),
-        "chance": answers.chance(found), "cost": answers.cost(found),
-        "command": downloads.command(found), "query": found.asked.query(),
+        "stages": stages.stage_table(found), "chance": answers.chance(found),
+        "query": found.asked.query(),
         "rows": drawn, "highest": rows.highest(drawn),
         "pinned": None if pinned is None else answers.planned(pinned, found.system),
         "rain": answers.recorded_rain(found),
     }  # fmt: skip
+
+
+def cost_payload(found: answers.Answered) -> dict[str, Any]:
+    """Return of an answer what its prices change."""
+    lines = [downloads.command(found), downloads.cost_command(found)]
+    return {"cost": answers.cost(found), "command": "\n".join(filter(None, lines))}
 
 
 def _as_labelled(problem: Problem) -> Problem:
@@ -136,10 +159,12 @@ def _as_labelled(problem: Problem) -> Problem:
     return Problem(*texts)
 
 
-async def received(request: Request) -> bytes:
-    """Receive a file, bounded in size and time."""
+async def received(
+    request: Request, remedy: str = "Give the daily record of one place."
+) -> bytes:  # fmt: skip
+    """Receive a file, bounded in size and time; the remedy is for one that is too large."""
     too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.",
-                      "Give the daily record of one place.")  # fmt: skip
+                      remedy)  # fmt: skip
     length = request.headers.get("content-length", "0")
     if length.isdigit() and int(length) > MOST_BYTES:
         raise too_large

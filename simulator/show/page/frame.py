@@ -24,8 +24,8 @@ HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
 VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
-SCRIPTS = ("frame.js", "field.js", "class.js", "class_curve.js")
-SHARED = ("frame.js", "class_curve.js")  # of them those that others import
+SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
+SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
 STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
 HEAVY = 1  # sheets, pictures and files at a time
 RECEIVED = 3  # files at a time, each held in memory until it is read
@@ -100,9 +100,10 @@ def chart_script() -> tuple[bytes, str]:
 def static(name: str) -> tuple[bytes, str]:
     """Return a file of the page, and what tells its version."""
     data = (HERE / name).read_bytes()
-    if name.endswith(".js") and name not in SHARED:  # it imports the shared by their versions too
+    if name.endswith(".js"):  # it imports the shared by their versions too
         for shared in SHARED:
-            data = data.replace(f'"./{shared}"'.encode(), f'"{_address(shared)}"'.encode())
+            if (plain := f'"./{shared}"'.encode()) in data:
+                data = data.replace(plain, f'"{_address(shared)}"'.encode())
     return data, _version(data)
 
 

@@ -32,6 +32,7 @@ Changes = tuple[Change, ...]
 
 WIDEST = (SOIL_STARTS, DATES["end"][1])
 KEPT_WEATHER, KEPT_SEASONS = 24, 24  # a season's drivers for thirty falls take 1.4 MB
+KEPT_GROWN = 6  # plans: what an answer is made of, so that another price grows nothing; 4 MB each
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,7 @@ def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> A
                           cereal(kind).as_record())  # fmt: skip
 
 
+@lru_cache(KEPT_GROWN)
 def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> Grown:
     """Grow a plan in every fall of a place.
 
@@ -163,4 +165,6 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
         grow(drivers[at], int(cut.spans[at, 0]), int(end_days[at]), int(sow_days[at]), seeding,
              when, amounts, kinds, end_days[at : at + 1], values, *sets, ends[at],
              days[shown.index(fall)] if fall in shown else none, by_layer)  # fmt: skip
+    for kept in (ends, days):  # it serves whoever asks again
+        kept.flags.writeable = False
     return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)

@@ -12,9 +12,11 @@ from simulator import units
 from simulator.advice.budget import ENDINGS
 from simulator.parameters.cereals import CEREALS, cereal
 from simulator.parameters.fertilizers import FERTILIZERS, fertilizer
+from simulator.parameters.prices import Prices
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, previous_crop, soil
 from simulator.problems import InputError, Problem, fault
 from simulator.season import plan as plans
+from simulator.show.page import own_prices
 from simulator.show.questions import USUAL
 from simulator.weather.change import Change, parse_change
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
@@ -118,6 +120,8 @@ class Question:
     target_text : str
     endings : tuple of str
         Work that ends the stand, for its cost.
+    prices : Prices
+        The packaged ones, and in their place those that the reader put in.
     """
 
     place: str
@@ -130,6 +134,7 @@ class Question:
     target: float
     target_text: str
     endings: tuple[str, ...]
+    prices: Prices
 
     def query(self) -> str:
         """Return the query of a link that asks the same."""
@@ -138,7 +143,8 @@ class Question:
                  ("year", ALL if self.year is None else str(self.year)), ("units", self.system),
                  *given.items(), *(("change", change.text) for change in self.changes),
                  ("target", self.target_text),
-                 ("ended-by", ",".join(self.endings) or "none")]  # fmt: skip
+                 ("ended-by", ",".join(self.endings) or "none"),
+                 *own_prices.link_pairs(self.prices)]  # fmt: skip
         if self.pinned is not None:
             pairs += [(f"{PIN}{name.replace('_', '-')}", getattr(self.pinned, name))
                       for name in PARTS]  # fmt: skip
@@ -180,8 +186,8 @@ def read_question(query: str) -> Question:
     Parameters
     ----------
     query : str
-        Keys as in `usual`, ``change`` any number of times, and the plan's keys with ``pin-``
-        before them. What is left out is as usual.
+        Keys as in `usual`, ``change`` any number of times, the plan's keys with ``pin-``
+        before them, and prices as `own_prices.from_link` has them. What is left out is as usual.
 
     Returns
     -------
@@ -195,6 +201,7 @@ def read_question(query: str) -> Question:
     given: dict[str, str] = {}
     changes: list[str] = []
     pinned: dict[str, str] = {}
+    priced: dict[str, str] = {}
     problems: list[Problem] = []
     plan_keys = [name.replace("_", "-") for name in PARTS]
     for key, text in keys_and_texts(query):
@@ -202,10 +209,12 @@ def read_question(query: str) -> Question:
             changes += [text] if text else []
         elif key.startswith(PIN) and key.removeprefix(PIN) in plan_keys:
             pinned[key.removeprefix(PIN)] = text
-        elif key not in (*UNPLACED, *plan_keys):
+        elif key not in (*UNPLACED, *plan_keys) and not key.startswith(own_prices.KEY):
             problems.append(Problem(short(key), "There is no such control.", "Ask from the page."))
-        elif key in given:
+        elif key in given or key in priced:
             problems.append(Problem(key, "It is said twice.", "Say it once."))
+        elif key.startswith(own_prices.KEY):
+            priced[key] = text
         else:
             given[key] = text
     system: units.System = "us" if given.get("units") != "si" else "si"
@@ -223,12 +232,13 @@ def read_question(query: str) -> Question:
     target = _gathered(problems, partial(_target, full["target"]))
     endings = _gathered(problems, partial(_endings, full["ended-by"]))
     read = _gathered(problems, partial(_changes, changes))
+    prices = _gathered(problems, partial(own_prices.from_link, priced))
     if problems or plan is None:
         raise InputError(problems)
     return Question(
         place=full["place"][:80], file=full["file"][:120], year=year or None, system=system,
         plan=plan, pinned=other, changes=read or (), target=target or 0.0,
-        target_text=full["target"], endings=endings or (),
+        target_text=full["target"], endings=endings or (), prices=prices,
     )  # fmt: skip
 
 
