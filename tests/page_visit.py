@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import combinations
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ playwright = pytest.importorskip("playwright.sync_api", reason="playwright is no
 if CHROMIUM is None:
     pytest.skip("no Chromium here: apt-get install chromium", allow_module_level=True)
 
+WIDTHS = (320, 360, 480, 700, 1000, 1280)
 DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 740}
 
 
@@ -109,3 +111,32 @@ def findings(visit: Visit) -> list[str]:
     found = Axe().run(visit.page)["violations"]
     return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]
             if one["impact"] in ("serious", "critical", "moderate")]  # fmt: skip
+
+
+# the letters that are seen, as boxes; a word that is drawn twice, for its halo, stands once
+LETTERS = """box => [...box.querySelectorAll('svg text')].filter(
+  e => e.textContent && e.getAttribute('opacity') !== '0').map(e => {
+  const { x, y, width, height } = e.getBoundingClientRect();
+  return [e.textContent, x, y + height * .15, x + width, y + height * .85]; })"""
+
+
+def fits_the_screen(visit: Visit, box: str) -> None:
+    """Wait until a picture is drawn anew for a screen of another width."""
+    for _ in range(500):
+        wide, room = visit.page.locator(box).evaluate(
+            "e => [e.querySelector('svg').getBoundingClientRect().width, e.clientWidth]"
+        )
+        if abs(wide - room) < 24:
+            return
+        time.sleep(0.01)
+    raise AssertionError(f"{wide} px in {room} px")
+
+
+def run_together(visit: Visit, box: str) -> set[tuple[str, str]]:
+    words = {tuple(word) for word in visit.page.locator(box).evaluate(LETTERS)}
+    return {
+        (one[0], other[0]) for one, other in combinations(sorted(words), 2)
+        if min(one[3], other[3]) - max(one[1], other[1]) > 0.5
+        and min(one[4], other[4]) - max(one[2], other[2]) > 0.5
+        and one[0] != other[0]
+    }  # fmt: skip

@@ -5,10 +5,8 @@ from __future__ import annotations
 import json
 import re
 import statistics
-import time
 from collections.abc import Iterator
 from datetime import datetime
-from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +15,13 @@ from page_running import Running
 from page_visit import (  # noqa: F401  # fixtures
     DESKTOP,
     PHONE,
+    WIDTHS,
     Visit,
     browser,
     context,
     findings,
+    fits_the_screen,
+    run_together,
     server,
     slide,
     visiting,
@@ -343,36 +344,6 @@ def test_a_small_screen_holds_it(visit: Visit) -> None:
     assert visit.page.locator("#sow").bounding_box()["y"] > box["height"]
     visit.page.locator("#numbers").scroll_into_view_if_needed()
     assert brief.bounding_box()["y"] < -box["height"] / 2, "and goes where no slider is"
-
-
-WIDTHS = (320, 360, 480, 700, 1000, 1280)
-# the letters that are seen, as boxes; a word that is drawn twice, for its halo, stands once
-LETTERS = """box => [...box.querySelectorAll('svg text')].filter(
-  e => e.textContent && e.getAttribute('opacity') !== '0').map(e => {
-  const { x, y, width, height } = e.getBoundingClientRect();
-  return [e.textContent, x, y + height * .15, x + width, y + height * .85]; })"""
-
-
-def fits_the_screen(visit: Visit, box: str) -> None:
-    """Wait until a picture is drawn anew for a screen of another width."""
-    for _ in range(500):
-        wide, room = visit.page.locator(box).evaluate(
-            "e => [e.querySelector('svg').getBoundingClientRect().width, e.clientWidth]"
-        )
-        if abs(wide - room) < 24:
-            return
-        time.sleep(0.01)
-    raise AssertionError(f"{wide} px in {room} px")
-
-
-def run_together(visit: Visit, box: str) -> set[tuple[str, str]]:
-    words = {tuple(word) for word in visit.page.locator(box).evaluate(LETTERS)}
-    return {
-        (one[0], other[0]) for one, other in combinations(sorted(words), 2)
-        if min(one[3], other[3]) - max(one[1], other[1]) > 0.5
-        and min(one[4], other[4]) - max(one[2], other[2]) > 0.5
-        and one[0] != other[0]
-    }  # fmt: skip
 
 
 @pytest.mark.parametrize("query", [BUSY, "?place=hollin-reach&sow=01-10&end=05-20", "?units=si"])

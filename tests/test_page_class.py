@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import csv
 import re
 from dataclasses import replace
 from datetime import date
@@ -20,6 +21,7 @@ from simulator import units
 from simulator.advice.degree_days import METHODS, degree_days
 from simulator.problems import InputError
 from simulator.process import thermal_time as counted
+from simulator.show.page import class_downloads
 from simulator.show.page.class_methods import (
     CURVES,
     CUTOFFS,
@@ -31,9 +33,14 @@ from simulator.show.page.class_methods import (
     formula,
     method_name,
 )
-from simulator.show.page.class_question import ClassQuestion, read_class_question, usual
+from simulator.show.page.class_question import (
+    ClassQuestion,
+    own_limits,
+    read_class_question,
+    usual,
+)
 from simulator.show.page.class_questions import day_questions, season_questions
-from simulator.show.page.class_season import months, reached, summed
+from simulator.show.page.class_season import asked_day, months, reached, summed
 from simulator.show.page.class_view import day_payload, season_payload
 from simulator.show.page.records import Place, Visitors, sample_place
 from simulator.show.page.server import make_app
@@ -106,7 +113,9 @@ def test_the_payload_shows_what_the_functions_count(system: units.System, place:
     own = units.show(counted.thermal_time(34.0, 8.0), "thermal_time", system)
     assert f"{own:.2f}" in shown["own"]
     assert shown["own_cell"] is None
-    assert day_payload(ask(units=system), place)["own_cell"] == "sine horizontal"
+    assert day_payload(ask(units=system), place)["own_cell"] is None
+    own_limits = day_payload(ask(units=system, base="0 degC"), place)
+    assert own_limits["own_cell"] == "sine horizontal"
 
 
 @pytest.mark.analytic("the arithmetic that is written out, worked by Python")
@@ -166,7 +175,7 @@ def test_sums_are_those_of_the_command(place: Place) -> None:
 
 
 def test_between_its_own_limits_the_sine_is_the_simulators_own(place: Place) -> None:
-    season = summed(ask(year="2003"), place)
+    season = summed(ask(year="2003", base="0 degC"), place)
     assert season.sums["sine", "horizontal"] == pytest.approx(season.own, rel=1e-12)
     for stage in season.stages:
         assert stage.sum == season.own[stage.at]
@@ -209,6 +218,151 @@ def test_a_record_that_ends_early_is_shown_as_far_as_it_goes(place: Place) -> No
     season = season_payload(ask(year="2010"), short)
     assert season["dates"][-1] == "2011-03-20"
     assert season["year"] == 2010
+
+
+def test_why_the_lines_part_is_told(place: Place) -> None:
+    def told(**given: str) -> str:
+        return season_payload(ask(year="2010", **given), place)["apart"]
+
+    own = told(base="0 degC")
+    assert own.startswith("The two lines are one")
+    other = told(base="40 degF", curve="ends")
+    season = summed(ask(year="2010", base="40 degF", curve="ends"), place)
+    gap = units.show(season.sums["ends", "horizontal"][-1] - season.own[-1], "thermal_time", "us")
+    assert f"counts {abs(gap):,.0f} °F d less than the simulator: the base is 40 °F and" in other
+    assert "by average, its ends held, horizontal cutoff and not by single sine" in other
+    mild = sample_place("pellow-strand")
+    cool = ask(place="pellow-strand", year="2010", base="0 degC", upper="40 degC", units="si")
+    assert summed(cool, mild).tmax.max() < 30.0
+    assert season_payload(cool, mild)["apart"].startswith(
+        "The two lines lie on each other, although the limit is 40 °C and not 30 °C: no day"
+    )
+    low = replace(cool, base=-15.0, curve="triangle")
+    assert summed(low, mild).tmin.min() > -15.0
+    assert "The band has no width" in season_payload(low, mild)["apart"]
+    assert "more than the simulator" in season_payload(low, mild)["apart"]
+
+
+@pytest.mark.analytic("days counted one by one: between them the methods agree")
+@pytest.mark.parametrize("base", ["40 degF", "60 degF"])
+def test_methods_differ_only_on_days_that_cross(place: Place, base: str) -> None:
+    asked = ask(year="2010", base=base)
+    season = summed(asked, place)
+    daily = np.diff(list(season.sums.values()), axis=1, prepend=0.0)
+    differ = np.ptp(daily, axis=0) > 1e-9
+    told = season_payload(asked, place)["apart"]
+    assert f"{differ.sum()} of {differ.size}; on the others" in told
+
+
+# ---- what is taken away
+
+WARM_DAY = {"tmax": "100 degF", "tmin": "30 degF", "base": "50 degF"}
+
+
+def read_table(text: str) -> list[dict[str, str]]:
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    return list(csv.DictReader(lines))
+
+
+@pytest.mark.parametrize(("system", "degrees"), [("us", "degF"), ("si", "degC")])
+def test_the_days_table_has_every_method(place: Place, system: units.System, degrees: str) -> None:
+    asked = ask(units=system, **WARM_DAY)
+    text = class_downloads.table(asked, place, "day")
+    rows = read_table(text)
+    for row, ((curve, _), count) in zip(rows, VALUES.items(), strict=True):
+        value = units.show(count(asked_day(asked, place)), "thermal_time", system)
+        assert float(row[f"thermal time ({degrees} d)"]) == pytest.approx(value, abs=5e-5)
+        assert row["source"] == SOURCES[curve]
+    assert "# chosen_method: single sine, horizontal cutoff\n" in text
+    taken = class_downloads.table(ask(taken="2010-12-08"), place, "day")
+    assert "# day: Dec 8 2010 at Tallow Bend (an invented place)\n" in taken
+
+
+@pytest.mark.analytic("the mean of the hours' warmth is the day's, by the midpoint rule")
+@pytest.mark.parametrize("key", KEYS)
+def test_the_hours_of_a_day_add_up(key: tuple[str, str], place: Place) -> None:
+    curve, cutoff = key
+    for day in DAYS:
+        given = {name: f"{getattr(day, name)} degC" for name in ("tmax", "tmin", "base", "upper")}
+        asked = ask(units="si", curve=curve, cutoff=cutoff, **given)
+        rows = read_table(class_downloads.table(asked, place, "curve"))
+        warmth = np.array([float(row["counted by the chosen method (degC)"]) for row in rows])
+        hours = np.array([float(row["hour (h)"]) for row in rows])
+        assert hours.mean() == pytest.approx(12.0)
+        # the vertical cutoff jumps from U - B to nothing: twice, each within one of 96 steps
+        jump = 2 * (day.upper - day.base) / 96 if cutoff == "vertical" else 0.0
+        assert max(warmth.mean(), 0.0) == pytest.approx(VALUES[key](day), abs=0.01 + jump)
+        if curve in ("triangle", "sine"):
+            runs = air(curve, day)
+            at = (hours / 24.0 * runs.size).astype(int)
+            shown = [float(row[f"single {curve} (degC)"]) for row in rows]
+            assert shown == pytest.approx(runs[at].tolist(), abs=1e-2)
+
+
+@pytest.mark.parametrize(("system", "degrees"), [("us", "degF"), ("si", "degC")])
+def test_the_seasons_table_adds_up(place: Place, system: units.System, degrees: str) -> None:
+    asked = ask(units=system, year="2010", curve="ends", base="40 degF")
+    season = summed(asked, place)
+    text = class_downloads.table(asked, place, "season")
+    rows = read_table(text)
+    assert list(rows[0]) == [
+        "date", f"tmax ({degrees})", f"tmin ({degrees})", f"degree days of the day ({degrees} d)",
+        f"sum ({degrees} d)", f"the simulator's own sum ({degrees} d)", "stage"]  # fmt: skip
+    assert [row["date"] for row in rows] == season.days.astype(str).tolist()
+    total = np.cumsum([float(row[f"degree days of the day ({degrees} d)"]) for row in rows])
+    sums = [float(row[f"sum ({degrees} d)"]) for row in rows]
+    assert total.tolist() == pytest.approx(sums, abs=0.02)  # 224 days, each to 5e-5
+    last = units.show(season.sums["ends", "horizontal"][-1], "thermal_time", system)
+    assert sums[-1] == pytest.approx(last, abs=1e-4)
+    recorded = place.record.sel(time=rows[9]["date"])
+    for name in ("tmax", "tmin"):
+        degree = units.show(float(recorded[name]), "temperature", system)
+        assert float(rows[9][f"{name} ({degrees})"]) == pytest.approx(degree, abs=1e-4)
+    told = {row["date"]: row["stage"] for row in rows if row["stage"]}
+    assert ", ".join(told.values()).split(", ") == [stage.name for stage in season.stages]
+    for stage in season.stages:
+        assert stage.name in told[str(season.days[stage.at])]
+    assert "# stand: rye sown on Oct 20 2010 at Tallow Bend (an invented place)\n" in text
+
+
+def test_pictures_have_their_data_and_say_what_is_invented(place: Place) -> None:
+    asked = ask(year="2010", on="04-15", curve="triangle", cutoff="vertical", taken="2010-10-22")
+    season = class_downloads.picture(asked, place, "season")
+    told = " ".join([*season["title"]["text"], *season["title"]["subtitle"]])
+    assert "Tallow Bend (an invented place)" in told
+    found = summed(asked, place)
+    at = found.at("04-15")
+    assert str(found.days[at]) == "2011-04-15"
+    for sums in (found.sums["triangle", "vertical"], found.own):
+        assert f"{units.show(sums[at], 'thermal_time', 'us'):,.0f} °F d" in told
+    assert len(season["datasets"]["sums"]) == found.days.size
+    named = [one["above"] or one["under"] for one in season["datasets"]["stages"]
+             if one["narrowest"] <= 690]  # fmt: skip
+    assert all((stage.name in named) != (f"{stage.name} on " in told) for stage in found.stages)
+    day = class_downloads.picture(asked, place, "day")
+    title = " ".join([*day["title"]["text"], *day["title"]["subtitle"]])
+    assert "Oct 22 2010 at Tallow Bend (an invented place)" in title
+    value = VALUES["triangle", "vertical"](asked_day(asked, place))
+    assert f"{units.show(value, 'thermal_time', 'us'):.2f} °F d" in title
+
+
+@pytest.mark.analytic("the area that is shaded in the file's picture, by the trapezium rule")
+@pytest.mark.parametrize("key", KEYS)
+def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: Place) -> None:
+    asked = ask(units="si", curve=key[0], cutoff=key[1], tmax="40 degC", tmin="2 degC",
+                base="10 degC", upper="28 degC")  # fmt: skip
+    made = class_downloads.picture(asked, place, "day")
+    rows = next(rows for rows in made["datasets"].values() if "counted" in rows[0])
+    hour, counted_, base, limit, beyond = (
+        np.array([row[name] for row in rows])
+        for name in ("hour", "counted", "base", "limit", "beyond")
+    )
+    height = counted_ - base
+    if key[1] == "intermediate":
+        height -= beyond - limit
+    shaded = float(((height[1:] + height[:-1]) / 2 * np.diff(hour)).sum()) / 24.0
+    # a step of 1/1440 of the day at each of the edges of a vertical cutoff
+    assert shaded == pytest.approx(VALUES[key](asked_day(asked, place)), abs=0.02)
 
 
 # ---- questions
@@ -311,11 +465,17 @@ def test_a_day_is_taken_from_the_record(place: Place) -> None:
         day_payload(ask(taken="1901-01-01"), place)
 
 
-def test_what_is_left_out_is_the_simulators_own() -> None:
+def test_what_is_seen_first_sets_methods_and_lines_apart(place: Place) -> None:
     for system in ("us", "si"):
         asked = ask(units=system)
-        assert (asked.base, asked.upper) == pytest.approx((counted.BASE, counted.UPPER))
         assert set(usual(system)) >= {"tmax", "tmin", "curve", "cutoff"}
+        plain = [VALUES[curve, "none"](Day(asked.tmax, asked.tmin, asked.base, asked.upper))
+                 for curve in CURVES]  # fmt: skip
+        assert np.diff(np.sort(plain)).min() > 0.5, "each method counts otherwise"
+        season = summed(asked, place)
+        assert season.sums["sine", "horizontal"][-1] < 0.9 * season.own[-1]
+        own = ask(units=system, **own_limits(system))
+        assert (own.base, own.upper) == pytest.approx((counted.BASE, counted.UPPER))
     assert set(CUTOFFS) == {cutoff for _, cutoff in KEYS}
 
 
@@ -336,6 +496,15 @@ def test_the_routes(tmp_path: Path) -> None:
                 bad = await client.get(f"{path}?base=1")
                 assert bad.status_code == 422
                 assert bad.json()["problems"][0]["where"] == "base"
+            for path, start in (("day.csv", b"# made_by"), ("curve.csv", b"# made_by"),
+                                ("season.csv", b"# made_by"), ("picture/day.svg", b"<svg"),
+                                ("picture/season.png", b"\x89PNG")):  # fmt: skip
+                taken = await client.get(f"/class/{path}?year=2010")
+                assert taken.content.startswith(start)
+                assert "attachment" in taken.headers["content-disposition"]
+                assert (await client.get(f"/class/{path}?base=1")).status_code == 422
+            for path in ("week.csv", "picture/day.gif", "picture/week.svg"):
+                assert (await client.get(f"/class/{path}")).status_code == 404
             away = await client.get("/class/day?place=file-unknown&file=mine.csv")
             assert "Choose the file again" in away.json()["problems"][0]["remedy"]
 

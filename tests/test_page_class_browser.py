@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import statistics
 import time
@@ -15,14 +16,18 @@ from page_running import Running
 from page_visit import (  # noqa: F401  # fixtures
     DESKTOP,
     PHONE,
+    WIDTHS,
     Visit,
     browser,
     context,
     findings,
+    fits_the_screen,
+    run_together,
     server,
     slide,
     visiting,
 )
+from pypdf import PdfReader
 
 from simulator.show.page.class_methods import VALUES
 from simulator.weather.samples import samples_folder
@@ -115,7 +120,7 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
 
 
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
-    visit.open("?year=2010&tmin=55+degF")
+    visit.open("?year=2010&tmin=55+degF&base=32+degF")
     before, ruled = (
         visit.text("#day-said"),
         visit.page.evaluate(DRAWN, [["sine", "none"]])[0]["degrees"],
@@ -305,7 +310,7 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
         visit.page.evaluate(
             "[...document.querySelectorAll("
             "'main :is(select, input:not([type=radio]), button):enabled')]"
-            ".filter(e => e.offsetParent && !e.closest('details')).map(e => e.id)"
+            ".filter(e => e.offsetParent && !e.closest('details')).map(e => e.id || e.dataset.name)"
         )
     )
     met = set()
@@ -313,7 +318,8 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
         visit.page.keyboard.press("Tab")
         name, seen = visit.page.evaluate(
             "(() => { const e = document.activeElement, s = getComputedStyle(e);"
-            " return [e.id, s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2]; })()"
+            " return [e.id || e.dataset.name,"
+            "  s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2]; })()"
         )
         met.add(name)
         assert seen or name not in wanted, f"focus cannot be seen on {name}"
@@ -323,6 +329,81 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
     visit.settle()
     assert visit.link()["curve"] == "triangle"
     assert visit.text("#name-of").startswith("Single triangle")
+
+
+@pytest.mark.parametrize(
+    ("name", "start", "told"),
+    [("day.csv", b"# made_by", b"thermal time (degF d)"), ("curve.csv", b"# made_by", b"hour (h)"),
+     ("season-days.csv", b"# made_by", b"sum (degF d)"), ("day.svg", b"<svg", b"Single sine"),
+     ("day.png", b"\x89PNG", b""), ("season-sum.svg", b"<svg", b"an invented place"),
+     ("season-sum.png", b"\x89PNG", b"")],
+)  # fmt: skip
+def test_what_is_taken_away(visit: ClassVisit, name: str, start: bytes, told: bytes) -> None:
+    visit.open("?year=2010")
+    with visit.page.expect_download() as caught:
+        visit.page.click(f"[data-name='{name}']")
+    content = Path(caught.value.path()).read_bytes()
+    assert content.startswith(start)
+    assert told in content
+    assert caught.value.suggested_filename == name
+    visit.page.wait_for_selector(f"#take-said:has-text('{name} is made.')")
+
+
+def test_a_file_has_what_is_seen(visit: ClassVisit) -> None:
+    visit.open("?year=2010&" + urlencode(HOT))
+    slide(visit, "tmax", -5)
+    visit.page.check("input[name=curve][value=ends]")
+    visit.settle()
+    with visit.page.expect_download() as caught:
+        visit.page.click("[data-name='day.csv']")
+    lines = Path(caught.value.path()).read_text(encoding="utf-8").splitlines()
+    found = list(csv.reader(line for line in lines if line[0] != "#"))[1:]
+    for (curve, cutoff), row in zip(VALUES, found, strict=True):
+        assert f"{float(row[2]):.2f}" == visit.cell("day-values", f"{curve} {cutoff}")
+
+
+def test_names_of_stages_have_room_or_stand_below(visit: ClassVisit) -> None:
+    visit.open("?year=2010&on=05-31")
+    stages = visit.page.locator("#stages th").all_inner_texts()
+    for width in WIDTHS:
+        visit.page.set_viewport_size({"width": width, "height": 800})
+        fits_the_screen(visit, "#sums")
+        visit.page.wait_for_timeout(50)
+        assert run_together(visit, "#sums") == set(), width
+        drawn = visit.page.locator("#sums svg text").all_text_contents()
+        below = visit.text("#unnamed")
+        for stage in stages:
+            assert (stage in drawn) != (f"{stage} on " in below), (width, stage)
+        assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_why_lines_part_or_not_is_said(visit: ClassVisit) -> None:
+    visit.open("?year=2010")
+    lines = visit.page.locator("#sums .mark-line path")
+    assert "less than the simulator: the base is 40 °F and not 32 °F" in visit.text("#apart")
+    assert len({line.get_attribute("d") for line in lines.all()}) == 4
+    visit.page.click("#own-limits")
+    visit.settle()
+    assert visit.text("#apart").startswith("The two lines are one")
+    assert len({line.get_attribute("d") for line in lines.all()}) == 2  # what is past, and all
+
+
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+@pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
+def test_paper_has_a_side_each(visit: ClassVisit, paper: str, tmp_path: Path) -> None:
+    visit.open("?year=2010&taken=2010-12-08")
+    visit.page.pdf(path=tmp_path / "page.pdf", format=paper)
+    day, season, questions = (" ".join(page.extract_text().split())
+                              for page in PdfReader(tmp_path / "page.pdf").pages)  # fmt: skip
+    assert "Dec 8 2010 at Tallow Bend (an invented place), from" in day
+    assert "above 40 °F and up to 86 °F" in day
+    assert "Rye sown on Oct 20 2010 at Tallow Bend (an invented place)" in season
+    assert visit.text("#apart") in season
+    for stage in visit.page.locator("#stages th").all_inner_texts():
+        assert f"{stage} " in season
+    assert "How much warmth does a leaf take?" in questions
+    for control in ("The simulator's own limits", "Let it grow", "Copy the link", "(CSV)"):
+        assert control not in day + season + questions
 
 
 def test_paper_has_no_controls(visit: ClassVisit) -> None:

@@ -9,7 +9,7 @@ import math
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -314,15 +314,19 @@ def provenance(answer: Answer) -> dict[str, str]:
 
 def csv_text(answer: Answer) -> str:
     """Return the rows as CSV: comment lines of provenance, a header, one line a row."""
-    out = io.StringIO()
-    for name, value in provenance(answer).items():
-        out.write(_comment(f"{name}: {value}"))
     units = [f"{name} [{unit}]" for name, unit in units_of(answer).items() if unit]
-    out.write(_comment("units: " + ", ".join(units)))
+    return table_text({**provenance(answer), "units": ", ".join(units)}, answer.rows)
+
+
+def table_text(about: Mapping[str, str], rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return rows as CSV, below comment lines of what they are about."""
+    out = io.StringIO()
+    for name, value in about.items():
+        out.write(_comment(f"{name}: {value}"))
     table = csv.writer(out, lineterminator="\n")
-    if answer.rows:
-        table.writerow(answer.rows[0])
-        for row in answer.rows:
+    if rows:
+        table.writerow(rows[0])
+        for row in rows:
             table.writerow([cell(value) for value in row.values()])
     return out.getvalue()
 

@@ -1,5 +1,5 @@
 // The class view: the link says what is asked, the server counts; here the curve is drawn.
-import { $, Picture, Refused, ask, element, latest, painted, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, take, texts } from "./frame.js";
 import { drawDay } from "./class_curve.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
@@ -16,7 +16,7 @@ let sumTop = 1;
 let at = 0;         // days from sowing
 let started = 0;    // when the input came that is being answered
 
-const sums = new Picture("sums");
+const sums = new Picture("sums", { onPaper: (spec) => ({ ...spec, height: 220 }) });
 
 // ---- what is asked, and its link
 
@@ -82,8 +82,8 @@ function showSeasonControls() {
   $("moves").disabled = false;
 }
 
-function drawCurve() {
-  const off = drawDay($("curve"), { ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[system()], unit: unitSaid() });
+function drawCurve(width = $("curve").clientWidth - 10) {
+  const off = drawDay($("curve"), { width, ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[system()], unit: unitSaid() });
   $("hatch-said").hidden = !off;
 }
 
@@ -96,7 +96,7 @@ function showProblems(of, found) {
   for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
   for (const { where } of problems) ($(`${where}-number`) ?? $(where))?.setAttribute("aria-invalid", "true");
   $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" }, "This cannot be counted; below stands the last that could.",
-    element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`))))] : []));
+    problemList(problems))] : []));
 }
 
 function fillGrid(id, textOf, own) {
@@ -159,7 +159,7 @@ const rowsNow = () => {
   const all = Object.values(season.sums), chosen = season.sums[`${asked.curve} ${asked.cutoff}`] ?? season.own;
   return {
     sums: { day: season.days, own: season.own, chosen, least: season.days.map((_, i) => Math.min(...all.map((sum) => sum[i]))), most: season.days.map((_, i) => Math.max(...all.map((sum) => sum[i]))) },
-    stages: { day: season.stages.map((s) => season.days[s.at]), sum: season.stages.map((s) => s.value), text: season.stages.map((s) => s.text) },
+    stages: Object.fromEntries(["day", "sum", "above", "under", "narrowest"].map((name) => [name, season.stages.map((s) => s[name])])),
   };
 };
 
@@ -174,6 +174,7 @@ const askSeason = latest(async () => {
     at = indexOf(asked.on);
     showQuestions("season-questions", season.questions);
     $("season-title").textContent = `${season.title}.`;
+    $("apart").textContent = season.apart;
     const rows = rowsNow(), most = Math.max(...rows.sums.most, ...season.own);
     if (picture) sumTop = picture.top;
     if (most > sumTop) sumTop = 500 * Math.ceil(most / 500); // the axis stands still until a line would leave it
@@ -183,6 +184,7 @@ const askSeason = latest(async () => {
       await sums.draw(picture.picture, signals);
       drawnFor = `${asked.place} ${asked.units}`;
     } else await sums.change(rows, signals);
+    showUnnamed();
     showDay();
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
@@ -194,6 +196,12 @@ const askSeason = latest(async () => {
   }
   document.body.dataset.season = query;
 });
+
+// Which names of stages have no room in the picture; the table has them all.
+function showUnnamed() {
+  const small = season.stages.filter((s) => s.narrowest > sums.wide).map((s) => `${s.name} on ${s.date.slice(0, -5)}`);
+  $("unnamed").textContent = small.length ? `Points without a name: ${small.join(", ")}.` : "";
+}
 
 function indexOf(date) {
   const found = season.dates.findIndex((iso) => iso.slice(5) === date);
@@ -210,7 +218,7 @@ function showDay() {
   fillGrid("sum-values", (key) => season.sums[key] && Math.round(season.sums[key][at]).toLocaleString("en-US"), season.own_cell);
   say("sum-said", `By ${inWords(iso, "long")}, ${at === 0 ? "the day of sowing" : `${at} days after sowing`}: ${said(season.own[at])} by the simulator's own count. ${last ? `The stand has reached ${last.name}.` : "The seed is in the ground."}`);
   $("sum-limits").textContent = `In ${season.unit}, above ${season.base} and up to ${season.upper}, the limits set above. That day: ${season.tmin[at]} to ${season.tmax[at]} ${season.degrees}.`.replaceAll("-", "−");
-  $("stages").replaceChildren(...season.stages.map((s) => element("tr", s.at > at ? { class: "to-come" } : {}, element("th", { scope: "row" }, s.name), ...texts([s.zadoks, s.date, String(s.at), s.sum], "td"))));
+  $("stages").replaceChildren(...season.stages.map((s) => element("tr", s.at > at ? { class: "to-come" } : {}, element("th", { scope: "row" }, s.name), ...texts([s.zadoks, s.date, String(s.at), s.told], "td"))));
   $("sum-unit").textContent = season.unit;
   $("next").disabled = !season.stages.some((s) => s.at > at);
 }
@@ -353,7 +361,7 @@ async function readFile() {
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     const { problems, more = 0 } = error;
-    $("read-said").replaceChildren(element("div", { class: "problem" }, `${file.name} cannot be used.`, element("ul", {}, ...texts([...problems.map((p) => `${p.where}: ${p.what} ${p.remedy}`), ...(more ? [`and ${more} more like these.`] : [])]))));
+    $("read-said").replaceChildren(element("div", { class: "problem" }, `${file.name} cannot be used.`, problemList(problems, more)));
   }
 }
 
@@ -364,7 +372,7 @@ for (const id of ["day-asked", "season-asked"]) {
 for (const system of ["us", "si"]) $(`units-${system}`).addEventListener("change", unitsChanged);
 $("own-limits").addEventListener("click", () => {
   started = performance.now();
-  for (const key of ["base", "upper"]) { asked[key] = CHOICES.usual[system()][key]; degrees[key] = inUnits(asked[key]); }
+  for (const key of ["base", "upper"]) { asked[key] = CHOICES.own[system()][key]; degrees[key] = inUnits(asked[key]); }
   refresh(true, true);
 });
 $("on").addEventListener("input", (event) => { started = event.timeStamp; if (playing) stop(); moveTo(Number(event.target.value)); });
@@ -386,6 +394,8 @@ $("show-day").addEventListener("click", () => {
 });
 $("read").addEventListener("click", readFile);
 $("print").addEventListener("click", () => print());
+for (const button of document.querySelectorAll("[data-get]")) button.addEventListener("click", () => take(`${button.dataset.get}?${toQuery()}`, button.dataset.name, $("take-said")));
+onPaper([sums], (width) => { drawCurve(width); if (season) showUnnamed(); });
 $("copy").addEventListener("click", async () => {
   $("link").select();
   await navigator.clipboard.writeText($("link").value).catch(() => document.execCommand("copy"));
@@ -393,7 +403,7 @@ $("copy").addEventListener("click", async () => {
 });
 addEventListener("popstate", () => { asked = fromQuery(location.search); restore(); });
 let resized;
-addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { drawCurve(); if (sums.spec && sums.box.clientWidth - 14 !== sums.width) sums.draw(sums.spec, {}); }, 200); });
+addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { drawCurve(); if (sums.spec && sums.box.clientWidth - 14 !== sums.width) sums.draw(sums.spec, {}).then(showUnnamed); }, 200); });
 
 asked = fromQuery(location.search);
 showPlay();

@@ -51,8 +51,8 @@ function svg(name, attributes = {}, text = "") {
 }
 
 // Draw a day into a box; tell whether anything is taken off again.
-export function drawDay(box, { tmax, tmin, base, upper, shape, cutoff, axis, unit }) {
-  const width = Math.max(box.clientWidth - 10, 200), height = Math.min(380, Math.max(250, 0.55 * width));
+export function drawDay(box, { tmax, tmin, base, upper, shape, cutoff, axis, unit, width: room }) {
+  const width = Math.max(room, 200), height = Math.min(380, Math.max(250, 0.55 * width));
   if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return false;
   let [low, high] = axis;
   low = Math.min(low, 10 * Math.floor((Math.min(tmin, base) - 1) / 10));

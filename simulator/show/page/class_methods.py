@@ -11,8 +11,13 @@ from dataclasses import dataclass
 from functools import partial
 from math import asin, inf, pi
 
+import numpy as np
+from numpy.typing import NDArray
+
 from simulator import units
 from simulator.process import thermal_time as counted
+
+Hours = NDArray[np.float64]
 
 CURVES = ("mean", "ends", "triangle", "sine")
 CUTOFFS = ("none", "horizontal", "intermediate", "vertical")
@@ -88,6 +93,42 @@ def _count(
 
 
 VALUES = _values()  # (curve, cutoff) -> a day's thermal time [degC d]
+
+
+def air(curve: str, day: Day, hours: Hours) -> Hours:
+    """Return the temperature by the hour, as a curve takes the day to run.
+
+    Parameters
+    ----------
+    curve : str
+        Of `CURVES`.
+    day : Day
+    hours : array
+        From one lowest temperature to the next, 0 to 24 [h].
+
+    Returns
+    -------
+    array, same shape
+        [degC].
+    """
+    middle, half = (day.tmax + day.tmin) / 2, (day.tmax - day.tmin) / 2
+    swing = {
+        "mean": np.zeros_like(hours),
+        "ends": np.where(np.abs(hours - 12.0) < 6.0, 1.0, -1.0),
+        "triangle": 1.0 - np.abs(hours - 12.0) / 6.0,
+        "sine": -np.cos(2.0 * pi * hours / 24.0),
+    }[curve]
+    return middle + half * swing
+
+
+def counted_by_hour(curve: str, cutoff: str, day: Day, hours: Hours) -> Hours:
+    """Return what a method counts of each hour [degC]: the mean is the day's, at least nothing."""
+    runs = air(curve, day, hours)
+    warmth, beyond = np.maximum(runs - day.base, 0.0), np.maximum(runs - day.upper, 0.0)
+    return {
+        "none": warmth, "horizontal": warmth - beyond, "intermediate": warmth - 2.0 * beyond,
+        "vertical": np.where(beyond > 0.0, 0.0, warmth),
+    }[cutoff]  # fmt: skip
 
 
 def method_name(curve: str, cutoff: str) -> str:

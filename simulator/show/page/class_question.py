@@ -28,10 +28,11 @@ SLIDERS: dict[units.System, dict[str, tuple[float, float, float]]] = {
            "upper": (10, 45, 0.5)},
 }  # fmt: skip
 AXIS: dict[units.System, tuple[float, float]] = {"us": (0, 110), "si": (-20, 45)}
-# a day that crosses the base, so that the methods differ
-DAY: dict[units.System, tuple[str, str]] = {
-    "us": ("60 degF", "20 degF"),
-    "si": ("16 degC", "-6 degC"),
+# What is seen first: a day that crosses the base, and a base above the simulator's own. Its own
+# lets methods and lines fall together in a mild winter, and there would be nothing to ask about.
+FIRST_SEEN: dict[units.System, dict[str, str]] = {
+    "us": {"tmax": "60 degF", "tmin": "20 degF", "base": "40 degF"},
+    "si": {"tmax": "16 degC", "tmin": "-6 degC", "base": "5 degC"},
 }
 
 
@@ -73,14 +74,18 @@ class ClassQuestion:
     taken: date | None
 
 
-def usual(system: units.System, place: str = DEFAULT_SAMPLE) -> dict[str, str]:
-    """Return what stands in place of what a link does not say: the simulator's own limits."""
+def own_limits(system: units.System) -> dict[str, str]:
+    """Return the simulator's own base and limit, as a link says them."""
     unit = "degF" if system == "us" else "degC"
-    limits = {name: f"{float(units.show(value, 'temperature', system)):g} {unit}"
-              for name, value in (("base", BASE), ("upper", UPPER))}  # fmt: skip
+    return {name: f"{float(units.show(value, 'temperature', system)):g} {unit}"
+            for name, value in (("base", BASE), ("upper", UPPER))}  # fmt: skip
+
+
+def usual(system: units.System, place: str = DEFAULT_SAMPLE) -> dict[str, str]:
+    """Return what stands in place of what a link does not say."""
     return {
         "place": place, "file": "", "year": "", "units": system, "cereal": "rye", "sow": "10-20",
-        "on": "04-15", "tmax": DAY[system][0], "tmin": DAY[system][1], **limits, "curve": "sine",
+        "on": "04-15", **own_limits(system), **FIRST_SEEN[system], "curve": "sine",
         "cutoff": "horizontal", "taken": "",
     }  # fmt: skip
 
@@ -204,6 +209,7 @@ def class_choices() -> dict[str, Any]:
     return {
         "sliders": SLIDERS, "axis": AXIS,
         "usual": {system: usual(system) for system in SLIDERS},
+        "own": {system: own_limits(system) for system in SLIDERS},
         "days": {"sow": [day_number(ANY_YEAR, end) for end in DATES["sow"]]},
         "samples": {one.name: {"units": one.units_shown} for one in samples().values()},
         "cutoffs": {curve: [cutoff for cutoff in CUTOFFS if (curve, cutoff) in VALUES]

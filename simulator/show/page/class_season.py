@@ -16,6 +16,7 @@ from simulator.process.thermal_time import thermal_time
 from simulator.show.page.class_methods import VALUES, Day
 from simulator.show.page.class_question import LAST_DAY, ClassQuestion
 from simulator.show.page.growing import Array, Grown, grow_plan
+from simulator.show.page.pictures import on_calendar
 from simulator.show.page.question import Sown, read_question
 from simulator.show.page.records import CORE, Place
 from simulator.show.page.rows import nice
@@ -81,6 +82,16 @@ class Summed:
     sums: dict[tuple[str, str], Array]
     own: Array
     stages: tuple[Reached, ...]
+
+    @property
+    def moments(self) -> list[int]:
+        """The days on one calendar for all years, as pictures take them."""
+        return on_calendar((self.days - season_day(self.year, "07-01")).astype(int))
+
+    def at(self, date: str) -> int:
+        """Return the place of a date without a year, or of the nearest day of the season."""
+        on = int((season_day(self.year, date) - self.days[0]).astype(int))
+        return min(max(on, 0), self.days.size - 1)
 
 
 def summed(asked: ClassQuestion, place: Place) -> Summed:
@@ -217,6 +228,27 @@ def months(season: Summed) -> list[tuple[str, float]]:
             found.append((month.astype("datetime64[D]").item().strftime("%B"),
                           float(daily[inside].sum())))  # fmt: skip
     return found
+
+
+def named(place: Place) -> str:
+    """Name a place, and say where it is invented."""
+    site = str(place.record.attrs["site"])
+    return f"{site} (an invented place)" if place.invented else site
+
+
+def came_from(asked: ClassQuestion, place: Place) -> str:
+    """Tell the date and place of a day that is taken from the record; empty for another."""
+    if asked.taken is None:
+        return ""
+    return f"{asked.taken:%b} {asked.taken.day} {asked.taken.year} at {named(place)}"
+
+
+def asked_day(asked: ClassQuestion, place: Place) -> Day:
+    """Return the day asked about, its temperatures those of the record where it is taken there."""
+    high, low = asked.tmax, asked.tmin
+    if asked.taken is not None:
+        high, low = numbers_of_day(asked.taken, place)
+    return Day(high, low, asked.base, asked.upper)
 
 
 def numbers_of_day(date: Any, place: Place) -> tuple[float, float]:

@@ -6,10 +6,13 @@ from typing import Any
 
 import numpy as np
 from fastapi import APIRouter, Request, Response
+from starlette.exceptions import HTTPException
 
 from simulator import units
 from simulator.advice.warmth import threshold
 from simulator.process.thermal_time import BASE, UPPER, thermal_time
+from simulator.show.page import class_downloads
+from simulator.show.page.class_apart import why_apart
 from simulator.show.page.class_methods import (
     CURVE_NAMES,
     CURVES,
@@ -17,27 +20,24 @@ from simulator.show.page.class_methods import (
     CUTOFFS,
     OWN,
     VALUES,
-    Day,
     Working,
     all_formulas,
     formula,
     method_name,
 )
-from simulator.show.page.class_pictures import sums_picture
+from simulator.show.page.class_pictures import stage_marks, sums_picture
 from simulator.show.page.class_question import (
     ClassQuestion,
     class_choices,
     read_class_question,
 )
 from simulator.show.page.class_questions import day_questions, season_questions, two, when
-from simulator.show.page.class_season import Summed, numbers_of_day, summed, top
-from simulator.show.page.frame import JSON, Desk, rendered
-from simulator.show.page.pictures import empty_picture, moment
+from simulator.show.page.class_season import Summed, asked_day, came_from, named, summed, top
+from simulator.show.page.downloads import drawn
+from simulator.show.page.frame import JSON, PICTURES, Desk, download, rendered
+from simulator.show.page.pictures import empty_picture
 from simulator.show.page.records import Place
-from simulator.weather.record import season_day
 from simulator.weather.samples import samples
-
-NAMES_APART = 12  # days between stages that the picture names
 
 
 def class_router(desk: Desk) -> APIRouter:
@@ -67,8 +67,25 @@ def class_router(desk: Desk) -> APIRouter:
     def picture(request: Request) -> Response:
         asked, place = asked_of(request)
         end = top(place, asked.system)
-        drawn = empty_picture(sums_picture, asked.system, {"sumTop": end})
-        return JSON({"picture": drawn, "top": end})
+        empty = empty_picture(sums_picture, asked.system, {"sumTop": end})
+        return JSON({"picture": empty, "top": end})
+
+    @router.get("/class/{which}.csv")
+    async def table(which: str, request: Request) -> Response:
+        if which not in class_downloads.TABLES:
+            raise HTTPException(404, "There is no such table.")
+        text = await desk.slowly(lambda: class_downloads.table(*asked_of(request), which))
+        return download(text.encode(), "text/csv; charset=utf-8", f"fallsown-{which}.csv")
+
+    @router.get("/class/picture/{which}.{suffix}")
+    async def drawing(which: str, suffix: str, request: Request) -> Response:
+        if which not in class_downloads.PICTURES or suffix not in PICTURES:
+            raise HTTPException(404, "There is no such picture.")
+
+        def make() -> bytes:
+            return drawn(class_downloads.picture(*asked_of(request), which), suffix)
+
+        return download(await desk.slowly(make), PICTURES[suffix], f"fallsown-{which}.{suffix}")
 
     return router
 
@@ -76,10 +93,9 @@ def class_router(desk: Desk) -> APIRouter:
 def day_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
     """Return all that the view shows of a day."""
     system = asked.system
-    high, low = asked.tmax, asked.tmin
-    if asked.taken is not None:
-        high, low = numbers_of_day(asked.taken, place)
-    day = Day(high, low, asked.base, asked.upper)
+    day, came = asked_day(asked, place), came_from(asked, place)
+    subject = f"{came}," if came else "A day"
+    high, low = day.tmax, day.tmin
     values = {key: count(day) for key, count in VALUES.items()}
     chosen, own = values[asked.curve, asked.cutoff], thermal_time(high, low)
     least, most = min(values.values()), max(values.values())
@@ -88,13 +104,13 @@ def day_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
         "shown": {name: round(float(units.show(value, "temperature", system)), 2)
                   for name, value in (("tmax", high), ("tmin", low), ("base", day.base),
                                       ("upper", day.upper))},
-        "unit": unit, "from": _came_from(asked, place),
+        "unit": unit, "from": came and f"{came}.",
         "values": _grid({key: f"{float(units.show(value, 'thermal_time', system)):.2f}"
                          for key, value in values.items()}),
-        "said": f"A day from {threshold(low, system)} to {threshold(high, system)}, above "
-                f"{threshold(day.base, system)}: {method_name(asked.curve, asked.cutoff)} counts "
-                f"{two(chosen, system)}. The methods lie between {two(least, system)} and "
-                f"{two(most, system)}.",
+        "said": f"{subject} from {threshold(low, system)} to {threshold(high, system)}, above "
+                f"{threshold(day.base, system)} and up to {threshold(day.upper, system)}: "
+                f"{method_name(asked.curve, asked.cutoff)} counts {two(chosen, system)}. "
+                f"The methods lie between {two(least, system)} and {two(most, system)}.",
         "own": f"The simulator itself counts by {method_name(*OWN)}, above "
                f"{threshold(BASE, system)} and up to {threshold(UPPER, system)}: "
                f"{two(own, system)} for this day.",
@@ -117,23 +133,9 @@ def _own_cell(asked: ClassQuestion) -> str | None:
     return " ".join(OWN) if own else None
 
 
-def _came_from(asked: ClassQuestion, place: Place) -> str:
-    if asked.taken is None:
-        return ""
-    date = asked.taken
-    return f"{date:%b} {date.day} {date.year} at {_named(place)}."
-
-
-def _named(place: Place) -> str:
-    site = str(place.record.attrs["site"])
-    return f"{site} (an invented place)" if place.invented else site
-
-
 def season_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
     """Return all that the view shows of a season, day by day."""
     season, system = summed(asked, place), asked.system
-    start = season_day(season.year, "07-01")
-    moments = [moment(int((day - start).astype(int))) for day in season.days]
 
     def shown(values: Any, kind: str = "thermal_time") -> list[float]:
         rounded: list[float] = np.round(units.show(values, kind, system), 1).tolist()
@@ -141,11 +143,11 @@ def season_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
 
     return {
         "place": place.described(), "year": season.year,
-        "title": f"{asked.cereal.capitalize()} sown on {when(season, 0)} at {_named(place)}",
-        "days": moments, "dates": season.days.astype(str).tolist(), "own": shown(season.own),
+        "title": f"{asked.cereal.capitalize()} sown on {when(season, 0)} at {named(place)}",
+        "days": season.moments, "dates": season.days.astype(str).tolist(), "own": shown(season.own),
         "sums": _grid({key: shown(values) for key, values in season.sums.items()}),
         "tmax": shown(season.tmax, "temperature"), "tmin": shown(season.tmin, "temperature"),
-        "stages": _stages(season, system),
+        "stages": _stages(season, system), "apart": " ".join(why_apart(season, asked)),
         "unit": units.label("thermal_time", system), "degrees": units.label("temperature", system),
         "own_cell": _own_cell(asked), "base": threshold(asked.base, system),
         "upper": threshold(asked.upper, system),
@@ -155,15 +157,8 @@ def season_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
 
 
 def _stages(season: Summed, system: units.System) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = []
-    named = -NAMES_APART
-    for stage in season.stages:
-        near = stage.at - named < NAMES_APART
-        named = named if near else stage.at
-        value = float(units.show(stage.sum, "thermal_time", system))
-        found.append({
-            "name": stage.name, "zadoks": f"{stage.zadoks:.0f}", "at": stage.at,
-            "date": when(season, stage.at), "sum": f"{value:,.0f}", "value": round(value, 1),
-            "text": "" if near else stage.name,
-        })  # fmt: skip
-    return found
+    return [
+        {**mark, "name": stage.name, "zadoks": f"{stage.zadoks:.0f}", "at": stage.at,
+         "date": when(season, stage.at), "told": f"{mark['sum']:,.0f}"}
+        for stage, mark in zip(season.stages, stage_marks(season, system), strict=True)
+    ]  # fmt: skip

@@ -1,5 +1,5 @@
 // One field: what is asked stands in the link, the controls show it, the server answers.
-import { $, Picture, Refused, ask, element, latest, onPaper, painted, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, take, texts } from "./frame.js";
 import { isPrice, listen, readPrice, refusePrices, sameSeasons, showPrices } from "./prices.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
@@ -196,12 +196,6 @@ function showProblems(problems, more = 0) {
     "This cannot be grown; below stands the last that could.", problemList(problems, more))] : []));
 }
 
-function problemList(problems, more = 0) {
-  const list = element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`)));
-  if (more) list.append(element("li", {}, `and ${more} more like these.`));
-  return list;
-}
-
 function fill(table, caption, heads, rows, last = "") {
   table.replaceChildren(element("caption", {}, caption),
     element("thead", {}, element("tr", {}, ...heads.map((head) => element("th", { scope: "col" }, head)))),
@@ -382,20 +376,6 @@ async function readFile() {
   }
 }
 
-async function take(path, name) {
-  $("take-said").textContent = "Being made …";
-  try {
-    const data = await (await ask(`${path}?${toQuery()}`)).blob();
-    const link = element("a", { href: URL.createObjectURL(data), download: name });
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-    $("take-said").textContent = `${name} is made.`;
-  } catch (error) {
-    if (!(error instanceof Refused)) throw error;
-    $("take-said").replaceChildren(problemList(error.problems, error.more));
-  }
-}
-
 async function copyLink() {
   $("link").select();
   await navigator.clipboard.writeText($("link").value).catch(() => document.execCommand("copy"));
@@ -421,8 +401,13 @@ $("fit").addEventListener("click", () => act(() => {
 }));
 $("read").addEventListener("click", readFile);
 $("copy").addEventListener("click", copyLink);
-for (const button of document.querySelectorAll("[data-get]")) button.addEventListener("click", () => take(button.dataset.get, button.dataset.name));
-for (const button of document.querySelectorAll("[data-sheet]")) button.addEventListener("click", () => take(`/sheet/${$("sheet").value}.${button.dataset.sheet}`, `sheet-${$("sheet").value}.${button.dataset.sheet}`));
+for (const button of document.querySelectorAll("[data-get]")) button.addEventListener("click", () => take(`${button.dataset.get}?${toQuery()}`, button.dataset.name, $("take-said")));
+for (const button of document.querySelectorAll("[data-sheet]")) {
+  button.addEventListener("click", () => {
+    const file = `${$("sheet").value}.${button.dataset.sheet}`;
+    take(`/sheet/${file}?${toQuery()}`, `sheet-${file}`, $("take-said"));
+  });
+}
 addEventListener("popstate", () => { asked = fromQuery(location.search); showControls(); showLink(); refresh(); });
 onPaper([season, chance]);
 let resized;

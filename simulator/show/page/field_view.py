@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 
 from simulator.problems import InputError, Problem, fault
 from simulator.show.page import answers, downloads, own_prices, rows, stages
-from simulator.show.page.frame import JSON, Desk, download, rendered
+from simulator.show.page.frame import JSON, PICTURES, Desk, download, rendered
 from simulator.show.page.pictures import chance_picture, empty_picture, season_picture
 from simulator.show.page.question import choices, offered
 from simulator.show.page.records import MOST_BYTES, plain_name
@@ -26,7 +26,6 @@ SECRET_LETTERS = 43  # that they are written in
 _LABELS = {"latitude": "Latitude", "site": "Site", "date-format": "Dates",
            "units-of-file": "Units"}  # fmt: skip
 _OPTION = re.compile(f"--({'|'.join(_LABELS)})")
-_PICTURES = {"svg": "image/svg+xml", "png": "image/png"}
 _SHEETS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 
 
@@ -108,13 +107,13 @@ def taking_router(desk: Desk) -> APIRouter:
 
     @router.get("/picture/{which}.{suffix}")
     async def picture(which: str, suffix: str, request: Request) -> Response:
-        if which not in downloads.PICTURES or suffix not in _PICTURES:
+        if which not in downloads.PICTURES or suffix not in PICTURES:
             raise HTTPException(404, "There is no such picture.")
 
         def make() -> bytes:
             return downloads.drawn(downloads.picture(desk.answered(request), which), suffix)
 
-        return download(await desk.slowly(make), _PICTURES[suffix], f"fallsown-{which}.{suffix}")
+        return download(await desk.slowly(make), PICTURES[suffix], f"fallsown-{which}.{suffix}")
 
     @router.get("/sheet/{question}.{suffix}")
     async def sheet(question: str, suffix: str, request: Request) -> Response:

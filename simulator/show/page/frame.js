@@ -28,6 +28,27 @@ export function element(name, attributes = {}, ...inside) {
 
 export function texts(list, name = "li") { return list.map((text) => element(name, {}, text)); }
 
+export function problemList(problems, more = 0) {
+  const list = element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`)));
+  if (more) list.append(element("li", {}, `and ${more} more like these.`));
+  return list;
+}
+
+// Take a file away; what is said of it stands in an element.
+export async function take(address, name, said) {
+  said.textContent = "Being made …";
+  try {
+    const data = await (await ask(address)).blob();
+    const link = element("a", { href: URL.createObjectURL(data), download: name });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+    said.textContent = `${name} is made.`;
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    said.replaceChildren(problemList(error.problems, error.more));
+  }
+}
+
 // Rows of objects from columns, as the server sends them.
 export function rowsOf(columns) {
   const names = Object.keys(columns), length = columns[names[0]].length;
@@ -69,9 +90,10 @@ export class Picture {
     const fit = (part, room) => {
       const abreast = part.hconcat ?? [];
       for (const one of abreast) fit(one, room / abreast.length);
-      if (!abreast.length) part.width = Math.max(room - this.beside, 90);
+      if (!abreast.length) this.wide = part.width = Math.max(room - this.beside, 90);
     };
     for (const part of fitted.vconcat ?? [fitted]) fit(part, width);
+    for (const param of fitted.params) if (param.name === "wide") param.value = this.wide; // which says what names have room
     const { view } = await show(this.box, fitted, { renderer: "svg", actions: false, ast: true, defaultStyle: false, tooltip: false });
     this.view?.finalize();
     this.view = view;
@@ -91,8 +113,8 @@ export class Picture {
 // On paper pictures are drawn for its page, whatever the screen; a browser sets the page when they are.
 export function onPaper(pictures, drawn = () => {}) {
   const shown = () => pictures.filter((p) => p.view);
-  addEventListener("beforeprint", () => { shown().forEach((p) => p.embed(p.onPaper(p.spec), PAPER)); drawn(PAPER); });
-  addEventListener("afterprint", () => { shown().forEach((p) => p.draw(p.spec, {})); drawn(); });
+  addEventListener("beforeprint", () => Promise.all(shown().map((p) => p.embed(p.onPaper(p.spec), PAPER))).then(() => drawn(PAPER)));
+  addEventListener("afterprint", () => Promise.all(shown().map((p) => p.draw(p.spec, {}))).then(() => drawn()));
 }
 
 // Never more than one in flight, and the latest wins.

@@ -30,6 +30,7 @@ STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
 HEAVY = 1  # sheets, pictures and files at a time
 RECEIVED = 3  # files at a time, each held in memory until it is read
 MOST_WAITING = 24  # for those
+PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds
 FOR_GOOD = "private, max-age=31536000, immutable"
 
 
