@@ -233,7 +233,7 @@ def test_ghcn_rows_of_elements(tmp_path: Path) -> None:
     path = written(tmp_path, text)
     assert_same(read_weather(path, latitude=31.3))
     two = written(tmp_path, text + text.replace("001,", "002,"), "two.csv")
-    assert "USX00000001, USX00000002" in refused(two)
+    assert "('USX00000001', 'USX00000002')" in refused(two)
     assert_same(read_weather(two, latitude=31.3, site="USX00000002"))
     failed = text.replace("TMAX,233,,,7", "TMAX,233,,G,7")
     record = read_weather(written(tmp_path, failed), latitude=31.3)

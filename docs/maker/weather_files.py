@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from docs.maker.docstrings import described
 from docs.maker.tables import table
-from simulator.weather import columns, ghcn, netcdf, plausible, record, spreadsheet, tables
+from simulator.weather import (
+    columns,
+    ghcn,
+    netcdf,
+    plausible,
+    record,
+    several,
+    spreadsheet,
+    tables,
+)
 
 
 def weather_files_page() -> str:
@@ -30,6 +39,7 @@ def weather_files_page() -> str:
         "Units in a header, in brackets or after the name:",
         table(["unit", "written"], [[unit, ", ".join(w)] for unit, w in by_unit.items()]),
         "## GHCN-Daily", described(ghcn), table(["element", "column"], elements),
+        "## Many stations in one file", described(several),
         "## netCDF", described(netcdf), table(["column", "how it is found"], wanted),
         "## What is refused, and what is only doubted", described(plausible),
         "## What is done to a record", described(record),

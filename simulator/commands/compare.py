@@ -25,8 +25,9 @@ def command(
 ) -> None:  # fmt: skip
     """Every sowing date with every seeding rate, nitrogen rate, timing and end, over the years.
 
-    At one place, or at all of a folder of weather files, or of a netCDF file or zarr store with a
-    dimension of sites: then --out names the zarr store or netCDF file that the whole grid goes to.
+    At one place, or at all of a folder of weather files, of a table of many stations, or of a
+    netCDF file or zarr store with a dimension of sites: then --out names the zarr store or netCDF
+    file that the whole grid goes to.
     A run that was stopped goes on when the same command is given again.
     """
     from simulator.advice import main_effects

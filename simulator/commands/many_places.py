@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, nullcontext, suppress
+from contextlib import contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,8 +25,9 @@ FIELDS = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
 STORES = (".zarr", ".nc")
 WEATHER = click.option(
     "--weather", metavar="FILE|FOLDER|STORE|SAMPLE",
-    help="A weather file, a folder of them, netCDF or zarr of many sites, or a packaged sample "
-    "('fallsown samples' lists them).  [default: the sample tallow-bend]",
+    help="A weather file, a folder of them, a table of many stations, netCDF or zarr of many "
+    "sites, or a packaged sample ('fallsown samples' lists them).  [default: the sample "
+    "tallow-bend]",
 )  # fmt: skip
 WORKERS = (
     click.option("--workers", type=click.IntRange(1), metavar="N",
@@ -84,7 +85,7 @@ def find_many(asked: dict[str, Any]) -> tuple[list[Place], list[Problem]] | None
                 raise InputError(list(problems))
             return list(places), list(problems)
     refuse_given(OF_MANY, "This option is for many places, and the weather is of one.",
-                 "Leave it out, or name a folder, or a file with a dimension site.")  # fmt: skip
+                 "Leave it out, or name a folder, or a file of many stations.")  # fmt: skip
     return None
 
 
@@ -219,11 +220,13 @@ def compare_many(
 
 def shown_units(asked: str | None, places: Sequence[Place]) -> System:
     """Choose what people see: as asked, else as the first record that can be read has it."""
-    from simulator.weather.places import read_place
+    from simulator.weather.places import read_places
 
-    for place in places if asked is None else ():
-        with suppress(InputError):
-            return options.shown_units(None, read_place(place))
+    if asked is None:
+        for some in (places[:1], places[1:]):  # the first will do, most often
+            for _, record in read_places(some):
+                if not isinstance(record, InputError):
+                    return options.shown_units(None, record)
     return "us" if asked == "us" else "si"
 
 

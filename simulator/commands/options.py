@@ -93,7 +93,8 @@ DEBUG_OPTION = click.option(
 ABOUT_FILE = (
     click.option("--latitude", type=float, metavar="DEGREES",
                  help="Degrees north, where the file does not say."),
-    click.option("--site", metavar="NAME", help="Which site, where the file holds several."),
+    click.option("--site", metavar="NAME",
+                 help="Which site, by its identifier or its name, where the file holds several."),
     click.option("--units-of-file", type=click.Choice(["us", "si"]),
                  help="Units of the file, where its header has none: degF and inch, or degC "
                  "and mm."),

@@ -45,8 +45,9 @@ if TYPE_CHECKING:
               type=click.IntRange(1, 99), help="Share of falls in which the latest sowing must "
               "still reach it; 80 is four years in five.")  # fmt: skip
 @click.option("--weather", multiple=True, metavar="FILE|FOLDER|STORE|SAMPLE",
-              help="A weather file, a folder of them, netCDF or zarr of many sites, or a packaged "
-              "sample; may be given again.  [default: the sample tallow-bend]")  # fmt: skip
+              help="A weather file, a folder of them, a table of many stations, netCDF or zarr of "
+              "many sites, or a packaged sample; may be given again.  [default: the sample "
+              "tallow-bend]")  # fmt: skip
 @click.option("--kinds", metavar="HOW|FILE",
               help="Sort falls by 'fall rain', 'fall temperature' or 'fall' (both), in thirds of "
               "the record's own; or by a file: your list (year,kind) or the Oceanic Nino Index."

@@ -39,7 +39,8 @@ class Source:
         """Return the name under which it may be left out."""
         if self.alone or self.place is None:
             return str(self.name)
-        return Path(self.place.source).name if self.place.index is None else self.place.site
+        alone = self.place.index is None and self.place.station is None
+        return Path(self.place.source).name if alone else self.place.site
 
 
 def find_sources(
@@ -86,11 +87,11 @@ def find_sources(
             else:
                 found.append(Source(name, None, alone=True))  # told when it is read
             continue
-        if not folder and [place.index for place in inside] == [None]:
+        if not folder and [(p.index, p.station) for p in inside] == [(None, None)]:
             found.append(Source(name, inside[0], alone=True))
             continue
         if (site := about["site"]) is not None:
-            inside, problems = tuple(place for place in inside if place.site == site), ()
+            inside, problems = tuple(p for p in inside if site in (p.site, p.station)), ()
             if not inside:
                 wrong.append(Problem("--site", f"'{name}' has no site '{site}' that can be read.",
                                      "Leave --site out to see which it has."))  # fmt: skip

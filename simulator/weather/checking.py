@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -9,9 +10,11 @@ from typing import Literal
 import numpy as np
 
 from simulator.problems import InputError, Problem
+from simulator.progress_bar import progress
+from simulator.weather import several
 from simulator.weather.daily import Daily
 from simulator.weather.plausible import HOLE
-from simulator.weather.reading import Understood, to_record, understand
+from simulator.weather.reading import Understood, settle, to_record, understand
 from simulator.weather.record import NAMES, fill_short_gaps, usable_years
 
 # The winter that a record must cover to be of use: from late sowing to early termination.
@@ -107,9 +110,109 @@ def check_weather(
                           units_of_file=units_of_file, date_format=date_format,
                           need_latitude=need_latitude)  # fmt: skip
     except InputError as error:
-        return Report(Path(path).name, "", "", {}, "", None, None, "", "", 0, {}, [], {}, "",
-                      error.problems, [], [])  # fmt: skip
+        return _not_understood(Path(path).name, "", error)
     return _report(read)
+
+
+@dataclass(frozen=True, slots=True)
+class ReportOfMany:
+    """What was understood of a table of many stations, and what is wrong with it.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file.
+    stations : dict of str to Report
+        By identifier, in the order of the file.
+    strays : tuple of Problem
+        Rows that belong to no station.
+    """
+
+    file: str
+    stations: dict[str, Report]
+    strays: tuple[Problem, ...]
+
+    @property
+    def problems(self) -> list[Problem]:
+        """All that stops use of a station, or of a row."""
+        return [*self.strays, *(p for one in self.stations.values() for p in one.problems)]
+
+
+def check_stations(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    units_of_file: Literal["us", "si"] | None = None,
+    date_format: str | None = None,
+    need_latitude: bool = True,
+    check_soil: Callable[[str], object] | None = None,
+) -> ReportOfMany | None:
+    """Report on a table of many stations, station by station.
+
+    Parameters
+    ----------
+    path, units_of_file, date_format, need_latitude
+        As in `reading.read_weather`.
+    latitude : float, optional
+        [degrees north] of the stations for which the file does not say it.
+    check_soil : callable, optional
+        Raises InputError for a soil that is not known.
+
+    Returns
+    -------
+    ReportOfMany or None
+        None where the file has no stations beside each other, or cannot be taken apart:
+        `check_weather` says why.
+    """
+    path = Path(path)
+    try:
+        found = several.stations_in(path) if path.is_file() else None
+    except InputError:
+        found = None
+    if found is None:
+        return None
+    listed, strays = found
+    reports = {}
+    apart = several.taken_apart(path, [one.station for one in listed])
+    with apart as folder, progress(len(listed)) as done:
+        for one in listed:
+            report = _report_on(one, folder, path.name, latitude, units_of_file, date_format,
+                                need_latitude)  # fmt: skip
+            report.problems.extend(_of_soil(one, path.name, check_soil))
+            reports[one.station] = report
+            done(1)
+    return ReportOfMany(path.name, reports, strays)
+
+
+def _report_on(
+    one: several.Listed, folder: Path, file: str, latitude: float | None,
+    units_of_file: Literal["us", "si"] | None, date_format: str | None, need_latitude: bool,
+) -> Report:  # fmt: skip
+    try:
+        daily = several.read_piece(folder, one.station, units_of_file=units_of_file,
+                                   date_format=date_format)  # fmt: skip
+    except InputError as error:
+        return _not_understood(file, one.site, error)
+    north = latitude if one.latitude is None else None
+    return _report(settle(daily, one.site, latitude=north, longitude=None,
+                          need_latitude=need_latitude))  # fmt: skip
+
+
+def _of_soil(
+    one: several.Listed, file: str, check_soil: Callable[[str], object] | None
+) -> list[Problem]:
+    try:
+        if one.soil is not None and check_soil is not None:
+            check_soil(one.soil)
+    except InputError as error:
+        return [Problem(f"{file}, station '{one.station}', soil", p.what, p.remedy)
+                for p in error.problems]  # fmt: skip
+    return []
+
+
+def _not_understood(file: str, site: str, error: InputError) -> Report:
+    return Report(file, "", "", {}, site, None, None, "", "", 0, {}, [], {}, "", error.problems,
+                  [], [])  # fmt: skip
 
 
 def _report(read: Understood) -> Report:

@@ -32,7 +32,7 @@ _TELLING = {
     "latitude": {"latitude", "lat"},
     "longitude": {"longitude", "lon", "long"},
     "site": {"site", "station", "stn", "place", "location"},
-    "name": {"name"},
+    "name": {"name", "site", "station", "stn", "place", "location"},  # "station name"
 }  # fmt: skip
 _OF_DATES = {"observation", "obs", "local", "valid", "utc"}
 

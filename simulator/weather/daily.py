@@ -60,7 +60,9 @@ class Daily:
         How dates were read, for people.
     about : dict
         ``site``, ``latitude``, ``longitude``, ``source``, ``invented``, ``changes``, ``filled``
-        as found.
+        as found; of a table also ``soil``.
+    about_at : dict of str to str
+        Where those that stand in columns are read: file, row and column.
     problems, doubts : list of Problem
         What stops use, and what only makes one wonder.
     notes : list of str
@@ -77,6 +79,7 @@ class Daily:
     a_row_a_day: bool = True
     date_form: str = "year-month-day"
     about: dict[str, Any] = field(default_factory=dict)
+    about_at: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     doubts: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -110,6 +113,6 @@ class Daily:
             self.file, self.layout, self.dates[keep],
             {name: values[keep] for name, values in self.written.items()}, self.columns,
             None if self.rows is None else {n: rows[keep] for n, rows in self.rows.items()},
-            self.row_word, self.a_row_a_day, self.date_form, self.about,
+            self.row_word, self.a_row_a_day, self.date_form, self.about, self.about_at,
             self.problems, self.doubts, self.notes,
         )  # fmt: skip

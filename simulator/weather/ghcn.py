@@ -11,7 +11,7 @@ a quality flag that is not blank marks a value that failed a check, measurement 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Literal, NamedTuple
 
@@ -19,7 +19,7 @@ import numpy as np
 
 from simulator.problems import InputError, Problem, fault
 from simulator.weather.columns import DECLARED, KIND, line_to
-from simulator.weather.daily import MOST_DAYS, Column, Daily
+from simulator.weather.daily import MOST_DAYS, UNKNOWN, Column, Daily
 
 ELEMENTS = {"TMAX": "tmax", "TMIN": "tmin", "PRCP": "rain"}
 MISSING = -9999
@@ -53,19 +53,27 @@ def layout_of(text: str) -> str:
     return ""
 
 
-def read_ghcn(text: str, file: str, layout: str, site: str | None) -> Daily:
+def station_of(line: str, layout: str) -> str:
+    """Return the station of a line; empty where it is no line of the layout."""
+    return line[:11] if (_FIXED if layout == "fixed" else _ROW).match(line) else ""
+
+
+def is_header(line: str, number: int, layout: str) -> bool:
+    """Say whether a line is the header that the rows of elements may have."""
+    return number == 1 and layout == "rows" and bool(_ROW_HEADER.match(line))
+
+
+def read_ghcn(lines: Iterable[tuple[int, str]], file: str, layout: str) -> Daily:
     """Read the fixed-width layout or the rows of elements.
 
     Parameters
     ----------
-    text : str
-        The file.
+    lines : iterable of (int, str)
+        Numbered as in an editor.
     file : str
-        Its name.
+        The file's name.
     layout : str
         ``"fixed"`` or ``"rows"``.
-    site : str or None
-        Station wanted, where the file holds several.
 
     Returns
     -------
@@ -75,32 +83,29 @@ def read_ghcn(text: str, file: str, layout: str, site: str | None) -> Daily:
     Raises
     ------
     InputError
-        Several stations and none chosen, or none of the three elements.
+        Several stations (`several` takes those apart), none of the three elements, too many days.
     """
     problems: list[Problem] = []
     stations: set[str] = set()
     values = []
-    for value in (_fixed if layout == "fixed" else _long)(text, file, problems):
+    for value in (_fixed if layout == "fixed" else _long)(lines, file, problems):
         stations.add(value.station)
-        if value.station == site or len(stations) == 1:
-            values.append(value)
+        values.append(value)
+        if len(values) > len(ELEMENTS) * MOST_DAYS:
+            raise fault(file, f"It has more than {MOST_DAYS:,} days.", "Give one station.")
     if len(stations) > 1:
-        if site not in stations:
-            shown = ", ".join(sorted(stations)[:8]) + (" ..." if len(stations) > 8 else "")
-            raise fault(file, f"It holds {len(stations)} stations ({shown}).",
-                        f"Choose one with --site, such as --site {min(stations)}.")  # fmt: skip
-        values = [value for value in values if value.station == site]
+        raise fault(file, f"It holds {len(stations)} stations.", "Give one.")
     if not values:
         problems.append(Problem(file, "It holds no TMAX, TMIN or PRCP.",
                                 "Give a station that measures all three."))  # fmt: skip
         raise InputError(problems)
-    if len(values) > 3 * MOST_DAYS:
-        raise fault(file, f"It has more than {MOST_DAYS:,} days.", "Give one station.")
     return _gather(values, file, layout, problems)
 
 
-def _fixed(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
-    for number, line in enumerate(text.split("\n"), start=1):
+def _fixed(
+    lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]
+) -> Iterator[_Value]:
+    for number, line in lines:
         if len(problems) > _MOST_FAULTS:  # a file of something else; enough has been said
             return
         if line[17:21] not in ELEMENTS:
@@ -127,13 +132,13 @@ def _fixed(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
                          line[17:21], int(digits), cell[5].strip(), cell[6].strip())  # fmt: skip
 
 
-def _long(text: str, file: str, problems: list[Problem]) -> Iterator[_Value]:
-    for number, line in enumerate(text.split("\n"), start=1):
+def _long(lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]) -> Iterator[_Value]:
+    for number, line in lines:
         if len(problems) > _MOST_FAULTS:  # a file of something else; enough has been said
             return
         match = _ROW.match(line)
         if not match:
-            if line.strip() and not (number == 1 and _ROW_HEADER.match(line)):
+            if line.strip() and not is_header(line, number, "rows"):
                 problems.append(Problem(
                     f"{file}, line {number}", f"'{line[:40]}' is not a row of GHCN-Daily.",
                     "It should read like USC00011234,20051101,TMAX,278,,,7,0700."))  # fmt: skip
@@ -203,6 +208,7 @@ def settle_table(
     flags: dict[str, list[str]],
     units_of_file: Literal["us", "si"] | None,
     place: str,
+    decimals_beside: bool = False,
 ) -> None:
     """Settle the units of a GHCN-Daily table (STATION, DATE, ... PRCP, TMAX, TMIN), in place.
 
@@ -220,9 +226,18 @@ def settle_table(
         As declared.
     place : str
         The header, for the message.
+    decimals_beside : bool
+        Whether other stations of the same file have temperatures with decimals: they are not in
+        US units, and so whole degrees are not a sign of these here.
     """
     daily.layout = f"GHCN-Daily, {daily.layout}"
-    system = _system_of(daily, units_of_file)
+    system = _system_of(daily, units_of_file, decimals_beside)
+    if system is None and (bare := _without_values(daily)):  # a station of rain alone
+        daily.problems += [
+            Problem(f"{place}, column '{daily.columns[name].header}'", "It has no values.",
+                    "Give a station that measures all three.") for name in bare]  # fmt: skip
+        daily.columns |= {name: Column(column.header, UNKNOWN)
+                          for name, column in daily.columns.items() if not column.unit}  # fmt: skip
     for name, column in list(daily.columns.items()):
         if column.unit:
             continue
@@ -254,8 +269,13 @@ def settle_table(
                 f"{' ...' if failed.sum() > 5 else ''}")  # fmt: skip
 
 
+def _without_values(daily: Daily) -> list[str]:
+    return [name for name in ("tmax", "tmin")
+            if name in daily.written and np.isnan(daily.written[name]).all()]  # fmt: skip
+
+
 def _system_of(
-    daily: Daily, units_of_file: Literal["us", "si"] | None
+    daily: Daily, units_of_file: Literal["us", "si"] | None, decimals_beside: bool
 ) -> Literal["us", "si", "tenths"] | None:
     def read(*names: str) -> np.ndarray:
         parts = [daily.written[name] for name in names if name in daily.written]
@@ -266,7 +286,7 @@ def _system_of(
     if temperature.size and (temperature % 1 == 0).all():
         if np.abs(temperature).max() > _BEYOND_FAHRENHEIT:
             return "tenths"
-        if units_of_file is None and (rain % 1 != 0).any():
+        if units_of_file is None and not decimals_beside and (rain % 1 != 0).any():
             return "us"  # whole degrees beside hundredths of an inch
     elif temperature.size and units_of_file is None:
         return "si"

@@ -1,7 +1,8 @@
-"""Many places: a folder of weather files, or one file or store with a record for each site.
+"""Many places: a folder of weather files, or one file or store with records of many.
 
-Finding them is cheap: no daily values are read. A place says where its record is, so that the
-record can be read where it is used, in another process or on another machine.
+Finding them is cheap: no daily values are read, though a table of many stations is gone through
+once. A place says where its record is, so that the record can be read where it is used, in another
+process or on another machine.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.problems import InputError, Problem, fault, shown_path
-from simulator.weather import station_list
-from simulator.weather.reading import to_record, understand
+from simulator.weather import several, station_list
+from simulator.weather.reading import Understood, settle, to_record, understand
 from simulator.weather.sites import (
     Block,
     Place,
@@ -53,8 +54,8 @@ def find_places(
     Parameters
     ----------
     source : path or str
-        A folder of weather files; a netCDF file or zarr store with a dimension of sites; any
-        other weather file; or the name of a packaged sample.
+        A folder of weather files; a netCDF file or zarr store with a dimension of sites; a table
+        of many stations; any other weather file; or the name of a packaged sample.
     latitude : float, optional
         [degrees north] of the places for which nothing says it.
     units_of_file, date_format : str, optional
@@ -68,7 +69,7 @@ def find_places(
         In the order of their files' names, or of the file.
     tuple of Problem
         Why others are left out: a fault in the table of stations, a name that two have, an
-        unknown soil, a damaged file of several sites.
+        unknown soil, a damaged file of several sites, rows that name no station.
 
     Raises
     ------
@@ -88,7 +89,7 @@ def find_places(
     elif path.is_dir():
         found = _in_folder(path, latitude, problems)
     elif path.is_file():
-        found = _in_file(path, latitude)
+        found = _in_file(path, latitude, problems)
     else:
         found = [_sample(source)]
     found = [replace(place, units_of_file=units_of_file, date_format=date_format)
@@ -110,13 +111,20 @@ def _sample(source: Path | str) -> Place:
     return Place(sample.place, sample.name, None, sample.latitude, about.get("longitude"))
 
 
-def _in_file(path: Path, latitude: float | None) -> list[Place]:
+def _in_file(path: Path, latitude: float | None, problems: list[Problem]) -> list[Place]:
     if is_netcdf(path):
         return sites_in(path, latitude)
+    if (listed := several.stations_in(path)) is not None:
+        stations, strays = listed
+        problems += strays
+        return [Place(one.site, str(path.absolute()), None,
+                      latitude if one.latitude is None else one.latitude, one.longitude,
+                      one.soil, station=one.station) for one in stations]  # fmt: skip
     about = _peek(path)
     degrees = about.get("latitude")
     return [Place(about["site"], str(path.absolute()), None,
-                  latitude if degrees is None else degrees, about.get("longitude"))]  # fmt: skip
+                  latitude if degrees is None else degrees, about.get("longitude"),
+                  about.get("soil"))]  # fmt: skip
 
 
 def _peek(path: Path) -> dict[str, Any]:
@@ -128,11 +136,13 @@ def _peek(path: Path) -> dict[str, Any]:
         if start.startswith(b"PK\x03\x04"):
             from simulator.weather.spreadsheet import read_spreadsheet
 
-            daily = read_spreadsheet(path, units_of_file=None, date_format=None, site=None)
+            daily = read_spreadsheet(path, units_of_file=None, date_format=None)
         else:
-            whole = start if len(start) < _PEEKED else start[: start.rfind(b"\n") + 1]
+            if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # a letter may be cut in two
+                start = start.decode("utf-16", "ignore").encode()
+            whole = start if path.stat().st_size < _PEEKED else start[: start.rfind(b"\n") + 1]
             whole = b"".join(whole.splitlines(keepends=True)[:_LINES_PEEKED])
-            daily = read_text(whole, path.name, units_of_file=None, date_format=None, site=None)
+            daily = read_text(whole, path.name, units_of_file=None, date_format=None)
         about = dict(daily.about)
     except (OSError, InputError):
         pass  # told when the file is read
@@ -141,6 +151,8 @@ def _peek(path: Path) -> dict[str, Any]:
         degrees = station_list.read_degrees(str(about.get(name, "")))
         if degrees is not None:
             found[name] = degrees
+    if "soil" in about:
+        found["soil"] = about["soil"]
     return found
 
 
@@ -165,15 +177,19 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
     found: list[Place] = []
     for path in files:
         try:
-            inside_file = _in_file(path, None) if path.is_file() else sites_in(path, None)
+            inside_file = (_in_file(path, None, problems) if path.is_file()
+                           else sites_in(path, None))  # fmt: skip
         except InputError as error:
             problems += error.problems
             continue
         for place in inside_file:
-            keys = (path.name, path.stem) if by == "file" else (place.site, path.stem)
+            by_site = (place.site, path.stem if place.station is None else place.station)
+            keys = (path.name, path.stem) if by == "file" else by_site
             said = next((told[key] for key in keys if key in told), None)
             if said is not None and said.faults:
                 problems += said.faults
+            elif said is not None and by == "site" and said.site == place.station:
+                found.append(_told(place, replace(said, site=None)))  # an identifier is no name
             else:
                 found.append(_told(place, said))
     found = _by_ghcn_list(folder, found, problems)
@@ -214,7 +230,8 @@ def _by_ghcn_list(folder: Path, found: list[Place], problems: list[Problem]) -> 
 
 
 def _ghcn_station(place: Place) -> str | None:
-    names = (place.site, Path(place.source).stem)
+    names = ((place.site, Path(place.source).stem) if place.station is None
+             else (place.station.removeprefix("GHCND:"),))  # fmt: skip
     return next((name for name in names if _GHCN_STATION.match(name)), None)
 
 
@@ -232,6 +249,8 @@ def _named_once(found: list[Place], problems: list[Problem]) -> list[Place]:
 
 def _where(place: Place) -> str:
     name = shown_path(Path(place.source).name)
+    if place.station is not None:
+        return f"{name} (station '{place.station}')"
     return name if place.index is None else f"{name} (row {place.index})"
 
 
@@ -276,12 +295,47 @@ def read_place(place: Place) -> xr.Dataset:
         if block.problems:
             raise InputError(list(block.problems))
         return block.record(0)
+    if place.station is not None:
+        with several.taken_apart(path, [place.station]) as folder:
+            return read_apart(place, folder)
     if not path.is_absolute():
         from simulator.weather.samples import sample_weather
 
         return with_soil(sample_weather(place.source), place)
-    read = understand(path, latitude=place.latitude, longitude=place.longitude,
-                      units_of_file=place.units_of_file, date_format=place.date_format)  # fmt: skip
+    return _record(place, understand(
+        path, latitude=place.latitude, longitude=place.longitude,
+        units_of_file=place.units_of_file, date_format=place.date_format))  # fmt: skip
+
+
+def read_apart(place: Place, folder: Path) -> xr.Dataset:
+    """Read the record of a place whose file was taken apart.
+
+    Parameters
+    ----------
+    place : Place
+        With its station.
+    folder : Path
+        From `several.take_apart`.
+
+    Returns
+    -------
+    Dataset(time)
+        As `read_place` gives it.
+
+    Raises
+    ------
+    InputError
+        With every fault, file, station and row named.
+    """
+    assert place.station is not None
+    daily = several.read_piece(folder, place.station, units_of_file=place.units_of_file,
+                               date_format=place.date_format)  # fmt: skip
+    return _record(
+        place, settle(daily, place.site, latitude=place.latitude, longitude=place.longitude)
+    )
+
+
+def _record(place: Place, read: Understood) -> xr.Dataset:
     if read.daily.problems:
         raise InputError(read.daily.problems)
     record = to_record(read).assign_attrs(
@@ -310,9 +364,14 @@ def read_places(
     Dataset or InputError
         As `read_place` gives or raises it.
     """
-    for (_, several), group in groupby(places, key=lambda p: (p.source, p.index is not None)):
+    for (source, along, in_table), group in groupby(
+        places, key=lambda p: (p.source, p.index is not None, p.station is not None)
+    ):
         together = list(group)
-        if not several:
+        if in_table:
+            yield from _read_in_table(source, together)
+            continue
+        if not along:
             yield from ((place, _read_or_fault(place)) for place in together)
             continue
         for start in range(0, len(together), at_once):
@@ -328,8 +387,23 @@ def read_places(
                               else InputError(list(block.faults[place])))  # fmt: skip
 
 
-def _read_or_fault(place: Place) -> xr.Dataset | InputError:
+def _read_in_table(
+    source: str, places: Sequence[Place]
+) -> Iterator[tuple[Place, xr.Dataset | InputError]]:
+    """Read stations of one table, which is gone through once."""
     try:
-        return read_place(place)
+        with several.taken_apart(Path(source), [str(place.station) for place in places]) as folder:
+            yield from ((place, _or_fault(read_apart, place, folder)) for place in places)
+    except InputError as error:
+        yield from ((place, error) for place in places)
+
+
+def _read_or_fault(place: Place) -> xr.Dataset | InputError:
+    return _or_fault(read_place, place)
+
+
+def _or_fault(read: Callable[..., xr.Dataset], *arguments: Any) -> xr.Dataset | InputError:
+    try:
+        return read(*arguments)
     except InputError as error:
         return error

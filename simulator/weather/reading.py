@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.weather import several, station_list
 from simulator.weather.daily import Daily
 from simulator.weather.plausible import judge
 from simulator.weather.record import NAMES, make_record
@@ -71,7 +73,8 @@ def read_weather(
     longitude : float, optional
         [degrees east].
     site : str, optional
-        Which site, where the file holds several; otherwise the name to show.
+        Which site, by its identifier or its name, where the file holds several; otherwise the
+        name to show.
     units_of_file : "us" or "si", optional
         degF and inch, or degC and mm, for columns whose header has no unit.
     date_format : str, optional
@@ -134,27 +137,48 @@ def understand(
     if units_of_file not in (None, "us", "si"):
         raise fault("--units-of-file", f"'{units_of_file}' is not known.", "Write us or si.")
     daily = _read(path, units_of_file, date_format, site)
+    name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
+    return settle(daily, name, latitude=latitude, longitude=longitude,
+                  need_latitude=need_latitude)  # fmt: skip
+
+
+def settle(
+    daily: Daily, site: str, *, latitude: float | None, longitude: float | None,
+    need_latitude: bool = True,
+) -> Understood:  # fmt: skip
+    """Judge what was read, and settle where its place is.
+
+    Parameters
+    ----------
+    daily : Daily
+        Its lists of problems and doubts grow.
+    site : str
+        Name to show.
+    latitude, longitude, need_latitude
+        As in `read_weather`.
+    """
     problems: list[Problem] = []
     degrees = _degrees(daily, "latitude", latitude, problems)
     if degrees is None and need_latitude:
         problems.append(Problem(daily.file, "It does not say the latitude, which sets the length "
                                 "of the days.", "Give it, such as --latitude 31.3."))  # fmt: skip
     elif degrees is not None and not 0.0 <= degrees <= NORTHERNMOST:
-        problems.append(_wrong_latitude(degrees))
+        said = station_list.read_degrees(str(daily.about.get("latitude", "")))
+        where = daily.about_at.get("latitude", "latitude") if said == degrees else "latitude"
+        problems.append(_wrong_latitude(degrees, where))
     east = _degrees(daily, "longitude", longitude, problems)
     daily.problems[:0] = problems
     on_earth = degrees is not None and abs(degrees) <= NORTHERNMOST
     ordered = judge(daily, degrees if on_earth else None)
-    name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
-    return Understood(ordered, name, float("nan") if degrees is None else degrees, east)
+    return Understood(ordered, site, float("nan") if degrees is None else degrees, east)
 
 
-def _wrong_latitude(degrees: float) -> Problem:
+def _wrong_latitude(degrees: float, where: str) -> Problem:
     if degrees < 0:
-        return Problem("latitude", f"{degrees:g} lies in the south, where fall is March to May; "
+        return Problem(where, f"{degrees:g} lies in the south, where fall is March to May; "
                        "a season here runs from a northern fall.",
                        "Degrees north are positive numbers: --latitude 31.3.")  # fmt: skip
-    return Problem("latitude", f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
+    return Problem(where, f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
                    "Give degrees with decimals, such as --latitude 31.3.")  # fmt: skip
 
 
@@ -170,7 +194,8 @@ def _degrees(daily: Daily, name: str, given: float | None, problems: list[Proble
         if not np.isfinite(said):
             said = None
             if given is None:
-                problems.append(Problem(f"{daily.file}, {name}", f"'{text[:40]}' is not a number.",
+                where = daily.about_at.get(name, f"{daily.file}, {name}")
+                problems.append(Problem(where, f"'{text[:40]}' is not a number.",
                                         "Write degrees with decimals, such as 31.3."))  # fmt: skip
     if given is None:
         return said
@@ -195,21 +220,38 @@ def _read(
         from simulator.weather.netcdf import read_netcdf
 
         return read_netcdf(path, site=site)
+    listed = several.stations_in(path)
+    if listed is not None:
+        return _one_of(path, *listed, site, units_of_file, date_format)
+    if (size := path.stat().st_size) > MOST_BYTES:
+        raise fault(path.name, f"It has {size / 2**20:.0f} MB; at most {MOST_BYTES // 2**20} "
+                    "MB are read.", "Give the daily record of one place.")  # fmt: skip
     if start.startswith(b"PK\x03\x04"):
         from simulator.weather.spreadsheet import read_spreadsheet
 
-        return read_spreadsheet(path, units_of_file=units_of_file, date_format=date_format,
-                                site=site)  # fmt: skip
+        return read_spreadsheet(path, units_of_file=units_of_file, date_format=date_format)
     from simulator.weather.text import read_text
 
     with path.open("rb") as opened:
         data = opened.read(MOST_BYTES + 1)
-    return read_text(data, path.name, units_of_file=units_of_file, date_format=date_format,
-                     site=site)  # fmt: skip
+    return read_text(data, path.name, units_of_file=units_of_file, date_format=date_format)
+
+
+def _one_of(
+    path: Path, listed: Sequence[several.Listed], strays: Sequence[Problem], site: str | None,
+    units_of_file: Literal["us", "si"] | None, date_format: str | None,
+) -> Daily:  # fmt: skip
+    """Read one station of a file of several."""
+    station = several.choose(listed, site, path.name)
+    with several.taken_apart(path, [station]) as folder:
+        daily = several.read_piece(folder, station, units_of_file=units_of_file,
+                                   date_format=date_format)  # fmt: skip
+    daily.doubts.extend(strays)
+    return daily
 
 
 def _beginning(path: Path) -> bytes:
-    """Return the first bytes of a file that is there, is a file, and is not too large."""
+    """Return the first bytes of a file that is there, is a file, and is not empty."""
     try:
         if path.is_dir():
             raise fault(str(path), "It is a folder.", "Give a weather file in it.")
@@ -217,11 +259,7 @@ def _beginning(path: Path) -> bytes:
             raise fault(str(path), "There is no such file.", "Check the name and the folder.")
         if not path.is_file():
             raise fault(str(path), "It is not an ordinary file.", "Give a weather file.")
-        size = path.stat().st_size
-        if size > MOST_BYTES:
-            raise fault(path.name, f"It has {size / 2**20:.0f} MB; at most {MOST_BYTES // 2**20} "
-                        "MB are read.", "Give the daily record of one place.")  # fmt: skip
-        if size == 0:
+        if path.stat().st_size == 0:
             raise fault(path.name, "It is empty.", "Give a table with a header and a row a day.")
         with path.open("rb") as opened:
             return opened.read(16)

@@ -48,6 +48,8 @@ class Place:
         Texture, if given.
     units_of_file, date_format : str or None
         As in `reading.read_weather`.
+    station : str or None
+        What tells its rows apart in a table of several stations.
     """
 
     site: str
@@ -58,6 +60,7 @@ class Place:
     soil: str | None = None
     units_of_file: Literal["us", "si"] | None = None
     date_format: str | None = None
+    station: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

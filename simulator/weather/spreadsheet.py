@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import zipfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
 
@@ -19,7 +21,6 @@ def read_spreadsheet(
     *,
     units_of_file: Literal["us", "si"] | None,
     date_format: str | None,
-    site: str | None,
 ) -> Daily:
     """Read the first sheet; other arguments and errors as `tables.read_table`.
 
@@ -29,7 +30,7 @@ def read_spreadsheet(
         The file; nothing in it is evaluated, a formula counts as the value last saved.
     """
     table, notes = sheet_rows(path)
-    daily = read_table(table, units_of_file=units_of_file, date_format=date_format, site=site)
+    daily = read_table(table, units_of_file=units_of_file, date_format=date_format)
     daily.notes.extend(notes)
     return daily
 
@@ -54,35 +55,78 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
     InputError
         Not a spreadsheet, damaged, or too large.
     """
+    comments: list[str] = []
+    with opened_sheet(path) as (name, notes, rows):
+        kept = []
+        for number, cells in rows:
+            if (comment := comment_in_row(cells)) is None:
+                kept.append((number, cells))
+            else:
+                comments.append(comment)
+            if number > MOST_DAYS + LOOKED_AT:
+                raise fault(path.name, f"Sheet '{name}' has more than {MOST_DAYS:,} rows.",
+                            "Give the daily record of one place.")  # fmt: skip
+    return Rows(path.name, layout_told(name), "row", [number for number, _ in kept],
+                [cells for _, cells in kept], True, comments), notes  # fmt: skip
+
+
+def layout_told(name: str) -> str:
+    """Say for people what a sheet is."""
+    return f"spreadsheet, sheet '{name}'"
+
+
+def comment_in_row(cells: Sequence[Any]) -> str | None:
+    """Return what a row that begins with # says; None for any other."""
+    first = str(cells[0]) if cells else ""
+    return first if first.startswith("#") else None
+
+
+@contextmanager
+def opened_sheet(path: Path) -> Iterator[tuple[str, list[str], Iterator[tuple[int, list[Any]]]]]:
+    """Open the first sheet; its rows are read as they are asked for.
+
+    Yields
+    ------
+    str
+        Its name.
+    list of str
+        A note, where there are more sheets.
+    iterator of (int, list)
+        Number and cells of each row.
+
+    Raises
+    ------
+    InputError
+        Not a spreadsheet, damaged, or too large; damage may show in later rows only.
+    """
     import openpyxl
 
     _refuse_bombs(path)
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True, keep_links=False)
         sheets = book.worksheets
-        name = sheets[0].title if sheets else ""
-        rows = _rows_of(sheets[0]) if sheets else []
-        book.close()
     except Exception as error:  # openpyxl raises many kinds for a damaged file
-        raise fault(path.name, "It looks like a spreadsheet but cannot be read.",
-                    "Open it in a spreadsheet program and save it as CSV.") from error  # fmt: skip
-    if len(rows) > MOST_DAYS + LOOKED_AT:
-        raise fault(path.name, f"Sheet '{name}' has more than {MOST_DAYS:,} rows.",
-                    "Give the daily record of one place.")  # fmt: skip
-    comments = [str(row[0]) for row in rows if row and str(row[0]).startswith("#")]
-    kept = [(i + 1, row) for i, row in enumerate(rows)
-            if not (row and str(row[0]).startswith("#"))]  # fmt: skip
-    table = Rows(path.name, f"spreadsheet, sheet '{name}'", "row", [i for i, _ in kept],
-                 [row for _, row in kept], True, comments)  # fmt: skip
-    if len(sheets) > 1:
-        return table, [f"only the first of {len(sheets)} sheets, '{name}', was read"]
-    return table, []
+        raise _damaged(path) from error
+    name = sheets[0].title if sheets else ""
+    notes = [f"only the first of {len(sheets)} sheets, '{name}', was read"] if sheets[1:] else []
+    try:
+        yield name, notes, _rows_of(path, sheets[0]) if sheets else iter(())
+    finally:
+        book.close()
 
 
-def _rows_of(sheet: Any) -> list[list[Any]]:
-    most = MOST_DAYS + LOOKED_AT + 1
-    return [list(row) for row in sheet.iter_rows(
-        max_row=most, max_col=MOST_COLUMNS, values_only=True)]  # fmt: skip
+def _damaged(path: Path) -> InputError:
+    return fault(path.name, "It looks like a spreadsheet but cannot be read.",
+                 "Open it in a spreadsheet program and save it as CSV.")  # fmt: skip
+
+
+def _rows_of(path: Path, sheet: Any) -> Iterator[tuple[int, list[Any]]]:
+    try:
+        rows = sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True)
+        for number, cells in enumerate(rows, start=1):
+            yield number, list(cells)
+    except Exception as error:  # openpyxl raises many kinds for a damaged file
+        raise _damaged(path) from error
 
 
 def _refuse_bombs(path: Path) -> None:

@@ -23,6 +23,7 @@ _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d*,\d+$")
 _TRACE = {"t", "tr", "trace"}
 _ABOUT = re.compile(r"^#*\s*([A-Za-z][A-Za-z _]{1,30}?)\s*[:=]\s*(.+?)\s*$")
+_OF_PLACE = ("site", "name", "latitude", "longitude", "soil")
 _KEYS = {"site": "site", "station": "site", "place": "site", "latitude": "latitude",
          "lat": "latitude", "longitude": "longitude", "lon": "longitude", "source": "source",
          "invented": "invented", "changes": "changes", "filled": "filled"}  # fmt: skip
@@ -44,6 +45,8 @@ class Rows:
         Whether ``12,5`` may be a number.
     comments : list of str
         Lines above the header that begin with #.
+    decimals_beside : bool
+        Whether other stations of the file have temperatures with decimals.
     """
 
     file: str
@@ -53,6 +56,7 @@ class Rows:
     cells: list[list[Any]]
     decimal_comma: bool
     comments: list[str]
+    decimals_beside: bool = False
 
 
 def read_about(lines: Sequence[str]) -> dict[str, str]:
@@ -65,6 +69,11 @@ def read_about(lines: Sequence[str]) -> dict[str, str]:
     return found
 
 
+def lines_above(cells: Sequence[Sequence[Any]]) -> list[str]:
+    """Write rows above a header, which may say ``latitude`` in one cell and 31.3 in the next."""
+    return [" : ".join(filter(None, map(_text, row[:2]))) for row in cells]
+
+
 def header_of(cells: Sequence[Sequence[Any]]) -> int | None:
     """Return where the header of a table is, or None."""
     return find_header([[_text(cell) for cell in row] for row in cells[:LOOKED_AT]])
@@ -75,7 +84,6 @@ def read_table(
     *,
     units_of_file: Literal["us", "si"] | None,
     date_format: str | None,
-    site: str | None,
 ) -> Daily:
     """Make daily values of the rows of a table.
 
@@ -87,8 +95,6 @@ def read_table(
         Units of the columns whose header has none.
     date_format : str or None
         Declared form of the dates.
-    site : str or None
-        The site wanted, where the table holds several.
 
     Returns
     -------
@@ -98,7 +104,7 @@ def read_table(
     Raises
     ------
     InputError
-        No header, no dates, or several sites and none chosen: nothing could be read.
+        No header, no dates, or several stations (`several` takes those apart).
     """
     at = header_of(rows.cells)
     if at is None:
@@ -121,20 +127,21 @@ def read_table(
     body = [rows.cells[i] + [None] * (len(header) - len(rows.cells[i])) for i in kept]
     numbers = np.array([rows.numbers[i] for i in kept])
     if "site" in found:
-        chosen = _one_site([_text(row[found["site"][0]]) for row in body], site, rows.file)
-        body = [row for row, take in zip(body, chosen, strict=True) if take]
-        numbers = numbers[chosen]
-    above = [" : ".join(filter(None, map(_text, row[:2]))) for row in rows.cells[:at]]
-    about: dict[str, Any] = read_about(rows.comments + above)
-    for role in ("site", "name", "latitude", "longitude"):
-        if role in found:
-            about["site" if role == "name" else role] = _text(body[0][found[role][0]])
+        at_site = found["site"][0]
+        problems += _one_site([_text(row[at_site]) for row in body], numbers, rows, header[at_site])
+    about: dict[str, Any] = read_about([*rows.comments, *lines_above(rows.cells[:at])])
+    about_at = {}
+    for role, column in columns_about(header).items():
+        if text := _text(body[0][column]):
+            key = "site" if role == "name" else role
+            about[key] = text
+            about_at[key] = f"{rows.file}, {rows.row_word} {numbers[0]}, column '{header[column]}'"
 
     dates, form, faults = _dates(found, body, place, date_format)
     problems += _date_problems(faults, rows, numbers)
     row_numbers: dict[str, NDArray[np.int64]] = {"date": numbers}
     daily = Daily(rows.file, rows.layout, dates, {}, {}, row_numbers, rows.row_word, date_form=form,
-                  about=about, problems=problems)  # fmt: skip
+                  about=about, about_at=about_at, problems=problems)  # fmt: skip
     for name in KIND:
         if name in found:
             index = found[name][0]
@@ -149,8 +156,23 @@ def read_table(
     flags = {name: [_text(row[header.index(flag)]) for row in body]
              for name, column in daily.columns.items()
              if (flag := f"{column.header}_ATTRIBUTES") in header}  # fmt: skip
-    _settle_units(daily, flags, {"STATION", "DATE"} <= set(header), units_of_file, place)
+    _settle_units(daily, flags, is_ghcn(header), units_of_file, place, rows.decimals_beside)
     return daily
+
+
+def columns_about(header: Sequence[str]) -> dict[str, int]:
+    """Return which columns say of a row's place: site, name, latitude, longitude and soil."""
+    found: dict[str, int] = {}
+    for index, cell in enumerate(header):
+        role = "soil" if cell.lower() == "soil" else recognise(cell)[0]
+        if role in _OF_PLACE:
+            found.setdefault(role, index)
+    return {role: found[role] for role in _OF_PLACE if role in found}
+
+
+def is_ghcn(header: Sequence[str]) -> bool:
+    """Say whether a table is of GHCN-Daily, by its header."""
+    return {"STATION", "DATE"} <= set(header)
 
 
 def _settle_units(
@@ -159,6 +181,7 @@ def _settle_units(
     from_ghcn: bool,
     units_of_file: Literal["us", "si"] | None,
     place: str,
+    decimals_beside: bool,
 ) -> None:
     for name, column in list(daily.columns.items()):
         unit = recognise(column.header)[1]
@@ -169,7 +192,7 @@ def _settle_units(
     if all(column.unit for column in daily.columns.values()):
         return
     if from_ghcn:
-        ghcn.settle_table(daily, flags, units_of_file, place)
+        ghcn.settle_table(daily, flags, units_of_file, place, decimals_beside)
     else:
         _declare_units(daily, units_of_file, place)
 
@@ -235,12 +258,23 @@ def _ragged(rows: Rows, kept: list[int], header: list[str]) -> list[Problem]:
     return problems
 
 
-def _one_site(names: list[str], site: str | None, file: str) -> NDArray[np.bool_]:
-    distinct = sorted(set(names))
-    if len(distinct) == 1:
-        return np.ones(len(names), dtype=bool)
-    wanted = choose_site(distinct, site, file)
-    return np.array([name == wanted for name in names])
+def _one_site(
+    names: list[str], numbers: NDArray[np.int64], rows: Rows, header: str
+) -> Iterator[Problem]:
+    """Name rows that do not say their station, where others do.
+
+    Raises
+    ------
+    InputError
+        Several stations.
+    """
+    distinct = sorted(set(filter(None, names)))
+    if len(distinct) > 1:
+        choose_site(distinct, None, rows.file)
+    for name, number in zip(names, numbers, strict=True):
+        if distinct and not name:
+            yield Problem(f"{rows.file}, {rows.row_word} {number}, column '{header}'",
+                          "It is blank.", "Name the station.")  # fmt: skip
 
 
 def choose_site(names: Sequence[str], site: str | None, file: str) -> str:

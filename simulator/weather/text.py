@@ -5,18 +5,19 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, Literal
 
-from simulator.problems import fault
+from simulator.problems import InputError, fault
 from simulator.weather import ghcn
 from simulator.weather.daily import MOST_DAYS, Daily
 from simulator.weather.tables import HEADER, LOOKED_AT, MOST_COLUMNS, Rows, header_of, read_table
 
-_DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
+DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 _NOISE = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")
 _COMMENT = re.compile(r"(?m)^[ \t]*\"?#.*$")
-_LONGEST_LINE = 20_000  # characters
+LONGEST_LINE = 20_000  # characters
+TOLD = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "latin-1": "Latin-1"}
 
 
 def decode(data: bytes, file: str, header: str = HEADER) -> tuple[str, str]:
@@ -50,17 +51,26 @@ def decode(data: bytes, file: str, header: str = HEADER) -> tuple[str, str]:
         encoding = "latin-1"
         text = data.decode(encoding)
     if _NOISE.search(text):
-        raise fault(file, "It is not text, nor a spreadsheet (.xlsx), nor netCDF.",
-                    "Save it as CSV in UTF-8.")  # fmt: skip
+        raise not_text(file)
     if not text.strip():
         raise fault(file, "It is empty.", f"Its first line should be {header}.")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     for number, line in enumerate(text.split("\n"), start=1):
-        if len(line) > _LONGEST_LINE:
-            raise fault(f"{file}, line {number}", f"It has {len(line):,} characters.",
-                        "Give a table with one row a day.")  # fmt: skip
-    told = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "latin-1": "Latin-1"}
-    return text, told[encoding]
+        if len(line) > LONGEST_LINE:
+            raise too_long(file, number, line)
+    return text, TOLD[encoding]
+
+
+def too_long(file: str, number: int, line: str) -> InputError:
+    """Return the fault of a line that no table has."""
+    return fault(f"{file}, line {number}", f"It has {len(line):,} characters.",
+                 "Give a table with one row a day.")  # fmt: skip
+
+
+def not_text(file: str) -> InputError:
+    """Return the fault of a file that is something else."""
+    return fault(file, "It is not text, nor a spreadsheet (.xlsx), nor netCDF.",
+                 "Save it as CSV in UTF-8.")  # fmt: skip
 
 
 def read_text(
@@ -69,15 +79,14 @@ def read_text(
     *,
     units_of_file: Literal["us", "si"] | None,
     date_format: str | None,
-    site: str | None,
 ) -> Daily:
     """Read a text file of any layout known; arguments and errors as `tables.read_table`."""
     text, encoding = decode(data, file)
     layout = ghcn.layout_of(text)
     if layout:
-        return ghcn.read_ghcn(text, file, layout, site)
+        return ghcn.read_ghcn(enumerate(text.split("\n"), start=1), file, layout)
     rows = split_rows(text, file, encoding)
-    return read_table(rows, units_of_file=units_of_file, date_format=date_format, site=site)
+    return read_table(rows, units_of_file=units_of_file, date_format=date_format)
 
 
 def split_rows(
@@ -107,41 +116,93 @@ def split_rows(
     InputError
         A quotation mark that is not closed, too many rows or cells.
     """
-    comments = [line.strip().strip('"') for line in _COMMENT.findall(text)]
+    comments = [comment_in(line) or "" for line in _COMMENT.findall(text)]
     text = _COMMENT.sub("", text)
-    head = "".join(text.splitlines(keepends=True)[:LOOKED_AT])
-    for delimiter in _DELIMITERS:
+    delimiter, _ = delimiter_of(text.splitlines(keepends=True)[:LOOKED_AT], file, find)
+    numbers, cells = [], []
+    for number, row in parse(io.StringIO(text, newline=""), delimiter, file):
+        numbers.append(number)
+        cells.append(row)
+        if len(cells) > MOST_DAYS + LOOKED_AT:
+            raise fault(file, f"It has more than {MOST_DAYS:,} rows.",
+                        "Give the daily record of one place.")  # fmt: skip
+    layout = layout_told(delimiter, encoding, cells)
+    return Rows(file, layout, "line", numbers, cells, delimiter != ",", comments)
+
+
+def comment_in(line: str) -> str | None:
+    """Return what a line that begins with # says; None for any other."""
+    return line.strip().strip('"') if _COMMENT.match(line) else None
+
+
+def delimiter_of(
+    head: Sequence[str], file: str,
+    find: Callable[[Sequence[Sequence[Any]]], int | None] = header_of,
+) -> tuple[str, int | None]:  # fmt: skip
+    """Choose what stands between cells by the first lines, and say at which row the header is."""
+    at = None
+    for delimiter in DELIMITERS:
         try:
-            _, cells = _parse(head, delimiter, file, strict=False)
+            at = find([cells for _, cells in _split(head, delimiter, file, strict=False)])
         except csv.Error:
             continue
-        if find(cells) is not None:
+        if at is not None:
             break
+    return delimiter, at
+
+
+def layout_told(delimiter: str, encoding: str, cells: Sequence[Sequence[str]]) -> str:
+    """Say for people how a table of text is written."""
+    layout = f"table, cells between {DELIMITERS[delimiter]}, {encoding}"
+    if delimiter != "," and any(re.search(r"\d,\d", c) for row in cells[:500] for c in row):
+        layout += ", decimal comma"
+    return layout
+
+
+def parse(
+    lines: Iterable[str], delimiter: str, file: str, most: int = MOST_COLUMNS
+) -> Iterator[tuple[int, list[str]]]:
+    """Split lines into cells.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        With their ends.
+    delimiter : str
+        Between cells.
+    file : str
+        Its name.
+    most : int
+        Cells of a row.
+
+    Yields
+    ------
+    int
+        The line at which a row begins.
+    list of str
+        Its cells; rows without any are passed over.
+
+    Raises
+    ------
+    InputError
+        A quotation mark that is not closed, too many cells.
+    """
     try:
-        numbers, cells = _parse(text, delimiter, file, strict=True)
+        yield from _split(lines, delimiter, file, strict=True, most=most)
     except csv.Error as error:
         raise fault(file, f"A row cannot be split into cells: {error}.",
                     "Look for a quotation mark that is not closed.") from error  # fmt: skip
-    comma = delimiter != ","
-    layout = f"table, cells between {_DELIMITERS[delimiter]}, {encoding}"
-    if comma and any(re.search(r"\d,\d", cell) for row in cells[:500] for cell in row):
-        layout += ", decimal comma"
-    return Rows(file, layout, "line", numbers, cells, comma, comments)
 
 
-def _parse(text: str, delimiter: str, file: str, strict: bool) -> tuple[list[int], list[list[str]]]:
-    numbers, rows = [], []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=strict)
+def _split(
+    lines: Iterable[str], delimiter: str, file: str, strict: bool, most: int = MOST_COLUMNS
+) -> Iterator[tuple[int, list[str]]]:
+    reader = csv.reader(lines, delimiter=delimiter, strict=strict)
     line = 1
     for cells in reader:
-        if len(cells) > MOST_COLUMNS:
+        if len(cells) > most:
             raise fault(f"{file}, line {line}", f"It has {len(cells):,} cells.",
                         "Keep the date, tmax, tmin and rain.")  # fmt: skip
         if cells:
-            numbers.append(line)
-            rows.append(cells)
+            yield line, cells
         line = reader.line_num + 1
-        if len(rows) > MOST_DAYS + LOOKED_AT:
-            raise fault(file, f"It has more than {MOST_DAYS:,} rows.",
-                        "Give the daily record of one place.")  # fmt: skip
-    return numbers, rows

@@ -40,8 +40,8 @@ def identity(layout: Layout, soils: dict[str, Soil], places: Sequence[Place],
     dict
         As JSON gives it back; files of weather by their content, wherever they lie.
     """
-    where = [(p.site, Path(p.source).name, p.index, p.latitude, p.longitude, p.soil)
-             for p in places]  # fmt: skip
+    where = [(p.site, Path(p.source).name, p.index, p.latitude, p.longitude, p.soil,
+              *([] if p.station is None else [p.station])) for p in places]  # fmt: skip
     found = {
         "the version": version(),
         "the sowing dates": layout.sowings,

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
+from tempfile import mkdtemp
 from threading import Lock
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
@@ -18,11 +19,12 @@ from simulator.parameters.soils import Soil
 from simulator.problems import InputError
 from simulator.process.compiled import CACHE
 from simulator.season.day_record import DAY
-from simulator.season.grid.store import Building, write_part
+from simulator.season.grid.store import Building, write_part, write_text
 from simulator.season.layout import Layout
 from simulator.season.run import Seasons, cut_seasons, grow_layout, latitude_of, notes_on
+from simulator.weather import several
 from simulator.weather.change import change_weather
-from simulator.weather.places import Place, read_block, read_place
+from simulator.weather.places import Place, read_apart, read_block, read_place
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 
 if TYPE_CHECKING:
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, Any]
 RECORDS = 32_000_000  # bytes of day records that a worker holds at a time
 INVENTED = "An invented place."
+NO_TABLE = "reason.txt"  # in place of what a table of stations was taken apart into
 _READING = Lock()  # the netCDF library bears one thread at a time, even where each has its own file
 
 
@@ -101,19 +104,56 @@ def version() -> str:
     return f"{simulator.__version__}, loop {CACHE.name}"
 
 
+def take_table_apart(building: Building, source: str, stations: Sequence[str]) -> None:
+    """Take a table of many stations apart, once, so that each can be read by itself.
+
+    What there is of it from a run that was stopped is whole, or is not under its name. Where it
+    cannot be read, the reason is left instead.
+    """
+    target = building.apart(source)
+    if target.exists():
+        return
+    target.parent.mkdir(exist_ok=True)
+    made = Path(mkdtemp(dir=target.parent))
+    try:
+        with Path(source).open("rb"):
+            pass
+    except OSError as error:
+        write_text(made / NO_TABLE, _unreadable(source, error))
+    else:
+        try:
+            several.take_apart(Path(source), made, stations)
+        except InputError as error:
+            write_text(made / NO_TABLE, _reason(error))
+    try:
+        made.replace(target)
+    except OSError:  # a worker that was given up did it after all
+        if not target.exists():
+            raise
+
+
+def _read_from_table(building: Building, place: Place) -> xr.Dataset | str:
+    folder = building.apart(place.source)
+    if (folder / NO_TABLE).exists():
+        return (folder / NO_TABLE).read_text("utf-8")
+    return read_apart(place, folder)
+
+
 def gather(building: Building, row: int, place: Place) -> None:
     """Read a place's own file once, and keep its record in a form that is quick to read.
 
-    What cannot be read leaves its reason instead.
+    A station of a table is read from what was taken out of it. What cannot be read leaves its
+    reason instead.
     """
     target = building.weather / f"{row}.npz"
     try:
-        record = read_place(place)
+        record = read_place(place) if place.station is None else _read_from_table(building, place)
     except InputError as error:
-        kept: dict[str, Any] = {"problem": _reason(error)}
+        record = _reason(error)
     except OSError as error:
-        kept = {"problem": _unreadable(place, error)}
-    else:
+        record = _unreadable(place.source, error)
+    kept: dict[str, Any] = {"problem": record}
+    if not isinstance(record, str):
         about = {name: value for name, value in record.attrs.items() if value is not None}
         kept = {"time": record["time"].values.astype("datetime64[D]"),
                 "about": json.dumps(about), **{name: record[name].values for name in NAMES}
@@ -140,8 +180,8 @@ def span_of(building: Building, row: int) -> tuple[np.datetime64, np.datetime64]
         return None if "problem" in kept else (kept["time"][0], kept["time"][-1])
 
 
-def _unreadable(place: Place, error: OSError) -> str:
-    return f"{Path(place.source).name}: It cannot be read: {error.strerror or error}."
+def _unreadable(source: str, error: OSError) -> str:
+    return f"{Path(source).name}: It cannot be read: {error.strerror or error}."
 
 
 def _reason(error: InputError) -> str:
@@ -172,7 +212,7 @@ def _in_block(places: Sequence[Place]) -> Iterator[xr.Dataset | str]:
         yield from [_reason(error)] * len(places)
         return
     except OSError as error:
-        yield from [_unreadable(places[0], error)] * len(places)
+        yield from [_unreadable(places[0].source, error)] * len(places)
         return
     at = {place: row for row, place in enumerate(block.places)}
     for place in places:

@@ -20,9 +20,11 @@ from simulator.season.grid.part import (
     Part,
     Work,
     gather,
+    gathered,
     grow_part,
     seasons_at_once,
     span_of,
+    take_table_apart,
 )
 from simulator.season.grid.store import (
     Building,
@@ -210,9 +212,17 @@ def _gather(team: Team, building: Building, places: Sequence[tuple[int, Place]],
     missing = [(row, p) for row, p in places if not (building.weather / f"{row}.npz").exists()]
     if not missing:
         return
+    tables: dict[str, list[str]] = {}
+    for _, place in missing:
+        if place.station is not None:
+            tables.setdefault(place.source, []).append(place.station)
+    with _bar("taking apart", len(tables), 0, progress and bool(tables)) as bar:
+        taking = ((take_table_apart, (building, *table)) for table in tables.items())
+        team.through(taking, lambda _: bar.update(1))
     with _bar("reading", len(places), len(places) - len(missing), progress) as bar:
         calls = ((gather, (building, row, place)) for row, place in missing)
         team.through(calls, lambda _: bar.update(1))
+    shutil.rmtree(building.folder / "apart", ignore_errors=True)
 
 
 def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[int]:
@@ -230,8 +240,16 @@ def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[
         if season_day(year, sow) >= first and season_day(year, last) <= end
     }
     if not found:
-        raise fault("weather", f"No place has a record that goes from {sow} to {last} of a season.",
-                    "Give longer records, or other dates.")  # fmt: skip
+        unread = [
+            text
+            for row, place in enumerate(places)
+            if place.index is None and isinstance(text := gathered(building, row), str)
+        ]
+        raise InputError([
+            Problem("weather", f"No place has a record that goes from {sow} to {last} of a season.",
+                    "Give longer records, or other dates."),
+            *(Problem("left out", text) for text in unread),
+        ])  # fmt: skip
     return sorted(found)
 
 

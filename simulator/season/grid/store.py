@@ -2,7 +2,8 @@
 
 ``results.zarr.unfinished`` holds what an interrupted run goes on from, and is no store that a
 reader would open: ``plan.json``, what decides the numbers; ``weather``, the records of text files,
-read once; ``results``, the arrays; ``done``, a note for each part that is written.
+read once; ``apart``, tables of many stations taken apart, until these are read; ``results``, the
+arrays; ``done``, a note for each part that is written.
 
 Zarr format 2: its way with texts and with one list of all metadata is settled, that of format 3
 is not yet. Shuffled and packed by zstd, not by Blosc, whose threads order its bytes as they come.
@@ -10,6 +11,7 @@ is not yet. Shuffled and packed by zstd, not by Blosc, whose threads order its b
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 from collections.abc import Iterator, Sequence
@@ -62,6 +64,11 @@ class Building:
     def weather(self) -> Path:
         """Records of text files, read once."""
         return self.folder / "weather"
+
+    def apart(self, source: str) -> Path:
+        """Where a table of many stations is taken apart, until each is read."""
+        named = hashlib.blake2b(source.encode("utf-8", "surrogateescape"), digest_size=16)
+        return self.folder / "apart" / named.hexdigest()
 
     @property
     def plan(self) -> Path:
