@@ -289,7 +289,10 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
         name for least, name in names.items() if stage.max() >= least]  # fmt: skip
     for one, least in zip(marks, names, strict=False):
         first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()
-        assert one["told"] == f"{first:%b} {first.day}"
+        assert one["before"] + one["after"] == f"{first:%b} {first.day}"
+    early = simulator.run_season(record, simulator.Plan(sow="09-03"), year=2003)
+    (up, *_) = season_chart.stages(early, [{}] * early.sizes["time"])
+    assert up["after"].startswith("Sep ") and not up["before"], "or it would hide the names"
 
 
 def test_names_beside_points_have_room_at_every_width() -> None:

@@ -83,8 +83,13 @@ def written(marked: Chart, wide: str, **style: Any) -> tuple[Chart, ...]:
     **style
         Of the letters.
     """
-    roomy = marked.transform_filter(f"datum.narrowest <= {wide}")
+    above, under = (
+        marked.transform_filter(f"datum.narrowest <= {wide} && datum.{side}").encode(
+            text=f"{side}:N"
+        )
+        for side in SIDES
+    )
     return (
-        *haloed(roomy.encode(text="above:N"), align="right", dx=-ASIDE, dy=-ASIDE, **style),
-        *haloed(roomy.encode(text="under:N"), align="left", dx=ASIDE, dy=ASIDE + 3, **style),
+        *haloed(above, align="right", dx=-ASIDE, dy=-ASIDE, **style),
+        *haloed(under, align="left", dx=ASIDE, dy=ASIDE + 3, **style),
     )

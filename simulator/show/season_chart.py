@@ -115,7 +115,7 @@ def before_and_after(
         for name, found in season_rows(days, system, weather, series).items():
             rows.setdefault(name, []).extend(found)
     rows["done"] = events(recorded[0])
-    rows["marks"] = [{**row, "told": ""} for row in rows["marks"]]  # or dates run together
+    rows["marks"] = [{**row, **panels.UNDATED} for row in rows["marks"]]
     drawn = panels.several(rows, system, labels=CASES, ends=span(recorded[0]), axes=axes)
     return finish(drawn, *changed_headline(recorded[0], changed[0], system))
 
@@ -233,11 +233,18 @@ def events(days: xr.Dataset) -> list[Row]:
 
 
 def stages(days: xr.Dataset, of: Sequence[Row]) -> list[Row]:
-    """Return those rows of days on which stages are reached, each with the stage and its date."""
-    return [
-        {**of[at], "stage": name, "told": wording.dates_in(str(days["time"].values[at])[5:10])}
-        for at, name in panels.stages_reached(days["growth_stage_zadoks"].values)
-    ]
+    """Return those rows of days on which stages are reached, each with the stage and its date.
+
+    The date stands on that side of the point where the season has more days left.
+    """
+    found = []
+    for at, name in panels.stages_reached(days["growth_stage_zadoks"].values):
+        date = wording.dates_in(str(days["time"].values[at])[5:10])
+        late = at > days.sizes["time"] / 2
+        found.append(
+            {**of[at], "stage": name, **panels.UNDATED, "before" if late else "after": date}
+        )
+    return found
 
 
 def span(days: xr.Dataset) -> tuple[int, int]:

@@ -40,6 +40,8 @@ WEEK = 7
 STAGES = ((10, "up"), (21, "tillers"), (31, "stems rise"), (41, "boot"), (51, "heads"),
           (61, "flowers"), (71, "kernels"))  # fmt: skip
 
+UNDATED = {"before": "", "after": ""}  # beside a stage's point, where dates would run together
+
 Floats = NDArray[np.float64]
 
 
@@ -142,7 +144,7 @@ def growth(
         dated = alt.Chart(data(done))
         layers += [
             dated.mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.4).encode(x=x),
-            dated.mark_text(angle=270, align="right", baseline="bottom", dx=-6, dy=-4,
+            dated.mark_text(angle=270, align="right", baseline="top", dx=-6, dy=5,
                             color=SOFT).encode(x=x, y=alt.value(0), text="told:N"),
         ]  # fmt: skip
     at = alt.Chart(data(marks)).encode(x=x, y=y)
@@ -162,8 +164,8 @@ def stages(
     Parameters
     ----------
     marks : rows or name
-        ``stage``, its name, and ``told``, written beside it: the date of one stand, empty where
-        several would run together.
+        ``stage``, its name, and ``before, after``, written at the left and at the right of its
+        point: the date of one stand, empty where several would run together.
     x : X, optional
         From `across`.
     size : (int, int)
@@ -182,7 +184,10 @@ def stages(
         )
         for series, ink, shape in zip(SERIES, INKS, SHAPES, strict=False)
     ]
-    dates = haloed(at.encode(text="told:N"), align="right", dx=-8)
+    left, right = (
+        at.transform_filter(f"datum.{side}").encode(text=f"{side}:N") for side in UNDATED
+    )
+    dates = (*haloed(left, align="right", dx=-8), *haloed(right, align="left", dx=8))
     return alt.layer(*dates, *points).properties(width=size[0], height=size[1], title="stages")
 
 

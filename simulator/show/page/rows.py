@@ -20,7 +20,7 @@ from simulator.show.page.pictures import FIRST_SHOWN, on_calendar
 from simulator.show.page.question import read_question, usual
 from simulator.show.page.records import Place
 from simulator.show.page.stages import stage_days
-from simulator.show.season_panels import CHANGED, RECORDED, week_mean
+from simulator.show.season_panels import CHANGED, RECORDED, UNDATED, week_mean
 from simulator.weather.record import season_day
 
 Columns = dict[str, list[Any]]
@@ -127,8 +127,9 @@ def _marks(name: str, grown: Grown, span: Array, biomass: list[float | None]) ->
     days = {stage: on for stage, on in stage_days(grown).items() if span.size}
     drawn = np.array([np.nan if value is None else value for value in biomass], float)
     at = np.array(list(days.values()), int)
+    beside = {side: [text] * at.size for side, text in UNDATED.items()}
     on_line = np.round(np.interp(at, span, drawn), 1).tolist() if at.size else []
-    return _dated(name, at, {"biomass": on_line, "stage": list(days), "told": [""] * at.size})
+    return _dated(name, at, {"biomass": on_line, "stage": list(days), **beside})
 
 
 def chance_rows(found: Answered) -> dict[str, Columns]:
