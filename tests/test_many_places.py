@@ -23,6 +23,7 @@ from simulator.season.run import compare
 from simulator.show import places as show
 from simulator.weather.places import find_places, read_place
 from simulator.weather.samples import sample_weather
+from simulator.weather.year_types import kinds_of_year
 
 SIX_FALLS = 2192
 ONE_PLAN = ["--sow", "10-20", "--nitrogen", "60 lb/acre"]
@@ -303,6 +304,28 @@ def test_sentences_follow_the_numbers() -> None:
         rows_with([50.0, 95.0], nitrate_concentration_mg_l=30.0)
     )
     assert said(rows_with([50.0], chance_percent=None)) == ""
+
+
+def test_kinds_of_year_are_told_over_places() -> None:
+    """The table is of all falls: a sentence says what the kinds asked for come to."""
+    plan = {"sow": ["11-20"], "seeding": ["90 lb/acre"], "nitrogen": ["0,60 lb/acre"],
+            "nitrogen_timing": ["sowing"], "end": ["04-15"]}  # fmt: skip
+    found, of_wet = [], []
+    for name in ("tallow-bend", "sorrel-ledge", "palmetto-wick"):
+        record = sample_weather(name)
+        kinds = kinds_of_year(record, "fall rain")
+        found.append(risk_at(record, plan, {}, target=5000.0, kinds=kinds, latest=False))
+        sixty = found[-1].table["chance_percent"].isel(nitrogen=1)
+        of_wet.append(float(sixty.sel(kind="wet").squeeze()))
+    (told,) = show.of_kinds(found)
+    assert f"{np.median(of_wet):.0f} percent in wet years" in told
+    assert told.index("dry years") < told.index("wet years") < told.index("; --json and --out")
+    short = risk_at(sample_weather().isel(time=slice(0, SIX_FALLS)), plan, {}, target=5000.0,
+                    kinds={year: "odd" if year % 2 else "even" for year in range(1995, 2001)},
+                    latest=False)  # fmt: skip
+    assert "No place has falls enough of any kind" in show.of_kinds([short])[0]
+    assert "(at 3 places with falls enough)" in show.of_kinds([*found, short])[0]
+    assert show.of_kinds([risk_at(sample_weather(), plan, {}, target=5000.0, latest=False)]) == []
 
 
 def test_long_tables_are_shortened_on_the_terminal_only() -> None:

@@ -451,6 +451,16 @@ def test_a_folder_of_tables(tmp_path: Path, many: Path) -> None:
     assert all(isinstance(record, xr.Dataset) for _, record in read_places(places))
 
 
+def test_a_row_for_the_file_is_for_all_its_stations(tmp_path: Path) -> None:
+    (tmp_path / "many.csv").write_text(table([*station(1), *station(2)]))
+    (tmp_path / "stations.csv").write_text("file,site,soil,latitude\nmany.csv,All,clay,\n")
+    places, problems = find_places(tmp_path)
+    assert not problems
+    assert [(p.site[-8], p.soil, p.latitude) for p in places] == [
+        ("1", "clay", 31.1), ("2", "clay", 31.2)
+    ]  # fmt: skip
+
+
 def test_the_list_of_ghcn_daily_serves_stations_of_a_table(tmp_path: Path) -> None:
     (tmp_path / "many.csv").write_text(
         re.sub(r"3\d\.\d000", "", table([*station(1), *station(2)])))  # fmt: skip

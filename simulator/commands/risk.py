@@ -398,7 +398,7 @@ def give_risk(
         sentences = [f"{start}{text}" for one, start in zip(places, before, strict=True)
                      for text in show.sentences(one, system)]  # fmt: skip
     else:
-        sentences = many.sentences(rows, places[0].often, system)
+        sentences = [*many.sentences(rows, places[0].often, system), *many.of_kinds(places)]
         found.left_out += many.falls_left_out(found.falls_left_out)
         found.cautions[:0] = many.invented(found.invented, len(places))
     notes = [*many.together(found.notes), *many.filled(found.filled)] if not found.in_full else [

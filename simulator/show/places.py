@@ -47,8 +47,7 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
     for one in found:
         kind = FORECAST if FORECAST in one.groups else ALL
         rate = ordinary(one)
-        at = {"kind": list(one.groups).index(kind), "sow": 0, **dict.fromkeys(OUTER, 0),
-              "nitrogen": one.table["nitrogen"].values.tolist().index(rate)}  # fmt: skip
+        at = {"kind": list(one.groups).index(kind), **_plan_told(one)}
         part = {
             str(name): plain(variable.values[tuple(at[str(dim)] for dim in variable.dims)])
             for name, variable in one.table.variables.items()
@@ -64,6 +63,12 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
             **{name: part[name] for name in _FIGURES if name in part},
         })  # fmt: skip
     return rows
+
+
+def _plan_told(one: Risk) -> dict[str, int]:
+    """Return where the plan stands in a table of risks of which the figures of a place tell."""
+    return {"sow": 0, **dict.fromkeys(OUTER, 0),
+            "nitrogen": one.table["nitrogen"].values.tolist().index(ordinary(one))}  # fmt: skip
 
 
 def _degrees(about: dict[str, Any], name: str) -> float | None:
@@ -182,6 +187,30 @@ def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[s
     told.append(f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
                 f"{surely} of these even the low end of the interval says so.")  # fmt: skip
     return [*told, _of_the_lowest(order, middle), *_of_nitrate(rows)]
+
+
+def of_kinds(found: Sequence[Risk]) -> list[str]:
+    """Say how the chance differs by kind of year, in the middle of the places; nothing of none."""
+    chances: dict[str, list[float]] = {}
+    for one in found:
+        table_of = one.table["chance_percent"]
+        plan = table_of.values[
+            tuple(_plan_told(one).get(str(dim), slice(None)) for dim in table_of.dims)
+        ]
+        for kind, chance in zip(one.groups, plan, strict=True):
+            if kind not in (ALL, FORECAST):
+                chances.setdefault(kind, [])
+                chances[kind] += [float(chance)] * bool(np.isfinite(chance))
+    if not chances:
+        return []
+    where = "--json and --out have the kinds of each place."
+    known = {kind: there for kind, there in chances.items() if there}
+    if not known:
+        return [f"No place has falls enough of any kind for a chance by kind of year; {where}"]
+    told = [f"{float(np.median(there)):.0f} percent in {kind} years"
+            + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
+            for kind, there in known.items()]  # fmt: skip
+    return [f"By kind of year, the median chance over places is {wording.join(told)}; {where}"]
 
 
 def _of_the_lowest(order: Sequence[Row], middle: float) -> str:

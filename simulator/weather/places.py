@@ -188,10 +188,11 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
             said = next((told[key] for key in keys if key in told), None)
             if said is not None and said.faults:
                 problems += said.faults
-            elif said is not None and by == "site" and said.site == place.station:
-                found.append(_told(place, replace(said, site=None)))  # an identifier is no name
-            else:
-                found.append(_told(place, said))
+                continue
+            of_many = by == "file" and len(inside_file) > 1  # one name is not for all of them
+            if said is not None and (of_many or said.site == place.station):
+                said = replace(said, site=None)  # and an identifier is none
+            found.append(_told(place, said))
     found = _by_ghcn_list(folder, found, problems)
     if latitude is not None:
         found = [replace(p, latitude=latitude) if p.latitude is None else p for p in found]
