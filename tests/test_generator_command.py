@@ -124,12 +124,42 @@ def test_units_are_never_mixed(record, fitted, held):
         assert re.findall(strange, text) == []
 
 
+def test_months_of_few_falls_have_the_means_of_all_their_days(record):
+    one = make_weather(record, 1, 1).record
+    means = show.month_means(one, 0.2)
+    days = one.to_dataframe()
+    month = days.index.month
+    for name in ("tmax", "tmin"):
+        assert means[name] == pytest.approx(days[name].groupby(month).mean().to_numpy())
+    lengths = [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]  # and 28 days in February of 2002
+    assert means["rain"] == pytest.approx(days["rain"].groupby(month).mean().to_numpy() * lengths)
+    wet = (days["rain"] >= 0.2).groupby(month).mean().to_numpy()
+    assert means["wet"] == pytest.approx(wet * lengths)
+
+
+def test_the_heading_says_what_was_put_together(record):
+    for options, words in (
+        ({}, "drawn day by day from a generator fitted to"),
+        ({"method": "resampled"}, "put together from whole seasons of"),
+        ({"method": "resampled", "blocks": "month"}, "put together from blocks of the seasons of"),
+    ):
+        made = make_weather(record, 1, 1, **options)
+        assert words in " ".join(show.heading(made, record, 1).split())
+
+
 def test_sentences_follow_the_numbers(held):
     good = [dataclasses.replace(one, recorded=one.generated, deviations=0.0) for one in held]
-    assert show.headline(good) == "The generator keeps all 40 statistics, within chance."
+    assert show.headline(good) == "The generator keeps all 41 statistics, within chance."
     spoilt = [dataclasses.replace(one, deviations=3.0) if one.statistic.name == "dry_spell" else one
               for one in good]  # fmt: skip
-    assert "in 1 of 40 statistics: mean dry spell." in show.headline(spoilt)
+    assert "in 1 of 41 statistics: mean dry spell." in show.headline(spoilt)
+    two = [dataclasses.replace(one, deviations=3.0) if "Tmax, " in one.statistic.label else one
+           for one in good]  # fmt: skip
+    assert "mean Tmax, dry days; mean Tmax, wet days; SD of Tmax, dry days" in show.headline(two)
+    first = np.arange(12) == 0
+    once = dataclasses.replace(good[0], deviations=3.0,
+                               recorded=good[0].recorded + first * 9.0)  # fmt: skip
+    assert "wet days larger as recorded (1 month outside)." in show.held_sentences([once])[1]
     outside = dataclasses.replace(good[0], recorded=good[0].high + 0.1)
     assert outside.fails
     assert int(outside.beyond.sum()) == 12

@@ -16,6 +16,7 @@ from simulator.weather.resampling import (
     block_of_days,
     draw_donors,
     seasons_of,
+    spread_out,
 )
 from simulator.weather.samples import sample_weather
 from simulator.weather.year_types import kinds_of_year, year_weights
@@ -199,6 +200,35 @@ def test_the_fitted_generator_makes_wet_falls(record):
     made, own = (one.rain.sel(time=one.time.dt.month >= 10).groupby("time.year").sum().values
                  for one in (wet, record))  # fmt: skip
     assert made.min() > np.median(own)
+
+
+@pytest.mark.parametrize(
+    "options",
+    [{"conditions": ["rain november = 3 inch"]}, {"weights": "wet 60, normal 20, dry 20"}],
+)
+def test_falls_of_a_kind_do_not_come_again_while_there_are_others(record, options):
+    made = make_weather(record, 40, 2, **options)
+    falls_made = {season(made.record, 2001 + at)[:2].tobytes() for at in range(40)}
+    assert len(falls_made) == 40
+    assert "different seasons" not in " ".join(made.told)
+
+
+def test_falls_that_come_again_are_told(record):
+    made = make_weather(record, 60, 2, conditions=["rain november = 25 inch"])
+    falls_made = {season(made.record, 2001 + at)[:2].tobytes() for at in range(60)}
+    assert len(falls_made) < 60
+    assert f"only {len(falls_made)} different seasons" in " ".join(made.told)
+
+
+@pytest.mark.analytic("binomial error of the share of each kind")
+def test_spreading_seasons_out_keeps_the_chance_of_each_kind(seasons):
+    weights = np.where(np.arange(30) < 10, 0.05, 0.025)  # half, and half of the other twenty
+    donors = draw_donors(seasons, 1000, stream(), weights=weights)
+    spread = spread_out(donors, weights, stream(7))
+    assert ((donors < 10) == (spread < 10)).all()
+    for kind in (spread < 10, spread >= 10):
+        counts = np.bincount(spread[kind])
+        assert np.ptp(counts[counts > 0]) <= 1
 
 
 @pytest.mark.parametrize(

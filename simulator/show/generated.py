@@ -11,9 +11,9 @@ from simulator import units
 from simulator.advice import wording
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
 from simulator.weather.generated import FITTED, Made
-from simulator.weather.generated_against_recorded import MEMBERS, Held
+from simulator.weather.generated_against_recorded import BY_CHANCE, MEMBERS, Held
 from simulator.weather.generator_fit import FittedClimatology
-from simulator.weather.generator_statistics import STATISTICS, calendar_of, statistics
+from simulator.weather.generator_statistics import FROST, calendar_of, mean_of
 from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
@@ -57,8 +57,11 @@ def heading(made: Made, record: xr.Dataset, seed: int) -> str:
     days = made.record["time"].values.astype("datetime64[D]")
     first, last = int(str(days[0])[:4]), int(str(days[-1])[:4]) - 1
     own = record["time"].values.astype("datetime64[D]")
-    how = ("drawn day by day from a generator fitted to" if made.fitted is not None
-           and made.donors is None else "put together from whole seasons of")  # fmt: skip
+    if made.donors is None:
+        how = "drawn day by day from a generator fitted to"
+    else:
+        blocks = made.donors.shape[1] > 1
+        how = f"put together from {'blocks of the' if blocks else 'whole'} seasons of"
     return paragraph(
         f"{wording.falls(range(first, last + 1)).capitalize()}, of invented weather {how} "
         f"{record.attrs.get('site', 'the record')} ({own[0]} to {own[-1]}), seed {seed}."
@@ -100,7 +103,7 @@ def month_table(made: Made, record: xr.Dataset, wet_day: float, system: units.Sy
     for title, of in (("rain", rain_unit), ("wet days", ""), ("Tmax", degrees), ("Tmin", degrees),
                       ("frost days", "")):  # fmt: skip
         columns += [Column(f"{title}\nrecorded", of), Column("gener-\nated", of)]
-    pairs = [_means(one, wet_day) for one in (record, made.record)]
+    pairs = [month_means(one, wet_day) for one in (record, made.record)]
     rows = []
     for month, name in enumerate(MONTHS):
         cells = [name]
@@ -113,22 +116,16 @@ def month_table(made: Made, record: xr.Dataset, wet_day: float, system: units.Sy
     )
 
 
-def _means(record: xr.Dataset, wet_day: float) -> dict[str, NDArray[np.float64]]:
-    values = np.array([record[name].values for name in NAMES])
-    found = dict(zip((one.name for one in STATISTICS),
-                     statistics(calendar_of(record["time"].values), values, wet_day),
-                     strict=True))  # fmt: skip
-    wet = found["wet_fraction"]
+def month_means(record: xr.Dataset, wet_day: float) -> dict[str, NDArray[np.float64]]:
+    """Average all days of each month of the year; NaN where fewer than `FEWEST_DAYS` are known."""
+    month = calendar_of(record["time"].values).month
+    tmax, tmin, rain = (record[name].values.astype(float) for name in NAMES)
     lengths = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
-
-    def of_all(name: str) -> NDArray[np.float64]:
-        dry_part = np.nan_to_num(found[f"{name}_mean_dry"]) * (1.0 - wet)
-        mean: NDArray[np.float64] = dry_part + np.nan_to_num(found[f"{name}_mean_wet"]) * wet
-        return mean
-
-    rain = np.where(wet == 0, 0.0, wet * found["rain_mean"] * lengths)
-    return {"rain": rain, "wet": wet * lengths, "tmax": of_all("tmax"), "tmin": of_all("tmin"),
-            "frost": found["frost_days"]}  # fmt: skip
+    wet = np.where(np.isnan(rain), np.nan, rain >= wet_day)
+    frost = np.where(np.isnan(tmin), np.nan, tmin < FROST)
+    return {"rain": mean_of(month, rain) * lengths, "wet": mean_of(month, wet) * lengths,
+            "tmax": mean_of(month, tmax), "tmin": mean_of(month, tmin),
+            "frost": mean_of(month, frost) * lengths}  # fmt: skip
 
 
 def held_table(held: Sequence[Held], system: units.System) -> str:
@@ -173,7 +170,8 @@ def held_sentences(held: Sequence[Held]) -> list[str]:
         told.append("Recorded beside generated: " + "; ".join(map(_direction, failing)) + ".")
     told.append(
         f"Of {months} monthly values, {outside} lie outside the range of 95 in 100 generated "
-        f"records; chance alone would put about {round(0.05 * months)} there."
+        f"records; chance alone would put about {round(0.05 * months)} there, and have about "
+        f"{plain_number(BY_CHANCE * len(judged), 0)} of {len(judged)} statistics said to differ."
     )
     return told
 
@@ -184,15 +182,18 @@ def headline(held: Sequence[Held]) -> str:
     failing = [one.statistic.label for one in judged if one.fails]
     if not failing:
         return f"The generator keeps all {len(judged)} statistics, within chance."
+    # names have commas in them
     return (f"The generator differs from the record, beyond chance, in {len(failing)} of "
-            f"{len(judged)} statistics: {wording.join(failing)}.")  # fmt: skip
+            f"{len(judged)} statistics: {'; '.join(failing)}.")  # fmt: skip
 
 
 def _direction(one: Held) -> str:
     usable = ~np.isnan(one.generated)
     recorded, made = one.recorded[usable].mean(), one.generated[usable].mean()
     side = "larger" if recorded > made else "smaller"
-    return f"{one.statistic.label} {side} as recorded ({int(one.beyond.sum())} months outside)"
+    outside = int(one.beyond.sum())
+    months = "month" if outside == 1 else "months"
+    return f"{one.statistic.label} {side} as recorded ({outside} {months} outside)"
 
 
 def held_rows(held: Sequence[Held]) -> list[dict[str, Any]]:

@@ -21,6 +21,7 @@ from simulator.weather.resampling import (
     block_of_days,
     draw_donors,
     seasons_of,
+    spread_out,
 )
 from simulator.weather.year_types import (
     FALL_RAIN,
@@ -42,7 +43,8 @@ FIRST_YEAR = 2001
 FEW_SEASONS = 10  # to draw from, below which a warning is due
 DIGITS = 2  # of fitted weather: no station reads finer, and files stay short
 # Seasons made to choose from: a rare total wants many, a kind of fall is a third of them.
-CANDIDATES, CANDIDATES_OF_A_KIND = 1000, 400
+CANDIDATES, CANDIDATES_OF_A_KIND = 2000, 400
+CANDIDATES_A_YEAR = 4  # and so many for each that is asked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +152,7 @@ def make_weather(
             values = fitted_days(fitted, time, draw)
             return Made(_record(record, time, values, seed, method, "", told), fitted, None, told)
         count = CANDIDATES_OF_A_KIND if weights is not None else CANDIDATES
-        record_of = _candidates(fitted, record, count, draw)
+        record_of = _candidates(fitted, record, max(count, CANDIDATES_A_YEAR * years), draw)
     seasons = seasons_of(record_of)
     if method == RESAMPLED:
         told += _of_donors(seasons)
@@ -162,9 +164,15 @@ def make_weather(
         told.append(said)
     chance, said_of_totals = near_enough(seasons, chance, wanted)
     donors = draw_donors(seasons, years, draw, blocks=blocks, weights=chance, groups=groups)
+    if method == FITTED:
+        donors = spread_out(donors, chance, draw)
     values = assemble(seasons, donors, blocks, time)
     values[2], said_of_scale = scaled(values[2], time, wanted)
     told += [*said_of_totals, *said_of_scale]
+    different = np.unique(donors).size
+    if (method == FITTED or wanted) and different < years:
+        told.append(f"Among the {years} falls are only {different} different seasons: chances "
+                    f"are known from them no better than from {different} falls.")  # fmt: skip
     asked = [condition.change.text for condition in wanted] + ([weights] if weights else [])
     made_by = method if blocks == SEASON else f"{method} by {blocks}"
     made = _record(record, time, values, seed, made_by, ", ".join(asked), told)

@@ -1,10 +1,11 @@
 """Does the generator make weather like the record's? Every statistic, by month, with its chance.
 
-The generator makes many records as long as the user's, on the same days and with the same gaps.
+The generator makes many records as long as the user's, on the same days, with the same gaps, and
+temperatures rounded as the user's are: half a degree counts where frost is counted.
 Where the user's own lies among them, it could be one of them; where it lies outside 95 of 100,
 it differs by more than chance. Twelve months give one such in two statistics by chance alone, so a
 statistic is called failed only where four months lie outside, or the mean over its months lies
-2.6 standard deviations off: either happens to less than one in a hundred by chance.
+2.6 standard deviations off: one or the other happens to about two in a hundred by chance.
 """
 
 from __future__ import annotations
@@ -37,8 +38,9 @@ if TYPE_CHECKING:
 
 MEMBERS = 100
 RANGE = (2.5, 97.5)  # percent
-MONTHS_TO_FAIL = 4  # binomial: 4 or more of 12 at 5 % each happen 2 times in 1,000
-DEVIATIONS_TO_FAIL = 2.6  # happens 9 times in 1,000
+MONTHS_TO_FAIL = 4  # of 12 at 5 % each; more often than were months independent, 9 times in 1,000
+DEVIATIONS_TO_FAIL = 2.6  # among 100 records, not all normal, 12 times in 1,000
+BY_CHANCE = 0.02  # share of statistics that are kept and yet fail by one or the other
 
 Maker = Callable[[np.random.Generator], "NDArray[np.float64]"]
 
@@ -109,18 +111,51 @@ def held_against(
     values = np.array([record[name].values.astype(float) for name in NAMES])
     calendar = calendar_of(record["time"].values)
     missing = np.isnan(values)
+    written = [steps_of(column) for column in values[:2]]
     recorded = statistics(calendar, values, wet_day)
     made = []
     for member in range(members):
         draw = np.random.Generator(np.random.PCG64([seed, member]))
-        made.append(statistics(calendar, np.where(missing, np.nan, maker(draw)), wet_day))
+        one = np.where(missing, np.nan, maker(draw))
+        for column, steps in enumerate(written):
+            one[column] = rounded_to(one[column], steps)
+        made.append(statistics(calendar, one, wet_day))
     return [
-        _held(statistic, recorded[at], np.array([one[at] for one in made]))
+        judge(statistic, recorded[at], np.array([one[at] for one in made]))
         for at, statistic in enumerate(STATISTICS)
     ]
 
 
-def _held(statistic: Statistic, recorded: NDArray[np.float64], made: NDArray[np.float64]) -> Held:
+def steps_of(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the values that a record writes, in order: of whole degF every 0.56 degC."""
+    return np.unique(values[~np.isnan(values)].round(6))
+
+
+def rounded_to(values: NDArray[np.float64], steps: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Round values to the nearest that a record writes.
+
+    Parameters
+    ----------
+    values : ndarray, shape (days,)
+        NaN stays.
+    steps : ndarray
+        Of `steps_of`, two or more.
+
+    Returns
+    -------
+    ndarray, shape (days,)
+        What lies further off than rounding goes, beyond the record's extremes or in a gap where
+        few days are, stays as it is.
+    """
+    edges = 0.5 * (steps[1:] + steps[:-1])
+    nearest = steps[np.searchsorted(edges, values)]
+    # steps are not all alike: whole degF written to 0.1 degC lie 0.5 or 0.6 apart
+    furthest = 0.6 * float(np.median(np.diff(steps)))
+    return np.where(np.abs(values - nearest) <= furthest, nearest, values)
+
+
+def judge(statistic: Statistic, recorded: NDArray[np.float64], made: NDArray[np.float64]) -> Held:
+    """Hold one statistic of a record, (12,), against that of its makers' records, (members, 12)."""
     # a month counts where nearly all members have it, as they may not a run of frost in May
     usable = ~np.isnan(recorded) & (np.isnan(made).mean(axis=0) <= 0.1)
     mean, low, high = (np.full(12, np.nan) for _ in range(3))

@@ -139,19 +139,28 @@ class DailyClimate:
     least_range: float = LEAST_RANGE
 
 
+def wet_share(climate: DailyClimate, of_amount: float = 0.0) -> NDArray[np.float64]:
+    """Return the long-run fraction of wet days over all seasons, shape (365,).
+
+    Times ``exp(of_amount * anomaly)``: with `DailyClimate.wet_amount` it is what rain is
+    multiplied by. 15-point Gauss-Hermite mean over the anomaly.
+    """
+    nodes, weights = np.polynomial.hermite_e.hermegauss(15)
+    shares = [np.exp(of_amount * node)
+              * wet_fraction(shift_odds(climate.chain, climate.wet_odds * node))
+              for node in nodes]  # fmt: skip
+    mean: NDArray[np.float64] = np.average(shares, axis=0, weights=weights)
+    return mean
+
+
 def mean_kept(climate: DailyClimate) -> NDArray[np.float64]:
     """Return the factor on rain that leaves its long-run mean as written, anomalies and all.
 
-    15-point Gauss-Hermite mean over the anomaly; shape (365,).
+    As written is the rain of a wet day times the chain's own fraction of wet days; shape (365,).
     """
-    nodes, weights = np.polynomial.hermite_e.hermegauss(15)
-    weights = weights / weights.sum()
-    mean = sum(
-        weight * np.exp(climate.wet_amount * node)
-        * wet_fraction(shift_odds(climate.chain, climate.wet_odds * node))
-        for node, weight in zip(nodes, weights, strict=True)
-    )  # fmt: skip
-    factor: NDArray[np.float64] = wet_fraction(climate.chain) / mean
+    factor: NDArray[np.float64] = wet_fraction(climate.chain) / wet_share(
+        climate, climate.wet_amount
+    )
     return factor
 
 

@@ -51,6 +51,8 @@ WINDOW_WEIGHT = 3  # months that lend each month's distribution their days
 # Standard errors by which the 99 % quantile of a distribution may miss the record's.
 QUANTILE_ERRORS = 2.5
 LIKELY = (0.002, 0.998)
+# A month without rain is held to 1 wet day in 300: a curve through less would swing up beside it.
+LEAST_CHANCE = 0.003
 STRONG = 6.0  # difference of the criterion from which on evidence is strong (Kass and Raftery)
 
 
@@ -272,14 +274,17 @@ def _chain(
     for state in range(2**order):
         dry_days, wet_days = counts[:, state].T
         total = dry_days + wet_days
-        # half a day of each keeps odds finite; a month without rain is held to 1 day in 100, for
-        # a curve through less would swing up beside it
-        chance = np.maximum((wet_days + 0.5) / (total + 1.0), 0.01)
-        error = 1.0 / np.sqrt((total + 1.0) * chance * (1.0 - chance))
+        # half a day of each keeps odds finite
+        chance = np.maximum((wet_days + 0.5) / (total + 1.0), LEAST_CHANCE)
         odds = np.where(known & (total > 0), logit(chance), np.nan)
         if np.isnan(odds).all():  # a state of a high order that was never met
             odds = logit(np.full(12, (wet == 1).sum() / (~np.isnan(wet)).sum()))
-        curves.append(expit(daily_curve(tuple(smooth_year(odds, error)))))
+        # errors as of the smooth year: months that happened to be wet would weigh most by their own
+        for _ in range(2):
+            error = 1.0 / np.sqrt((total + 1.0) * chance * (1.0 - chance))
+            smooth = smooth_year(odds, error)
+            chance = np.maximum(expit(smooth), LEAST_CHANCE)
+        curves.append(expit(daily_curve(tuple(smooth))))
     clipped: NDArray[np.float64] = np.clip(np.array(curves), *LIKELY)
     return clipped
 
@@ -292,15 +297,18 @@ def _rain(
     least = float(rain.min())
     dry = days.rain[~np.isnan(days.rain) & (days.rain < least)]
     edge = 0.5 * (least + float(dry.max() if dry.size else 0.0))
-    means, errors = np.full(12, np.nan), np.ones(12)
-    for one in np.flatnonzero(known):
-        here = np.log(rain[month == one] - edge)
-        if here.size >= 5:
-            means[one] = np.log(rain[month == one].mean() - edge)
-            errors[one] = rain[month == one].std() / np.sqrt(here.size) / np.exp(means[one]) + 1e-3
+    means, counts = np.full(12, np.nan), np.bincount(month, minlength=12)
+    for one in np.flatnonzero(known & (counts >= 5)):
+        means[one] = np.log(rain[month == one].mean() - edge)
     if np.isnan(means).all():
         means[:] = np.log(rain.mean() - edge)
-    mean = edge + np.exp(daily_curve(tuple(smooth_year(means, errors))))
+    # one coefficient of variation for all: a month's own is small where its heavy days stayed away
+    # by chance, and would draw the year down to it
+    vary = float(np.nanstd((rain - edge) / np.exp(means[month])))
+    errors = vary / np.sqrt(np.maximum(counts, 1)) + 1e-3
+    above = np.exp(daily_curve(tuple(smooth_year(means, errors))))
+    above *= (rain - edge).sum() / above[of_year].sum()  # smooth or not, all rain is there
+    mean = edge + above
 
     scale = mean[of_year] - edge
     amount, half = (rain - edge) / scale, np.maximum((least - edge) / scale, 1e-4)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 FEWEST_DAYS, FEWEST_WET, FEWEST_SPELLS = 20, 10, 5
 LONG_DRY, LONG_WET = 10, 4  # days from which on a spell is called long
-FROST = 0.0  # degC
+FROST = -1e-6  # degC; below 0, but not by the rounding that makes 32 degF a hair less than 0
 
 # how a statistic is shown: a kind of `units.SHOWN`, or a plain number
 Kind = Literal["share", "rain", "days", "temperature", "step", "correlation"]
@@ -67,6 +67,7 @@ STATISTICS = (
     Statistic("rain_90", "1 wet day in 10 exceeds", "rain", AMOUNTS),
     Statistic("rain_95", "1 wet day in 20 exceeds", "rain", AMOUNTS),
     Statistic("rain_99", "1 wet day in 100 exceeds", "rain", AMOUNTS),
+    Statistic("rain_with_before", "rain with the day before", "correlation", AMOUNTS),
     Statistic("wet_spell", "mean wet spell", "days", SPELLS),
     Statistic("dry_spell", "mean dry spell", "days", SPELLS),
     Statistic("wet_spell_long", f"wet spells of {LONG_WET} days or more", "share", SPELLS),
@@ -170,6 +171,10 @@ def _wet_and_amounts(
             amounts[:, one] = [fallen.mean(), fallen.std(ddof=1),
                                *np.quantile(fallen, [0.5, 0.9, 0.95, 0.99])]  # fmt: skip
     names = ("rain_mean", "rain_sd", "rain_50", "rain_90", "rain_95", "rain_99")
+    rest = rain - mean_of(month, rain)[month]
+    rest /= np.maximum(np.sqrt(mean_of(month, rest**2)), 1e-6)[month]
+    with_before = mean_of(month, rest * np.concatenate([[np.nan], rest[:-1]]))
+    found["rain_with_before"] = np.where(wet_days >= FEWEST_WET, with_before, np.nan)
     return {**found, **dict(zip(names, amounts, strict=True))}
 
 
@@ -230,10 +235,10 @@ def _temperatures(
             enough = count[kind::2] >= FEWEST_WET
             found[f"{name}_mean_{of}"] = np.where(enough, mean[kind::2], np.nan)
             found[f"{name}_sd_{of}"] = np.where(enough, sd[kind::2], np.nan)
-        found[f"{name}_skew"] = _mean_of(month, left_over[column] ** 3)
+        found[f"{name}_skew"] = mean_of(month, left_over[column] ** 3)
     spread = pair[0] - pair[1]
-    mean = _mean_of(month, spread)
-    found["range_sd"] = np.sqrt(_mean_of(month, (spread - mean[month]) ** 2))
+    mean = mean_of(month, spread)
+    found["range_sd"] = np.sqrt(mean_of(month, (spread - mean[month]) ** 2))
     least = np.full(12, np.inf)
     known = ~np.isnan(spread)
     np.minimum.at(least, month[known], spread[known])
@@ -247,11 +252,12 @@ def _temperatures(
         ("tmax_with_tmin_before", high * low_before),
         ("tmin_with_tmax_before", low * high_before),
     ):
-        found[name] = _mean_of(month, product)
+        found[name] = mean_of(month, product)
     return found
 
 
-def _mean_of(month: NDArray[np.int64], values: NDArray[np.float64]) -> NDArray[np.float64]:
+def mean_of(month: NDArray[np.int64], values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Average the known days of each month, 0 to 11; NaN where there are fewer than 20."""
     known = ~np.isnan(values)
     count = np.bincount(month[known], minlength=12)
     return _ratio(np.bincount(month[known], values[known], minlength=12), count, FEWEST_DAYS)
@@ -283,7 +289,7 @@ def _frost(month: NDArray[np.int64], tmin: NDArray[np.float64]) -> dict[str, NDA
     own = kinds == 1
     mean, _, longest = _run_lengths(month[starts[own]], lengths[own], LONG_DRY)
     return {
-        "frost_days": _mean_of(month, cold) * MONTH_DAYS,
+        "frost_days": mean_of(month, cold) * MONTH_DAYS,
         "frost_run": mean,
         "frost_run_longest": longest,
     }

@@ -92,9 +92,7 @@ def seasons_of(record: xr.Dataset) -> Seasons:
     place = _place(days)
     years = np.unique(fall)
     table = np.full((years.size, 3, DAYS), np.nan)
-    for at, year in enumerate(years):
-        here = fall == year
-        table[at][:, place[here]] = values[:, here]
+    table[np.searchsorted(years, fall), :, place] = values.T
     leap = np.isnan(table[:, :, LEAP_DAY])
     before = table[:, :, LEAP_DAY - 1]
     stand_in = np.where(np.isnan(before), np.nan, before * np.array([1.0, 1.0, 0.0]))
@@ -214,6 +212,29 @@ def draw_donors(
             rank = np.searchsorted(steps / steps[-1], chances[year, block - 1], side="right")
             donors[year, block] = order[min(int(rank), nearest - 1)]
     return donors
+
+
+def spread_out(
+    donors: NDArray[np.int64], weights: NDArray[np.float64], draw: np.random.Generator
+) -> NDArray[np.int64]:
+    """Let whole seasons of the same chance come as often as each other, before any comes again.
+
+    Parameters
+    ----------
+    donors : ndarray of int, shape (years, 1)
+        From `draw_donors`; says how many seasons of each chance there are.
+    weights : ndarray, shape (seasons,)
+    draw : Generator
+
+    Returns
+    -------
+    ndarray of int, shape (years, 1)
+    """
+    spread = donors.copy()
+    for chance in np.unique(weights[donors]):
+        here, may = weights[donors] == chance, np.flatnonzero(weights == chance)
+        spread[here] = np.resize(may[np.argsort(draw.random(may.size))], int(here.sum()))
+    return spread
 
 
 def _states_at_joins(seasons: Seasons, block: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -51,6 +51,12 @@ class TemperatureFit:
     same_day: NDArray[np.float64]
     day_before: NDArray[np.float64]
 
+    @property
+    def of_days(self) -> NDArray[np.float64]:
+        """Variance of days, dry and wet alike, of whichever of Tmax and Tmin varies less; (12,)."""
+        least: NDArray[np.float64] = (0.5 * (self.sd_dry**2 + self.sd_wet**2)).min(axis=0)
+        return least
+
     def within_season(self, season: NDArray[np.float64]) -> dict[str, Any]:
         """Take a season's own warmth, which all its days share, off what days differ by.
 
@@ -65,7 +71,7 @@ class TemperatureFit:
             What `DailyClimate` needs of temperatures.
         """
         overall = 0.5 * (self.sd_dry**2 + self.sd_wet**2)
-        share = np.minimum(season**2, MOST_OF_SEASON * overall.min(axis=0)) / overall
+        share = np.minimum(season**2, MOST_OF_SEASON * self.of_days) / overall
         left = np.sqrt(1.0 - share)
         # covariance of the standardised residuals that the shared warmth makes by itself
         shared = np.einsum("im,jm->mij", np.sqrt(share), np.sqrt(share))
@@ -154,21 +160,23 @@ def _means(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:  # fmt: skip
     """Mean over all days and wet days less dry, smoothed over the year."""
     mean, difference = np.full(12, np.nan), np.full(12, np.nan)
-    error, of_difference = np.ones(12), np.ones(12)
-    yearly = np.sqrt(variance(by_month(year, month, np.where(have, values, np.nan))))
+    spread, years, of_difference = np.ones(12), np.ones(12), np.ones(12)
     for one in np.flatnonzero(known):
         here = have & (month == one)
         dry_days, wet_days = values[here & (wet == 0)], values[here & (wet == 1)]
-        mean[one] = values[here].mean()
-        spread = values[here].std()
-        years = max(here.sum() / 30.0, 1.0)
-        error[one] = (yearly[one] if np.isfinite(yearly[one]) else spread / 2) / np.sqrt(years)
+        mean[one], spread[one] = values[here].mean(), values[here].std()
+        years[one] = max(here.sum() / 30.0, 1.0)
         if min(dry_days.size, wet_days.size) >= FEWEST_OF_A_KIND:
             difference[one] = wet_days.mean() - dry_days.mean()
-            of_difference[one] = spread * np.sqrt(1 / dry_days.size + 1 / wet_days.size)
+            of_difference[one] = spread[one] * np.sqrt(1 / dry_days.size + 1 / wet_days.size)
     if np.isnan(difference).all():
         difference[:] = 0.0
-    error, of_difference = np.maximum(error, 1e-3), np.maximum(of_difference, 1e-3)
+    # of few years a month's own difference between them says nothing: that of all months together
+    yearly = variance(by_month(year, month, np.where(have, values, np.nan)))
+    seen = known & np.isfinite(yearly)
+    share = yearly[seen].sum() / max((spread[seen] ** 2).sum(), 1e-9) if seen.any() else 0.25
+    error = np.maximum(spread * np.sqrt(share / years), 1e-3)
+    of_difference = np.maximum(of_difference, 1e-3)
     return smooth_year(mean, error), smooth_year(difference, of_difference)
 
 

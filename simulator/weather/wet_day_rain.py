@@ -23,7 +23,7 @@ Akaike H (1974) A new look at the statistical model identification. IEEE Trans. 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,7 +37,10 @@ PARAMETERS = {"exponential": 0, "gamma": 1, "Weibull": 1, "mixed exponential": 2
 FAMILIES = tuple(PARAMETERS)
 # No day above this many means: a guard against a fitted tail without end.
 MOST_MEANS = 60.0
+LEAST_POWER = 0.5  # a season's share of how wet days differ is less than this leaves it
 LARGEST_TAIL = 0.35  # shape of the Pareto tail; larger ones are an accident of a short record
+# chances and days of the year at which moments are taken
+_CHANCES, _DAYS = (np.arange(1000) + 0.5) / 1000, np.arange(7, 365, 15)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +59,10 @@ class WetDayRain:
         Between dry and wet [mm]; amounts are counted from here.
     least : float
         Smallest amount that a wet day has [mm], as the record writes it.
+    power : float
+        To which drawn amounts are raised, so that they differ less; 1 leaves them.
+    kept : ndarray, shape (365,), or 1
+        Factor on what was raised that leaves its mean at 1.
     """
 
     family: str
@@ -63,6 +70,38 @@ class WetDayRain:
     parameters: NDArray[np.float64]
     edge: float = 0.0
     least: float = 0.0
+    power: float = 1.0
+    kept: NDArray[np.float64] | float = 1.0
+
+    def within_season(self, spread: float) -> WetDayRain:
+        """Take what all wet days of a season share off what wet days differ by.
+
+        Parameters
+        ----------
+        spread : float
+            Standard deviation of the logarithm of a season's rain of a wet day.
+
+        Returns
+        -------
+        WetDayRain
+            Days times seasons now vary as the days of `self` do: of independent factors 1 plus
+            the square of the coefficient of variation multiplies, and that of lognormal seasons
+            is exp(spread^2).
+        """
+        from scipy.optimize import brentq
+
+        parameters = np.repeat(self.parameters[:, _DAYS], _CHANCES.size, axis=1)
+        drawn = draw(self.family, parameters, np.tile(_CHANCES, _DAYS.size))
+        drawn = drawn.reshape(_DAYS.size, -1)
+
+        def squares(power: float) -> float:
+            raised = drawn**power
+            return float(((raised**2).mean(axis=1) / raised.mean(axis=1) ** 2).mean())
+
+        wanted = max(squares(1.0) / np.exp(spread**2), squares(LEAST_POWER))
+        power = float(brentq(lambda at: squares(at) - wanted, LEAST_POWER, 1.0))
+        kept = drawn.mean(axis=1) / (drawn**power).mean(axis=1)
+        return replace(self, power=power, kept=np.interp(np.arange(365), _DAYS, kept, period=365))
 
     def amounts(
         self, day_of_year: NDArray[np.int64], chance: NDArray[np.float64],
@@ -70,6 +109,8 @@ class WetDayRain:
     ) -> NDArray[np.float64]:  # fmt: skip
         """Rain [mm] of wet days, from independent uniform draws [0-1), times a factor."""
         drawn = draw(self.family, self.parameters[:, day_of_year], chance)
+        if self.power < 1.0:
+            drawn = drawn**self.power * np.broadcast_to(self.kept, 365)[day_of_year]
         above = (self.mean[day_of_year] - self.edge) * drawn
         return np.maximum((self.edge + above) * factor, self.least)
 

@@ -25,9 +25,10 @@ from simulator.weather.generator import (
     draw_rain,
     season_anomaly,
     temperatures,
+    wet_share,
 )
 from simulator.weather.monthly import by_month, smooth_year, three_running, variance
-from simulator.weather.rain_chain import transitions
+from simulator.weather.rain_chain import transitions, wet_fraction
 from simulator.weather.temperature_fit import TemperatureFit
 
 if TYPE_CHECKING:
@@ -126,12 +127,18 @@ def fit_wetness(
     climate = replace(climate, wet_odds=odds)
     if odds > 0:
         climate = replace(climate, chain=_shifted_back(climate, runs, unshifted))
+        # `mean_kept` leaves the rain that the chain alone would bring; seasons in which it is
+        # shifted make it more, and the rain of a wet day is to stay the record's
+        more = wet_share(climate) / wet_fraction(climate.chain)
+        climate = replace(climate, rain=replace(climate.rain, mean=climate.rain.mean * more))
+
+    def sized(amount: float) -> DailyClimate:
+        return replace(climate, wet_amount=amount, rain=climate.rain.within_season(amount))
 
     def of_rain(amount: float) -> float:
-        return spread_ratio(runs.months(runs.rain(replace(climate, wet_amount=amount))[1]),
-                            rain_months)  # fmt: skip
+        return spread_ratio(runs.months(runs.rain(sized(amount))[1]), rain_months)
 
-    return replace(climate, wet_amount=square_root_of(of_rain, MOST_AMOUNT))
+    return sized(square_root_of(of_rain, MOST_AMOUNT))
 
 
 def _shifted_back(
@@ -172,6 +179,7 @@ def fit_warmth(
     wet, _ = runs.rain(climate)
     wanted, wanted_of_three = variance(months), variance(three_running(months))
     years = np.maximum((~np.isnan(months)).sum(axis=0), 2)
+    of_days = temperature.of_days
     square = np.zeros(12)
     for _ in range(ROUNDS):
         high, low = temperatures(climate, runs.day_of_year, wet, runs.warmth, runs.normal)
@@ -179,8 +187,12 @@ def fit_warmth(
         missing = wanted - variance(made)
         of_three = wanted_of_three - variance(three_running(made))
         missing = np.where(np.isnan(of_three), missing, 0.5 * (missing + of_three))
-        error = np.nan_to_num(wanted, nan=1.0) * np.sqrt(2.0 / (years - 1)) + 1e-6
-        # one harmonic: a month's own variance is known to a quarter at best
-        square = np.maximum(smooth_year(square + missing, error, harmonics=1), 0.0)
+        # the generator's own variance, not the record's: months that happen to have varied little
+        # would weigh most, and make all seasons too much alike
+        error = variance(made) * np.sqrt(2.0 / (years - 1))
+        # one harmonic, of the share that seasons have in the variance of days: a month's own
+        # variance is known to a quarter at best
+        share = smooth_year((square + missing) / of_days, error / of_days, harmonics=1)
+        square = np.maximum(share, 0.0) * of_days
         climate = replace(climate, **temperature.within_season(np.sqrt(square)))
     return climate, np.sqrt(square)
