@@ -131,6 +131,17 @@ def test_stages_are_told_on_their_days() -> None:
             assert told[name][at].partition(",")[0] == f"{first:%b} {first.day}"
 
 
+def test_a_stage_that_a_stand_never_was_in_is_passed_over() -> None:
+    """Washed out in November, the stand has no tiller when its stems rise."""
+    found = answered(year=2015, change=WET)
+    told = {row[0]: row[1:] for row in stages.stage_table(found)}
+    zadoks = found.grown["changed"].days["growth_stage_zadoks"][0]
+    assert not ((zadoks >= 21) & (zadoks < 30)).any()
+    assert (zadoks >= 31).any()
+    assert told["tillers"][1] == "passed over"
+    assert told["tillers"][0].startswith("Dec ")
+
+
 def test_over_all_falls_a_stage_has_the_day_on_which_half_have_it() -> None:
     found = answered()
     grown = found.grown["recorded"]

@@ -63,11 +63,16 @@ def week_mean(low: Floats, high: Floats) -> Floats:
 
 
 def stages_reached(stage: Floats) -> list[tuple[int, str]]:
-    """Return where in an array of Zadoks stages, day by day, each of `STAGES` is reached."""
-    found = []
+    """Return where in an array of Zadoks stages, day by day, each of `STAGES` is reached.
+
+    One that a stand never is in is left out: short of nitrogen it may have no tiller when its
+    stems rise.
+    """
+    days, found = np.asarray(stage), []
     for least, name in STAGES:
-        reached = np.flatnonzero(np.asarray(stage) >= least)
-        if reached.size:
+        beyond = 10 * (least // 10 + 1)  # the next principal stage
+        reached = np.flatnonzero(days >= least)
+        if reached.size and days[reached[0]] < beyond:
             found.append((int(reached[0]), name))
     return found
 

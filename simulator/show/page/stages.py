@@ -11,6 +11,8 @@ from simulator.show.page.growing import Grown
 from simulator.show.season_panels import CHANGED, RECORDED, STAGES, stages_reached
 from simulator.show.tables import NOTHING
 
+PASSED_OVER = "passed over"  # such as tillers, where stems rise before there is one
+
 
 def stage_days(grown: Grown) -> dict[str, int]:
     """Return the season day on which each stage is reached; over falls that on which half have it.
@@ -22,7 +24,7 @@ def stage_days(grown: Grown) -> dict[str, int]:
     Returns
     -------
     dict of str to int
-        Stage -> days from 1 July; a stage that is not reached is not there.
+        Stage -> days from 1 July; a stage that is not reached, or passed over, is not there.
     """
     first = int(grown.sow_days[0])
     last = int(min(grown.end_days[grown.at(year)] for year in grown.shown))
@@ -33,7 +35,8 @@ def stage_days(grown: Grown) -> dict[str, int]:
 def stage_table(found: Answered) -> list[list[str]]:
     """Return the table of stages: its name, then a day for each series.
 
-    The changed weather's day says how far it moves from the recorded one.
+    The changed weather's day says how far it moves from the recorded one; of a stage that the
+    stand never was in, while it was in a later one, it is said.
     """
     days = {name: stage_days(grown) for name, grown in found.grown.items()}
     return [
@@ -46,7 +49,9 @@ def stage_table(found: Answered) -> list[list[str]]:
 def _told(found: Answered, name: str, days: dict[str, dict[str, int]], stage: str) -> str:
     on = days[name].get(stage)
     if on is None:
-        return NOTHING
+        names = [name for _, name in STAGES]
+        later = names[names.index(stage) + 1 :]
+        return PASSED_OVER if any(one in days[name] for one in later) else NOTHING
     told = wording.dates_in(month_day_of(found.asked.year or ANY_YEAR, on))
     usual = days[RECORDED].get(stage)
     if name != CHANGED or usual is None or on == usual:
