@@ -276,3 +276,69 @@ def grow_members(
             fertilizers, columns, starts, mornings, works, out[member:after], no_days, no_nitrate,
         )  # fmt: skip
         member = after
+
+
+@compiled
+def grow_groups(
+    drivers: Array,
+    spans: Array,
+    first_stand: Array,
+    first_end: Array,
+    first_out: Array,
+    sow_days: Array,
+    seedings: Array,
+    dressing_days: Array,
+    dressing_amounts: Array,
+    end_days: Array,
+    cereals: Array,
+    soils: Array,
+    previous_crops: Array,
+    fertilizers: Array,
+    bottoms: Array,
+    layers: Array,
+    out: Array,
+) -> None:
+    """Run groups of stands, each on a field and in a season of its own.
+
+    Parameters
+    ----------
+    drivers : array (group, day, columns)
+    spans : int array (group, 2)
+        First and last day of each season.
+    first_stand, first_end, first_out : int array (group + 1,)
+        Where a group's stands, its ends and its part of ``out`` begin; the last is their number.
+    sow_days : int array (stand,)
+    seedings : array (stand,)
+    dressing_days, dressing_amounts : array (stand, dressing)
+    end_days : int array (end,)
+        Season days; each stand of a group is looked at on each of its ends.
+    cereals, soils, previous_crops, fertilizers : structured array (group,)
+    bottoms : array (group, layer)
+        Depths of the layers' bottoms [cm], of which ``layers`` count.
+    layers : int array (group,)
+    out : structured array of `simulator.season.day_record.DAY`
+        Filled: group by group, stand by stand, its ends running fastest.
+
+    References
+    ----------
+    `grow`.
+    """
+    columns, mornings, works = np.empty(1, COLUMN), np.empty(1, MORNING), np.empty(1, WORK)
+    no_days = np.empty(0, DAY)
+    for group in range(spans.shape[0]):
+        one = slice(group, group + 1)
+        stands = slice(first_stand[group], first_stand[group + 1])
+        ends = end_days[first_end[group] : first_end[group + 1]]
+        members = first_stand[group + 1] - first_stand[group]
+        starts = np.zeros(1, FIELD)
+        lay_out(soils[one], cereals[one], bottoms[group, : layers[group]], columns)
+        first_morning(soils[one], previous_crops[one], columns, starts)
+        grow_season(
+            drivers[group], spans[group, 0], spans[group, 1], np.arange(members),
+            sow_days[stands], seedings[stands], dressing_days[stands], dressing_amounts[stands],
+            np.full(ends.size, BY_DATE), ends, np.full(ends.size, np.nan),
+            cereals[one], soils[one], previous_crops[one], fertilizers[one], columns, starts,
+            mornings, works,
+            out[first_out[group] : first_out[group + 1]].reshape(members, ends.size),
+            no_days, np.empty((0, layers[group])),
+        )  # fmt: skip

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.season import plan as plans
-from simulator.season.day_loop import BY_DATE, grow
-from simulator.season.day_record import DAY
+from simulator.season.day_loop import grow_groups
 from simulator.season.drivers import season_drivers
+from simulator.season.field import MOST_LAYERS
 from simulator.season.run import Seasons, cut_seasons, empty_days, latitude_of
 from simulator.weather.record import fill_short_gaps
 
@@ -49,14 +49,51 @@ class Plot:
     fertilizer: str = "ammonium nitrate"
 
 
-@dataclass(frozen=True, slots=True)
-class _Season:
+@dataclass(slots=True)
+class _Group:
+    """Stands of one field and season: they share its weather and what the soil began with.
+
+    Parameters
+    ----------
+    site, cereal, fertilizer : str
+    cut : Seasons
+        One season, from the soil's first day to the last sampling.
+    latitude : float
+    stands : list of (int, float, tuple)
+        Sowing day, seeding rate and dressings of each: what a plot is but for its sampling.
+    ends : list of int
+        Season days of sampling; each stand is looked at on all of them.
+    rows : list of (int, int, int)
+        Plot, its stand and its end.
+    """
+
+    site: str
+    cereal: str
+    fertilizer: str
     cut: Seasons
     latitude: float
+    stands: list[tuple[int, float, tuple[tuple[int, float], ...]]] = field(default_factory=list)
+    ends: list[int] = field(default_factory=list)
+    rows: list[tuple[int, int, int]] = field(default_factory=list)
+
+    def add(self, at: int, plot: Plot) -> None:
+        """Take a plot in."""
+        day = plans.day_number
+        stand = (day(plot.year, plot.sown), plot.seeding,
+                 tuple((day(plot.year, when), amount) for when, amount in plot.dressings))  # fmt: skip
+        end = day(plot.year, plot.sampled)
+        if stand not in self.stands:
+            self.stands.append(stand)
+        if end not in self.ends:
+            self.ends.append(end)
+        self.rows.append((at, self.stands.index(stand), self.ends.index(end)))
 
 
 class PlotRuns:
     """Plots beside their weather; cuts the seasons once and runs them as often as asked.
+
+    Samplings of one stand are one run, stands of one field share their days, and all of a trial
+    goes to the compiled loop in one call.
 
     Parameters
     ----------
@@ -73,14 +110,46 @@ class PlotRuns:
     def __init__(self, plots: Sequence[Plot], records: Mapping[str, xarray.Dataset]) -> None:
         self.plots = tuple(plots)
         filled = {site: fill_short_gaps(record) for site, record in records.items()}
-        # plots of one site and sowing share weather; the latest sampling covers the others
-        self._seasons = [
-            _Season(
-                cut_seasons(filled[p.site], [p.year], [p.sown], [plans.end(p.sampled)]),
-                latitude_of(filled[p.site]),
-            )
-            for p in self.plots
-        ]
+        alike: dict[tuple[Any, ...], list[int]] = {}
+        for at, p in enumerate(self.plots):
+            cut = cut_seasons(filled[p.site], [p.year], [p.sown], [plans.end(p.sampled)])
+            key = (p.site, p.year, p.cereal, p.fertilizer, int(cut.spans[0, 0]))
+            alike.setdefault(key, []).append(at)
+        self._groups = []
+        for some in alike.values():
+            few = [self.plots[at] for at in some]
+            one = few[0]
+            record = filled[one.site]
+            cut = cut_seasons(record, [one.year], [p.sown for p in few],
+                              [plans.end(p.sampled) for p in few])  # fmt: skip
+            group = _Group(one.site, one.cereal, one.fertilizer, cut, latitude_of(record))
+            for at in some:
+                group.add(at, self.plots[at])
+            self._groups.append(group)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        """Lay the groups out as arrays, as `simulator.season.day_loop.grow_groups` wants them."""
+        groups = self._groups
+        stands = [stand for group in groups for stand in group.stands]
+        most = max((len(dressings) for *_, dressings in stands), default=0)
+        self._dressing_days = np.full((len(stands), max(most, 1)), plans.NEVER, np.int64)
+        self._dressing_amounts = np.zeros(self._dressing_days.shape)
+        for at, (_, _, dressings) in enumerate(stands):
+            for one, (day, amount) in enumerate(dressings):
+                self._dressing_days[at, one], self._dressing_amounts[at, one] = day, amount
+        self._sow_days = np.array([day for day, *_ in stands], np.int64)
+        self._seedings = np.array([seeding for _, seeding, _ in stands])
+        self._spans = np.stack([group.cut.spans[0] for group in groups])
+        self._first_stand = np.cumsum([0, *(len(group.stands) for group in groups)])
+        self._end_days = np.array([day for group in groups for day in group.ends], np.int64)
+        self._first_end = np.cumsum([0, *(len(group.ends) for group in groups)])
+        sizes = [len(group.stands) * len(group.ends) for group in groups]
+        self._first_out = np.cumsum([0, *sizes])
+        self._place = np.empty(len(self.plots), np.int64)
+        for group, first in zip(groups, self._first_out, strict=False):
+            for at, stand, end in group.rows:
+                self._place[at] = first + stand * len(group.ends) + end
 
     def simulate(
         self,
@@ -101,33 +170,40 @@ class PlotRuns:
         structured array (plot,) of `simulator.season.day_record.DAY`
             The day of sampling.
         """
-        out = empty_days((len(self.plots), 1))
-        no_days = np.empty(0, DAY)
-        drivers: dict[tuple[Any, ...], Array] = {}
-        for at, (plot, season) in enumerate(zip(self.plots, self._seasons, strict=True)):
-            cereal = cereal_sets[plot.cereal].as_record()
-            cut = season.cut
-            span = (int(cut.spans[0, 0]), int(cut.spans[0, 1]))
-            key = (plot.site, plot.year, plot.cereal, span)
-            if key not in drivers:
-                drivers[key] = season_drivers(
-                    cut.tmax,
-                    cut.tmin,
-                    cut.rain,
-                    cut.day_of_year,
-                    season.latitude,
-                    cut.spans,
-                    cereal,
-                )[0]
-            soil = site_soils[plot.site]
-            bottoms = soils.layer_bottoms(soil)
-            grow(
-                drivers[key], *span, plans.day_number(plot.year, plot.sown), plot.seeding,
-                np.array([plans.day_number(plot.year, when) for when, _ in plot.dressings], int),
-                np.array([amount for _, amount in plot.dressings], float),
-                np.array([BY_DATE]), np.array([plans.day_number(plot.year, plot.sampled)]),
-                np.array([np.nan]), cereal, soil.as_record(), site_crops[plot.site].as_record(),
-                fertilizers.fertilizer(plot.fertilizer).as_record(), bottoms,
-                out[at], no_days, np.empty((0, bottoms.size)),
-            )  # fmt: skip
-        return out[:, 0]
+        groups = self._groups
+        own_soils = [site_soils[group.site] for group in groups]
+        own_bottoms = [soils.layer_bottoms(soil) for soil in own_soils]
+        bottoms = np.zeros((len(groups), MOST_LAYERS))
+        for at, depths in enumerate(own_bottoms):
+            bottoms[at, : depths.size] = depths
+        out = empty_days((int(self._first_out[-1]),))
+        grow_groups(
+            self._drivers(cereal_sets), self._spans, self._first_stand, self._first_end,
+            self._first_out, self._sow_days, self._seedings, self._dressing_days,
+            self._dressing_amounts, self._end_days,
+            _records([cereal_sets[group.cereal] for group in groups]), _records(own_soils),
+            _records([site_crops[group.site] for group in groups]),
+            _records([fertilizers.fertilizer(group.fertilizer) for group in groups]),
+            bottoms, np.array([depths.size for depths in own_bottoms]), out,
+        )  # fmt: skip
+        return out[self._place]
+
+    def _drivers(self, cereal_sets: Mapping[str, cereals.Cereal]) -> Array:
+        """Weather of every group as its cereal meets it."""
+        known: dict[tuple[Any, ...], Array] = {}
+        made = []
+        for group in self._groups:
+            cut = group.cut
+            key = (group.site, cut.years[0], group.cereal, *cut.spans[0])
+            if key not in known:
+                known[key] = season_drivers(
+                    cut.tmax, cut.tmin, cut.rain, cut.day_of_year, group.latitude, cut.spans,
+                    cereal_sets[group.cereal].as_record(),
+                )[0]  # fmt: skip
+            made.append(known[key])
+        return np.stack(made)
+
+
+def _records(sets: Sequence[Any]) -> Array:
+    """Put the loop's forms of parameter sets one behind the other."""
+    return np.concatenate([one.as_record() for one in sets])
