@@ -79,8 +79,8 @@ class _Group:
     def add(self, at: int, plot: Plot) -> None:
         """Take a plot in."""
         day = plans.day_number
-        stand = (day(plot.year, plot.sown), plot.seeding,
-                 tuple((day(plot.year, when), amount) for when, amount in plot.dressings))  # fmt: skip
+        dressings = tuple((day(plot.year, when), amount) for when, amount in plot.dressings)
+        stand = (day(plot.year, plot.sown), plot.seeding, dressings)
         end = day(plot.year, plot.sampled)
         if stand not in self.stands:
             self.stands.append(stand)
