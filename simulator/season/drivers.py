@@ -16,9 +16,10 @@ from simulator.process.development import (
 from simulator.process.frost import crown_minimum, dehardening, soil_temperature
 from simulator.process.nitrogen import soil_temperature_factor
 from simulator.process.sun import (
+    daily_swing,
     extraterrestrial_radiation,
     photoperiod,
-    radiation_from_temperature,
+    radiation_from_swing_and_rain,
 )
 from simulator.process.thermal_time import thermal_time
 from simulator.process.water import reference_evapotranspiration, snow_share, snowmelt
@@ -51,6 +52,27 @@ COLUMNS = 17
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
 SOIL_FOLLOWS = 0.25  # share of the gap to air temperature closed in a day
+MONTH = 30  # days over which the usual swing of temperature is taken
+
+
+@compiled
+def swing_of_day(tmax: Array, tmin: Array, day: int) -> float:
+    """Return how far a day warmed [degC]; by its own minimum where the next is not known."""
+    low = tmin[day]
+    after = tmin[day + 1] if day + 1 < tmin.size else np.nan
+    return daily_swing(tmax[day], low, low if np.isnan(after) else after)
+
+
+@compiled
+def usual_swing(tmax: Array, tmin: Array, day: int) -> float:
+    """Return the mean swing [degC] of the last `MONTH` days, of those that have weather."""
+    total, days = 0.0, 0
+    for past in range(max(day - MONTH + 1, 0), day + 1):
+        swing = swing_of_day(tmax, tmin, past)
+        if not np.isnan(swing):
+            total += swing
+            days += 1
+    return total / days
 
 
 @compiled
@@ -102,7 +124,9 @@ def fill_drivers(
         row[SNOW_DEPTH] = depth
         row[TMIN] = low
         row[TMEAN] = mean
-        row[RADIATION] = radiation_from_temperature(high, low, above, 0.16)
+        row[RADIATION] = radiation_from_swing_and_rain(
+            swing_of_day(tmax, tmin, day), usual_swing(tmax, tmin, day), rain[day], above
+        )
         row[REFERENCE] = reference_evapotranspiration(high, low, above)
         row[THERMAL_TIME] = thermal_time(high, low)
         row[SOIL_TEMPERATURE] = soil
