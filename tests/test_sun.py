@@ -338,6 +338,24 @@ def test_no_day_is_darker_than_a_tenth_of_a_clear_one(
     assert radiation <= wider
 
 
+@pytest.mark.analytic("a mean of 30 days, by hand, and the minima of two mornings")
+def test_radiation_of_a_day_in_a_run_of_days() -> None:
+    days = 40
+    tmax, tmin, rain = np.full(days, 20.0), np.full(days, 10.0), np.zeros(days)
+    tmax[9], tmin[21], rain[39] = 35.0, np.nan, 5.0  # 9 is the 31st day back of 39
+    usual = sun.radiation_from_swing_and_rain(10.0, 10.0, 0.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 8, 20.0) == usual
+    wide = sun.radiation_from_swing_and_rain(25.0, (9 * 10 + 25) / 10, 0.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 9, 20.0) == pytest.approx(wide, rel=1e-12)
+    still_in = sun.radiation_from_swing_and_rain(10.0, (28 * 10 + 25) / 29, 0.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 38, 20.0) == pytest.approx(still_in, rel=1e-12)
+    wet = sun.radiation_from_swing_and_rain(10.0, 10.0, 5.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 39, 20.0) == wet
+    assert isnan(sun.radiation_of_day(tmax, tmin, rain, 21, 20.0))
+    tmin[31] = 14.0
+    assert sun.radiation_of_day(tmax, tmin, rain, 30, 20.0) < usual
+
+
 GERMAN = {"gge": 49.94, "han": 52.24, "kal": 50.61, "rhh": 50.76}
 
 
@@ -349,7 +367,8 @@ def month_by_month(path: Path, latitude: float) -> tuple[pd.Series, pd.Series, p
     days = len(table)
     out = np.full((days, COLUMNS), np.nan)
     rye = cereal("rye").as_record()
-    fill_drivers(tmax, tmin, rain, day, latitude, 0, days - 1, rye, out)
+    none = np.full(days, np.nan)
+    fill_drivers(tmax, tmin, rain, none, day, latitude, 0, days - 1, rye, out)
     dry = [
         sun.radiation_from_temperature(high, low, sun.extraterrestrial_radiation(latitude, at))
         for high, low, at in zip(tmax, tmin, day, strict=True)

@@ -7,12 +7,17 @@ to civil dusk, which is an hour or more longer.
 
 from math import acos, asin, atan, cos, exp, isnan, pi, sin, sqrt, tan
 
+import numpy as np
+
 from simulator.process.compiled import compiled
+
+Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 SOLAR_CONSTANT = 0.0820  # MJ m-2 min-1, FAO paper 56
 DULLEST, CLEAREST = 0.25, 0.75  # of extraterrestrial radiation: dense cloud, clear sky at sea level
 CLEAR_DAY = 0.7  # of extraterrestrial radiation on a cloudless day, Bristow and Campbell (1984)
 DARK_DAY = 0.1  # of a cloudless day's light on the darkest, Thornton and Running (1999)
+MONTH = 30  # days over which the usual swing of temperature is taken
 RAIN_DAY = 0.1  # least rain of a day that counts as wet [mm], common practice
 
 
@@ -258,6 +263,47 @@ def radiation_from_swing_and_rain(
     steepness = 0.036 * exp(-0.154 * usual_swing)
     share = 1.0 - exp(-steepness * max(counted, 0.0) ** 2.4)
     return CLEAR_DAY * max(share, DARK_DAY) * extraterrestrial
+
+
+@compiled
+def radiation_of_day(
+    tmax: Array, tmin: Array, rain: Array, day: int, extraterrestrial: float
+) -> float:
+    """Sunlight at the ground on one day of a run of days, estimated.
+
+    Parameters
+    ----------
+    tmax, tmin, rain : array (day,)
+        [degC, degC, mm]; NaN where there is no weather.
+    day : int
+        Which of the days, one with weather.
+    extraterrestrial : float
+        Of that day [MJ m-2 d-1].
+
+    Returns
+    -------
+    float
+        Solar radiation [MJ m-2 d-1]; NaN on a day without weather.
+
+    Notes
+    -----
+    The usual swing is the mean over that day and the 29 before it, of those that have weather.
+    Where the next day has none, the swing is that of the day's own minimum.
+
+    References
+    ----------
+    Bristow and Campbell (1984), Agric. For. Meteorol. 31:159-166, who take the mean of the month.
+    """
+    total, days, swing = 0.0, 0, np.nan
+    for past in range(max(day - MONTH + 1, 0), day + 1):
+        after = tmin[past + 1] if past + 1 < tmin.size else np.nan
+        swing = daily_swing(tmax[past], tmin[past], tmin[past] if isnan(after) else after)
+        if not isnan(swing):
+            total += swing
+            days += 1
+    if isnan(swing):
+        return swing
+    return radiation_from_swing_and_rain(swing, total / days, rain[day], extraterrestrial)
 
 
 @compiled

@@ -15,12 +15,7 @@ from simulator.process.development import (
 )
 from simulator.process.frost import crown_minimum, dehardening, soil_temperature
 from simulator.process.nitrogen import soil_temperature_factor
-from simulator.process.sun import (
-    daily_swing,
-    extraterrestrial_radiation,
-    photoperiod,
-    radiation_from_swing_and_rain,
-)
+from simulator.process.sun import extraterrestrial_radiation, photoperiod, radiation_of_day
 from simulator.process.thermal_time import thermal_time
 from simulator.process.water import reference_evapotranspiration, snow_share, snowmelt
 
@@ -52,27 +47,6 @@ COLUMNS = 17
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
 SOIL_FOLLOWS = 0.25  # share of the gap to air temperature closed in a day
-MONTH = 30  # days over which the usual swing of temperature is taken
-
-
-@compiled
-def swing_of_day(tmax: Array, tmin: Array, day: int) -> float:
-    """Return how far a day warmed [degC]; by its own minimum where the next is not known."""
-    low = tmin[day]
-    after = tmin[day + 1] if day + 1 < tmin.size else np.nan
-    return daily_swing(tmax[day], low, low if np.isnan(after) else after)
-
-
-@compiled
-def usual_swing(tmax: Array, tmin: Array, day: int) -> float:
-    """Return the mean swing [degC] of the last `MONTH` days, of those that have weather."""
-    total, days = 0.0, 0
-    for past in range(max(day - MONTH + 1, 0), day + 1):
-        swing = swing_of_day(tmax, tmin, past)
-        if not np.isnan(swing):
-            total += swing
-            days += 1
-    return total / days
 
 
 @compiled
@@ -80,6 +54,7 @@ def fill_drivers(
     tmax: Array,
     tmin: Array,
     rain: Array,
+    measured: Array,
     day_of_year: Array,
     latitude: float,
     first: int,
@@ -91,8 +66,9 @@ def fill_drivers(
 
     Parameters
     ----------
-    tmax, tmin, rain, day_of_year : array (day,)
-        A season from 1 July on; [degC, degC, mm].
+    tmax, tmin, rain, measured, day_of_year : array (day,)
+        A season from 1 July on; [degC, degC, mm]. Measured is radiation [MJ m-2 d-1]; where it is
+        NaN, radiation is estimated.
     latitude : float
         Degrees north.
     first, last : int
@@ -124,9 +100,9 @@ def fill_drivers(
         row[SNOW_DEPTH] = depth
         row[TMIN] = low
         row[TMEAN] = mean
-        row[RADIATION] = radiation_from_swing_and_rain(
-            swing_of_day(tmax, tmin, day), usual_swing(tmax, tmin, day), rain[day], above
-        )
+        row[RADIATION] = measured[day]
+        if np.isnan(measured[day]):
+            row[RADIATION] = radiation_of_day(tmax, tmin, rain, day, above)
         row[REFERENCE] = reference_evapotranspiration(high, low, above)
         row[THERMAL_TIME] = thermal_time(high, low)
         row[SOIL_TEMPERATURE] = soil
@@ -154,6 +130,7 @@ def season_drivers(
     latitude: float,
     spans: Array,
     cereal: Array,
+    measured: Array | None = None,
 ) -> Array:
     """Drivers of many seasons.
 
@@ -164,6 +141,8 @@ def season_drivers(
     spans : int array (season, 2)
         First and last day of each season whose weather is whole.
     cereal : structured array (1,)
+    measured : array (season, day), optional
+        Measured radiation [MJ m-2 d-1]; estimated where it is NaN, and without it.
 
     Returns
     -------
@@ -171,7 +150,10 @@ def season_drivers(
         NaN outside the spans.
     """
     out = np.full((*tmax.shape, COLUMNS), np.nan)
+    if measured is None:
+        measured = np.full(tmax.shape, np.nan)
     for season, (first, last) in enumerate(spans):
-        fill_drivers(tmax[season], tmin[season], rain[season], day_of_year[season],
-                     latitude, int(first), int(last), cereal, out[season])  # fmt: skip
+        fill_drivers(tmax[season], tmin[season], rain[season], measured[season],
+                     day_of_year[season], latitude, int(first), int(last), cereal,
+                     out[season])  # fmt: skip
     return out

@@ -118,6 +118,7 @@ class PlotRuns:
                     season.latitude,
                     cut.spans,
                     cereal,
+                    cut.radiation,
                 )[0]
             soil = site_soils[plot.site]
             bottoms = soils.layer_bottoms(soil)
