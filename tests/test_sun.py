@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from datetime import date, timedelta, timezone
 from math import isnan, nan, pi, radians, sin
+from pathlib import Path
 
 import astral.sun
+import numpy as np
+import pandas as pd
 import pytest
 import refet.calcs
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simulator.parameters.cereals import cereal
 from simulator.process import sun
+from simulator.season.drivers import COLUMNS, RADIATION, fill_drivers
 
 FAO = "Allen et al. (1998), FAO paper 56, "
 MID_MONTHS = (15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349)
@@ -293,6 +298,99 @@ def test_limits_of_radiation() -> None:
     assert sun.radiation_from_temperature(35.0, 5.0, 34.672) == 0.75 * 34.672
 
 
+BRISTOW = "Bristow and Campbell (1984), Agric. For. Meteorol. 31:159-166"
+
+
+@pytest.mark.analytic(BRISTOW + ": A = 0.7, C = 2.4, B = 0.036 exp(-0.154 x mean), worked by hand")
+def test_radiation_of_a_dry_and_a_wet_day() -> None:
+    # B = 0.036 exp(-1.54) = 0.0077177; 10^2.4 = 251.189, 7.5^2.4 = 125.939
+    dry = sun.radiation_from_swing_and_rain(10.0, 10.0, 0.0, 20.0)
+    wet = sun.radiation_from_swing_and_rain(10.0, 10.0, 12.0, 20.0)
+    assert dry == pytest.approx(0.7 * (1 - 0.14393) * 20, abs=1e-3)
+    assert wet == pytest.approx(0.7 * (1 - 0.37834) * 20, abs=1e-3)
+    assert wet == sun.radiation_from_swing_and_rain(7.5, 10.0, 0.0, 20.0)
+
+
+@pytest.mark.practice("common practice: 0.1 mm is the least rain that makes a rain day")
+def test_a_trace_of_rain_is_none() -> None:
+    trace, dry, least = (
+        sun.radiation_from_swing_and_rain(10.0, 10.0, rain, 20.0) for rain in (0.05, 0.0, 0.1)
+    )
+    assert trace == dry > least
+
+
+@pytest.mark.analytic("from one morning's minimum to the next, the maximum between")
+def test_swing_of_a_day() -> None:
+    assert sun.daily_swing(20.0, 8.0, 12.0) == 10.0
+    assert sun.daily_swing(20.0, 8.0, 8.0) == 12.0
+    assert sun.daily_swing(8.0, 8.0, 12.0) == 0.0
+
+
+@unhurried
+@given(st.floats(0, 40), st.floats(0, 40), st.floats(0, 200), st.floats(0, 45))
+def test_no_day_is_darker_than_a_tenth_of_a_clear_one(
+    swing: float, usual: float, rain: float, above: float
+) -> None:
+    radiation = sun.radiation_from_swing_and_rain(swing, usual, rain, above)
+    assert 0.07 * above * (1 - 1e-12) <= radiation <= 0.7 * above
+    assert radiation <= sun.radiation_from_swing_and_rain(swing, usual, 0.0, above)
+    wider = sun.radiation_from_swing_and_rain(swing + 1.0, usual, rain, above)
+    assert radiation <= wider
+
+
+@pytest.mark.analytic("a mean of 30 days, by hand, and the minima of two mornings")
+def test_radiation_of_a_day_in_a_run_of_days() -> None:
+    days = 40
+    tmax, tmin, rain = np.full(days, 20.0), np.full(days, 10.0), np.zeros(days)
+    tmax[9], tmin[21], rain[39] = 35.0, np.nan, 5.0  # 9 is the 31st day back of 39
+    usual = sun.radiation_from_swing_and_rain(10.0, 10.0, 0.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 8, 20.0) == usual
+    wide = sun.radiation_from_swing_and_rain(25.0, (9 * 10 + 25) / 10, 0.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 9, 20.0) == pytest.approx(wide, rel=1e-12)
+    still_in = sun.radiation_from_swing_and_rain(10.0, (28 * 10 + 25) / 29, 0.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 38, 20.0) == pytest.approx(still_in, rel=1e-12)
+    wet = sun.radiation_from_swing_and_rain(10.0, 10.0, 5.0, 20.0)
+    assert sun.radiation_of_day(tmax, tmin, rain, 39, 20.0) == wet
+    assert isnan(sun.radiation_of_day(tmax, tmin, rain, 21, 20.0))
+    tmin[31] = 14.0
+    assert sun.radiation_of_day(tmax, tmin, rain, 30, 20.0) < usual
+
+
+GERMAN = {"gge": 49.94, "han": 52.24, "kal": 50.61, "rhh": 50.76}
+
+
+def month_by_month(path: Path, latitude: float) -> tuple[pd.Series, pd.Series, pd.Series]:
+    """Means of measured radiation by month, and of what is estimated with and without rain."""
+    table = pd.read_csv(path, index_col="date", parse_dates=["date"])
+    tmax, tmin, rain, measured = (table.iloc[:, at].to_numpy(float) for at in range(4))
+    day = table.index.day_of_year.to_numpy(float)
+    days = len(table)
+    out = np.full((days, COLUMNS), np.nan)
+    rye = cereal("rye").as_record()
+    none = np.full(days, np.nan)
+    fill_drivers(tmax, tmin, rain, none, day, latitude, 0, days - 1, rye, out)
+    dry = [
+        sun.radiation_from_temperature(high, low, sun.extraterrestrial_radiation(latitude, at))
+        for high, low, at in zip(tmax, tmin, day, strict=True)
+    ]
+    month = table.index.month
+    means = [pd.Series(each).groupby(month).mean() for each in (measured, out[:, RADIATION], dry)]
+    return means[0], means[1], means[2]
+
+
+@pytest.mark.published("BRIWECS, Scientific Data 2024, s41597-024-04332-7: measured radiation")
+@pytest.mark.parametrize("site", GERMAN)
+def test_radiation_of_german_sites_by_month(open_data: Path, site: str) -> None:
+    # nothing is fitted, so each site is a site left out
+    path = open_data / "weather" / "germany" / f"{site}_germany.csv"
+    measured, estimated, by_temperature = month_by_month(path, GERMAN[site])
+    off, was_off = estimated / measured - 1, by_temperature / measured - 1
+    assert estimated.mean() == pytest.approx(measured.mean(), rel=0.03)
+    assert off.abs().max() < 0.17
+    assert off.loc[2:9].abs().max() < 0.10
+    assert off.abs().mean() < 0.6 * was_off.abs().mean()
+
+
 # every function with arguments that it can take
 CALLS = {
     "inverse_relative_distance": (days,),
@@ -302,6 +400,13 @@ CALLS = {
     "daylight_hours": (latitudes, days),
     "clear_sky_radiation": (st.floats(0, 45), st.floats(-400, 5000)),
     "radiation_from_temperature": (st.floats(-60, 60), st.floats(-60, 60), st.floats(0, 45)),
+    "daily_swing": (st.floats(-60, 60), st.floats(-60, 60), st.floats(-60, 60)),
+    "radiation_from_swing_and_rain": (
+        st.floats(0, 40),
+        st.floats(0, 40),
+        st.floats(0, 500),
+        st.floats(0, 45),
+    ),
     "photoperiod": (latitudes, days, st.floats(-18, 0)),
 }
 

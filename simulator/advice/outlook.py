@@ -115,10 +115,15 @@ def known_weather(
 
 
 def season_blocks(record: xr.Dataset, years: Sequence[int]) -> Values:
-    """Cut seasons out of a record, from 1 July on: array (year, column, day), NaN where none."""
+    """Cut seasons out of a record, from 1 July on: array (year, column, day), NaN where none.
+
+    The columns are those of `simulator.weather.record.NAMES`, then measured radiation.
+    """
     days = record["time"].values.astype("datetime64[D]")
-    columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
-    blocks = np.full((len(years), len(NAMES), DAYS), np.nan)
+    named = [*NAMES, *(["radiation"] if "radiation" in record else [])]
+    columns = np.full((len(NAMES) + 1, days.size), np.nan)
+    columns[: len(named)] = [np.asarray(record[name].values, float) for name in named]
+    blocks = np.full((len(years), len(columns), DAYS), np.nan)
     for place, year in enumerate(years):
         at = (season_day(year, "07-01") + np.arange(DAYS) - days[0]).astype(int)
         there = (at >= 0) & (at < days.size)
@@ -223,12 +228,12 @@ class _Seasons:
     def grow(self, year: int, weather: Values) -> Values:
         """Biomass (season, date) of seasons on the calendar of a year [kg/ha]."""
         sowing = plans.day_number(year, self.sow)
-        before = ~np.isfinite(weather[:, :, :sowing]).all(axis=(0, 1))
+        before = ~np.isfinite(weather[:, : len(NAMES), :sowing]).all(axis=(0, 1))
         first = int(np.flatnonzero(before)[-1]) + 1 if before.any() else 0
         first = max(first, min(plans.day_number(year, SOIL_STARTS), sowing))
         stand = Stand(year=year, first=first, **self.about)
-        tmax, tmin, rain = (np.ascontiguousarray(weather[:, c]) for c in range(len(NAMES)))
-        grown = grow_seasons(stand, tmax, tmin, rain, announce=self.announce)
+        columns = (np.ascontiguousarray(weather[:, c]) for c in range(len(NAMES) + 1))
+        grown = grow_seasons(stand, *columns, announce=self.announce)
         return np.asarray(grown["biomass_kg_ha"][:, 0])
 
     def outlooks(self, year: int, known_to: Sequence[str]) -> Values:

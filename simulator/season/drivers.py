@@ -15,11 +15,7 @@ from simulator.process.development import (
 )
 from simulator.process.frost import crown_minimum, dehardening, soil_temperature
 from simulator.process.nitrogen import soil_temperature_factor
-from simulator.process.sun import (
-    extraterrestrial_radiation,
-    photoperiod,
-    radiation_from_temperature,
-)
+from simulator.process.sun import extraterrestrial_radiation, photoperiod, radiation_of_day
 from simulator.process.thermal_time import thermal_time
 from simulator.process.water import reference_evapotranspiration, snow_share, snowmelt
 
@@ -58,6 +54,7 @@ def fill_drivers(
     tmax: Array,
     tmin: Array,
     rain: Array,
+    measured: Array,
     day_of_year: Array,
     latitude: float,
     first: int,
@@ -69,8 +66,9 @@ def fill_drivers(
 
     Parameters
     ----------
-    tmax, tmin, rain, day_of_year : array (day,)
-        A season from 1 July on; [degC, degC, mm].
+    tmax, tmin, rain, measured, day_of_year : array (day,)
+        A season from 1 July on; [degC, degC, mm]. Measured is radiation [MJ m-2 d-1]; where it is
+        NaN, radiation is estimated.
     latitude : float
         Degrees north.
     first, last : int
@@ -102,7 +100,9 @@ def fill_drivers(
         row[SNOW_DEPTH] = depth
         row[TMIN] = low
         row[TMEAN] = mean
-        row[RADIATION] = radiation_from_temperature(high, low, above, 0.16)
+        row[RADIATION] = measured[day]
+        if np.isnan(measured[day]):
+            row[RADIATION] = radiation_of_day(tmax, tmin, rain, day, above)
         row[REFERENCE] = reference_evapotranspiration(high, low, above)
         row[THERMAL_TIME] = thermal_time(high, low)
         row[SOIL_TEMPERATURE] = soil
@@ -130,6 +130,7 @@ def season_drivers(
     latitude: float,
     spans: Array,
     cereal: Array,
+    measured: Array | None = None,
 ) -> Array:
     """Drivers of many seasons.
 
@@ -140,6 +141,8 @@ def season_drivers(
     spans : int array (season, 2)
         First and last day of each season whose weather is whole.
     cereal : structured array (1,)
+    measured : array (season, day), optional
+        Measured radiation [MJ m-2 d-1]; estimated where it is NaN, and without it.
 
     Returns
     -------
@@ -147,7 +150,10 @@ def season_drivers(
         NaN outside the spans.
     """
     out = np.full((*tmax.shape, COLUMNS), np.nan)
+    if measured is None:
+        measured = np.full(tmax.shape, np.nan)
     for season, (first, last) in enumerate(spans):
-        fill_drivers(tmax[season], tmin[season], rain[season], day_of_year[season],
-                     latitude, int(first), int(last), cereal, out[season])  # fmt: skip
+        fill_drivers(tmax[season], tmin[season], rain[season], measured[season],
+                     day_of_year[season], latitude, int(first), int(last), cereal,
+                     out[season])  # fmt: skip
     return out

@@ -61,8 +61,9 @@ class Stand:
 
 
 def grow_seasons(
-    stand: Stand, tmax: Array, tmin: Array, rain: Array, *, announce: Announce | None = None
-) -> Array:
+    stand: Stand, tmax: Array, tmin: Array, rain: Array, radiation: Array | None = None, *,
+    announce: Announce | None = None,
+) -> Array:  # fmt: skip
     """Grow a stand in every season of a block of weather.
 
     Parameters
@@ -71,6 +72,8 @@ def grow_seasons(
     tmax, tmin, rain : array (season, day)
         From 1 July of the stand's year on [degC, degC, mm]; whole from ``stand.first`` to the
         last end.
+    radiation : array (season, day), optional
+        Measured [MJ m-2 d-1]; estimated where it is NaN, and without it.
     announce : callable, optional
         Told when the loop has to be compiled first.
 
@@ -95,7 +98,7 @@ def grow_seasons(
         spans = np.tile([stand.first, int(end_days.max())], (seasons, 1))
         drivers = season_drivers(
             tmax[part], tmin[part], rain[part], np.tile(day_of_year, (seasons, 1)),
-            stand.latitude, spans, kind,
+            stand.latitude, spans, kind, None if radiation is None else radiation[part],
         )  # fmt: skip
         grow_members(
             drivers, spans, 0, seasons * rates,

@@ -23,6 +23,7 @@ from simulator.season.day_record import DAY, FIELDS, RECORD
 from simulator.season.drivers import DAYS, season_drivers
 from simulator.season.layout import Layout, calendar, lay_out, texts_of
 from simulator.weather.change import change_weather
+from simulator.weather.radiation import about_radiation
 from simulator.weather.record import NAMES, fill_short_gaps, first_whole, season_day, usable_years
 
 if TYPE_CHECKING:
@@ -47,7 +48,8 @@ class Seasons:
     ----------
     years : tuple of int
         Fall years.
-    tmax, tmin, rain, day_of_year : array (season, day)
+    tmax, tmin, rain, radiation, day_of_year : array (season, day)
+        Radiation is the measured, NaN where there is none.
     spans : int array (season, 2)
         First day of the soil and last day wanted.
     left_out : tuple of str
@@ -60,6 +62,7 @@ class Seasons:
     tmax: np.ndarray[Any, Any]
     tmin: np.ndarray[Any, Any]
     rain: np.ndarray[Any, Any]
+    radiation: np.ndarray[Any, Any]
     day_of_year: np.ndarray[Any, Any]
     spans: np.ndarray[Any, Any]
     left_out: tuple[str, ...]
@@ -69,7 +72,8 @@ class Seasons:
         """Return some of the seasons."""
         return replace(
             self, years=self.years[some], tmax=self.tmax[some], tmin=self.tmin[some],
-            rain=self.rain[some], day_of_year=self.day_of_year[some], spans=self.spans[some],
+            rain=self.rain[some], radiation=self.radiation[some],
+            day_of_year=self.day_of_year[some], spans=self.spans[some],
         )  # fmt: skip
 
 
@@ -139,6 +143,9 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
     place = (days - times[0]).astype(int)
     there = (place >= 0) & (place < times.size)
     block[:, there] = columns[:, place[there]]
+    radiation = np.full((len(kept), DAYS), np.nan)
+    if "radiation" in record:
+        radiation[there] = np.asarray(record["radiation"].values, float)[place[there]]
     day_of_year = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
     missing = ~np.isfinite(block).all(axis=0)
     spans = np.zeros((len(kept), 2), dtype=np.int64)
@@ -156,7 +163,8 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
             last = int(after[0]) - 1 if after.size else DAYS - 1
         spans[season] = first, last
     tmax, tmin, rain = (np.ascontiguousarray(column) for column in block)
-    return Seasons(tuple(kept), tmax, tmin, rain, day_of_year, spans, left_out, tuple(late))
+    return Seasons(tuple(kept), tmax, tmin, rain, radiation, day_of_year, spans, left_out,
+                   tuple(late))  # fmt: skip
 
 
 def latitude_of(record: xarray.Dataset) -> float:
@@ -273,7 +281,8 @@ def run_season(
     (seeding,) = plans.seeding_rates(plan.seeding)
     announce_compiling("grow", announce)
     drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
-                             latitude_of(record), seasons.spans, kind.as_record())  # fmt: skip
+                             latitude_of(record), seasons.spans, kind.as_record(),
+                             seasons.radiation)  # fmt: skip
     sow_day = plans.day_number(year, sow)
     when = np.array([plans.day_number(year, d.when or sow) for d in timing])
     amounts = np.array([d.share * rate for d in timing])
@@ -448,7 +457,8 @@ def compare(
         },
         attrs=_provenance(
             record, **layout.names(), changes=cases[list(cases)[-1]].attrs.get("changes", ""),
-            left_out=list(seasons.left_out), notes=notes_on(seasons),
+            left_out=list(seasons.left_out),
+            notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]])],
         ),
     )  # fmt: skip
     return _describe(result if changes else result.isel(case=0, drop=True))
@@ -476,7 +486,7 @@ def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
     kinds, end_days, values = _ends(layout.ends, seasons.years)
     kind, plan_count = layout.cereal.as_record(), len(layout.combinations)
     drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
-                             latitude, seasons.spans, kind)  # fmt: skip
+                             latitude, seasons.spans, kind, seasons.radiation)  # fmt: skip
     out = empty_days((len(seasons.years) * plan_count, len(layout.ends)))
     run_members(
         len(out), threads, drivers, seasons.spans,

@@ -161,7 +161,7 @@ def _understood_of_many(report: ReportOfMany) -> str:
     lines = {"read as": _together(one.layout for one in read),
              "dates": _together(one.date_form for one in read),
              **{name: _together(one.columns.get(name, "") for one in read)
-                for name in ("tmax", "tmin", "rain")}}  # fmt: skip
+                for name in ("tmax", "tmin", "rain", "radiation")}}  # fmt: skip
     width = max(map(len, lines))
     told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
     return "\n".join([f"{report.file}: {len(report.stations):,} stations", *told])

@@ -198,7 +198,7 @@ class PlotRuns:
             if key not in known:
                 known[key] = season_drivers(
                     cut.tmax, cut.tmin, cut.rain, cut.day_of_year, group.latitude, cut.spans,
-                    cereal_sets[group.cereal].as_record(),
+                    cereal_sets[group.cereal].as_record(), cut.radiation,
                 )[0]  # fmt: skip
             made.append(known[key])
         return np.stack(made)

@@ -283,7 +283,7 @@ class Place:
         cut, field, falls = self._cut, self.field, len(self.years)
         plant = cereal.as_record()
         drivers = season_drivers(cut.tmax, cut.tmin, cut.rain, cut.day_of_year, self._latitude,
-                                 cut.spans, plant)  # fmt: skip
+                                 cut.spans, plant, cut.radiation)  # fmt: skip
         sow = np.array([plans.day_number(year, field.sow) for year in self.years])
         end = np.array([[plans.day_number(year, field.end)] for year in self.years])
         out = empty_days((2 * falls, 1))

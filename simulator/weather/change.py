@@ -26,6 +26,7 @@ import numpy as np
 
 from simulator.problems import InputError, Problem, fault
 from simulator.units import parse
+from simulator.weather.radiation import follow_change
 from simulator.weather.rain_total import with_total
 from simulator.weather.record import NAMES
 
@@ -291,6 +292,9 @@ def change_weather(
 
     *Temperature* moves Tmax and Tmin alike; ``tmax`` and ``tmin`` move one of them.
 
+    *Radiation*, where the record has it measured, stays as it is on days that are not changed; on
+    the others see `simulator.weather.radiation.follow_change`.
+
     Examples
     --------
     >>> from simulator.weather.samples import sample_weather
@@ -305,9 +309,10 @@ def change_weather(
     for change in read:
         _apply(change, values, days)
     told = [record.attrs["changes"]] if record.attrs.get("changes") else []
-    return record.assign(
-        {name: record[name].copy(data=values[name]) for name in NAMES}
-    ).assign_attrs(changes="; ".join([*told, *(change.text for change in read)]))
+    changed = record.assign({name: record[name].copy(data=values[name]) for name in NAMES})
+    return follow_change(changed, record).assign_attrs(
+        changes="; ".join([*told, *(change.text for change in read)])
+    )
 
 
 def _read_all(

@@ -34,7 +34,8 @@ class Report:
     date_form : str
         How its dates were read.
     columns : dict of str to str
-        ``tmax``, ``tmin``, ``rain`` -> ``"column 'TMAX' in degF"``.
+        ``tmax``, ``tmin``, ``rain`` -> ``"column 'TMAX' in degF"``; where it is found also
+        ``radiation``, with the number of days on which it was measured.
     site : str
         Name of the place.
     latitude, longitude : float or None
@@ -230,7 +231,7 @@ def _report(read: Understood) -> Report:
         layout=daily.layout,
         date_form=daily.date_form,
         columns={name: f"column '{column.header}' in {column.unit or 'a unit not given'}"
-                 for name, column in daily.columns.items()},
+                 + _days_measured(daily, name) for name, column in daily.columns.items()},
         site=read.site,
         latitude=None if np.isnan(read.latitude) else read.latitude,
         longitude=read.longitude,
@@ -245,6 +246,14 @@ def _report(read: Understood) -> Report:
         doubts=daily.doubts,
         notes=daily.notes,
     )  # fmt: skip
+
+
+def _days_measured(daily: Daily, name: str) -> str:
+    if name != "radiation":
+        return ""
+    days, of = int(np.isfinite(daily.written[name]).sum()), daily.dates.size
+    rest = ", estimated on the others" if days < of else ""
+    return f"; measured on {days:,} of {of:,} days{rest}"
 
 
 def _missing(daily: Daily) -> dict[str, int]:

@@ -9,9 +9,10 @@ from functools import cache
 from simulator import units
 from simulator.problems import InputError
 
-KIND = {"tmax": "temperature", "tmin": "temperature", "rain": "rain"}
+KIND = {"tmax": "temperature", "tmin": "temperature", "rain": "rain", "radiation": "radiation"}
 WRITE = {"tmax": "tmax (degF) or tmax (degC)", "tmin": "tmin (degF) or tmin (degC)",
-         "rain": "rain (inch) or rain (mm)"}  # fmt: skip
+         "rain": "rain (inch) or rain (mm)", "radiation": "radiation (MJ/m2/d) or radiation (W/m2)"
+         }  # fmt: skip
 DECLARED = {"us": {"temperature": "degF", "rain": "inch"},
             "si": {"temperature": "degC", "rain": "mm"}}  # fmt: skip
 
@@ -34,6 +35,11 @@ _TELLING = {
     "site": {"site", "station", "stn", "place", "location"},
     "name": {"name", "site", "station", "stn", "place", "location"},  # "station name"
 }  # fmt: skip
+# of radiation one word must be there, others may; of other radiation, such as net, none
+_RADIATION = {"radiation", "srad", "rsds", "ghi", "insolation", "irradiation", "irradiance",
+              "globalstrahlung", "radiacion", "rayonnement"}  # fmt: skip
+_OF_RADIATION = {"global", "solar", "incoming", "shortwave", "mean", "measured", "surface",
+                 "downwelling", "horizontal"}  # fmt: skip
 _OF_DATES = {"observation", "obs", "local", "valid", "utc"}
 
 _ALIASES = {
@@ -47,6 +53,9 @@ _ALIASES = {
     "inch/day": "inch", "in/day": "inch", "in/d": "inch",
 }  # fmt: skip
 _PART = re.compile(r"^(0\.1|0\.01|1/100|1/10|tenths?|hundredths?)\s*(?:of\s+)?([^\d\s].*)$")
+_ENERGY = re.compile(r"(mj|kj|j|kwh|wh|kcal|cal|w)\s*[/ ]\s*(c?m)\s*-?2(\s*[/ ]\s*d(ay)?(-1)?)?")
+_ENERGIES = {"mj": "MJ", "kj": "kJ", "j": "J", "kwh": "kWh", "wh": "Wh", "kcal": "kcal",
+             "cal": "cal", "w": "W"}  # fmt: skip
 _TENTHS = {"0.1", "1/10", "tenth", "tenths"}
 _LONGEST = 80  # characters of a header cell that is looked at
 _BRACKETED = re.compile(r"^(.*?)[(\[{]([^()\[\]{}]*)[)\]}](.*)$", re.DOTALL)
@@ -63,8 +72,8 @@ def recognise(header: str) -> tuple[str, str]:
     Returns
     -------
     role : str
-        ``tmax``, ``tmin``, ``rain``, ``date``, ``year``, ``month``, ``day``, ``doy``,
-        ``latitude``, ``longitude``, ``site``, ``name``; empty where it is none of them.
+        ``tmax``, ``tmin``, ``rain``, ``radiation``, ``date``, ``year``, ``month``, ``day``,
+        ``doy``, ``latitude``, ``longitude``, ``site``, ``name``; empty where it is none of them.
     unit : str
         The unit as written; empty where there is none.
     """
@@ -98,6 +107,8 @@ def _role(name: str) -> str:
     for role, names in _TELLING.items():
         if telling and telling <= names:
             return role
+    if telling & _RADIATION and telling <= _RADIATION | _OF_RADIATION:
+        return "radiation"
     return ""
 
 
@@ -111,7 +122,7 @@ def _known(unit: str, kind: str) -> bool:
 
 @cache
 def line_to(unit: str, kind: str) -> tuple[str, float, float]:
-    """Return a unit's plain name and the line that turns it into degC or mm of water.
+    """Return a unit's plain name and the line that turns it into degC, mm of water or MJ m-2 d-1.
 
     Parameters
     ----------
@@ -119,7 +130,8 @@ def line_to(unit: str, kind: str) -> tuple[str, float, float]:
         As in a header, an attribute of netCDF or a declaration; ``"0.1 degC"`` and
         ``"tenths of mm"`` too.
     kind : str
-        ``"temperature"`` or ``"rain"``.
+        ``"temperature"``, ``"rain"`` or ``"radiation"``; an energy is that of a day, a power its
+        mean.
 
     Returns
     -------
@@ -134,6 +146,8 @@ def line_to(unit: str, kind: str) -> tuple[str, float, float]:
         Not a unit, or one of another kind.
     """
     text = " ".join(unit.strip().lower().split())
+    if kind == "radiation":
+        return " ".join(unit.split()), _megajoules(text, unit), 0.0
     part = _PART.match(text)
     if part:
         name, slope, offset = line_to(part[2], kind)
@@ -152,6 +166,19 @@ def line_to(unit: str, kind: str) -> tuple[str, float, float]:
             last = last or error
     assert last is not None
     raise last
+
+
+def _megajoules(text: str, unit: str) -> float:
+    """Return how many MJ m-2 d-1 one of a unit of radiation is."""
+    if text in ("langley", "langleys", "ly", "ly/day", "ly/d"):
+        return units.parse("1 cal/cm**2", "MJ/m**2", name=unit)
+    plain = text.replace("\N{SUPERSCRIPT TWO}", "2").replace("^", "").replace("**", "")
+    found = _ENERGY.fullmatch(plain)
+    written = f"{_ENERGIES[found[1]]}/{found[2]}**2" if found else pint_powers(unit)
+    power = found is None or found[1] == "w"
+    if found and found[1] == "w" and found[3]:
+        written = unit  # a power over a day is none
+    return units.parse(f"1 {written}", "MJ/m**2/day" if power else "MJ/m**2", name=unit)
 
 
 def pint_powers(unit: str) -> str:

@@ -25,7 +25,7 @@ class Column:
     unit : str
         As understood, for people; empty where the file does not say and nobody declared it.
     slope, offset : float
-        Value inside [degC or mm] = value written * slope + offset.
+        Value inside [degC, mm or MJ m-2 d-1] = value written * slope + offset.
     """
 
     header: str
@@ -47,7 +47,8 @@ class Daily:
     dates : (n,) datetime64[D]
         In the order of the file; NaT where the date cannot be read.
     written : dict of (n,) float
-        ``tmax``, ``tmin``, ``rain`` as far as found, in the units of the file; NaN for blank.
+        ``tmax``, ``tmin``, ``rain``, ``radiation`` as far as found, in the units of the file; NaN
+        for blank.
     columns : dict of Column
         Where each came from.
     rows : dict of (n,) int, or None
@@ -85,7 +86,7 @@ class Daily:
     notes: list[str] = field(default_factory=list)
 
     def values(self, name: str) -> NDArray[np.float64]:
-        """Return a variable in degC or mm."""
+        """Return a variable in degC, mm or MJ m-2 d-1."""
         column = self.columns[name]
         with np.errstate(over="ignore"):  # an infinite value is told of as beyond all weather
             return self.written[name] * column.slope + column.offset

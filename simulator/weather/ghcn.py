@@ -160,8 +160,8 @@ def _day(year: str, month: str, day: int) -> date | None:
 def _gather(values: list[_Value], file: str, layout: str, problems: list[Problem]) -> Daily:
     days = sorted({value.day for value in values if value.day})
     place = {day: i for i, day in enumerate(days)}
-    written = {name: np.full(len(days), np.nan) for name in KIND}
-    rows = {name: np.zeros(len(days), dtype=np.int64) for name in KIND}
+    written = {name: np.full(len(days), np.nan) for name in ELEMENTS.values()}
+    rows = {name: np.zeros(len(days), dtype=np.int64) for name in ELEMENTS.values()}
     failed: dict[str, list[str]] = {}
     traces = 0
     for value in values:

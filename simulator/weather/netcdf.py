@@ -17,6 +17,7 @@ import numpy as np
 from simulator.problems import InputError, Problem, fault
 from simulator.weather.columns import KIND, line_to, recognise
 from simulator.weather.daily import MOST_DAYS, UNKNOWN, Column, Daily
+from simulator.weather.record import NAMES
 from simulator.weather.tables import choose_site
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ _RAIN = {
     "lwe_thickness_of_precipitation_amount", "lwe_precipitation_rate", "rainfall_rate",
     "thickness_of_rainfall_amount", "thickness_of_precipitation_amount",
 }  # fmt: skip
+_RADIATION = {"surface_downwelling_shortwave_flux_in_air", "surface_downwelling_shortwave_flux",
+              "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air"}  # fmt: skip
 _WANTED = {
     "tmax": "standard_name air_temperature with cell_methods 'time: maximum', or name it tmax",
     "tmin": "standard_name air_temperature with cell_methods 'time: minimum', or name it tmin",
@@ -36,7 +39,7 @@ _KEPT = ("site", "source", "invented", "changes", "filled")
 
 
 def read_netcdf(path: Path, *, site: str | None) -> Daily:
-    """Read daily tmax, tmin and rain of one site.
+    """Read daily tmax, tmin and rain of one site, and radiation if it is there.
 
     Parameters
     ----------
@@ -103,7 +106,7 @@ def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
 def variables_of(
     data: xr.Dataset, file: str
 ) -> tuple[dict[str, xr.DataArray], dict[str, Column], list[Problem]]:
-    """Find tmax, tmin and rain, and the lines from their units to degC and mm.
+    """Find tmax, tmin and rain, and radiation if it is there, and the lines from their units.
 
     Returns
     -------
@@ -122,7 +125,7 @@ def variables_of(
     found = {name: variable for name in KIND if (variable := _find(data, name)) is not None}
     problems = [Problem(file, f"No variable is {name}.", f"Give one with {how}.")
                 for name, how in _WANTED.items() if name not in found]  # fmt: skip
-    if not found:
+    if not found.keys() & set(NAMES):
         raise InputError(problems)
     columns = {}
     for name, variable in found.items():
@@ -141,7 +144,7 @@ def variables_of(
     return found, columns, problems
 
 
-_UNIT = {"tmax": "degC", "tmin": "degC", "rain": "mm"}
+_UNIT = {"tmax": "degC", "tmin": "degC", "rain": "mm", "radiation": "W m-2"}
 
 
 def time_of(data: xr.Dataset, file: str) -> xr.DataArray:
@@ -168,8 +171,8 @@ def _find(data: xr.Dataset, name: str) -> xr.DataArray | None:
     for variable in data.data_vars.values():
         standard = str(variable.attrs.get("standard_name", "")).lower()
         methods = str(variable.attrs.get("cell_methods", "")).lower()
-        if name == "rain":
-            if standard in _RAIN:
+        if name in ("rain", "radiation"):
+            if standard in (_RAIN if name == "rain" else _RADIATION):
                 return variable
         elif standard == "air_temperature" and f"time: {name[1:]}" in methods:
             return variable

@@ -21,6 +21,9 @@ from simulator.weather.record import A_DAY, NAMES, runs_of, spell_days
 COLDEST, HOTTEST = -60.0, 57.0  # degC
 WETTEST, VERY_WET = 1825.0, 400.0  # mm in a day
 WETTEST_YEAR, WET_YEAR, DRY_YEAR = 12_000.0, 5_000.0, 100.0  # mm in a mean year
+BRIGHTEST = (
+    45.0  # MJ m-2 in a day, above all that the sun sends; used where the latitude is unknown
+)
 HOLE = 60  # days; a longer gap between rows is the summer between two winters
 STUCK_BOTH, STUCK_ONE = 5, 10  # days of the same values that make one doubt the reading
 
@@ -50,6 +53,8 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
     """
     good = {name: _within_weather(daily, name) for name in NAMES
             if name in daily.columns and daily.columns[name].unit not in ("", UNKNOWN)}  # fmt: skip
+    if "radiation" in daily.columns and daily.columns["radiation"].unit != UNKNOWN:
+        _within_sunlight(daily, latitude)
     if {"tmax", "tmin"} <= good.keys():
         _crossed(daily, good["tmax"] & good["tmin"])
     dated = np.flatnonzero(~np.isnat(daily.dates))
@@ -106,7 +111,7 @@ def _absent_days(daily: Daily) -> None:
 
 def _blank_cells(daily: Daily) -> None:
     """Name runs of days on which the same columns are blank."""
-    named = list(daily.written)
+    named = [name for name in daily.written if name != "radiation"]  # a blank is estimated
     blank = np.array([np.isnan(daily.written[name]) for name in named])
     code = (blank * (1 << np.arange(len(named)))[:, None]).sum(axis=0)
     apart = np.concatenate(([True], (np.diff(code) != 0) | (np.diff(daily.dates).astype(int) > 1)))
@@ -159,6 +164,37 @@ def _within_weather(daily: Daily, name: str) -> NDArray[np.bool_]:
                 what = f"{daily.spell(name, int(i))} of rain in a day."
                 daily.doubts.append(Problem(daily.place(int(i), name), what, "Is it so?"))
     return known & ~sentinel & ~outside
+
+
+def _within_sunlight(daily: Daily, latitude: float | None) -> None:
+    """Name radiation that is negative, or more than reaches the top of the air that day."""
+    values, column = daily.values("radiation"), daily.columns["radiation"]
+    most = np.full(values.size, BRIGHTEST)
+    dated = ~np.isnat(daily.dates)
+    if latitude is not None:
+        from simulator.process.sun import extraterrestrial_radiation
+
+        by_day = np.array([extraterrestrial_radiation(latitude, day) for day in range(1, 367)])
+        days = daily.dates[dated]
+        most[dated] = by_day[(days - days.astype("datetime64[Y]")).astype(int)]
+    outside = np.flatnonzero(~np.isnan(values) & ((values < 0) | (values > most)))
+    if outside.size > max(2.0, _WRONG_UNIT_SHARE * np.isfinite(values).sum()):
+        first = int(outside[0])
+        limit = f"{most[first] / column.slope:.4g} {column.unit}"
+        daily.problems.append(Problem(
+            daily.place(first, "radiation"), f"{daily.spell('radiation', first)} and "
+            f"{outside.size - 1} other values are below 0 or above what the sun sends to the top "
+            f"of the air (here {limit}).", "Correct the unit in the header; leave missing values "
+            "blank."))  # fmt: skip
+        return
+    for i in outside.tolist():
+        above = ("what the sun sends to the top of the air on that day" if latitude is not None
+                 else "what the sun sends anywhere")  # fmt: skip
+        what = ("is below 0" if values[i] < 0 else
+                f"is above {most[i] / column.slope:.4g} {column.unit}, {above}")  # fmt: skip
+        daily.problems.append(Problem(
+            daily.place(i, "radiation"), f"{daily.spell('radiation', i)} of radiation {what}.",
+            "Correct it, or leave it blank."))  # fmt: skip
 
 
 def _topped(daily: Daily, marked: NDArray[np.int64]) -> None:

@@ -85,8 +85,9 @@ def read_weather(
     Returns
     -------
     Dataset
-        ``tmax``, ``tmin`` [degC] and ``rain`` [mm] along a daily ``time`` without holes; a
-        missing day is NaN and nothing is filled. ``attrs["notes"]`` says what was taken in
+        ``tmax``, ``tmin`` [degC] and ``rain`` [mm] along a daily ``time`` without holes, and
+        ``radiation`` [MJ m-2 d-1] where the file has it measured; a missing day is NaN and
+        nothing is filled. ``attrs["notes"]`` says what was taken in
         another sense than written.
 
     Raises
@@ -112,7 +113,8 @@ def to_record(read: Understood) -> xr.Dataset:
     return make_record(
         daily.dates, *(daily.values(name) for name in NAMES), site=read.site,
         latitude=read.latitude, longitude=read.longitude, source=source,
-        notes="; ".join(daily.notes), **about,
+        notes="; ".join(daily.notes),
+        radiation=daily.values("radiation") if "radiation" in daily.columns else None, **about,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from simulator.problems import fault
 if TYPE_CHECKING:
     import xarray as xr
 
-NAMES = ("tmax", "tmin", "rain")
+NAMES = ("tmax", "tmin", "rain")  # what a record needs; it may have radiation beside
 FIRST_MONTH = 7  # months from here on lie in the fall year itself, those before in the next
 MOST_DAYS_FILLED = 5
 A_DAY = np.timedelta64(1, "D")
@@ -34,6 +34,9 @@ _ATTRIBUTES = {
     "rain": {"units": "mm", "long_name": "daily rain, snow as water",
              "standard_name": "lwe_thickness_of_precipitation_amount",
              "cell_methods": "time: sum"},
+    "radiation": {"units": "MJ m-2 d-1", "long_name": "daily global radiation, measured",
+                  "standard_name": "surface_downwelling_shortwave_flux_in_air",
+                  "cell_methods": "time: mean"},
 }  # fmt: skip
 _MONTH_DAY = re.compile(r"^(\d{1,2})-(\d{1,2})$")
 
@@ -52,6 +55,7 @@ def make_record(
     changes: str = "",
     filled: str = "",
     notes: str = "",
+    radiation: ArrayLike | None = None,
 ) -> xr.Dataset:
     """Build a record on an unbroken daily index; days not given become NaN.
 
@@ -75,11 +79,13 @@ def make_record(
         ``"yes"`` for a place that does not exist.
     changes, filled, notes : str
         What a what-if changed, what was filled, and what was noted on reading.
+    radiation : (n,) float, optional
+        Measured global radiation [MJ m-2 d-1]; NaN where missing.
 
     Returns
     -------
     Dataset
-        ``tmax``, ``tmin``, ``rain`` along ``time``.
+        ``tmax``, ``tmin``, ``rain`` along ``time``; also ``radiation`` where any was measured.
 
     Raises
     ------
@@ -91,6 +97,8 @@ def make_record(
     days = np.asarray(time).astype("datetime64[D]")
     given = {"tmax": tmax, "tmin": tmin, "rain": rain}
     columns = {name: np.asarray(values, dtype=float) for name, values in given.items()}
+    if radiation is not None and np.isfinite(measured := np.asarray(radiation, dtype=float)).any():
+        columns["radiation"] = measured
     if days.size == 0:
         raise fault(f"record of {site}", "It has no days.")
     for name, values in columns.items():

@@ -156,7 +156,7 @@ def _sites_of(data: xr.Dataset, file: str) -> tuple[dict[str, xr.DataArray], str
                     "Stack it along one dimension named site.")  # fmt: skip
     site = along[0] if along else "site"
     return {name: one if site in one.dims else one.expand_dims(site)
-            for name, one in found.items()}, site  # fmt: skip
+            for name, one in found.items() if name in NAMES}, site  # fmt: skip
 
 
 def sites_in(path: Path, latitude: float | None) -> list[Place]:

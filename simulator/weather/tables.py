@@ -15,6 +15,7 @@ from simulator.weather import ghcn
 from simulator.weather.columns import DECLARED, KIND, WRITE, find_header, line_to, recognise
 from simulator.weather.daily import MOST_DAYS, UNKNOWN, Column, Daily
 from simulator.weather.dates import ASK, dates_from_parts, read_dates
+from simulator.weather.record import NAMES
 
 HEADER = "date,tmax (degF),tmin (degF),rain (inch)"
 LOOKED_AT = 60  # rows in which the header is sought
@@ -142,6 +143,10 @@ def read_table(
     row_numbers: dict[str, NDArray[np.int64]] = {"date": numbers}
     daily = Daily(rows.file, rows.layout, dates, {}, {}, row_numbers, rows.row_word, date_form=form,
                   about=about, about_at=about_at, problems=problems)  # fmt: skip
+    if "radiation" in found and not recognise(bare := header[found["radiation"][0]])[1]:
+        del found["radiation"]
+        daily.notes.append(f"column '{bare}' is not used, for its header does not say the unit: "
+                           f"write {WRITE['radiation']}")  # fmt: skip
     for name in KIND:
         if name in found:
             index = found[name][0]
@@ -149,7 +154,7 @@ def read_table(
             row_numbers[name] = numbers
             cells = [row[index] for row in body]
             daily.written[name] = _numbers(daily, name, cells, rows.decimal_comma)
-        else:
+        elif name in NAMES:
             problems.append(Problem(
                 place, f"No column is the {_SPELLED[name]}; the columns are {_listed(header)}.",
                 f"Name it '{WRITE[name]}'."))  # fmt: skip
@@ -376,6 +381,8 @@ def _declare_units(daily: Daily, units_of_file: Literal["us", "si"] | None, plac
 
 def _compare_units(daily: Daily, units_of_file: Literal["us", "si"], place: str) -> None:
     for name, column in daily.columns.items():
+        if name not in NAMES:
+            continue
         declared = DECLARED[units_of_file][KIND[name]]
         if column.unit not in ("", UNKNOWN, declared):
             daily.doubts.append(Problem(

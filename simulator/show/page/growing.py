@@ -109,7 +109,7 @@ def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> A
     cut = _cut(place, changes, sow, end)
     weather_of = (cut.tmax, cut.tmin, cut.rain, cut.day_of_year)
     return season_drivers(*weather_of, latitude_of(place.record), cut.spans,
-                          cereal(kind).as_record())  # fmt: skip
+                          cereal(kind).as_record(), cut.radiation)  # fmt: skip
 
 
 @lru_cache(KEPT_GROWN)
