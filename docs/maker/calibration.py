@@ -7,7 +7,6 @@ stages, each site-season counting once within each kind. `FREED` names the numbe
 from __future__ import annotations
 
 import multiprocessing
-import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -289,8 +288,13 @@ def prepare(folder: Path = OPEN_DATA, names: Sequence[tuple[str, str]] = FREED) 
 
 
 def _called(sites: Sequence[str]) -> str:
-    """Name a place by what the names of its fields begin with."""
-    return os.path.commonprefix(list(sites)).rstrip("_")
+    """Name a place by the words that the names of its fields begin with."""
+    shared = []
+    for words in zip(*(site.split("_") for site in sites), strict=False):
+        if len(set(words)) > 1:
+            break
+        shared.append(words[0])
+    return "_".join(shared)
 
 
 def _german_wheat(folder: Path) -> tuple[pd.DataFrame, dict[str, Any]]:
