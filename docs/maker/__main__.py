@@ -1,7 +1,8 @@
-"""Renew what is made from the code: ``python -m docs.maker [lessons|reference|charts|site|skill]``.
+"""Renew what is made from the code: ``python -m docs.maker [WHAT ...]``, of `MADE`.
 
 Without a word the lessons, the reference and the charts. The site, and the page of skill, which
-takes minutes and the open trials, are made only by name.
+takes minutes and the open trials, are made only by name; ``history`` puts the lines of
+``skill_history.csv`` on that page as it is.
 """
 
 from __future__ import annotations
@@ -58,8 +59,16 @@ def skill() -> None:
     print(making.renew())
 
 
+def history() -> None:
+    """Put the history of the model's skill on its page."""
+    from docs.maker import skill as making
+
+    making.renew_history()
+    print(f"Renewed: the history of {making.PAGE.name}")
+
+
 PAGES = {"lessons": lessons, "reference": reference, "charts": charts}
-MADE: dict[str, Callable[[], None]] = {**PAGES, "site": site, "skill": skill}
+MADE: dict[str, Callable[[], None]] = {**PAGES, "site": site, "skill": skill, "history": history}
 
 
 def main(asked: Sequence[str]) -> None:

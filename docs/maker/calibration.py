@@ -506,7 +506,7 @@ def leave_out(
     part : {"season", "place"}
     folder : Path
     workers : int
-        Processes.
+        Processes; a script that calls this does so under ``if __name__ == "__main__":``.
     most : int
         As in `fit`.
     """

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import csv
 import datetime
+import re
 import sys
+import textwrap
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -35,6 +37,8 @@ SHIPPED, FITTED = "model as shipped", "model fitted to all"
 SEASON, PLACE = "model, season left out", "model, place left out"
 JUDGED = (SHIPPED, SEASON, PLACE)
 STRAIGHT, BENT = "regression", "regression with logarithms"
+WIDTH = 100  # of a line of text
+HISTORY_BEGINS, HISTORY_ENDS = "<!-- history -->", "<!-- end of history -->"
 MONTHS = ("", "January", "February", "March", "April", "May", "June")
 
 
@@ -183,17 +187,26 @@ def headline(judged: Judged) -> dict[str, str]:
     }  # fmt: skip
 
 
-def renew(folder: Path = OPEN_DATA, page: Path = PAGE, *, workers: int = 2) -> str:
+def renew(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) -> str:
     """Write the page again, where the open trials are.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Of open data; `OPEN_DATA` without it.
+    page : Path
+    workers : int
+        Processes.
 
     Returns
     -------
     str
         What to tell: the headline figures, or that the page stays as it is.
     """
+    folder = folder or OPEN_DATA
     if not (folder / "trials").is_dir():
-        return (f"The open trials are not here (no folder {folder.parent.name}/{folder.name}): "
-                f"{page.name} stays as it is.")  # fmt: skip
+        return (f"The open trials are not here (no folder {folder.parent.name}/{folder.name}), so "
+                f"{page.name} stays as it is{_made_on(page)}.")  # fmt: skip
     print("Some minutes: the model is fitted again without each season and each place.",
           file=sys.stderr, flush=True)  # fmt: skip
     started = time.monotonic()
@@ -207,8 +220,23 @@ def renew(folder: Path = OPEN_DATA, page: Path = PAGE, *, workers: int = 2) -> s
     seconds = time.monotonic() - started
     text = page_text(trials, left, fitted, judged, stages, seconds)
     page.write_text(text, encoding="utf-8")
-    told = ", ".join(f"{name} {figure}" for name, figure in figures.items())
-    return f"Renewed: {page.name}, in {seconds:.0f} s. For {HISTORY.name}: {told}"
+    line = ",".join([f"{datetime.date.today()}", "WHAT CHANGED", *figures.values()])
+    return (f"Renewed: {page.name}, in {seconds:.0f} s. The line for {HISTORY.name}, which "
+            f"`python -m docs.maker history` puts on the page:\n{line}")  # fmt: skip
+
+
+def renew_history(page: Path = PAGE, file: Path = HISTORY) -> None:
+    """Put the history into the page as it is, without judging the model again."""
+    text = page.read_text(encoding="utf-8")
+    before, _, rest = text.partition(HISTORY_BEGINS)
+    _, _, after = rest.partition(HISTORY_ENDS)
+    page.write_text(f"{before}{history_table(file)}{after}", encoding="utf-8")
+
+
+def _made_on(page: Path) -> str:
+    found = re.search(r"^Made on (.+?),", page.read_text("utf-8"), re.MULTILINE) if (
+        page.is_file()) else None  # fmt: skip
+    return f" (made on {found[1]})" if found else ""
 
 
 def page_text(
@@ -219,6 +247,7 @@ def page_text(
     rows = judged.rows
     seasons = rows.groupby(["site", "year"]).ngroups
     levels = judged.measured.biomass
+    sowings = (trials.table["growth_stage_zadoks"] == calibration.HEADING).sum()
     today = datetime.date.today()
     fits = sum(len(one.names) for one in left.values()) + 1
     parts = [
@@ -227,35 +256,34 @@ def page_text(
         f"Made on {today.day} {today:%B %Y}, from {len(rows)} measured stands of rye in {seasons} "
         f"site-seasons at {len(set(judged.place_of))} places, "
         f"{rows['latitude'].min():.0f} to {rows['latitude'].max():.0f} degrees north, and "
-        "22 sowings of wheat in Germany.\nEvery change of the model is judged by this page, and no "
-        "answer of the program sounds surer than it.",
+        f"{sowings} sowings of wheat in Germany. Every change of the model is judged by this "
+        "page, and no answer of the program sounds surer than it.",
         "In short, biomass, each site-season counting once (kg/ha):",
         _short(judged),
-        "The model earns trust where it is nearer than the regression on a season or a place that\n"
-        "neither had seen. Where it is not, read its answer as a direction, not as an amount.",
+        _verdict(judged),
         "## How to read it",
         "- **As shipped**: the defaults, with only the soil and the previous crop of each field "
-        "named.\n"
-        "  Those defaults were set with some of these rows in hand, so this is not a forecast.\n"
+        "named. Those defaults were set with some of these rows in hand, so this is not a "
+        "forecast.\n"
         f"- **Season left out**: {len(trials.freed)} numbers of the model are fitted again, from "
-        "the shipped ones,\n  without one season of one field, and foretell that season; each "
+        "the shipped ones, without one season of one field, and foretell that season; each "
         "season in turn.\n"
         "- **Place left out**: the same without all seasons of one place. Fields that share a "
-        "weather file\n  are one place. This is what to expect on a farm that is not in these "
+        "weather file are one place. This is what to expect on a farm that is not in these "
         "trials.\n"
-        "- **Fitted to all**: nothing left out. The gap to the line below it is what fitting "
-        "flatters.\n"
+        "- **Fitted to all**: nothing left out. Its gap to the lines below it is how much "
+        "fitting flatters.\n"
         "- **RMSE**, root mean square error: about two answers in three are off by less. **Bias** "
-        "is the mean\n  of simulated minus measured: above 0 is too much. **r** is the "
-        "correlation: 1 is perfect order,\n  0 is none.\n"
+        "is the mean of simulated minus measured: above 0 is too much. **r** is the "
+        "correlation: 1 is perfect order, 0 is none.\n"
         "- **By season** each season of a field counts once, however many plots it had. By row, "
-        "two or three\n  large trials speak for all.\n"
+        "two or three large trials speak for all.\n"
         "- **Constant**: the mean of the other stands, whatever the weather. An answer that is no "
-        "nearer than a\n  constant is worth nothing.",
+        "nearer than a constant is worth nothing.",
         "## Biomass",
         _levels(judged),
         f"The measured stands run from {levels.min():,.0f} to {levels.max():,.0f} kg/ha; their "
-        f"standard deviation is {spread(levels):,.0f} kg/ha\nby row and "
+        f"standard deviation is {spread(levels):,.0f} kg/ha by row and "
         f"{spread(levels, judged.weights):,.0f} by season.",
         "## Biomass by place",
         "RMSE and, in brackets, bias (kg/ha), each season once. The regression is the one with "
@@ -265,11 +293,11 @@ def page_text(
         _by(judged, rows["sampled"].dt.month.to_numpy(), lambda month: MONTHS[month], "month"),
         "## Growth between two samplings of a stand",
         "kg/ha a day, each pair counting once. A stand that is judged at two dates needs this "
-        "right: it is what\nwaiting another week brings.",
+        "right: it is what waiting another week brings.",
         _gains(judged),
         "## Response to nitrogen",
         "kg/ha of biomass over the same stand without nitrogen, sampled the same day; each pair "
-        "counting once.\nThe spread is the standard deviation of the measured responses: a "
+        "counting once. The spread is the standard deviation of the measured responses: a "
         "constant would be off by that.",
         _responses(judged),
         "## Nitrogen in the stand",
@@ -283,25 +311,41 @@ def page_text(
         _about_regression(trials, judged),
         "## The numbers that are fitted",
         f"{len(trials.freed)} numbers, each held by a weak pull to what is shipped (a quarter of "
-        "its range, or half the\nlogarithm of a ratio). A number of the soil is a ratio to each "
-        "texture's own. They are fitted to biomass,\ngrowth, response, nitrogen percent and stages "
+        "its range, or half the logarithm of a ratio). A number of the soil is a ratio to each "
+        "texture's own. They are fitted to biomass, growth, response, nitrogen percent and stages "
         "together, each site-season counting once within each kind.",
         _freed(trials, left, fitted),
         "## How this page changed",
         "One line for each change of the model. RMSE of biomass by season (kg/ha) as shipped, with "
-        "a season and\nwith a place left out; with a season left out, r and RMSE of growth (kg/ha "
-        "a day), RMSE of responses\n(kg/ha) and of nitrogen percent.",
-        _history(),
+        "a season and with a place left out; with a season left out, r and RMSE of growth (kg/ha "
+        "a day), RMSE of responses (kg/ha) and of nitrogen percent.",
+        history_table(),
         "## How it was made",
         "`python -m docs.maker skill` reads the open trials from the folder `shared/open-data` "
-        f"beside the repository,\nfits {fits} times, and writes this page; it took "
-        f"{seconds / 60:.1f} minutes. Where that folder is absent the page stays\nas it is. Each "
-        "change of the model runs it, and adds the figures that it prints to\n"
+        f"beside the repository, fits {fits} times, and writes this page; it took "
+        f"{seconds / 60:.1f} minutes. Where that folder is absent the page stays as it is. Each "
+        "change of the model runs it, and adds the figures that it prints to "
         "`docs/maker/skill_history.csv`. What is fitted, and to what, stands in "
-        "`docs/maker/calibration.py`.\nHow the defaults were set is in "
+        "`docs/maker/calibration.py`. How the defaults were set is in "
         "[calibration.md](calibration.md).",
     ]  # fmt: skip
-    return "\n\n".join(parts) + "\n"
+    return laid_out(parts)
+
+
+def laid_out(parts: Sequence[str]) -> str:
+    """Put parts under each other, the lines of running text and of lists of one length."""
+    made = []
+    for part in "\n\n".join(parts).split("\n\n"):
+        if part.startswith(("#", "|", "<")):
+            made.append(part)
+            continue
+        listed = part.startswith("- ")
+        made.append("\n".join(
+            textwrap.fill(one, WIDTH, subsequent_indent="  " if listed else "",
+                          break_long_words=False, break_on_hyphens=False)
+            for one in (part.split("\n") if listed else [part])
+        ))  # fmt: skip
+    return "\n\n".join(made) + "\n"
 
 
 def _number(value: float, form: str = "{:,.0f}") -> str:
@@ -332,6 +376,23 @@ def _short(judged: Judged) -> str:
         names = (f"model, {how}", f"{BENT}, {how}", f"{STRAIGHT}, {how}", f"constant, {how}")
         lines.append([how, *(_error(judged, name, every).split(" ")[0] for name in names)])
     return table(["RMSE", "model", BENT, STRAIGHT, "constant"], lines)
+
+
+def _verdict(judged: Judged) -> str:
+    told = []
+    for how in ("season left out", "place left out"):
+        own, other = (
+            root_mean_square(judged.answers[name].biomass - judged.measured.biomass, judged.weights)
+            for name in (f"model, {how}", f"{BENT}, {how}")
+        )
+        percent = 100.0 * (own / other - 1.0)
+        word = "farther off than" if percent > 0.0 else "nearer than"
+        told.append(f"{abs(percent):.0f} % {word}")
+    return (
+        f"On a season that neither had seen the model is {told[0]} the regression with logarithms, "
+        f"on a place {told[1]} it. Where the model is no nearer than the regression, read its "
+        "answer as a direction, not as an amount."
+    )
 
 
 def _levels(judged: Judged) -> str:
@@ -401,13 +462,13 @@ def _responses(judged: Judged) -> str:
         one = scores[0]
         lines.append([
             when, f"{one['n']:.0f}", _number(one["measured"]), _number(one["spread"]),
-            *(f"{_number(score['rmse'])}, {_number(score['simulated'])}, "
-              f"{_number(score['r'], '{:.2f}')}" for score in scores),
+            *(f"{_number(score['rmse'])} ({_number(score['simulated'])}; "
+              f"{_number(score['r'], '{:.2f}')})" for score in scores),
         ])  # fmt: skip
     told = table(
         ["nitrogen in", "n", "mean measured", "spread", *JUDGED,
          "regression, season left out", "regression, place left out"], lines)  # fmt: skip
-    return f"In each cell of a reckoning: RMSE, mean, r.\n\n{told}"
+    return f"RMSE and, in brackets, the mean response and r.\n\n{told}"
 
 
 def _nitrogen(judged: Judged, what: str, form: str) -> str:
@@ -459,15 +520,16 @@ def _stages(
     heading = wheat & (stages.stages == calibration.HEADING)
     before, after = (made < low).sum(), (made > high).sum()
     return [
-        "Simulated minus measured days: RMSE and, in brackets, the mean; above 0 is late. Never "
-        "counts the stands\nthat had not reached the stage by 30 June. A stage of rye in the table is "
-        "the one seen at a sampling,\nso a stand may have come to it some days before: the model "
-        "should be a little early. Weather of\nGermany is that of the fields; soil "
-        f"({calibration.WHEAT_SOIL} after {calibration.WHEAT_CROP}) and seeding are taken, not "
-        "told.",
+        "Simulated minus measured days: RMSE and, in brackets, the mean; above 0 is late. "
+        + ("Never: not reached by 30 June. " if any(np.isnan(days).any() for days in late.values())
+           else "")
+        + "A stage of rye is the one seen at a sampling, so a stand may have come to it some days "
+        "before: the model should be a little early. Weather of Germany is that of the fields; "
+        f"soil ({calibration.WHEAT_SOIL} after {calibration.WHEAT_CROP}), seeding and nitrogen "
+        "are taken, not told.",
         table(header, lines),
         f"Of {tillers.size} rows seen at tillering (Zadoks 22), {tillers.size - before - after} "
-        f"simulated stands are between 20 and 29, {before} are\nbefore and {after} beyond. The "
+        f"simulated stands are between 20 and 29, {before} are before and {after} beyond. The "
         "mean date of heading, as a constant, would be off by "
         f"{spread(stages.seen[heading].astype(float)):.1f} days.",
     ]  # fmt: skip
@@ -492,13 +554,13 @@ def _about_regression(trials: Trials, judged: Judged) -> str:
     ]  # fmt: skip
     return (
         "Ordinary least squares on fall degree days (above 0 degC, by the model's own thermal "
-        "time, sowing to\n31 December), spring degree days (1 January to sampling), nitrogen of "
-        "fall and spring together (kg/ha), and\nlatitude. The one with logarithms takes those of "
-        f"the degree days and of nitrogen + {yardstick.NITROGEN_OFFSET:.0f} kg/ha in their\nplace; "
+        "time, sowing to 31 December), spring degree days (1 January to sampling), nitrogen of "
+        "fall and spring together (kg/ha), and latitude. The one with logarithms takes those of "
+        f"the degree days and of nitrogen + {yardstick.NITROGEN_OFFSET:.0f} kg/ha in their place; "
         "of some ten forms tried on these rows it had nearly the smallest error, so it is a hard "
-        "yardstick. Each\nsite-season counts once, but where the table says that rows are weighed "
-        "alike. It is left out the same two\nways as the model. Its growth and its responses are "
-        "differences of its answers; nitrogen has regressions of\nits own on the same columns. "
+        "yardstick. Each site-season counts once, but where the table says that rows are weighed "
+        "alike. It is left out the same two ways as the model. Its growth and its responses are "
+        "differences of its answers; nitrogen has regressions of its own on the same columns. "
         "Fitted to all, by season:\n\n" + table(["kg/ha", *yardstick.COLUMNS], lines)
     )
 
@@ -520,8 +582,9 @@ def history(file: Path = HISTORY) -> list[dict[str, str]]:
         return list(csv.DictReader(opened))
 
 
-def _history() -> str:
-    rows: Sequence[Mapping[str, str]] = history()
+def history_table(file: Path = HISTORY) -> str:
+    """Lay the history out, between the marks that `renew_history` looks for."""
     header = ["date", "change", "as shipped", "season left out", "place left out", "growth r",
               "growth", "response", "nitrogen percent"]  # fmt: skip
-    return table(header, [[*row.values()] for row in rows])
+    laid = table(header, [[*row.values()] for row in history(file)])
+    return f"{HISTORY_BEGINS}\n\n{laid}\n\n{HISTORY_ENDS}"
