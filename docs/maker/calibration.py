@@ -98,7 +98,7 @@ class Freed:
         """Undo `to_place`."""
         low, high = self._bent(self.low), self._bent(self.high)
         made = low + (np.asarray(place) - 1.0) * (high - low)
-        return np.clip(np.exp(made) if self.is_ratio else made, self.low, self.high)
+        return np.asarray(np.clip(np.exp(made) if self.is_ratio else made, self.low, self.high))
 
     def strayed(self, value: float) -> float:
         """Say how far a value is from the start, in standard deviations of the prior."""
@@ -223,8 +223,8 @@ class Trials:
         return kinds, self._scaled("soil", self.site_soils, values), self._scaled(
             "crop", self.site_crops, values)  # fmt: skip
 
-    def _of_cereal(self, one: cereals.Cereal, values: Array) -> dict[str, float]:
-        changed = {}
+    def _of_cereal(self, one: cereals.Cereal, values: Array) -> dict[str, Any]:
+        changed: dict[str, Any] = {}
         for number, value in zip(self.freed, values, strict=True):
             if number.of == "cereal":
                 own, spec = getattr(one, number.name), one.specs()[number.name]

@@ -557,8 +557,8 @@ def _about_regression(trials: Trials, judged: Judged) -> str:
         "time, sowing to 31 December), spring degree days (1 January to sampling), nitrogen of "
         "fall and spring together (kg/ha), and latitude. The one with logarithms takes those of "
         f"the degree days and of nitrogen + {yardstick.NITROGEN_OFFSET:.0f} kg/ha in their place; "
-        "of some ten forms tried on these rows it had nearly the smallest error, so it is a hard "
-        "yardstick. Each site-season counts once, but where the table says that rows are weighed "
+        "of a dozen forms tried on these rows it was the nearest, which flatters it a "
+        "little. Each site-season counts once, but where the table says that rows are weighed "
         "alike. It is left out the same two ways as the model. Its growth and its responses are "
         "differences of its answers; nitrogen has regressions of its own on the same columns. "
         "Fitted to all, by season:\n\n" + table(["kg/ha", *yardstick.COLUMNS], lines)
