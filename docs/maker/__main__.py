@@ -1,4 +1,9 @@
-"""Renew what is made from the code: ``python -m docs.maker [lessons|reference|charts|site]``."""
+"""Renew what is made from the code: ``python -m docs.maker [WHAT ...]``, of `MADE`.
+
+Without a word the lessons, the reference and the charts. The site, and the page of skill, which
+takes minutes and the open trials, are made only by name; ``history`` puts the lines of
+``skill_history.csv`` on that page as it is.
+"""
 
 from __future__ import annotations
 
@@ -47,12 +52,27 @@ def site() -> None:
     print(f"Built: open {SITE.name}/index.html")
 
 
+def skill() -> None:
+    """Judge the model on the open trials and write the page of skill: some minutes."""
+    from docs.maker import skill as making
+
+    print(making.renew())
+
+
+def history() -> None:
+    """Put the history of the model's skill on its page."""
+    from docs.maker import skill as making
+
+    making.renew_history()
+    print(f"Renewed: the history of {making.PAGE.name}")
+
+
 PAGES = {"lessons": lessons, "reference": reference, "charts": charts}
-MADE: dict[str, Callable[[], None]] = {**PAGES, "site": site}
+MADE: dict[str, Callable[[], None]] = {**PAGES, "site": site, "skill": skill, "history": history}
 
 
 def main(asked: Sequence[str]) -> None:
-    """Make what is asked for; without a word, the pages but not the site."""
+    """Make what is asked for; without a word, `PAGES` alone."""
     if unknown := [name for name in asked if name not in MADE]:
         sys.exit(f"There is nothing called '{unknown[0]}' to make: name {', '.join(MADE)}.")
     for name in asked or PAGES:
