@@ -57,7 +57,7 @@ def command(
         cautions=[cautions.invented(str(one.attrs["site"])) for one in trial.records.values()
                   if one.attrs.get("invented") == "yes"],
         sentences=show.sentences(found, system),
-        more={"skill": show.skill_json(found)},
+        more={"skill": show.skill_json(found), **show.more_json(found)},
     )  # fmt: skip
     if as_json:
         text = ""

@@ -8,6 +8,8 @@ import numpy as np
 
 from simulator import units
 from simulator.advice import wording
+from simulator.advice.why import MONTHS
+from simulator.show import agreement_contrasts as contrasts
 from simulator.show.tables import Column, number, paragraph, plain_number, table
 from simulator.trials.agreement import OTHERS, SIMULATED, Agreement
 
@@ -49,8 +51,10 @@ def _counted(count: int, word: str) -> str:
 
 
 def tables(answer: Agreement, system: units.System) -> list[str]:
-    """Print the skill over all, by site and by season; what else was measured; every row."""
+    """Print the skill, growth and responses, what else was measured, and every row."""
     laid = [_skill_table(answer, system)]
+    differences = contrasts.differences_table(answer, system)
+    laid += [differences] if differences else []
     others = answer.others()
     if others:
         laid.append(_others_table(others))
@@ -78,6 +82,7 @@ def _skill_table(answer: Agreement, system: units.System) -> str:
         if len(found) > 1:
             groups |= {f"fall {key}" if column == "year" else key: one
                        for key, one in found.items()}  # fmt: skip
+    groups |= contrasts.groups(answer, system)
     rows = [
         [
             name,
@@ -160,6 +165,7 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
     """Say what the numbers mean: how near, how one-sided, and where the largest misses are."""
     told = [*_nearness(answer.skill(), system), _leaning(answer, system)]
     told += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
+    told += contrasts.sentences(answer, system)
     told += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
     for name, one in answer.others().items():
         spelled, unit, digits = _SPELLED[name]
@@ -312,6 +318,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
         **{f"observed_{name}": (rows[name].to_numpy(), known[name][0],
                                 f"observed {_SPELLED[name][0]}")
            for name in OTHERS if rows[name].notna().any()},
+        **contrasts.of_rows(answer),
     }  # fmt: skip
     return xr.Dataset(
         {name: ("line", values, {"units": unit, "long_name": meaning} if unit
@@ -355,6 +362,29 @@ def skill_json(answer: Agreement) -> dict[str, Any]:
         "by_season": {year: _fields(one, "_kg_ha") for year, one in answer.by("year").items()},
         "also": {name: _fields(one, "") for name, one in answer.others().items()},
     }
+
+
+def more_json(answer: Agreement) -> dict[str, Any]:
+    """Return what JSON has beside the skill: growth, responses, and skill by month and nitrogen.
+
+    Returns
+    -------
+    dict
+        ``gains``, ``responses``: ``n, seasons, mean_observed_..., mean_simulated_..., bias_...,
+        rmse_..., rmse_of_constant_..., correlation``, in ``kg_ha_day`` and ``kg_ha``;
+        ``by_month`` and ``by_nitrogen``: as one of `skill_json`, with the lowest and highest rate
+        of a class of nitrogen.
+    """
+    return {
+        **contrasts.contrast_json(answer),
+        "by_month": {MONTHS[month - 1]: _fields(one, "_kg_ha")
+                     for month, one in answer.by_month().items()},
+        "by_nitrogen": {
+            name: {"lowest_nitrogen_kg_ha": one.lowest, "highest_nitrogen_kg_ha": one.highest,
+                   **_fields(one.skill, "_kg_ha")}
+            for name, one in answer.by_nitrogen().items()
+        },
+    }  # fmt: skip
 
 
 def _fields(one: Skill, unit: str) -> dict[str, Any]:
