@@ -10,8 +10,10 @@ from simulator import units
 from simulator.advice import wording
 from simulator.advice.why import MONTHS
 from simulator.show import agreement_contrasts as contrasts
+from simulator.show.output import plain
 from simulator.show.tables import Column, number, paragraph, plain_number, table
 from simulator.trials.agreement import OTHERS, SIMULATED, Agreement
+from simulator.trials.contrasts import nitrogen_given
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -258,6 +260,8 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
              f"{_counted(len(answer.by('site')), 'site')}, {falls(answer)}."]  # fmt: skip
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
+    if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:
+        below.append("Growth: between samplings of a stand. Response: with nitrogen less without.")
     if answer.plots.invented:
         below.append("The data are invented.")
     return lines, below
@@ -265,7 +269,8 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
 
 def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
     """Return what `agreement_chart.chart` draws."""
-    fed = answer.rows["nitrogen_fall_kg_ha"] + answer.rows["nitrogen_spring_kg_ha"]
+    fed = nitrogen_given(answer.rows)
+    differences = contrasts.of_rows(answer)
     return [
         {
             "line": int(row.line),
@@ -278,8 +283,9 @@ def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
             if np.isnan(row.biomass_sd_kg_ha)
             else float(row.biomass_sd_kg_ha),
             "simulated_kg_ha": float(row.simulated_biomass_kg_ha),
+            **{name: plain(values[at]) for name, (values, _, _) in differences.items()},
         }
-        for row, applied in zip(answer.rows.itertuples(), fed, strict=True)
+        for at, (row, applied) in enumerate(zip(answer.rows.itertuples(), fed, strict=True))
     ]
 
 
@@ -291,7 +297,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
 
     rows = answer.rows
     known = {name: (unit, meaning) for name, unit, meaning in RECORD}
-    fed = rows["nitrogen_fall_kg_ha"] + rows["nitrogen_spring_kg_ha"]
+    fed = nitrogen_given(rows)
     columns: dict[str, tuple[Any, str, str]] = {
         "site": (_words(rows["site"]), "", "name of the place"),
         "year": (rows["year"].to_numpy(), "1", "fall year, in which the stand is sown"),
