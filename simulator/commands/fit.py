@@ -55,7 +55,7 @@ def command(
 
     Says how near the fit comes to what was measured, how near to plots that it has not seen, and
     what a plain regression does on the same plots. Free few parameters: many fit everything and
-    foretell nothing.
+    foretell nothing. With '--free none' each site is fitted by itself.
     """
     from simulator.advice import cautions
     from simulator.parameters.files import write_parameters
