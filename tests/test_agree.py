@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
@@ -14,8 +15,10 @@ from click.testing import CliRunner, Result
 from simulator import compare, sample_weather
 from simulator.commands import fallsown
 from simulator.problems import InputError
+from simulator.show import agreement_contrasts as contrasts
 from simulator.trials import skill
 from simulator.trials.agreement import agree, by_site
+from simulator.trials.contrasts import gains, responses
 from simulator.trials.observations import read_plots
 
 TABLE = """\
@@ -207,6 +210,198 @@ def test_files_hold_the_same_rows(table: str, tmp_path: Path) -> None:
         assert "hollow: sandy loam" in data.attrs["soil"]
     text = (tmp_path / "rows.csv").read_text()
     assert text.count("\nhollow,") == 0 and text.count(",hollow,2004,rye,") == 2
+
+
+# --- growth between samplings, response to nitrogen, months and rates ---
+
+COLUMNS = ["site", "sown", "sampled", "seeding_kg_ha", "cereal", "fertilizer",
+           "nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha", "biomass_kg_ha",
+           "simulated_biomass_kg_ha"]  # fmt: skip
+
+
+def plots_of(*rows: tuple[str, float, float, float, float]) -> pd.DataFrame:
+    """Plots of one field: day of sampling, fall and spring nitrogen, measured, simulated."""
+    return pd.DataFrame(
+        [("a", pd.Timestamp("2004-10-20"), pd.Timestamp(sampled), 100.0, "rye",
+          "ammonium nitrate", fall, spring, *biomass)
+         for sampled, fall, spring, *biomass in rows],
+        columns=COLUMNS,
+    )  # fmt: skip
+
+
+@pytest.mark.analytic("growth over days, worked by hand")
+def test_gains_are_between_samplings_of_one_stand() -> None:
+    rows = plots_of(
+        ("2005-04-20", 0, 0, 3000, 2600), ("2005-03-21", 0, 0, 1500, 2000),
+        ("2005-04-25", 0, 0, 3100, 2700),  # five days later: too few
+        ("2005-04-20", 60, 0, 5000, 5000),  # another stand, sampled once
+    )  # fmt: skip
+    found = gains(rows)
+    assert found[["first", "second", "days"]].to_numpy().tolist() == [[1, 0, 30]]
+    assert found["measured"].tolist() == [50.0] and found["simulated"].tolist() == [20.0]
+    assert gains(rows.iloc[:1]).empty and gains(rows[COLUMNS[:-1]]).columns[-1] == "measured"
+
+
+@pytest.mark.analytic("a stand fed less one not fed, worked by hand")
+def test_responses_are_between_plots_of_one_field_and_day() -> None:
+    rows = plots_of(
+        ("2005-04-20", 0, 0, 3000, 2600), ("2005-04-20", 60, 0, 5000, 5200),
+        ("2005-04-20", 0, 30, 4000, 2500), ("2005-03-20", 60, 0, 2000, 2000),
+    )  # fmt: skip
+    found = responses(rows)
+    assert found[["none", "fed", "nitrogen"]].to_numpy().tolist() == [[0, 1, 60.0], [0, 2, 30.0]]
+    assert found["measured"].tolist() == [2000.0, 1000.0]
+    assert found["simulated"].tolist() == [2600.0, -100.0]
+    assert responses(rows.iloc[1:]).empty
+
+
+@pytest.mark.analytic("the mean of replicates stands for them")
+def test_replicates_count_as_their_mean() -> None:
+    rows = plots_of(
+        *(("2005-03-21", 0, 0, biomass, 1000) for biomass in (800, 1200)),
+        *(("2005-04-20", 0, 0, biomass, 1600) for biomass in (2000, 3000)),
+        *(("2005-04-20", 60, 0, biomass, 4600) for biomass in (4000, 5000)),
+    )  # fmt: skip
+    grown, brought = gains(rows), responses(rows)
+    assert grown["measured"].tolist() == [50.0] and grown["simulated"].tolist() == [20.0]
+    assert brought["measured"].tolist() == [2000.0] and brought["simulated"].tolist() == [3000.0]
+
+
+def test_growth_and_responses_are_those_of_the_rows(trial: list[str]) -> None:
+    answer = json.loads(run(*trial, "--json").stdout)
+    rows = answer["rows"]
+    for name, column, unit in (("gains", "gain_kg_ha_day", "kg_ha_day"),
+                               ("responses", "response_kg_ha", "kg_ha")):  # fmt: skip
+        some = [row for row in rows if row[f"observed_{column}"] is not None]
+        seen, made = (np.array([row[f"{which}_{column}"] for row in some])
+                      for which in ("observed", "simulated"))  # fmt: skip
+        found = answer[name]
+        assert found["n"] == len(some) > 2
+        assert found["seasons"] == len({(row["site"], row["year"]) for row in some})
+        assert found[f"mean_observed_{unit}"] == pytest.approx(seen.mean())
+        assert found[f"mean_simulated_{unit}"] == pytest.approx(made.mean())
+        assert found[f"rmse_{unit}"] == pytest.approx(skill.rmse(seen, made))
+        assert found[f"rmse_of_constant_{unit}"] == pytest.approx(seen.std())
+        assert found["correlation"] == pytest.approx(np.corrcoef(seen, made)[0, 1])
+    assert answer["units"]["observed_gain_kg_ha_day"] == "kg/ha/day"
+
+
+@pytest.mark.published("Huddell et al. 2024, Scientific Data 11:200, the treatment means")
+def test_a_measured_gain_and_response_are_those_of_the_data(trial: list[str]) -> None:
+    """At Prattville in 2006-07, and of the first fed plot at Headland in 2005-06."""
+    rows = json.loads(run(*trial, "--json").stdout)["rows"]
+    stand = [row for row in rows if (row["site"], row["year"]) == ("prattville", 2006)]
+    days = [np.datetime64(f"2007-{row['end']}") for row in stand]
+    assert stand[0]["observed_gain_kg_ha_day"] is None
+    grown = stand[1]["observed_kg_ha"] - stand[0]["observed_kg_ha"]
+    assert stand[1]["observed_gain_kg_ha_day"] == pytest.approx(
+        grown / (days[1] - days[0]).astype(int)
+    )
+    fed = next(row for row in rows if row["site"] == "headland" and row["nitrogen_kg_ha"] > 0)
+    assert fed["observed_response_kg_ha"] == pytest.approx(4355.0 - 2598.75)
+
+
+def test_months_and_rates_part_the_rows(trial: list[str]) -> None:
+    answer = json.loads(run(*trial, "--json").stdout)
+    months, rates = answer["by_month"], answer["by_nitrogen"]
+    assert list(months) == ["March", "April"]
+    assert list(rates) == ["none", "up_to_57_kg_ha", "57_to_113_kg_ha", "over_113_kg_ha"]
+    for groups in (months, rates):
+        assert sum(one["n"] for one in groups.values()) == 33
+        square = sum(one["n"] * one["rmse_kg_ha"] ** 2 for one in groups.values()) / 33
+        assert square == pytest.approx(answer["skill"]["rmse_kg_ha"] ** 2)
+    march = [row["residual_kg_ha"] for row in answer["rows"] if row["end"].startswith("03")]
+    assert months["March"]["bias_kg_ha"] == pytest.approx(np.mean(march))
+    unfed = [row["residual_kg_ha"] for row in answer["rows"] if row["nitrogen_kg_ha"] == 0]
+    assert rates["none"]["bias_kg_ha"] == pytest.approx(np.mean(unfed))
+    for one in rates.values():
+        assert one["lowest_nitrogen_kg_ha"] <= one["highest_nitrogen_kg_ha"]
+
+
+def told_of(tmp_path: Path, gain: float, response: float, falls: int = 3, wave: float = 0.0) -> str:
+    """What is said of plots whose growth and response are so many times the simulated.
+
+    ``wave`` adds to and takes from every second fall's, in shares of it.
+    """
+    path = tmp_path / "plots.csv"
+    head = "site,sown,sampled,nitrogen_fall_kg_ha,biomass_kg_ha\n"
+    plans = [(year, end, rate) for year in range(2004, 2004 + falls)
+             for rate in (0, 60) for end in ("03-01", "04-15")]  # fmt: skip
+    lines = [f"hollow,{year}-10-20,{year + 1}-{end},{rate}," for year, end, rate in plans]
+    path.write_text(head + "\n".join(f"{line}1000" for line in lines))
+    rows = json.loads(run("--plots", str(path), *WEATHER, "--json").stdout)["rows"]
+    made = {plan: row["simulated_kg_ha"] for plan, row in zip(plans, rows, strict=True)}
+    biomass = []
+    for year, end, rate in plans:
+        times = 1.0 + wave * (-1.0) ** year
+        first = made[year, "03-01", 0]
+        first += response * times * (made[year, "03-01", rate] - first)
+        grown = made[year, "04-15", rate] - made[year, "03-01", rate]
+        biomass.append(first + (gain * times * grown if end == "04-15" else 0.0))
+    path.write_text(head + "\n".join(f"{a}{b!r}" for a, b in zip(lines, biomass, strict=True)))
+    return prose("--plots", str(path), *WEATHER)
+
+
+@pytest.mark.analytic("plots made from the simulated ones, so that the ratio is known")
+def test_leans_are_named_in_words(tmp_path: Path) -> None:
+    alike = told_of(tmp_path, gain=1.0, response=1.0)
+    assert "Growth between samplings is about right:" in alike
+    assert "The response to nitrogen is about what was measured:" in alike
+    assert "By month of sampling it is about right in March and in April" in alike
+    assert "By nitrogen given it is about right without nitrogen and with 54 lb/ac" in prose(
+        "--plots", str(tmp_path / "plots.csv"), *WEATHER, "--units", "us")  # fmt: skip
+    assert "Growth is off by 0 kg/ha a day (RMSE), less than the" in alike
+    slow = told_of(tmp_path, gain=2.0, response=1.0)
+    assert "Growth between samplings is too slow:" in slow and "kg/ha too little in April" in slow
+    assert "6 pairs of samplings, in 3 seasons" in slow
+    assert "is too fast:" in told_of(tmp_path, gain=0.5, response=1.0)
+
+
+@pytest.mark.analytic("plots made from the simulated ones, sampled once: the ratio is known")
+@pytest.mark.parametrize(
+    ("times", "words"),
+    [(2.0, "twice"), (0.5, "half of"), (3.0, "three times"), (1.5, "1.5 times"), (0.25, "25 % of")],
+)
+def test_the_response_is_told_in_times(times: float, words: str) -> None:
+    seen = np.array([900.0, 1000.0, 1100.0, 1000.0, 1000.0])
+    told = contrasts._response(skill.contrast_of(seen, times * seen, 2), "si")
+    assert told[0].startswith(f"The response to nitrogen is {words} what was measured: ")
+    assert "(5 pairs of plots with and without, in 2 seasons)" in told[0]
+
+
+def test_an_error_beyond_a_constants_is_told(tmp_path: Path) -> None:
+    """Growth that is the other way about from season to season tells nothing of which is fast."""
+    told = told_of(tmp_path, gain=1.0, response=1.0, wave=0.9)
+    answer = json.loads(run("--plots", str(tmp_path / "plots.csv"), *WEATHER, "--json").stdout)
+    for name, unit, words in (
+        ("gains", "_kg_ha_day", "tell fast growth from slow in these plots"),
+        ("responses", "_kg_ha", "tell a large response from a small one"),
+    ):
+        found = answer[name]
+        beyond = found[f"rmse{unit}"] >= found[f"rmse_of_constant{unit}"]
+        assert (f"so the model cannot yet {words}" in told) == beyond, name
+    worse = contrasts._growth(
+        skill.contrast_of([50.0, 60.0, 70.0, 80.0, 90.0], [90.0, 80.0, 70.0, 60.0, 50.0], 1), "si"
+    )
+    assert worse[0].endswith("(5 pairs of samplings, all in one season).")
+    assert worse[1] == (
+        "Growth is off by 28 kg/ha a day (RMSE), no less than the 14 by which a constant, the "
+        "measured mean, would miss: so the model cannot yet tell fast growth from slow in these "
+        "plots."
+    )
+
+
+def test_too_few_pairs_are_told(table: str, tmp_path: Path) -> None:
+    told = prose("--plots", table, *WEATHER)
+    assert "No stand is sampled twice, at least 7 days apart: the plots do not say" in told
+    assert "Only 1 pair of plots with and without nitrogen: too few to say whether" in told
+    few = told_of(tmp_path, gain=2.0, response=2.0, falls=1)
+    assert "Only 2 pairs of samplings of one stand: too few to say whether growth" in few
+    path = tmp_path / "one.csv"
+    path.write_text("site,sown,sampled,biomass_kg_ha\na,2004-10-20,2005-04-15,3000\n")
+    alone = prose("--plots", str(path), "--weather", "a=tallow-bend")
+    assert "No plot with nitrogen stands beside one without" in alone
+    assert "growth between samplings" not in alone and "By month" not in alone
 
 
 # --- what is refused ---

@@ -87,6 +87,23 @@ def test_seasons_share_a_calendar() -> None:
     assert drawn[3]["season"] == "2003-04"
 
 
+@pytest.mark.published("NIST SP 811, appendix B.8: lb 0.45359237 kg, US survey acre 4046.87261 m2")
+def test_growth_and_responses_have_panels_where_there_are_five() -> None:
+    grown = [{**ROWS[n % 3], "line": n, "observed_gain_kg_ha_day": 50.0 + n,
+              "simulated_gain_kg_ha_day": 90.0 - n} for n in range(5)]  # fmt: skip
+    assert len(spec(grown[:4])["concat"]) == len(spec()["concat"]) == 4
+    made = spec([ROWS[3], *grown])
+    assert len(made["concat"]) == 5
+    assert values_of(made, panel=4)[0]["observed_gain"] == pytest.approx(
+        50 / 1.120846673, rel=5e-10
+    )
+    assert "simulated growth (lb/ac a day)" in str(made["concat"][4])
+    # a site looks the same in both panels, though the first site has no growth
+    first, grew = (made["concat"][at]["layer"][-1]["encoding"] for at in (0, 4))
+    assert grew["color"]["scale"] == first["color"]["scale"]
+    assert grew["shape"]["scale"] == first["shape"]["scale"]
+
+
 @pytest.mark.parametrize("suffix", charts.SUFFIXES)
 def test_files(tmp_path: Path, suffix: str) -> None:
     path = tmp_path / f"chart{suffix}"

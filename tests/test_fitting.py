@@ -205,6 +205,49 @@ def test_intervals_hold_the_fit_and_widen_with_what_seasons_disagree_on(
     assert widths[1] > widths[0]
 
 
+@pytest.mark.analytic("sites that share nothing are problems of their own")
+def test_a_site_is_fitted_the_same_whoever_stands_beside_it(
+    twin: tuple[Trial, dict[str, float]], plots: Plots
+) -> None:
+    trial, _ = twin
+    # hill's plots spread twice as much as dale's: a weight that is shared would show
+    spread = np.where(plots.table["site"] == "hill", 900.0, 450.0)
+    percent = trial.plots.table["nitrogen_percent"]
+    both = trial_of(plots, trial.biomass, biomass_sd_kg_ha=spread, nitrogen_percent=percent)
+    rows = both.plots.table
+    for site in ("hill", "dale"):
+        alone = Trial(
+            replace(plots, table=rows[rows["site"] == site].reset_index(drop=True)),
+            {site: simulator.sample_weather()},
+        )
+        one, two = (fit(some, quantities_of(some, []), search=QUICK) for some in (alone, both))
+        own = [q.owner == site for q in two.quantities]
+        np.testing.assert_array_equal(two.values[own], one.values)
+        told = warnings_of(both, two)
+        assert {label: told[label] for label in warnings_of(alone, one)} == warnings_of(alone, one)
+        np.testing.assert_array_equal(
+            intervals(both, two, 6, search=QUICK)[own], intervals(alone, one, 6, search=QUICK)
+        )
+        if site == "hill":  # dale has no season to leave out and one to fit on
+            unseen = [
+                leave_out(some, quantities_of(some, []), "season", search=QUICK).simulated
+                for some in (both, alone)
+            ]
+            np.testing.assert_array_equal(unseen[0][rows["site"] == site], unseen[1])
+
+
+def test_a_site_is_run_in_one_call_as_it_is_season_by_season(plots: Plots) -> None:
+    trial = trial_of(plots)
+    quantities = quantities_of(trial, ["radiation_use_efficiency"])
+    values = np.array([q.low + 0.6 * (q.high - q.low) for q in quantities])
+    together = trial.simulate(quantities, values)
+    for at in range(len(trial.seasons)):
+        one = trial.simulate(quantities, values, np.arange(len(trial.seasons)) == at)
+        there = trial.season_of == at
+        np.testing.assert_array_equal(one[there], together[there])
+        assert np.isnan(one[~there]).all()
+
+
 @pytest.mark.parametrize(
     ("free", "words"),
     [
@@ -234,8 +277,16 @@ def test_a_soil_parameter_is_shared_by_all_sites(plots: Plots) -> None:
     assert (fast[:, 1] > slow[:, 1]).all()
 
 
+def sampled_apart(plots: Plots) -> Plots:
+    """The plots with the last of each season sampled a month earlier: degree days vary more."""
+    sampled = plots.table["sampled"]
+    month = pd.to_timedelta(np.where(plots.table.index % 3 == 2, 31, 0), unit="D")
+    return replace(plots, table=plots.table.assign(sampled=sampled - month))
+
+
 @pytest.mark.analytic("biomass made of its own terms is met exactly, also where not seen")
 def test_the_regression_finds_its_own_terms(plots: Plots) -> None:
+    plots = sampled_apart(plots)
     trial = trial_of(plots)
     nitrogen = np.tile([0.0, 60.0, 60.0], 4)
     level = np.where(trial.plots.table["site"] == "hill", 300.0, 700.0)
@@ -254,6 +305,61 @@ def test_the_regression_takes_litter_apart(plots: Plots) -> None:
     nitrogen = np.tile([0.0, 60.0, 60.0], 4) * np.where(fertilizer == "poultry litter", 5.0, 12.0)
     made = trial_of(plots, 900.0 * np.log(trial.thermal_time) + nitrogen, fertilizer=fertilizer)
     np.testing.assert_allclose(regression(made).fitted, made.biomass)
+
+
+@pytest.mark.analytic("no more rows than unknowns, or terms that do not vary apart: no solution")
+@pytest.mark.parametrize(
+    ("wanted", "why"),
+    [
+        (slice(9, 12), "the table has 3 rows for 3 unknowns"),
+        (slice(0, 1), "the table has 1 row for 2 unknowns"),
+        # of one season, sampled on one day: degree days are the same as the site
+        ([0, 1, 2, 2], "the table has degree days, nitrogen and sites that do not vary apart"),
+    ],
+)
+def test_a_regression_that_the_rows_do_not_settle_is_none(
+    plots: Plots, wanted: slice | list[int], why: str
+) -> None:
+    few = replace(plots, table=plots.table.iloc[wanted].reset_index(drop=True))
+    found = regression(Trial(few, {few.sites[0]: simulator.sample_weather()}))
+    assert found.fitted is None and found.why_none == {"fitted": why}
+
+
+def test_a_regression_needs_what_it_is_to_foretell(plots: Plots) -> None:
+    plots = sampled_apart(plots)
+    fertilizer = np.where(plots.table["year"] == 2009, "poultry litter", "ammonium nitrate")
+    trial = trial_of(plots, plots.table["biomass_kg_ha"].to_numpy(), fertilizer=fertilizer)
+    found = regression(trial, ["season", "year"])
+    assert found.fitted is not None
+    assert found.left_out == {"season": None, "year": None}
+    # hill has litter in 2009 alone, so that nothing tells what it does when that is left out
+    assert found.why_none["season"] == (
+        "without hill 2009 the table has no rows with the kind of nitrogen that it is to foretell"
+    )
+
+
+def test_degree_days_that_hardly_vary_settle_no_slope(plots: Plots) -> None:
+    trial = trial_of(plots)  # without hill 2005 there are 2,289 and 2,299 degC d at hill
+    seen = trial.thermal_time[(trial.season_of == 0) | (trial.season_of == 2)]
+    assert 0.0 < np.ptp(seen) < 0.01 * seen.mean()
+    assert "without hill 2005" in regression(trial, ["season"]).why_none["season"]
+
+
+def test_the_command_says_why_there_is_no_regression(files: list[str], tmp_path: Path) -> None:
+    few = tmp_path / "few.csv"
+    lines = Path(files[1]).read_text().splitlines(keepends=True)
+    few.write_text("".join([*lines[:3], lines[4]]))
+    options = ["--plots", str(few), "--weather", "hill=tallow-bend", "--free", "none",
+               "--bootstrap", "0", "--rounds", "0"]  # fmt: skip
+    shown = " ".join(run("fit", *options).stdout.split())
+    assert "No regression stands beside the fit: the table has 3 rows for 3 unknowns." in shown
+    assert "ordinary least squares" not in shown and "the regression" not in shown
+    answer = json.loads(run("fit", *options, "--json").stdout)
+    assert not [name for name in answer["skill"][0] if "regression" in name]
+    whole = " ".join(run("fit", *files, "--free", "none", "--bootstrap", "0", "--rounds", "0",
+                         "--leave-out", "site").stdout.split())  # fmt: skip
+    assert "the regression has" in whole
+    assert "No regression stands beside it with a site left out: without hill the" in whole
 
 
 @pytest.mark.skipif(not OPEN.is_dir(), reason="the folder of open data is not here")

@@ -128,3 +128,24 @@ def test_the_plots_own_spread() -> None:
     assert found.plot_sd == pytest.approx(np.sqrt(12.5))
     assert found.mean_se == pytest.approx(np.sqrt((1.0 + 4.0) / 2))
     assert np.isnan(skill.skill_of([1.0], [1.0]).plot_sd)
+
+
+@pytest.mark.other_program("numpy 2, std and corrcoef; the errors worked by hand")
+def test_differences_stand_beside_a_constant() -> None:
+    seen, made = [10.0, 20.0, 60.0, np.nan], [20.0, 20.0, 30.0, 5.0]
+    found = skill.contrast_of(seen, made, 2)
+    assert (found.n, found.seasons, found.mean_observed) == (3, 2, 30.0)
+    assert found.mean_simulated == pytest.approx(70.0 / 3.0)
+    assert found.bias == pytest.approx(70.0 / 3.0 - 30.0)
+    assert found.rmse == pytest.approx(np.sqrt((10.0**2 + 30.0**2) / 3.0))
+    assert found.rmse_of_constant == pytest.approx(np.std(seen[:3]))
+    assert found.correlation == pytest.approx(np.corrcoef(seen[:3], made[:3])[0, 1])
+
+
+@pytest.mark.analytic("a constant is what its name says")
+def test_a_model_of_one_difference_is_a_constant() -> None:
+    found = skill.contrast_of(ONE[0], np.full(len(ONE[0]), np.mean(ONE[0])), 1)
+    assert found.rmse == pytest.approx(found.rmse_of_constant, rel=1e-12)
+    assert np.isnan(found.correlation)
+    nothing = skill.contrast_of([], [], 0)
+    assert nothing.n == 0 and np.isnan([nothing.rmse, nothing.rmse_of_constant]).all()

@@ -22,6 +22,9 @@ def command(
 ) -> None:
     """Simulate each plot of a trial and say how well it agrees with what was measured.
 
+    Stands sampled twice tell of growth, plots with nitrogen beside plots without of the response to
+    it: each is held against a constant, which a model must beat to be of use.
+
     The plot table has a row a plot or treatment mean: site, latitude, sown, sampled and biomass,
     its unit in the header as in 'biomass (lb/acre)'; seeding, nitrogen_fall, nitrogen_spring,
     fertilizer, plots, biomass_sd, carbon_to_nitrogen, nitrogen_percent, growth_stage_zadoks,
@@ -57,7 +60,7 @@ def command(
         cautions=[cautions.invented(str(one.attrs["site"])) for one in trial.records.values()
                   if one.attrs.get("invented") == "yes"],
         sentences=show.sentences(found, system),
-        more={"skill": show.skill_json(found)},
+        more={"skill": show.skill_json(found), **show.more_json(found)},
     )  # fmt: skip
     if as_json:
         text = ""

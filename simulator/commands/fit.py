@@ -55,7 +55,7 @@ def command(
 
     Says how near the fit comes to what was measured, how near to plots that it has not seen, and
     what a plain regression does on the same plots. Free few parameters: many fit everything and
-    foretell nothing.
+    foretell nothing. With '--free none' each site is fitted by itself.
     """
     from simulator.advice import cautions
     from simulator.parameters.files import write_parameters
@@ -78,9 +78,9 @@ def command(
                   cereal_sets=loaded.cereals)  # fmt: skip
     quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
     part: leaving_out.Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
-    parts = leaving_out.parts(trial, part) if part else []
     weighting, search = Weighting(), Search(rounds=rounds, seed=seed)
-    with options.progress((search.rounds + 1) * (1 + len(parts)) + draws) as tick:
+    steps = leaving_out.steps(trial, quantities, part, draws, search)
+    with options.progress(steps) as tick:
         found = fit(trial, quantities, weighting=weighting, search=search, tick=tick)
         unseen = leaving_out.leave_out(
             trial, quantities, part, weighting=weighting, search=search, tick=tick
@@ -93,9 +93,12 @@ def command(
         show.DEFAULTS: trial.simulate((), found.values[:0])[:, 0],
         show.FITTED: trial.simulate(found.quantities, found.values)[:, 0],
         **({show.LEFT_OUT: unseen.simulated[:, 0]} if unseen else {}),
-        show.REGRESSED: line.fitted,
-        **({show.REGRESSED_OUT: line.left_out[part]} if part else {}),
     }
+    foretold = line.left_out[part] if part else None
+    if line.fitted is not None:
+        simulated[show.REGRESSED] = line.fitted
+    if foretold is not None:
+        simulated[show.REGRESSED_OUT] = foretold
     rows = show.parameter_rows(found, within, warnings_of(trial, found, weighting))
     skill = show.skill_rows(trial, simulated)
     system = options.shown_units(units or plots.system, next(iter(records.values())))
@@ -113,7 +116,7 @@ def command(
         notes=[*told, *loaded.notes, *plots.notes, *(unseen.notes if unseen else ())],
         cautions=[cautions.invented(str(one.attrs["site"])) for one in records.values()
                   if one.attrs.get("invented") == "yes"],
-        sentences=show.sentences(rows, skill, found, unseen, system),
+        sentences=show.sentences(rows, skill, found, unseen, line.why_none, system),
         more={"skill": skill},
     )  # fmt: skip
     if out is not None:

@@ -8,8 +8,12 @@ import numpy as np
 
 from simulator import units
 from simulator.advice import wording
+from simulator.advice.why import MONTHS
+from simulator.show import agreement_contrasts as contrasts
+from simulator.show.output import plain
 from simulator.show.tables import Column, number, paragraph, plain_number, table
 from simulator.trials.agreement import OTHERS, SIMULATED, Agreement
+from simulator.trials.contrasts import nitrogen_given
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -49,8 +53,10 @@ def _counted(count: int, word: str) -> str:
 
 
 def tables(answer: Agreement, system: units.System) -> list[str]:
-    """Print the skill over all, by site and by season; what else was measured; every row."""
+    """Print the skill, growth and responses, what else was measured, and every row."""
     laid = [_skill_table(answer, system)]
+    differences = contrasts.differences_table(answer, system)
+    laid += [differences] if differences else []
     others = answer.others()
     if others:
         laid.append(_others_table(others))
@@ -78,6 +84,7 @@ def _skill_table(answer: Agreement, system: units.System) -> str:
         if len(found) > 1:
             groups |= {f"fall {key}" if column == "year" else key: one
                        for key, one in found.items()}  # fmt: skip
+    groups |= contrasts.groups(answer, system)
     rows = [
         [
             name,
@@ -160,6 +167,7 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
     """Say what the numbers mean: how near, how one-sided, and where the largest misses are."""
     told = [*_nearness(answer.skill(), system), _leaning(answer, system)]
     told += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
+    told += contrasts.sentences(answer, system)
     told += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
     for name, one in answer.others().items():
         spelled, unit, digits = _SPELLED[name]
@@ -252,6 +260,8 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
              f"{_counted(len(answer.by('site')), 'site')}, {falls(answer)}."]  # fmt: skip
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
+    if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:
+        below.append("Growth: between samplings of a stand. Response: with nitrogen less without.")
     if answer.plots.invented:
         below.append("The data are invented.")
     return lines, below
@@ -259,7 +269,8 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
 
 def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
     """Return what `agreement_chart.chart` draws."""
-    fed = answer.rows["nitrogen_fall_kg_ha"] + answer.rows["nitrogen_spring_kg_ha"]
+    fed = nitrogen_given(answer.rows)
+    differences = contrasts.of_rows(answer)
     return [
         {
             "line": int(row.line),
@@ -272,8 +283,9 @@ def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
             if np.isnan(row.biomass_sd_kg_ha)
             else float(row.biomass_sd_kg_ha),
             "simulated_kg_ha": float(row.simulated_biomass_kg_ha),
+            **{name: plain(values[at]) for name, (values, _, _) in differences.items()},
         }
-        for row, applied in zip(answer.rows.itertuples(), fed, strict=True)
+        for at, (row, applied) in enumerate(zip(answer.rows.itertuples(), fed, strict=True))
     ]
 
 
@@ -285,7 +297,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
 
     rows = answer.rows
     known = {name: (unit, meaning) for name, unit, meaning in RECORD}
-    fed = rows["nitrogen_fall_kg_ha"] + rows["nitrogen_spring_kg_ha"]
+    fed = nitrogen_given(rows)
     columns: dict[str, tuple[Any, str, str]] = {
         "site": (_words(rows["site"]), "", "name of the place"),
         "year": (rows["year"].to_numpy(), "1", "fall year, in which the stand is sown"),
@@ -312,6 +324,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
         **{f"observed_{name}": (rows[name].to_numpy(), known[name][0],
                                 f"observed {_SPELLED[name][0]}")
            for name in OTHERS if rows[name].notna().any()},
+        **contrasts.of_rows(answer),
     }  # fmt: skip
     return xr.Dataset(
         {name: ("line", values, {"units": unit, "long_name": meaning} if unit
@@ -355,6 +368,29 @@ def skill_json(answer: Agreement) -> dict[str, Any]:
         "by_season": {year: _fields(one, "_kg_ha") for year, one in answer.by("year").items()},
         "also": {name: _fields(one, "") for name, one in answer.others().items()},
     }
+
+
+def more_json(answer: Agreement) -> dict[str, Any]:
+    """Return what JSON has beside the skill: growth, responses, and skill by month and nitrogen.
+
+    Returns
+    -------
+    dict
+        ``gains``, ``responses``: ``n, seasons, mean_observed_..., mean_simulated_..., bias_...,
+        rmse_..., rmse_of_constant_..., correlation``, in ``kg_ha_day`` and ``kg_ha``;
+        ``by_month`` and ``by_nitrogen``: as one of `skill_json`, with the lowest and highest rate
+        of a class of nitrogen.
+    """
+    return {
+        **contrasts.contrast_json(answer),
+        "by_month": {MONTHS[month - 1]: _fields(one, "_kg_ha")
+                     for month, one in answer.by_month().items()},
+        "by_nitrogen": {
+            name: {"lowest_nitrogen_kg_ha": one.lowest, "highest_nitrogen_kg_ha": one.highest,
+                   **_fields(one.skill, "_kg_ha")}
+            for name, one in answer.by_nitrogen().items()
+        },
+    }  # fmt: skip
 
 
 def _fields(one: Skill, unit: str) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Observed against simulated: the 1:1 line, and the misses by season, sowing and nitrogen."""
+"""Observed against simulated: biomass, the misses by what was done, growth and responses."""
 
 from __future__ import annotations
 
@@ -6,10 +6,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
+from simulator.show.agreement_contrasts import FEWEST_PAIRS
 from simulator.show.charts import SOFT, Axes, Chart, Row, axis_title, finish, scale, told_apart
 
 PANEL = 320  # width and height of a panel [px]
 POINT = 8.5  # across a point [px]
+# name on an axis, unit of the row, and what follows the reader's unit of mass
+DIFFERENCES = {"gain": ("growth", "kg_ha_day", " a day"),
+               "response": ("response to nitrogen", "kg_ha", "")}  # fmt: skip
 
 
 def chart(
@@ -18,16 +22,20 @@ def chart(
 ) -> Chart:  # fmt: skip
     """Draw observed against simulated biomass, and the misses by season, sowing and nitrogen.
 
+    Below these stand growth between samplings and responses to nitrogen, where there are five.
+
     Parameters
     ----------
     rows : sequence of dict
         ``line, site, year, sown`` (ISO), ``nitrogen_kg_ha, observed_kg_ha, observed_sd_kg_ha``
-        (None where not known), ``simulated_kg_ha``.
+        (None where not known), ``simulated_kg_ha``; where there are any,
+        ``observed_gain_kg_ha_day, simulated_gain_kg_ha_day, observed_response_kg_ha,
+        simulated_response_kg_ha``.
     system : {"us", "si"}
     headline, below : sequence of str
         As `finish` has them.
     axes : mapping, optional
-        Domains of ``biomass`` and ``miss``.
+        Domains of ``biomass``, ``miss``, ``gain`` and ``response``.
 
     Returns
     -------
@@ -37,8 +45,13 @@ def chart(
 
     drawn = [_shown(row, system) for row in rows]
     panels = (observed_against_simulated, misses_by_season, misses_by_sowing, misses_by_nitrogen)
-    laid = alt.concat(*(panel(drawn, system, axes) for panel in panels), columns=2, spacing=34)
-    return finish(laid, headline, below)
+    laid = [panel(drawn, system, axes) for panel in panels]
+    laid += [
+        difference_observed_against_simulated(drawn, system, what, axes)
+        for what in DIFFERENCES
+        if sum(row[f"observed_{what}"] is not None for row in drawn) >= FEWEST_PAIRS
+    ]
+    return finish(alt.concat(*laid, columns=2, spacing=34), headline, below)
 
 
 def _shown(row: Row, system: units.System) -> Row:
@@ -64,7 +77,9 @@ def _shown(row: Row, system: units.System) -> Row:
         # all sowings on one season's calendar, so that years lie above each other
         "sown": f"{2000 if month_day >= '07' else 2001}-{month_day}T00:00:00",
         "nitrogen": float(units.show(row["nitrogen_kg_ha"], "nitrogen", system)),
-    }
+        **{f"{which}_{what}": mass(row.get(f"{which}_{what}_{unit}"))
+           for what, (_, unit, _) in DIFFERENCES.items() for which in ("observed", "simulated")},
+    }  # fmt: skip
 
 
 def _by_site(rows: Sequence[Row]) -> dict[str, Any]:
@@ -98,6 +113,43 @@ def observed_against_simulated(
         x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"])  # fmt: skip
     points = _points(base).encode(x=across, y=up, tooltip=_told(system), **site)
     return alt.layer(line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points)
+
+
+def difference_observed_against_simulated(
+    rows: Sequence[Row], system: units.System, what: str, axes: Axes | None = None
+) -> Chart:
+    """Draw growth between samplings, or responses to nitrogen, about the 1:1 line.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        In the reader's units; those that have it are drawn.
+    system : {"us", "si"}
+    what : {"gain", "response"}
+    axes : mapping, optional
+    """
+    import altair as alt
+
+    name, _, per = DIFFERENCES[what]
+    drawn = [row for row in rows if row[f"observed_{what}"] is not None]
+    known = [row[f"{which}_{what}"] for row in drawn for which in ("observed", "simulated")
+             if row[f"{which}_{what}"] is not None]  # fmt: skip
+    low, top = min(0.0, 1.06 * min(known)), max(1.0, 1.06 * max(known))
+    both = scale(axes, what, domain=[low, top], nice=True)
+    unit = f"{units.label('mass', system)}{per}"
+    across = alt.X(f"observed_{what}:Q", scale=both, axis=alt.Axis(tickCount=4),
+                   title=f"observed {name} ({unit})")  # fmt: skip
+    up = alt.Y(f"simulated_{what}:Q", scale=both, axis=alt.Axis(tickCount=5),
+               title=f"simulated {name} ({unit})")  # fmt: skip
+    ends = [{f"{which}_{what}": end for which in ("observed", "simulated")} for end in (low, top)]
+    line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
+    base = alt.Chart(alt.InlineData(values=drawn), width=PANEL, height=PANEL)
+    told = [alt.Tooltip("row:N", title="plot table"), alt.Tooltip("site:N"),
+            alt.Tooltip("season:N"),
+            *(alt.Tooltip(f"{which}_{what}:Q", format=",.0f", title=f"{which} ({unit})")
+              for which in ("observed", "simulated"))]  # fmt: skip
+    points = _points(base).encode(x=across, y=up, tooltip=told, **_by_site(rows))
+    return alt.layer(line.encode(x=across, y=up), points)
 
 
 def _told(system: units.System) -> list[Any]:

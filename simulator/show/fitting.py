@@ -11,6 +11,8 @@ from simulator import units
 from simulator.advice import wording
 from simulator.show.output import plain
 from simulator.show.tables import NOTHING, Column, number, paragraph, table
+from simulator.trials.fitting import sites_apart
+from simulator.trials.regression import FITTED as SEEN
 from simulator.trials.regression import REGRESSION
 from simulator.trials.skill import bias, nash_sutcliffe, rmse
 
@@ -157,6 +159,8 @@ def _skill(skill: Sequence[Row], simulated: Sequence[str], system: units.System)
         ]
         for row in skill
     ]  # fmt: skip
+    if not {REGRESSED, REGRESSED_OUT} & set(simulated):
+        return table(columns, rows)
     return f"{table(columns, rows)}\n\n{paragraph(f'The regression is {REGRESSION}.')}"
 
 
@@ -167,12 +171,14 @@ def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
         list(dict.fromkeys(q.name.replace("_", " ") for q in fitted.quantities
                            if q.kind == "site"))
     ) if len(own) < len(fitted.quantities) else "nothing"  # fmt: skip
+    apart = " Each site is fitted by itself." if sites_apart(trial, fitted.quantities) else ""
     years = wording.falls(sorted({int(year) for _, year in trial.seasons}))
     invented = " The data are invented." if trial.plots.invented else ""
     return paragraph(
         f"Fitted to {len(trial.biomass)} rows of {trial.plots.file}, {len(trial.seasons)} seasons"
         f" at {wording.join(trial.sites)} ({years}): {supply} of each site"
-        f"{', and ' + wording.join(own) if own else ''}. A row weighs 1/(s²/n + e²): s its plots'"
+        f"{', and ' + wording.join(own) if own else ''}."
+        f"{apart} A row weighs 1/(s²/n + e²): s its plots'"
         f" standard deviation, drawn halfway to the usual one, n their number, e"
         f" {weighting.model_error:g} kg/ha for what no model hits; nitrogen in shoots weighs"
         f" {weighting.nitrogen_weight:g} beside biomass, with {weighting.nitrogen_error:g} kg/ha."
@@ -200,23 +206,40 @@ def headline(
 
 def sentences(
     rows: Sequence[Row], skill: Sequence[Row], fitted: Fitted, left_out: LeftOut | None,
-    system: units.System,
+    no_regression: Mapping[str, str], system: units.System,
 ) -> list[str]:  # fmt: skip
-    """Say how near the fit comes, how it does on what it has not seen, and what to doubt."""
+    """Say how near the fit comes, how it does on what it has not seen, and what to doubt.
+
+    Parameters
+    ----------
+    rows, skill
+        Of `parameter_rows` and `skill_rows`.
+    fitted : Fitted
+    left_out : LeftOut, optional
+    no_regression : mapping of str to str
+        Why there is none, as `Regression` tells it.
+    system : {"us", "si"}
+    """
     everything = skill[0]
 
     def mass(what: str) -> str:
         return units.spell(everything[f"{what.replace(' ', '_')}_rmse_kg_ha"], "mass", system)
 
+    beside = "" if SEEN in no_regression else f"; the regression has {mass(REGRESSED)}"
     told = [f"The fit brings the RMSE of biomass from {mass(DEFAULTS)} with the defaults to"
-            f" {mass(FITTED)}; the regression has {mass(REGRESSED)}."]  # fmt: skip
+            f" {mass(FITTED)}{beside}."]  # fmt: skip
     if left_out is not None:
         model = everything["left_out_rmse_kg_ha"]
-        better = "better" if model < everything["regression_left_out_rmse_kg_ha"] else "no better"
+        beside = ""
+        if left_out.part not in no_regression:
+            other = everything["regression_left_out_rmse_kg_ha"]
+            better = "better" if model < other else "no better"
+            beside = f": {better} than the regression's {mass(REGRESSED_OUT)}"
         told.append(
             f"On plots that a fit has not seen, leaving one {left_out.part} out at a time, it is"
-            f" off by {mass(LEFT_OUT)}: {better} than the regression's {mass(REGRESSED_OUT)}."
+            f" off by {mass(LEFT_OUT)}{beside}."
         )
+    told += _no_regression(no_regression)
     bound = [f"{row['of']} {row['parameter']}" for row in rows if "on its bound" in row["warnings"]]
     idle = [f"{row['of']} {row['parameter']}" for row in rows
             if "does not matter" in row["warnings"]]  # fmt: skip
@@ -229,3 +252,13 @@ def sentences(
     if not fitted.converged:
         told.append("The local search stopped before it arrived; the values may still improve.")
     return told
+
+
+def _no_regression(why: Mapping[str, str]) -> list[str]:
+    """Say why there is no regression, in one sentence."""
+    if not why:
+        return []
+    if SEEN in why:
+        return [f"No regression stands beside the fit: {why[SEEN]}."]
+    (part, reason), *_ = why.items()
+    return [f"No regression stands beside it with a {part} left out: {reason}."]

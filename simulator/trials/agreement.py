@@ -11,8 +11,9 @@ import pandas as pd
 
 from simulator.parameters import cereals, soils
 from simulator.problems import InputError, Problem
+from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
-from simulator.trials.skill import Skill, skill_of
+from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
 from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
@@ -25,7 +26,32 @@ OTHERS = ("nitrogen_percent", "carbon_to_nitrogen", "growth_stage_zadoks")
 SIMULATED = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", *OTHERS[:2], "nitrate_leached_kg_ha",
              "drainage_mm", "runoff_mm", "rain_mm", "thermal_time_degC_d", OTHERS[2],
              "leaf_area_index", "stand_alive")  # fmt: skip
+FIRST_MONTH = 7  # a season runs from July to June
+# name, above and up to [kg/ha]: none, about 50 and 100 lb/ac, which trials are laid out by
+NITROGEN_CLASSES = (
+    ("none", -np.inf, 0.0),
+    ("up_to_57_kg_ha", 0.0, 57.0),
+    ("57_to_113_kg_ha", 57.0, 113.0),
+    ("over_113_kg_ha", 113.0, np.inf),
+)
 Kind = TypeVar("Kind", soils.Soil, soils.PreviousCrop)
+
+
+@dataclass(frozen=True, slots=True)
+class NitrogenClass:
+    """Plots that got about as much nitrogen.
+
+    Parameters
+    ----------
+    lowest, highest : float
+        Rates among them [kg/ha].
+    skill : Skill
+        For biomass.
+    """
+
+    lowest: float
+    highest: float
+    skill: Skill
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +86,38 @@ class Agreement:
         """Return the skill for biomass by ``"site"`` or ``"year"``, in order."""
         return {str(key): self.skill(rows)
                 for key, rows in self.rows.groupby(column, sort=column == "year")}  # fmt: skip
+
+    def by_month(self) -> dict[int, Skill]:
+        """Return the skill for biomass by month of sampling, in the order of a season."""
+        months = self.rows["sampled"].dt.month
+        ordered = sorted(set(months), key=lambda month: (month - FIRST_MONTH) % 12)
+        return {int(month): self.skill(self.rows[months == month]) for month in ordered}
+
+    def by_nitrogen(self) -> dict[str, NitrogenClass]:
+        """Return the skill for biomass by all the nitrogen given: none, and the rest by rate."""
+        given = nitrogen_given(self.rows)
+        found = {}
+        for name, low, high in NITROGEN_CLASSES:
+            there = (given > low) & (given <= high)
+            if there.any():
+                found[name] = NitrogenClass(
+                    float(given[there].min()), float(given[there].max()),
+                    self.skill(self.rows[there]),
+                )  # fmt: skip
+        return found
+
+    def gains(self) -> Contrast:
+        """Return the agreement of growth between samplings of one stand [kg/ha a day]."""
+        return self._contrast(gains(self.rows), "second")
+
+    def responses(self) -> Contrast:
+        """Return the agreement of what nitrogen brought [kg/ha]."""
+        return self._contrast(responses(self.rows), "fed")
+
+    def _contrast(self, pairs: pd.DataFrame, of: str) -> Contrast:
+        known = pairs[pairs[["measured", "simulated"]].notna().all(axis=1)]
+        seasons = self.rows.loc[known[of], ["site", "year"]].drop_duplicates()
+        return contrast_of(known["measured"], known["simulated"], len(seasons))
 
     def others(self) -> dict[str, Skill]:
         """Return the skill for what else was measured, of `OTHERS`."""

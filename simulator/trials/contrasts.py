@@ -5,6 +5,8 @@ A model can be right about how much stands in a field and wrong about both.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pandas as pd
 
@@ -14,6 +16,15 @@ FIELD_DAY = ["site", "sown", "sampled", "seeding_kg_ha", "cereal"]
 LEAST_DAYS = 7  # between samplings: over fewer days the plots' own spread is larger than growth
 
 
+FED = ["fertilizer", "nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]
+
+
+def nitrogen_given(rows: pd.DataFrame) -> pd.Series:
+    """Return all the nitrogen that plots got [kg/ha]."""
+    given: pd.Series = rows["nitrogen_fall_kg_ha"] + rows["nitrogen_spring_kg_ha"]
+    return given
+
+
 def gains(rows: pd.DataFrame) -> pd.DataFrame:
     """Find growth between one sampling of a stand and the next.
 
@@ -21,24 +32,29 @@ def gains(rows: pd.DataFrame) -> pd.DataFrame:
     ----------
     rows : DataFrame
         Plots with the columns of `STAND`, ``sampled`` and ``biomass_kg_ha``; with
-        ``simulated_biomass_kg_ha`` too, the simulated growth is found.
+        ``simulated_biomass_kg_ha`` too, the simulated growth is found. Rows of one stand and day
+        are replicates: their mean counts.
 
     Returns
     -------
     DataFrame
         A row for each pair of samplings at least `LEAST_DAYS` apart: ``first`` and ``second``
-        (index in ``rows``), ``days`` between them, ``measured`` and ``simulated``
-        [kg/ha a day].
+        (index in ``rows``, the first of replicates), ``days`` between them, ``measured`` and
+        ``simulated`` [kg/ha a day].
     """
-    found = []
+    pairs, days = [], []
     for _, stand in rows.groupby(STAND, sort=False):
-        ordered = stand.sort_values("sampled")
-        for first, second in zip(ordered.index[:-1], ordered.index[1:], strict=True):
-            days = (rows.at[second, "sampled"] - rows.at[first, "sampled"]).days
-            if days >= LEAST_DAYS:
-                found.append((first, second, days))
-    pairs = pd.DataFrame(found, columns=["first", "second", "days"])
-    return pairs.assign(**_differences(rows, pairs["first"], pairs["second"], pairs["days"]))
+        samplings = [(day, same.index) for day, same in stand.groupby("sampled")]
+        for (before, first), (after, second) in pairwise(samplings):
+            if (after - before).days >= LEAST_DAYS:
+                pairs.append((first, second))
+                days.append((after - before).days)
+    found = pd.DataFrame(
+        {"first": [one[0] for one, _ in pairs], "second": [two[0] for _, two in pairs],
+         "days": np.array(days, int)}
+    )  # fmt: skip
+    return found.assign(**{name: change / np.array(days, float)
+                           for name, change in _differences(rows, pairs).items()})  # fmt: skip
 
 
 def responses(rows: pd.DataFrame) -> pd.DataFrame:
@@ -52,30 +68,37 @@ def responses(rows: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        A row for each plot with nitrogen beside one without, of the same field, sowing and day:
-        ``none`` and ``fed`` (index in ``rows``), ``nitrogen`` [kg/ha], ``measured`` and
-        ``simulated`` [kg/ha of biomass].
+        A row for each treatment with nitrogen beside one without, of the same field, sowing and
+        day: ``none`` and ``fed`` (index in ``rows``, the first of replicates), ``nitrogen``
+        [kg/ha], ``measured`` and ``simulated`` [kg/ha of biomass].
     """
-    nitrogen = rows["nitrogen_fall_kg_ha"] + rows["nitrogen_spring_kg_ha"]
-    found = []
+    nitrogen = nitrogen_given(rows)
+    pairs = []
     for _, same in rows.groupby(FIELD_DAY, sort=False):
         given = nitrogen.loc[same.index]
-        without = list(given.index[given == 0.0])
-        if without:
-            found += [(without[0], fed, given[fed]) for fed in given.index[given > 0.0]]
-    pairs = pd.DataFrame(found, columns=["none", "fed", "nitrogen"])
-    return pairs.assign(
-        **_differences(rows, pairs["none"], pairs["fed"], pd.Series(1.0, pairs.index))
-    )
+        without = given.index[given == 0.0]
+        if len(without):
+            fed = same.loc[given > 0.0].groupby(FED, sort=False)
+            pairs += [(without, treatment.index) for _, treatment in fed]
+    found = pd.DataFrame(
+        {"none": [none[0] for none, _ in pairs], "fed": [fed[0] for _, fed in pairs],
+         "nitrogen": np.array([nitrogen.loc[fed[0]] for _, fed in pairs], float)}
+    )  # fmt: skip
+    return found.assign(**_differences(rows, pairs))
 
 
 def _differences(
-    rows: pd.DataFrame, first: pd.Series, second: pd.Series, days: pd.Series
+    rows: pd.DataFrame, pairs: list[tuple[pd.Index, pd.Index]]
 ) -> dict[str, np.ndarray]:
-    made = {}
-    for name, column in (("measured", "biomass_kg_ha"), ("simulated", "simulated_biomass_kg_ha")):
-        if column in rows:
-            values = rows[column]
-            change = values.loc[second].to_numpy(float) - values.loc[first].to_numpy(float)
-            made[name] = change / days.to_numpy(float)
-    return made
+    """Take the first of each pair from the second, replicates as their mean."""
+    return {
+        name: np.array(
+            [rows.loc[two, column].mean() - rows.loc[one, column].mean() for one, two in pairs],
+            float,
+        )
+        for name, column in (
+            ("measured", "biomass_kg_ha"),
+            ("simulated", "simulated_biomass_kg_ha"),
+        )
+        if column in rows
+    }

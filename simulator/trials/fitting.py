@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -117,6 +120,16 @@ def quantities_of(
     return tuple(found)
 
 
+def sites_apart(trial: Trial, quantities: Sequence[Quantity]) -> bool:
+    """Say whether nothing that is fitted is shared, so that each site is fitted alone."""
+    return len(trial.sites) > 1 and all(q.kind == "site" for q in quantities)
+
+
+def own_of(quantities: Sequence[Quantity], site: str) -> tuple[Quantity, ...]:
+    """Return a site's own quantities."""
+    return tuple(q for q in quantities if q.kind == "site" and q.owner == site)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fitted:
     """What a fit found.
@@ -154,7 +167,8 @@ def fit(
 
     Minimises the sum of squared `Trial.misfits` and of the priors' ((value - default) / (prior x
     range)): first by differential evolution over the whole ranges, then from there by least
-    squares. The same seed gives the same result.
+    squares. The same seed gives the same result. Where nothing is shared (`sites_apart`) each
+    site is fitted alone, so that its values do not hang on which other sites are there.
 
     Parameters
     ----------
@@ -176,6 +190,8 @@ def fit(
     """
     weighting, search = weighting or Weighting(), search or Search()
     counts = np.ones(len(trial.seasons)) if counts is None else counts
+    if sites_apart(trial, quantities):
+        return _fit_each_site(trial, quantities, counts, weighting, search, start, tick)
     low = np.array([q.low for q in quantities])
     span = np.array([q.high for q in quantities]) - low
     default = np.array([q.default for q in quantities])
@@ -218,6 +234,72 @@ def fit(
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One fit of many; the fields are those of `fit`."""
+
+    trial: Trial
+    quantities: Sequence[Quantity]
+    counts: Array
+    start: Array | None = None
+
+
+def fit_all(
+    jobs: Sequence[Job],
+    *,
+    weighting: Weighting | None = None,
+    search: Search | None = None,
+    tick: Tick | None = None,
+) -> list[Fitted]:
+    """Make many fits, shared over threads; each is the same as it would be by itself.
+
+    Parameters
+    ----------
+    jobs : sequence of Job
+    weighting, search, tick
+        As in `fit`.
+    """
+    lock = Lock()
+
+    def ticking() -> None:
+        if tick:
+            with lock:
+                tick()
+
+    def one(job: Job) -> Fitted:
+        return fit(job.trial, job.quantities, counts=job.counts, start=job.start,
+                   weighting=weighting, search=search, tick=ticking)  # fmt: skip
+
+    with ThreadPoolExecutor(min(len(jobs), os.cpu_count() or 1) or 1) as threads:
+        return list(threads.map(one, jobs))
+
+
+def _fit_each_site(
+    trial: Trial, quantities: Sequence[Quantity], counts: Array, weighting: Weighting,
+    search: Search, start: Array | None, tick: Tick | None,
+) -> Fitted:  # fmt: skip
+    """Fit each site alone; a site that does not count stays at its defaults."""
+    of_season = np.array([site for site, _ in trial.seasons])
+    places = [np.array([q.owner == site for q in quantities], bool) for site in trial.sites]
+    seen = [np.any(counts[of_season == site] > 0) for site in trial.sites]
+    made = fit_all(
+        [
+            Job(trial=trial.alone(site), quantities=own_of(quantities, site),
+                counts=counts[of_season == site], start=None if start is None else start[own])
+            for site, own, counting in zip(trial.sites, places, seen, strict=True) if counting
+        ],
+        weighting=weighting, search=search, tick=tick,
+    )  # fmt: skip
+    values = np.array([q.default for q in quantities])
+    for own, one in zip((p for p, s in zip(places, seen, strict=True) if s), made, strict=True):
+        values[own] = one.values
+    return Fitted(
+        quantities=tuple(quantities), values=values, misfit=sum(one.misfit for one in made),
+        converged=all(one.converged for one in made),
+        evaluations=sum(one.evaluations for one in made),
+    )  # fmt: skip
+
+
 def warnings_of(
     trial: Trial, fitted: Fitted, weighting: Weighting | None = None
 ) -> dict[str, list[str]]:
@@ -230,8 +312,17 @@ def warnings_of(
         weighted misfit by 2 percent and by 0.1, the others held.
     """
     weighting = weighting or Weighting()
-    counts = np.ones(len(trial.seasons))
     told: dict[str, list[str]] = {}
+    if sites_apart(trial, fitted.quantities):
+        for site in trial.sites:
+            own = own_of(fitted.quantities, site)
+            values = fitted.values[[q in own for q in fitted.quantities]]
+            told |= warnings_of(trial.alone(site), replace(fitted, quantities=own, values=values),
+                                weighting)  # fmt: skip
+        return told
+    counts = np.ones(len(trial.seasons))
+    reached = trial.misfits(trial.simulate(fitted.quantities, fitted.values), weighting, counts)
+    misfit = float(np.sum(reached**2))
     for at, q in enumerate(fitted.quantities):
         value, span = fitted.values[at], q.high - q.low
         told[q.label] = []
@@ -242,7 +333,7 @@ def warnings_of(
             values = fitted.values.copy()
             values[at] = other
             misfits = trial.misfits(trial.simulate(fitted.quantities, values), weighting, counts)
-            most = max(most, abs(float(np.sum(misfits**2)) - fitted.misfit))
-        if most < max(MATTERS * fitted.misfit, MATTERS_LEAST):
+            most = max(most, abs(float(np.sum(misfits**2)) - misfit))
+        if most < max(MATTERS * misfit, MATTERS_LEAST):
             told[q.label].append("does not matter")
     return told

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from simulator.problems import fault
-from simulator.trials.fitting import Fitted, Search, Tick, fit
+from simulator.trials.fitting import Fitted, Job, Search, Tick, fit_all, own_of, sites_apart
 from simulator.trials.trial import Array, Quantity, Trial, Weighting
 
 Part = Literal["season", "year", "site"]
@@ -67,7 +67,8 @@ def leave_out(
     """Fit without each part in turn, from the defaults again, and foretell it.
 
     A left-out season has its site's supply as fitted on the site's other seasons; a site with no
-    other season has the supply of its named soil and previous crop.
+    other season has the supply of its named soil and previous crop. Where each site is fitted
+    alone (`sites_apart`), it is foretold alone too.
 
     Parameters
     ----------
@@ -81,14 +82,15 @@ def leave_out(
         As `parts`.
     """
     simulated = np.full((len(trial.biomass), 2), np.nan)
+    left = parts(trial, part)
+    jobs, wanted = _without(trial, quantities, [out for _, out in left])
+    made = fit_all(jobs, weighting=weighting, search=search, tick=tick)
+    for job, found, (rows, out) in zip(jobs, made, wanted, strict=True):
+        foretold = job.trial.simulate(job.quantities, found.values, out)
+        simulated[rows] = foretold[out[job.trial.season_of]]
     alone: list[str] = []
-    for name, out in parts(trial, part):
-        seen = {site for (site, _), gone in zip(trial.seasons, out, strict=True) if not gone}
-        kept = [q for q in quantities if q.kind != "site" or q.owner in seen]
-        found = fit(trial, kept, counts=(~out).astype(float), weighting=weighting, search=search,
-                    tick=tick)  # fmt: skip
-        rows = out[trial.season_of]
-        simulated[rows] = trial.simulate(kept, found.values, out)[rows]
+    for name, out in left:
+        seen = _seen(trial, out)
         without = sorted({site for (site, _), gone in zip(trial.seasons, out, strict=True)
                           if gone and site not in seen})  # fmt: skip
         alone += [
@@ -97,6 +99,44 @@ def leave_out(
             for site in without
         ]
     return LeftOut(part=part, simulated=simulated, notes=tuple(alone))
+
+
+def _seen(trial: Trial, out: Array) -> set[str]:
+    """Return the sites that have a season which is not left out."""
+    return {site for (site, _), gone in zip(trial.seasons, out, strict=True) if not gone}
+
+
+def _without(
+    trial: Trial, quantities: Sequence[Quantity], left: Sequence[Array]
+) -> tuple[list[Job], list[tuple[Array, Array]]]:
+    """Lay out a fit without each part.
+
+    Returns
+    -------
+    list of Job
+    list of (array, array)
+        For each, the rows that it is to foretell, and the seasons of its own trial that these are.
+    """
+    if not sites_apart(trial, quantities):
+        kept = [
+            [q for q in quantities if q.kind != "site" or q.owner in _seen(trial, out)]
+            for out in left
+        ]
+        jobs = [Job(trial=trial, quantities=own, counts=(~out).astype(float))
+                for own, out in zip(kept, left, strict=True)]  # fmt: skip
+        return jobs, [(np.flatnonzero(out[trial.season_of]), out) for out in left]
+    jobs, wanted = [], []
+    for site in trial.sites:
+        here = np.array([of == site for of, _ in trial.seasons])
+        for out in left:
+            if not (out & here).any():
+                continue  # nothing of this site is left out
+            gone = out[here]
+            own = () if gone.all() else own_of(quantities, site)
+            jobs.append(Job(trial=trial.alone(site), quantities=own,
+                            counts=(~gone).astype(float)))  # fmt: skip
+            wanted.append((np.flatnonzero((out & here)[trial.season_of]), gone))
+    return jobs, wanted
 
 
 def intervals(
@@ -112,6 +152,7 @@ def intervals(
 
     Each draw takes as many seasons of each site as it has, with replacement, and fits them from
     the values found. A site with one season keeps it, which tells nothing of its own values.
+    Where each site is fitted alone (`sites_apart`), it is drawn alone too, from the same seed.
 
     Parameters
     ----------
@@ -131,19 +172,48 @@ def intervals(
     Efron and Tibshirani (1993), An Introduction to the Bootstrap, ch. 13: percentile intervals.
     """
     search = replace(search or Search(), rounds=0)
-    random = np.random.default_rng(search.seed)
     sites = np.array([site for site, _ in trial.seasons])
     values = np.empty((draws, len(fitted.values)))
-    for draw in range(draws):
-        counts = np.zeros(len(sites))
-        for site in trial.sites:
-            own = np.flatnonzero(sites == site)
-            np.add.at(counts, random.choice(own, own.size), 1.0)
-        values[draw] = fit(
-            trial, fitted.quantities, counts=counts, weighting=weighting, search=search,
-            start=fitted.values, tick=tick,
-        ).values  # fmt: skip
+    if sites_apart(trial, fitted.quantities):
+        groups = [(trial.alone(site), [q.owner == site for q in fitted.quantities])
+                  for site in trial.sites]  # fmt: skip
+    else:
+        groups = [(trial, [True] * len(fitted.quantities))]
+    for some, places in groups:
+        own = np.flatnonzero(places)
+        drawn = _draws(some, draws, search.seed)
+        different = np.unique(drawn, axis=0)  # few seasons, few ways to draw them
+        jobs = [
+            Job(trial=some, quantities=[fitted.quantities[at] for at in own], counts=counts,
+                start=fitted.values[own])
+            for counts in different
+        ]  # fmt: skip
+        made = fit_all(jobs, weighting=weighting, search=search, tick=tick)
+        for counts, one in zip(different, made, strict=True):
+            values[np.ix_((drawn == counts).all(axis=1), own)] = one.values
     within = np.percentile(values, WITHIN, axis=0).T
     alone = [site for site in trial.sites if np.sum(sites == site) == 1]
     within[[q.kind == "site" and q.owner in alone for q in fitted.quantities]] = np.nan
     return within
+
+
+def _draws(trial: Trial, draws: int, seed: int) -> Array:
+    """Draw seasons of each site anew: how often each counts, (draw, season)."""
+    random = np.random.default_rng(seed)
+    sites = np.array([site for site, _ in trial.seasons])
+    counts = np.zeros((draws, len(sites)))
+    for draw in range(draws):
+        for site in trial.sites:
+            own = np.flatnonzero(sites == site)
+            np.add.at(counts[draw], random.choice(own, own.size), 1.0)
+    return counts
+
+
+def steps(trial: Trial, quantities: Sequence[Quantity], part: Part | None, draws: int,
+          search: Search) -> int:  # fmt: skip
+    """Count the ticks of a fit, of leaving out (``part``) and of the intervals, at most."""
+    left = [out for _, out in parts(trial, part)] if part else []
+    jobs = _without(trial, quantities, left)[0]
+    sites = len(trial.sites) if sites_apart(trial, quantities) else 1
+    fits = sites + sum(bool(job.quantities) for job in jobs)
+    return fits * (search.rounds + 1) + (draws * sites if quantities else 0)

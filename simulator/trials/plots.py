@@ -115,7 +115,8 @@ class PlotRuns:
             cut = cut_seasons(filled[p.site], [p.year], [p.sown], [plans.end(p.sampled)])
             key = (p.site, p.year, p.cereal, p.fertilizer, int(cut.spans[0, 0]))
             alike.setdefault(key, []).append(at)
-        self._groups = []
+        self._groups: list[_Group] = []
+        self._met: tuple[bytes, Array] | None = None  # weather as the last cereals met it
         for some in alike.values():
             few = [self.plots[at] for at in some]
             one = few[0]
@@ -189,7 +190,11 @@ class PlotRuns:
         return out[self._place]
 
     def _drivers(self, cereal_sets: Mapping[str, cereals.Cereal]) -> Array:
-        """Weather of every group as its cereal meets it."""
+        """Weather of every group as its cereal meets it; kept as long as the cereals are."""
+        records = {group.cereal: cereal_sets[group.cereal].as_record() for group in self._groups}
+        cereals_met = b"".join(records[name].tobytes() for name in sorted(records))
+        if self._met is not None and self._met[0] == cereals_met:
+            return self._met[1]
         known: dict[tuple[Any, ...], Array] = {}
         made = []
         for group in self._groups:
@@ -198,12 +203,18 @@ class PlotRuns:
             if key not in known:
                 known[key] = season_drivers(
                     cut.tmax, cut.tmin, cut.rain, cut.day_of_year, group.latitude, cut.spans,
-                    cereal_sets[group.cereal].as_record(), cut.radiation,
+                    records[group.cereal], cut.radiation,
                 )[0]  # fmt: skip
             made.append(known[key])
-        return np.stack(made)
+        weather = np.stack(made)
+        self._met = (cereals_met, weather)
+        return weather
 
 
 def _records(sets: Sequence[Any]) -> Array:
     """Put the loop's forms of parameter sets one behind the other."""
-    return np.concatenate([one.as_record() for one in sets])
+    records = [one.as_record() for one in sets]
+    laid = np.empty(len(records), records[0].dtype)  # np.concatenate compares all fields
+    for at, record in enumerate(records):
+        laid[at] = record[0]
+    return laid

@@ -17,14 +17,17 @@ class Regression:
 
     Parameters
     ----------
-    fitted : array (row,)
-        Biomass [kg/ha].
-    left_out : dict of str to array (row,)
+    fitted : array (row,), optional
+        Biomass [kg/ha]; None where the rows do not settle it.
+    left_out : dict of str to array (row,) or None
         By the part that was left out; only those asked for.
+    why_none : dict of str to str
+        Why there is none, under ``"fitted"`` or the part left out.
     """
 
-    fitted: Array
-    left_out: dict[str, Array]
+    fitted: Array | None
+    left_out: dict[str, Array | None]
+    why_none: dict[str, str]
 
 
 REGRESSION = (
@@ -32,16 +35,27 @@ REGRESSION = (
     " sampling, on mineral and on litter nitrogen, and on the site; a site not seen is taken as"
     " the mean of the others"
 )
+FITTED = "fitted"
+# smallest singular value beside the largest, of columns of one size: degree days that vary by less
+# than some 1.5 % within the sites settle no slope, and any number would come out
+_ALIKE = 1e-3
+
+
+class _UnsettledError(Exception):
+    """The rows do not settle a regression; says why."""
 
 
 def regression(trial: Trial, left_out: Sequence[Part] = ()) -> Regression:
     """Regress biomass on degree days, nitrogen and site, as a yardstick for the model.
 
+    A regression with no more rows than unknowns, or whose terms the rows do not tell apart, would
+    print any number: there is none then, and why.
+
     Parameters
     ----------
     trial : Trial
     left_out : sequence of {"season", "year", "site"}
-        What to leave out in turn.
+        What to leave out in turn; one part that cannot be foretold, and there is none.
 
     Notes
     -----
@@ -58,21 +72,39 @@ def regression(trial: Trial, left_out: Sequence[Part] = ()) -> Regression:
 
     def foretell(seen: Array, wanted: Array) -> Array:
         there = sites[seen].any(axis=0)
-        given = np.column_stack([slopes, sites[:, there]])
-        # columns of one size, so that the solution does not hinge on units
-        size = np.maximum(np.abs(given[seen]).max(axis=0), 1e-9)
-        found = np.linalg.lstsq(given[seen] / size, trial.biomass[seen], rcond=None)[0] / size
-        own = found[slopes.shape[1] :]
+        varied = slopes[seen].any(axis=0)  # without litter there is no slope of litter
+        if (slopes[wanted][:, ~varied] != 0).any():
+            raise _UnsettledError("no rows with the kind of nitrogen that it is to foretell")
+        given = np.column_stack([slopes[:, varied], sites[:, there]])
+        rows, unknowns = int(seen.sum()), given.shape[1]
+        if rows <= unknowns:
+            raise _UnsettledError(f"{rows} row{'' if rows == 1 else 's'} for {unknowns} unknowns")
+        size = np.abs(given[seen]).max(axis=0)  # so that the solution does not hinge on units
+        found, _, rank, _ = np.linalg.lstsq(given[seen] / size, trial.biomass[seen], rcond=_ALIKE)
+        if rank < unknowns:
+            raise _UnsettledError("degree days, nitrogen and sites that do not vary apart")
+        slope, own = (found / size)[: varied.sum()], (found / size)[varied.sum() :]
         levels = np.full(len(trial.sites), own.mean())
         levels[there] = own
-        foretold: Array = (slopes @ found[: slopes.shape[1]] + sites @ levels)[wanted]
+        foretold: Array = (slopes[:, varied] @ slope + sites @ levels)[wanted]
         return foretold
 
     everything = np.ones(len(trial.biomass), bool)
-    made = {}
+    fitted: Array | None = None
+    made: dict[str, Array | None] = {}
+    why: dict[str, str] = {}
+    try:
+        fitted = foretell(everything, everything)
+    except _UnsettledError as unsettled:
+        why[FITTED] = f"the table has {unsettled}"
     for part in left_out:
-        made[str(part)] = np.empty(len(trial.biomass))
-        for _, out in parts(trial, part):
+        values = np.empty(len(trial.biomass))
+        for name, out in parts(trial, part):
             rows = out[trial.season_of]
-            made[str(part)][rows] = foretell(~rows, rows)
-    return Regression(fitted=foretell(everything, everything), left_out=made)
+            try:
+                values[rows] = foretell(~rows, rows)
+            except _UnsettledError as unsettled:
+                why[str(part)] = f"without {name} the table has {unsettled}"
+                break
+        made[str(part)] = None if str(part) in why else values
+    return Regression(fitted=fitted, left_out=made, why_none=why)

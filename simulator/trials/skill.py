@@ -259,3 +259,61 @@ def skill_of(
 def _root_mean_square(values: NDArray[Any]) -> float:
     known = values[np.isfinite(values)]
     return float(np.sqrt((known**2).mean())) if known.size else np.nan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contrast:
+    """Agreement over differences between plots, in the unit of what was observed.
+
+    Parameters
+    ----------
+    n : int
+        Differences.
+    seasons : int
+        That they come from: those of one season share their weather, and err together.
+    mean_observed, mean_simulated, rmse : float
+    rmse_of_constant : float
+        Of the observed mean, taken for every difference: the spread of the observed. A model with
+        a larger `rmse` does not tell large differences from small.
+    correlation : float
+        NaN where either is all alike.
+    """
+
+    n: int
+    seasons: int
+    mean_observed: float
+    mean_simulated: float
+    rmse: float
+    rmse_of_constant: float
+    correlation: float
+
+    @property
+    def bias(self) -> float:
+        """Mean of simulated - observed."""
+        return self.mean_simulated - self.mean_observed
+
+
+def contrast_of(observed: ArrayLike, simulated: ArrayLike, seasons: int) -> Contrast:
+    """Work out the agreement over differences between plots.
+
+    Parameters
+    ----------
+    observed, simulated : (n,) float
+        In one unit; pairs in which either is NaN are left out.
+    seasons : int
+        That the differences come from.
+
+    Returns
+    -------
+    Contrast
+    """
+    seen, made = pairs(observed, simulated)
+    return Contrast(
+        n=seen.size,
+        seasons=seasons,
+        mean_observed=float(seen.mean()) if seen.size else np.nan,
+        mean_simulated=float(made.mean()) if made.size else np.nan,
+        rmse=rmse(seen, made),
+        rmse_of_constant=_sd(seen),
+        correlation=correlation(seen, made),
+    )

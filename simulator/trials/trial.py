@@ -12,6 +12,7 @@ from simulator.parameters.cereals import CEREALS, Cereal
 from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
 from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site
 from simulator.trials.observations import Plots
+from simulator.trials.plots import PlotRuns
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 Array = np.ndarray[Any, Any]
 
 USUAL_VARIATION = 0.3  # coefficient of variation where no row tells one (the open trials' own)
-_MEMORY = 40_000  # simulated seasons kept
+_MEMORY = 40_000  # simulated sites kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +78,7 @@ class Weighting:
 
 
 class Trial:
-    """Plots, their weather and their parameter sets, simulated season by season.
+    """Plots, their weather and their parameter sets, simulated site by site.
 
     Parameters
     ----------
@@ -106,6 +107,7 @@ class Trial:
         cereal_sets: Mapping[str, Cereal] = CEREALS,
     ) -> None:
         self.plots = plots
+        self.records = {site: records[site] for site in plots.sites if site in records}
         table = plots.table
         self.sites = plots.sites
         self.soils = site_soils or by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
@@ -120,20 +122,24 @@ class Trial:
         at = {season: place for place, season in enumerate(self.seasons)}
         rows = zip(table["site"], table["year"], strict=True)
         self.season_of = np.array([at[season] for season in rows])
-        plots.runs(records)  # tells every fault of the whole table at once
-        self._runs = [
-            replace(plots, table=table[self.season_of == s].reset_index(drop=True)).runs(
-                {site: records[site]}
-            )
-            for s, (site, _) in enumerate(self.seasons)
-        ]
-        self.thermal_time = np.empty(len(self.biomass))  # [degC d] above 0 degC from sowing
-        for s, (site, _) in enumerate(self.seasons):
-            days = self._runs[s].simulate(
-                self.cereals, {site: self.soils[site]}, {site: self.crops[site]}
-            )
-            self.thermal_time[self.season_of == s] = days["thermal_time_degC_d"]
+        self._spread = table["biomass_sd_kg_ha"].to_numpy(float)
+        self._number = np.maximum(np.nan_to_num(table["plots"].to_numpy(float), nan=1.0), 1.0)
+        # the whole table at once, so that every fault of it is told
+        days = plots.runs(records).simulate(self.cereals, self.soils, self.crops)
+        self.thermal_time: Array = days["thermal_time_degC_d"].copy()  # above 0 degC from sowing
+        self._runs: dict[tuple[int, ...], PlotRuns] = {}
         self._known: dict[tuple[Any, ...], Array] = {}
+        self._alone: dict[str, Trial] = {}
+
+    def alone(self, site: str) -> Trial:
+        """Return the trial of one site, which knows of no other."""
+        if site not in self._alone:
+            self._alone[site] = Trial(
+                _rows(self.plots, (self.plots.table["site"] == site).to_numpy()),
+                {site: self.records[site]}, site_soils={site: self.soils[site]},
+                site_crops={site: self.crops[site]}, cereal_sets=self.cereals,
+            )  # fmt: skip
+        return self._alone[site]
 
     def simulate(
         self, quantities: Sequence[Quantity], values: Array, wanted: Array | None = None
@@ -153,39 +159,54 @@ class Trial:
             Biomass and nitrogen in shoots [kg/ha]; NaN in rows of other seasons.
         """
         out = np.full((len(self.biomass), 2), np.nan)
-        for place, (site, _) in enumerate(self.seasons):
-            if wanted is None or wanted[place]:
-                out[self.season_of == place] = self._season(place, site, quantities, values)
+        for site in self.sites:
+            seasons = tuple(
+                place for place, (of, _) in enumerate(self.seasons)
+                if of == site and (wanted is None or wanted[place])
+            )  # fmt: skip
+            if seasons:
+                out[np.isin(self.season_of, seasons)] = self._site(
+                    site, seasons, quantities, values
+                )
         return out
 
-    def _season(
-        self, place: int, site: str, quantities: Sequence[Quantity], values: Array
+    def _site(
+        self, site: str, seasons: tuple[int, ...], quantities: Sequence[Quantity], values: Array
     ) -> Array:
-        """Run one season, or recall it: a site's own parameters leave the other sites alone."""
+        """Run seasons of a site, or recall them: its own parameters leave other sites alone."""
         own = [
             (q, float(value))
             for q, value in zip(quantities, values, strict=True)
             if q.kind != "site" or q.owner == site
         ]
-        key = (place, *((q.label, value) for q, value in own))
-        if key not in self._known:
-            if len(self._known) > _MEMORY:
-                self._known.clear()
-            of_soil = _values(own, lambda q: q.kind != "cereal" and q.name in Soil.specs())
-            of_crop = _values(own, lambda q: q.kind == "site" and q.name not in Soil.specs())
-            of_cereals = {
-                name: _values(own, lambda q, name=name: (q.kind, q.owner) == ("cereal", name))  # type: ignore[misc]
-                for name in self.cereals
-            }
-            cereals = {name: replace(one, **of_cereals[name]) for name, one in self.cereals.items()}
-            days = self._runs[place].simulate(
-                cereals,
-                {site: replace(self.soils[site], **of_soil)},
-                {site: replace(self.crops[site], **of_crop)},
-            )
-            made = np.column_stack([days["biomass_kg_ha"], days["nitrogen_uptake_kg_ha"]])
-            self._known[key] = np.nan_to_num(made)  # a stand that is dead has none
-        return self._known[key]
+        key = (seasons, *((q.label, value) for q, value in own))
+        known = self._known.get(key)
+        if known is not None:
+            return known
+        if len(self._known) > _MEMORY:
+            self._known.clear()
+        if seasons not in self._runs:
+            rows = np.isin(self.season_of, seasons)
+            self._runs[seasons] = _rows(self.plots, rows).runs({site: self.records[site]})
+        of_soil = _values(own, lambda q: q.kind != "cereal" and q.name in Soil.specs())
+        of_crop = _values(own, lambda q: q.kind == "site" and q.name not in Soil.specs())
+        of_cereals = {
+            name: _values(own, lambda q, name=name: (q.kind, q.owner) == ("cereal", name))  # type: ignore[misc]
+            for name in self.cereals
+        }
+        cereals = {
+            name: replace(one, **of_cereals[name]) if of_cereals[name] else one
+            for name, one in self.cereals.items()
+        }
+        days = self._runs[seasons].simulate(
+            cereals,
+            {site: replace(self.soils[site], **of_soil)},
+            {site: replace(self.crops[site], **of_crop)},
+        )
+        made = np.column_stack([days["biomass_kg_ha"], days["nitrogen_uptake_kg_ha"]])
+        alive: Array = np.nan_to_num(made)  # a stand that is dead has none
+        self._known[key] = alive
+        return alive
 
     def misfits(self, simulated: Array, weighting: Weighting, counts: Array) -> Array:
         """Weigh the differences between simulated and observed.
@@ -210,8 +231,7 @@ class Trial:
         array (misfit,)
             In standard deviations.
         """
-        deviation = self.plots.table["biomass_sd_kg_ha"].to_numpy(float)
-        number = np.maximum(np.nan_to_num(self.plots.table["plots"].to_numpy(float), nan=1.0), 1.0)
+        deviation, number = self._spread, self._number
         count = counts[self.season_of]
         # plots of one season err together: n of them tell what n / (1 + (n - 1) shared) would
         together = np.bincount(self.season_of)[self.season_of]
@@ -234,6 +254,11 @@ class Trial:
             biomass[kept] * np.sqrt(told_by_each[kept]),
             nitrogen[told] * np.sqrt(told_by_each[told] * weighting.nitrogen_weight),
         ])  # fmt: skip
+
+
+def _rows(plots: Plots, wanted: Array) -> Plots:
+    """Return some rows as a table of their own."""
+    return replace(plots, table=plots.table[wanted].reset_index(drop=True))
 
 
 def _values(
