@@ -327,7 +327,7 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
         ),
         "nitrogen_balance": (
             ("mineral_nitrogen_start_kg_ha", "fertilizer_kg_ha", "mineralised_kg_ha",
-             "seedling_nitrogen_kg_ha"),
+             "seedling_nitrogen_kg_ha", "soil_test_correction_kg_ha"),
             ("nitrogen_uptake_kg_ha", "root_nitrogen_kg_ha", "killed_nitrogen_kg_ha",
              "nitrate_leached_kg_ha", "denitrified_kg_ha", "volatilised_kg_ha",
              "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha"),

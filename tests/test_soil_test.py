@@ -1,0 +1,236 @@
+"""A soil test: mineral nitrogen that the grower measured, in place of the previous crop's guess."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from simulator.parameters.soils import PREVIOUS_CROPS, SOIL_TEST, PreviousCrop, layer_bottoms, soil
+from simulator.problems import InputError
+from simulator.process.nitrogen import set_to_soil_test, share_above
+from simulator.season.day_record import FIELDS
+from simulator.season.plan import Plan, day_number
+from simulator.season.run import compare, run_season
+from simulator.weather.samples import sample_weather
+
+CLOSE = 1e-6  # kg/ha
+BOTTOMS = layer_bottoms(soil("sandy loam"))
+TOPS = np.append(0.0, BOTTOMS[:-1])
+# whether the depth sampled cuts a layer (90 cm does) or lies between two
+DEPTHS = (30.0, 60.0, 75.0, 90.0, 120.0, 200.0)
+
+
+def with_test(amount, depth=90.0, day="10-20", crop="cotton"):
+    """A previous crop with a soil test."""
+    return dataclasses.replace(
+        PREVIOUS_CROPS[crop], soil_test_nitrogen=amount, soil_test_depth=depth,
+        soil_test_day=float(day_number(2001, day)),
+    )  # fmt: skip
+
+
+def down_to(depth, amounts):
+    """What of each layer's amount lies above a depth, layers taken as mixed."""
+    return sum(share_above(depth, top, bottom) * amount
+               for top, bottom, amount in zip(TOPS, BOTTOMS, amounts, strict=True))  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def record():
+    return sample_weather()
+
+
+# the equation
+
+amounts = st.lists(st.floats(0, 60), min_size=BOTTOMS.size, max_size=BOTTOMS.size)
+
+
+@pytest.mark.analytic("down to the depth there is what was measured; below nothing changed")
+@given(st.floats(0, 300), st.floats(5, 300), amounts, amounts)
+def test_down_to_the_depth_there_is_what_was_measured(measured, depth, nitrate, ammonium):
+    before, left, kept = np.array(nitrate), np.array(nitrate), np.array(ammonium)
+    put_in = set_to_soil_test(measured, depth, left, kept, TOPS, BOTTOMS)
+    total = 1.0 + sum(nitrate) + sum(ammonium) + measured
+    above = np.array([share_above(depth, *one) for one in zip(TOPS, BOTTOMS, strict=True)])
+    below = (1.0 - above) * before
+    assert left[above == 0.0] == pytest.approx(before[above == 0.0], abs=0.0)
+    assert (left - below).sum() >= -1e-12 * total
+    # what is above: all that is left but what was below the depth before
+    found = (left - below).sum() + (kept - (1.0 - above) * ammonium).sum()
+    assert found == pytest.approx(measured, abs=1e-9 * total)
+    assert (left.sum() + kept.sum()) - sum(nitrate) - sum(ammonium) == pytest.approx(
+        put_in, abs=1e-9 * total
+    )
+    assert (left >= 0.0).all() and (kept >= 0.0).all()
+    if above @ np.array(ammonium) <= measured:
+        assert (kept == ammonium).all()
+
+
+@pytest.mark.analytic(
+    "nitrate keeps its shape: twice as much in all is twice as much in each layer"
+)
+def test_nitrate_keeps_its_shape():
+    left, ammonium = np.arange(1.0, BOTTOMS.size + 1), np.zeros(BOTTOMS.size)
+    before = left.copy()
+    put_in = set_to_soil_test(2.0 * before[:6].sum(), 60.0, left, ammonium, TOPS, BOTTOMS)
+    assert left[:6] == pytest.approx(2.0 * before[:6])
+    assert (left[6:] == before[6:]).all()
+    assert put_in == pytest.approx(before[:6].sum())
+
+
+@pytest.mark.analytic("without nitrate it lies evenly: 30 kg in 60 cm is 5 in each 10 cm")
+def test_without_nitrate_it_lies_evenly():
+    left, ammonium = np.zeros((2, BOTTOMS.size))
+    assert set_to_soil_test(30.0, 60.0, left, ammonium, TOPS, BOTTOMS) == pytest.approx(30.0)
+    assert left == pytest.approx([5.0] * 6 + [0.0] * 3)
+
+
+@pytest.mark.analytic("half of a layer cut in the middle: 60 to 80 cm at 70 keeps 4 of its 8 kg")
+def test_a_layer_that_is_cut_counts_by_its_share():
+    left, ammonium = np.zeros((2, BOTTOMS.size))
+    left[6] = 8.0
+    assert set_to_soil_test(0.0, 70.0, left, ammonium, TOPS, BOTTOMS) == pytest.approx(-4.0)
+    assert left[6] == pytest.approx(4.0)
+
+
+@pytest.mark.analytic("ammonium goes only where it alone is more than was measured")
+def test_ammonium_stays_unless_it_alone_is_more():
+    left, ammonium = np.full((2, BOTTOMS.size), 2.0)
+    assert set_to_soil_test(6.0, 60.0, left, ammonium, TOPS, BOTTOMS) == pytest.approx(-18.0)
+    assert left == pytest.approx([0.0] * 6 + [2.0] * 3)
+    assert ammonium == pytest.approx([1.0] * 6 + [2.0] * 3)
+
+
+# the set
+
+
+def test_by_default_nothing_was_measured():
+    for crop in PREVIOUS_CROPS.values():
+        assert not crop.tested
+        assert crop.as_record()["soil_test_day"][0] == -1.0
+    assert with_test(0.0).tested  # none found is not none sought
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [({"soil_test_day": 111.5}, "111.5 is not a whole number of days"),
+     ({"soil_test_day": -0.5}, "-0.5 is not a whole number of days"),
+     ({"soil_test_day": 365.0}, "365 d is out of bounds"),
+     ({"soil_test_nitrogen": 400.0}, "400 kg ha-1 is out of bounds"),
+     ({"soil_test_nitrogen": -1.0}, "-1 kg ha-1 is out of bounds"),
+     ({"soil_test_depth": 0.0}, "0 cm is out of bounds")],
+)  # fmt: skip
+def test_a_set_that_cannot_be(wrong, said):
+    with pytest.raises(InputError, match=said):
+        PreviousCrop(**wrong)
+
+
+# the season
+
+
+@pytest.mark.analytic("what the soil has in the evening before, the test's correction makes up")
+@pytest.mark.parametrize("depth", [60.0, 100.0, 120.0])
+@pytest.mark.parametrize("amount", [0.0, 15.0, 70.0, 300.0])
+def test_the_soil_has_in_the_morning_what_was_measured(record, amount, depth):
+    # ammonium moves nowhere and the soil of this place has hardly any of it by then
+    plan = Plan(sow="10-20", end="04-15")
+    days = run_season(record, plan, previous_crop=with_test(amount, depth), year=2003)
+    without = run_season(record, plan, year=2003)
+    on = np.datetime64("2003-10-20")
+    before = days.sel(time=on - np.timedelta64(1, "D"))
+    correction = days.soil_test_correction_kg_ha
+    assert (correction.sel(time=slice(None, on - np.timedelta64(1, "D"))) == 0.0).all()
+    assert (correction.sel(time=slice(on, None)) == correction.sel(time=on)).all()
+    held = down_to(depth, before.nitrate_by_layer_kg_ha.values)
+    ammonium = float(before.soil_ammonium_kg_ha)
+    # not all of the ammonium need lie above the depth
+    assert amount - held - ammonium - 1e-9 <= float(correction.sel(time=on)) <= amount - held + 1e-9
+    if depth == 120.0:
+        assert float(correction.sel(time=on)) == pytest.approx(amount - held - ammonium, abs=CLOSE)
+    for name in set(FIELDS) - {"season_day"}:  # until then nothing is different
+        np.testing.assert_array_equal(
+            days[name].sel(time=slice(None, before.time)),
+            without[name].sel(time=slice(None, before.time)), err_msg=name,
+        )  # fmt: skip
+
+
+@pytest.mark.analytic("conservation of mass, the soil test's correction on its own side")
+@given(
+    st.floats(0, 300), st.sampled_from(DEPTHS),
+    st.sampled_from(["07-01", "09-15", "10-20", "12-01", "03-10"]),
+    st.sampled_from(list(PREVIOUS_CROPS)), st.sampled_from([None, 1, 7]),
+)  # fmt: skip
+@settings(max_examples=25)
+def test_the_balance_closes_with_a_soil_test(record, amount, depth, day, crop, layers):
+    days = run_season(
+        record, Plan(nitrogen="30 lb/acre", nitrogen_timing="12-01", fertilizer="urea"),
+        previous_crop=with_test(amount, depth, day, crop), year=2001, layers=layers,
+    )  # fmt: skip
+    error = (
+        days.mineral_nitrogen_start_kg_ha + days.fertilizer_kg_ha + days.mineralised_kg_ha
+        + days.seedling_nitrogen_kg_ha + days.soil_test_correction_kg_ha
+        - days.soil_nitrate_kg_ha - days.soil_ammonium_kg_ha
+        - days.litter_nitrogen_kg_ha - days.nitrogen_uptake_kg_ha - days.root_nitrogen_kg_ha
+        - days.killed_nitrogen_kg_ha - days.nitrate_leached_kg_ha - days.denitrified_kg_ha
+        - days.volatilised_kg_ha
+    )  # fmt: skip
+    assert float(abs(error).max()) < CLOSE
+    assert float(abs(days.nitrogen_balance_error_kg_ha).max()) < CLOSE
+    balance = json.loads(days.attrs["nitrogen_balance"])
+    assert abs(balance["error"]) < CLOSE
+    assert balance["in"]["soil_test_correction_kg_ha"] == float(days.soil_test_correction_kg_ha[-1])
+    for name in ("soil_nitrate_kg_ha", "soil_ammonium_kg_ha"):
+        assert float(days[name].min()) >= 0.0
+
+
+def test_a_test_before_the_soils_first_day_holds_on_that_day(record):
+    early, first = (
+        run_season(record, Plan(), previous_crop=with_test(80.0, day=day), year=2003)
+        for day in ("07-15", "09-01")
+    )
+    assert str(first.time.values[0])[:10] == "2003-09-01"
+    assert float(first.soil_test_correction_kg_ha[0]) > 0.0
+    for name in set(FIELDS) - {"season_day"}:
+        np.testing.assert_array_equal(early[name].values, first[name].values, err_msg=name)
+
+
+@pytest.mark.analytic("plans that share their days give the bits of each plan alone")
+def test_plans_together_give_what_each_gives_alone(record):
+    asked = {"previous_crop": with_test(100.0, day="11-05"), "years": range(2000, 2003),
+             "end": "04-15"}  # fmt: skip
+    grid = compare(record, sow="10-20,11-05,11-20", nitrogen="0,60 lb/acre", **asked)
+    assert float(abs(grid.nitrogen_balance_error_kg_ha).max()) < CLOSE
+    for sow in grid.sow.values:
+        for rate, text in zip(grid.nitrogen.values, ("0 lb/acre", "60 lb/acre"), strict=True):
+            alone = compare(record, sow=[sow], nitrogen=text, **asked).squeeze()
+            part = grid.sel(sow=sow, nitrogen=rate).squeeze()
+            for name in grid.data_vars:
+                np.testing.assert_array_equal(part[name].values, alone[name].values, err_msg=name)
+
+
+def test_more_in_the_soil_feeds_a_hungry_stand(record):
+    found = [
+        float(compare(record, sow="10-20", nitrogen="0 lb/acre",
+                      previous_crop=with_test(amount)).biomass_kg_ha.mean())
+        for amount in (10.0, 60.0, 120.0)
+    ]  # fmt: skip
+    assert found == sorted(found) and found[-1] > 1.2 * found[0]
+
+
+def test_a_soil_test_is_no_parameter_to_vary_unless_one_is_given():
+    from simulator.parameters.cereals import cereal
+    from simulator.parameters.fertilizers import fertilizer
+    from simulator.trials.sensitivity import Field, varied
+
+    def names(crop):
+        field = Field(cereal=cereal("rye"), soil=soil("loam"), previous_crop=crop,
+                      fertilizer=fertilizer("urea"), sow="10-20", end="04-15", seeding=90.0,
+                      nitrogen=60.0)  # fmt: skip
+        return {one.name for one in varied(field)} & set(SOIL_TEST)
+
+    assert names(PREVIOUS_CROPS["corn"]) == set()
+    assert names(with_test(60.0)) == {"soil_test_nitrogen"}
