@@ -7,15 +7,23 @@ import json
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simulator.commands import fallsown
+from simulator.parameters.cereals import cereal
+from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import PREVIOUS_CROPS, SOIL_TEST, PreviousCrop, layer_bottoms, soil
 from simulator.problems import InputError
 from simulator.process.nitrogen import set_to_soil_test, share_above
 from simulator.season.day_record import FIELDS
 from simulator.season.plan import Plan, day_number
 from simulator.season.run import compare, run_season
+from simulator.trials.agreement import with_organic_matter
+from simulator.trials.observations import read_plots
+from simulator.trials.plots import crop_with_test
+from simulator.trials.sensitivity import Field, varied
 from simulator.weather.samples import sample_weather
 
 CLOSE = 1e-6  # kg/ha
@@ -42,6 +50,13 @@ def down_to(depth, amounts):
 @pytest.fixture(scope="module")
 def record():
     return sample_weather()
+
+
+def answer_of(*arguments):
+    """The JSON of a command that is to succeed."""
+    result = CliRunner().invoke(fallsown, [*arguments, "--json"], catch_exceptions=False)
+    assert result.exit_code == 0, result.stderr
+    return json.loads(result.stdout)
 
 
 # the equation
@@ -222,10 +237,6 @@ def test_more_in_the_soil_feeds_a_hungry_stand(record):
 
 
 def test_a_soil_test_is_no_parameter_to_vary_unless_one_is_given():
-    from simulator.parameters.cereals import cereal
-    from simulator.parameters.fertilizers import fertilizer
-    from simulator.trials.sensitivity import Field, varied
-
     def names(crop):
         field = Field(cereal=cereal("rye"), soil=soil("loam"), previous_crop=crop,
                       fertilizer=fertilizer("urea"), sow="10-20", end="04-15", seeding=90.0,
@@ -234,3 +245,114 @@ def test_a_soil_test_is_no_parameter_to_vary_unless_one_is_given():
 
     assert names(PREVIOUS_CROPS["corn"]) == set()
     assert names(with_test(60.0)) == {"soil_test_nitrogen"}
+
+
+# a plot table
+
+HEADER = "site,latitude,sown,sampled,biomass_kg_ha"
+PLOT = "hollow,31.3,2005-11-19,2006-04-20,2600"
+POUND = 1.120846673  # kg/ha of a pound an acre
+
+
+@pytest.fixture
+def write(tmp_path):
+    """Write a plot table of invented data; returns its path."""
+
+    def one(*lines):
+        path = tmp_path / "plots.csv"
+        path.write_text("\n".join(lines) + "\n")
+        return path
+
+    return one
+
+
+@pytest.mark.parametrize(
+    ("header", "cells", "amount", "depth"),
+    [("mineral_nitrogen_at_sowing_kg_ha,mineral_nitrogen_depth_cm", "60,120", 60.0, 120.0),
+     ("mineral_nitrogen_at_sowing (lb/acre),mineral_nitrogen_depth (inch)", "60,24",
+      60.0 * POUND, 60.96),
+     ("Mineral nitrogen (kg/ha),Mineral nitrogen depth [in]", "60,36", 60.0, 91.44),
+     ("mineral_nitrogen_kg_ha,mineral_nitrogen_depth_inch", "60,36", 60.0, 91.44),
+     ("mineral_nitrogen_lb_ac", "0", 0.0, None)],
+)  # fmt: skip
+def test_a_plot_table_says_what_was_in_the_soil(write, header, cells, amount, depth):
+    plots = read_plots(write(f"{HEADER},{header}", f"{PLOT},{cells}"))
+    (plot,) = plots.plots()
+    assert plot.mineral_nitrogen == pytest.approx(amount, rel=1e-9)
+    assert plot.mineral_nitrogen_depth == pytest.approx(90.0 if depth is None else depth)
+    crop = crop_with_test(PREVIOUS_CROPS["corn"], plot)
+    assert crop.soil_test_nitrogen == plot.mineral_nitrogen
+    assert crop.soil_test_depth == plot.mineral_nitrogen_depth
+    assert crop.soil_test_day == day_number(2005, "11-19")
+    assert crop.residue == PREVIOUS_CROPS["corn"].residue
+    said = "No depth of the mineral nitrogen is given: 90 cm is taken."
+    assert (said in plots.notes) == (depth is None)
+
+
+def test_a_row_without_a_soil_test_is_as_before(write):
+    plots = read_plots(write(f"{HEADER},mineral_nitrogen_kg_ha", f"{PLOT},60", f"{PLOT},"))
+    tested, untested = plots.plots()
+    assert tested.mineral_nitrogen == 60.0
+    assert crop_with_test(PREVIOUS_CROPS["corn"], untested) is PREVIOUS_CROPS["corn"]
+    assert any("day of sowing in 1 of 2 rows" in note for note in plots.notes)
+    assert not any("mineral nitrogen" in note for note in read_plots(write(HEADER, PLOT)).notes)
+
+
+@pytest.mark.parametrize(
+    ("header", "cells", "where", "says"),
+    [("mineral_nitrogen_kg_ha", "lots", "2, column 'mineral_nitrogen_kg_ha'", "is not a number"),
+     ("mineral_nitrogen_kg_ha", "-4", "2, column 'mineral_nitrogen_kg_ha'", "'-4' is negative"),
+     ("mineral_nitrogen (lb/acre)", "301", "2, column 'mineral_nitrogen (lb/acre)'",
+      "'301' lies outside 0 to 300.04"),
+     ("mineral_nitrogen", "60", "1, column 'mineral_nitrogen'", "does not say the unit. Write "
+      "mineral_nitrogen_at_sowing (lb/acre) or mineral_nitrogen_at_sowing_kg_ha."),
+     ("mineral_nitrogen (inch)", "60", "1, column 'mineral_nitrogen (inch)'",
+      "'inch' cannot be turned into kg/ha"),
+     ("mineral_nitrogen_depth", "60", "1, column 'mineral_nitrogen_depth'", "does not say the unit."
+      " Write mineral_nitrogen_depth (inch) or mineral_nitrogen_depth_cm."),
+     ("mineral_nitrogen_depth_cm", "2", "2, column 'mineral_nitrogen_depth_cm'",
+      "'2' lies outside 5 to 300"),
+     ("organic_matter_percent", "12", "2, column 'organic_matter_percent'",
+      "'12' lies outside 0.2 to 8")],
+)  # fmt: skip
+def test_faults_of_a_plot_table_name_row_and_column(write, header, cells, where, says):
+    with pytest.raises(InputError) as raised:
+        read_plots(write(f"{HEADER},{header}", f"{PLOT},{cells}"))
+    told = [str(problem) for problem in raised.value.problems]
+    assert any(text.startswith(f"plots.csv, line {where}") and says in text for text in told), told
+
+
+@pytest.mark.analytic("a plot with a soil test is the season with the same test, to the bit")
+def test_a_plot_is_simulated_from_its_soil_test(write, record):
+    path = write(f"{HEADER},mineral_nitrogen_kg_ha,mineral_nitrogen_depth_cm,organic_matter (%)",
+                 f"{PLOT},100,60,1.4", f"{PLOT},,,1.4")  # fmt: skip
+    plots = read_plots(path)
+    grounds = with_organic_matter(plots, {"hollow": soil("loam")})
+    assert grounds["hollow"] == dataclasses.replace(soil("loam"), organic_matter=1.4)
+    found = plots.runs({"hollow": record}).simulate(
+        {"rye": cereal("rye")}, grounds, {"hollow": PREVIOUS_CROPS["corn"]}
+    )
+    plan = Plan(sow="11-19", end="04-20")
+    for row, crop in zip(found, (with_test(100.0, 60.0, "11-19", "corn"), "corn"), strict=True):
+        days = run_season(record, plan, soil=grounds["hollow"], previous_crop=crop, year=2005)
+        for name in set(FIELDS) - {"season_day"}:
+            np.testing.assert_array_equal(row[name], days[name].values[-1], err_msg=name)
+    assert found["biomass_kg_ha"][0] > found["biomass_kg_ha"][1]
+
+
+def test_agree_says_and_uses_the_soil_tests(write):
+    path = write("# invented: yes", f"{HEADER},mineral_nitrogen_kg_ha,organic_matter_percent",
+                 f"{PLOT},100,1.4", f"{PLOT},,")  # fmt: skip
+    answer = answer_of("agree", "--plots", str(path), "--weather", "hollow=tallow-bend")
+    rich, poor = answer["rows"]
+    assert rich["mineral_nitrogen_at_sowing_kg_ha"] == 100.0
+    assert poor["mineral_nitrogen_at_sowing_kg_ha"] is None
+    assert rich["simulated_kg_ha"] > poor["simulated_kg_ha"]
+    assert "The soil's organic matter is what was measured: hollow." in answer["notes"]
+
+
+def test_a_site_has_one_organic_matter(write):
+    path = write(f"{HEADER},organic_matter_percent", f"{PLOT},1.4", f"{PLOT},2.4")
+    with pytest.raises(InputError) as raised:
+        with_organic_matter(read_plots(path), {"hollow": soil("loam")})
+    assert str(raised.value).startswith("plots.csv, line 3, column 'organic_matter_percent': ")

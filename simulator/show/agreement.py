@@ -313,6 +313,10 @@ def dataset(answer: Agreement) -> xr.Dataset:
                                 f"observed {_SPELLED[name][0]}")
            for name in OTHERS if rows[name].notna().any()},
     }  # fmt: skip
+    if (measured := rows["mineral_nitrogen_at_sowing_kg_ha"]).notna().any():
+        columns["mineral_nitrogen_at_sowing_kg_ha"] = (
+            measured.to_numpy(), "kg/ha", "mineral nitrogen measured in the soil at sowing"
+        )  # fmt: skip
     return xr.Dataset(
         {name: ("line", values, {"units": unit, "long_name": meaning} if unit
                 else {"long_name": meaning})

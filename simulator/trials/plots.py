@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -37,6 +37,11 @@ class Plot:
         [kg/ha].
     dressings : tuple of (str, float)
         MM-DD and nitrogen [kg/ha].
+    mineral_nitrogen : float or None
+        Nitrate and ammonium nitrogen in the soil on the morning of sowing [kg/ha]; None where it
+        was not measured.
+    mineral_nitrogen_depth : float or None
+        Depth to which it was [cm]; None is that of `PreviousCrop`.
     """
 
     site: str
@@ -47,6 +52,27 @@ class Plot:
     dressings: tuple[tuple[str, float], ...] = ()
     cereal: str = "rye"
     fertilizer: str = "ammonium nitrate"
+    mineral_nitrogen: float | None = None
+    mineral_nitrogen_depth: float | None = None
+
+
+def crop_with_test(crop: soils.PreviousCrop, plot: Plot) -> soils.PreviousCrop:
+    """Return a previous crop with the soil test of a plot, which holds on the day of sowing.
+
+    Parameters
+    ----------
+    crop : PreviousCrop
+        Comes back as it is where the plot has no test.
+    plot : Plot
+    """
+    if plot.mineral_nitrogen is None:
+        return crop
+    depth = crop.soil_test_depth if plot.mineral_nitrogen_depth is None else (
+        plot.mineral_nitrogen_depth)  # fmt: skip
+    return replace(
+        crop, soil_test_nitrogen=plot.mineral_nitrogen, soil_test_depth=depth,
+        soil_test_day=float(plans.day_number(plot.year, plot.sown)),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +152,8 @@ class PlotRuns:
                 np.array([plans.day_number(plot.year, when) for when, _ in plot.dressings], int),
                 np.array([amount for _, amount in plot.dressings], float),
                 np.array([BY_DATE]), np.array([plans.day_number(plot.year, plot.sampled)]),
-                np.array([np.nan]), cereal, soil.as_record(), site_crops[plot.site].as_record(),
+                np.array([np.nan]), cereal, soil.as_record(),
+                crop_with_test(site_crops[plot.site], plot).as_record(),
                 fertilizers.fertilizer(plot.fertilizer).as_record(), bottoms,
                 out[at], no_days, np.empty((0, bottoms.size)),
             )  # fmt: skip

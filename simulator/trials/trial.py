@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.parameters.cereals import CEREALS, Cereal
 from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
-from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site
+from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site, with_organic_matter
 from simulator.trials.observations import Plots
 
 if TYPE_CHECKING:
@@ -108,7 +108,9 @@ class Trial:
         self.plots = plots
         table = plots.table
         self.sites = plots.sites
-        self.soils = site_soils or by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
+        self.soils = site_soils or with_organic_matter(
+            plots, by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
+        )
         self.crops = (
             site_crops or by_site(plots, (), "previous_crop", previous_crop, DEFAULT_CROP)[0]
         )
