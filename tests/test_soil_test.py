@@ -11,6 +11,8 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import simulator
+from simulator.advice.risk import risk_at
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
@@ -20,6 +22,7 @@ from simulator.process.nitrogen import set_to_soil_test, share_above
 from simulator.season.day_record import FIELDS
 from simulator.season.plan import Plan, day_number
 from simulator.season.run import compare, run_season
+from simulator.season.soil_test import read_organic_matter, read_soil_test
 from simulator.trials.agreement import with_organic_matter
 from simulator.trials.observations import read_plots
 from simulator.trials.plots import crop_with_test
@@ -356,3 +359,268 @@ def test_a_site_has_one_organic_matter(write):
     with pytest.raises(InputError) as raised:
         with_organic_matter(read_plots(path), {"hollow": soil("loam")})
     assert str(raised.value).startswith("plots.csv, line 3, column 'organic_matter_percent': ")
+
+
+# the text
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "depth", "day"),
+    [("60 lb/acre", 60 * POUND, None, None),
+     ("60 lb/ac on 09-25", 60 * POUND, None, "09-25"),
+     ("60 lb/acre to 24 inch", 60 * POUND, 60.96, None),
+     ("60 lb/acre to 24 inch on 9-25", 60 * POUND, 60.96, "09-25"),
+     ("60 lb/acre on 09-25 to 2 ft", 60 * POUND, 60.96, "09-25"),
+     (" 70 kg/ha TO 60 cm ON 11-01 ", 70.0, 60.0, "11-01"),
+     ("0 kg/ha", 0.0, None, None),
+     ("300 lb/acre", 300 * POUND, None, None)],
+)  # fmt: skip
+def test_a_soil_test_is_read(text, amount, depth, day):
+    found = read_soil_test(text)
+    assert found.amount == pytest.approx(amount, rel=1e-9)
+    assert found.depth == (depth if depth is None else pytest.approx(depth))
+    assert found.day == day
+
+
+BAD = [
+    ("60", "'60' has no unit. Write for example '60 lb/acre' (lb/acre or kg/ha)."),
+    ("60 ppm", "'ppm' cannot be turned into kg/ha. Write lb/acre or kg/ha."),
+    ("301 lb/acre", "'301 lb/acre' is out of range. Take 0 to 300 lb/acre (0 to 336.3 kg/ha)."),
+    ("-1 lb/acre", "'-1 lb/acre' is out of range."),
+    ("nan lb/acre", "'nan lb/acre' is not a number with a unit."),
+    ("60 lb/acre to 24", "'24' has no unit. Write for example '24 inch' (inch or cm)."),
+    ("60 lb/acre to 1 inch", "A depth of '1 inch' is out of range. Take 2 to 118 inch"),
+    ("60 lb/acre to 24 lb", "'lb' cannot be turned into cm."),
+    ("60 lb/acre on Tuesday", "Tuesday"),
+    ("60 lb/acre on 02-29", "02-29"),
+    ("60 lb/acre on 09-25 on 09-26", "says a depth or a day twice. Write '60 lb/acre'"),
+    ("60 lb/acre " + "x" * 100, "cannot be read. Write '60 lb/acre'"),
+    ("60 lb/acre on 12-25", "The soil test of 12-25 is after the last sowing, on 10-20. Give one "
+     "from July 1 to that day."),
+    ("60 lb/acre on 04-15", "The soil test of 04-15 is after the last sowing, on 10-20."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "says"), BAD)
+def test_a_soil_test_that_cannot_be_used(text, says):
+    result = CliRunner().invoke(fallsown, ["season", "--soil-nitrate", text])
+    assert result.exit_code == 2 and result.stdout == ""
+    assert result.stderr.startswith("--soil-nitrate: ") and says in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [("much", "'much' is not a number of percent. Take 0.2 to 8 percent, such as 1.5."),
+     ("15", "15 percent is out of range. Take 0.2 to 8 percent, such as 1.5."),
+     ("nan", "nan percent is out of range."), ("1.5 lb", "'1.5 lb' is not a number of percent."),
+     ("..", "'..' is not a number of percent.")],
+)  # fmt: skip
+def test_organic_matter_that_cannot_be(given, says):
+    result = CliRunner().invoke(fallsown, ["compare", "--organic-matter", given])
+    assert result.exit_code == 2 and result.stdout == ""
+    assert f"--organic-matter: {says}" in result.stderr
+
+
+@pytest.mark.parametrize("given", [1.5, "1.5", "1.5%", " 1.5 percent "])
+def test_organic_matter_is_read(given):
+    assert read_organic_matter(given) == 1.5
+
+
+def test_every_fault_is_told_at_once():
+    result = CliRunner().invoke(
+        fallsown, ["risk", "--soil-nitrate", "60", "--organic-matter", "x", "--soil", "mud"]
+    )
+    assert result.exit_code == 2
+    for option in ("--soil-nitrate", "--organic-matter", "--soil"):
+        assert f"{option}: " in result.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["compare", "--sow", "10-20,11-20", "--soil-nitrate", "60 lb/acre on 11-05"],
+     ["season", "--nitrogen", "30 lb/acre", "--nitrogen-timing", "10-01",
+      "--soil-nitrate", "60 lb/acre"]],
+)  # fmt: skip
+def test_a_test_after_nitrogen_went_on_is_refused(arguments):
+    result = CliRunner().invoke(fallsown, arguments)
+    assert result.exit_code == 2
+    assert "would undo it. Give a test of no later day" in result.stderr
+
+
+# the commands
+
+TEST = ("--soil-nitrate", "60 lb/acre to 24 inch on 09-25", "--organic-matter", "1.5")
+ONE = ("--sow", "10-20", "--nitrogen", "30 lb/acre", "--years", "2000:2009")
+INPUTS = {"soil_nitrate_kg_ha": pytest.approx(60 * POUND),
+          "soil_nitrate_depth_cm": pytest.approx(60.96), "soil_nitrate_date": "09-25",
+          "organic_matter_percent": 1.5}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def grown():
+    """Biomass by year of one plan with what was measured, from Python."""
+    grid = compare(
+        sample_weather(), soil_nitrate=TEST[1], organic_matter=1.5, sow="10-20",
+        nitrogen="30 lb/acre", years=range(2000, 2010),
+    )  # fmt: skip
+    assert {name: grid.attrs[name] for name in INPUTS if name in grid.attrs} == {
+        name: value for name, value in INPUTS.items() if name.startswith("soil")
+    }
+    assert any("soil test: 60 lb/ac in the top 24.0 in" in note for note in grid.attrs["notes"])
+    biomass = grid.biomass_kg_ha.squeeze().values.tolist()
+    return dict(zip(grid.year.values.tolist(), biomass, strict=True))
+
+
+def by_year(answer):
+    return {row["year"]: row["biomass_kg_ha"] for row in answer["rows"]
+            if row.get("case", "as recorded") == "as recorded"}  # fmt: skip
+
+
+@pytest.mark.analytic("one plan, one soil, one weather: one number, whichever command is asked")
+@pytest.mark.parametrize(
+    "arguments",
+    [("compare", *ONE), ("whatif", *ONE), ("timing", *ONE, "--end", "04-15"),
+     ("response", "--sow", "10-20", "--nitrogen", "30,60 lb/acre", "--nitrogen-timing",
+          "sowing", "--years", "2000:2009"),
+     ("budget", *ONE), ("risk", *ONE, "--no-latest"), ("why", *ONE, "--year", "2003"),
+     ("cover", *ONE, "--days", "30"), ("sheet", *ONE),
+     ("season", "--sow", "10-20", "--nitrogen", "30 lb/acre", "--year", "2003"),
+     ("outlook", *ONE[:4], "--year", "2003", "--today", "04-13", "--no-hindcast"),
+     ("sensitivity", "--samples", "2", "--only", "growth_best")],
+    ids=lambda arguments: arguments[0],
+)  # fmt: skip
+def test_every_command_takes_a_soil_test(grown, arguments):
+    answer = answer_of(*arguments, *TEST)
+    assert {name: answer["inputs"].get(name) for name in INPUTS} == INPUTS
+    told = [note for note in answer["notes"] if "soil test" in note]
+    assert told == [
+        "Mineral nitrogen in the soil is set to a soil test: 60 lb/ac in the top 24.0 "
+        "in on the morning of Sep 25. A soil test is one field's, one day's."
+    ]
+    mean = pytest.approx(sum(grown.values()) / len(grown), rel=1e-12)
+    rows = answer["rows"]
+    command = arguments[0]
+    if command in ("compare", "whatif", "timing"):
+        assert by_year(answer) == grown
+    elif command == "response":
+        assert {row["year"]: row["biomass_kg_ha"] for row in rows
+                if row["nitrogen_kg_ha"] < 40.0} == grown  # fmt: skip
+    elif command == "budget":
+        assert any(row["biomass_kg_ha"] == mean for row in rows)
+    elif command == "risk":
+        assert rows[0]["biomass_mean_kg_ha"] == mean
+    elif command == "season":
+        assert rows[-1]["biomass_kg_ha"] == grown[2003]
+    elif command == "why":
+        assert answer["differences"]["biomass_kg_ha"]["year"] == pytest.approx(grown[2003])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "name"),
+    [(("cover", "--years", "2002", "--days", "30"), "shoot_residue_kg_ha"),
+     (("outlook", "--year", "2002", "--no-hindcast"), "biomass_median_kg_ha")],
+)  # fmt: skip
+def test_a_cover_and_an_outlook_grow_from_the_soil_test(arguments, name):
+    # a fall dry enough for the soil to keep what it has
+    plan = ("--sow", "10-20", "--nitrogen", "0 lb/acre")
+    most = [
+        max(row[name] for row in answer_of(*arguments, *plan, "--soil-nitrate", text)["rows"])
+        for text in ("150 lb/acre", "5 lb/acre")
+    ]
+    assert most[0] > 1.2 * most[1]
+
+
+def test_without_one_no_answer_speaks_of_it():
+    answer = answer_of("compare", *ONE)
+    assert not set(INPUTS) & set(answer["inputs"])
+    assert not any("soil test" in note or "organic" in note for note in answer["notes"])
+    assert not set(INPUTS) & set(compare(sample_weather(), sow="10-20", years=[2003]).attrs)
+
+
+def test_a_test_without_day_and_depth_takes_the_first_sowing_and_90_cm():
+    answer = answer_of("compare", "--sow", "11-20,11-05", "--nitrogen", "0 lb/acre",
+                       "--soil-nitrate", "60 lb/acre")  # fmt: skip
+    assert answer["inputs"]["soil_nitrate_date"] == "11-05"
+    assert answer["inputs"]["soil_nitrate_depth_cm"] == 90.0
+    assert (
+        "No day of the soil test is given: the earliest sowing, Nov 5, is taken."
+        in (answer["notes"])
+    )
+    assert "No depth of the soil test is given: 35.4 in is taken." in answer["notes"]
+
+
+def test_budget_asks_the_earliest_of_all_its_plans():
+    answer = answer_of("budget", "--sow", "11-05,11-20", "--plan", "sow=10-01", "--years",
+                       "2000:2004", "--soil-nitrate", "60 lb/acre")  # fmt: skip
+    assert answer["inputs"]["soil_nitrate_date"] == "10-01"
+
+
+def test_a_shallow_soil_has_the_test_in_all_of_it(tmp_path):
+    shallow = tmp_path / "shallow.toml"
+    shallow.write_text('[soil."sandy loam"]\ndepth = 60\n')
+    more = ("compare", *ONE, "--parameters", str(shallow), "--soil-nitrate")
+    default = answer_of(*more, "60 lb/acre")
+    assert default["inputs"]["soil_nitrate_depth_cm"] == 60.0
+    deeper = answer_of(*more, "60 lb/acre to 36 inch")
+    assert any("all that was found is put in it" in note for note in deeper["notes"])
+    assert by_year(deeper) == by_year(default)
+
+
+def test_many_places_share_a_soil_test(tmp_path):
+    places = tmp_path / "places"
+    places.mkdir()
+    for name in ("one", "two"):
+        weather = sample_weather().sel(time=slice("2000-07-01", "2004-06-30"))
+        table = weather.to_dataframe()[["tmax", "tmin", "rain"]]
+        table.columns = ["tmax (degC)", "tmin (degC)", "rain (mm)"]
+        table.rename_axis("date").to_csv(places / f"{name}.csv", date_format="%Y-%m-%d")
+    (places / "stations.csv").write_text(
+        "file,site,latitude,soil\none.csv,one,31.3,loam\ntwo.csv,two,31.3,clay\n"
+    )
+    means = {}
+    for asked in (TEST, ()):
+        grid = tmp_path / f"grid{len(asked)}.zarr"
+        answer = answer_of("compare", "--weather", str(places), *ONE[:4], *asked, "--out",
+                           str(grid))  # fmt: skip
+        stored = simulator.open_grid(grid)
+        means[asked] = stored.biomass_kg_ha.mean("year").squeeze().values
+        assert ("soil_nitrate_kg_ha" in answer["inputs"]) == bool(asked)
+    one = simulator.read_weather(places / "one.csv", latitude=31.3)
+    alone = compare(one, soil="loam", soil_nitrate=TEST[1], organic_matter=1.5, sow="10-20",
+                    nitrogen="30 lb/acre")  # fmt: skip
+    assert means[TEST][0] == pytest.approx(float(alone.biomass_kg_ha.mean()), rel=1e-6)
+    assert (means[TEST] != means[()]).all()
+
+
+def test_a_season_from_python(record):
+    plan = Plan(sow="10-20", nitrogen="30 lb/acre")
+    days = run_season(record, plan, year=2003, soil_nitrate=TEST[1], organic_matter=1.5)
+    crop = with_test(60 * POUND, 60.96, "09-25")
+    ground = dataclasses.replace(soil("sandy loam"), organic_matter=1.5)
+    same = run_season(record, plan, year=2003, soil=ground, previous_crop=crop)
+    assert float(days.biomass_kg_ha[-1]) == pytest.approx(float(same.biomass_kg_ha[-1]), rel=1e-9)
+    assert days.attrs["soil_nitrate_date"] == "09-25"
+    assert any("soil test" in note for note in days.attrs["notes"])
+
+
+def test_the_latest_sowing_sought_is_not_before_the_test(record):
+    found = answer_of("risk", "--sow", "10-20,11-20", "--nitrogen", "30 lb/acre", "--target",
+                      "6000 lb/acre", "--soil-nitrate", "60 lb/acre")  # fmt: skip
+    assert found["inputs"]["soil_nitrate_date"] == "10-20"
+    plain = risk_at(record, {"sow": ["10-20"], "seeding": ["90 lb/acre"], "end": ["04-15"],
+                             "nitrogen": ["0 lb/acre"], "nitrogen_timing": ["sowing"]},
+                    {"previous_crop": with_test(60.0)}, target=3000.0, often=0.8,
+                    latest=True)  # fmt: skip
+    assert plain.sought[0] == "10-20"
+
+
+@pytest.mark.analytic("nothing measured: amount and depth without a day change not a bit")
+def test_without_a_day_there_is_no_test(record):
+    asked = {"sow": "10-20", "nitrogen": "0,60 lb/acre", "years": range(2000, 2003)}
+    idle = dataclasses.replace(
+        PREVIOUS_CROPS["cotton"], soil_test_nitrogen=200.0, soil_test_depth=30.0
+    )
+    one, other = compare(record, **asked), compare(record, previous_crop=idle, **asked)
+    for name in one.data_vars:
+        np.testing.assert_array_equal(one[name].values, other[name].values, err_msg=name)
+    assert (one.soil_test_correction_kg_ha == 0.0).all()
