@@ -162,7 +162,7 @@ def hold_soil_test(
 
 def measured_sets(
     soil: str | Soil, previous_crop: str | PreviousCrop, *, soil_nitrate: str | None,
-    organic_matter: float | None, sow: Sequence[str] | str, nitrogen: Sequence[str] | str,
+    organic_matter: float | str | None, sow: Sequence[str] | str, nitrogen: Sequence[str] | str,
     nitrogen_timing: Sequence[str] | str,
 ) -> tuple[Soil, PreviousCrop, list[str]]:  # fmt: skip
     """Return soil and previous crop with what was measured, and what is to be said of it.

@@ -321,7 +321,7 @@ def _figure(value: float, digits: int) -> str:
 
 def notes(found: Answered) -> list[str]:
     """Say which falls are left out, what was filled, what the changed months had."""
-    told = list(found.place.notes)
+    told = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (mean_total(weather(found.place, changes), change)
