@@ -120,6 +120,10 @@ def test_the_page_starts_from_what_was_measured_as_the_commands_do() -> None:
         assert result.exit_code == 0, result.stderr
     assert any("soil test: 60 lb/ac in the top 24.0 in on the morning of Sep 25" in note
                for note in answers.notes(found))  # fmt: skip
+    assert (
+        "on sandy loam (soil test 60 lb/acre to 24 inch on Sep 25, organic matter 1.5%) after"
+        in (answers.asked_in_words(found))
+    )
     assert not any("soil test" in note for note in answers.notes(answered(year=2015)))
 
 

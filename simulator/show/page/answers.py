@@ -298,7 +298,16 @@ def asked_in_words(found: Answered) -> str:
     plan, about = found.asked.plan, found.place.about
     told = planned(plan, found.system)
     when = "all falls" if found.asked.year is None else f"the fall of {found.asked.year}"
-    return (f"{told[0].upper()}{told[1:]}, on {plan.soil} after {plan.previous_crop}, at "
+    measured = [
+        f"{what} {wording.dates_in(text)}"
+        for what, text in (
+            ("soil test", plan.soil_nitrate),
+            ("organic matter", plan.organic_matter),
+        )
+        if text
+    ]
+    ground = f" ({', '.join(measured)})" if measured else ""
+    return (f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
             f"{place_named(about)}; {when}.")  # fmt: skip
 
 
