@@ -105,8 +105,9 @@ def test_every_day_of_every_season_balances(record, soil, plan, crop, layers):
     )  # fmt: skip
     nitrogen = (
         days.mineral_nitrogen_start_kg_ha + days.fertilizer_kg_ha + days.mineralised_kg_ha
-        + days.seedling_nitrogen_kg_ha - days.soil_nitrate_kg_ha - days.soil_ammonium_kg_ha
-        - days.litter_nitrogen_kg_ha - days.nitrogen_uptake_kg_ha - days.root_nitrogen_kg_ha
+        + days.seedling_nitrogen_kg_ha + days.soil_test_correction_kg_ha
+        - days.soil_nitrate_kg_ha - days.soil_ammonium_kg_ha - days.litter_nitrogen_kg_ha
+        - days.nitrogen_uptake_kg_ha - days.root_nitrogen_kg_ha
         - days.killed_nitrogen_kg_ha - days.nitrate_leached_kg_ha - days.denitrified_kg_ha
         - days.volatilised_kg_ha
     )  # fmt: skip

@@ -22,6 +22,7 @@ from simulator.process.nitrogen import (
     first_order,
     leach,
     mineralisation,
+    set_to_soil_test,
     shoot_nitrogen,
     soil_moisture_factor,
     soil_temperature_factor,
@@ -359,6 +360,7 @@ RANGES = {
     nitrogen.shoot_nitrogen: [(0, 300), (0, 12000), (0, 3000), (0.2, 1)],
     nitrogen.volatilisation_moisture: [(0, 20)],
     nitrogen.concentration: [(0, 100), (0, 600)],
+    nitrogen.share_above: [(0, 150), (0, 60), (61, 120)],
 }  # fmt: skip
 
 
@@ -367,7 +369,7 @@ def test_every_process_is_compared_with_its_python():
         name for name, value in vars(nitrogen).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == nitrogen.__name__
     }  # fmt: skip
-    assert here == {function.__name__ for function in RANGES} | {"leach"}
+    assert here == {function.__name__ for function in RANGES} | {"leach", "set_to_soil_test"}
 
 
 @pytest.mark.parametrize("function", RANGES, ids=lambda function: function.__name__)
@@ -388,6 +390,20 @@ def test_compiled_leaching_gives_the_bits_of_its_python(layers):
         results.append(np.append(left, function(left, flow, volume, *room)))
         results[-1][:layers] = left
     np.testing.assert_array_equal(*results)
+
+
+@pytest.mark.parametrize("layers", [1, 3, 20])
+def test_a_compiled_soil_test_gives_the_bits_of_its_python(layers):
+    random = np.random.default_rng(5)
+    bottoms = np.cumsum(random.uniform(5, 20, layers))
+    column = (np.append(0.0, bottoms[:-1]), bottoms)
+    for measured, depth in random.uniform(0, [300, 1.2 * bottoms[-1]], (50, 2)).tolist():
+        nitrate, ammonium = random.uniform(0, [[30], [8]], (2, layers))
+        results = []
+        for function in (set_to_soil_test, set_to_soil_test.py_func):
+            left = np.array([nitrate, ammonium])
+            results.append([function(measured, depth, *left, *column), *left.ravel()])
+        np.testing.assert_array_equal(*results)
 
 
 def test_a_missing_value_is_passed_on():

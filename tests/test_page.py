@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import asyncio
+import shlex
 from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from simulator import units
+from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
-from simulator.show.page import answers, field_view, growing, rows, stages
+from simulator.show.page import answers, downloads, field_view, growing, rows, stages
 from simulator.show.page.class_question import read_class_question
 from simulator.show.page.growing import grow_plan
 from simulator.show.page.question import Question, read_question, usual
@@ -45,6 +48,7 @@ def answered(**given: Any) -> answers.Answered:
             "target": "2 ton/ha",
         },
         {"nitrogen_timing": "sowing 1/3 + 02-15 2/3", "ended_by": "none", "units": "si"},
+        {"soil_nitrate": "60 lb/acre on 09-25", "organic_matter": "1.5", "pin_sow": "11-20"},
     ],
 )
 def test_a_question_and_its_link_are_one(given: dict[str, Any]) -> None:
@@ -96,6 +100,47 @@ def test_the_page_grows_what_the_commands_grow(name: str, sow: str, end: str) ->
     assert grown.years == tuple(grid["year"].values.tolist())
     for field in ("biomass_kg_ha", "nitrate_leached_kg_ha", "drainage_mm", "growth_stage_zadoks"):
         np.testing.assert_array_equal(grown.ends[field], grid[field].values)
+
+
+@pytest.mark.analytic("the same code by another way: equal to the last bit")
+def test_the_page_starts_from_what_was_measured_as_the_commands_do() -> None:
+    test = "60 lb/acre to 24 inch on 09-25"
+    found = answered(year=2015, soil_nitrate=test, organic_matter="1.5%")
+    plan = found.asked.plan
+    days = run_season(
+        sample_place("tallow-bend").record, Plan(nitrogen=plan.nitrogen), year=2015,
+        soil_nitrate=test, organic_matter=1.5,
+    )  # fmt: skip
+    (grown,) = found.grown.values()
+    (of_2015,) = [end for end, year in zip(grown.ends, grown.years, strict=True) if year == 2015]
+    assert of_2015["biomass_kg_ha"] == float(days["biomass_kg_ha"][-1])
+    for told in (downloads.command(found), downloads.cost_command(found)):
+        assert shlex.split(told)[shlex.split(told).index("--soil-nitrate") + 1] == test
+        result = CliRunner().invoke(fallsown, shlex.split(told)[1:], catch_exceptions=False)
+        assert result.exit_code == 0, result.stderr
+    assert any("soil test: 60 lb/ac in the top 24.0 in on the morning of Sep 25" in note
+               for note in answers.notes(found))  # fmt: skip
+    assert (
+        "on sandy loam (soil test 60 lb/acre to 24 inch on Sep 25, organic matter 1.5%) after"
+        in (answers.asked_in_words(found))
+    )
+    assert not any("soil test" in note for note in answers.notes(answered(year=2015)))
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [({"soil_nitrate": "60 lb/acre"}, "It does not say the day. Write '60 lb/acre on 10-01'."),
+     ({"soil_nitrate": "60"}, "'60' has no unit."),
+     ({"soil_nitrate": "60 lb/acre on 11-01"}, "is after the last sowing, on 10-20."),
+     ({"organic_matter": "20"}, "20 percent is out of range."),
+     ({"pin_soil_nitrate": "60"}, "'60' has no unit.")],
+)  # fmt: skip
+def test_what_was_measured_is_refused_by_its_control(given: dict[str, str], says: str) -> None:
+    with pytest.raises(InputError) as caught:
+        asked(**given)
+    (problem,) = caught.value.problems
+    assert problem.where == next(iter(given)).replace("_", "-")
+    assert says in f"{problem.what} {problem.remedy}"
 
 
 @pytest.mark.analytic("the same code by another way: equal to the last bit")

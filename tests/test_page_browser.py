@@ -59,6 +59,7 @@ def test_every_control_changes_the_answer(visit: Visit) -> None:
     visit.open("?year=2015&nitrogen=60+lb/acre")
     moves: list[tuple[str, object]] = [
         ("place", "sorrel-ledge"), ("year", "2015"), ("soil", "loam"), ("previous-crop", "corn"),
+        ("soil-nitrate", "90 lb/acre to 24 inch on 09-20"), ("organic-matter", "1.5"),
         ("cereal", "wheat"), ("fertilizer", "urea"), ("sow", 9), ("seeding", 2), ("nitrogen", 3),
         ("share", "half at sowing, half on"), ("fed", -12), ("end", 6), ("rain-on", None),
         ("rain", 8), ("rain-month", "December"), ("warmth", -5), ("warm-span", "November"),

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simulator.advice.few_falls import effective_number, weighted_quantiles, wilson
 from simulator.advice.leaching_index import LeachingIndex, leaching_index_of
+from simulator.parameters.soils import previous_crop as find_crop
 from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
 from simulator.process.nitrogen import concentration
@@ -155,7 +156,8 @@ def risk_at(
     if not latest:
         return one
     falls = grid["year"].values.tolist()
-    sought = _sought(record, plans, falls)
+    crop = find_crop(field.get("previous_crop", "cotton"))
+    sought = _sought(record, plans, falls, int(crop.soil_test_day))
     found = _latest(record, plans, field, target, often, falls, one.groups, sought)
     beside = {name: values.broadcast_like(one.table["falls"]).assign_attrs(_about(name))
               for name, values in found.items()}  # fmt: skip
@@ -307,8 +309,9 @@ def _of_plan(
     return found | dict(zip(LEVELS, map(float, levels), strict=True))
 
 
-def _sought(record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int]) -> tuple[str, str]:
-    """Return the first and last sowing to try: such that no fall of the grid is lost."""
+def _sought(record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int],
+            test_day: int) -> tuple[str, str]:  # fmt: skip
+    """Return the first and last sowing to try: no fall of the grid lost, none before a test."""
     sowings = sorted(plans["sow"], key=_day)
     dates = [_day(end) for end in plans["end"] if "-" in end]
     last = min([_day(LATEST_SOUGHT), *(day - LEAST_SEASON for day in dates)])
@@ -316,6 +319,7 @@ def _sought(record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int]) 
     usable, _ = usable_years(fill_short_gaps(record), _date(first), _date(last), falls)
     if list(usable) != list(falls):
         first = _day(sowings[0])
+    first = max(first, min(test_day, last))
     return _date(first), _date(max(last, first))
 
 

@@ -9,6 +9,7 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
@@ -96,6 +97,7 @@ def command(
              "nitrogen-timing": "sowing", "end": plans["end"][-1]}  # fmt: skip
     late = f"sow={plans['sow'][-1]}; nitrogen={OTHER_NITROGEN}"
     pair = [_plan(text, usual, endings) for text in _two(texts, late)]
+    field = with_soil_test(field, plans, *pair)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
 

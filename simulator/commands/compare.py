@@ -10,6 +10,7 @@ import click
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
 from simulator.commands.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
+from simulator.commands.measured import soil_finder, with_soil_test
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import fault
 
@@ -39,16 +40,17 @@ def command(
 
     parameters = asked["parameters"]
     asked, field = options.split_field(asked)
-    soil_of = options.load_parameters(parameters).soil_set
+    soil_of = soil_finder(options.load_parameters(parameters))
     how = {name: asked.pop(name) for name in OF_MANY}
     many = find_many(asked)
     if many is not None:
         if chart is not None:
             raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
+        plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                              nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
         compare_many(
-            *many, soil_of=soil_of, field=field, years=options.parse_years(years), units=units,
-            plans=options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                                nitrogen_timing=nitrogen_timing, end=end),
+            *many, soil_of=soil_of, field=with_soil_test(field, plans),
+            years=options.parse_years(years), units=units, plans=plans,
             as_json=as_json, out=out, **how,
         )  # fmt: skip
         return
@@ -59,6 +61,7 @@ def command(
                           nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
     record = options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
+    field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
     from simulator.season.run import compare

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from simulator import progress_bar, units
+from simulator.commands.measured import read_measured, told_of_measured
 from simulator.problems import InputError, Problem, fault, shown_path
 
 if TYPE_CHECKING:
@@ -122,6 +123,12 @@ FIELD = (
                  help="sand, loamy sand, sandy loam, loam, silt loam, silty clay loam or clay."),
     click.option("--previous-crop", default="cotton", show_default=True,
                  help="cotton, corn, soybean, peanut, small grain or fallow."),
+    click.option("--soil-nitrate", metavar="TEST",
+                 help="Nitrate and ammonium nitrogen measured in the soil, in place of what the "
+                 "previous crop leaves: '60 lb/acre', or with depth and day '60 lb/acre to 24 inch "
+                 "on 09-25'."),
+    click.option("--organic-matter", metavar="PERCENT",
+                 help="Organic matter measured in the topsoil, in percent.  [default: the soil's]"),
     click.option("--fertilizer", default="ammonium nitrate", show_default=True,
                  help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or "
                  "poultry litter."),
@@ -383,13 +390,14 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
         Options of the weather.
     dict
         ``cereal, soil, previous_crop, fertilizer``: the parameter sets, changed as --parameters
-        says.
+        and --organic-matter say. A soil test waits for the plans: see
+        `simulator.commands.measured.with_soil_test`.
 
     Raises
     ------
     InputError
-        An unknown cereal, soil, previous crop or fertilizer, or a fault in the parameter file;
-        all of them are told.
+        An unknown cereal, soil, previous crop or fertilizer, a fault in the parameter file or in
+        what was measured; all of them are told.
     """
     problems: list[Problem] = []
     file = gathered(problems, partial(load_parameters, asked["parameters"])) or load_parameters()
@@ -401,9 +409,14 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     }
     field = {name: gathered(problems, partial(look_up, asked[name]))
              for name, look_up in sets.items()}  # fmt: skip
-    if problems:
+    measured = gathered(
+        problems, partial(read_measured, asked["soil_nitrate"], asked["organic_matter"])
+    )
+    if problems or measured is None:
         raise InputError(problems)
-    weather = {name: value for name, value in asked.items() if name not in (*sets, "parameters")}
+    field["soil"] = measured.soil(field["soil"])
+    others = (*sets, "parameters", "soil_nitrate", "organic_matter")
+    weather = {name: value for name, value in asked.items() if name not in others}
     return weather, field
 
 
@@ -425,17 +438,18 @@ def load_parameters(path: str | None = None) -> ParameterFile:
 
 
 def parameters_used() -> tuple[dict[str, Any], list[str]]:
-    """Say which parameter file an answer rests on: for its inputs, and as notes."""
+    """Say which parameter file and what was measured an answer rests on: as inputs and notes."""
+    inputs, notes = told_of_measured()
     file: ParameterFile | None = click.get_current_context().meta.get(CHANGED)
     if file is None:
-        return {}, []
+        return inputs, notes
     changes = file.changes()
     told = ", ".join(changes[:MOST_CHANGES_TOLD])
     more = len(changes) - MOST_CHANGES_TOLD
     told += f" and {more} more" if more > 0 else ""
     return (
-        {"parameters": file.path, "parameter_changes": changes},
-        [f"Parameters changed by {file.path}: {told or 'none'}."],
+        {"parameters": file.path, "parameter_changes": changes, **inputs},
+        [f"Parameters changed by {file.path}: {told or 'none'}.", *notes],
     )
 
 

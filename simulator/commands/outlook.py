@@ -9,6 +9,7 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import InputError, Problem
 
@@ -70,6 +71,7 @@ def command(
     plan = options.one_each(read)
     record = options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
+    field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
     found = outlook(
         record, {**plan, "sow": month_day(plan["sow"], name="--sow")}, field,

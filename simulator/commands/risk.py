@@ -26,6 +26,7 @@ from simulator.commands.many_places import (
     shown_units,
     size_of,
 )
+from simulator.commands.measured import soil_finder, with_soil_test
 from simulator.commands.sources import Source, check_longitudes, find_sources, records
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import InputError, Problem, fault
@@ -102,16 +103,17 @@ def command(
     about, field = options.split_field(asked)
     written = {"--out": out, "--chart": chart, "--map": map_, "--grid": grid}
     check_files(written, [*weather, kinds])
+    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
+                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    soil_of = soil_finder(file)
     question = Question(
-        plans=options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                            nitrogen_timing=nitrogen_timing, end=end),
-        field=field, soil_of=file.soil_set, years=options.parse_years(years),
-        target=read_target(target), often=chance / 100,
+        plans=plans, field=with_soil_test(field, plans), soil_of=soil_of,
+        years=options.parse_years(years), target=read_target(target), often=chance / 100,
         kinds=FALL_RAIN if kinds is None and weights is not None else kinds,
         kinds_season=kinds_season, weights=weights, generate=generate, method=method, seed=seed,
     )  # fmt: skip
     question.check()
-    sources, problems = find_sources(weather, about, file.soil_set)
+    sources, problems = find_sources(weather, about, soil_of)
     check_files(written, {one.place.source for one in sources if one.place is not None})
     in_full = len(sources) <= MOST_IN_FULL
     for path, option in ((map_, "--map"), (None if in_full else chart, "--chart")):

@@ -10,6 +10,7 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import fault
 
@@ -99,6 +100,7 @@ def command(
     (sow,) = covered_sowings(record, [plan.sow], [last], None if year is None else [year])
     from simulator.season.run import run_season
 
+    field = with_soil_test(field, {**asked_plan, "sow": sow})
     plan, year = replace(plan, sow=sow), year or _last_year(record, sow, last)
     days = run_season(record, plan, **field, year=year, announce=options.announce)
     days.attrs["read_notes"] = record.attrs.get("notes", "")

@@ -11,6 +11,7 @@ import click
 from simulator import __version__
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem
 
@@ -90,6 +91,8 @@ def command(
     records = _records(weather, about_file)
     for record in records.values():  # each goes on from the date of those before: one for all
         dates[0] = covered_sowings(record, [str(dates[0])], [str(dates[1])], wanted)[0]
+    sets = with_soil_test(sets, {"sow": str(dates[0]), "nitrogen": nitrogen,
+                                 "nitrogen_timing": "sowing"})  # fmt: skip
     field = looked.Field(**sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate,
                          nitrogen=nitrogen_rate)  # fmt: skip
     names = options.parts(only, option="--only") if only else None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem, fault
 from simulator.show.questions import QUESTIONS
@@ -99,6 +100,7 @@ def command(
     system = options.shown_units(units, record)
     plans, reach, change = read(system)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
+    field = with_soil_test(field, plans)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     sheet = make_sheet(question, Ask(
         record=record, field=field, plans=plans, years=wanted, system=system,

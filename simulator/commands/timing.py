@@ -9,6 +9,7 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 
 
@@ -56,6 +57,7 @@ def command(
     record = options.load_weather(**asked)
     needed = plans["end"] if end else plans["end"][:1]
     plans["sow"] = covered_sowings(record, plans["sow"], needed, wanted)
+    field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     notes = []
     if not end:

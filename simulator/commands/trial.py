@@ -117,8 +117,11 @@ def load_trial(
         site: changed.site_sets(site, site_soils[0][site].name, site_crops[0][site].name)
         for site in table.sites
     }
+    own = [site for site, about in changed.site.items() if "organic_matter" in about.values]
+    grounds = agreement.with_organic_matter(
+        table, {site: ground for site, (ground, _) in sets.items()}, own)  # fmt: skip
     return Trial(
-        table, records, {site: ground for site, (ground, _) in sets.items()},
+        table, records, grounds,
         {site: crop for site, (_, crop) in sets.items()},
         {name: changed.cereal_set(name) for name in CEREALS}, [*site_soils[1], *site_crops[1]],
     )  # fmt: skip

@@ -9,6 +9,7 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 
 DEFAULT_CHANGE = "rain november = 11 inch"
@@ -50,6 +51,7 @@ def command(
                           nitrogen_timing=nitrogen_timing, end=end, changes=changes)  # fmt: skip
     record = options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
+    field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     from simulator.season.run import compare

@@ -9,6 +9,7 @@ import click
 
 from simulator.commands import options
 from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 
 
@@ -56,6 +57,7 @@ def command(
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], [plan["end"]], wanted)
+    field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
     found = why(record, year=year, years=wanted, **plan, **field, announce=options.announce)
     data = show.dataset(found)

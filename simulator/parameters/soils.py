@@ -12,6 +12,7 @@ from simulator.problems import fault
 _FAO = "within the range of FAO paper 56 table 19"
 _GUESS = "common practice, no source"
 _TUNED = "common practice, tuned within the range to what is expected of a mild humid winter"
+_TEST = "the grower's soil test; none is given by default"
 _TR55 = "NEH-630 ch. 9 / TR-55 table 2-2, small grain on hydrologic group A, B, C, D (from memory)"
 
 
@@ -208,9 +209,14 @@ def layer_bottoms(soil: Soil, layers: int | None = None) -> np.ndarray:
     return np.array([*inner, soil.depth])
 
 
+# parameters that no crop leaves: they are measured, or there are none
+SOIL_TEST = ("soil_test_nitrogen", "soil_test_depth", "soil_test_day")
+NOT_TESTED = -1.0  # as the day of a soil test
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PreviousCrop(BoundedSet):
-    """What the crop before leaves on 1 September or when the record starts."""
+    """What the crop before leaves on 1 September or when the record starts, and any soil test."""
 
     name: str = "cotton"
     source: str = "values of each parameter as listed"
@@ -241,6 +247,32 @@ class PreviousCrop(BoundedSet):
     available_water: float = bounded(
         0.4, "1", 0.0, 1.0, "share of available water at the start", _GUESS
     )
+    soil_test_nitrogen: float = bounded(
+        0.0, "kg ha-1", 0.0, 336.3, "nitrate and ammonium nitrogen that a soil test found", _TEST
+    )
+    soil_test_depth: float = bounded(90.0, "cm", 5.0, 300.0, "depth that was sampled", _TEST)
+    soil_test_day: float = bounded(
+        NOT_TESTED,
+        "d",
+        NOT_TESTED,
+        364.0,
+        "days from 1 July to the morning for which the soil test holds; -1 where there is none",
+        _TEST,
+    )
+
+    def __post_init__(self) -> None:
+        BoundedSet.__post_init__(self)
+        if self.soil_test_day % 1.0:
+            raise fault(
+                f"{self.name}: soil_test_day",
+                f"{self.soil_test_day:g} is not a whole number of days.",
+                "Count whole days from 1 July; -1 is none.",
+            )
+
+    @property
+    def tested(self) -> bool:
+        """Whether a soil test is given."""
+        return self.soil_test_day != NOT_TESTED
 
 
 cotton = PreviousCrop()

@@ -106,6 +106,68 @@ def wetness_for_denitrification(water_filled: float) -> float:
 
 
 @compiled
+def set_to_soil_test(
+    measured: float, depth: float, nitrate: Array, ammonium: Array, tops: Array, bottoms: Array
+) -> float:
+    """Set mineral nitrogen down to a depth to what a soil test found there.
+
+    Ammonium stays, unless there is more of it than the test found in all. Nitrate makes up the
+    rest in the shape that it has down to the depth; without any it lies evenly. A layer that the
+    depth cuts is taken as mixed: it counts by its share above the depth, and what it has below
+    stays.
+
+    Parameters
+    ----------
+    measured : float
+        Nitrate and ammonium nitrogen down to the depth [kg/ha].
+    depth : float
+        That was sampled [cm]; of one deeper than the column, the column holds all.
+    nitrate, ammonium : array (layer,)
+        Changed in place [kg/ha].
+    tops, bottoms : array (layer,)
+        Of the layers [cm].
+
+    Returns
+    -------
+    float
+        What was put in, less than 0 where it was taken out [kg/ha].
+
+    References
+    ----------
+    Arithmetic; that the shape is kept: common practice, no source.
+    """
+    as_nitrate = as_ammonium = sampled = 0.0
+    for layer in range(nitrate.size):
+        share = share_above(depth, tops[layer], bottoms[layer])
+        as_nitrate += share * nitrate[layer]
+        as_ammonium += share * ammonium[layer]
+        sampled += share * (bottoms[layer] - tops[layer])
+    kept = measured / as_ammonium if as_ammonium > measured else 1.0
+    wanted = max(measured - as_ammonium, 0.0)
+    for layer in range(nitrate.size):
+        share = share_above(depth, tops[layer], bottoms[layer])
+        ammonium[layer] *= 1.0 - share * (1.0 - kept)
+        part = share * (
+            nitrate[layer] / as_nitrate
+            if as_nitrate > 1e-9
+            else (bottoms[layer] - tops[layer]) / sampled
+        )
+        nitrate[layer] = (1.0 - share) * nitrate[layer] + part * wanted
+    return wanted - as_nitrate - (1.0 - kept) * as_ammonium
+
+
+@compiled
+def share_above(depth: float, top: float, bottom: float) -> float:
+    """Share of a layer that lies above a depth [cm].
+
+    References
+    ----------
+    Arithmetic: the length above over the whole, 0 to 1.
+    """
+    return min(max((depth - top) / (bottom - top), 0.0), 1.0)
+
+
+@compiled
 def leach(
     nitrate: Array, flow: Array, volume: Array, passing: Array, moving: Array, kept: Array
 ) -> float:

@@ -15,6 +15,7 @@ from simulator.season.day_record import DAY, growth_stage, write_down
 from simulator.season.diary import MORNING, WORK, in_the_morning, live_a_day
 from simulator.season.field import COLUMN, FIELD, first_morning, lay_out
 from simulator.season.parting import decision_days, nitrogen_on, part_ways
+from simulator.season.soil_today import soil_test_day
 
 Array = np.ndarray[Any, Any]
 
@@ -100,6 +101,7 @@ def grow_season(
     fields = np.empty(members, FIELD)
     fields[0] = starts[0]
     deciding = decision_days(first_day, last_day, plans, sow_days, dressing_days)
+    test_day = soil_test_day(first_day, crop)
 
     for day in range(first_day, last_day + 1):
         if deciding[day]:
@@ -116,6 +118,7 @@ def grow_season(
                 ends[member] = ends[before]
 
         in_the_morning(drivers[day], soil, crop, column, morning)
+        morning.tested = day == test_day
         growing = False
         for at in range(leading):
             member = leaders[at]

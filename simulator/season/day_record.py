@@ -53,6 +53,7 @@ RECORD = (
     ("seedling_nitrogen_kg_ha", "kg/ha", "nitrogen of seedlings, from the seed"),
     ("growth_kg_ha", "kg/ha", "dry matter grown"),
     ("killed_nitrogen_kg_ha", "kg/ha", "nitrogen in what frost killed"),
+    ("soil_test_correction_kg_ha", "kg/ha", "mineral nitrogen put in to match a soil test"),
     ("water_balance_error_mm", "mm", "water that the balance fails to find"),
     ("nitrogen_balance_error_kg_ha", "kg/ha", "nitrogen that the balance fails to find"),
     ("dry_matter_balance_error_kg_ha", "kg/ha", "dry matter that the balance fails to find"),
@@ -132,6 +133,7 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
     record.seedling_nitrogen_kg_ha = field.seedling_nitrogen
     record.growth_kg_ha = field.grown
     record.killed_nitrogen_kg_ha = field.killed_nitrogen
+    record.soil_test_correction_kg_ha = field.test_correction
     record.water_balance_error_mm = (
         (field.water_start + field.precipitation)
         - (record.soil_water_mm + record.snow_water_mm)
@@ -139,6 +141,7 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
     )
     record.nitrogen_balance_error_kg_ha = (
         (field.nitrogen_start + field.applied + field.mineralised + field.seedling_nitrogen)
+        + field.test_correction
         - (record.soil_nitrate_kg_ha + record.soil_ammonium_kg_ha + field.litter)
         - (field.nitrogen + field.killed_nitrogen)
         - (field.leached + field.denitrified + field.volatilised)

@@ -1,7 +1,7 @@
 """One day on the field: which process, in which order. It holds no equation of its own.
 
-It reads like a farm diary: rain and snow, runoff, fertilizer, mineralisation, drainage and
-leaching, emergence or growth, uptake, frost, evaporation.
+It reads like a farm diary: a soil test if there is one, rain and snow, runoff, fertilizer,
+mineralisation, drainage and leaching, emergence or growth, uptake, frost, evaporation.
 """
 
 from __future__ import annotations
@@ -26,7 +26,14 @@ from simulator.season.drivers import (
     SOIL_TEMPERATURE,
 )
 from simulator.season.field import CARBON, LAYERS
-from simulator.season.soil_today import denitrify, drain, evaporate, fertilize, turn_nitrogen_over
+from simulator.season.soil_today import (
+    denitrify,
+    drain,
+    evaporate,
+    fertilize,
+    take_over_soil_test,
+    turn_nitrogen_over,
+)
 from simulator.season.stand_today import (
     develop,
     draw_water,
@@ -48,6 +55,7 @@ MORNING = np.dtype(
         ("nitrified", np.float64),  # share of the ammonium
         ("decomposed", np.float64),  # share of the old residue
         ("tied", *LAYERS),  # share of each layer's nitrate
+        ("tested", np.bool_),  # whether a soil test holds this morning
     ]
 )
 
@@ -142,6 +150,8 @@ def live_a_day(
     The processes called; their docstrings name the papers.
     """
     today = morning.weather
+    if morning.tested:
+        take_over_soil_test(crop, column, field)
     field.precipitation += today[PRECIPITATION]
     field.runoff += morning.ran_off
     fertilize(today, dressing, fertilizer, column, field)

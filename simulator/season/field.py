@@ -102,6 +102,7 @@ FIELD = np.dtype(
         ("volatilised", np.float64),
         ("mineralised", np.float64),
         ("applied", np.float64),
+        ("test_correction", np.float64),
         ("water_start", np.float64),
         ("nitrogen_start", np.float64),
     ],

@@ -22,6 +22,7 @@ from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow, grow_
 from simulator.season.day_record import DAY, FIELDS, RECORD
 from simulator.season.drivers import DAYS, season_drivers
 from simulator.season.layout import Layout, calendar, lay_out, texts_of
+from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.change import change_weather
 from simulator.weather.radiation import about_radiation
 from simulator.weather.record import NAMES, fill_short_gaps, first_whole, season_day, usable_years
@@ -232,6 +233,8 @@ def run_season(
     previous_crop: str | soils.PreviousCrop = "cotton",
     cereal: cereals.Cereal | None = None,
     fertilizer: fertilizers.Fertilizer | None = None,
+    soil_nitrate: str | None = None,
+    organic_matter: float | None = None,
     year: int,
     layers: int | None = None,
     announce: Announce | None = None,
@@ -246,6 +249,8 @@ def run_season(
     soil, previous_crop : str or parameter set
     cereal, fertilizer : parameter set, optional
         In place of those that the plan names, with other values.
+    soil_nitrate, organic_matter : str and float, optional
+        Measured, as in `compare`.
     year : int
         Fall year.
     layers : int, optional
@@ -273,8 +278,10 @@ def run_season(
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
     kind = cereals.cereal(cereal or plan.cereal)
-    ground = soils.soil(soil)
-    crop = soils.previous_crop(previous_crop)
+    ground, crop, measured = measured_sets(
+        soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
+        nitrogen=plan.nitrogen, nitrogen_timing=plan.nitrogen_timing,
+    )  # fmt: skip
     feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
     timing = plans.dressings(plan.nitrogen_timing)
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
@@ -308,7 +315,8 @@ def run_season(
             record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
             fertilizer=feed.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
             nitrogen_timing=plan.nitrogen_timing, end=end.text, year=year,
-            end_reached="yes" if reached else "no", notes=notes_on(seasons),
+            end_reached="yes" if reached else "no", notes=[*notes_on(seasons), *measured],
+            **told_of(crop),
             **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
         ),
     )  # fmt: skip
@@ -336,7 +344,7 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
         ),
         "nitrogen_balance": (
             ("mineral_nitrogen_start_kg_ha", "fertilizer_kg_ha", "mineralised_kg_ha",
-             "seedling_nitrogen_kg_ha"),
+             "seedling_nitrogen_kg_ha", "soil_test_correction_kg_ha"),
             ("nitrogen_uptake_kg_ha", "root_nitrogen_kg_ha", "killed_nitrogen_kg_ha",
              "nitrate_leached_kg_ha", "denitrified_kg_ha", "volatilised_kg_ha",
              "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha"),
@@ -378,6 +386,8 @@ def compare(
     soil: str | soils.Soil = "sandy loam",
     previous_crop: str | soils.PreviousCrop = "cotton",
     fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
+    soil_nitrate: str | None = None,
+    organic_matter: float | None = None,
     sow: Sequence[str] | str = ("10-20", "11-05", "11-20", "12-08"),
     seeding: Sequence[str] | str = "90 lb/acre",
     nitrogen: Sequence[str] | str = "0,30,60,90 lb/acre",
@@ -396,6 +406,12 @@ def compare(
     record : Dataset(time)
         tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
     cereal, soil, previous_crop, fertilizer : str or parameter set
+    soil_nitrate : str, optional
+        Nitrate and ammonium nitrogen measured in the soil, in place of what the previous crop
+        leaves: ``"60 lb/acre"``, ``"60 lb/acre to 24 inch on 09-25"``; without a day it holds on
+        the earliest sowing.
+    organic_matter : float, optional
+        Measured in the topsoil [percent], in place of the soil's.
     sow, nitrogen_timing, end : list of str, or one text with commas
         See `simulator.season.plan`.
     seeding, nitrogen : list of str, or one text with commas
@@ -424,8 +440,12 @@ def compare(
     """
     import xarray
 
+    ground, crop, measured = measured_sets(
+        soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
+        nitrogen=nitrogen, nitrogen_timing=nitrogen_timing,
+    )  # fmt: skip
     layout = lay_out(
-        cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer, sow=sow,
+        cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, sow=sow,
         seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
         layers=layers,
     )  # fmt: skip
@@ -458,7 +478,8 @@ def compare(
         attrs=_provenance(
             record, **layout.names(), changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
-            notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]])],
+            notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
+            **told_of(crop),
         ),
     )  # fmt: skip
     return _describe(result if changes else result.isel(case=0, drop=True))

@@ -12,6 +12,7 @@ from simulator.process.nitrogen import (
     first_order,
     leach,
     mineralisation,
+    set_to_soil_test,
     share_lost,
     soil_moisture_factor,
     volatilisation_moisture,
@@ -26,6 +27,41 @@ from simulator.process.water import (
     water_over_the_day,
 )
 from simulator.season.drivers import GROUND_WATER_IN, MICROBES
+from simulator.season.plan import NEVER
+
+
+@compiled
+def soil_test_day(first_day: int, crop: Any) -> int:
+    """Return the season day for which the soil test holds, the soil's first for an earlier one.
+
+    Parameters
+    ----------
+    first_day : int
+        Season day on which the soil starts.
+    crop : record
+        Parameter set.
+    """
+    if crop.soil_test_day < 0.0:
+        return NEVER
+    return max(int(crop.soil_test_day), first_day)
+
+
+@compiled
+def take_over_soil_test(crop: Any, column: Any, field: Any) -> None:
+    """Let the soil have the mineral nitrogen that a soil test found this morning.
+
+    Parameters
+    ----------
+    crop : record
+        Parameter set.
+    column, field : record of `simulator.season.field.COLUMN` and `FIELD`
+        The field is changed.
+    """
+    layers = column.layers
+    field.test_correction += set_to_soil_test(
+        crop.soil_test_nitrogen, crop.soil_test_depth, field.nitrate[:layers],
+        field.ammonium[:layers], column.tops[:layers], column.bottoms[:layers],
+    )  # fmt: skip
 
 
 @compiled

@@ -326,6 +326,10 @@ def dataset(answer: Agreement) -> xr.Dataset:
            for name in OTHERS if rows[name].notna().any()},
         **contrasts.of_rows(answer),
     }  # fmt: skip
+    if (measured := rows["mineral_nitrogen_at_sowing_kg_ha"]).notna().any():
+        columns["mineral_nitrogen_at_sowing_kg_ha"] = (
+            measured.to_numpy(), "kg/ha", "mineral nitrogen measured in the soil at sowing"
+        )  # fmt: skip
     return xr.Dataset(
         {name: ("line", values, {"units": unit, "long_name": meaning} if unit
                 else {"long_name": meaning})

@@ -106,6 +106,8 @@ def _balance(name: str, sides: dict[str, Any], days: xr.Dataset, system: units.S
     rows = []
     for side in ("in", "out"):
         for field, amount in sides[side].items():
+            if field == "soil_test_correction_kg_ha" and not amount:
+                continue  # most soils are not tested
             shown = number(amount, kind, system, digits=digits)
             meaning = days[field].attrs["long_name"]
             rows.append([meaning, shown, ""] if side == "in" else [meaning, "", shown])

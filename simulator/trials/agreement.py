@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -167,6 +167,40 @@ def agree(
              *(f"Short gaps in the weather of {site} were filled: {days}."
                for site, days in filled.items() if days)]  # fmt: skip
     return Agreement(covered, rows, left_out, notes)
+
+
+def with_organic_matter(plots: Plots, site_soils: Mapping[str, soils.Soil],
+                        settled: Collection[str] = ()) -> dict[str, soils.Soil]:  # fmt: skip
+    """Give each site's soil the organic matter that the plot table says was measured.
+
+    Parameters
+    ----------
+    plots : Plots
+    site_soils : mapping of str to Soil
+        By site.
+    settled : collection of str
+        Sites whose organic matter is said elsewhere, which goes first.
+
+    Raises
+    ------
+    InputError
+        A site with two values.
+    """
+    found, problems = dict(site_soils), []
+    column = "organic_matter_percent"
+    for site in plots.sites:
+        told = plots.table.loc[plots.table["site"] == site, column].dropna()
+        if told.nunique() > 1:
+            row = int(told.index[np.argmax(told != told.iloc[0])])
+            problems.append(Problem(
+                f"{plots.place(row)}, column '{column}'",
+                f"The site '{site}' has both {told.iloc[0]:g} and {told[row]:g} percent.",
+                "Give its parts names of their own."))  # fmt: skip
+        elif told.size and site not in settled:
+            found[site] = replace(found[site], organic_matter=float(told.iloc[0]))
+    if problems:
+        raise InputError(problems)
+    return found
 
 
 def by_site(

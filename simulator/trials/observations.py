@@ -151,7 +151,13 @@ def _plot(row: Any) -> Plot:
         site=row.site, year=row.year, sown=_of_season(row.sown), sampled=_of_season(row.sampled),
         seeding=row.seeding_kg_ha, cereal=row.cereal, fertilizer=row.fertilizer,
         dressings=tuple((_of_season(when), amount) for when, amount in fed if amount > 0),
+        mineral_nitrogen=_given(row.mineral_nitrogen_at_sowing_kg_ha),
+        mineral_nitrogen_depth=_given(row.mineral_nitrogen_depth_cm),
     )  # fmt: skip
+
+
+def _given(number: float) -> float | None:
+    return float(number) if np.isfinite(number) else None
 
 
 def _of_season(day: pd.Timestamp) -> str:

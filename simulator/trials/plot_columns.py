@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simulator import units
+from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.season.plan import NITROGEN_RANGE, SEEDING_RANGE
 from simulator.weather.columns import pint_powers
 
@@ -18,6 +19,7 @@ _SUFFIXES = {
     "kg_ha": "kg/ha", "lb_ac": "lb/acre", "lb_acre": "lb/acre", "lbs_ac": "lb/acre",
     "lbs_acre": "lb/acre", "g_m2": "g/m2", "mg_ha": "Mg/ha", "t_ha": "t/ha",
 }  # fmt: skip
+_LENGTHS = {"cm": "cm", "inch": "inch", "inches": "inch", "in": "inch"}
 US_UNITS = ("acre", "ac")
 
 
@@ -51,16 +53,20 @@ class Known:
     @property
     def plain(self) -> str:
         """The name without its unit."""
-        return self.name.removesuffix("_kg_ha")
+        return self.name.removesuffix("_kg_ha").removesuffix("_cm")
 
     @property
     def write(self) -> str:
         """What to write in a header."""
         if self.unit == "kg/ha":
             return f"{self.plain} (lb/acre) or {self.name}"
+        if self.unit == "cm":
+            return f"{self.plain} (inch) or {self.name}"
         return self.name
 
 
+_SOIL_TEST = PreviousCrop.specs()
+_ORGANIC = Soil.specs()["organic_matter"]
 COLUMNS = (
     Known("site", needed=True, other_names=("location", "place", "station")),
     Known("latitude", "number", "", 0.0, 66.0, other_names=("lat",)),
@@ -90,6 +96,13 @@ COLUMNS = (
     Known("previous_crop"),
     Known("fall_nitrogen_date", "date"),
     Known("spring_nitrogen_date", "date"),
+    Known("mineral_nitrogen_at_sowing_kg_ha", "number", "kg/ha",
+          _SOIL_TEST["soil_test_nitrogen"].low, _SOIL_TEST["soil_test_nitrogen"].high,
+          other_names=("mineral_nitrogen",)),
+    Known("mineral_nitrogen_depth_cm", "number", "cm", _SOIL_TEST["soil_test_depth"].low,
+          _SOIL_TEST["soil_test_depth"].high),
+    Known("organic_matter_percent", "number", "percent", _ORGANIC.low, _ORGANIC.high,
+          other_names=("organic_matter", "soil_organic_matter")),
 )  # fmt: skip
 BY_NAME = {known.name: known for known in COLUMNS}
 _CALLED = {name: known for known in COLUMNS
@@ -119,10 +132,11 @@ def recognise(header: str) -> tuple[Known | None, str]:
     words = "_".join(re.findall(r"[^\W_]+", name.lower()))
     if unit:
         return _CALLED.get(words), unit
-    for suffix, meant in _SUFFIXES.items():
-        known = _CALLED.get(words.removesuffix(f"_{suffix}"))
-        if words.endswith(f"_{suffix}") and known and known.unit == "kg/ha":
-            return known, meant
+    for wanted, suffixes in (("kg/ha", _SUFFIXES), ("cm", _LENGTHS)):
+        for suffix, meant in suffixes.items():
+            known = _CALLED.get(words.removesuffix(f"_{suffix}"))
+            if words.endswith(f"_{suffix}") and known and known.unit == wanted:
+                return known, meant
     return _CALLED.get(words), ""
 
 

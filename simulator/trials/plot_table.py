@@ -13,6 +13,7 @@ import pandas as pd
 
 from simulator import units
 from simulator.parameters import cereals, fertilizers, soils
+from simulator.parameters.soils import PreviousCrop
 from simulator.problems import InputError, Problem, fault
 from simulator.trials.plot_columns import (
     BY_NAME,
@@ -146,7 +147,7 @@ class Reading:
     def _settle_unit(self, known: Known, unit: str, where: str) -> None:
         self.slope[known.name] = 1.0
         nitrogen = known.name == "nitrogen_percent"
-        if not unit and known.unit == "kg/ha":
+        if not unit and known.unit in ("kg/ha", "cm"):
             self.problems.append(Problem(where, "The header does not say the unit.",
                                          f"Write {known.write}."))  # fmt: skip
         elif not unit and nitrogen and self.header[self.found[known.name]].lower() in OF_WHAT:
@@ -239,6 +240,7 @@ class Reading:
         self._default(table, "nitrogen_fall_kg_ha", 0.0, "none")
         self._default(table, "nitrogen_spring_kg_ha", 0.0, "none")
         self._default(table, "cereal", "rye", "rye")
+        self._soil_tests(table)
         for row, text in enumerate(table["fertilizer"]):
             plain = text.lower()
             fed = table[["nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]].iloc[row].sum()
@@ -272,6 +274,26 @@ class Reading:
             text = " and ".join(told)
             self.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
         return table
+
+    def _soil_tests(self, table: pd.DataFrame) -> None:
+        """Say what was measured of the soil, and how deep where nobody says."""
+        if (has := table["organic_matter_percent"].notna()).any():
+            sites = ", ".join(map(str, table.loc[has, "site"].unique()))
+            self.notes.append(f"The soil's organic matter is what was measured: {sites}.")
+        tested = table["mineral_nitrogen_at_sowing_kg_ha"].notna()
+        if not tested.any():
+            return
+        where = "" if tested.all() else f" in {int(tested.sum())} of {len(table)} rows; the others "
+        where += "" if tested.all() else "go on from what the previous crop leaves"
+        self.notes.append("The soil's mineral nitrogen is set to what was measured, on the day of "
+                          f"sowing{where}.")  # fmt: skip
+        shallow = tested & table["mineral_nitrogen_depth_cm"].isna()
+        if shallow.any():
+            depth = PreviousCrop().soil_test_depth
+            some = "" if shallow[tested].all() else f" in {int(shallow.sum())} rows"
+            self.notes.append(f"No depth of the mineral nitrogen is given{some}: {depth:g} cm is "
+                              "taken.")  # fmt: skip
+            table.loc[shallow, "mineral_nitrogen_depth_cm"] = depth
 
     def _default(self, table: pd.DataFrame, name: str, value: Any, told: str) -> None:
         missing = table[name].isna() | (table[name] == "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -37,6 +37,11 @@ class Plot:
         [kg/ha].
     dressings : tuple of (str, float)
         MM-DD and nitrogen [kg/ha].
+    mineral_nitrogen : float or None
+        Nitrate and ammonium nitrogen in the soil on the morning of sowing [kg/ha]; None where it
+        was not measured.
+    mineral_nitrogen_depth : float or None
+        Depth to which it was [cm]; None is that of `PreviousCrop`.
     """
 
     site: str
@@ -47,6 +52,27 @@ class Plot:
     dressings: tuple[tuple[str, float], ...] = ()
     cereal: str = "rye"
     fertilizer: str = "ammonium nitrate"
+    mineral_nitrogen: float | None = None
+    mineral_nitrogen_depth: float | None = None
+
+
+def crop_with_test(crop: soils.PreviousCrop, plot: Plot) -> soils.PreviousCrop:
+    """Return a previous crop with the soil test of a plot, which holds on the day of sowing.
+
+    Parameters
+    ----------
+    crop : PreviousCrop
+        Comes back as it is where the plot has no test.
+    plot : Plot
+    """
+    if plot.mineral_nitrogen is None:
+        return crop
+    depth = crop.soil_test_depth if plot.mineral_nitrogen_depth is None else (
+        plot.mineral_nitrogen_depth)  # fmt: skip
+    return replace(
+        crop, soil_test_nitrogen=plot.mineral_nitrogen, soil_test_depth=depth,
+        soil_test_day=float(plans.day_number(plot.year, plot.sown)),
+    )  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -56,6 +82,8 @@ class _Group:
     Parameters
     ----------
     site, cereal, fertilizer : str
+    first : Plot
+        Whose soil test holds for all.
     cut : Seasons
         One season, from the soil's first day to the last sampling.
     latitude : float
@@ -70,6 +98,7 @@ class _Group:
     site: str
     cereal: str
     fertilizer: str
+    first: Plot
     cut: Seasons
     latitude: float
     stands: list[tuple[int, float, tuple[tuple[int, float], ...]]] = field(default_factory=list)
@@ -113,7 +142,9 @@ class PlotRuns:
         alike: dict[tuple[Any, ...], list[int]] = {}
         for at, p in enumerate(self.plots):
             cut = cut_seasons(filled[p.site], [p.year], [p.sown], [plans.end(p.sampled)])
-            key = (p.site, p.year, p.cereal, p.fertilizer, int(cut.spans[0, 0]))
+            tested = (p.mineral_nitrogen, p.mineral_nitrogen_depth, p.sown)
+            key = (p.site, p.year, p.cereal, p.fertilizer, int(cut.spans[0, 0]),
+                   tested if p.mineral_nitrogen is not None else None)  # fmt: skip
             alike.setdefault(key, []).append(at)
         self._groups: list[_Group] = []
         self._met: tuple[bytes, Array] | None = None  # weather as the last cereals met it
@@ -123,7 +154,7 @@ class PlotRuns:
             record = filled[one.site]
             cut = cut_seasons(record, [one.year], [p.sown for p in few],
                               [plans.end(p.sampled) for p in few])  # fmt: skip
-            group = _Group(one.site, one.cereal, one.fertilizer, cut, latitude_of(record))
+            group = _Group(one.site, one.cereal, one.fertilizer, one, cut, latitude_of(record))
             for at in some:
                 group.add(at, self.plots[at])
             self._groups.append(group)
@@ -183,7 +214,7 @@ class PlotRuns:
             self._first_out, self._sow_days, self._seedings, self._dressing_days,
             self._dressing_amounts, self._end_days,
             _records([cereal_sets[group.cereal] for group in groups]), _records(own_soils),
-            _records([site_crops[group.site] for group in groups]),
+            _records([crop_with_test(site_crops[group.site], group.first) for group in groups]),
             _records([fertilizers.fertilizer(group.fertilizer) for group in groups]),
             bottoms, np.array([depths.size for depths in own_bottoms]), out,
         )  # fmt: skip

@@ -14,7 +14,7 @@ from scipy import stats
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
-from simulator.parameters.soils import PreviousCrop, Soil, layer_bottoms
+from simulator.parameters.soils import SOIL_TEST, PreviousCrop, Soil, layer_bottoms
 from simulator.problems import InputError, Problem, fault
 from simulator.season import plan as plans
 from simulator.season.day_loop import BY_DATE, grow_members
@@ -195,7 +195,8 @@ def varied(
     kinds : sequence of {"cereal", "soil", "previous crop"}
     spread : float
         Share of the default; a default of 0 is moved by half that share of its bounds' range.
-        Water contents stop halfway to each other, so that they stay in order.
+        Water contents stop halfway to each other, so that they stay in order. Of a soil test
+        only the nitrogen is varied, where one is given.
 
     Raises
     ------
@@ -209,9 +210,12 @@ def varied(
     wet = 0.5 * (soil.field_capacity + soil.saturation)
     limits = {"wilting_point": (0.0, dry - 0.001), "field_capacity": (dry, wet - 0.001),
               "saturation": (wet, 1.0)}  # fmt: skip
+    fixed = SOIL_TEST[1:] if field.previous_crop.tested else SOIL_TEST
     known: dict[str, Varied] = {}
     for kind, one in field.sets().items():
         for name, spec in one.specs().items() if kind in kinds else ():
+            if name in fixed:
+                continue
             default = float(getattr(one, name))
             reach = spread * abs(default) or 0.5 * spread * (spec.high - spec.low)
             least, most = limits.get(name, (-np.inf, np.inf))

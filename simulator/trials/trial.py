@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.parameters.cereals import CEREALS, Cereal
 from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
-from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site
+from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site, with_organic_matter
 from simulator.trials.observations import Plots
 from simulator.trials.plots import PlotRuns
 
@@ -110,7 +110,9 @@ class Trial:
         self.records = {site: records[site] for site in plots.sites if site in records}
         table = plots.table
         self.sites = plots.sites
-        self.soils = site_soils or by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
+        self.soils = site_soils or with_organic_matter(
+            plots, by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
+        )
         self.crops = (
             site_crops or by_site(plots, (), "previous_crop", previous_crop, DEFAULT_CROP)[0]
         )

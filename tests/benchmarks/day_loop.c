@@ -799,6 +799,7 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->seedling_nitrogen_kg_ha = field->seedling_nitrogen;
     record->growth_kg_ha = field->grown;
     record->killed_nitrogen_kg_ha = field->killed_nitrogen;
+    record->soil_test_correction_kg_ha = 0.0; /* no test is given here */
     record->water_balance_error_mm =
         field->water_start + field->precipitation
         - (record->soil_water_mm + record->snow_water_mm + field->runoff + field->drainage

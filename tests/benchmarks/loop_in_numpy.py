@@ -486,7 +486,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
                 kept_ammonium, kept_water, today[SNOW_WATER], evaporation, transpiration,
                 mineralised, denitrified, volatilised, applied, lt50, root_depth, stress,
                 leaf_nitrogen, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
-                grown_mass, killed_nitrogen,
+                grown_mass, killed_nitrogen, np.zeros(count),  # no soil test is given here
                 water_start + precipitation - kept_water - today[SNOW_WATER] - runoff - drainage
                 - evaporation - transpiration,
                 nitrogen_start + applied + mineralised + seedling_nitrogen - kept_nitrate

@@ -298,7 +298,16 @@ def asked_in_words(found: Answered) -> str:
     plan, about = found.asked.plan, found.place.about
     told = planned(plan, found.system)
     when = "all falls" if found.asked.year is None else f"the fall of {found.asked.year}"
-    return (f"{told[0].upper()}{told[1:]}, on {plan.soil} after {plan.previous_crop}, at "
+    measured = [
+        f"{what} {wording.dates_in(text)}"
+        for what, text in (
+            ("soil test", plan.soil_nitrate),
+            ("organic matter", plan.organic_matter),
+        )
+        if text
+    ]
+    ground = f" ({', '.join(measured)})" if measured else ""
+    return (f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
             f"{place_named(about)}; {when}.")  # fmt: skip
 
 
@@ -321,7 +330,7 @@ def _figure(value: float, digits: int) -> str:
 
 def notes(found: Answered) -> list[str]:
     """Say which falls are left out, what was filled, what the changed months had."""
-    told = list(found.place.notes)
+    told = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (mean_total(weather(found.place, changes), change)

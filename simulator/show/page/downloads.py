@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator import __version__
+from simulator.advice.wording import dates_in
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
-from simulator.parameters.soils import previous_crop, soil
 from simulator.problems import fault
 from simulator.season.plan import Plan
 from simulator.season.run import compare, run_season
@@ -79,6 +79,8 @@ def cost_command(found: Answered) -> str:
         if one is not None and _field(one) == _field(plan):
             words += ["--plan", f"sow={one.sow}; seeding={one.seeding}; nitrogen={one.nitrogen}; "
                       f"nitrogen-timing={one.nitrogen_timing}; end={one.end}"]  # fmt: skip
+    if plan.soil_nitrate:  # the dates that a budget tries by itself may lie before the test
+        words += ["--sow", plan.sow]
     words += ["--ended-by", ",".join(asked.endings) or "none", "--target", asked.target_text,
               "--years", "all" if asked.year is None else str(asked.year)]  # fmt: skip
     if own_prices.differ(asked.prices):
@@ -87,8 +89,13 @@ def cost_command(found: Answered) -> str:
 
 
 def _field(plan: Sown) -> list[str]:
-    return ["--cereal", plan.cereal, "--soil", plan.soil, "--previous-crop", plan.previous_crop,
-            "--fertilizer", plan.fertilizer]  # fmt: skip
+    words = ["--cereal", plan.cereal, "--soil", plan.soil, "--previous-crop", plan.previous_crop,
+             "--fertilizer", plan.fertilizer]  # fmt: skip
+    if plan.soil_nitrate:
+        words += ["--soil-nitrate", plan.soil_nitrate]
+    if plan.organic_matter:
+        words += ["--organic-matter", plan.organic_matter]
+    return words
 
 
 def _weather(found: Answered) -> list[str]:
@@ -133,15 +140,16 @@ def _costs(found: Answered) -> dict[str, str]:
 
 def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:
     record = weather(found.place, changes)
+    ground, crop, _ = plan.field()
     if found.asked.year is not None:
         one = Plan(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
                    seeding=plan.seeding, nitrogen=plan.nitrogen,
                    nitrogen_timing=plan.nitrogen_timing, end=plan.end)  # fmt: skip
-        return run_season(record, one, soil=plan.soil, previous_crop=plan.previous_crop,
+        return run_season(record, one, soil=ground, previous_crop=crop,
                           year=found.asked.year).drop_dims("layer")  # fmt: skip
     grid = compare(
-        record, cereal=plan.cereal, fertilizer=plan.fertilizer, soil=plan.soil,
-        previous_crop=plan.previous_crop, sow=[plan.sow], seeding=[plan.seeding],
+        record, cereal=plan.cereal, fertilizer=plan.fertilizer, soil=ground,
+        previous_crop=crop, sow=[plan.sow], seeding=[plan.seeding],
         nitrogen=[plan.nitrogen], nitrogen_timing=[plan.nitrogen_timing], end=[plan.end],
         years=found.place.years,
     )  # fmt: skip
@@ -205,15 +213,16 @@ def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
               "why": ()}[question]  # fmt: skip
     usual = defaults(question, asked.system)
     plans = {**mine, **{name: usual[name] for name in varied}, "seeding": [plan.seeding]}
+    ground, crop, measured = plan.field(
+        **{name: plans[name] for name in ("sow", "nitrogen", "nitrogen_timing")})  # fmt: skip
     made = make_sheet(question, Ask(
         record=place.record,
-        field={"cereal": cereal(plan.cereal), "soil": soil(plan.soil),
-               "previous_crop": previous_crop(plan.previous_crop),
+        field={"cereal": cereal(plan.cereal), "soil": ground, "previous_crop": crop,
                "fertilizer": fertilizer(plan.fertilizer)},
         plans=plans, years=list(place.years), system=asked.system,
         place=str(place.record.attrs["site"]),
         changes=[change.text for change in asked.changes], target=asked.target, year=asked.year,
-        parameters=[], announce=lambda _: None,
+        parameters=[dates_in(text) for text in measured], announce=lambda _: None,
     ))  # fmt: skip
     if suffix == "html":
         return sheets.html(made).encode()

@@ -5,7 +5,8 @@ import { isPrice, listen, readPrice, refusePrices, sameSeasons, showPrices } fro
 const CHOICES = JSON.parse($("choices").textContent);
 const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
 const SPANS = { "October to December": "oct..dec", "January to March": "jan..mar", "October to March": "oct..mar", September: "september", ...Object.fromEntries(["October", "November", "December", "January", "February", "March", "April"].map((m) => [m, m.toLowerCase()])) };
-const PLAN = ["cereal", "soil", "previous-crop", "fertilizer", "sow", "seeding", "nitrogen", "nitrogen-timing", "end"];
+const PLAN = ["cereal", "soil", "previous-crop", "fertilizer", "sow", "seeding", "nitrogen", "nitrogen-timing", "end", "soil-nitrate", "organic-matter"];
+const MEASURED = ["soil-nitrate", "organic-matter"];
 const LISTS = ["soil", "previous-crop", "cereal", "fertilizer", "ended-by"];
 const RATES = ["seeding", "nitrogen", "target"];
 const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 1, degC: 1 };
@@ -120,6 +121,7 @@ function showControls() {
   showYears();
   $("year").value = asked.year;
   for (const key of LISTS) $(key).value = asked[key];
+  for (const key of MEASURED) if (document.activeElement !== $(key)) $(key).value = asked[key];
   for (const key of ["sow", "end"]) {
     setSlider(key, ...CHOICES.days[key], 1, dayOf(asked[key]));
     say(key, inWords(asked[key]), inWords(asked[key], "long"));
@@ -174,6 +176,7 @@ function readControl(control, commit) {
   if (name === "units") asked.units = value;
   else if (id === "place") { asked = { ...asked, place: value, year: "all", file: "" }; }
   else if (id === "year" || LISTS.includes(id)) asked[id] = value;
+  else if (MEASURED.includes(id)) asked[id] = value.trim();
   else if (id === "sow" || id === "end") asked[id] = dateOf(Number(value));
   else if (RATES.includes(id)) asked[id] = `${value} ${rangeOf(id)[3]}`;
   else if (id === "share" || id === "fed") {
@@ -330,7 +333,7 @@ const refresh = latest(async () => {
 
 let settle;
 function changed(event, commit) {
-  if (event.target.id === "words" && !commit) return;  // half a word is no fault
+  if (["words", ...MEASURED].includes(event.target.id) && !commit) return;  // half a word is no fault
   if (!readControl(event.target, commit)) return;
   started = event.timeStamp;
   const busy = (now) => { for (const id of ["answer", "rest", "prices-said"]) $(id).setAttribute("aria-busy", now); };

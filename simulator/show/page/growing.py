@@ -13,7 +13,7 @@ import numpy as np
 
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
-from simulator.parameters.soils import layer_bottoms, previous_crop, soil
+from simulator.parameters.soils import layer_bottoms
 from simulator.problems import InputError, Problem
 from simulator.season.day_loop import BY_DATE, grow
 from simulator.season.drivers import DAYS, season_drivers
@@ -147,7 +147,7 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
             "Choose another fall, or other dates.",
         ))  # fmt: skip
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
-    ground, crop = soil(plan.soil), previous_crop(plan.previous_crop)
+    ground, crop, _ = plan.field()
     sets = (kind.as_record(), ground.as_record(), crop.as_record(), feed.as_record(),
             layer_bottoms(ground))  # fmt: skip
     count = len(cut.years)

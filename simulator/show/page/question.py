@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import partial
 from typing import Any
@@ -13,9 +13,17 @@ from simulator.advice.budget import ENDINGS
 from simulator.parameters.cereals import CEREALS, cereal
 from simulator.parameters.fertilizers import FERTILIZERS, fertilizer
 from simulator.parameters.prices import Prices
-from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, previous_crop, soil
+from simulator.parameters.soils import (
+    PREVIOUS_CROPS,
+    SOILS,
+    PreviousCrop,
+    Soil,
+    previous_crop,
+    soil,
+)
 from simulator.problems import InputError, Problem, fault
 from simulator.season import plan as plans
+from simulator.season.soil_test import measured_sets, read_soil_test
 from simulator.show.page import own_prices
 from simulator.show.questions import USUAL
 from simulator.weather.change import Change, parse_change
@@ -67,6 +75,8 @@ class Sown:
         Rates as written, with their unit.
     nitrogen_timing : str
         As `simulator.season.plan.dressings` reads it.
+    soil_nitrate, organic_matter : str
+        As `simulator.season.soil_test` reads them, the first with its day; empty for none.
     """
 
     cereal: str
@@ -78,6 +88,30 @@ class Sown:
     nitrogen: str
     nitrogen_timing: str
     end: str
+    soil_nitrate: str = ""
+    organic_matter: str = ""
+
+    def field(self, **others: Sequence[str]) -> tuple[Soil, PreviousCrop, list[str]]:
+        """Return soil and previous crop with what was measured, and what is to be said of it.
+
+        Parameters
+        ----------
+        **others
+            ``sow``, ``nitrogen`` and ``nitrogen_timing`` of other plans on the same field; the
+            plan's own without them.
+
+        Raises
+        ------
+        InputError
+            A soil test that does not fit the plans.
+        """
+        grown = others or {"sow": [self.sow], "nitrogen": [self.nitrogen],
+                           "nitrogen_timing": [self.nitrogen_timing]}  # fmt: skip
+        return measured_sets(
+            self.soil, self.previous_crop, soil_nitrate=self.soil_nitrate or None,
+            organic_matter=self.organic_matter or None, sow=grown["sow"],
+            nitrogen=grown["nitrogen"], nitrogen_timing=grown["nitrogen_timing"],
+        )  # fmt: skip
 
     @property
     def seeding_kg_ha(self) -> float:
@@ -159,7 +193,7 @@ def usual(system: units.System, place: str = DEFAULT_SAMPLE) -> dict[str, str]:
         "soil": "sandy loam", "previous-crop": "cotton", "fertilizer": "ammonium nitrate",
         "sow": "10-20", "seeding": USUAL[system]["seeding"], "nitrogen": f"30 {mass}",
         "nitrogen-timing": "sowing", "end": "04-15", "target": USUAL[system]["target"],
-        "ended-by": "spraying,rolling",
+        "ended-by": "spraying,rolling", "soil-nitrate": "", "organic-matter": "",
     }  # fmt: skip
 
 
@@ -273,18 +307,27 @@ def _plan(given: Mapping[str, str], before: str) -> Sown:
         timing = plans.dressings(given["nitrogen-timing"])
         _gathered(problems, partial(plans.check_order, [given["sow"]], [timing],
                                     [plans.end(given["end"])]))  # fmt: skip
+    plain = {name: given[name.replace("_", "-")] for name in PARTS}
+    if not problems:
+        _gathered(problems, partial(_check_measured, Sown(**plain)))
     if problems:
         raise InputError([
             Problem(before + problem.where.lstrip("-"), problem.what, problem.remedy)
             for problem in problems
         ])  # fmt: skip
-    plain = {name: given[name.replace("_", "-")] for name in PARTS}
     for name, find in (("cereal", cereal), ("soil", soil), ("previous_crop", previous_crop),
                        ("fertilizer", fertilizer)):  # fmt: skip
         plain[name] = find(plain[name]).name
     for name in ("sow", "end"):
         plain[name] = plans.month_day(plain[name], name=name)
     return Sown(**plain)
+
+
+def _check_measured(plan: Sown) -> None:
+    """Refuse a soil test without its day: the plan's sowing moves, and it would move along."""
+    if plan.soil_nitrate and read_soil_test(plan.soil_nitrate).day is None:
+        raise fault("soil-nitrate", "It does not say the day.", "Write '60 lb/acre on 10-01'.")
+    plan.field()
 
 
 def _year(text: str) -> int:
