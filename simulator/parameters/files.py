@@ -150,6 +150,9 @@ class ParameterFile:
 def _replaced(default: Set, values: Values, source: str) -> Set:
     if not values:
         return default
+    values = dict(values)
+    if "organic_matter" in values:  # of this very field, wherever it lies
+        values.setdefault("organic_matter_gradient", 0.0)
     made: Set = dataclasses.replace(default, source=source, **values)  # type: ignore[type-var]
     return made
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import exp
 
 import numpy as np
 
 from simulator.parameters.bounded import BoundedSet, bounded, choose
 from simulator.problems import fault
+
+MIDDLE = 37.0  # degrees north, where a texture has the organic matter that is listed
 
 _FAO = "within the range of FAO paper 56 table 19"
 _GUESS = "common practice, no source"
@@ -38,6 +41,16 @@ class Soil(BoundedSet):
     bulk_density: float = bounded(1.50, "t m-3", 0.8, 1.8, "bulk density", _GUESS)
     organic_matter: float = bounded(
         2.1, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _TUNED
+    )
+    organic_matter_gradient: float = bounded(
+        0.04,
+        "1",
+        0.0,
+        0.15,
+        "rise of organic matter for each degree of latitude north of 37, as a share; 0 where it "
+        "was measured",
+        "it doubles or more for each 10 degC that a climate is colder, Jenny (1930), Missouri"
+        " Agric. Exp. Stn. Res. Bull. 152 (from memory); tuned within the range",
     )
     mineralisation_rate: float = bounded(
         0.00026,
@@ -74,6 +87,18 @@ class Soil(BoundedSet):
         120.0, "cm", 30.0, 300.0, "depth of the soil column, below which nitrate is lost", _GUESS
     )
     rootable: float = bounded(75.0, "cm", 20.0, 300.0, "depth that roots can enter", _TUNED)
+
+    def measured(self, organic_matter: float) -> Soil:
+        """Return the soil with the organic matter [percent] that was found in it."""
+        return replace(self, organic_matter=organic_matter, organic_matter_gradient=0.0)
+
+    def at(self, latitude: float) -> Soil:
+        """Return the soil as it is at a latitude [degrees north]: colder places hold more humus."""
+        if self.organic_matter_gradient == 0.0:
+            return self
+        spec = self.specs()["organic_matter"]
+        found = self.organic_matter * exp(self.organic_matter_gradient * (latitude - MIDDLE))
+        return self.measured(min(max(found, spec.low), spec.high))
 
     def __post_init__(self) -> None:
         BoundedSet.__post_init__(self)
@@ -279,10 +304,11 @@ cotton = PreviousCrop()
 _CROPS = (
     cotton,
     replace(cotton, name="corn", residue=6000.0, carbon_to_nitrogen=57.0, residual_nitrate=45.0),
-    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=45.0),
+    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=30.0),
     replace(cotton, name="peanut", residue=3500.0, carbon_to_nitrogen=22.0, residual_nitrate=55.0),
+    # cut in June or July: its straw has rotted for two months, and the bare soil has given nitrate
     replace(
-        cotton, name="small grain", residue=4000.0, carbon_to_nitrogen=80.0, residual_nitrate=30.0
+        cotton, name="small grain", residue=2500.0, carbon_to_nitrogen=50.0, residual_nitrate=50.0
     ),
     replace(
         cotton,

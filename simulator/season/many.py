@@ -106,7 +106,7 @@ def grow_seasons(
             np.full((seasons, rates), sow), np.full(rates, stand.seeding),
             np.tile(np.array(when), (seasons, rates, 1)), amounts,
             np.full(len(stand.ends), BY_DATE), np.repeat(end_days, seasons, axis=0),
-            np.full(len(stand.ends), np.nan), kind, stand.soil.as_record(),
+            np.full(len(stand.ends), np.nan), kind, stand.soil.at(stand.latitude).as_record(),
             stand.previous_crop.as_record(), stand.fertilizer.as_record(),
             soils.layer_bottoms(stand.soil, None), out[part].reshape(-1, len(stand.ends)),
         )  # fmt: skip

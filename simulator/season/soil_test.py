@@ -117,7 +117,7 @@ def with_organic_matter(soil: Soil, given: float | str | None) -> Soil:
     InputError
         As `read_organic_matter`.
     """
-    return soil if given is None else replace(soil, organic_matter=read_organic_matter(given))
+    return soil if given is None else soil.measured(read_organic_matter(given))
 
 
 def hold_soil_test(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -197,7 +197,7 @@ def with_organic_matter(plots: Plots, site_soils: Mapping[str, soils.Soil],
                 f"The site '{site}' has both {told.iloc[0]:g} and {told[row]:g} percent.",
                 "Give its parts names of their own."))  # fmt: skip
         elif told.size and site not in settled:
-            found[site] = replace(found[site], organic_matter=float(told.iloc[0]))
+            found[site] = found[site].measured(float(told.iloc[0]))
     if problems:
         raise InputError(problems)
     return found

@@ -107,6 +107,13 @@ class Plots:
         """Return the rows as the model runs them."""
         return [_plot(row) for row in self.table.itertuples()]
 
+    def latitude(self, site: str, records: Mapping[str, xr.Dataset]) -> float:
+        """Return a site's latitude [degrees north]: its weather's, else that of its plots."""
+        own = records[site].attrs.get("latitude")
+        if own is not None and np.isfinite(float(own)):
+            return float(own)
+        return float(self.table.loc[self.table["site"] == site, "latitude"].median())
+
     def _placed(self, records: Mapping[str, xr.Dataset]) -> dict[str, xr.Dataset]:
         """Give each site's weather the latitude of the plots where it has none."""
         problems = [

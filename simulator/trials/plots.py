@@ -203,7 +203,7 @@ class PlotRuns:
             The day of sampling.
         """
         groups = self._groups
-        own_soils = [site_soils[group.site] for group in groups]
+        own_soils = [site_soils[group.site].at(group.latitude) for group in groups]
         own_bottoms = [soils.layer_bottoms(soil) for soil in own_soils]
         bottoms = np.zeros((len(groups), MOST_LAYERS))
         for at, depths in enumerate(own_bottoms):

@@ -285,7 +285,7 @@ class Place:
             biomass that a kg of it brings [kg/kg].
         """
         cut, field, falls = self._cut, self.field, len(self.years)
-        plant = cereal.as_record()
+        plant, ground = cereal.as_record(), soil.at(self._latitude)
         drivers = season_drivers(cut.tmax, cut.tmin, cut.rain, cut.day_of_year, self._latitude,
                                  cut.spans, plant, cut.radiation)  # fmt: skip
         sow = np.array([plans.day_number(year, field.sow) for year in self.years])
@@ -295,7 +295,7 @@ class Place:
             drivers, cut.spans, 0, 2 * falls, np.repeat(np.arange(falls), 2),
             np.tile(np.arange(2), falls), np.column_stack([sow, sow]), np.full(2, field.seeding),
             np.repeat(sow, 2).reshape(falls, 2, 1), np.array([[0.0], [field.nitrogen]]),
-            np.array([BY_DATE]), end, np.array([np.nan]), plant, soil.as_record(),
+            np.array([BY_DATE]), end, np.array([np.nan]), plant, ground.as_record(),
             crop.as_record(), field.fertilizer.as_record(), layer_bottoms(soil), out,
         )  # fmt: skip
         biomass = out["biomass_kg_ha"].reshape(falls, 2)

@@ -110,9 +110,14 @@ class Trial:
         self.records = {site: records[site] for site in plots.sites if site in records}
         table = plots.table
         self.sites = plots.sites
-        self.soils = site_soils or with_organic_matter(
+        grounds = site_soils or with_organic_matter(
             plots, by_site(plots, (), "soil", soil, DEFAULT_SOIL)[0]
         )
+        # at their latitude, so that an organic matter that is fitted is that of the field itself
+        self.soils = {
+            site: ground.at(plots.latitude(site, records)) if site in records else ground
+            for site, ground in grounds.items()
+        }
         self.crops = (
             site_crops or by_site(plots, (), "previous_crop", previous_crop, DEFAULT_CROP)[0]
         )

@@ -148,8 +148,8 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
         ))  # fmt: skip
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
     ground, crop, _ = plan.field()
-    sets = (kind.as_record(), ground.as_record(), crop.as_record(), feed.as_record(),
-            layer_bottoms(ground))  # fmt: skip
+    sets = (kind.as_record(), ground.at(latitude_of(place.record)).as_record(), crop.as_record(),
+            feed.as_record(), layer_bottoms(ground))  # fmt: skip
     count = len(cut.years)
     shown = cut.years if year is None else (year,)
     ends, days = empty_days((count, 1)), empty_days((len(shown), DAYS))
