@@ -29,7 +29,7 @@ NO_PARAMETER = "none"
     "--free",
     help="Parameters of the cereals, or shared by all soils, to fit beside each site's nitrogen "
     "supply; 'none' fits the supply only.  "
-    "[default: radiation_use_efficiency,largest_leaf_area,leaf_nitrogen_target]",
+    "[default: radiation_use_efficiency,leaf_growth_rate,growth_index_full]",
 )
 @click.option("--leave-out", type=click.Choice(["season", "year", "site", "none"]),
               default="season", show_default=True,

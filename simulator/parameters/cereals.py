@@ -84,8 +84,17 @@ class Cereal(BoundedSet):
     seedling_leaf_area: float = bounded(
         1.76, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _TUNED
     )
-    first_leaf_area: float = bounded(4.5, "cm2", 1.0, 10.0, "area of the first full leaf", _TUNED)
-    largest_leaf_area: float = bounded(13.0, "cm2", 8.0, 40.0, "area of the largest leaf", _TUNED)
+    leaf_growth_rate: float = bounded(
+        0.011,
+        "degC-1 d-1",
+        0.004,
+        0.03,
+        "relative growth of leaf area in a young stand",
+        "about 0.009 above 0 degC for winter wheat, from memory; tuned within the range",
+    )
+    leaf_base: float = bounded(
+        2.0, "degC", 0.0, 6.0, "temperature above which leaf area grows", _TUNED
+    )
     specific_leaf_area: float = bounded(
         46.0,
         "m2 kg-1",
@@ -93,6 +102,20 @@ class Cereal(BoundedSet):
         55.0,
         "largest leaf area built from a mass of leaf at 20 degC",
         "winter wheat in the field 20 to 28, from memory, where it is cooler",
+    )
+    cold_leaf_thinness: float = bounded(
+        0.6,
+        "1",
+        0.3,
+        1.0,
+        "specific leaf area of leaves grown at 5 degC as a share of those at 20",
+        "Huner et al. (1981), Puma rye, from memory; tuned within the range",
+    )
+    leaf_share_start: float = bounded(
+        0.7, "1", 0.4, 0.95, "share of shoot growth to leaves before elongation", _TUNED
+    )
+    leaf_share_end: float = bounded(
+        0.2, "1", 0.0, 0.6, "share of shoot growth to leaves when the flag leaf is out", _TUNED
     )
     extinction: float = bounded(
         0.59, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
@@ -125,7 +148,15 @@ class Cereal(BoundedSet):
         "31 to 37 (cardinal temperature tables)",
     )
     leaf_life: float = bounded(
-        790.0, "degC d", 300.0, 2000.0, "thermal time in which a leaf ages", _TUNED
+        700.0,
+        "degC d",
+        300.0,
+        2000.0,
+        "mean thermal time that a leaf lives before stems rise",
+        _TUNED,
+    )
+    last_leaf_life: float = bounded(
+        1000.0, "degC d", 300.0, 2000.0, "the same from stem elongation on", _TUNED
     )
     shading_limit: float = bounded(
         5.0, "1", 3.0, 10.0, "leaf area index above which lower leaves die", _GUESS
@@ -155,56 +186,56 @@ class Cereal(BoundedSet):
 
     # nitrogen
     seed_nitrogen: float = bounded(0.018, "kg kg-1", 0.01, 0.03, "nitrogen in seed", _GUESS)
-    leaf_nitrogen_target: float = bounded(
-        2.2,
-        "g m-2",
+    luxury: float = bounded(
+        1.4,
+        "1",
         1.0,
-        4.0,
-        "nitrogen that leaves ask for",
-        "van Oosterom et al. (2010), from memory; tuned within the range",
+        1.8,
+        "most nitrogen of shoots as a multiple of the critical",
+        "maximum curve of Justes et al. (1994): 8.3/5.35, from memory; tuned within the range",
     )
     root_nitrogen_ratio: float = bounded(
         0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
     )
-    structural_nitrogen: float = bounded(
-        0.0069,
-        "kg kg-1",
-        0.001,
-        0.012,
-        "nitrogen that structure cannot give up",
-        "straw of 0.4 to 0.6 %, common practice; tuned within the range",
-    )
-    leaf_nitrogen_least: float = bounded(
-        0.86,
-        "g m-2",
+    growth_index_least: float = bounded(
         0.2,
-        1.5,
-        "leaf nitrogen at which no leaf expands",
-        "Sinclair and Horie (1989), from memory; tuned within the range",
-    )
-    leaf_nitrogen_full: float = bounded(
-        2.26,
-        "g m-2",
-        1.0,
-        4.0,
-        "leaf nitrogen at which expansion is free",
-        "Sinclair and Horie (1989), from memory; tuned within the range",
-    )
-    efficiency_threshold: float = bounded(
-        0.3,
-        "g m-2",
+        "1",
         0.0,
-        0.8,
-        "leaf nitrogen at which growth stops",
-        "Sinclair and Horie (1989), from memory",
+        0.4,
+        "nitrogen nutrition index at which growth stops",
+        "minimum curve of Justes et al. (1994): 2.0/5.35, from memory; rye dilutes further",
     )
-    efficiency_slope: float = bounded(
-        3.5,
-        "m2 g-1",
+    growth_index_full: float = bounded(
+        0.5,
+        "1",
+        0.3,
         1.0,
-        6.0,
-        "rise of efficiency with leaf nitrogen",
-        "Sinclair and Horie (1989), from memory; tuned within the range",
+        "nitrogen nutrition index from which on growth is free",
+        _TUNED,
+    )
+    leaf_index_least: float = bounded(
+        0.2,
+        "1",
+        0.0,
+        0.5,
+        "nitrogen nutrition index at which no leaf expands",
+        _TUNED,
+    )
+    leaf_index_full: float = bounded(
+        0.8,
+        "1",
+        0.3,
+        1.5,
+        "nitrogen nutrition index from which on leaves expand freely",
+        _TUNED,
+    )
+    left_in_old_leaves: float = bounded(
+        0.5,
+        "1",
+        0.1,
+        1.0,
+        "nitrogen left in leaves that die of age as a share of the shoots' concentration",
+        _GUESS,
     )
     most_uptake: float = bounded(
         4.0, "kg ha-1 d-1", 1.0, 10.0, "most nitrogen taken up in a day", _GUESS
@@ -279,7 +310,6 @@ triticale = replace(
     vegetative_rate=0.078,
     elongation_rate=0.0225,
     growth_lowest=1.0,
-    largest_leaf_area=15.0,
     hardiest=-22.0,
 )
 barley = replace(
@@ -307,7 +337,6 @@ oat = replace(
     growth_lowest=2.0,
     growth_best=20.3,
     radiation_use_efficiency=2.05,
-    largest_leaf_area=16.0,
     hardiest=-9.0,
 )
 

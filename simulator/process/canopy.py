@@ -7,7 +7,12 @@ a closed canopy keeps growing and dilutes what it has.
 
 from math import exp, log
 
+import numpy as np
+
 from simulator.process.compiled import compiled
+from simulator.process.development import LAST_LEAF
+
+Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 LIGHT_MIDDLING = 8.0  # MJ m-2 d-1 of photosynthetic light, a day of early spring at 31 N
 LIGHT_HALF = 10.0  # MJ m-2 d-1 at which half of the hyperbola's height is reached
@@ -51,32 +56,26 @@ def tillering(shoots: float, most_shoots: float, leaves_today: float) -> float:
 
 
 @compiled
-def leaf_expansion(
-    shoots: float,
-    leaves_today: float,
-    leaves: float,
-    first_leaf_area: float,
-    largest_leaf_area: float,
-) -> float:
+def leaf_expansion(leaf_area: float, warmth: float, relative_rate: float) -> float:
     """Leaf area index that could expand in a day, were nothing short.
+
+    Young leaf area multiplies: new leaves and tillers come in proportion to those there are.
 
     Parameters
     ----------
-    shoots : float
-        Shoots per m2.
-    leaves_today, leaves : float
-        Leaves appearing today on each shoot; leaves on the main stem so far.
-    first_leaf_area, largest_leaf_area : float
-        Area of the first leaf and of the largest [cm2]; in between a leaf is larger by a fifth
-        of the first leaf than the one before.
+    leaf_area : float
+        Green leaf area index.
+    warmth : float
+        Thermal time of the day above the base for leaf growth [degC d].
+    relative_rate : float
+        Relative growth of leaf area [per degC d].
 
     References
     ----------
-    Leaf area as number times size, with size rising up the stem: Gallagher (1979), J. Exp. Bot.
-    30:625-636 (from memory).
+    Exponential growth of leaf area in thermal time while leaves, not light, set the pace: Goudriaan
+    and van Laar (1994), Modelling Potential Crop Growth Processes, Kluwer, ch. 5 (from memory).
     """
-    size = min(first_leaf_area * (1.0 + 0.2 * leaves), largest_leaf_area)
-    return shoots * leaves_today * size * 1e-4
+    return leaf_area * (exp(relative_rate * warmth) - 1.0)
 
 
 @compiled
@@ -123,123 +122,95 @@ def efficiency_by_light(light: float) -> float:
 
 
 @compiled
-def root_share(development: float, at_emergence: float, at_anthesis: float) -> float:
-    """Share of growth that goes to roots, falling in a line from emergence to anthesis.
+def root_share(development: float, at_first: float, at_anthesis: float) -> float:
+    """Share of growth that goes to roots: falls in a line from stem elongation to anthesis.
 
     References
     ----------
-    Common practice for winter cereals, no source.
+    Roots and crown come first until stems rise; common practice for winter cereals, no source.
     """
-    part = min(development / 2.0, 1.0)
-    return at_emergence + (at_anthesis - at_emergence) * part
+    part = min(max(development - 1.0, 0.0), 1.0)
+    return at_first + (at_anthesis - at_first) * part
 
 
 @compiled
-def leaf_share(development: float) -> float:
-    """Share of shoot growth that may become leaf blade: most before elongation, none at anthesis.
-
-    References
-    ----------
-    Common practice for winter cereals, no source.
-    """
-    if development < 1.0:
-        return 0.85
-    return max(0.85 * (2.0 - development), 0.0)
-
-
-@compiled
-def specific_leaf_nitrogen(
-    shoot_nitrogen: float, shoot_mass: float, structural: float, leaf_area: float
-) -> float:
-    """Nitrogen in green leaves [g m-2 of leaf]: the shoot's less what its structure holds.
+def leaf_share(development: float, at_first: float, at_last_leaf: float) -> float:
+    """Share of shoot growth that may become leaf: less from stem elongation on.
 
     Parameters
     ----------
-    shoot_nitrogen, shoot_mass : float
-        [kg/ha].
-    structural : float
-        Nitrogen that stems and dead leaves cannot give up [kg per kg].
-    leaf_area : float
-        Leaf area index.
+    development : float
+        1 at stem elongation, `LAST_LEAF` when the flag leaf is out, after which none is made.
+    at_first, at_last_leaf : float
+        Share before elongation, and when the flag leaf is out; in a line between.
 
     References
     ----------
-    Sinclair and Horie (1989), Crop Sci. 29:90-98, leaf nitrogen per leaf area.
+    Partitioning by stage, common practice for winter cereals, no source.
     """
-    if leaf_area <= 0.0:
-        return 0.0
-    return max(shoot_nitrogen - structural * shoot_mass, 0.0) * 0.1 / leaf_area
+    part = min(max((development - 1.0) / (LAST_LEAF - 1.0), 0.0), 1.0)
+    return at_first + (at_last_leaf - at_first) * part
 
 
 @compiled
-def expansion_by_nitrogen(leaf_nitrogen: float, least: float, full: float) -> float:
-    """Share of leaf expansion that the nitrogen in the leaves allows.
-
-    References
-    ----------
-    Linear between the nitrogen at which no new leaf is filled and that at which none is held
-    back; after Lemaire and Gastal (1997), leaf area follows nitrogen uptake (from memory).
-    """
-    return min(max((leaf_nitrogen - least) / (full - least), 0.0), 1.0)
-
-
-@compiled
-def efficiency_by_nitrogen(leaf_nitrogen: float, threshold: float, slope: float) -> float:
-    """Radiation use efficiency as a share of that of well-fed leaves.
-
-    References
-    ----------
-    Sinclair and Horie (1989), Crop Sci. 29:90-98: 2/(1 + exp(-a (N - b))) - 1 with
-    N in g m-2 (form from memory; a and b bounded parameters).
-    """
-    if leaf_nitrogen <= threshold:
-        return 0.0
-    return 2.0 / (1.0 + exp(-slope * (leaf_nitrogen - threshold))) - 1.0
-
-
-@compiled
-def senescence(
-    leaf_area: float,
-    thermal_time: float,
-    since_emergence: float,
-    leaf_life: float,
-    shading_limit: float,
-) -> float:
-    """Leaf area index that dies of age or shade in a day.
+def allowed_by_nitrogen(index: float, least: float, full: float) -> float:
+    """Share of growth, or of leaf expansion, that nitrogen in the shoots allows.
 
     Parameters
     ----------
-    leaf_area : float
-        Green leaf area index.
-    thermal_time, since_emergence : float
-        Of the day and since emergence [degC d]; a young stand has no old leaves.
+    index : float
+        Nitrogen nutrition index, see `simulator.process.nitrogen.nutrition_index`.
+    least, full : float
+        Index at which there is none, and from which on nitrogen holds nothing back.
+
+    References
+    ----------
+    Linear between a least and a sufficient concentration: Angus and Moncur (1985), Aust. J.
+    Agric. Res. 36:537-544 (from memory). Leaves expand less before growth suffers: Lemaire and
+    Gastal (1997), in Diagnosis of the Nitrogen Status in Crops (from memory).
+    """
+    return min(max((index - least) / (full - least), 0.0), 1.0)
+
+
+@compiled
+def grow_old(leaf_ages: Array, thermal_time: float, leaf_life: float) -> float:
+    """Let leaves grow older, and return the leaf area index that dies of age in a day.
+
+    Leaves pass through classes of age one after the other, so that few die young and most near
+    their age.
+
+    Parameters
+    ----------
+    leaf_ages : array (class,)
+        Leaf area index of each class of age, the youngest first; changed in place.
+    thermal_time : float
+        Of the day [degC d].
     leaf_life : float
-        Thermal time that a leaf lives [degC d].
-    shading_limit : float
-        Leaf area index above which lower leaves are in the dark.
+        Mean thermal time from a leaf's expansion to its death [degC d].
 
     References
     ----------
-    First-order ageing in thermal time, and loss of the part above a limiting leaf area at
-    5 % a day; common practice, no source.
+    A train of first-order classes, in which ages at death follow an Erlang distribution: Manetsch
+    (1976), IEEE Trans. Syst. Man Cybern. 6:547-553 (from memory).
     """
-    old = min(since_emergence / leaf_life, 1.0)
-    aged = old * leaf_area * thermal_time / leaf_life
-    shaded = 0.05 * max(leaf_area - shading_limit, 0.0)
-    return min(aged + shaded, leaf_area)
+    classes = leaf_ages.size
+    passing = 1.0 - exp(-classes * thermal_time / leaf_life)
+    died = leaf_ages[classes - 1] * passing
+    for age in range(classes - 1, 0, -1):
+        leaf_ages[age] += passing * (leaf_ages[age - 1] - leaf_ages[age])
+    leaf_ages[0] -= passing * leaf_ages[0]
+    return float(died)
 
 
 @compiled
-def poor_leaf_loss(leaf_area: float, leaf_nitrogen: float, least: float) -> float:
-    """Leaf area index that dies in a day of too little nitrogen in the leaves, which it gives up.
+def shaded_leaf_loss(leaf_area: float, shading_limit: float) -> float:
+    """Leaf area index that dies of shade in a day, above a limiting leaf area index.
 
     References
     ----------
-    Two hundredths a day below the least nitrogen [g m-2]; common practice, no source.
+    5 % of what stands above the limit; common practice, no source.
     """
-    if leaf_nitrogen >= least:
-        return 0.0
-    return 0.02 * leaf_area
+    return 0.05 * max(leaf_area - shading_limit, 0.0)
 
 
 @compiled
@@ -265,44 +236,40 @@ def ripening_loss(leaf_area: float, development: float, progress: float) -> floa
 
 
 @compiled
-def leaf_thinness(temperature: float) -> float:
+def leaf_thinness(temperature: float, in_the_cold: float) -> float:
     """Specific leaf area as a share of its largest: leaves grown in the cold are thick.
 
     Parameters
     ----------
     temperature : float
         Daily mean [degC].
+    in_the_cold : float
+        The share at 5 degC and below; 1 is reached at 20 degC, in a line between.
 
     References
     ----------
     Huner, Palta, Li and Carter (1981), Bot. Gaz. 142:55-62: leaves of Puma rye grown at 5 degC
-    against 20 degC; a half against the whole, in a line between, is from memory.
+    against 20 degC (from memory).
     """
-    return min(max(0.5 + (temperature - 5.0) / 30.0, 0.5), 1.0)
+    part = min(max((temperature - 5.0) / 15.0, 0.0), 1.0)
+    return in_the_cold + (1.0 - in_the_cold) * part
 
 
 @compiled
-def leaf_from_reserves(shoot_mass: float, leaf_area: float, specific_leaf_area: float) -> float:
-    """Leaf area index that reserves can rebuild in a day, after frost has taken the leaves.
+def drawn_from_reserves(leaf: float, root: float) -> float:
+    """Dry matter [kg/ha] that roots and crown give in a day to grow leaves anew after frost.
 
     Parameters
     ----------
-    shoot_mass : float
-        [kg/ha].
-    leaf_area : float
-        Green leaf area index.
-    specific_leaf_area : float
-        [m2/kg].
+    leaf, root : float
+        Dry mass of green leaves and of roots [kg/ha].
 
     References
     ----------
-    One hundredth of the shoots' mass a day while leaves are less than a tenth of it; common
+    One hundredth of the roots' mass a day while leaves are less than a tenth of it; common
     practice, no source.
     """
-    leaf_mass = leaf_area / specific_leaf_area * 1e4
-    if leaf_mass >= 0.1 * shoot_mass:
-        return 0.0
-    return 0.01 * shoot_mass * specific_leaf_area * 1e-4
+    return 0.01 * root if leaf < 0.1 * root else 0.0
 
 
 @compiled

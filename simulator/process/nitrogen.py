@@ -288,31 +288,39 @@ def uptake_share(
 
 
 @compiled
+def nutrition_index(shoot_nitrogen: float, shoot_mass: float) -> float:
+    """Nitrogen in the shoots [kg/ha] as a share of what full growth asks for at their mass [kg/ha].
+
+    References
+    ----------
+    Nitrogen nutrition index: Lemaire and Gastal (1997), in Diagnosis of the Nitrogen Status in
+    Crops, Springer, pp. 3-43 (from memory).
+    """
+    if shoot_mass <= 0.0:
+        return 0.0
+    return shoot_nitrogen / (critical_concentration(shoot_mass) * shoot_mass)
+
+
+@compiled
 def demand(
-    leaf_area: float,
     shoot_mass: float,
     root_mass: float,
     nitrogen: float,
-    leaf_target: float,
-    structural: float,
+    luxury: float,
     root_ratio: float,
     most: float,
 ) -> float:
     """Nitrogen the stand would take up in a day [kg/ha].
 
-    Leaves ask for a target per leaf area, the rest for what structure holds; so a stand whose
-    leaves are all out takes up little, whatever lies in the soil, and dilutes what it has.
+    A stand takes up more than it needs while it can, stores it in sheaths and stems, and dilutes
+    it when it grows: the most it holds stands above the critical curve by a fixed share.
 
     Parameters
     ----------
-    leaf_area : float
-        Green leaf area index.
     shoot_mass, root_mass, nitrogen : float
         Dry mass of shoots and roots, nitrogen in both [kg/ha].
-    leaf_target : float
-        Nitrogen that leaves ask for [g m-2 of leaf].
-    structural : float
-        Nitrogen that structure holds [kg per kg].
+    luxury : float
+        Most nitrogen of shoots as a multiple of the critical.
     root_ratio : float
         Nitrogen concentration of roots as a share of that of shoots.
     most : float
@@ -320,15 +328,13 @@ def demand(
 
     References
     ----------
-    Demand by leaf area and structure: van Oosterom et al. (2010), Field Crops Res. 115:19-28
-    (from memory); never above the maximum of Justes et al. (1994), 8.3/5.35 of the critical.
+    Justes, Mary, Meynard, Machet and Thelier-Huche (1994), Ann. Bot. 74:397-407: the maximum
+    curve lies at 8.3/5.35 of the critical (from memory).
     """
     if shoot_mass <= 0.0:
         return 0.0
-    wanted = 10.0 * leaf_target * leaf_area + structural * shoot_mass
-    wanted = min(wanted, 8.3 / 5.35 * critical_concentration(shoot_mass) * shoot_mass)
-    whole = wanted * (shoot_mass + root_ratio * root_mass) / shoot_mass
-    return min(max(whole - nitrogen, 0.0), most)
+    held = luxury * critical_concentration(shoot_mass)
+    return min(max(held * (shoot_mass + root_ratio * root_mass) - nitrogen, 0.0), most)
 
 
 @compiled

@@ -45,7 +45,7 @@ RECORD = (
     ("hardiness_degC", "degC", "temperature that kills half the stand"),
     ("root_depth_cm", "cm", "depth of roots"),
     ("water_stress", "1", "growth allowed by soil water, 1 is no stress"),
-    ("leaf_nitrogen_g_m2", "g m-2", "nitrogen in green leaves"),
+    ("nitrogen_nutrition_index", "1", "nitrogen as a share of what full growth asks for"),
     ("soil_water_start_mm", "mm", "water in the soil column on the first day"),
     ("mineral_nitrogen_start_kg_ha", "kg/ha", "nitrate and ammonium nitrogen on the first day"),
     ("litter_nitrogen_kg_ha", "kg/ha", "organic fertilizer nitrogen not yet set free"),
@@ -54,6 +54,8 @@ RECORD = (
     ("growth_kg_ha", "kg/ha", "dry matter grown"),
     ("killed_nitrogen_kg_ha", "kg/ha", "nitrogen in what frost killed"),
     ("soil_test_correction_kg_ha", "kg/ha", "mineral nitrogen put in to match a soil test"),
+    ("shed_leaf_kg_ha", "kg/ha", "dry matter of leaves that died and fell"),
+    ("shed_nitrogen_kg_ha", "kg/ha", "nitrogen in leaves that died and fell"),
     ("water_balance_error_mm", "mm", "water that the balance fails to find"),
     ("nitrogen_balance_error_kg_ha", "kg/ha", "nitrogen that the balance fails to find"),
     ("dry_matter_balance_error_kg_ha", "kg/ha", "dry matter that the balance fails to find"),
@@ -125,7 +127,7 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
     record.hardiness_degC = field.lt50
     record.root_depth_cm = field.root_depth
     record.water_stress = field.stress
-    record.leaf_nitrogen_g_m2 = field.leaf_nitrogen
+    record.nitrogen_nutrition_index = field.nutrition
     record.soil_water_start_mm = field.water_start
     record.mineral_nitrogen_start_kg_ha = field.nitrogen_start
     record.litter_nitrogen_kg_ha = field.litter
@@ -134,6 +136,8 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
     record.growth_kg_ha = field.grown
     record.killed_nitrogen_kg_ha = field.killed_nitrogen
     record.soil_test_correction_kg_ha = field.test_correction
+    record.shed_leaf_kg_ha = field.shed
+    record.shed_nitrogen_kg_ha = field.shed_nitrogen
     record.water_balance_error_mm = (
         (field.water_start + field.precipitation)
         - (record.soil_water_mm + record.snow_water_mm)
@@ -143,10 +147,10 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
         (field.nitrogen_start + field.applied + field.mineralised + field.seedling_nitrogen)
         + field.test_correction
         - (record.soil_nitrate_kg_ha + record.soil_ammonium_kg_ha + field.litter)
-        - (field.nitrogen + field.killed_nitrogen)
+        - (field.nitrogen + field.killed_nitrogen + field.shed_nitrogen)
         - (field.leached + field.denitrified + field.volatilised)
     )
     record.dry_matter_balance_error_kg_ha = (
-        field.seedling + field.grown - (field.shoot + field.root + field.killed)
+        field.seedling + field.grown - (field.shoot + field.root + field.killed + field.shed)
     )
     record.season_day = day

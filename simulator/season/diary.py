@@ -166,7 +166,7 @@ def live_a_day(
     work.crop_coefficient = 0.0
     work.rooted_water = 0.0
     field.stress = 1.0
-    field.leaf_nitrogen = 0.0
+    field.nutrition = 0.0
     if field.emerged and field.alive:
         reach(cereal, soil, column, field, work)
         if field.development < RIPE:

@@ -42,7 +42,8 @@ GROWTH = 13  # response of growth to daytime temperature, and of its efficiency 
 PROGRESS = 14  # response of development to temperature and photoperiod
 WARMTH = 15  # response of development to temperature alone
 VERNALIZATION = 16  # [d]
-COLUMNS = 17
+LEAF_WARMTH = 17  # thermal time above the base for leaf growth [degC d]
+COLUMNS = 18
 
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
@@ -120,6 +121,7 @@ def fill_drivers(
             light, cereal.critical_photoperiod, cereal.optimum_photoperiod
         )
         row[VERNALIZATION] = vernalization_rate(mean)
+        row[LEAF_WARMTH] = thermal_time(high - cereal.leaf_base, low - cereal.leaf_base)
 
 
 def season_drivers(

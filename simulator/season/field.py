@@ -19,6 +19,7 @@ from simulator.process.nitrogen import ANAEROBIC, topsoil_share
 Array = np.ndarray[Any, Any]
 
 MOST_LAYERS = 60
+AGES = 6  # classes of leaf age: deaths spread over two fifths of a leaf's life
 CARBON = 0.42  # kg carbon per kg dry matter, common practice
 ORGANIC_NITROGEN = 0.058  # kg N per kg organic matter: 58 % carbon, C:N 10, common practice
 SURFACE = 10.0  # cm of soil that evaporation dries and seeds lie in (FAO paper 56: 10 to 15)
@@ -76,6 +77,8 @@ FIELD = np.dtype(
         ("plants", np.float64),
         ("shoots", np.float64),
         ("leaf_area", np.float64),
+        ("leaf_ages", np.float64, (AGES,)),  # leaf area by class of age, the youngest first
+        ("leaf", np.float64),  # dry mass of green leaves, a part of the shoots'
         ("shoot", np.float64),
         ("root", np.float64),
         ("nitrogen", np.float64),  # in shoots and roots
@@ -85,12 +88,14 @@ FIELD = np.dtype(
         ("leaves_spared", np.float64),  # of the leaves now there, likewise
         ("killed", np.float64),
         ("killed_nitrogen", np.float64),
+        ("shed", np.float64),  # dead leaves, off the stand
+        ("shed_nitrogen", np.float64),
         ("seedling", np.float64),
         ("seedling_nitrogen", np.float64),
         ("grown", np.float64),
         # the day that is over
         ("stress", np.float64),
-        ("leaf_nitrogen", np.float64),
+        ("nutrition", np.float64),  # nitrogen nutrition index
         # sums of the season
         ("precipitation", np.float64),
         ("runoff", np.float64),

@@ -300,8 +300,8 @@ def run_season(
     bottoms = soils.layer_bottoms(ground, layers)
     nitrate = np.full((DAYS, bottoms.size), np.nan)
     grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
-         kind.as_record(), ground.as_record(), crop.as_record(), feed.as_record(),
-         bottoms, at_end, days, nitrate)  # fmt: skip
+         kind.as_record(), ground.at(latitude_of(record)).as_record(), crop.as_record(),
+         feed.as_record(), bottoms, at_end, days, nitrate)  # fmt: skip
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
         last = int(at_end["season_day"][0])
@@ -346,12 +346,13 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
             ("mineral_nitrogen_start_kg_ha", "fertilizer_kg_ha", "mineralised_kg_ha",
              "seedling_nitrogen_kg_ha", "soil_test_correction_kg_ha"),
             ("nitrogen_uptake_kg_ha", "root_nitrogen_kg_ha", "killed_nitrogen_kg_ha",
+             "shed_nitrogen_kg_ha",
              "nitrate_leached_kg_ha", "denitrified_kg_ha", "volatilised_kg_ha",
              "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha"),
         ),
         "dry_matter_balance": (
             ("seedling_kg_ha", "growth_kg_ha"),
-            ("biomass_kg_ha", "root_biomass_kg_ha", "killed_biomass_kg_ha"),
+            ("biomass_kg_ha", "root_biomass_kg_ha", "killed_biomass_kg_ha", "shed_leaf_kg_ha"),
         ),
     }  # fmt: skip
     found: dict[str, dict[str, Any]] = {}
@@ -515,7 +516,7 @@ def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
         np.tile(np.arange(plan_count), len(seasons.years)),
         days.sow_days, np.array([seeding for _, seeding, *_ in layout.combinations]),
         days.dressing_days, layout.dressing_amounts(), kinds, end_days, values,
-        kind, layout.soil.as_record(), layout.previous_crop.as_record(),
+        kind, layout.soil.at(latitude).as_record(), layout.previous_crop.as_record(),
         layout.fertilizer.as_record(), soils.layer_bottoms(layout.soil, layout.layers), out,
     )  # fmt: skip
     return out.reshape(len(seasons.years), plan_count, len(layout.ends))

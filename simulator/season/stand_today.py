@@ -8,21 +8,19 @@ from __future__ import annotations
 from typing import Any
 
 from simulator.process.canopy import (
-    efficiency_by_nitrogen,
-    expansion_by_nitrogen,
+    allowed_by_nitrogen,
+    drawn_from_reserves,
+    grow_old,
     leaf_expansion,
-    leaf_from_reserves,
     leaf_share,
     leaf_thinness,
     plants_emerging,
-    poor_leaf_loss,
     potential_growth,
     ripening_loss,
     root_front,
     root_share,
     rooted_share,
-    senescence,
-    specific_leaf_nitrogen,
+    shaded_leaf_loss,
     tillering,
 )
 from simulator.process.compiled import compiled
@@ -33,8 +31,19 @@ from simulator.process.development import (
     seed_zone_moisture,
     vernalization_response,
 )
-from simulator.process.frost import TENDER_LEAF, hardiest_by_stage, hardiness, survival
-from simulator.process.nitrogen import AMMONIUM_UPTAKE, demand, shoot_nitrogen, uptake_share
+from simulator.process.frost import (
+    TENDER_LEAF,
+    hardiest_by_stage,
+    hardiness,
+    survival,
+)
+from simulator.process.nitrogen import (
+    AMMONIUM_UPTAKE,
+    demand,
+    nutrition_index,
+    shoot_nitrogen,
+    uptake_share,
+)
 from simulator.process.water import (
     aeration,
     basal_crop_coefficient,
@@ -44,6 +53,7 @@ from simulator.process.water import (
 from simulator.season.drivers import (
     CROWN_MINIMUM,
     GROWTH,
+    LEAF_WARMTH,
     PROGRESS,
     RADIATION,
     SNOW_DEPTH,
@@ -55,8 +65,10 @@ from simulator.season.drivers import (
     VERNALIZATION,
     WARMTH,
 )
+from simulator.season.field import AGES
 
 LEAVES_AT_RISK = 3.0  # new leaves until none is left that lived through the worst night
+LEFT_IN_FROZEN_LEAVES = 1.0  # of the shoots' nitrogen concentration: no time to draw it back
 ALIVE = 0.05  # a stand thinner than this share of itself is dead
 
 
@@ -101,9 +113,11 @@ def sow_and_emerge(
             )
             field.shoots = field.plants
             field.leaf_area = field.plants * cereal.seedling_leaf_area * 1e-4
+            field.leaf_ages[0] = field.leaf_area
             field.seedling = field.plants * cereal.thousand_seed_mass * 0.01 * cereal.seed_reserve
             field.seedling_nitrogen = field.seedling * cereal.seed_nitrogen
             field.shoot = field.seedling * (1.0 - cereal.root_share_start)
+            field.leaf = field.shoot
             field.root = field.seedling * cereal.root_share_start
             field.nitrogen = field.seedling_nitrogen
 
@@ -189,17 +203,15 @@ def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
         Changed.
     work : record of `simulator.season.diary.WORK`
     """
-    field.leaf_nitrogen = specific_leaf_nitrogen(
+    field.nutrition = nutrition_index(
         shoot_nitrogen(field.nitrogen, field.shoot, field.root, cereal.root_nitrogen_ratio),
-        field.shoot, cereal.structural_nitrogen, field.leaf_area,
-    )  # fmt: skip
+        field.shoot,
+    )
     gain = (
         potential_growth(today[RADIATION], work.intercepted, cereal.radiation_use_efficiency)
         * today[GROWTH]
         * min(field.stress, work.air)
-        * efficiency_by_nitrogen(
-            field.leaf_nitrogen, cereal.efficiency_threshold, cereal.efficiency_slope
-        )
+        * allowed_by_nitrogen(field.nutrition, cereal.growth_index_least, cereal.growth_index_full)
     )
     to_roots = root_share(field.development, cereal.root_share_start, cereal.root_share_end)
     field.grown += gain
@@ -207,19 +219,12 @@ def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
     field.shoot += gain * (1.0 - to_roots)
     if field.development < LAST_LEAF:
         unfold_leaves(today, gain * (1.0 - to_roots), cereal, field, work)
-    field.leaf_area -= senescence(
-        field.leaf_area,
-        today[THERMAL_TIME],
-        field.since_emergence,
-        cereal.leaf_life,
-        cereal.shading_limit,
-    )
-    field.leaf_area -= ripening_loss(
-        field.leaf_area, field.development, cereal.ripening_rate * today[WARMTH]
-    )
-    field.leaf_area -= poor_leaf_loss(
-        field.leaf_area, field.leaf_nitrogen, cereal.leaf_nitrogen_least
-    )
+    life = cereal.leaf_life if field.development < 1.0 else cereal.last_leaf_life
+    aged = grow_old(field.leaf_ages, today[THERMAL_TIME], life)
+    let_leaves_fall(aged, cereal.left_in_old_leaves, cereal, field)
+    dark = shaded_leaf_loss(field.leaf_area, cereal.shading_limit)
+    ripe = ripening_loss(field.leaf_area, field.development, cereal.ripening_rate * today[WARMTH])
+    lose_leaves(min(dark + ripe, field.leaf_area), cereal.left_in_old_leaves, cereal, field)
 
 
 @compiled
@@ -240,28 +245,75 @@ def unfold_leaves(today: Any, gain: float, cereal: Any, field: Any, work: Any) -
     """
     leaves_today = leaf_appearance(today[THERMAL_TIME], cereal.phyllochron)
     field.leaves += leaves_today
-    fed = min(field.stress, work.air) * expansion_by_nitrogen(
-        field.leaf_nitrogen, cereal.leaf_nitrogen_least, cereal.leaf_nitrogen_full
+    fed = min(field.stress, work.air) * allowed_by_nitrogen(
+        field.nutrition, cereal.leaf_index_least, cereal.leaf_index_full
     )
-    field.leaf_area += min(
-        fed
-        * leaf_expansion(
-            field.shoots,
-            leaves_today,
-            field.leaves,
-            cereal.first_leaf_area,
-            cereal.largest_leaf_area,
-        ),
-        gain
-        * leaf_share(field.development)
-        * cereal.specific_leaf_area
-        * leaf_thinness(today[TMEAN])
-        * 1e-4
-        + leaf_from_reserves(field.shoot, field.leaf_area, cereal.specific_leaf_area),
+    area_of_mass = (
+        cereal.specific_leaf_area * leaf_thinness(today[TMEAN], cereal.cold_leaf_thinness) * 1e-4
     )
+    drawn = drawn_from_reserves(field.leaf, field.root)
+    field.root -= drawn
+    field.shoot += drawn
+    # after frost new leaves come from the crown as they came from the seed
+    unfolding = max(field.leaf_area, field.plants * cereal.seedling_leaf_area * 1e-4)
+    share = leaf_share(field.development, cereal.leaf_share_start, cereal.leaf_share_end)
+    unfolded = min(
+        fed * leaf_expansion(unfolding, today[LEAF_WARMTH], cereal.leaf_growth_rate),
+        (gain * share + drawn) * area_of_mass,
+    )
+    field.leaf_area += unfolded
+    field.leaf_ages[0] += unfolded
+    field.leaf = min(field.leaf + unfolded / area_of_mass, field.shoot)
     field.leaves_spared += (1.0 - field.leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0)
     if field.development < 1.0:
         field.shoots += fed * tillering(field.shoots, cereal.most_shoots, leaves_today)
+
+
+@compiled
+def let_leaves_fall(area: float, left: float, cereal: Any, field: Any) -> None:
+    """Take dead leaves off the stand, with the nitrogen that it has not drawn back from them.
+
+    Parameters
+    ----------
+    area : float
+        Leaf area index that died.
+    left : float
+        Nitrogen left in dead leaves as a share of the shoots' concentration.
+    cereal : record
+        Parameter set.
+    field : record of `simulator.season.field.FIELD`
+        Changed, but for its ``leaf_ages``.
+    """
+    if area <= 0.0:
+        return
+    share = min(area / field.leaf_area, 1.0)
+    # before stems rise the shoot is blades and their sheaths, which die with them
+    mass = share * (field.shoot if field.development < 1.0 else field.leaf)
+    in_shoots = shoot_nitrogen(field.nitrogen, field.shoot, field.root, cereal.root_nitrogen_ratio)
+    nitrogen = left * in_shoots * mass / field.shoot
+    field.leaf_area -= share * field.leaf_area
+    field.leaf -= share * field.leaf
+    field.shoot -= mass
+    field.shed += mass
+    field.nitrogen -= nitrogen
+    field.shed_nitrogen += nitrogen
+
+
+@compiled
+def lose_leaves(area: float, left: float, cereal: Any, field: Any) -> None:
+    """Let leaves of all ages alike die and fall.
+
+    Parameters
+    ----------
+    area, left, cereal, field
+        See `let_leaves_fall`.
+    """
+    if area <= 0.0:
+        return
+    kept = 1.0 - area / field.leaf_area
+    for age in range(AGES):
+        field.leaf_ages[age] *= kept
+    let_leaves_fall(area, left, cereal, field)
 
 
 @compiled
@@ -293,12 +345,10 @@ def take_up_nitrogen(cereal: Any, column: Any, field: Any, work: Any) -> None:
     if supply > 0.0:
         taken = min(
             demand(
-                field.leaf_area,
                 field.shoot,
                 field.root,
                 field.nitrogen,
-                cereal.leaf_nitrogen_target,
-                cereal.structural_nitrogen,
+                cereal.luxury,
                 cereal.root_nitrogen_ratio,
                 cereal.most_uptake,
             )
@@ -338,7 +388,8 @@ def freeze(today: Any, cereal: Any, field: Any) -> None:
     if today[SNOW_DEPTH] < 5.0 and today[TMIN] < 0.0:
         live = survival(today[TMIN], min(field.lt50, TENDER_LEAF))
         if live < field.leaves_spared:  # leaves that lived through a night like it live again
-            field.leaf_area *= live / field.leaves_spared
+            killed = (1.0 - live / field.leaves_spared) * field.leaf_area
+            lose_leaves(killed, LEFT_IN_FROZEN_LEAVES, cereal, field)
             field.leaves_spared = live
     if field.surviving < ALIVE:
         field.alive = False
@@ -361,6 +412,9 @@ def thin_out(share: float, field: Any) -> None:
     field.plants *= share
     field.shoots *= share
     field.leaf_area *= share
+    for age in range(AGES):
+        field.leaf_ages[age] *= share
+    field.leaf *= share
     field.shoot *= share
     field.root *= share
     field.nitrogen *= share

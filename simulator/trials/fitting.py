@@ -21,7 +21,7 @@ from simulator.trials.trial import Array, Quantity, Trial, Weighting
 Tick = Callable[[], object]
 
 SUPPLY = ("organic_matter", "residual_nitrate")  # of each site: what its soil gives
-DEFAULT_FREE = ("radiation_use_efficiency", "largest_leaf_area", "leaf_nitrogen_target")
+DEFAULT_FREE = ("radiation_use_efficiency", "leaf_growth_rate", "growth_index_full")
 # arable soils of humid mild winters, and nitrate that a fall rarely exceeds (common practice)
 _NARROWER = {"organic_matter": (0.4, 5.0), "residual_nitrate": (0.0, 150.0)}
 _BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", *SUPPLY)
