@@ -266,8 +266,9 @@ def page_text(
         "named. Those defaults were set with some of these rows in hand, so this is not a "
         "forecast.\n"
         f"- **Season left out**: {len(trials.freed)} numbers of the model are fitted again, from "
-        "the shipped ones, without one season of one field, and foretell that season; each "
-        "season in turn.\n"
+        "textbook values and guesses from before any fit, without one season of one field, and "
+        "foretell that season; each season in turn. Only the numbers are fitted again: how the "
+        "model is built was settled with all rows in sight.\n"
         "- **Place left out**: the same without all seasons of one place. Fields that share a "
         "weather file are one place. This is what to expect on a farm that is not in these "
         "trials.\n"
@@ -310,8 +311,8 @@ def page_text(
         "## The regression",
         _about_regression(trials, judged),
         "## The numbers that are fitted",
-        f"{len(trials.freed)} numbers, each held by a weak pull to what is shipped (a quarter of "
-        "its range, or half the logarithm of a ratio). A number of the soil is a ratio to each "
+        f"{len(trials.freed)} numbers, each held by a weak pull to where the fit begins (a quarter "
+        "of its range, or half the logarithm of a ratio). A number of the soil is a ratio to each "
         "texture's own. They are fitted to biomass, growth, response, nitrogen percent and stages "
         "together, each site-season counting once within each kind.",
         _freed(trials, left, fitted),
@@ -568,12 +569,12 @@ def _about_regression(trials: Trials, judged: Judged) -> str:
 def _freed(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array) -> str:
     folds = np.concatenate([one.values for one in left.values()])
     lines = [
-        [f"{one.of}: `{one.name}`" + (", ratio" if one.is_ratio else ""), f"{one.start:.3g}",
-         f"{value:.3g}", f"{low:.3g} to {high:.3g}"]
+        [f"{one.of}: `{one.name}`" + (", ratio" if one.is_ratio else ""), f"{one.begun:.3g}",
+         f"{one.start:.3g}", f"{value:.3g}", f"{low:.3g} to {high:.3g}"]
         for one, value, low, high in zip(
             trials.freed, fitted, folds.min(axis=0), folds.max(axis=0), strict=True)
     ]  # fmt: skip
-    return table(["number", "shipped", "fitted to all", "with a part left out"], lines)
+    return table(["number", "begun at", "shipped", "fitted to all", "with a part left out"], lines)
 
 
 def history(file: Path = HISTORY) -> list[dict[str, str]]:
