@@ -194,6 +194,14 @@ class Cereal(BoundedSet):
         "most nitrogen of shoots as a multiple of the critical",
         "maximum curve of Justes et al. (1994): 8.3/5.35, from memory; tuned within the range",
     )
+    richest: float = bounded(
+        0.045,
+        "kg kg-1",
+        0.035,
+        0.07,
+        "highest nitrogen concentration of shoots",
+        "rye of 0.7 to 1.5 t/ha with 202 kg/ha of nitrogen 4.4 %, Huddell et al. (2024)",
+    )
     root_nitrogen_ratio: float = bounded(
         0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
     )

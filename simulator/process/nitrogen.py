@@ -307,13 +307,15 @@ def demand(
     root_mass: float,
     nitrogen: float,
     luxury: float,
+    richest: float,
     root_ratio: float,
     most: float,
 ) -> float:
     """Nitrogen the stand would take up in a day [kg/ha].
 
     A stand takes up more than it needs while it can, stores it in sheaths and stems, and dilutes
-    it when it grows: the most it holds stands above the critical curve by a fixed share.
+    it when it grows: the most it holds stands above the critical curve by a fixed share, but young
+    tissue is no richer than a most concentration.
 
     Parameters
     ----------
@@ -321,6 +323,8 @@ def demand(
         Dry mass of shoots and roots, nitrogen in both [kg/ha].
     luxury : float
         Most nitrogen of shoots as a multiple of the critical.
+    richest : float
+        Highest concentration of shoots [kg per kg].
     root_ratio : float
         Nitrogen concentration of roots as a share of that of shoots.
     most : float
@@ -333,7 +337,7 @@ def demand(
     """
     if shoot_mass <= 0.0:
         return 0.0
-    held = luxury * critical_concentration(shoot_mass)
+    held = min(luxury * critical_concentration(shoot_mass), richest)
     return min(max(held * (shoot_mass + root_ratio * root_mass) - nitrogen, 0.0), most)
 
 

@@ -349,6 +349,7 @@ def take_up_nitrogen(cereal: Any, column: Any, field: Any, work: Any) -> None:
                 field.root,
                 field.nitrogen,
                 cereal.luxury,
+                cereal.richest,
                 cereal.root_nitrogen_ratio,
                 cereal.most_uptake,
             )
