@@ -68,6 +68,8 @@ def test_cases_reach_what_they_are_for() -> None:
     assert (answers["oat that frost kills"]["stand_alive"] == 0.0).any()
     assert (answers["rye, mild and wet"]["stand_alive"] == 1.0).any()
     assert (answers["wheat, cold and snowy"]["growth_stage_zadoks"] > 13.0).any()
+    assert (answers["wheat, cold and snowy"]["shed_leaf_kg_ha"] > 1.0).any()
+    assert (answers["rye, mild and wet"]["growth_stage_zadoks"] > 61.0).any()  # leaves ripen
     assert (answers["barley, dry plains"]["volatilised_kg_ha"] > 0.1).any()
     assert (answers["triticale, maritime"]["litter_nitrogen_kg_ha"] > 0.1).any()
     assert (answers["rye, thin layers flushed"]["nitrate_leached_kg_ha"] > 1.0).any()
