@@ -22,6 +22,7 @@ from simulator.season.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
     GROWTH,
+    LEAF_WARMTH,
     MICROBES,
     PRECIPITATION,
     PROGRESS,
@@ -36,8 +37,8 @@ from simulator.season.drivers import (
     VERNALIZATION,
     WARMTH,
 )
-from simulator.season.field import AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
-from simulator.season.stand_today import ALIVE, LEAVES_AT_RISK
+from simulator.season.field import AGES, AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
+from simulator.season.stand_today import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
 
 Array = np.ndarray[Any, Any]
 ZADOKS = (  # development and the stage there; straight lines between
@@ -133,15 +134,31 @@ def survival(temperature: Array, lt50: Array) -> Array:
     return 1.0 / (1.0 + np.exp(-(temperature - lt50) / np.minimum(1.5, -0.25 * lt50)))
 
 
-def demand(leaf_area: Array, shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
+def critical_concentration(shoot: Array) -> Array:
     tonnes = shoot * 1e-3
-    critical = np.where(tonnes < 1.55, 0.044, 0.0535 * np.maximum(tonnes, 1.0) ** -0.442)
-    wanted = np.minimum(
-        10.0 * cereal["leaf_nitrogen_target"] * leaf_area + cereal["structural_nitrogen"] * shoot,
-        8.3 / 5.35 * critical * shoot,
-    )
-    whole = wanted * (shoot + cereal["root_nitrogen_ratio"] * root) / shoot
-    return np.where(shoot > 0.0, np.clip(whole - nitrogen, 0.0, cereal["most_uptake"]), 0.0)
+    return np.where(tonnes < 1.55, 0.044, 0.0535 * np.maximum(tonnes, 1.0) ** -0.442)
+
+
+def demand(shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
+    whole = shoot + cereal["root_nitrogen_ratio"] * root
+    held = cereal["luxury"] * critical_concentration(shoot) * whole
+    return np.where(shoot > 0.0, np.clip(held - nitrogen, 0.0, cereal["most_uptake"]), 0.0)
+
+
+def let_leaves_fall(area: Array, left: float, cereal: Any, development: Array, leaf_area: Array,
+                    leaf: Array, shoot: Array, root: Array, nitrogen: Array, shed: Array,
+                    shed_nitrogen: Array) -> None:  # fmt: skip
+    """Take an area of dead leaves off the stand, in place, and count what falls as shed."""
+    fallen = np.where(area > 0.0, np.minimum(area / leaf_area, 1.0), 0.0)
+    mass = fallen * np.where(development < 1.0, shoot, leaf)  # young shoots are but leaves
+    in_shoots = shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
+    lost = np.where(area > 0.0, left * in_shoots * mass / shoot, 0.0)
+    leaf_area -= fallen * leaf_area
+    leaf -= fallen * leaf
+    shoot -= mass
+    shed += mass
+    nitrogen -= lost
+    shed_nitrogen += lost
 
 
 def _grow(members: Members, together: Array, first_day: int, last_day: int, out: Array) -> None:
@@ -189,11 +206,14 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     residue_carbon = np.full(count, crop["residue"] * CARBON)
     sown, emerged, alive = (np.full(count, state) for state in (False, False, True))
     lt50, surviving, leaves_spared = np.full(count, TENDER), np.ones(count), np.ones(count)
-    (urea, litter, germination, thermal_time, since_emergence, development, vernal_days, leaves,
-     plants, shoots, leaf_area, shoot, root, nitrogen, root_depth, killed, killed_nitrogen,
-     seedling, seedling_nitrogen, grown_mass, precipitation, runoff, drainage, evaporation,
-     transpiration, leached, denitrified, volatilised, mineralised,
-     applied) = np.zeros((30, count))  # fmt: skip
+    (urea, litter, germination, thermal_time, development, vernal_days, leaves, plants, shoots,
+     leaf_area, leaf, shoot, root, nitrogen, root_depth, killed, killed_nitrogen, shed,
+     shed_nitrogen, seedling, seedling_nitrogen, grown_mass, precipitation, runoff, drainage,
+     evaporation, transpiration, leached, denitrified, volatilised, mineralised,
+     applied) = np.zeros((32, count))  # fmt: skip
+    leaf_ages = np.zeros((AGES, count))
+    stand = (plants, shoots, leaf_area, leaf_ages, leaf, shoot, root, nitrogen)
+    falling = (development, leaf_area, leaf, shoot, root, nitrogen, shed, shed_nitrogen)
     water_start = water.sum(axis=0)
     nitrogen_start = nitrate.sum(axis=0) + ammonium.sum(axis=0)
     waiting = np.ones((members.end_kinds.size, count), dtype=bool)
@@ -276,7 +296,6 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         root_depth[day == sow_day] = cereal["sowing_depth"]
         sown |= day == sow_day
         thermal_time += np.where(sown, today[THERMAL_TIME], 0.0)
-        since_emergence += np.where(emerged, today[THERMAL_TIME], 0.0)
         wetted = share(
             ((surface * water).sum(axis=0) - surface_dry) / (0.4 * (surface_full - surface_dry))
         )
@@ -289,9 +308,11 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             plants[up] = come_up / (1.0 + come_up / cereal["most_plants"])
             shoots[up] = plants[up]
             leaf_area[up] = plants[up] * cereal["seedling_leaf_area"] * 1e-4
+            leaf_ages[0, up] = leaf_area[up]
             seedling[up] = plants[up] * cereal["thousand_seed_mass"] * 0.01 * cereal["seed_reserve"]
             seedling_nitrogen[up] = seedling[up] * cereal["seed_nitrogen"]
             shoot[up] = seedling[up] * (1.0 - cereal["root_share_start"])
+            leaf[up] = shoot[up]
             root[up] = seedling[up] * cereal["root_share_start"]
             nitrogen[up] = seedling_nitrogen[up]
         standing = emerged & alive
@@ -336,26 +357,21 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         deeper = root_depth + 0.1 * cereal["root_speed"] * np.maximum(today[SOIL_TEMPERATURE], 0.0)
         root_depth = np.where(growing, np.minimum(deeper, rootable), root_depth)
         growing &= (today[SNOW_DEPTH] < 5.0) & (today[SOIL_TEMPERATURE] > 0.0)
-        spare = (
-            shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
-            - cereal["structural_nitrogen"] * shoot
-        )
-        leaf_nitrogen = np.where(
-            growing & (leaf_area > 0.0), np.maximum(spare, 0.0) * 0.1 / leaf_area, 0.0
-        )
-        rich = leaf_nitrogen - cereal["efficiency_threshold"]
-        efficiency = np.where(
-            rich > 0.0, 2.0 / (1.0 + np.exp(-cereal["efficiency_slope"] * rich)) - 1.0, 0.0
+        in_shoots = shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
+        nutrition = np.where(
+            growing & (shoot > 0.0), in_shoots / (critical_concentration(shoot) * shoot), 0.0
         )
         least_of_both = np.minimum(stress, air)
         gain = (
             10.0 * cereal["radiation_use_efficiency"] * 0.5 * today[RADIATION] * intercepted
-            * today[GROWTH] * least_of_both * efficiency
+            * today[GROWTH] * least_of_both
+            * share((nutrition - cereal["growth_index_least"])
+                    / (cereal["growth_index_full"] - cereal["growth_index_least"]))
         )  # fmt: skip
         gain = np.where(growing, gain, 0.0)
         to_roots = cereal["root_share_start"] + (
             cereal["root_share_end"] - cereal["root_share_start"]
-        ) * np.minimum(development / 2.0, 1.0)
+        ) * share(development - 1.0)
         grown_mass += gain
         root += gain * to_roots
         shoot += gain * (1.0 - to_roots)
@@ -363,38 +379,44 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         leaves_today = np.where(leafing, today[THERMAL_TIME] / cereal["phyllochron"], 0.0)
         leaves += leaves_today
         fed = least_of_both * share(
-            (leaf_nitrogen - cereal["leaf_nitrogen_least"])
-            / (cereal["leaf_nitrogen_full"] - cereal["leaf_nitrogen_least"])
+            (nutrition - cereal["leaf_index_least"])
+            / (cereal["leaf_index_full"] - cereal["leaf_index_least"])
         )
-        size = np.minimum(
-            cereal["first_leaf_area"] * (1.0 + 0.2 * leaves), cereal["largest_leaf_area"]
+        thinness = cereal["cold_leaf_thinness"] + (1.0 - cereal["cold_leaf_thinness"]) * share(
+            (today[TMEAN] - 5.0) / 15.0
         )
-        blade = np.where(development < 1.0, 0.85, np.maximum(0.85 * (2.0 - development), 0.0))
-        leaf_mass = leaf_area / cereal["specific_leaf_area"] * 1e4
-        rebuilt = np.where(
-            leaf_mass < 0.1 * shoot, 0.01 * shoot * cereal["specific_leaf_area"] * 1e-4, 0.0
+        area_of_mass = cereal["specific_leaf_area"] * thinness * 1e-4
+        drawn = np.where(leafing & (leaf < 0.1 * root), 0.01 * root, 0.0)
+        root -= drawn
+        shoot += drawn
+        blade = cereal["leaf_share_start"] + (
+            cereal["leaf_share_end"] - cereal["leaf_share_start"]
+        ) * share((development - 1.0) / (LAST_LEAF - 1.0))
+        unfolding = np.maximum(leaf_area, plants * cereal["seedling_leaf_area"] * 1e-4)
+        unfolded = np.minimum(
+            fed * unfolding * (np.exp(cereal["leaf_growth_rate"] * today[LEAF_WARMTH]) - 1.0),
+            (gain * (1.0 - to_roots) * blade + drawn) * area_of_mass,
         )
-        thinness = np.minimum(np.maximum(0.5 + (today[TMEAN] - 5.0) / 30.0, 0.5), 1.0)
-        new_leaf = np.minimum(
-            fed * shoots * leaves_today * size * 1e-4,
-            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * thinness * 1e-4
-            + rebuilt,
-        )
-        leaf_area += np.where(leafing, new_leaf, 0.0)
+        unfolded = np.where(leafing, unfolded, 0.0)
+        leaf_area += unfolded
+        leaf_ages[0] += unfolded
+        np.copyto(leaf, np.minimum(leaf + unfolded / area_of_mass, shoot), where=leafing)
         leaves_spared += (1.0 - leaves_spared) * np.minimum(leaves_today / LEAVES_AT_RISK, 1.0)
         tillers = 0.481 * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
         shoots += np.where(leafing & (development < 1.0), fed * tillers * leaves_today, 0.0)
-        old = np.minimum(since_emergence / cereal["leaf_life"], 1.0)
-        dying = old * leaf_area * today[THERMAL_TIME] / cereal["leaf_life"] + 0.05 * np.maximum(
-            leaf_area - cereal["shading_limit"], 0.0
-        )
-        leaf_area -= np.where(growing, np.minimum(dying, leaf_area), 0.0)
+        life = np.where(development < 1.0, cereal["leaf_life"], cereal["last_leaf_life"])
+        passing = np.where(growing, 1.0 - np.exp(-AGES * today[THERMAL_TIME] / life), 0.0)
+        older = passing * leaf_ages
+        leaf_ages -= older
+        leaf_ages[1:] += older[:-1]
+        let_leaves_fall(older[-1], cereal["left_in_old_leaves"], cereal, *falling)
+        dark = 0.05 * np.maximum(leaf_area - cereal["shading_limit"], 0.0)
         ripened = cereal["ripening_rate"] * today[WARMTH]
-        ripening = growing & (development >= 2.0)
-        gone = np.minimum(ripened / np.maximum(3.0 - development + ripened, 1e-9), 1.0)
-        leaf_area -= np.where(ripening, leaf_area * gone, 0.0)
-        poor = growing & (leaf_nitrogen < cereal["leaf_nitrogen_least"])
-        leaf_area *= np.where(poor, 0.98, 1.0)
+        ripe = leaf_area * np.minimum(ripened / np.maximum(3.0 - development + ripened, 1e-9), 1.0)
+        dying = np.minimum(dark + np.where(development >= 2.0, ripe, 0.0), leaf_area)
+        dying = np.where(growing, dying, 0.0)
+        leaf_ages *= np.where(dying > 0.0, 1.0 - dying / leaf_area, 1.0)
+        let_leaves_fall(dying, cereal["left_in_old_leaves"], cereal, *falling)
 
         # uptake
         roots_there = root / (root + cereal["root_mass_half"])
@@ -403,7 +425,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             * np.minimum(extractable / (0.5 * (field_capacity - wilting_point)), 1.0)
         )  # fmt: skip
         supply = (wanted * (nitrate + 0.3 * ammonium)).sum(axis=0)
-        asked = demand(leaf_area, shoot, root, nitrogen, cereal)
+        asked = demand(shoot, root, nitrogen, cereal)
         taken = np.where(standing & (supply > 0.0), np.minimum(asked / supply, 1.0), 0.0)
         nitrogen += taken * supply
         nitrate -= taken * wanted * nitrate
@@ -425,19 +447,21 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         surviving = np.where(thinned, live, surviving)
         killed += (1.0 - left) * (shoot + root)
         killed_nitrogen += (1.0 - left) * nitrogen
-        for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
+        for state in stand:
             np.multiply(state, left, out=state)
         bare = standing & (today[SNOW_DEPTH] < 5.0) & (today[TMIN] < 0.0)
         live = survival(today[TMIN], np.minimum(lt50, TENDER_LEAF))
         scorched = bare & (live < leaves_spared)
-        leaf_area *= np.where(scorched, live / leaves_spared, 1.0)
+        scorching = np.where(scorched, (1.0 - live / leaves_spared) * leaf_area, 0.0)
+        leaf_ages *= np.where(scorching > 0.0, 1.0 - scorching / leaf_area, 1.0)
+        let_leaves_fall(scorching, LEFT_IN_FROZEN_LEAVES, cereal, *falling)
         leaves_spared = np.where(scorched, live, leaves_spared)
         dead = standing & (surviving < ALIVE)
         alive &= ~dead
         killed += np.where(dead, shoot + root, 0.0)
         killed_nitrogen += np.where(dead, nitrogen, 0.0)
-        for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
-            state[dead] = 0.0
+        for state in stand:
+            state[..., dead] = 0.0
 
         # evaporation and transpiration
         drawn = np.where(
@@ -485,14 +509,15 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
                 standing, root, killed, plants, shoots, nitrogen - in_shoots, kept_nitrate,
                 kept_ammonium, kept_water, today[SNOW_WATER], evaporation, transpiration,
                 mineralised, denitrified, volatilised, applied, lt50, root_depth, stress,
-                leaf_nitrogen, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
+                nutrition, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
                 grown_mass, killed_nitrogen, np.zeros(count),  # no soil test is given here
+                shed, shed_nitrogen,
                 water_start + precipitation - kept_water - today[SNOW_WATER] - runoff - drainage
                 - evaporation - transpiration,
                 nitrogen_start + applied + mineralised + seedling_nitrogen - kept_nitrate
-                - kept_ammonium - litter - nitrogen - killed_nitrogen - leached - denitrified
-                - volatilised,
-                seedling + grown_mass - shoot - root - killed,
+                - kept_ammonium - litter - nitrogen - killed_nitrogen - shed_nitrogen - leached
+                - denitrified - volatilised,
+                seedling + grown_mass - shoot - root - killed - shed,
                 np.full(count, float(day)),
             )  # fmt: skip
             for name, values in zip(FIELDS, record, strict=True):

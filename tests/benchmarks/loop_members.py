@@ -118,9 +118,9 @@ def sample_members(
         end_kinds = np.array([BY_DATE, BY_STAGE, BY_BIOMASS, BY_BIOMASS])
         end_values = np.array([np.nan, 31.0, 3000.0, 40000.0])
 
-    ground = soils.soil(soil)
-    kind = cereals.cereal(cereal).as_record()
     latitude = float(record.attrs["latitude"])
+    ground = soils.soil(soil).at(latitude)
+    kind = cereals.cereal(cereal).as_record()
     combos = list(product(SOWINGS, SEEDINGS, RATES))
     sow_days = np.array([[sowing for sowing, *_ in combos]] * len(cut))
     return Members(
