@@ -205,10 +205,10 @@ static double nutrition_index(double shoot_nitrogen, double shoot_mass)
 }
 
 static double demand(double shoot_mass, double root_mass, double nitrogen, double luxury,
-                     double root_ratio, double most)
+                     double richest, double root_ratio, double most)
 {
     if (shoot_mass <= 0.0) return 0.0;
-    double held = luxury * critical_concentration(shoot_mass);
+    double held = min(luxury * critical_concentration(shoot_mass), richest);
     return min(max(held * (shoot_mass + root_ratio * root_mass) - nitrogen, 0.0), most);
 }
 
@@ -717,7 +717,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
         }
         if (supply > 0.0) {
             double taken = min(demand(field->shoot, field->root, field->nitrogen, cereal->luxury,
-                                      cereal->root_nitrogen_ratio, cereal->most_uptake)
+                                      cereal->richest, cereal->root_nitrogen_ratio, cereal->most_uptake)
                                    / supply,
                                1.0);
             field->nitrogen += taken * supply;

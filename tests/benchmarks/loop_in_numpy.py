@@ -141,7 +141,7 @@ def critical_concentration(shoot: Array) -> Array:
 
 def demand(shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
     whole = shoot + cereal["root_nitrogen_ratio"] * root
-    held = cereal["luxury"] * critical_concentration(shoot) * whole
+    held = np.minimum(cereal["luxury"] * critical_concentration(shoot), cereal["richest"]) * whole
     return np.where(shoot > 0.0, np.clip(held - nitrogen, 0.0, cereal["most_uptake"]), 0.0)
 
 
