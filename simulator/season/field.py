@@ -70,7 +70,6 @@ FIELD = np.dtype(
         ("alive", np.bool_),
         ("germination", np.float64),
         ("thermal_time", np.float64),  # from sowing
-        ("since_emergence", np.float64),
         ("development", np.float64),
         ("vernal_days", np.float64),
         ("leaves", np.float64),

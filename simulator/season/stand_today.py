@@ -96,8 +96,6 @@ def sow_and_emerge(
         field.root_depth = cereal.sowing_depth
     if field.sown:
         field.thermal_time += today[THERMAL_TIME]
-    if field.emerged:
-        field.since_emergence += today[THERMAL_TIME]
     if field.sown and not field.emerged:
         moist = 1.0
         if field.germination * column.emergence_at < GERMINATION:

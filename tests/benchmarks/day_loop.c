@@ -28,7 +28,7 @@ typedef struct {
 typedef struct {
     double water[MOST_LAYERS], nitrate[MOST_LAYERS], ammonium[MOST_LAYERS], organic[MOST_LAYERS];
     double residue_carbon, urea, litter;
-    double germination, thermal_time, since_emergence, development, vernal_days, leaves;
+    double germination, thermal_time, development, vernal_days, leaves;
     double plants, shoots, leaf_area, leaf_ages[AGES], leaf, shoot, root, nitrogen, root_depth;
     double lt50, surviving, leaves_spared, killed, killed_nitrogen, shed, shed_nitrogen;
     double seedling, seedling_nitrogen, grown, stress, nutrition;
@@ -583,7 +583,6 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
         field->root_depth = cereal->sowing_depth;
     }
     if (field->sown) field->thermal_time += today[THERMAL_TIME];
-    if (field->emerged) field->since_emergence += today[THERMAL_TIME];
     if (field->sown && !field->emerged) {
         double moist = 1.0;
         if (field->germination * column->emergence_at < GERMINATION) {
