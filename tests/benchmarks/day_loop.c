@@ -29,9 +29,9 @@ typedef struct {
     double water[MOST_LAYERS], nitrate[MOST_LAYERS], ammonium[MOST_LAYERS], organic[MOST_LAYERS];
     double residue_carbon, urea, litter;
     double germination, thermal_time, since_emergence, development, vernal_days, leaves;
-    double plants, shoots, leaf_area, shoot, root, nitrogen, root_depth, lt50, surviving;
-    double leaves_spared, killed, killed_nitrogen, seedling, seedling_nitrogen, grown;
-    double stress, leaf_nitrogen;
+    double plants, shoots, leaf_area, leaf_ages[AGES], leaf, shoot, root, nitrogen, root_depth;
+    double lt50, surviving, leaves_spared, killed, killed_nitrogen, shed, shed_nitrogen;
+    double seedling, seedling_nitrogen, grown, stress, nutrition;
     double precipitation, runoff, drainage, evaporation, transpiration, leached, denitrified;
     double volatilised, mineralised, applied, water_start, nitrogen_start;
     bool sown, emerged, alive;
@@ -198,14 +198,18 @@ static double critical_concentration(double shoot_mass)
     return tonnes < 1.55 ? 0.044 : 0.0535 * pow(tonnes, -0.442);
 }
 
-static double demand(double leaf_area, double shoot_mass, double root_mass, double nitrogen,
-                     double leaf_target, double structural, double root_ratio, double most)
+static double nutrition_index(double shoot_nitrogen, double shoot_mass)
 {
     if (shoot_mass <= 0.0) return 0.0;
-    double wanted = 10.0 * leaf_target * leaf_area + structural * shoot_mass;
-    wanted = min(wanted, 8.3 / 5.35 * critical_concentration(shoot_mass) * shoot_mass);
-    double whole = wanted * (shoot_mass + root_ratio * root_mass) / shoot_mass;
-    return min(max(whole - nitrogen, 0.0), most);
+    return shoot_nitrogen / (critical_concentration(shoot_mass) * shoot_mass);
+}
+
+static double demand(double shoot_mass, double root_mass, double nitrogen, double luxury,
+                     double root_ratio, double most)
+{
+    if (shoot_mass <= 0.0) return 0.0;
+    double held = luxury * critical_concentration(shoot_mass);
+    return min(max(held * (shoot_mass + root_ratio * root_mass) - nitrogen, 0.0), most);
 }
 
 static double shoot_nitrogen(double nitrogen, double shoot_mass, double root_mass,
@@ -266,48 +270,42 @@ static double tillering(double shoots, double most_shoots, double leaves_today)
     return max(0.481 * shoots * (1.0 - shoots / most_shoots), 0.0) * leaves_today;
 }
 
-static double leaf_expansion(double shoots, double leaves_today, double leaves,
-                             double first_leaf_area, double largest_leaf_area)
+static double leaf_expansion(double leaf_area, double warmth, double relative_rate)
 {
-    double size = min(first_leaf_area * (1.0 + 0.2 * leaves), largest_leaf_area);
-    return shoots * leaves_today * size * 1e-4;
+    return leaf_area * (exp(relative_rate * warmth) - 1.0);
 }
 
-static double root_share(double development, double at_emergence, double at_anthesis)
+static double root_share(double development, double at_first, double at_anthesis)
 {
-    return at_emergence + (at_anthesis - at_emergence) * min(development / 2.0, 1.0);
+    return at_first + (at_anthesis - at_first) * min(max(development - 1.0, 0.0), 1.0);
 }
 
-static double leaf_share(double development)
+static double leaf_share(double development, double at_first, double at_last_leaf)
 {
-    return development < 1.0 ? 0.85 : max(0.85 * (2.0 - development), 0.0);
+    double part = min(max((development - 1.0) / (LAST_LEAF - 1.0), 0.0), 1.0);
+    return at_first + (at_last_leaf - at_first) * part;
 }
 
-static double specific_leaf_nitrogen(double shoot_nitrogen, double shoot_mass, double structural,
-                                     double leaf_area)
+static double allowed_by_nitrogen(double index, double least, double full)
 {
-    if (leaf_area <= 0.0) return 0.0;
-    return max(shoot_nitrogen - structural * shoot_mass, 0.0) * 0.1 / leaf_area;
+    return min(max((index - least) / (full - least), 0.0), 1.0);
 }
 
-static double expansion_by_nitrogen(double leaf_nitrogen, double least, double full)
+static double grow_old(double *leaf_ages, double thermal_time, double leaf_life)
 {
-    return min(max((leaf_nitrogen - least) / (full - least), 0.0), 1.0);
+    double passing = 1.0 - exp(-AGES * thermal_time / leaf_life);
+    double coming = 0.0;
+    for (int age = 0; age < AGES; age++) {
+        double going = passing * leaf_ages[age];
+        leaf_ages[age] += coming - going;
+        coming = going;
+    }
+    return coming;
 }
 
-static double efficiency_by_nitrogen(double leaf_nitrogen, double threshold, double slope)
+static double shaded_leaf_loss(double leaf_area, double shading_limit)
 {
-    if (leaf_nitrogen <= threshold) return 0.0;
-    return 2.0 / (1.0 + exp(-slope * (leaf_nitrogen - threshold))) - 1.0;
-}
-
-static double senescence(double leaf_area, double thermal_time, double since_emergence,
-                         double leaf_life, double shading_limit)
-{
-    double old = min(since_emergence / leaf_life, 1.0);
-    double aged = old * leaf_area * thermal_time / leaf_life;
-    double shaded = 0.05 * max(leaf_area - shading_limit, 0.0);
-    return min(aged + shaded, leaf_area);
+    return 0.05 * max(leaf_area - shading_limit, 0.0);
 }
 
 static double ripening_loss(double leaf_area, double development, double progress)
@@ -316,16 +314,15 @@ static double ripening_loss(double leaf_area, double development, double progres
     return leaf_area * min(progress / max(3.0 - development + progress, 1e-9), 1.0);
 }
 
-static double leaf_thinness(double temperature)
+static double leaf_thinness(double temperature, double in_the_cold)
 {
-    return min(max(0.5 + (temperature - 5.0) / 30.0, 0.5), 1.0);
+    double part = min(max((temperature - 5.0) / 15.0, 0.0), 1.0);
+    return in_the_cold + (1.0 - in_the_cold) * part;
 }
 
-static double leaf_from_reserves(double shoot_mass, double leaf_area, double specific_leaf_area)
+static double drawn_from_reserves(double leaf, double root)
 {
-    double leaf_mass = leaf_area / specific_leaf_area * 1e4;
-    if (leaf_mass >= 0.1 * shoot_mass) return 0.0;
-    return 0.01 * shoot_mass * specific_leaf_area * 1e-4;
+    return leaf < 0.1 * root ? 0.01 * root : 0.0;
 }
 
 static double root_density(double top, double bottom)
@@ -416,6 +413,45 @@ static void first_morning(const Column *column, const Soil *soil, const Previous
     field->residue_carbon = crop->residue * CARBON;
     field->water_start = sum(field->water, layers);
     field->nitrogen_start = sum(field->nitrate, layers) + sum(field->ammonium, layers);
+}
+
+/* ---- leaves that die ---- */
+
+static void let_leaves_fall(double area, double left, const Cereal *cereal, Field *field)
+{
+    if (area <= 0.0) return;
+    double share = min(area / field->leaf_area, 1.0);
+    double mass = share * (field->development < 1.0 ? field->shoot : field->leaf);
+    double whole = field->shoot + cereal->root_nitrogen_ratio * field->root;
+    double nitrogen = left * mass * field->nitrogen / whole; /* of the shoots' concentration */
+    field->leaf_area *= 1.0 - share;
+    field->leaf *= 1.0 - share;
+    field->shoot -= mass;
+    field->shed += mass;
+    field->nitrogen -= nitrogen;
+    field->shed_nitrogen += nitrogen;
+}
+
+static void lose_leaves(double area, double left, const Cereal *cereal, Field *field)
+{
+    if (area <= 0.0) return;
+    double kept = 1.0 - area / field->leaf_area;
+    for (int age = 0; age < AGES; age++) field->leaf_ages[age] *= kept;
+    let_leaves_fall(area, left, cereal, field);
+}
+
+static void thin_out(double share, Field *field)
+{
+    field->killed += (1.0 - share) * (field->shoot + field->root);
+    field->killed_nitrogen += (1.0 - share) * field->nitrogen;
+    field->plants *= share;
+    field->shoots *= share;
+    field->leaf_area *= share;
+    for (int age = 0; age < AGES; age++) field->leaf_ages[age] *= share;
+    field->leaf *= share;
+    field->shoot *= share;
+    field->root *= share;
+    field->nitrogen *= share;
 }
 
 /* ---- one day of one plan ---- */
@@ -564,10 +600,12 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                                      cereal->establishment, cereal->most_plants);
             field->shoots = field->plants;
             field->leaf_area = field->plants * cereal->seedling_leaf_area * 1e-4;
+            field->leaf_ages[0] = field->leaf_area;
             field->seedling = field->plants * cereal->thousand_seed_mass * 0.01
                               * cereal->seed_reserve;
             field->seedling_nitrogen = field->seedling * cereal->seed_nitrogen;
             field->shoot = field->seedling * (1.0 - cereal->root_share_start);
+            field->leaf = field->shoot;
             field->root = field->seedling * cereal->root_share_start;
             field->nitrogen = field->seedling_nitrogen;
         }
@@ -600,7 +638,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
     }
 
     /* growth */
-    field->leaf_nitrogen = 0.0;
+    field->nutrition = 0.0;
     if (field->emerged && field->alive && field->development < RIPE) {
         field->vernal_days += today[VERNALIZATION];
         if (field->development < 1.0)
@@ -614,16 +652,14 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                                           * max(today[SOIL_TEMPERATURE], 0.0),
                          column->rootable);
         if (today[SNOW_DEPTH] < 5.0 && today[SOIL_TEMPERATURE] > 0.0) {
-            field->leaf_nitrogen = specific_leaf_nitrogen(
+            field->nutrition = nutrition_index(
                 shoot_nitrogen(field->nitrogen, field->shoot, field->root,
                                cereal->root_nitrogen_ratio),
-                field->shoot,
-                cereal->structural_nitrogen, field->leaf_area);
+                field->shoot);
             double gain = 10.0 * cereal->radiation_use_efficiency * 0.5 * today[RADIATION]
                           * intercepted * today[GROWTH] * min(field->stress, air)
-                          * efficiency_by_nitrogen(field->leaf_nitrogen,
-                                                   cereal->efficiency_threshold,
-                                                   cereal->efficiency_slope);
+                          * allowed_by_nitrogen(field->nutrition, cereal->growth_index_least,
+                                                cereal->growth_index_full);
             double to_roots = root_share(field->development, cereal->root_share_start,
                                          cereal->root_share_end);
             field->grown += gain;
@@ -633,28 +669,39 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                 double leaves_today = today[THERMAL_TIME] / cereal->phyllochron;
                 field->leaves += leaves_today;
                 double fed = min(field->stress, air)
-                             * expansion_by_nitrogen(field->leaf_nitrogen,
-                                                     cereal->leaf_nitrogen_least,
-                                                     cereal->leaf_nitrogen_full);
-                field->leaf_area += min(
-                    fed * leaf_expansion(field->shoots, leaves_today, field->leaves,
-                                         cereal->first_leaf_area, cereal->largest_leaf_area),
-                    gain * (1.0 - to_roots) * leaf_share(field->development)
-                            * cereal->specific_leaf_area * leaf_thinness(today[TMEAN]) * 1e-4
-                        + leaf_from_reserves(field->shoot, field->leaf_area,
-                                             cereal->specific_leaf_area));
+                             * allowed_by_nitrogen(field->nutrition, cereal->leaf_index_least,
+                                                   cereal->leaf_index_full);
+                double area_of_mass = cereal->specific_leaf_area * 1e-4
+                                      * leaf_thinness(today[TMEAN], cereal->cold_leaf_thinness);
+                double drawn = drawn_from_reserves(field->leaf, field->root);
+                field->root -= drawn;
+                field->shoot += drawn;
+                double unfolding =
+                    max(field->leaf_area, field->plants * cereal->seedling_leaf_area * 1e-4);
+                double mass = drawn
+                              + gain * (1.0 - to_roots)
+                                    * leaf_share(field->development, cereal->leaf_share_start,
+                                                 cereal->leaf_share_end);
+                double unfolded = min(fed * leaf_expansion(unfolding, today[LEAF_WARMTH],
+                                                           cereal->leaf_growth_rate),
+                                      mass * area_of_mass);
+                field->leaf_area += unfolded;
+                field->leaf_ages[0] += unfolded;
+                field->leaf = min(field->leaf + unfolded / area_of_mass, field->shoot);
                 field->leaves_spared +=
                     (1.0 - field->leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0);
                 if (field->development < 1.0)
                     field->shoots += fed
                                      * tillering(field->shoots, cereal->most_shoots, leaves_today);
             }
-            field->leaf_area -= senescence(field->leaf_area, today[THERMAL_TIME],
-                                           field->since_emergence, cereal->leaf_life,
-                                           cereal->shading_limit);
-            field->leaf_area -= ripening_loss(field->leaf_area, field->development,
-                                              cereal->ripening_rate * today[WARMTH]);
-            if (field->leaf_nitrogen < cereal->leaf_nitrogen_least) field->leaf_area *= 0.98;
+            let_leaves_fall(grow_old(field->leaf_ages, today[THERMAL_TIME],
+                                     field->development < 1.0 ? cereal->leaf_life
+                                                              : cereal->last_leaf_life),
+                            cereal->left_in_old_leaves, cereal, field);
+            double dying = shaded_leaf_loss(field->leaf_area, cereal->shading_limit)
+                           + ripening_loss(field->leaf_area, field->development,
+                                           cereal->ripening_rate * today[WARMTH]);
+            lose_leaves(min(dying, field->leaf_area), cereal->left_in_old_leaves, cereal, field);
         }
     }
 
@@ -670,9 +717,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
             supply += wanted[layer] * (nitrate[layer] + 0.3 * ammonium[layer]);
         }
         if (supply > 0.0) {
-            double taken = min(demand(field->leaf_area, field->shoot, field->root, field->nitrogen,
-                                      cereal->leaf_nitrogen_target,
-                                      cereal->structural_nitrogen,
+            double taken = min(demand(field->shoot, field->root, field->nitrogen, cereal->luxury,
                                       cereal->root_nitrogen_ratio, cereal->most_uptake)
                                    / supply,
                                1.0);
@@ -693,28 +738,19 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
         if (live < field->surviving) {
             double share = live / field->surviving;
             field->surviving = live;
-            field->killed += (1.0 - share) * (field->shoot + field->root);
-            field->killed_nitrogen += (1.0 - share) * field->nitrogen;
-            field->plants *= share;
-            field->shoots *= share;
-            field->leaf_area *= share;
-            field->shoot *= share;
-            field->root *= share;
-            field->nitrogen *= share;
+            thin_out(share, field);
         }
         if (today[SNOW_DEPTH] < 5.0 && today[TMIN] < 0.0) {
             live = survival(today[TMIN], min(field->lt50, TENDER_LEAF));
             if (live < field->leaves_spared) {
-                field->leaf_area *= live / field->leaves_spared;
+                lose_leaves((1.0 - live / field->leaves_spared) * field->leaf_area,
+                            LEFT_IN_FROZEN_LEAVES, cereal, field);
                 field->leaves_spared = live;
             }
         }
         if (field->surviving < ALIVE) {
             field->alive = false;
-            field->killed += field->shoot + field->root;
-            field->killed_nitrogen += field->nitrogen;
-            field->plants = field->shoots = field->leaf_area = 0.0;
-            field->shoot = field->root = field->nitrogen = 0.0;
+            thin_out(0.0, field);
         }
     }
 
@@ -791,7 +827,7 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->hardiness_degC = field->lt50;
     record->root_depth_cm = field->root_depth;
     record->water_stress = field->stress;
-    record->leaf_nitrogen_g_m2 = field->leaf_nitrogen;
+    record->nitrogen_nutrition_index = field->nutrition;
     record->soil_water_start_mm = field->water_start;
     record->mineral_nitrogen_start_kg_ha = field->nitrogen_start;
     record->litter_nitrogen_kg_ha = field->litter;
@@ -800,6 +836,8 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->growth_kg_ha = field->grown;
     record->killed_nitrogen_kg_ha = field->killed_nitrogen;
     record->soil_test_correction_kg_ha = 0.0; /* no test is given here */
+    record->shed_leaf_kg_ha = field->shed;
+    record->shed_nitrogen_kg_ha = field->shed_nitrogen;
     record->water_balance_error_mm =
         field->water_start + field->precipitation
         - (record->soil_water_mm + record->snow_water_mm + field->runoff + field->drainage
@@ -807,10 +845,11 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->nitrogen_balance_error_kg_ha =
         field->nitrogen_start + field->applied + field->mineralised + field->seedling_nitrogen
         - (record->soil_nitrate_kg_ha + record->soil_ammonium_kg_ha + field->litter
-           + field->nitrogen + field->killed_nitrogen + field->leached + field->denitrified
-           + field->volatilised);
+           + field->nitrogen + field->killed_nitrogen + field->shed_nitrogen + field->leached
+           + field->denitrified + field->volatilised);
     record->dry_matter_balance_error_kg_ha =
-        field->seedling + field->grown - (field->shoot + field->root + field->killed);
+        field->seedling + field->grown
+        - (field->shoot + field->root + field->killed + field->shed);
     record->season_day = day;
 }
 

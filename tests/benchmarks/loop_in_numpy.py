@@ -22,6 +22,7 @@ from simulator.season.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
     GROWTH,
+    LEAF_WARMTH,
     MICROBES,
     PRECIPITATION,
     PROGRESS,
@@ -36,8 +37,8 @@ from simulator.season.drivers import (
     VERNALIZATION,
     WARMTH,
 )
-from simulator.season.field import AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
-from simulator.season.stand_today import ALIVE, LEAVES_AT_RISK
+from simulator.season.field import AGES, AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
+from simulator.season.stand_today import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
 
 Array = np.ndarray[Any, Any]
 ZADOKS = (  # development and the stage there; straight lines between
@@ -133,15 +134,13 @@ def survival(temperature: Array, lt50: Array) -> Array:
     return 1.0 / (1.0 + np.exp(-(temperature - lt50) / np.minimum(1.5, -0.25 * lt50)))
 
 
-def demand(leaf_area: Array, shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
+def critical_concentration(shoot: Array) -> Array:
     tonnes = shoot * 1e-3
-    critical = np.where(tonnes < 1.55, 0.044, 0.0535 * np.maximum(tonnes, 1.0) ** -0.442)
-    wanted = np.minimum(
-        10.0 * cereal["leaf_nitrogen_target"] * leaf_area + cereal["structural_nitrogen"] * shoot,
-        8.3 / 5.35 * critical * shoot,
-    )
-    whole = wanted * (shoot + cereal["root_nitrogen_ratio"] * root) / shoot
-    return np.where(shoot > 0.0, np.clip(whole - nitrogen, 0.0, cereal["most_uptake"]), 0.0)
+    return np.where(tonnes < 1.55, 0.044, 0.0535 * np.maximum(tonnes, 1.0) ** -0.442)
+
+
+def allowed(index: Array, least: float, full: float) -> Array:
+    return share((index - least) / (full - least))
 
 
 def _grow(members: Members, together: Array, first_day: int, last_day: int, out: Array) -> None:
@@ -189,11 +188,25 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     residue_carbon = np.full(count, crop["residue"] * CARBON)
     sown, emerged, alive = (np.full(count, state) for state in (False, False, True))
     lt50, surviving, leaves_spared = np.full(count, TENDER), np.ones(count), np.ones(count)
-    (urea, litter, germination, thermal_time, since_emergence, development, vernal_days, leaves,
-     plants, shoots, leaf_area, shoot, root, nitrogen, root_depth, killed, killed_nitrogen,
-     seedling, seedling_nitrogen, grown_mass, precipitation, runoff, drainage, evaporation,
-     transpiration, leached, denitrified, volatilised, mineralised,
-     applied) = np.zeros((30, count))  # fmt: skip
+    (urea, litter, germination, thermal_time, development, vernal_days, leaves, plants, shoots,
+     leaf_area, leaf, shoot, root, nitrogen, root_depth, killed, killed_nitrogen, shed,
+     shed_nitrogen, seedling, seedling_nitrogen, grown_mass, precipitation, runoff, drainage,
+     evaporation, transpiration, leached, denitrified, volatilised, mineralised,
+     applied) = np.zeros((32, count))  # fmt: skip
+    leaf_ages = np.zeros((AGES, count))
+
+    def shed_leaves(gone: Array, left: float) -> None:
+        """Let a share of the leaf area fall, with its leaf, or before jointing with the shoot."""
+        gone = np.where(leaf_area > 0.0, np.minimum(gone, 1.0), 0.0)
+        mass = gone * np.where(development < 1.0, shoot, leaf)
+        whole = shoot + cereal["root_nitrogen_ratio"] * root
+        taken = np.where(gone > 0.0, left * mass * nitrogen / whole, 0.0)
+        np.multiply(leaf_area, 1.0 - gone, out=leaf_area)
+        np.multiply(leaf, 1.0 - gone, out=leaf)
+        for state, change in ((shoot, -mass), (shed, mass), (nitrogen, -taken),
+                              (shed_nitrogen, taken)):  # fmt: skip
+            np.add(state, change, out=state)
+
     water_start = water.sum(axis=0)
     nitrogen_start = nitrate.sum(axis=0) + ammonium.sum(axis=0)
     waiting = np.ones((members.end_kinds.size, count), dtype=bool)
@@ -276,7 +289,6 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         root_depth[day == sow_day] = cereal["sowing_depth"]
         sown |= day == sow_day
         thermal_time += np.where(sown, today[THERMAL_TIME], 0.0)
-        since_emergence += np.where(emerged, today[THERMAL_TIME], 0.0)
         wetted = share(
             ((surface * water).sum(axis=0) - surface_dry) / (0.4 * (surface_full - surface_dry))
         )
@@ -289,9 +301,11 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             plants[up] = come_up / (1.0 + come_up / cereal["most_plants"])
             shoots[up] = plants[up]
             leaf_area[up] = plants[up] * cereal["seedling_leaf_area"] * 1e-4
+            leaf_ages[0, up] = leaf_area[up]
             seedling[up] = plants[up] * cereal["thousand_seed_mass"] * 0.01 * cereal["seed_reserve"]
             seedling_nitrogen[up] = seedling[up] * cereal["seed_nitrogen"]
             shoot[up] = seedling[up] * (1.0 - cereal["root_share_start"])
+            leaf[up] = shoot[up]
             root[up] = seedling[up] * cereal["root_share_start"]
             nitrogen[up] = seedling_nitrogen[up]
         standing = emerged & alive
@@ -336,17 +350,10 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         deeper = root_depth + 0.1 * cereal["root_speed"] * np.maximum(today[SOIL_TEMPERATURE], 0.0)
         root_depth = np.where(growing, np.minimum(deeper, rootable), root_depth)
         growing &= (today[SNOW_DEPTH] < 5.0) & (today[SOIL_TEMPERATURE] > 0.0)
-        spare = (
-            shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
-            - cereal["structural_nitrogen"] * shoot
-        )
-        leaf_nitrogen = np.where(
-            growing & (leaf_area > 0.0), np.maximum(spare, 0.0) * 0.1 / leaf_area, 0.0
-        )
-        rich = leaf_nitrogen - cereal["efficiency_threshold"]
-        efficiency = np.where(
-            rich > 0.0, 2.0 / (1.0 + np.exp(-cereal["efficiency_slope"] * rich)) - 1.0, 0.0
-        )
+        critical = critical_concentration(shoot) * shoot
+        held = shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
+        nutrition = np.where(growing & (shoot > 0.0), held / critical, 0.0)
+        efficiency = allowed(nutrition, cereal["growth_index_least"], cereal["growth_index_full"])
         least_of_both = np.minimum(stress, air)
         gain = (
             10.0 * cereal["radiation_use_efficiency"] * 0.5 * today[RADIATION] * intercepted
@@ -355,46 +362,52 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         gain = np.where(growing, gain, 0.0)
         to_roots = cereal["root_share_start"] + (
             cereal["root_share_end"] - cereal["root_share_start"]
-        ) * np.minimum(development / 2.0, 1.0)
+        ) * share(development - 1.0)
         grown_mass += gain
         root += gain * to_roots
         shoot += gain * (1.0 - to_roots)
         leafing = growing & (development < LAST_LEAF)
         leaves_today = np.where(leafing, today[THERMAL_TIME] / cereal["phyllochron"], 0.0)
         leaves += leaves_today
-        fed = least_of_both * share(
-            (leaf_nitrogen - cereal["leaf_nitrogen_least"])
-            / (cereal["leaf_nitrogen_full"] - cereal["leaf_nitrogen_least"])
+        fed = least_of_both * allowed(
+            nutrition, cereal["leaf_index_least"], cereal["leaf_index_full"]
         )
-        size = np.minimum(
-            cereal["first_leaf_area"] * (1.0 + 0.2 * leaves), cereal["largest_leaf_area"]
+        to_leaf = cereal["leaf_share_start"] + (
+            cereal["leaf_share_end"] - cereal["leaf_share_start"]
+        ) * share((development - 1.0) / (LAST_LEAF - 1.0))
+        thinness = cereal["cold_leaf_thinness"] + (1.0 - cereal["cold_leaf_thinness"]) * share(
+            (today[TMEAN] - 5.0) / 15.0
         )
-        blade = np.where(development < 1.0, 0.85, np.maximum(0.85 * (2.0 - development), 0.0))
-        leaf_mass = leaf_area / cereal["specific_leaf_area"] * 1e4
-        rebuilt = np.where(
-            leaf_mass < 0.1 * shoot, 0.01 * shoot * cereal["specific_leaf_area"] * 1e-4, 0.0
-        )
-        thinness = np.minimum(np.maximum(0.5 + (today[TMEAN] - 5.0) / 30.0, 0.5), 1.0)
+        area_of_mass = cereal["specific_leaf_area"] * thinness * 1e-4
+        drawn_up = np.where(leafing & (leaf < 0.1 * root), 0.01 * root, 0.0)
+        root -= drawn_up
+        shoot += drawn_up
+        unfolding = np.maximum(leaf_area, plants * cereal["seedling_leaf_area"] * 1e-4)
         new_leaf = np.minimum(
-            fed * shoots * leaves_today * size * 1e-4,
-            gain * (1.0 - to_roots) * blade * cereal["specific_leaf_area"] * thinness * 1e-4
-            + rebuilt,
+            fed * unfolding * np.expm1(cereal["leaf_growth_rate"] * today[LEAF_WARMTH]),
+            (gain * (1.0 - to_roots) * to_leaf + drawn_up) * area_of_mass,
         )
-        leaf_area += np.where(leafing, new_leaf, 0.0)
+        new_leaf = np.where(leafing, new_leaf, 0.0)
+        leaf_area += new_leaf
+        leaf_ages[0] += new_leaf
+        leaf[:] = np.where(leafing, np.minimum(leaf + new_leaf / area_of_mass, shoot), leaf)
         leaves_spared += (1.0 - leaves_spared) * np.minimum(leaves_today / LEAVES_AT_RISK, 1.0)
         tillers = 0.481 * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
         shoots += np.where(leafing & (development < 1.0), fed * tillers * leaves_today, 0.0)
-        old = np.minimum(since_emergence / cereal["leaf_life"], 1.0)
-        dying = old * leaf_area * today[THERMAL_TIME] / cereal["leaf_life"] + 0.05 * np.maximum(
-            leaf_area - cereal["shading_limit"], 0.0
-        )
-        leaf_area -= np.where(growing, np.minimum(dying, leaf_area), 0.0)
+        life = np.where(development < 1.0, cereal["leaf_life"], cereal["last_leaf_life"])
+        passing = np.where(growing, 1.0 - np.exp(-AGES * today[THERMAL_TIME] / life), 0.0)
+        going = passing * leaf_ages
+        leaf_ages -= going
+        leaf_ages[1:] += going[:-1]
+        shed_leaves(np.where(going[-1] > 0.0, going[-1] / leaf_area, 0.0),
+                    cereal["left_in_old_leaves"])  # fmt: skip
+        dark = 0.05 * np.maximum(leaf_area - cereal["shading_limit"], 0.0)
         ripened = cereal["ripening_rate"] * today[WARMTH]
-        ripening = growing & (development >= 2.0)
-        gone = np.minimum(ripened / np.maximum(3.0 - development + ripened, 1e-9), 1.0)
-        leaf_area -= np.where(ripening, leaf_area * gone, 0.0)
-        poor = growing & (leaf_nitrogen < cereal["leaf_nitrogen_least"])
-        leaf_area *= np.where(poor, 0.98, 1.0)
+        ripe = np.minimum(ripened / np.maximum(3.0 - development + ripened, 1e-9), 1.0)
+        dying = dark + np.where(development >= 2.0, leaf_area * ripe, 0.0)
+        gone = np.where(growing & (dying > 0.0), np.minimum(dying / leaf_area, 1.0), 0.0)
+        leaf_ages *= 1.0 - gone
+        shed_leaves(gone, cereal["left_in_old_leaves"])
 
         # uptake
         roots_there = root / (root + cereal["root_mass_half"])
@@ -403,7 +416,14 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             * np.minimum(extractable / (0.5 * (field_capacity - wilting_point)), 1.0)
         )  # fmt: skip
         supply = (wanted * (nitrate + 0.3 * ammonium)).sum(axis=0)
-        asked = demand(leaf_area, shoot, root, nitrogen, cereal)
+        most_held = (
+            cereal["luxury"]
+            * critical_concentration(shoot)
+            * (shoot + cereal["root_nitrogen_ratio"] * root)
+        )
+        asked = np.where(
+            shoot > 0.0, np.clip(most_held - nitrogen, 0.0, cereal["most_uptake"]), 0.0
+        )
         taken = np.where(standing & (supply > 0.0), np.minimum(asked / supply, 1.0), 0.0)
         nitrogen += taken * supply
         nitrate -= taken * wanted * nitrate
@@ -425,19 +445,22 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         surviving = np.where(thinned, live, surviving)
         killed += (1.0 - left) * (shoot + root)
         killed_nitrogen += (1.0 - left) * nitrogen
-        for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
+        for state in (plants, shoots, leaf_area, leaf_ages, leaf, shoot, root, nitrogen):
             np.multiply(state, left, out=state)
         bare = standing & (today[SNOW_DEPTH] < 5.0) & (today[TMIN] < 0.0)
         live = survival(today[TMIN], np.minimum(lt50, TENDER_LEAF))
         scorched = bare & (live < leaves_spared)
-        leaf_area *= np.where(scorched, live / leaves_spared, 1.0)
+        frozen = np.where(scorched & (leaf_area > 0.0), 1.0 - live / leaves_spared, 0.0)
+        leaf_ages *= 1.0 - frozen
+        shed_leaves(frozen, LEFT_IN_FROZEN_LEAVES)
         leaves_spared = np.where(scorched, live, leaves_spared)
         dead = standing & (surviving < ALIVE)
         alive &= ~dead
         killed += np.where(dead, shoot + root, 0.0)
         killed_nitrogen += np.where(dead, nitrogen, 0.0)
-        for state in (plants, shoots, leaf_area, shoot, root, nitrogen):
+        for state in (plants, shoots, leaf_area, leaf, shoot, root, nitrogen):
             state[dead] = 0.0
+        leaf_ages[:, dead] = 0.0
 
         # evaporation and transpiration
         drawn = np.where(
@@ -485,14 +508,15 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
                 standing, root, killed, plants, shoots, nitrogen - in_shoots, kept_nitrate,
                 kept_ammonium, kept_water, today[SNOW_WATER], evaporation, transpiration,
                 mineralised, denitrified, volatilised, applied, lt50, root_depth, stress,
-                leaf_nitrogen, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
+                nutrition, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
                 grown_mass, killed_nitrogen, np.zeros(count),  # no soil test is given here
+                shed, shed_nitrogen,
                 water_start + precipitation - kept_water - today[SNOW_WATER] - runoff - drainage
                 - evaporation - transpiration,
                 nitrogen_start + applied + mineralised + seedling_nitrogen - kept_nitrate
-                - kept_ammonium - litter - nitrogen - killed_nitrogen - leached - denitrified
-                - volatilised,
-                seedling + grown_mass - shoot - root - killed,
+                - kept_ammonium - litter - nitrogen - killed_nitrogen - shed_nitrogen - leached
+                - denitrified - volatilised,
+                seedling + grown_mass - shoot - root - killed - shed,
                 np.full(count, float(day)),
             )  # fmt: skip
             for name, values in zip(FIELDS, record, strict=True):

@@ -45,16 +45,10 @@ def members(request: pytest.FixtureRequest) -> Members:
 
 
 def assert_same(ours: Day, theirs: Day) -> None:
-    """Compare field by field, to 1e-9 of the value or of its unit: a season's rounding.
-
-    The light that a vanishing canopy takes, 1 - exp(-k LAI), has sixteen decimals, not sixteen
-    digits; so nitrogen per leaf area is compared where there are leaves to speak of.
-    """
-    leafy = ours["leaf_area_index"] > 1e-4
+    """Compare field by field, to 1e-9 of the value or of its unit: a season's rounding."""
     for name in FIELDS:
-        where = leafy if name == "leaf_nitrogen_g_m2" else slice(None)
         np.testing.assert_allclose(
-            ours[name][where], theirs[name][where], 1e-9, 1e-9, equal_nan=True, err_msg=name
+            ours[name], theirs[name], 1e-9, 1e-9, equal_nan=True, err_msg=name
         )
 
 
