@@ -34,11 +34,11 @@ bare = PreviousCrop(name="bare", residue=0.0)
 SUMS = ("nitrate_leached_kg_ha", "drainage_mm", "runoff_mm", "rain_mm", "evaporation_mm",
         "transpiration_mm", "denitrified_kg_ha", "volatilised_kg_ha", "fertilizer_kg_ha",
         "growth_kg_ha", "killed_biomass_kg_ha", "killed_nitrogen_kg_ha",
-        "thermal_time_degC_d")  # fmt: skip
+        "shed_leaf_kg_ha", "shed_nitrogen_kg_ha", "thermal_time_degC_d")  # fmt: skip
 AMOUNTS = (*SUMS, "biomass_kg_ha", "root_biomass_kg_ha", "nitrogen_uptake_kg_ha",
            "root_nitrogen_kg_ha", "leaf_area_index", "plants_m2", "shoots_m2", "soil_water_mm",
            "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha", "snow_water_mm",
-           "root_depth_cm", "water_stress", "leaf_nitrogen_g_m2")  # fmt: skip
+           "root_depth_cm", "water_stress", "nitrogen_nutrition_index")  # fmt: skip
 
 
 def any_weather(seed):
@@ -108,12 +108,13 @@ def test_every_day_of_every_season_balances(record, soil, plan, crop, layers):
         + days.seedling_nitrogen_kg_ha + days.soil_test_correction_kg_ha
         - days.soil_nitrate_kg_ha - days.soil_ammonium_kg_ha - days.litter_nitrogen_kg_ha
         - days.nitrogen_uptake_kg_ha - days.root_nitrogen_kg_ha
-        - days.killed_nitrogen_kg_ha - days.nitrate_leached_kg_ha - days.denitrified_kg_ha
-        - days.volatilised_kg_ha
+        - days.killed_nitrogen_kg_ha - days.shed_nitrogen_kg_ha
+        - days.nitrate_leached_kg_ha - days.denitrified_kg_ha - days.volatilised_kg_ha
     )  # fmt: skip
     dry_matter = (
         days.seedling_kg_ha + days.growth_kg_ha
         - days.biomass_kg_ha - days.root_biomass_kg_ha - days.killed_biomass_kg_ha
+        - days.shed_leaf_kg_ha
     )  # fmt: skip
     for error, told in (
         (water, days.water_balance_error_mm),

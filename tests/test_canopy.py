@@ -9,14 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
+from scipy.stats import erlang
 
 from simulator.process import canopy
 from simulator.process.canopy import (
+    allowed_by_nitrogen,
+    drawn_from_reserves,
     efficiency_by_light,
-    efficiency_by_nitrogen,
-    expansion_by_nitrogen,
+    grow_old,
     leaf_expansion,
-    leaf_from_reserves,
     leaf_share,
     leaf_thinness,
     light_interception,
@@ -26,10 +27,10 @@ from simulator.process.canopy import (
     root_density,
     root_front,
     root_share,
-    senescence,
-    specific_leaf_nitrogen,
+    shaded_leaf_loss,
     tillering,
 )
+from simulator.process.development import LAST_LEAF
 
 
 @pytest.mark.analytic("Monsi and Saeki 1953: 1 - exp(-k LAI)")
@@ -93,83 +94,152 @@ def test_crowding_stops_tillering(shoots, most, leaves_today):
         assert new == 0.0
 
 
-@pytest.mark.analytic("400 shoots x 0.1 leaf x 4 cm2 on a square metre")
-def test_leaf_expansion_is_number_times_size():
-    assert leaf_expansion(400.0, 0.1, 0.0, 4.0, 16.0) == pytest.approx(0.016)
-    assert leaf_expansion(400.0, 0.1, 5.0, 4.0, 16.0) == pytest.approx(0.032)
-    assert leaf_expansion(400.0, 0.1, 99.0, 4.0, 16.0) == pytest.approx(0.064)
+@pytest.mark.analytic("exponential growth: 0.05 x exp(0.01 x 230) after 230 degC d, however cut")
+@pytest.mark.parametrize("days", [1, 7, 46, 1000])
+def test_young_leaf_area_multiplies_with_warmth(days):
+    leaf_area = 0.05
+    for _ in range(days):
+        leaf_area += leaf_expansion(leaf_area, 230.0 / days, 0.01)
+    assert leaf_area == pytest.approx(0.05 * math.exp(2.3), rel=1e-9)
 
 
-@given(st.floats(0, 3.5), st.floats(0.1, 0.7), st.floats(0, 0.4))
-def test_growth_is_shared_out_whole(development, at_emergence, at_anthesis):
-    to_roots = root_share(development, at_emergence, at_anthesis)
-    low, high = sorted((at_emergence, at_anthesis))
-    assert low - 1e-12 <= to_roots <= high + 1e-12
-    assert 0.0 <= leaf_share(development) <= 1.0
+def test_leaves_stand_still_without_warmth_and_without_leaves():
+    assert leaf_expansion(2.0, 0.0, 0.01) == 0.0
+    assert leaf_expansion(0.0, 12.0, 0.01) == 0.0
 
 
+@given(st.floats(0, 3.5), st.floats(0.1, 0.7), st.floats(0, 0.4), st.floats(0.4, 0.95),
+       st.floats(0, 0.6))  # fmt: skip
+def test_growth_is_shared_out_whole(development, first_roots, last_roots, first_leaf, last_leaf):
+    for share, ends in (
+        (root_share(development, first_roots, last_roots), (first_roots, last_roots)),
+        (leaf_share(development, first_leaf, last_leaf), (first_leaf, last_leaf)),
+    ):
+        assert min(ends) - 1e-12 <= share <= max(ends) + 1e-12
+
+
+@pytest.mark.analytic("shares stay until stems rise and then fall in a line to their ends")
 def test_shares_at_the_ends_of_the_season():
-    assert root_share(0.0, 0.45, 0.10) == pytest.approx(0.45)
-    assert root_share(2.0, 0.45, 0.10) == pytest.approx(0.10)
-    assert root_share(3.0, 0.45, 0.10) == pytest.approx(0.10)
-    assert leaf_share(2.0) == 0.0
-    assert leaf_share(3.0) == 0.0
+    for early in (0.0, 0.6, 1.0):
+        assert root_share(early, 0.45, 0.10) == pytest.approx(0.45)
+        assert leaf_share(early, 0.7, 0.2) == pytest.approx(0.7)
+    assert root_share(1.5, 0.45, 0.10) == pytest.approx(0.275)
+    assert leaf_share(0.5 * (1.0 + LAST_LEAF), 0.7, 0.2) == pytest.approx(0.45)
+    for late in (2.0, 3.0):
+        assert root_share(late, 0.45, 0.10) == pytest.approx(0.10)
+    for late in (LAST_LEAF, 2.0, 3.0):
+        assert leaf_share(late, 0.7, 0.2) == pytest.approx(0.2)
 
 
-# nitrogen in leaves
+# nitrogen and growth
 
 
-@pytest.mark.analytic("(30 - 0.005 x 2000) kg/ha in a leaf area of 2 are 1 g a square metre")
-def test_specific_leaf_nitrogen():
-    assert specific_leaf_nitrogen(30.0, 2000.0, 0.005, 2.0) == pytest.approx(1.0)
-    assert specific_leaf_nitrogen(5.0, 2000.0, 0.005, 2.0) == 0.0
-    assert specific_leaf_nitrogen(30.0, 2000.0, 0.005, 0.0) == 0.0
+@pytest.mark.analytic("in a line from none at the least index to all at the full one")
+def test_what_nitrogen_allows():
+    assert allowed_by_nitrogen(0.2, 0.2, 0.8) == 0.0
+    assert allowed_by_nitrogen(0.35, 0.2, 0.8) == pytest.approx(0.25)
+    assert allowed_by_nitrogen(0.5, 0.2, 0.8) == pytest.approx(0.5)
+    assert allowed_by_nitrogen(0.8, 0.2, 0.8) == pytest.approx(1.0)
+    assert allowed_by_nitrogen(0.0, 0.2, 0.8) == 0.0
+    assert allowed_by_nitrogen(1.6, 0.2, 0.8) == 1.0
 
 
-@pytest.mark.practice(
-    "from memory: Sinclair and Horie 1989, none at the threshold, then saturating"
-)
-def test_efficiency_of_leaves_by_their_nitrogen():
-    assert efficiency_by_nitrogen(0.3, 0.3, 3.0) == 0.0
-    assert efficiency_by_nitrogen(0.1, 0.3, 3.0) == 0.0
-    assert efficiency_by_nitrogen(1.3, 0.3, 3.0) == pytest.approx(math.tanh(1.5), abs=1e-12)
-    assert efficiency_by_nitrogen(9.0, 0.3, 3.0) == pytest.approx(1.0, abs=1e-9)
-
-
-@given(st.floats(0, 5), st.floats(0, 1), st.floats(0.2, 1.0), st.floats(1.1, 4))
-def test_more_nitrogen_never_holds_leaves_back(leaf_nitrogen, more, least, full):
-    poor = expansion_by_nitrogen(leaf_nitrogen, least, full)
-    rich = expansion_by_nitrogen(leaf_nitrogen + more, least, full)
+@given(st.floats(0, 2), st.floats(0, 1), st.floats(0, 0.5), st.floats(0.01, 1.5))
+def test_more_nitrogen_never_holds_growth_back(index, more, least, wide):
+    poor = allowed_by_nitrogen(index, least, least + wide)
+    rich = allowed_by_nitrogen(index + more, least, least + wide)
     assert 0.0 <= poor <= rich <= 1.0
-    assert expansion_by_nitrogen(least, least, full) == 0.0
-    assert expansion_by_nitrogen(full, least, full) == pytest.approx(1.0)
-    assert efficiency_by_nitrogen(leaf_nitrogen, least, 3.0) <= efficiency_by_nitrogen(
-        leaf_nitrogen + more, least, 3.0
-    )
+
+
+# leaves that die
+
+
+def living(classes, thermal_time, leaf_life, days):
+    """Leaf area of a leaf of 1 that unfolded at the start, after each of some days alike."""
+    ages = np.zeros(classes)
+    ages[0] = 1.0
+    left = []
+    for _ in range(days):
+        before = ages.sum()
+        died = grow_old(ages, thermal_time, leaf_life)
+        assert died == pytest.approx(before - ages.sum(), abs=1e-12)
+        left.append(ages.sum())
+    return np.array(left)
+
+
+@pytest.mark.other_program("scipy.stats.erlang, survival of the Erlang distribution")
+@pytest.mark.parametrize("classes", [1, 2, 6, 12])
+@pytest.mark.parametrize("step", [0.35, 0.7, 1.4])
+def test_ages_at_death_follow_erlang(classes, step):
+    # a leaf goes on by one class a day at most, and so waits for half a day at each door but the
+    # last; what remains of cutting time into days is of second order in a day's share of a class
+    life = 700.0
+    left = living(classes, step, life, int(2100.0 / step))
+    age = step * (np.arange(left.size) + 1.0 - 0.5 * (classes - 1))
+    survival = erlang.sf(age, classes, scale=life / classes)
+    close = 1e-12 if classes == 1 else (classes * step / life) ** 2  # one class is exact
+    assert abs(left - survival).max() <= close
+
+
+@pytest.mark.analytic("a class passes 1 - exp(-n w / life) of its leaves a day, geometric steps")
+@pytest.mark.parametrize("thermal_time", [5.0, 20.0])
+def test_mean_and_spread_of_life_in_days(thermal_time):
+    classes, life = 6, 700.0
+    left = living(classes, thermal_time, life, 4000)
+    died = -np.diff(left, prepend=1.0)
+    days = np.arange(1, 4001)
+    passing = 1.0 - math.exp(-classes * thermal_time / life)
+    mean = float((died * days).sum())
+    assert mean == pytest.approx(classes / passing, rel=1e-9)
+    spread = float((died * days**2).sum()) - mean**2
+    assert spread == pytest.approx(classes * (1.0 - passing) / passing**2, rel=1e-9)
 
 
 @given(
-    st.floats(0, 15), st.floats(0, 40), st.floats(0, 2500), st.floats(300, 2000), st.floats(3, 10)
+    st.lists(st.floats(0, 5), min_size=1, max_size=12),
+    st.lists(st.tuples(st.floats(0, 40), st.floats(0, 1)), min_size=1, max_size=30),
+    st.floats(300, 2000),
 )
-def test_leaves_never_lose_more_than_there_are(leaf_area, thermal_time, since, life, limit):
-    lost = senescence(leaf_area, thermal_time, since, life, limit)
-    assert 0.0 <= lost <= leaf_area
-    assert senescence(min(leaf_area, limit), thermal_time, 0.0, life, limit) == 0.0  # none is old
+def test_leaf_area_is_what_unfolded_less_what_died(start, days, life):
+    ages = np.array(start)
+    unfolded, died = float(ages.sum()), 0.0
+    for warmth, new in days:
+        ages[0] += new
+        unfolded += new
+        today = grow_old(ages, warmth, life)
+        assert today >= 0.0
+        died += today
+        assert (ages >= 0.0).all()
+    assert ages.sum() == pytest.approx(unfolded - died, abs=1e-9)
 
 
-@pytest.mark.analytic("1 % of 3000 kg/ha of shoots a day, at 20 m2/kg, is a leaf area of 0.06")
-def test_reserves_rebuild_lost_leaves():
-    assert leaf_from_reserves(3000.0, 0.0, 20.0) == pytest.approx(0.06)
-    assert leaf_from_reserves(3000.0, 1.0, 20.0) == 0.0  # 500 kg/ha of leaves are enough
+def test_no_leaf_grows_old_on_a_cold_day():
+    ages = np.array([0.5, 1.0, 0.25])
+    assert grow_old(ages, 0.0, 700.0) == 0.0
+    assert ages.tolist() == [0.5, 1.0, 0.25]
+
+
+@pytest.mark.practice("common practice, no source: 5 % a day of what stands above the limit")
+def test_leaves_in_the_dark():
+    assert shaded_leaf_loss(4.9, 5.0) == 0.0
+    assert shaded_leaf_loss(7.0, 5.0) == pytest.approx(0.1)
+
+
+@pytest.mark.practice("common practice, no source: 1 % of 800 kg/ha of roots a day")
+def test_roots_give_reserves_while_leaves_are_few():
+    assert drawn_from_reserves(0.0, 800.0) == pytest.approx(8.0)
+    assert drawn_from_reserves(79.9, 800.0) == pytest.approx(8.0)
+    assert drawn_from_reserves(80.1, 800.0) == 0.0
+    assert drawn_from_reserves(0.0, 0.0) == 0.0
 
 
 @pytest.mark.practice("from memory: Huner et al. (1981), Puma rye leaves at 5 degC against 20 degC")
 def test_leaves_grown_in_the_cold_are_thick():
-    assert leaf_thinness(5.0) == pytest.approx(0.5)
-    assert leaf_thinness(20.0) == pytest.approx(1.0)
-    assert (
-        leaf_thinness(-8.0) == leaf_thinness(5.0) < leaf_thinness(12.0) < leaf_thinness(30.0) == 1
-    )
+    assert leaf_thinness(5.0, 0.5) == pytest.approx(0.5)
+    assert leaf_thinness(12.5, 0.5) == pytest.approx(0.75)
+    assert leaf_thinness(20.0, 0.5) == pytest.approx(1.0)
+    cold, mild, warm = (leaf_thinness(at, 0.5) for at in (-8.0, 12.0, 30.0))
+    assert cold == leaf_thinness(5.0, 0.5) < mild < warm == 1.0
 
 
 @pytest.mark.analytic("growth under a rectangular hyperbola of light, light / (10 + light)")
@@ -249,20 +319,17 @@ def test_cutting_a_layer_moves_no_roots(layer, share):
 RANGES = {
     canopy.plants_emerging: [(5, 500), (15, 60), (0.2, 1), (100, 2000)],
     canopy.tillering: [(0, 2000), (300, 2500), (0, 0.5)],
-    canopy.leaf_expansion: [(0, 2000), (0, 0.5), (0, 12), (1, 10), (8, 40)],
+    canopy.leaf_expansion: [(0, 9), (0, 35), (0.004, 0.03)],
     canopy.light_interception: [(0, 12), (0.35, 0.75)],
     canopy.potential_growth: [(0, 35), (0, 1), (1, 4)],
     canopy.root_share: [(0, 3.2), (0.1, 0.7), (0, 0.4)],
-    canopy.leaf_share: [(0, 3.2)],
-    canopy.specific_leaf_nitrogen: [(0, 200), (0, 9000), (0.001, 0.012), (0, 9)],
-    canopy.expansion_by_nitrogen: [(0, 5), (0.2, 1), (1.1, 4)],
-    canopy.efficiency_by_nitrogen: [(0, 5), (0, 0.8), (1, 6)],
-    canopy.senescence: [(0, 12), (0, 40), (0, 2500), (300, 2000), (3, 10)],
+    canopy.leaf_share: [(0, 3.2), (0.4, 0.95), (0, 0.6)],
+    canopy.allowed_by_nitrogen: [(0, 2), (0, 0.4), (0.41, 1.5)],
+    canopy.shaded_leaf_loss: [(0, 12), (3, 10)],
     canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
-    canopy.poor_leaf_loss: [(0, 9), (0, 3), (0.2, 1.5)],
-    canopy.leaf_thinness: [(-10, 35)],
+    canopy.leaf_thinness: [(-10, 35), (0.3, 1)],
+    canopy.drawn_from_reserves: [(0, 300), (0, 2000)],
     canopy.efficiency_by_light: [(0, 16)],
-    canopy.leaf_from_reserves: [(0, 9000), (0, 4), (15, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
     canopy.rooted_share: [(0, 200), (0, 100), (101, 200)],
     canopy.root_density: [(0, 100), (101, 300)],
@@ -274,7 +341,7 @@ def test_every_process_is_compared_with_its_python():
         name for name, value in vars(canopy).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == canopy.__name__
     }  # fmt: skip
-    assert here == {function.__name__ for function in RANGES}
+    assert here == {function.__name__ for function in RANGES} | {"grow_old"}
 
 
 @pytest.mark.parametrize("function", RANGES, ids=lambda function: function.__name__)
@@ -282,3 +349,13 @@ def test_compiled_code_gives_the_bits_of_its_python(function):
     low, high = np.transpose(RANGES[function])
     for arguments in np.random.default_rng(1).uniform(low, high, (300, low.size)).tolist():
         assert function(*arguments) == function.py_func(*arguments)
+
+
+def test_compiled_ageing_gives_the_bits_of_its_python():
+    random = np.random.default_rng(1)
+    for _ in range(300):
+        ages = random.uniform(0.0, 2.0, random.integers(1, 9))
+        plain = ages.copy()
+        warmth, life = random.uniform(0, 40), random.uniform(300, 2000)
+        assert grow_old(ages, warmth, life) == grow_old.py_func(plain, warmth, life)
+        assert (ages == plain).all()

@@ -141,9 +141,12 @@ def test_silent_data_leave_a_parameter_at_its_default(twin: tuple[Trial, dict[st
 
 
 def test_a_value_on_its_bound_is_told(twin: tuple[Trial, dict[str, float]]) -> None:
-    trial, _ = twin  # hill was made with 1.2 percent
+    trial, made_with = twin
+    default = trial.soils["hill"].organic_matter  # hill was made with less
+    low = 0.5 * (made_with["hill organic_matter"] + default)
+    assert made_with["hill organic_matter"] < low < default
     quantities = quantities_of(trial, [], supply=["organic_matter"],
-                               bounds={"organic_matter": (1.7, 3.0)})  # fmt: skip
+                               bounds={"organic_matter": (low, 3.0)})  # fmt: skip
     found = fit(trial, quantities, search=LOCAL)
     assert "on its bound" in warnings_of(trial, found)["hill organic_matter"]
 

@@ -22,6 +22,7 @@ from simulator.process.nitrogen import (
     first_order,
     leach,
     mineralisation,
+    nutrition_index,
     set_to_soil_test,
     shoot_nitrogen,
     soil_moisture_factor,
@@ -64,6 +65,7 @@ def test_nitrogen_nutrition_index():
     critical = 100.0 * critical_concentration(3200.0)
     assert critical == pytest.approx(3.1995, abs=5e-5)
     assert 2.6 / critical == pytest.approx(0.8126, abs=5e-5)
+    assert nutrition_index(0.026 * 3200.0, 3200.0) == pytest.approx(0.8126, abs=5e-5)
 
 
 @pytest.mark.analytic("the two branches of the critical curve meet within 0.2 % at 1.55 t/ha")
@@ -72,15 +74,52 @@ def test_the_critical_curve_hardly_jumps():
     assert above == pytest.approx(below, rel=0.002)
 
 
+@pytest.mark.published("Justes et al. 1994, Ann. Bot. 74:397-407: critical nitrogen [kg/ha]")
+@pytest.mark.parametrize(("tonnes", "amount"), [(at, amount) for at, _, amount, _ in CRITICAL])
+def test_a_stand_on_the_critical_curve_has_an_index_of_one(tonnes, amount):
+    # printed to a tenth of a kg
+    assert nutrition_index(amount, 1000.0 * tonnes) == pytest.approx(1.0, abs=0.05 / amount)
+
+
+@pytest.mark.practice("from memory: Justes et al. 1994, maximum 8.3 W^-0.44, minimum 2.0 W^-0.44")
+@pytest.mark.parametrize("tonnes", [2.0, 3.0, 5.0, 8.0, 12.0])
+def test_the_curves_of_most_and_least_nitrogen(tonnes):
+    # their power is rounded to two places: 12^0.002 is 1.005
+    mass, close = 1000.0 * tonnes, tonnes**0.002 - 1.0 + 1e-12
+    most, least = (part * 10.0 * tonnes**-0.44 * tonnes for part in (8.3, 2.0))
+    wanted = demand(mass, 0.0, 0.0, 8.3 / 5.35, 0.5, 1e9)
+    assert wanted == pytest.approx(most, rel=close)
+    assert nutrition_index(most, mass) == pytest.approx(8.3 / 5.35, rel=close)
+    assert nutrition_index(least, mass) == pytest.approx(2.0 / 5.35, rel=close)
+
+
 masses = st.floats(1, 15000)
 
 
-@given(st.floats(0, 9), masses, masses, st.floats(0, 400), st.floats(1, 4), st.floats(0, 10))
-def test_demand_keeps_to_its_limits(leaf_area, shoots, roots, held, target, most):
-    wanted = demand(leaf_area, shoots, roots, held, target, 0.005, 0.5, most)
+@pytest.mark.analytic("critical concentration times mass is an index of 1, by definition")
+@given(masses, st.floats(0, 3))
+def test_the_index_is_the_share_of_the_critical(shoots, index):
+    held = index * critical_concentration(shoots) * shoots
+    assert nutrition_index(held, shoots) == pytest.approx(index, rel=1e-12)
+
+
+@given(masses, masses, st.floats(0, 900), st.floats(1, 1.8), st.floats(0, 10))
+def test_demand_keeps_to_its_limits(shoots, roots, held, luxury, most):
+    wanted = demand(shoots, roots, held, luxury, 0.5, most)
     assert 0.0 <= wanted <= most
-    largest = 8.3 / 5.35 * critical_concentration(shoots) * (shoots + 0.5 * roots)
+    largest = luxury * critical_concentration(shoots) * (shoots + 0.5 * roots)
     assert wanted == 0.0 or held + wanted <= largest + 1e-9
+    if wanted < most:
+        assert held + wanted >= largest - 1e-9
+
+
+@pytest.mark.analytic("a stand that got all it wants stands above the critical by its luxury")
+@given(masses, masses, st.floats(1, 1.8), st.floats(0.2, 1))
+def test_a_sated_stand_has_its_luxury(shoots, roots, luxury, ratio):
+    held = demand(shoots, roots, 0.0, luxury, ratio, 1e9)
+    above = shoot_nitrogen(held, shoots, roots, ratio)
+    assert nutrition_index(above, shoots) == pytest.approx(luxury, rel=1e-12)
+    assert demand(shoots, roots, held, luxury, ratio, 1e9) == pytest.approx(0.0, abs=1e-9)
 
 
 @given(masses, masses, st.floats(0, 400), st.floats(0.2, 1))
@@ -92,7 +131,8 @@ def test_shoots_and_roots_share_the_nitrogen(shoots, roots, held, ratio):
 
 def test_no_stand_holds_and_wants_nothing():
     assert shoot_nitrogen(0.0, 0.0, 0.0, 0.5) == 0.0
-    assert demand(0.0, 0.0, 0.0, 0.0, 2.4, 0.005, 0.5, 4.0) == 0.0
+    assert demand(0.0, 0.0, 0.0, 1.4, 0.5, 4.0) == 0.0
+    assert nutrition_index(0.0, 0.0) == 0.0
 
 
 # what the soil gives
@@ -355,8 +395,8 @@ RANGES = {
     nitrogen.wetness_for_denitrification: [(0, 1.1)],
     nitrogen.critical_concentration: [(0, 15000)],
     nitrogen.uptake_share: [(0, 1), (0, 3000), (50, 2000), (0, 1), (0, 40), (1, 8), (9, 40)],
-    nitrogen.demand: [(0, 9), (0, 12000), (0, 3000), (0, 300), (1, 4), (0.001, 0.012), (0.2, 1),
-                      (1, 10)],
+    nitrogen.nutrition_index: [(0, 400), (0, 15000)],
+    nitrogen.demand: [(0, 12000), (0, 3000), (0, 300), (1, 1.8), (0.2, 1), (1, 10)],
     nitrogen.shoot_nitrogen: [(0, 300), (0, 12000), (0, 3000), (0.2, 1)],
     nitrogen.volatilisation_moisture: [(0, 20)],
     nitrogen.concentration: [(0, 100), (0, 600)],

@@ -128,7 +128,8 @@ FIELD = (
                  "previous crop leaves: '60 lb/acre', or with depth and day '60 lb/acre to 24 inch "
                  "on 09-25'."),
     click.option("--organic-matter", metavar="PERCENT",
-                 help="Organic matter measured in the topsoil, in percent.  [default: the soil's]"),
+                 help="Organic matter measured in the topsoil, in percent.  [default: the soil's, "
+                 "which rises with latitude]"),
     click.option("--fertilizer", default="ammonium nitrate", show_default=True,
                  help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or "
                  "poultry litter."),

@@ -35,9 +35,9 @@ if TYPE_CHECKING:
     import xarray as xr
 
 FATE_TITLES = {
-    "shoots": "shoots", "roots": "roots", "frost_killed": "frost", "leached": "leached",
-    "denitrified": "denitri-\nfied", "volatilised": "ammo-\nnia", "left_in_soil": "in\nsoil",
-    "tied_up": "tied\nup",
+    "shoots": "shoots", "roots": "roots", "frost_killed": "frost", "shed_leaves": "dead\nleaf",
+    "leached": "leached", "denitrified": "denit-\nrified", "volatilised": "ammo-\nnia",
+    "left_in_soil": "in\nsoil", "tied_up": "tied\nup",
 }  # fmt: skip
 
 

@@ -32,8 +32,8 @@ from simulator.show.tables import FEWEST_FOR_SHARES
 SIZE = (310, 270)  # of a panel [px]
 FATE_SIZE = (690, 24)  # width of the panels of fates, height of a plan [px]
 TIMING_COLOURS = (COLOURS[4], COLOURS[5], INK, COLOURS[2])  # none that a sowing has beside it
-FATE_COLOURS = (COLOURS[0], COLOURS[5], FAINT, COLOURS[1], COLOURS[4], "#f0d9b5", COLOURS[2],
-                COLOURS[3])  # fmt: skip
+FATE_COLOURS = (COLOURS[0], COLOURS[5], FAINT, "#9bbf65", COLOURS[1], COLOURS[4], "#f0d9b5",
+                COLOURS[2], COLOURS[3])  # fmt: skip
 _DARK = {COLOURS[0], COLOURS[3], COLOURS[5], COLOURS[1]}  # on which figures are white
 LEAST_SHOWN = 0.5  # percent, below which a place is left away
 LEAST_TOLD = 8.0  # percent, from which on a bar has room for its figure

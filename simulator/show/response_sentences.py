@@ -15,8 +15,9 @@ from simulator.show.response import Shown, whole_percents
 WORTH_SAYING = 50.0  # kg/ha of biomass; smaller differences are none
 FATE_WORDS = {
     "shoots": "in the shoots", "roots": "in the roots", "frost_killed": "in what frost killed",
-    "leached": "leached", "denitrified": "denitrified", "volatilised": "lost as ammonia",
-    "left_in_soil": "left in the soil", "tied_up": "tied up by what rots",
+    "shed_leaves": "in dead leaves", "leached": "leached", "denitrified": "denitrified",
+    "volatilised": "lost as ammonia", "left_in_soil": "left in the soil",
+    "tied_up": "tied up by what rots",
 }  # fmt: skip
 
 
