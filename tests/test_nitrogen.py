@@ -74,7 +74,7 @@ def test_the_critical_curve_hardly_jumps():
     assert above == pytest.approx(below, rel=0.002)
 
 
-@pytest.mark.published("Justes et al. 1994, Ann. Bot. 74:397-407: critical nitrogen [kg/ha]")
+@pytest.mark.published("Justes et al. 1994, Ann. Bot. 74:397-407: 5.35 W^-0.442 from 1.55 t/ha on")
 @pytest.mark.parametrize(("tonnes", "amount"), [(at, amount) for at, _, amount, _ in CRITICAL])
 def test_a_stand_on_the_critical_curve_has_an_index_of_one(tonnes, amount):
     # printed to a tenth of a kg

@@ -142,6 +142,19 @@ def test_leaf_area_is_that_of_its_classes_on_every_day(many, development, nitrog
         assert one["nitrogen"] + one["shed_nitrogen"] == pytest.approx(nitrogen, abs=CLOSE)
 
 
+@pytest.mark.analytic("the mean less the base, where no hour is below it or above the cutoff")
+@pytest.mark.parametrize("base", [0.0, 2.0, 5.0])
+def test_leaves_grow_by_the_warmth_above_their_base(base):
+    high, low = np.full((1, 3), [16.0, 22.0, 1.0]), np.full((1, 3), [6.0, 8.0, -9.0])
+    found = drivers.season_drivers(high, low, np.zeros((1, 3)), np.arange(300.0, 303.0)[None],
+                                   33.0, np.array([[0, 2]]), cereal(leaf_base=base))  # fmt: skip
+    warmth = found[0, :, drivers.LEAF_WARMTH]
+    assert warmth[:2] == pytest.approx([11.0 - base, 15.0 - base])
+    assert 0.0 <= warmth[2] < 1.0
+    if base >= 1.0:
+        assert warmth[2] == 0.0
+
+
 # through whole seasons
 
 
