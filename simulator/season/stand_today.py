@@ -122,20 +122,24 @@ def sow_and_emerge(
 
 @compiled
 def reach(cereal: Any, soil: Any, column: Any, field: Any, work: Any) -> None:
-    """Find the water and the air that the roots can have.
+    """Find the water and the air that roots can have, and how well fed with nitrogen shoots are.
 
     Parameters
     ----------
     cereal, soil : record
         Parameter sets.
     column, field : record of `simulator.season.field.COLUMN` and `FIELD`
-        The field's stress is changed.
+        The field's stress and nutrition are changed.
     work : record of `simulator.season.diary.WORK`
         Filled: ``reached``, ``rooted``, ``rooted_water``, ``air``, ``crop_coefficient``.
     """
     rooted, water, filled = work.rooted, field.water, work.filled
     work.crop_coefficient = basal_crop_coefficient(
         field.leaf_area, cereal.smallest_crop_coefficient, cereal.full_crop_coefficient
+    )
+    field.nutrition = nutrition_index(
+        shoot_nitrogen(field.nitrogen, field.shoot, field.root, cereal.root_nitrogen_ratio),
+        field.shoot,
     )
     available = 0.0
     pores = 0.0
@@ -201,10 +205,6 @@ def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
         Changed.
     work : record of `simulator.season.diary.WORK`
     """
-    field.nutrition = nutrition_index(
-        shoot_nitrogen(field.nitrogen, field.shoot, field.root, cereal.root_nitrogen_ratio),
-        field.shoot,
-    )
     gain = (
         potential_growth(today[RADIATION], work.intercepted, cereal.radiation_use_efficiency)
         * today[GROWTH]

@@ -24,7 +24,8 @@ SUPPLY = ("organic_matter", "residual_nitrate")  # of each site: what its soil g
 DEFAULT_FREE = ("radiation_use_efficiency", "leaf_growth_rate", "growth_index_full")
 # arable soils of humid mild winters, and nitrate that a fall rarely exceeds (common practice)
 _NARROWER = {"organic_matter": (0.4, 5.0), "residual_nitrate": (0.0, 150.0)}
-_BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", *SUPPLY)
+_BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", "organic_matter_gradient",
+               *SUPPLY)  # fmt: skip
 NEAR_BOUND = 0.01  # share of the range
 # a parameter matters when it moves the misfit by this share and by this much; 1 is a standard error
 MATTERS, MATTERS_LEAST = 0.02, 0.1
@@ -87,6 +88,8 @@ def quantities_of(
         spec, value = default.specs()[name], float(getattr(default, name))
         low, high = narrower.get(name, (spec.low, spec.high))
         low, high = max(low, spec.low), min(high, spec.high)
+        if bounds is None or name not in bounds:  # a rich soil far north lies above the usual
+            low, high = min(low, value), max(high, value)
         if not low < high or not low <= value <= high:
             problems.append(
                 Problem(f"bounds of {name}", f"{low:g} to {high:g} leave no room about the"

@@ -214,8 +214,8 @@ def varied(
     known: dict[str, Varied] = {}
     for kind, one in field.sets().items():
         for name, spec in one.specs().items() if kind in kinds else ():
-            if name in fixed:
-                continue
+            if name in fixed or (name == "organic_matter_gradient" and soil.at(0.0) is soil):
+                continue  # a soil test is not given, organic matter was measured
             default = float(getattr(one, name))
             reach = spread * abs(default) or 0.5 * spread * (spec.high - spec.low)
             least, most = limits.get(name, (-np.inf, np.inf))

@@ -637,6 +637,11 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
 
     /* growth */
     field->nutrition = 0.0;
+    if (field->emerged && field->alive)
+        field->nutrition = nutrition_index(
+            shoot_nitrogen(field->nitrogen, field->shoot, field->root,
+                           cereal->root_nitrogen_ratio),
+            field->shoot);
     if (field->emerged && field->alive && field->development < RIPE) {
         field->vernal_days += today[VERNALIZATION];
         if (field->development < 1.0)
@@ -650,10 +655,6 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                                           * max(today[SOIL_TEMPERATURE], 0.0),
                          column->rootable);
         if (today[SNOW_DEPTH] < 5.0 && today[SOIL_TEMPERATURE] > 0.0) {
-            field->nutrition = nutrition_index(
-                shoot_nitrogen(field->nitrogen, field->shoot, field->root,
-                               cereal->root_nitrogen_ratio),
-                field->shoot);
             double gain = 10.0 * cereal->radiation_use_efficiency * 0.5 * today[RADIATION]
                           * intercepted * today[GROWTH] * min(field->stress, air)
                           * allowed_by_nitrogen(field->nutrition, cereal->growth_index_least,

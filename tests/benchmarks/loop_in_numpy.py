@@ -359,7 +359,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         growing &= (today[SNOW_DEPTH] < 5.0) & (today[SOIL_TEMPERATURE] > 0.0)
         in_shoots = shoot_nitrogen(nitrogen, shoot, root, cereal["root_nitrogen_ratio"])
         nutrition = np.where(
-            growing & (shoot > 0.0), in_shoots / (critical_concentration(shoot) * shoot), 0.0
+            standing & (shoot > 0.0), in_shoots / (critical_concentration(shoot) * shoot), 0.0
         )
         least_of_both = np.minimum(stress, air)
         gain = (
