@@ -128,6 +128,14 @@ class Cereal(BoundedSet):
         "dry matter, roots included, from a unit of photosynthetic light taken",
         "winter wheat 2.2 to 3.0 above ground before anthesis, from memory; here at middling light",
     )
+    vegetative_efficiency: float = bounded(
+        0.7,
+        "1",
+        0.3,
+        1.0,
+        "radiation use efficiency before stem elongation as a share of that after it",
+        _TUNED,
+    )
     growth_lowest: float = bounded(
         0.5,
         "degC",

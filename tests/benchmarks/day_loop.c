@@ -291,6 +291,12 @@ static double allowed_by_nitrogen(double index, double least, double full)
     return min(max((index - least) / (full - least), 0.0), 1.0);
 }
 
+static double efficiency_by_stage(double development, double before_elongation)
+{
+    double part = min(max((development - 0.8) / 0.4, 0.0), 1.0);
+    return before_elongation + (1.0 - before_elongation) * part;
+}
+
 static double grow_old(double *leaf_ages, double thermal_time, double leaf_life)
 {
     double passing = 1.0 - exp(-AGES * thermal_time / leaf_life);
@@ -656,7 +662,10 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                          column->rootable);
         if (today[SNOW_DEPTH] < 5.0 && today[SOIL_TEMPERATURE] > 0.0) {
             double gain = 10.0 * cereal->radiation_use_efficiency * 0.5 * today[RADIATION]
-                          * intercepted * today[GROWTH] * min(field->stress, air)
+                          * intercepted
+                          * efficiency_by_stage(field->development,
+                                                cereal->vegetative_efficiency)
+                          * today[GROWTH] * min(field->stress, air)
                           * allowed_by_nitrogen(field->nutrition, cereal->growth_index_least,
                                                 cereal->growth_index_full);
             double to_roots = root_share(field->development, cereal->root_share_start,

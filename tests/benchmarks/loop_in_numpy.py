@@ -364,6 +364,8 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         least_of_both = np.minimum(stress, air)
         gain = (
             10.0 * cereal["radiation_use_efficiency"] * 0.5 * today[RADIATION] * intercepted
+            * (cereal["vegetative_efficiency"] + (1.0 - cereal["vegetative_efficiency"])
+               * share((development - 0.8) / 0.4))
             * today[GROWTH] * least_of_both
             * share((nutrition - cereal["growth_index_least"])
                     / (cereal["growth_index_full"] - cereal["growth_index_least"]))
