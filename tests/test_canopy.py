@@ -24,10 +24,10 @@ from simulator.process.canopy import (
     plants_emerging,
     potential_growth,
     ripening_loss,
+    room_for_leaves,
     root_density,
     root_front,
     root_share,
-    shaded_leaf_loss,
     tillering,
 )
 from simulator.process.development import LAST_LEAF
@@ -221,8 +221,8 @@ def test_no_leaf_grows_old_on_a_cold_day():
 
 @pytest.mark.practice("common practice, no source: 5 % a day of what stands above the limit")
 def test_leaves_in_the_dark():
-    assert shaded_leaf_loss(4.9, 5.0) == 0.0
-    assert shaded_leaf_loss(7.0, 5.0) == pytest.approx(0.1)
+    assert room_for_leaves(4.9, 5.0) == pytest.approx(0.1)
+    assert room_for_leaves(7.0, 5.0) == 0.0
 
 
 @pytest.mark.practice("common practice, no source: 1 % of 800 kg/ha of roots a day")
@@ -325,7 +325,7 @@ RANGES = {
     canopy.root_share: [(0, 3.2), (0.1, 0.7), (0, 0.4)],
     canopy.leaf_share: [(0, 3.2), (0.4, 0.95), (0, 0.6)],
     canopy.allowed_by_nitrogen: [(0, 2), (0, 0.4), (0.41, 1.5)],
-    canopy.shaded_leaf_loss: [(0, 12), (3, 10)],
+    canopy.room_for_leaves: [(0, 12), (3, 10)],
     canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
     canopy.leaf_thinness: [(-10, 35), (0.3, 1)],
     canopy.drawn_from_reserves: [(0, 300), (0, 2000)],

@@ -36,7 +36,7 @@ class Cereal(BoundedSet):
         0.85, "1", 0.2, 1.0, "share of seeds that make a plant in a thin stand", _GUESS
     )
     most_plants: float = bounded(
-        1000.0, "m-2", 300.0, 5000.0, "plants that no seeding rate exceeds", _GUESS
+        700.0, "m-2", 300.0, 5000.0, "plants that no seeding rate exceeds", _GUESS
     )
     sowing_depth: float = bounded(2.5, "cm", 0.5, 10.0, "depth of sowing", _GUESS)
     most_shoots: float = bounded(640.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _TUNED)
@@ -167,7 +167,7 @@ class Cereal(BoundedSet):
         1000.0, "degC d", 300.0, 2000.0, "the same from stem elongation on", _TUNED
     )
     shading_limit: float = bounded(
-        5.0, "1", 3.0, 10.0, "leaf area index above which lower leaves die", _GUESS
+        6.0, "1", 3.0, 10.0, "leaf area index above which new leaves shade out old ones", _GUESS
     )
     root_share_start: float = bounded(
         0.34, "1", 0.1, 0.7, "share of growth to roots at emergence", _TUNED

@@ -135,8 +135,8 @@ def efficiency_by_stage(development: float, before_elongation: float) -> float:
     References
     ----------
     A hardened stand in short days has little use for what its leaves could make, and its crown
-    stores and breathes away a part: Pollock and Eagles (1988), in Plants and Temperature, Symp. Soc.
-    Exp. Biol. 42:157-180 (from memory); the line is common practice.
+    stores and breathes away a part: Pollock and Eagles (1988), in Plants and Temperature,
+    Symp. Soc. Exp. Biol. 42:157-180 (from memory); the line is common practice.
     """
     part = min(max((development - 0.8) / 0.4, 0.0), 1.0)
     return before_elongation + (1.0 - before_elongation) * part
@@ -224,14 +224,15 @@ def grow_old(leaf_ages: Array, thermal_time: float, leaf_life: float) -> float:
 
 
 @compiled
-def shaded_leaf_loss(leaf_area: float, shading_limit: float) -> float:
-    """Leaf area index that dies of shade in a day, above a limiting leaf area index.
+def room_for_leaves(leaf_area: float, shading_limit: float) -> float:
+    """Leaf area index that there is still light for: above a limit new leaves shade out old ones.
 
     References
     ----------
-    5 % of what stands above the limit; common practice, no source.
+    At an extinction of 0.6 a leaf area index of 6 lets 3 % of the light through, about what a leaf
+    needs to live (mathematics; the share is common practice, no source).
     """
-    return 0.05 * max(leaf_area - shading_limit, 0.0)
+    return max(shading_limit - leaf_area, 0.0)
 
 
 @compiled

@@ -18,10 +18,10 @@ from simulator.process.canopy import (
     plants_emerging,
     potential_growth,
     ripening_loss,
+    room_for_leaves,
     root_front,
     root_share,
     rooted_share,
-    shaded_leaf_loss,
     tillering,
 )
 from simulator.process.compiled import compiled
@@ -222,9 +222,8 @@ def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
     life = cereal.leaf_life if field.development < 1.0 else cereal.last_leaf_life
     aged = grow_old(field.leaf_ages, today[THERMAL_TIME], life)
     let_leaves_fall(aged, cereal.left_in_old_leaves, cereal, field)
-    dark = shaded_leaf_loss(field.leaf_area, cereal.shading_limit)
     ripe = ripening_loss(field.leaf_area, field.development, cereal.ripening_rate * today[WARMTH])
-    lose_leaves(min(dark + ripe, field.leaf_area), cereal.left_in_old_leaves, cereal, field)
+    lose_leaves(ripe, cereal.left_in_old_leaves, cereal, field)
 
 
 @compiled
@@ -260,6 +259,7 @@ def unfold_leaves(today: Any, gain: float, cereal: Any, field: Any, work: Any) -
     unfolded = min(
         fed * leaf_expansion(unfolding, today[LEAF_WARMTH], cereal.leaf_growth_rate),
         (gain * share + drawn) * area_of_mass,
+        room_for_leaves(field.leaf_area, cereal.shading_limit),
     )
     field.leaf_area += unfolded
     field.leaf_ages[0] += unfolded

@@ -307,11 +307,6 @@ static double grow_old(double *leaf_ages, double thermal_time, double leaf_life)
     return died;
 }
 
-static double shaded_leaf_loss(double leaf_area, double shading_limit)
-{
-    return 0.05 * max(leaf_area - shading_limit, 0.0);
-}
-
 static double ripening_loss(double leaf_area, double development, double progress)
 {
     if (development < 2.0) return 0.0;
@@ -692,6 +687,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                 double unfolded = min(
                     fed * leaf_expansion(unfolding, today[LEAF_WARMTH], cereal->leaf_growth_rate),
                     (gain * (1.0 - to_roots) * share + drawn) * area_of_mass);
+                unfolded = min(unfolded, max(cereal->shading_limit - field->leaf_area, 0.0));
                 field->leaf_area += unfolded;
                 field->leaf_ages[0] += unfolded;
                 field->leaf = min(field->leaf + unfolded / area_of_mass, field->shoot);
@@ -705,11 +701,9 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                 field->leaf_ages, today[THERMAL_TIME],
                 field->development < 1.0 ? cereal->leaf_life : cereal->last_leaf_life);
             let_leaves_fall(aged, cereal->left_in_old_leaves, cereal, field);
-            double dark = shaded_leaf_loss(field->leaf_area, cereal->shading_limit);
             double ripe = ripening_loss(field->leaf_area, field->development,
                                         cereal->ripening_rate * today[WARMTH]);
-            lose_leaves(min(dark + ripe, field->leaf_area), cereal->left_in_old_leaves, cereal,
-                        field);
+            lose_leaves(ripe, cereal->left_in_old_leaves, cereal, field);
         }
     }
 

@@ -399,6 +399,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             fed * unfolding * (np.exp(cereal["leaf_growth_rate"] * today[LEAF_WARMTH]) - 1.0),
             (gain * (1.0 - to_roots) * blade + drawn) * area_of_mass,
         )
+        unfolded = np.minimum(unfolded, np.maximum(cereal["shading_limit"] - leaf_area, 0.0))
         unfolded = np.where(leafing, unfolded, 0.0)
         leaf_area += unfolded
         leaf_ages[0] += unfolded
@@ -412,11 +413,9 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         leaf_ages -= older
         leaf_ages[1:] += older[:-1]
         let_leaves_fall(older[-1], cereal["left_in_old_leaves"], cereal, *falling)
-        dark = 0.05 * np.maximum(leaf_area - cereal["shading_limit"], 0.0)
         ripened = cereal["ripening_rate"] * today[WARMTH]
         ripe = leaf_area * np.minimum(ripened / np.maximum(3.0 - development + ripened, 1e-9), 1.0)
-        dying = np.minimum(dark + np.where(development >= 2.0, ripe, 0.0), leaf_area)
-        dying = np.where(growing, dying, 0.0)
+        dying = np.where(growing & (development >= 2.0), ripe, 0.0)
         leaf_ages *= np.where(dying > 0.0, 1.0 - dying / leaf_area, 1.0)
         let_leaves_fall(dying, cereal["left_in_old_leaves"], cereal, *falling)
 
