@@ -66,21 +66,8 @@ def test_four_more_weeks_from_mid_march_about_double_the_biomass(means):
     assert 1.5 <= float(april / march) <= 2.5
 
 
-EARLY_STANDS = pytest.mark.xfail(
-    reason="stands sown by early November have grown too much by mid-March: see docs/calibration.md"
-)
-
-
 @pytest.mark.practice(PRACTICE)
-@pytest.mark.parametrize(
-    "sow",
-    [
-        pytest.param("10-20", marks=EARLY_STANDS),
-        pytest.param("11-05", marks=EARLY_STANDS),
-        "11-20",
-        "12-08",
-    ],
-)
+@pytest.mark.parametrize("sow", SOWINGS)
 def test_four_more_weeks_about_double_the_biomass_of_each_sowing(means, sow):
     march = usual(means, end="03-15", sow=sow)["biomass_kg_ha"].mean()
     april = usual(means, end="04-15", sow=sow)["biomass_kg_ha"].mean()
