@@ -50,13 +50,17 @@ FREED: tuple[tuple[str, str, float], ...] = (
     ("cereal", "growth_index_full", 0.42),
     ("cereal", "leaf_index_least", 0.15),
     ("cereal", "leaf_index_full", 1.0),
+    ("cereal", "richest", 0.055),
+    ("cereal", "left_in_old_leaves", 0.5),
     ("cereal", "uptake_rate", 0.6),
     ("cereal", "root_mass_half", 250.0),
     ("cereal", "root_share_start", 0.42),
-    ("soil", "organic_matter", 1.0),
-    ("soil", "immobilisation_rate", 1.0),
-    ("soil", "rootable", 1.0),
-    ("crop", "residual_nitrate", 1.0),
+    ("cereal", "root_nitrogen_ratio", 0.4),
+    ("cereal", "depletion_fraction", 0.55),
+    ("soil", "organic_matter_gradient", 0.9),
+    ("soil", "mineralisation_rate", 0.72),
+    ("soil", "immobilisation_rate", 1.2),
+    ("crop", "residual_nitrate", 0.63),
 )
 # what a kind of measurement is off by, a good model beside it (common practice, no source)
 ERRORS = {

@@ -8,12 +8,12 @@ from simulator.parameters.bounded import BoundedSet, bounded, choose
 
 _GUESS = "common practice, no source"
 _TUNED = (
-    "tuned within the range, to the rye trial means of Huddell et al. (2024), Scientific Data"
-    " 11:200, and to what is expected of a mild humid winter"
+    "fitted within the range to the rye trials of Huddell et al. (2024), Scientific Data 11:200, and"
+    " to what is expected of a mild humid winter: see docs/calibration.md"
 )
 _STAGES = (
-    "tuned within the range, so that rye flowers in mid-April at 31 N (common practice, no source)"
-    " and in early June at 45 N (Kantar and Porter 2014, Crop Manage. 13)"
+    "fitted with the rest to stages of rye in the trials of Huddell et al. (2024); wheat heads as in"
+    " Germany (Scientific Data 2024, s41597-024-04332-7)"
 )
 _WE_TUNED = (
     "Wang and Engel (1998) have 24 degC, 8 h and 20 h for wheat (from memory); tuned with the"
@@ -54,12 +54,12 @@ class Cereal(BoundedSet):
         20.0, "degC", 15.0, 30.0, "temperature of fastest development", _WE_TUNED
     )
     vernal_half: float = bounded(
-        9.5,
+        18.7,
         "d",
         1.0,
         40.0,
         "vernalization for half of full speed",
-        "Streck et al. (2003): 22.5 for winter wheat; others are ratios from common practice",
+        "Streck et al. (2003): 22.5 for winter wheat; rye fitted, others common practice",
     )
     critical_photoperiod: float = bounded(
         10.5, "h", 0.0, 12.0, "civil daylength below which development stops", _WE_TUNED
@@ -68,10 +68,10 @@ class Cereal(BoundedSet):
         17.0, "h", 12.0, 24.0, "civil daylength of fastest development", _WE_TUNED
     )
     vegetative_rate: float = bounded(
-        0.085, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _STAGES
+        0.105, "d-1", 0.01, 0.2, "fastest daily progress from emergence to stem elongation", _STAGES
     )
     elongation_rate: float = bounded(
-        0.0235, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _STAGES
+        0.0291, "d-1", 0.01, 0.2, "fastest daily progress from elongation to anthesis", _STAGES
     )
     ripening_rate: float = bounded(
         0.03, "d-1", 0.01, 0.1, "fastest daily progress from anthesis to ripeness", _GUESS
@@ -82,10 +82,10 @@ class Cereal(BoundedSet):
         0.5, "1", 0.2, 0.8, "share of the seed's mass that becomes seedling", _GUESS
     )
     seedling_leaf_area: float = bounded(
-        1.76, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _TUNED
+        4.76, "cm2", 0.3, 5.0, "leaf area of a plant at emergence", _TUNED
     )
     leaf_growth_rate: float = bounded(
-        0.011,
+        0.00512,
         "degC-1 d-1",
         0.004,
         0.03,
@@ -93,18 +93,18 @@ class Cereal(BoundedSet):
         "about 0.009 above 0 degC for winter wheat, from memory; tuned within the range",
     )
     leaf_base: float = bounded(
-        2.0, "degC", 0.0, 6.0, "temperature above which leaf area grows", _TUNED
+        1.62, "degC", 0.0, 6.0, "temperature above which leaf area grows", _TUNED
     )
     specific_leaf_area: float = bounded(
-        46.0,
+        34.3,
         "m2 kg-1",
         15.0,
         55.0,
         "largest leaf area built from a mass of leaf at 20 degC",
-        "winter wheat in the field 20 to 28, from memory, where it is cooler",
+        "winter wheat in the field 20 to 28, from memory, where it is cooler; fitted with the rest",
     )
     cold_leaf_thinness: float = bounded(
-        0.6,
+        0.776,
         "1",
         0.3,
         1.0,
@@ -112,32 +112,25 @@ class Cereal(BoundedSet):
         "Huner et al. (1981), Puma rye, from memory; tuned within the range",
     )
     leaf_share_start: float = bounded(
-        0.7, "1", 0.4, 0.95, "share of shoot growth to leaves before elongation", _TUNED
+        0.738, "1", 0.4, 0.95, "share of shoot growth to leaves before elongation", _TUNED
     )
     leaf_share_end: float = bounded(
-        0.2, "1", 0.0, 0.6, "share of shoot growth to leaves when the flag leaf is out", _TUNED
+        0.23, "1", 0.0, 0.6, "share of shoot growth to leaves when the flag leaf is out", _TUNED
     )
     extinction: float = bounded(
         0.59, "1", 0.35, 0.75, "light extinction", "0.45 to 0.65, from memory"
     )
     radiation_use_efficiency: float = bounded(
-        2.16,
+        3.23,
         "g MJ-1",
         1.0,
         4.0,
         "dry matter, roots included, from a unit of photosynthetic light taken",
-        "winter wheat 2.2 to 3.0 above ground before anthesis, from memory; here at middling light",
-    )
-    vegetative_efficiency: float = bounded(
-        0.7,
-        "1",
-        0.3,
-        1.0,
-        "radiation use efficiency before stem elongation as a share of that after it",
-        _TUNED,
+        "winter wheat 2.2 to 3.0 above ground before anthesis, from memory; here with roots, at"
+        " middling light, fitted with the rest",
     )
     growth_lowest: float = bounded(
-        0.5,
+        -2.48,
         "degC",
         -5.0,
         8.0,
@@ -145,7 +138,7 @@ class Cereal(BoundedSet):
         "base 0 to 5 (cardinal temperature tables)",
     )
     growth_best: float = bounded(
-        19.3, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _TUNED
+        18.0, "degC", 12.0, 30.0, "daytime temperature of fastest growth", _TUNED
     )
     growth_highest: float = bounded(
         35.0,
@@ -156,7 +149,7 @@ class Cereal(BoundedSet):
         "31 to 37 (cardinal temperature tables)",
     )
     leaf_life: float = bounded(
-        700.0,
+        421.0,
         "degC d",
         300.0,
         2000.0,
@@ -164,13 +157,13 @@ class Cereal(BoundedSet):
         _TUNED,
     )
     last_leaf_life: float = bounded(
-        1000.0, "degC d", 300.0, 2000.0, "the same from stem elongation on", _TUNED
+        1640.0, "degC d", 300.0, 2000.0, "the same from stem elongation on", _TUNED
     )
     shading_limit: float = bounded(
         6.0, "1", 3.0, 10.0, "leaf area index above which new leaves shade out old ones", _GUESS
     )
     root_share_start: float = bounded(
-        0.34, "1", 0.1, 0.7, "share of growth to roots at emergence", _TUNED
+        0.417, "1", 0.1, 0.7, "share of growth to roots before elongation", _TUNED
     )
     root_share_end: float = bounded(
         0.10, "1", 0.0, 0.4, "share of growth to roots at anthesis", _GUESS
@@ -195,7 +188,7 @@ class Cereal(BoundedSet):
     # nitrogen
     seed_nitrogen: float = bounded(0.018, "kg kg-1", 0.01, 0.03, "nitrogen in seed", _GUESS)
     luxury: float = bounded(
-        1.4,
+        1.52,
         "1",
         1.0,
         1.8,
@@ -203,7 +196,7 @@ class Cereal(BoundedSet):
         "maximum curve of Justes et al. (1994): 8.3/5.35, from memory; tuned within the range",
     )
     richest: float = bounded(
-        0.045,
+        0.0534,
         "kg kg-1",
         0.035,
         0.07,
@@ -211,10 +204,10 @@ class Cereal(BoundedSet):
         "rye of 0.7 to 1.5 t/ha with 202 kg/ha of nitrogen 4.4 %, Huddell et al. (2024)",
     )
     root_nitrogen_ratio: float = bounded(
-        0.5, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
+        0.366, "1", 0.2, 1.0, "concentration of roots as a share of the shoots'", _TUNED
     )
     growth_index_least: float = bounded(
-        0.2,
+        0.207,
         "1",
         0.0,
         0.4,
@@ -222,7 +215,7 @@ class Cereal(BoundedSet):
         "minimum curve of Justes et al. (1994): 2.0/5.35, from memory; rye dilutes further",
     )
     growth_index_full: float = bounded(
-        0.5,
+        0.385,
         "1",
         0.3,
         1.0,
@@ -230,7 +223,7 @@ class Cereal(BoundedSet):
         _TUNED,
     )
     leaf_index_least: float = bounded(
-        0.2,
+        0.349,
         "1",
         0.0,
         0.5,
@@ -238,7 +231,7 @@ class Cereal(BoundedSet):
         _TUNED,
     )
     leaf_index_full: float = bounded(
-        0.8,
+        0.796,
         "1",
         0.3,
         1.5,
@@ -246,7 +239,7 @@ class Cereal(BoundedSet):
         _TUNED,
     )
     left_in_old_leaves: float = bounded(
-        0.5,
+        0.577,
         "1",
         0.1,
         1.0,
@@ -257,7 +250,7 @@ class Cereal(BoundedSet):
         4.0, "kg ha-1 d-1", 1.0, 10.0, "most nitrogen taken up in a day", _GUESS
     )
     uptake_rate: float = bounded(
-        0.66,
+        0.949,
         "d-1",
         0.01,
         1.0,
@@ -265,7 +258,7 @@ class Cereal(BoundedSet):
         _TUNED,
     )
     root_mass_half: float = bounded(
-        220.0,
+        101.0,
         "kg ha-1",
         50.0,
         2000.0,
@@ -286,7 +279,12 @@ class Cereal(BoundedSet):
         1.10, "1", 0.8, 1.3, "transpiration under full leaf", "FAO paper 56 table 17"
     )
     depletion_fraction: float = bounded(
-        0.55, "1", 0.2, 0.8, "share of water taken without stress", "FAO paper 56 table 22"
+        0.369,
+        "1",
+        0.2,
+        0.8,
+        "share of water taken without stress",
+        "FAO paper 56 table 22 has 0.55 (p); fitted with the rest",
     )
 
     # frost
@@ -311,9 +309,10 @@ wheat = replace(
     vernal_half=22.5,
     vegetative_rate=0.074,
     elongation_rate=0.0215,
-    growth_lowest=1.5,
-    growth_best=20.3,
-    radiation_use_efficiency=2.05,
+    growth_lowest=-1.5,
+    growth_best=19.0,
+    radiation_use_efficiency=3.07,
+    sowing_depth=3.5,
     hardiest=-20.0,
 )
 triticale = replace(
@@ -325,7 +324,7 @@ triticale = replace(
     vernal_half=15.0,
     vegetative_rate=0.078,
     elongation_rate=0.0225,
-    growth_lowest=1.0,
+    growth_lowest=-2.0,
     hardiest=-22.0,
 )
 barley = replace(
@@ -336,9 +335,9 @@ barley = replace(
     vernal_half=10.0,
     vegetative_rate=0.08,
     elongation_rate=0.023,
-    growth_lowest=2.0,
-    growth_best=20.3,
-    radiation_use_efficiency=2.05,
+    growth_lowest=-1.0,
+    growth_best=19.0,
+    radiation_use_efficiency=3.07,
     hardiest=-14.0,
 )
 oat = replace(
@@ -350,9 +349,9 @@ oat = replace(
     vernal_half=7.0,
     vegetative_rate=0.068,
     elongation_rate=0.0205,
-    growth_lowest=2.0,
-    growth_best=20.3,
-    radiation_use_efficiency=2.05,
+    growth_lowest=-1.0,
+    growth_best=19.0,
+    radiation_use_efficiency=3.07,
     hardiest=-9.0,
 )
 

@@ -43,7 +43,7 @@ class Soil(BoundedSet):
         2.1, "percent", 0.2, 8.0, "organic matter of the top 20 cm", _TUNED
     )
     organic_matter_gradient: float = bounded(
-        0.04,
+        0.0541,
         "1",
         0.0,
         0.15,
@@ -53,7 +53,7 @@ class Soil(BoundedSet):
         " Agric. Exp. Stn. Res. Bull. 152 (from memory); tuned within the range",
     )
     mineralisation_rate: float = bounded(
-        0.00026,
+        0.000361,
         "d-1",
         2e-5,
         1e-3,
@@ -61,7 +61,7 @@ class Soil(BoundedSet):
         "2 % a year at the year's mean of a temperate soil (soilsconnect.com.au Q97); first order",
     )
     immobilisation_rate: float = bounded(
-        0.07,
+        0.0587,
         "d-1",
         0.0,
         0.2,
@@ -86,7 +86,7 @@ class Soil(BoundedSet):
     depth: float = bounded(
         120.0, "cm", 30.0, 300.0, "depth of the soil column, below which nitrate is lost", _GUESS
     )
-    rootable: float = bounded(75.0, "cm", 20.0, 300.0, "depth that roots can enter", _TUNED)
+    rootable: float = bounded(120.0, "cm", 20.0, 300.0, "depth that roots can enter", _TUNED)
 
     def measured(self, organic_matter: float) -> Soil:
         """Return the soil with the organic matter [percent] that was found in it."""
@@ -149,7 +149,6 @@ _TEXTURES = (
         curve_number=73.0,
         bulk_density=1.43,
         organic_matter=2.4,
-        rootable=100.0,
     ),
     replace(
         sandy_loam,
@@ -162,7 +161,6 @@ _TEXTURES = (
         curve_number=75.0,
         bulk_density=1.35,
         organic_matter=2.6,
-        rootable=110.0,
     ),
     replace(
         sandy_loam,
@@ -175,7 +173,6 @@ _TEXTURES = (
         curve_number=81.0,
         bulk_density=1.32,
         organic_matter=2.7,
-        rootable=100.0,
     ),
     replace(
         sandy_loam,
@@ -188,7 +185,6 @@ _TEXTURES = (
         curve_number=84.0,
         bulk_density=1.30,
         organic_matter=2.7,
-        rootable=90.0,
     ),
 )
 SOILS = {soil.name: soil for soil in _TEXTURES}
@@ -264,7 +260,7 @@ class PreviousCrop(BoundedSet):
         "0.009 to 0.022 a day in the laboratory (abstract), Q10 of 2",
     )
     residual_nitrate: float = bounded(
-        44.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _TUNED
+        70.0, "kg ha-1", 0.0, 300.0, "nitrate in the soil column at the start", _TUNED
     )
     residual_ammonium: float = bounded(
         5.0, "kg ha-1", 0.0, 100.0, "ammonium in the topsoil at the start", _GUESS
@@ -303,19 +299,19 @@ class PreviousCrop(BoundedSet):
 cotton = PreviousCrop()
 _CROPS = (
     cotton,
-    replace(cotton, name="corn", residue=6000.0, carbon_to_nitrogen=57.0, residual_nitrate=45.0),
-    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=30.0),
-    replace(cotton, name="peanut", residue=3500.0, carbon_to_nitrogen=22.0, residual_nitrate=55.0),
+    replace(cotton, name="corn", residue=6000.0, carbon_to_nitrogen=57.0, residual_nitrate=75.0),
+    replace(cotton, name="soybean", residue=3000.0, carbon_to_nitrogen=30.0, residual_nitrate=18.0),
+    replace(cotton, name="peanut", residue=3500.0, carbon_to_nitrogen=22.0, residual_nitrate=88.0),
     # cut in June or July: its straw has rotted for two months, and the bare soil has given nitrate
     replace(
-        cotton, name="small grain", residue=2500.0, carbon_to_nitrogen=50.0, residual_nitrate=50.0
+        cotton, name="small grain", residue=2500.0, carbon_to_nitrogen=50.0, residual_nitrate=100.0
     ),
     replace(
         cotton,
         name="fallow",
         residue=500.0,
         carbon_to_nitrogen=25.0,
-        residual_nitrate=70.0,
+        residual_nitrate=112.0,
         available_water=0.7,
     ),
 )

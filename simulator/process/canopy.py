@@ -122,27 +122,6 @@ def efficiency_by_light(light: float) -> float:
 
 
 @compiled
-def efficiency_by_stage(development: float, before_elongation: float) -> float:
-    """Radiation use efficiency as a share of that of a stand whose stems rise.
-
-    Parameters
-    ----------
-    development : float
-        1 at stem elongation.
-    before_elongation : float
-        Share before it; full from 1.2 on, in a line from 0.8.
-
-    References
-    ----------
-    A hardened stand in short days has little use for what its leaves could make, and its crown
-    stores and breathes away a part: Pollock and Eagles (1988), in Plants and Temperature,
-    Symp. Soc. Exp. Biol. 42:157-180 (from memory); the line is common practice.
-    """
-    part = min(max((development - 0.8) / 0.4, 0.0), 1.0)
-    return before_elongation + (1.0 - before_elongation) * part
-
-
-@compiled
 def root_share(development: float, at_first: float, at_anthesis: float) -> float:
     """Share of growth that goes to roots: falls in a line from stem elongation to anthesis.
 

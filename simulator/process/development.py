@@ -10,7 +10,8 @@ from simulator.process.compiled import compiled
 
 GERMINATION = 80.0  # degC d above 0 from sowing until the seed has germinated
 LAST_LEAF = 1.58  # development at which the flag leaf is out, Zadoks 39
-RIPE = 3.0  # development
+ANTHESIS = 2.0  # development; from here on grain lives on what the stand holds
+RIPE = 3.0
 
 
 @compiled

@@ -12,7 +12,7 @@ import numpy as np
 
 from simulator.process.canopy import light_interception
 from simulator.process.compiled import compiled
-from simulator.process.development import RIPE
+from simulator.process.development import ANTHESIS, RIPE
 from simulator.process.nitrogen import share_lost
 from simulator.process.residue import residue_cover
 from simulator.process.water import curve_number_runoff
@@ -173,7 +173,8 @@ def live_a_day(
             develop(today, cereal, column, field)
             if today[SNOW_DEPTH] < 5.0 and today[SOIL_TEMPERATURE] > 0.0:
                 put_on_growth(today, cereal, field, work)
-        take_up_nitrogen(cereal, column, field, work)
+        if field.development < ANTHESIS:
+            take_up_nitrogen(cereal, column, field, work)
         freeze(today, cereal, field)
     draw_water(column, field, work)
     evaporate(column, field, work)

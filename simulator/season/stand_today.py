@@ -10,7 +10,6 @@ from typing import Any
 from simulator.process.canopy import (
     allowed_by_nitrogen,
     drawn_from_reserves,
-    efficiency_by_stage,
     grow_old,
     leaf_expansion,
     leaf_share,
@@ -208,7 +207,6 @@ def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
     """
     gain = (
         potential_growth(today[RADIATION], work.intercepted, cereal.radiation_use_efficiency)
-        * efficiency_by_stage(field.development, cereal.vegetative_efficiency)
         * today[GROWTH]
         * min(field.stress, work.air)
         * allowed_by_nitrogen(field.nutrition, cereal.growth_index_least, cereal.growth_index_full)

@@ -291,12 +291,6 @@ static double allowed_by_nitrogen(double index, double least, double full)
     return min(max((index - least) / (full - least), 0.0), 1.0);
 }
 
-static double efficiency_by_stage(double development, double before_elongation)
-{
-    double part = min(max((development - 0.8) / 0.4, 0.0), 1.0);
-    return before_elongation + (1.0 - before_elongation) * part;
-}
-
 static double grow_old(double *leaf_ages, double thermal_time, double leaf_life)
 {
     double passing = 1.0 - exp(-AGES * thermal_time / leaf_life);
@@ -657,10 +651,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                          column->rootable);
         if (today[SNOW_DEPTH] < 5.0 && today[SOIL_TEMPERATURE] > 0.0) {
             double gain = 10.0 * cereal->radiation_use_efficiency * 0.5 * today[RADIATION]
-                          * intercepted
-                          * efficiency_by_stage(field->development,
-                                                cereal->vegetative_efficiency)
-                          * today[GROWTH] * min(field->stress, air)
+                          * intercepted * today[GROWTH] * min(field->stress, air)
                           * allowed_by_nitrogen(field->nutrition, cereal->growth_index_least,
                                                 cereal->growth_index_full);
             double to_roots = root_share(field->development, cereal->root_share_start,
@@ -708,7 +699,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
     }
 
     /* uptake */
-    if (field->emerged && field->alive) {
+    if (field->emerged && field->alive && field->development < 2.0) {
         double roots_there = field->root / (field->root + cereal->root_mass_half);
         double supply = 0.0;
         for (int64_t layer = 0; layer < reached; layer++) {

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from loop_members import Members
 
-from simulator.process.development import GERMINATION, LAST_LEAF, RIPE
+from simulator.process.development import ANTHESIS, GERMINATION, LAST_LEAF, RIPE
 from simulator.process.frost import TENDER, TENDER_LEAF
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
@@ -364,8 +364,6 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         least_of_both = np.minimum(stress, air)
         gain = (
             10.0 * cereal["radiation_use_efficiency"] * 0.5 * today[RADIATION] * intercepted
-            * (cereal["vegetative_efficiency"] + (1.0 - cereal["vegetative_efficiency"])
-               * share((development - 0.8) / 0.4))
             * today[GROWTH] * least_of_both
             * share((nutrition - cereal["growth_index_least"])
                     / (cereal["growth_index_full"] - cereal["growth_index_least"]))
@@ -427,7 +425,9 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         )  # fmt: skip
         supply = (wanted * (nitrate + 0.3 * ammonium)).sum(axis=0)
         asked = demand(shoot, root, nitrogen, cereal)
-        taken = np.where(standing & (supply > 0.0), np.minimum(asked / supply, 1.0), 0.0)
+        taken = np.where(
+            standing & (development < ANTHESIS) & (supply > 0.0), np.minimum(asked / supply, 1.0), 0.0
+        )
         nitrogen += taken * supply
         nitrate -= taken * wanted * nitrate
         ammonium -= taken * wanted * 0.3 * ammonium
