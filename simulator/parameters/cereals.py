@@ -8,12 +8,12 @@ from simulator.parameters.bounded import BoundedSet, bounded, choose
 
 _GUESS = "common practice, no source"
 _TUNED = (
-    "fitted within the range to the rye trials of Huddell et al. (2024), Scientific Data 11:200, and"
-    " to what is expected of a mild humid winter: see docs/calibration.md"
+    "fitted within the range to the rye trials of Huddell et al. (2024), Scientific Data 11:200,"
+    " and to what is expected of a mild humid winter: see docs/calibration.md"
 )
 _STAGES = (
-    "fitted with the rest to stages of rye in the trials of Huddell et al. (2024); wheat heads as in"
-    " Germany (Scientific Data 2024, s41597-024-04332-7)"
+    "fitted with the rest to stages of rye in the trials of Huddell et al. (2024); wheat heads as"
+    " in Germany (Scientific Data 2024, s41597-024-04332-7)"
 )
 _WE_TUNED = (
     "Wang and Engel (1998) have 24 degC, 8 h and 20 h for wheat (from memory); tuned with the"

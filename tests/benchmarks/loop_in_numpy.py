@@ -425,9 +425,8 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         )  # fmt: skip
         supply = (wanted * (nitrate + 0.3 * ammonium)).sum(axis=0)
         asked = demand(shoot, root, nitrogen, cereal)
-        taken = np.where(
-            standing & (development < ANTHESIS) & (supply > 0.0), np.minimum(asked / supply, 1.0), 0.0
-        )
+        feeding = standing & (development < ANTHESIS) & (supply > 0.0)
+        taken = np.where(feeding, np.minimum(asked / supply, 1.0), 0.0)
         nitrogen += taken * supply
         nitrate -= taken * wanted * nitrate
         ammonium -= taken * wanted * 0.3 * ammonium
