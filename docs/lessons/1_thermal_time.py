@@ -243,6 +243,6 @@ assert int(cut.isel(base=0).argmin("counted_by")) == list(cut.counted_by.values)
 # Tallow Bend and the other samples are invented; a station near the field is better than any of them
 # ([your own station](../how-to/my-own-station.md)). Two numbers a day leave out the shape of the day:
 # every method is a guess at it. How the tool's own stages follow from thermal time stands in
-# [the model](../model.md), and how well that holds in [calibration](../calibration.md).
+# [the model](../model.md), and how well the stages hold in [how far off](../skill.md).
 #
 # Next: [when to sow](2_when_to_sow.md).

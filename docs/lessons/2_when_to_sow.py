@@ -98,24 +98,31 @@ same_day = [year for year in exceptions if came_up("10-20", year) == came_up("11
 most = int(lead.year[int(lead.argmax("year"))])
 between = {year: float(record.rain.sel(time=slice(f"{year}-10-20", f"{year}-11-05")).sum()) / 25.4
            for year in lead.year.values}  # fmt: skip
-assert len(same_day) > len(exceptions) / 2
+assert len(same_day) == len(exceptions) / 2  # "in half of them"
 assert max(float(lead.sel(year=year)) for year in exceptions if year != most) < 250
-assert float(lead.max()) > 1000
+assert float(lead.max()) > 500
 assert most not in same_day
 washed = units.show(grid.nitrate_leached_kg_ha.sel(year=most), "nitrogen", "us")
 more_washed = float(washed.sel(sow="10-20") - washed.sel(sow="11-05"))
 assert more_washed > 10
-bare = (
-    simulator.compare(record, sow="10-20,11-05", nitrogen="0 lb/acre", years=[most])
-    .squeeze()
-    .biomass_kg_ha
-)
-assert bare.sel(sow="10-20") > bare.sel(sow="11-05")
+bare = simulator.compare(record, sow="10-20,11-05", nitrogen="0 lb/acre").squeeze().biomass_kg_ha
+bare_lead = bare.sel(sow="11-05") - bare.sel(sow="10-20")
+assert float(bare_lead.sel(year=most)) < 0
+assert all(abs(float(bare_lead.sel(year=year))) < 1 for year in same_day)  # it is the nitrogen
+apart = [year for year in exceptions if year != most and year not in same_day]
+small = max(float(lead.sel(year=year)) for year in apart)
+first, later = (grid.sel(sow=sow, year=apart) for sow in ("10-20", "11-05"))
+more_shed = first.shed_leaf_kg_ha - later.shed_leaf_kg_ha
+shed = int((more_shed > later.biomass_kg_ha - first.biomass_kg_ha).sum())
+assert len(apart) / 2 < shed < len(apart)
 
 # %% [markdown]
-# In {len(same_day)} of these {len(exceptions)} falls both sowings came up on the same day. The seed lay in dry
+# In half of these falls, {len(same_day)} of {len(exceptions)}, both sowings came up on the same day. The seed lay in dry
 # ground and waited for the same rain: sixteen days' difference in sowing were none in growth. Small
 # leads are left, of nitrogen that lay in the ground sixteen days less.
+#
+# In {len(apart)} more the first sowing was up earlier and is yet behind, by {small:.0f} lb/ac or less. Leaves do not
+# live until April: in {shed} of these {len(apart)} falls the older stand had shed more leaf than it is behind.
 #
 # The exception among the exceptions is {most}. Between the two dates {between[most]:.1f} inches fell, and from
 # the first sowing {more_washed:.0f} lb/ac more nitrogen were washed away, out of reach of a stand that had
@@ -168,28 +175,34 @@ leached = units.show(
     .nitrate_leached_kg_ha.mean("year"), "nitrogen", "us")  # fmt: skip
 more = float(leached.sel(sow="12-08")[1] - leached.sel(sow="10-20")[0])
 assert step_upland > step_mild
-assert 1000 < 26 * a_day < 2000
+assert 800 < 26 * a_day < 1200
 assert more > 20
-unseen = 2205  # kg/ha, of docs/calibration.md
+unseen = 2403  # kg/ha, of docs/skill.md
+september = simulator.compare(record, sow="09-20", nitrogen="30 lb/acre").squeeze().biomass_kg_ha
+best = units.show(float(september.max()), "mass", "us")
+average = units.show(float(september.mean()), "mass", "us")
+assert average > mean["10-20"]
+assert best > 10000  # a stand that few trials have seen: of 5,695 samples 5 % are above 8,900 lb/ac
 
 # %% [markdown]
 # 1. From October 15 to November 10 are 26 days; at {a_day:.0f} lb/ac a day they cost about
-#    {round(26 * a_day, -1):,.0f} lb/ac. Read it as "more than half a ton", not to the pound.
+#    {round(26 * round(a_day), -1):,.0f} lb/ac. Read it as "about half a ton", not to the pound.
 # 2. Larger: {step_upland:,.0f} lb/ac against {step_mild:,.0f}. Winter there is colder, so that what a late
 #    stand did not grow in the fall it cannot make up for before spring.
 # 3. {more:.0f} lb/ac more nitrogen leach: a late stand stands small through the winter rain and cannot
 #    take up what it was given. That costs money, and the water below it.
-# 4. No. The trials that the model was held against were sown from late October to late November; sown
-#    in September on rich soil it makes more than any trial has seen ([calibration](../calibration.md)).
+# 4. Not as an amount. It makes {average:,.0f} lb/ac on average and {best:,.0f} in the best fall. In winters as mild
+#    as this one the trials that the model was held against were sown from late October to late November;
+#    those sown in September stood farther north, where winter takes more of an early stand.
 #
 # </details>
 #
 # ## What to keep in mind
 #
 # The places are invented and the numbers are a model's, not a recommendation. For a season of a trial
-# that its soil was not fitted to, the model missed biomass by {round(unseen, -2):,.0f} kg/ha
+# that the fit had not seen, the model missed biomass by {round(unseen, -2):,.0f} kg/ha
 # ({round(units.show(unseen, "mass", "us"), -2):,.0f} lb/ac) as a root mean square
-# ([calibration](../calibration.md)): trust the order of plans more than their pounds. Seed quality,
+# ([how far off](../skill.md)): trust the order of plans more than their pounds. Seed quality,
 # the seedbed, birds and slugs are not in it.
 #
 # Next: [nitrogen and the drenched November](3_nitrogen_and_november.md). Before: [thermal

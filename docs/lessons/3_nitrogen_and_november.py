@@ -42,8 +42,8 @@ n_without, n_with = (float(v) for v in taken.sel(plain).mean("year"))
 efficiency, recovery = (with_60 - without) / 60, (n_with - n_without) / 60
 by_hand = 100 * (round(n_with) - round(n_without)) / 60
 assert 20 < efficiency < 60
-assert round(by_hand) != round(100 * recovery)  # or the page need not tell both
-assert 0.3 < recovery < 0.5
+assert abs(by_hand - 100 * recovery) < 1.5  # what rounding the table does
+assert 0.25 < recovery < 0.30  # "near the low end" of 26 to 44
 
 
 def gain(case, timing):
@@ -58,8 +58,9 @@ def washed(case, timing):
 
 # %% [markdown]
 # By hand: ({with_60:,.0f} − {without:,.0f}) / 60 = {efficiency:.0f} lb of biomass a pound of nitrogen, and
-# ({n_with:.0f} − {n_without:.0f}) / 60 = {by_hand:.0f} percent recovered in the shoots ({100 * recovery:.0f} before the table was
-# rounded). Field trials find a third to two fifths. Where is the rest?
+# ({n_with:.0f} − {n_without:.0f}) / 60 = {by_hand:.0f} percent recovered in the shoots. Of nitrogen given
+# in fall, four fields of open trials recovered 26 to 44 percent, as the means of each: this is near the
+# low end. Where is the rest?
 #
 # ## Where it ends
 
@@ -70,8 +71,8 @@ def washed(case, timing):
 # %% [markdown]
 # ![Response to nitrogen](pictures/response.svg)
 #
-# Read across: the line adds up to all that was applied. Given at sowing, some is washed out and some is
-# tied up by what rots in the soil. Of the later stand's nitrogen more leaches: it is too small, through
+# Read across: the line adds up to all that was applied. Given at sowing, some is washed out, some is
+# tied up by what rots in the soil, and some was in leaves that died. Of the later stand's nitrogen more leaches: it is too small, through
 # the wet months, to take it up.
 #
 # ## Eleven inches in November
@@ -86,8 +87,10 @@ def washed(case, timing):
 # %% [check]
 usual, drenched = (float(gain(case, "sowing").mean()) for case in ("as recorded", "changed"))
 held, held_drenched = (float(gain(case, "02-15").mean()) for case in ("as recorded", "changed"))
-assert drenched < 0.6 * usual
-assert abs(held_drenched - held) < 0.1 * held
+assert drenched < 0.2 * usual
+in_shoots = float(taken.sel(case="changed", nitrogen_timing="sowing").diff("nitrogen").mean())
+assert washed("changed", "sowing") > 30 > 5 * in_shoots  # "more than half", "hardly any"
+assert 0.9 * held < held_drenched < held
 assert held_drenched > drenched
 assert usual > held
 better = int((gain("changed", "02-15") > gain("changed", "sowing")).sum())
@@ -100,9 +103,9 @@ bill = 60 * 0.50
 # ![As recorded, and with eleven inches in November](pictures/drenched.svg)
 #
 # Given at sowing, 60 lb/ac bring {usual:,.0f} lb/ac in the weather as recorded, but {drenched:,.0f} after
-# the drenched November: the rain took {washed("changed", "sowing"):.0f} of the 60 lb/ac out of reach.
-# Held until February 15 they bring {held_drenched:,.0f} lb/ac, as they would have done anyway
-# ({held:,.0f}).
+# the drenched November: {washed("changed", "sowing"):.0f} of the 60 lb/ac, more than half, leached, and only {in_shoots:.0f}
+# are in the shoots in April. Held until February 15 they bring
+# {held_drenched:,.0f} lb/ac, little less than in the weather as recorded ({held:,.0f}).
 #
 # So is holding back always right? No: in the weather as recorded nitrogen at sowing brings more, and
 # beats February in {falls - better_usual} of {falls} falls; after the drenched Novembers February wins in
@@ -144,14 +147,14 @@ turning = next(inches for inches in range(4, 12) if lead_of_holding(inches) > 0)
 assert lead_of_holding(turning - 1) <= 0
 november = record.rain.sel(time=record.time.dt.month == 11)
 usual_november = float(november.groupby("time.year").sum().mean()) / 25.4
-assert 1.7 < turning / usual_november < 2.3
+assert 1.6 < turning / usual_november < 2.0
 late = simulator.compare(record, sow="10-20,12-08", nitrogen="0,60 lb/acre").squeeze()
 of_it_leached = late.nitrate_leached_kg_ha.diff("nitrogen").mean("year").squeeze()
 assert of_it_leached.sel(sow="12-08") > of_it_leached.sel(sow="10-20")
 
 late_taken = taken.sel(case="as recorded", nitrogen_timing="02-15").mean("year")
 late_share = float(late_taken[1] - late_taken[0]) / 60
-assert 0.5 < late_share < 0.65
+assert late_share > 2 * 0.32  # what Headland's shoots recovered of nitrogen given in spring
 
 # %% [markdown]
 # 1. {bill:.0f} / {usual:,.0f} × 2,000 = {bill / usual * 2000:.0f} $ a ton as recorded;
@@ -160,7 +163,7 @@ assert 0.5 < late_share < 0.65
 # 2. {base_leach[1] - base_leach[0]:.0f} lb/ac more ({base_leach[1]:.0f} against {base_leach[0]:.0f}): nitrate that the soil's organic
 #    matter had set free in the warm fall. Fertilizer is not needed to lose nitrogen; an unsown field
 #    loses it too.
-# 3. At about {turning} inches, looked at inch by inch, twice the record's mean November. Near that amount
+# 3. At about {turning} inches, looked at inch by inch, nearly twice the record's mean November ({usual_november:.1f}). Near that amount
 #    the two come out about alike, which is worth knowing as well.
 # 4. Its nitrogen goes on with the seed on December 8, after November's rain.
 #
@@ -168,9 +171,9 @@ assert 0.5 < late_share < 0.65
 #
 # ## What to keep in mind
 #
-# The model takes up mineral nitrogen a little too well: half or a little more of it, where trials measured
-# a third to two fifths. The nitrogen given in February is such a case, {100 * late_share:.0f} percent in the shoots, so
-# holding back may look better here than it is ([calibration](../calibration.md)).
+# Of the nitrogen given in February {100 * late_share:.0f} percent are in the shoots here. Given in spring, trials found
+# 82 percent of it at Rock Springs in Pennsylvania, but 32 at Headland in Alabama, where winters are as mild
+# as at Tallow Bend: holding back may look better here than it is ([how far off](../skill.md)).
 # It lets water sink evenly through the soil; cracks and worm holes carry nitrate faster. Prices and
 # places are invented. Keep to your nutrient management plan, setbacks from water, and local limits on
 # dates and rates; no number here is a recommendation.

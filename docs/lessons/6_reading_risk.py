@@ -13,10 +13,10 @@
 #
 # ## Count the falls
 #
-# Rye sown on four dates with 60 lb/ac of nitrogen; the target is 4,000 lb/ac on April 15.
+# Rye sown on four dates with 60 lb/ac of nitrogen; the target is 2,500 lb/ac on April 15.
 
 # %% [command]
-# fallsown risk --target "4000 lb/acre" --nitrogen "60 lb/acre" --chart risk.svg
+# fallsown risk --target "2500 lb/acre" --nitrogen "60 lb/acre" --chart risk.svg
 # shown: chance of | Latest sowing | latest sowing
 
 # %% [check]
@@ -29,11 +29,11 @@ from simulator.advice.few_falls import wilson
 record = simulator.sample_weather()
 grid = simulator.compare(record, nitrogen="60 lb/acre").squeeze()
 pounds = units.show(grid.biomass_kg_ha, "mass", "us")
-reached = {str(sow): int((pounds.sel(sow=sow) >= 4000).sum()) for sow in pounds.sow.values}
+reached = {str(sow): int((pounds.sel(sow=sow) >= 2500).sum()) for sow in pounds.sow.values}
 falls = pounds.sizes["year"]
 order = [reached[sow] for sow in ("10-20", "11-05", "11-20", "12-08")]
 assert order == sorted(order, reverse=True)
-hits = reached["11-05"]
+hits = reached["11-20"]
 share = hits / falls
 low, high = wilson(share, falls)
 z = 1.96
@@ -43,18 +43,18 @@ assert abs(middle - reach - low) < 1e-3
 assert abs(low - 2 / 3) < 0.06  # "two in three or nine in ten"
 assert abs(high - 9 / 10) < 0.06
 assert abs(middle + reach - high) < 1e-3
-low_late, high_late = wilson(reached["11-20"] / falls, falls)
-assert high_late > low  # the intervals of neighbors overlap
-earlier = int((pounds.sel(sow="11-05") > pounds.sel(sow="11-20")).sum())
+low_late, high_late = wilson(reached["12-08"] / falls, falls)
+assert high_late > low + 0.1  # the intervals of neighbors overlap
+earlier = int((pounds.sel(sow="11-20") > pounds.sel(sow="12-08")).sum())
 assert earlier >= 21  # of 30: less than one chance in twenty if neither were better
-ranked = sorted(pounds.sel(sow="11-05").values.tolist(), reverse=True)
-in_8 = float(pounds.sel(sow="11-05").quantile(0.2))
+ranked = sorted(pounds.sel(sow="11-20").values.tolist(), reverse=True)
+in_8 = float(pounds.sel(sow="11-20").quantile(0.2))
 assert ranked[23] >= in_8 >= ranked[24]
 
 # %% [markdown]
 # ![How often a biomass is reached](pictures/risk.svg)
 #
-# Sown on November 5 the rye reaches the target in {hits} of {falls} falls: {hits} / {falls} = {100 * share:.0f} percent.
+# Sown on November 20 the rye reaches the target in {hits} of {falls} falls: {hits} / {falls} = {100 * share:.0f} percent.
 #
 # ## How sure is that?
 #
@@ -67,7 +67,7 @@ assert ranked[23] >= in_8 >= ranked[24]
 # > half width = z / (1 + z²/n) × √(p(1 − p)/n + z²/4n²) = {reach:.3f}
 #
 # which gives {100 * low:.0f} to {100 * high:.0f} percent. Say "about four falls in five; it may be two in three or nine in
-# ten", and not "{100 * share:.1f} percent". For November 20 the interval is {100 * low_late:.0f} to {100 * high_late:.0f}: the two overlap widely. That
+# ten", and not "{100 * share:.1f} percent". For December 8 the interval is {100 * low_late:.0f} to {100 * high_late:.0f}: the two overlap. That
 # *earlier is better* shows all the same, because both dates were grown in the same thirty falls, and in
 # {earlier} of them the earlier made more: compare fall by fall, as [lesson 2](2_when_to_sow.md) does, not
 # interval against interval.
@@ -77,7 +77,7 @@ assert ranked[23] >= in_8 >= ranked[24]
 # The chart draws, for each biomass, the share of falls that reach it: a curve of *exceedance*. Read it
 # from a target upward to the chance, or from a chance across to what can be counted on. To make one by
 # hand, sort the thirty results from high to low; the 24th is what 24 of 30 falls, 8 in 10, reach or
-# pass. For November 5 that is {ranked[23]:,.0f} lb/ac; the table says {in_8:,.0f}, by a straight line between the 24th and
+# pass. For November 20 that is {ranked[23]:,.0f} lb/ac; the table says {in_8:,.0f}, by a straight line between the 24th and
 # the 25th.
 #
 # ## What kind of fall
@@ -85,19 +85,27 @@ assert ranked[23] >= in_8 >= ranked[24]
 # Part the falls by the rain from October to December, into thirds:
 
 # %% [command]
-# fallsown risk --target "4000 lb/acre" --sow 11-05 --nitrogen "60 lb/acre" --kinds "fall rain"
-# shown: Chance by kind | 4,000 lb/ac is reached
+# fallsown risk --target "2500 lb/acre" --sow 11-20 --nitrogen "60 lb/acre" --kinds "fall rain"
+# shown: Chance by kind | 2,500 lb/ac is reached
 
 # %% [check]
 rain = record.rain.sel(time=record.time.dt.month.isin([10, 11, 12]))
 by_fall = rain.groupby("time.year").sum().sel(year=pounds.year)
 rank = by_fall.argsort().argsort()
 third = {"dry": rank < 10, "normal": (rank >= 10) & (rank < 20), "wet": rank >= 20}
-hits_by = {kind: int(((pounds.sel(sow="11-05") >= 4000) & chosen).sum())
+hits_by = {kind: int(((pounds.sel(sow="11-20") >= 2500) & chosen).sum())
            for kind, chosen in third.items()}  # fmt: skip
 assert sum(hits_by.values()) == hits
 assert max(hits_by.values()) - min(hits_by.values()) <= 3
 ten = wilson(hits_by["wet"] / 10, 10)
+more_by = {kind: int(((pounds.sel(sow="11-05") >= 4000) & chosen).sum())
+           for kind, chosen in third.items()}  # fmt: skip
+dry_low, dry_high = wilson(more_by["dry"] / 10, 10)
+wet_low, wet_high = wilson(more_by["wet"] / 10, 10)
+assert dry_low > wet_high  # "do not touch"
+washed = units.show(grid.nitrate_leached_kg_ha.sel(sow="11-05"), "nitrogen", "us")
+leached_by = {kind: float(washed.where(chosen).mean()) for kind, chosen in third.items()}
+assert leached_by["wet"] > 1.2 * leached_by["dry"]
 
 # %% [markdown]
 # In the dry third {hits_by["dry"]} of 10 falls reach the target, in the normal third {hits_by["normal"]}, in the wet third
@@ -105,9 +113,15 @@ ten = wilson(hits_by["wet"] / 10, 10)
 # with any chance from {100 * ten[0]:.0f} to {100 * ten[1]:.0f} percent. The finer you sort the falls, the less each pile can
 # tell you.
 #
+# Some differences are large enough to show all the same. Sown on November 5 for 4,000 lb/ac, {more_by["dry"]} of 10 dry
+# falls, {more_by["normal"]} of 10 normal and {more_by["wet"]} of 10 wet ones reach it: {100 * dry_low:.0f} to {100 * dry_high:.0f} percent against
+# {100 * wet_low:.0f} to {100 * wet_high:.0f}, which do not touch. And there is a cause, which matters as much: nitrogen given at sowing
+# leaches in a wet fall ({leached_by["wet"]:.0f} lb/ac in the wet third, {leached_by["dry"]:.0f} in the dry;
+# [lesson 3](3_nitrogen_and_november.md)).
+#
 # ## Questions
 #
-# 1. A program pays for stands of 4,000 lb/ac. You want to reach it in nine falls of ten
+# 1. A program pays for stands of 2,500 lb/ac. You want to reach it in nine falls of ten
 #    (`--chance 90`). What is the latest sowing?
 # 2. Someone shows you ten years in which a plan never failed. By Wilson's interval, how often may it
 #    fail in the long run?
@@ -124,7 +138,7 @@ from click.testing import CliRunner
 
 from simulator.commands import fallsown
 
-asked = ["risk", "--json", "--target", "4000 lb/acre", "--nitrogen", "60 lb/acre", "--sow", "11-05"]
+asked = ["risk", "--json", "--target", "2500 lb/acre", "--nitrogen", "60 lb/acre", "--sow", "11-20"]
 latest = {}
 for chance in ("80", "90"):
     done = CliRunner().invoke(fallsown, [*asked, "--chance", chance])
@@ -155,7 +169,7 @@ def day(text):
 # ## What to keep in mind
 #
 # The interval knows how few the falls are. It does not know the model's own error, which is larger
-# than the difference between many plans ([calibration](../calibration.md)), nor a changing climate. The
+# than the difference between many plans ([how far off](../skill.md)), nor a changing climate. The
 # places are invented. Chances are for weighing plans; they promise nothing, and they are not advice
 # on insurance or cost-share: ask the agency.
 #
