@@ -311,9 +311,9 @@ def page_text(
         "## The regression",
         _about_regression(trials, judged),
         "## The numbers that are fitted",
-        f"{len(trials.freed)} numbers, each held by a weak pull to where the fit begins (a quarter "
-        "of its range, or half the logarithm of a ratio). A number of the soil is a ratio to each "
-        "texture's own. They are fitted to biomass, growth, response, nitrogen percent and stages "
+        f"{len(trials.freed)} numbers, each pulled to where the fit begins (a tenth "
+        "of its range, or a quarter of the logarithm of a ratio). A number of the soil is a ratio "
+        "to each texture's own. They are fitted to biomass, growth, response, nitrogen percent and stages "
         "together, each site-season counting once within each kind.",
         _freed(trials, left, fitted),
         "## How this page changed",
