@@ -313,8 +313,8 @@ def page_text(
         "## The numbers that are fitted",
         f"{len(trials.freed)} numbers, each pulled to where the fit begins (a tenth "
         "of its range, or a quarter of the logarithm of a ratio). A number of the soil is a ratio "
-        "to each texture's own. They are fitted to biomass, growth, response, nitrogen percent and stages "
-        "together, each site-season counting once within each kind.",
+        "to each texture's own. They are fitted to biomass, growth, response, nitrogen percent and "
+        "stages together, each site-season counting once within each kind.",
         _freed(trials, left, fitted),
         "## How this page changed",
         "One line for each change of the model. RMSE of biomass by season (kg/ha) as shipped, with "
