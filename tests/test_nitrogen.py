@@ -87,13 +87,14 @@ def test_the_curves_of_most_and_least_nitrogen(tonnes):
     # their power is rounded to two places: 12^0.002 is 1.005
     mass, close = 1000.0 * tonnes, tonnes**0.002 - 1.0 + 1e-12
     most, least = (part * 10.0 * tonnes**-0.44 * tonnes for part in (8.3, 2.0))
-    wanted = demand(mass, 0.0, 0.0, 8.3 / 5.35, 0.5, 1e9)
+    wanted = demand(mass, 0.0, 0.0, 8.3 / 5.35, UNBOUND, 0.5, 1e9)
     assert wanted == pytest.approx(most, rel=close)
     assert nutrition_index(most, mass) == pytest.approx(8.3 / 5.35, rel=close)
     assert nutrition_index(least, mass) == pytest.approx(2.0 / 5.35, rel=close)
 
 
 masses = st.floats(1, 15000)
+UNBOUND = 1.0  # kg of nitrogen per kg: no tissue is so rich
 
 
 @pytest.mark.analytic("critical concentration times mass is an index of 1, by definition")
@@ -103,11 +104,12 @@ def test_the_index_is_the_share_of_the_critical(shoots, index):
     assert nutrition_index(held, shoots) == pytest.approx(index, rel=1e-12)
 
 
-@given(masses, masses, st.floats(0, 900), st.floats(1, 1.8), st.floats(0, 10))
-def test_demand_keeps_to_its_limits(shoots, roots, held, luxury, most):
-    wanted = demand(shoots, roots, held, luxury, 0.5, most)
+@given(masses, masses, st.floats(0, 900), st.floats(1, 1.8), st.floats(0.03, 0.08),
+       st.floats(0, 10))  # fmt: skip
+def test_demand_keeps_to_its_limits(shoots, roots, held, luxury, richest, most):
+    wanted = demand(shoots, roots, held, luxury, richest, 0.5, most)
     assert 0.0 <= wanted <= most
-    largest = luxury * critical_concentration(shoots) * (shoots + 0.5 * roots)
+    largest = min(luxury * critical_concentration(shoots), richest) * (shoots + 0.5 * roots)
     assert wanted == 0.0 or held + wanted <= largest + 1e-9
     if wanted < most:
         assert held + wanted >= largest - 1e-9
@@ -116,10 +118,21 @@ def test_demand_keeps_to_its_limits(shoots, roots, held, luxury, most):
 @pytest.mark.analytic("a stand that got all it wants stands above the critical by its luxury")
 @given(masses, masses, st.floats(1, 1.8), st.floats(0.2, 1))
 def test_a_sated_stand_has_its_luxury(shoots, roots, luxury, ratio):
-    held = demand(shoots, roots, 0.0, luxury, ratio, 1e9)
+    held = demand(shoots, roots, 0.0, luxury, UNBOUND, ratio, 1e9)
     above = shoot_nitrogen(held, shoots, roots, ratio)
     assert nutrition_index(above, shoots) == pytest.approx(luxury, rel=1e-12)
-    assert demand(shoots, roots, held, luxury, ratio, 1e9) == pytest.approx(0.0, abs=1e-9)
+    assert demand(shoots, roots, held, luxury, UNBOUND, ratio, 1e9) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.analytic(
+    "below its most concentration no luxury counts: a sated stand holds just that"
+)
+@given(masses, masses, st.floats(0.01, 0.05), st.floats(0.2, 1))
+def test_a_sated_stand_is_no_richer_than_its_most_concentration(shoots, roots, richest, ratio):
+    luxury = 1.01 * richest / critical_concentration(shoots)
+    held = demand(shoots, roots, 0.0, luxury, richest, ratio, 1e9)
+    above = shoot_nitrogen(held, shoots, roots, ratio)
+    assert above / shoots == pytest.approx(richest, rel=1e-12)
 
 
 @given(masses, masses, st.floats(0, 400), st.floats(0.2, 1))
@@ -131,7 +144,7 @@ def test_shoots_and_roots_share_the_nitrogen(shoots, roots, held, ratio):
 
 def test_no_stand_holds_and_wants_nothing():
     assert shoot_nitrogen(0.0, 0.0, 0.0, 0.5) == 0.0
-    assert demand(0.0, 0.0, 0.0, 1.4, 0.5, 4.0) == 0.0
+    assert demand(0.0, 0.0, 0.0, 1.4, 0.05, 0.5, 4.0) == 0.0
     assert nutrition_index(0.0, 0.0) == 0.0
 
 
@@ -396,7 +409,7 @@ RANGES = {
     nitrogen.critical_concentration: [(0, 15000)],
     nitrogen.uptake_share: [(0, 1), (0, 3000), (50, 2000), (0, 1), (0, 40), (1, 8), (9, 40)],
     nitrogen.nutrition_index: [(0, 400), (0, 15000)],
-    nitrogen.demand: [(0, 12000), (0, 3000), (0, 300), (1, 1.8), (0.2, 1), (1, 10)],
+    nitrogen.demand: [(0, 12000), (0, 3000), (0, 300), (1, 1.8), (0.03, 0.08), (0.2, 1), (1, 10)],
     nitrogen.shoot_nitrogen: [(0, 300), (0, 12000), (0, 3000), (0.2, 1)],
     nitrogen.volatilisation_moisture: [(0, 20)],
     nitrogen.concentration: [(0, 100), (0, 600)],
