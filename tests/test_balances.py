@@ -325,9 +325,9 @@ def test_more_nitrogen_pays_in_the_mean_of_every_climate(sample):
 
 
 @pytest.mark.xfail(
-    reason="2 of 90 steps of sowing gain, 49 and 20 kg/ha: a stand sown on 20 October loses its first"
-    " leaves of age in November and enters December with less leaf than one sown on 5 November: see"
-    " docs/calibration.md"
+    reason="2 of 90 steps of sowing gain, 49 and 20 kg/ha: a stand sown on 20 October loses its"
+    " first leaves of age in November and enters December with less leaf than one sown on"
+    " 5 November: see docs/calibration.md"
 )
 def test_earlier_sowing_never_lowers_autumn_biomass(mild):
     grid = compare(mild, end="12-31", nitrogen="0 lb/acre").biomass_kg_ha

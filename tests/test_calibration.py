@@ -131,8 +131,8 @@ def test_the_most_nitrogen_in_april(by_fit):
 
 @pytest.mark.published(SOURCE + "; shoots recover 25 to 50 % of what was applied")
 @pytest.mark.xfail(
-    reason="56 %: with the fitted supply the stand takes up 68 to 81 % of what spring dressings gave"
-    " at Headland, 36 to 39 % of those in fall: see docs/calibration.md"
+    reason="56 %: with the fitted supply the stand takes up 68 to 81 % of what spring dressings"
+    " gave at Headland, 36 to 39 % of those in fall: see docs/calibration.md"
 )
 def test_shoots_recover_about_what_they_did(by_fit):
     one, _, simulated = by_fit

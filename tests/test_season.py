@@ -395,8 +395,8 @@ def test_every_choice_gives_a_sane_season_on_every_sample(sample):
         pytest.param(
             name,
             marks=pytest.mark.xfail(
-                reason="triticale fed 150 lb/acre made 303 kg/ha, roots too, in a day at tallow-bend and"
-                " 314 at sorrel-ledge: see docs/calibration.md"
+                reason="triticale fed 150 lb/acre made 303 kg/ha, roots too, in a day at"
+                " tallow-bend and 314 at sorrel-ledge: see docs/calibration.md"
             ),
         )
         if name in {"tallow-bend", "sorrel-ledge"}

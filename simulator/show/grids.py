@@ -150,7 +150,7 @@ def _responses(part: xr.Dataset, system: units.System) -> str:
         Column("N", nitrogen),
         Column("gained\nas recorded", mass),
         Column("gained\nchanged", mass),
-        Column("response\nleft", "%"),
+        Column("gain\nleft", "%"),
         Column("leached\nrecorded", nitrogen),
         Column("leached\nchanged", nitrogen),
     ]
