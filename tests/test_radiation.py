@@ -261,9 +261,34 @@ def test_measured_where_measured_estimated_elsewhere() -> None:
 def test_more_sun_more_biomass_day_by_day_too() -> None:
     dull, bright = (winter().assign(radiation=winter().radiation * factor) for factor in (0.6, 1.5))
     assert biomass(dull) < biomass(bright)
-    plan = Plan(sow="10-20", end="04-15", **PLAN)
+    plan = Plan(sow="10-20", end="04-15", **PLAN | {"nitrogen": "60 lb/acre"})
     low, high = (run_season(r, plan, year=2005) for r in (dull, bright))
     assert float(low.biomass_kg_ha[-1]) < float(high.biomass_kg_ha[-1])
+
+
+@pytest.mark.xfail(
+    reason="in 16 of 30 falls an unfertilized stand makes less of 1 than of 0.6 of the light, by up"
+    " to 597 kg/ha: with more light it grows and sheds more winter leaves, and their nitrogen does"
+    " not come back to it: see docs/calibration.md"
+)
+def test_more_sun_never_lowers_the_biomass_of_a_hungry_stand() -> None:
+    record = sample_weather()
+    low, high = (
+        grown(record.assign(radiation=("time", factor * estimate(record))), nitrogen="0 lb/acre")
+        for factor in (0.6, 1.0)
+    )
+    assert float((high - low).biomass_kg_ha.min()) >= -1e-6
+
+
+def test_more_sun_never_lowers_the_mean_biomass() -> None:
+    record = sample_weather()
+    for nitrogen in ("0 lb/acre", "60 lb/acre", "200 lb/acre"):
+        mean = [
+            float(grown(record.assign(radiation=("time", factor * estimate(record))),
+                        nitrogen=nitrogen).biomass_kg_ha.mean())
+            for factor in (0.6, 1.0, 1.5)
+        ]  # fmt: skip
+        assert mean == sorted(mean)
 
 
 def test_the_same_in_plots_outlook_and_grid(tmp_path: Path) -> None:
@@ -290,9 +315,9 @@ def test_the_same_in_plots_outlook_and_grid(tmp_path: Path) -> None:
 def test_an_outlook_has_the_measured_radiation() -> None:
     record = sample_weather()
     dull = record.assign(radiation=("time", 0.6 * estimate(record)))
+    fed = {"sow": "10-20", **PLAN, "nitrogen": "200 lb/acre"}
     usual, less = (
-        outlook(r, {"sow": "10-20", **PLAN}, {}, ends=["04-15"], with_hindcast=False).usual
-        for r in (record, dull)
+        outlook(r, fed, {}, ends=["04-15"], with_hindcast=False).usual for r in (record, dull)
     )
     assert (less < usual).all()
 
