@@ -201,8 +201,8 @@ def test_places_and_the_prior() -> None:
         assert one.to_value(np.array([1.0, 1.5, 2.0])) == pytest.approx(
             [one.low, middle, one.high])  # fmt: skip
         assert one.strayed(one.start) == 0.0
-    assert number.strayed(number.start + (30.0 - 12.0) / 4.0) == pytest.approx(1.0)
-    assert ratio.strayed(np.exp(0.5)) == pytest.approx(1.0)
+    assert number.strayed(number.start + (30.0 - 12.0) / 10.0) == pytest.approx(1.0)
+    assert ratio.strayed(np.exp(0.25)) == pytest.approx(1.0)
     assert calibration.freed()  # every number of FREED is there
 
 

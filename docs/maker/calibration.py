@@ -256,7 +256,8 @@ class Trials:
             if number.of == "cereal":
                 own, spec = getattr(one, number.name), one.specs()[number.name]
                 offset = spec.unit == "degC" or number.start == 0.0
-                other = own + value - number.start if offset else own * value / number.start
+                # in this order, so that shipped values give the shipped sets to the last bit
+                other = own + (value - number.start) if offset else own * (value / number.start)
                 changed[number.name] = float(np.clip(other, spec.low, spec.high))
         return changed
 
