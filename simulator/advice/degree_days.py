@@ -23,6 +23,7 @@ from simulator.process.thermal_time import (
 )
 from simulator.season.plan import ANY_YEAR
 from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -93,7 +94,7 @@ def degree_days(
 
     lower = np.array(list(dict.fromkeys(map(float, bases))))
     _check(lower, upper, first, last)
-    filled = fill_short_gaps(_without_need_of_rain(record))
+    filled = fill_short_gaps(_without_need_of_rain(checked(record)))
     wanted = None if years is None else sorted(set(years))
     if wanted == []:
         raise fault("--years", "No year given.")

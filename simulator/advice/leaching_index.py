@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.weather.record import fill_short_gaps, season_day
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -65,7 +66,7 @@ def leaching_index(annual: float, winter: float, group: str) -> LeachingIndex:
 
 def leaching_index_of(record: xr.Dataset, curve_number: float) -> LeachingIndex | None:
     """Leaching index of a record's whole years from October on; None without one."""
-    whole = fill_short_gaps(record)
+    whole = fill_short_gaps(checked(record))
     days = whole["time"].values.astype("datetime64[D]")
     rain = whole["rain"].values
     totals = []

@@ -22,9 +22,11 @@ from simulator.weather.record import (
     NAMES,
     fill_short_gaps,
     season_day,
+    unbroken,
     usable_years,
     why_not,
 )
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -79,6 +81,7 @@ def known_weather(
         The record does not reach the sowing or the day, has gaps before it, or the season is
         over by then.
     """
+    record = checked(record)
     whole = np.isfinite([record[name].values for name in NAMES]).all(axis=0)
     days = record["time"].values.astype("datetime64[D]")[whole]
     if not days.size:
@@ -119,6 +122,7 @@ def season_blocks(record: xr.Dataset, years: Sequence[int]) -> Values:
 
     The columns are those of `simulator.weather.record.NAMES`, then measured radiation.
     """
+    record = unbroken(record)
     days = record["time"].values.astype("datetime64[D]")
     named = [*NAMES, *(["radiation"] if "radiation" in record else [])]
     columns = np.full((len(NAMES) + 1, days.size), np.nan)
@@ -292,7 +296,7 @@ def outlook(
     """
     import xarray as xr
 
-    record = fill_short_gaps(record)
+    record = fill_short_gaps(checked(record))
     sow = plan["sow"]
     ends = sorted(ends, key=_day)
     timing = plans.dressings(plan["nitrogen_timing"])

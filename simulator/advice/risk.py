@@ -21,6 +21,7 @@ from simulator.process.nitrogen import concentration
 from simulator.season.plan import ANY_YEAR, day_number, month_day_of
 from simulator.season.run import Announce, compare
 from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record_check import checked
 from simulator.weather.year_types import check_kinds, year_weights
 
 if TYPE_CHECKING:
@@ -215,7 +216,7 @@ def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str])
     """Count the falls of a record that are whole from the first sowing to the last dated end."""
     first = min(sowings, key=_day)
     last = max([first, *(end for end in ends if "-" in end)], key=_day)
-    return len(usable_years(fill_short_gaps(record), first, last)[0])
+    return len(usable_years(fill_short_gaps(checked(record)), first, last)[0])
 
 
 def groups_of(

@@ -10,6 +10,7 @@ import numpy as np
 from simulator.parameters.soils import Soil
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -115,7 +116,7 @@ def covered_dates(record: xr.Dataset, sow: str, years: list[int] | None) -> list
     list of str
         At least the first, so that a record that covers none is told by who runs it.
     """
-    filled = fill_short_gaps(record)
+    filled = fill_short_gaps(checked(record))
     counts = [len(usable_years(filled, sow, date, years)[0]) for date in DATES]
     return [date for date, count in zip(DATES, counts, strict=True)
             if date == DATES[0] or (count and count >= SHARE_KEPT * counts[0])]  # fmt: skip

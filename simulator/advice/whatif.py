@@ -12,6 +12,7 @@ from simulator import units
 from simulator.advice import wording
 from simulator.season.plan import ANY_YEAR, day_number, dressings
 from simulator.weather.change import Change, change_weather, parse_change
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -240,6 +241,7 @@ def _season(grid: xr.Dataset, name: str) -> Pair:
 
 def mean_total(record: xr.Dataset, change: Change) -> float:
     """Rain in the changed span, mean over the record's years that have all of it [mm]."""
+    record = checked(record)
     days = record["time"].values.astype("datetime64[D]")
     rain = record["rain"].values
     totals = [float(rain[span].sum()) for span in change.occurrences(days)]

@@ -17,6 +17,7 @@ from simulator.season.drivers import DAYS
 from simulator.season.many import Stand, grow_seasons
 from simulator.season.run import Announce, Seasons, compare, cut_seasons, latitude_of
 from simulator.weather.record import FIRST_MONTH, NAMES, fill_short_gaps, season_day
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -177,7 +178,7 @@ def why(
     left out and its rain falls on the 28th; where it has one and another year has not, that day
     has the mean temperature of its neighbours and no rain.
     """
-    record = fill_short_gaps(record)
+    record = fill_short_gaps(checked(record))
     stop = plans.end(end)
     if stop.date is None:
         raise fault("--end", f"'{end}' is not a date.",

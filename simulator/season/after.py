@@ -26,6 +26,7 @@ from simulator.process.residue import (
 from simulator.season import plan as plans
 from simulator.season.field import CARBON
 from simulator.weather.record import NAMES, fill_short_gaps, season_day
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray
@@ -265,7 +266,7 @@ def _weather_after(
     record: xarray.Dataset, years: Sequence[int], end: str, days: int
 ) -> tuple[Array, Array, Array]:
     """Mean temperature and rain from termination on (fall, day), and how many days follow it."""
-    record = fill_short_gaps(record)
+    record = fill_short_gaps(checked(record))
     times = record["time"].values.astype("datetime64[D]")
     columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
     block = np.full((len(NAMES), len(years), days + 1), np.nan)

@@ -23,9 +23,17 @@ from simulator.season.day_record import DAY, FIELDS, RECORD
 from simulator.season.drivers import DAYS, season_drivers
 from simulator.season.layout import Layout, calendar, lay_out, texts_of
 from simulator.season.soil_test import measured_sets, told_of
-from simulator.weather.change import change_weather
+from simulator.weather.change import changed_by
 from simulator.weather.radiation import about_radiation
-from simulator.weather.record import NAMES, fill_short_gaps, first_whole, season_day, usable_years
+from simulator.weather.record import (
+    NAMES,
+    fill_short_gaps,
+    first_whole,
+    season_day,
+    unbroken,
+    usable_years,
+)
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray
@@ -137,6 +145,7 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
             f"{later[0].upper()}{later[1:]} a record that covers sowing to termination, or other"
             " years.",
         )
+    record = unbroken(record)
     times = record["time"].values.astype("datetime64[D]")
     columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
     block = np.full((len(NAMES), len(kept), DAYS), np.nan)
@@ -273,7 +282,7 @@ def run_season(
     """
     import xarray
 
-    record = fill_short_gaps(record)
+    record = fill_short_gaps(checked(record))
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
@@ -450,11 +459,12 @@ def compare(
         seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
         layers=layers,
     )  # fmt: skip
+    record = checked(record)
     latitude = latitude_of(record)
     record = fill_short_gaps(record)
     cases = {"as recorded": record}
     if changes:
-        cases["changed"] = change_weather(record, *texts_of(changes, split=False))
+        cases["changed"] = changed_by(record, *texts_of(changes, split=False))
     cut = {case: cut_seasons(weather, years, layout.sowings, layout.ends)
            for case, weather in cases.items()}  # fmt: skip
     seasons = cut["as recorded"]

@@ -16,6 +16,7 @@ from simulator.season.run import latitude_of
 from simulator.trials.plot_table import Reading, rows_of
 from simulator.trials.plots import Plot, PlotRuns
 from simulator.weather.record import fill_short_gaps, why_not
+from simulator.weather.record_check import checked
 from simulator.weather.tables import read_about
 
 if TYPE_CHECKING:
@@ -134,11 +135,12 @@ class Plots:
             if site not in records:
                 continue
             degrees = self.table["latitude"].iloc[rows].median()
-            own = records[site].attrs.get("latitude")
+            record = checked(records[site])
+            own = record.attrs.get("latitude")
             if own is not None and np.isfinite(float(own)):
-                placed[site] = records[site]
+                placed[site] = record
             elif np.isfinite(degrees):
-                placed[site] = records[site].assign_attrs(latitude=float(degrees))
+                placed[site] = record.assign_attrs(latitude=float(degrees))
             else:
                 problems.append(Problem(
                     self.place(rows[0]), f"Neither the plot table nor the weather says the "

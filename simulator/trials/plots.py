@@ -15,6 +15,7 @@ from simulator.season.drivers import season_drivers
 from simulator.season.field import MOST_LAYERS
 from simulator.season.run import Seasons, cut_seasons, empty_days, latitude_of
 from simulator.weather.record import fill_short_gaps
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray
@@ -138,7 +139,7 @@ class PlotRuns:
 
     def __init__(self, plots: Sequence[Plot], records: Mapping[str, xarray.Dataset]) -> None:
         self.plots = tuple(plots)
-        filled = {site: fill_short_gaps(record) for site, record in records.items()}
+        filled = {site: fill_short_gaps(checked(record)) for site, record in records.items()}
         alike: dict[tuple[Any, ...], list[int]] = {}
         for at, p in enumerate(self.plots):
             cut = cut_seasons(filled[p.site], [p.year], [p.sown], [plans.end(p.sampled)])

@@ -21,6 +21,7 @@ from simulator.season.day_loop import BY_DATE, grow_members
 from simulator.season.drivers import season_drivers
 from simulator.season.run import cut_seasons, empty_days, latitude_of
 from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -265,7 +266,7 @@ class Place:
         years: Sequence[int] | None = None,
         falls: int | None = MOST_FALLS,
     ) -> None:
-        filled = fill_short_gaps(record)
+        filled = fill_short_gaps(checked(record))
         if years is None and falls is not None:
             whole, _ = usable_years(filled, field.sow, field.end)
             at = np.unique(np.linspace(0, len(whole) - 1, falls).round().astype(int))

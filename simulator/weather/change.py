@@ -29,6 +29,7 @@ from simulator.units import parse
 from simulator.weather.radiation import follow_change
 from simulator.weather.rain_total import with_total
 from simulator.weather.record import NAMES
+from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -274,9 +275,9 @@ def change_weather(
     Raises
     ------
     InputError
-        A change cannot be read (all those that cannot are named), the record has no such
-        days, a span has less rain than is to be taken away, or a day's Tmax would fall below
-        its Tmin.
+        The record cannot be used, a change cannot be read (all those that cannot are named),
+        the record has no such days, a span has less rain than is to be taken away, or a day's
+        Tmax would fall below its Tmin.
 
     Notes
     -----
@@ -303,6 +304,13 @@ def change_weather(
     >>> float((november.groupby("time.year").sum() / 25.4).min().round(6))
     11.0
     """
+    return changed_by(checked(record), *changes)
+
+
+def changed_by(
+    record: xr.Dataset, *changes: str | Change | list[str] | list[Change] | tuple[str | Change, ...]
+) -> xr.Dataset:
+    """Change the weather of a record that is checked already, as `change_weather` does."""
     read = _read_all(changes)
     values = {name: np.array(record[name], dtype=float) for name in NAMES}
     days = record["time"].to_numpy().astype("datetime64[D]")

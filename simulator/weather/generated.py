@@ -14,6 +14,7 @@ from simulator.weather.conditions import near_enough, read_conditions, scaled
 from simulator.weather.generator import LATEST, day_of_year, draw_days, falls, generator_of
 from simulator.weather.generator_fit import WET_DAY, FittedClimatology, fit_climatology
 from simulator.weather.record import NAMES, make_record
+from simulator.weather.record_check import checked
 from simulator.weather.resampling import (
     SEASON,
     Seasons,
@@ -26,7 +27,7 @@ from simulator.weather.resampling import (
 from simulator.weather.year_types import (
     FALL_RAIN,
     WAYS,
-    kinds_of_year,
+    kinds_of_falls,
     parse_weights,
     plain_kind,
     year_weights,
@@ -115,7 +116,7 @@ def generate_weather(
     Raises
     ------
     InputError
-        A record too short, or options that cannot be met.
+        A record that cannot be used or is too short, or options that cannot be met.
 
     Examples
     --------
@@ -144,7 +145,6 @@ def make_weather(
     draw = generator_of(seed)
     fitted = None
     told: list[str] = []
-    record_of = record
     if method == FITTED:
         fitted = fit_climatology(record, wet_day=wet_day)
         told += fitted.weak
@@ -153,13 +153,15 @@ def make_weather(
             return Made(_record(record, time, values, seed, method, "", told), fitted, None, told)
         count = CANDIDATES_OF_A_KIND if weights is not None else CANDIDATES
         record_of = _candidates(fitted, record, max(count, CANDIDATES_A_YEAR * years), draw)
+    else:
+        record_of = checked(record)
     seasons = seasons_of(record_of)
     if method == RESAMPLED:
         told += _of_donors(seasons)
     chance = np.full(seasons.years.size, 1.0 / seasons.years.size)
     groups = None
     if weights is not None:
-        of_year = kinds_of_year(record_of, how, season=kinds_season)
+        of_year = kinds_of_falls(record_of, how, season=kinds_season)
         chance, groups, said = _by_kind(seasons, of_year, weights)
         told.append(said)
     chance, said_of_totals = near_enough(seasons, chance, wanted)

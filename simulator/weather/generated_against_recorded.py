@@ -24,7 +24,8 @@ from simulator.weather.generator_statistics import (
     calendar_of,
     statistics,
 )
-from simulator.weather.record import NAMES
+from simulator.weather.record import NAMES, unbroken
+from simulator.weather.record_check import checked
 from simulator.weather.resampling import (
     SEASON,
     assemble,
@@ -108,6 +109,7 @@ def held_against(
     list of Held
         In the order of `STATISTICS`.
     """
+    record = checked(record)
     values = np.array([record[name].values.astype(float) for name in NAMES])
     calendar = calendar_of(record["time"].values)
     missing = np.isnan(values)
@@ -174,7 +176,7 @@ def judge(statistic: Statistic, recorded: NDArray[np.float64], made: NDArray[np.
 
 def fitted_maker(fitted: FittedClimatology, record: xr.Dataset) -> Maker:
     """Return what draws the record's days from the fitted generator."""
-    of_year = day_of_year(record["time"].values.astype("datetime64[D]"))
+    of_year = day_of_year(unbroken(record)["time"].values.astype("datetime64[D]"))
 
     def make(draw: np.random.Generator) -> NDArray[np.float64]:
         drawn = draw_days(fitted.climate, of_year, draw)
@@ -185,6 +187,7 @@ def fitted_maker(fitted: FittedClimatology, record: xr.Dataset) -> Maker:
 
 def resampled_maker(record: xr.Dataset, blocks: str = SEASON) -> Maker:
     """Return what draws the record's days from its own seasons."""
+    record = unbroken(record)
     days = record["time"].values.astype("datetime64[D]")
     seasons = seasons_of(record)
     # seven months back, a season lies within a calendar year

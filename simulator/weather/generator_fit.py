@@ -29,6 +29,7 @@ from simulator.weather.generator import (
 )
 from simulator.weather.monthly import by_month, smooth_year
 from simulator.weather.rain_chain import order_criterion, transitions, wet_fraction
+from simulator.weather.record_check import checked
 from simulator.weather.temperature_fit import TemperatureFit, fit_temperatures
 from simulator.weather.wet_day_rain import FAMILIES, PARAMETERS, WetDayRain
 from simulator.weather.year_to_year import (
@@ -155,7 +156,7 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     Raises
     ------
     InputError
-        A record too short, or without variation.
+        A record that cannot be used, is too short, or without variation.
 
     Notes
     -----
@@ -169,6 +170,7 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
         raise fault("wet day", f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to "
                     f"{MOST_THRESHOLD:g} mm.", "Take for example 0.2 mm.")  # fmt: skip
+    record = checked(record)
     days = _days(record, wet_day)
     years = _years_of_months(days)
     _enough(record, days, years, wet_day)

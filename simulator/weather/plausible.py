@@ -27,11 +27,11 @@ BRIGHTEST = (
 HOLE = 60  # days; a longer gap between rows is the summer between two winters
 STUCK_BOTH, STUCK_ONE = 5, 10  # days of the same values that make one doubt the reading
 
-_SENTINELS = np.array([
+SENTINELS = np.array([
     88.0, 88.8, 88.88, 99.0, 99.9, 99.99, 888.0, 888.8, 999.0, 999.9, 999.99,
     6999.0, 8888.0, 9999.0, 9999.9, 99999.0, 32767.0, 32768.0,
 ])  # fmt: skip
-_SURELY = 888.0  # mm in a day: possible, but a sentinel where it is written as one
+SURELY = 888.0  # mm in a day: possible, but a sentinel where it is written as one
 _WRONG_UNIT_SHARE = 0.02  # with more of a column outside, the unit is wrong and not the rows
 _LISTED = 5
 
@@ -144,8 +144,8 @@ def _within_weather(daily: Daily, name: str) -> NDArray[np.bool_]:
     column = daily.columns[name]
     low, high = (0.0, WETTEST) if name == "rain" else (COLDEST, HOTTEST)
     outside = known & ((values < low) | (values > high))
-    marked = known & np.isin(np.abs(written), _SENTINELS)
-    sentinel = marked & (outside | (np.abs(values) >= _SURELY))
+    marked = known & np.isin(np.abs(written), SENTINELS)
+    sentinel = marked & (outside | (np.abs(values) >= SURELY))
     for code in np.unique(written[sentinel]):
         _sentinel(daily, name, code, np.flatnonzero(sentinel & (written == code)))
     outside &= ~sentinel

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from simulator.problems import fault
+from simulator.problems import InputError, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -24,6 +24,13 @@ NAMES = ("tmax", "tmin", "rain")  # what a record needs; it may have radiation b
 FIRST_MONTH = 7  # months from here on lie in the fall year itself, those before in the next
 MOST_DAYS_FILLED = 5
 A_DAY = np.timedelta64(1, "D")
+MOST_SPELLS = 5  # of days left out that a note names
+WANTED = (
+    "A record has daily tmax and tmin [degC] and rain [mm] along time; read_weather makes it of a "
+    "file, record_from_frame of a table."
+)
+NO_ZONE = "Take it off with tz_localize(None), so that a date is the station's own day."
+DAILY = "Make daily values first: the highest for tmax, the lowest for tmin, the sum for rain."
 
 # units and what CF readers look for
 _ATTRIBUTES = {
@@ -125,6 +132,84 @@ def make_record(
     return xr.Dataset(variables, {"time": index.astype("datetime64[ns]")}, about)
 
 
+def place_of(record: xr.Dataset) -> str:
+    """Name a record as a message does: ``"record of Lowdale"``."""
+    return f"record of {record.attrs.get('site') or 'this site'}"
+
+
+def unbroken(record: xr.Dataset) -> xr.Dataset:
+    """Return a record with every day from its first to its last; days left out become NaN.
+
+    Parameters
+    ----------
+    record : Dataset
+        Along a daily ``time``; not altered.
+
+    Returns
+    -------
+    Dataset
+        The same one where no day is left out; otherwise a copy, ``attrs["notes"]`` of which
+        names the days.
+
+    Raises
+    ------
+    InputError
+        No time, no days, times of another kind than datetime64 without a time zone, a day twice
+        or out of order, several times a day.
+    """
+    where = place_of(record)
+    if "time" not in record.variables or record.variables["time"].dims != ("time",):
+        raise fault(where, "It has no dimension 'time' with a date for each day.", WANTED)
+    times = record.variables["time"].values
+    if times.dtype.kind != "M":
+        raise _no_dates(where, times)
+    days = times.astype("datetime64[D]")
+    if days.size == 0:
+        raise fault(where, "It has no days.")
+    if (times == days).all() and (np.diff(days) == A_DAY).all():
+        return record
+    _check_order(where, days, times)
+    told = []
+    if (times != days).any():
+        hour = str((times - days).astype("timedelta64[m]")[0].astype("datetime64[m]"))[11:]
+        told.append(f"its times of day ({hour}) were left out")
+    record = record.assign_coords(time=days.astype(times.dtype))
+    steps = np.diff(days)
+    for at in np.flatnonzero(steps > A_DAY)[:MOST_SPELLS]:
+        told.append(f"the record has no days {spell_days(days[at] + A_DAY, days[at + 1] - A_DAY)}")
+    if (more := int((steps > A_DAY).sum()) - MOST_SPELLS) > 0:
+        told.append(f"nor {more} other spells of days")
+    index = np.arange(days[0], days[-1] + A_DAY).astype(times.dtype)
+    notes = "; ".join(filter(None, [record.attrs.get("notes"), *told]))
+    return record.reindex(time=index).assign_attrs(notes=notes)
+
+
+def _no_dates(where: str, times: NDArray[Any]) -> InputError:
+    if times.size and getattr(times.flat[0], "tzinfo", None) is not None:
+        return fault(where, "Its times have a time zone.", NO_ZONE)
+    return fault(where, f"Its time is of the kind {times.dtype}, which is no date.",
+                 "Make dates of it with pandas.to_datetime.")  # fmt: skip
+
+
+def _check_order(where: str, days: NDArray[Any], times: NDArray[Any]) -> None:
+    """Refuse days that are blank, out of order or there more than once."""
+    if (blank := np.isnat(days)).any():
+        raise fault(f"{where}, time {int(np.argmax(blank))}", "The date is missing (NaT).",
+                    "Write the date, or take the day out.")  # fmt: skip
+    wrong = np.flatnonzero(np.diff(days) <= np.timedelta64(0, "D"))
+    if not wrong.size:
+        return
+    at = int(wrong[0])
+    if days[at] == days[at + 1] and times[at] != times[at + 1]:
+        raise fault(where, f"It has more than one time on {days[at]}, a record one value a day.",
+                    DAILY)  # fmt: skip
+    if days[at] == days[at + 1]:
+        raise fault(where, f"{days[at]} stands twice.",
+                    "Keep each day once, as record.drop_duplicates('time') does.")  # fmt: skip
+    raise fault(where, f"{days[at + 1]} comes after {days[at]}.",
+                "Put the days in order, as record.sortby('time') does.")  # fmt: skip
+
+
 @lru_cache(maxsize=50_000)  # a grid asks for the same days at each of thousands of places
 def season_day(year: int, day: str, *, name: str = "date") -> np.datetime64:
     """Return the day ``MM-DD`` of the season whose fall is in ``year``.
@@ -187,6 +272,7 @@ def fall_season(
     InputError
         The record does not cover those days, or has gaps in them; the message says which.
     """
+    record = unbroken(record)
     reason = why_not(record, year, first, last)
     if reason:
         raise fault(f"season {year} at {record.attrs.get('site', 'this site')}", reason)
@@ -199,6 +285,7 @@ def why_not(record: xr.Dataset, year: int, first: str, last: str) -> str:
 
 
 def _days_and_gaps(record: xr.Dataset) -> tuple[NDArray[Any], dict[str, NDArray[np.bool_]]]:
+    record = unbroken(record)
     days = record["time"].values.astype("datetime64[D]")
     return days, {name: np.isnan(record[name].values) for name in NAMES}
 
@@ -267,6 +354,7 @@ def first_whole(record: xr.Dataset, last: str) -> str | None:
     str or None
         ``MM-DD``; None where no season has even the last day.
     """
+    record = unbroken(record)
     days = record["time"].values.astype("datetime64[D]")
     whole = ~np.isnan(np.vstack([record[name].values for name in NAMES])).any(axis=0)
     found = []
@@ -314,6 +402,7 @@ def fill_short_gaps(record: xr.Dataset, most_days: int = MOST_DAYS_FILLED) -> xr
     Dataset
         A copy; ``attrs["filled"]`` names the days filled, by column.
     """
+    record = unbroken(record)
     filled = record.copy(deep=True)
     told = []
     by_column: dict[str, NDArray[np.bool_]] = {}

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from simulator.problems import InputError, Problem, fault
 from simulator.weather.record import fill_short_gaps, season_day
+from simulator.weather.record_check import checked
 from simulator.weather.text import decode
 
 if TYPE_CHECKING:
@@ -65,8 +66,14 @@ def kinds_of_year(
     Raises
     ------
     InputError
-        An unknown way, too few falls, or what the file's reader finds.
+        An unknown way, a record that cannot be used, too few falls, or what the file's reader
+        finds.
     """
+    return kinds_of_falls(checked(record), how, season=season)
+
+
+def kinds_of_falls(record: xr.Dataset, how: str, *, season: str) -> dict[int, str]:
+    """Give each fall year of a record that is checked already its kind, as `kinds_of_year`."""
     plain = " ".join(how.split()).lower()
     _season_named(season)
     if plain not in WAYS:

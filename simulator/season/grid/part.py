@@ -23,7 +23,7 @@ from simulator.season.grid.store import Building, write_part, write_text
 from simulator.season.layout import Layout
 from simulator.season.run import Seasons, cut_seasons, grow_layout, latitude_of, notes_on
 from simulator.weather import several
-from simulator.weather.change import change_weather
+from simulator.weather.change import changed_by
 from simulator.weather.places import Place, read_apart, read_block, read_place
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 
@@ -256,7 +256,7 @@ def grow_part(work: Work, part: Part) -> Done:
                 notes = _notes(filled)
                 weathers = [filled]
                 if work.changes:
-                    weathers.append(change_weather(filled, *work.changes))
+                    weathers.append(changed_by(filled, *work.changes))
                 latitude = latitude_of(filled)
                 for case, weather in enumerate(weathers):
                     seasons = cut_seasons(weather, work.years, layout.sowings, layout.ends)
