@@ -12,6 +12,7 @@ __version__ = "0.1.0"
 
 _WHERE = {
     "InputError": "simulator.problems",
+    "WeatherDoubt": "simulator.problems",
     "Plan": "simulator.season.plan",
     "change_weather": "simulator.weather.change",
     "chart": "simulator.show.picture",
@@ -22,15 +23,16 @@ _WHERE = {
     "open_grid": "simulator.season.grid",
     "progress": "simulator.progress_bar",
     "read_weather": "simulator.weather.reading",
+    "record_from_frame": "simulator.weather.frames",
     "run_grid": "simulator.season.grid",
     "run_season": "simulator.season.run",
     "sample_weather": "simulator.weather.samples",
     "samples": "simulator.weather.samples",
 }
 
-__all__ = ["InputError", "Plan", "change_weather", "compare", "find_places", "fit_climatology",
-           "generate_weather", "open_grid", "read_weather", "run_grid", "run_season",
-           "sample_weather", "samples"]  # fmt: skip
+__all__ = ["InputError", "Plan", "WeatherDoubt", "change_weather", "compare", "find_places",
+           "fit_climatology", "generate_weather", "open_grid", "read_weather", "record_from_frame",
+           "run_grid", "run_season", "sample_weather", "samples"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

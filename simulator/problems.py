@@ -59,6 +59,10 @@ class InputError(ValueError):
         return "\n".join(lines)
 
 
+class WeatherDoubt(UserWarning):
+    """What makes one wonder about weather that was read; the weather is used all the same."""
+
+
 def fault(where: str, what: str, remedy: str = "") -> InputError:
     """Build an error for a single fault, to raise."""
     return InputError(Problem(where, what, remedy))

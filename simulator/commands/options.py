@@ -209,8 +209,10 @@ def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
     record = to_record(read)
     record.attrs["units_of_file"] = "us" if read.daily.columns["tmax"].unit == "degF" else "si"
     if doubts := len(read.daily.doubts):
+        place = (", latitude", ", longitude")  # another place than the file's is told in full
+        moved = [str(one).rstrip(".") for one in read.daily.doubts if one.where.endswith(place)]
         told = f"'fallsown check {weather}' has {doubts} {'doubt' if doubts == 1 else 'doubts'}."
-        record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), told]))
+        record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), *moved, told]))
     return record
 
 

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
+from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.problems import (
+    MOST_PRINTED,
+    InputError,
+    Problem,
+    WeatherDoubt,
+    fault,
+    shown_path,
+)
 from simulator.weather import several, station_list
 from simulator.weather.daily import Daily
 from simulator.weather.plausible import judge
@@ -20,6 +29,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 MOST_BYTES = 64 * 2**20
+MOST_WARNED_OF = 5  # doubts that a warning names; the record's attributes name more
 
 _OTHER_KINDS = {
     b"\xd0\xcf\x11\xe0": ("an old spreadsheet (.xls)", "Save it as .xlsx or CSV."),
@@ -69,7 +79,8 @@ def read_weather(
     path : str or Path
         A table (CSV, TSV, .xlsx) with a header, GHCN-Daily in any of its layouts, or CF netCDF.
     latitude : float, optional
-        [degrees north], 0 to 66; needed where the file does not carry it.
+        [degrees north], 0 to 66; needed where the file does not carry it. One that differs from
+        the file's by more than 0.1 is followed, with a doubt.
     longitude : float, optional
         [degrees east].
     site : str, optional
@@ -88,19 +99,60 @@ def read_weather(
         ``tmax``, ``tmin`` [degC] and ``rain`` [mm] along a daily ``time`` without holes, and
         ``radiation`` [MJ m-2 d-1] where the file has it measured; a missing day is NaN and
         nothing is filled. ``attrs["notes"]`` says what was taken in
-        another sense than written.
+        another sense than written, ``attrs["doubts"]`` what makes one wonder.
 
     Raises
     ------
     InputError
         With every fault found, each with its row.
+
+    Warns
+    -----
+    WeatherDoubt
+        What makes one wonder about the weather, which is used all the same: a latitude that
+        differs from the file's, blank spells, readings that are stuck.
     """
     read = understand(path, latitude=latitude, longitude=longitude, site=site,
                       units_of_file=units_of_file, date_format=date_format,
                       need_latitude=need_latitude)  # fmt: skip
     if read.daily.problems:
         raise InputError(read.daily.problems)
-    return to_record(read)
+    return with_doubts(to_record(read), read.daily.file, read.daily.doubts)
+
+
+def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.Dataset:
+    """Warn of what makes one wonder about a record, and keep it among its attributes.
+
+    Parameters
+    ----------
+    record : Dataset
+        As it was read; not altered.
+    name : str
+        What it was read from.
+    doubts : sequence of Problem
+
+    Returns
+    -------
+    Dataset
+        With ``attrs["doubts"]``, where there are any.
+
+    Warns
+    -----
+    WeatherDoubt
+        Once, of all of them, in the line that called the caller of this.
+    """
+    if not doubts:
+        return record
+    named = [shown_path(str(doubt)) for doubt in doubts]
+    head = "1 doubt" if len(named) == 1 else f"{len(named)} doubts"
+    told = "\n  ".join([f"{head} about {shown_path(name)}:", *named[:MOST_WARNED_OF]])
+    if len(named) > MOST_WARNED_OF:
+        told += "\n  and more like these, in the record's attrs['doubts']."
+    warnings.warn(told, WeatherDoubt, stacklevel=3)
+    kept = named[:MOST_PRINTED]
+    if len(named) > MOST_PRINTED:
+        kept.append(f"and {len(named) - MOST_PRINTED} more like these")
+    return record.assign_attrs(doubts="; ".join(kept))
 
 
 def to_record(read: Understood) -> xr.Dataset:
@@ -192,7 +244,7 @@ def _degrees(daily: Daily, name: str, given: float | None, problems: list[Proble
                                         "Write degrees with decimals, such as 31.3."))  # fmt: skip
     if given is None:
         return said
-    if not np.isfinite(given):
+    if isinstance(given, bool) or not isinstance(given, Real) or not np.isfinite(float(given)):
         problems.append(Problem(f"--{name}", f"{given} is not a number.",
                                 "Write degrees with decimals, such as 31.3."))  # fmt: skip
         return None

@@ -160,6 +160,8 @@ def unbroken(record: xr.Dataset) -> xr.Dataset:
     where = place_of(record)
     if "time" not in record.variables or record.variables["time"].dims != ("time",):
         raise fault(where, "It has no dimension 'time' with a date for each day.", WANTED)
+    if getattr(record.variables["time"].dtype, "tz", None) is not None:
+        raise fault(where, "Its times have a time zone.", NO_ZONE)
     times = record.variables["time"].values
     if times.dtype.kind != "M":
         raise _no_dates(where, times)
