@@ -74,7 +74,7 @@ def test_each_label_is_the_method_it_names() -> None:
 def test_first_and_last_day_count_and_no_other() -> None:
     days = np.arange(np.datetime64("2010-07-01"), np.datetime64("2012-07-01"))
     inside = (days >= np.datetime64("2010-10-20")) & (days <= np.datetime64("2011-04-15"))
-    warm = np.where(inside, 10.0, 500.0)
+    warm = np.where(inside, 10.0, 50.0)
     record = make_record(days, warm, warm, 0.0 * warm, site="Step", latitude=31.0)
     found = degree_days(record, bases=[4.0], years=[2010])
     length = int((season_day(2010, "04-15") - season_day(2010, "10-20")).astype(int)) + 1

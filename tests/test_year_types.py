@@ -29,7 +29,7 @@ def falls(rain: list[float], warmth: list[float]) -> xr.Dataset:
     time = np.arange("2001-01-01", f"{2001 + len(rain)}-01-01", dtype="datetime64[D]")
     fall = time.astype("datetime64[Y]").astype(int) + 1970 - 2001
     month = time.astype("datetime64[M]").astype(int) % 12 + 1
-    wet = np.where(month >= 10, np.array(rain)[fall], 99.0)  # the rest of the year must not count
+    wet = np.where(month >= 10, np.array(rain)[fall], 30.0)  # the rest of the year must not count
     warm = np.where(month >= 10, np.array(warmth)[fall], -30.0)
     return make_record(time, warm + 5.0, warm - 5.0, wet, site="Made", latitude=33.0)
 

@@ -23,12 +23,12 @@ from simulator.weather import several, station_list
 from simulator.weather.daily import Daily
 from simulator.weather.plausible import judge
 from simulator.weather.record import NAMES, make_record
-from simulator.weather.record_check import NORTHERNMOST, wrong_latitude
 
 if TYPE_CHECKING:
     import xarray as xr
 
 MOST_BYTES = 64 * 2**20
+NORTHERNMOST = 66.0  # beyond it the sun does not rise every day of the winter
 MOST_WARNED_OF = 5  # doubts that a warning names; the record's attributes name more
 
 _OTHER_KINDS = {
@@ -219,12 +219,21 @@ def settle(
     elif degrees is not None and not 0.0 <= degrees <= NORTHERNMOST:
         said = station_list.read_degrees(str(daily.about.get("latitude", "")))
         where = daily.about_at.get("latitude", "latitude") if said == degrees else "latitude"
-        problems.append(wrong_latitude(degrees, where, "--latitude 31.3"))
+        problems.append(_wrong_latitude(degrees, where))
     east = _degrees(daily, "longitude", longitude, problems)
     daily.problems[:0] = problems
     on_earth = degrees is not None and abs(degrees) <= NORTHERNMOST
     ordered = judge(daily, degrees if on_earth else None)
     return Understood(ordered, site, float("nan") if degrees is None else degrees, east)
+
+
+def _wrong_latitude(degrees: float, where: str) -> Problem:
+    if degrees < 0:
+        return Problem(where, f"{degrees:g} lies in the south, where fall is March to May; "
+                       "a season here runs from a northern fall.",
+                       "Degrees north are positive numbers: --latitude 31.3.")  # fmt: skip
+    return Problem(where, f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
+                   "Give degrees with decimals, such as --latitude 31.3.")  # fmt: skip
 
 
 def _degrees(daily: Daily, name: str, given: float | None, problems: list[Problem]) -> float | None:

@@ -19,12 +19,12 @@ from simulator.weather.plausible import (
     WETTEST,
     WETTEST_YEAR,
 )
+from simulator.weather.reading import NORTHERNMOST
 from simulator.weather.record import NAMES, WANTED, place_of, unbroken
 
 if TYPE_CHECKING:
     import xarray as xr
 
-NORTHERNMOST = 66.0  # beyond it the sun does not rise every day of the winter
 UNIT = {"tmax": "degC", "tmin": "degC", "rain": "mm", "radiation": "MJ m-2 d-1"}
 _LIMITS = {"tmax": (COLDEST, HOTTEST), "tmin": (COLDEST, HOTTEST), "rain": (0.0, WETTEST),
            "radiation": (0.0, BRIGHTEST)}  # fmt: skip
@@ -86,7 +86,7 @@ def checked(record: xr.Dataset) -> xr.Dataset:
             good[name] = variable.values
     if "tmax" in good and "tmin" in good:
         problems += _crossed(where, good["tmax"], good["tmin"], days)
-    problems += _no_latitude(where, record.attrs.get("latitude"))
+    problems += _no_latitude(record.attrs.get("latitude"))
     if problems:
         raise InputError(problems)
     return whole
@@ -177,25 +177,16 @@ def _crossed(
     ]
 
 
-def _no_latitude(where: str, latitude: Any) -> list[Problem]:
+def _no_latitude(latitude: Any) -> list[Problem]:
     if latitude is None:
         return []
     if isinstance(latitude, np.ndarray) and latitude.shape == ():
         latitude = latitude[()]
     if isinstance(latitude, bool | np.bool_) or not isinstance(latitude, Real):
-        return [Problem(f"{where}, latitude", f"'{latitude}' is not a number.",
+        return [Problem("--latitude", f"The record's, '{latitude}', is not a number.",
                         "Give degrees north with decimals, such as 31.3.")]  # fmt: skip
     degrees = float(latitude)
     if np.isnan(degrees) or 0.0 <= degrees <= NORTHERNMOST:
         return []
-    return [wrong_latitude(degrees, f"{where}, latitude", "31.3")]
-
-
-def wrong_latitude(degrees: float, where: str, example: str) -> Problem:
-    """Say why a latitude is none for a northern fall."""
-    if degrees < 0:
-        return Problem(where, f"{degrees:g} lies in the south, where fall is March to May; "
-                       "a season here runs from a northern fall.",
-                       f"Degrees north are positive numbers: {example}.")  # fmt: skip
-    return Problem(where, f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
-                   f"Give degrees with decimals, such as {example}.")  # fmt: skip
+    return [Problem("--latitude", f"The record's, {degrees:g}, is out of range.",
+                    f"The model runs from 0 to {NORTHERNMOST:g} degrees north.")]  # fmt: skip

@@ -17,8 +17,8 @@ from simulator.weather.columns import recognise
 from simulator.weather.daily import Daily
 from simulator.weather.netcdf import names_along, open_netcdf, time_of, variables_of
 from simulator.weather.plausible import judge
+from simulator.weather.reading import NORTHERNMOST
 from simulator.weather.record import NAMES, make_record
-from simulator.weather.record_check import NORTHERNMOST
 from simulator.weather.station_list import longitude_east
 
 if TYPE_CHECKING:
