@@ -106,6 +106,9 @@ FAULTS: dict[str, tuple[Callable[[xr.Dataset], Any], str]] = {
     "too wet": (lambda r: on(r, "rain", 40, 2000.0), "outside what weather does (0 to 1825 mm)"),
     "wet year": (lambda r: r.assign(rain=r.rain * 0 + 40.0), "mm in a mean year"),
     "infinite": (lambda r: on(r, "tmax", 40, np.inf), "tmax on 1995-09-10: inf is no weather."),
+    "brighter than the sun": (
+        lambda r: r.assign(radiation=("time", np.full(r.sizes["time"], 200.0))),
+        "radiation on 1995-08-01: 200 MJ m-2 d-1 and"),
     "text": (lambda r: r.assign(rain=r.rain.astype(str)), "no numbers"),
     "yes and no": (lambda r: r.assign(rain=r.rain > 0), "Its values are of the kind bool"),
     "two places": (lambda r: r.expand_dims(place=2), "Cut one place out of it."),
@@ -151,6 +154,7 @@ DOORS: dict[str, Callable[[Any], Any]] = {
     "mean_total": lambda r: mean_total(r, parse_change("rain november = 11 inch")),
     "follow": lambda r: follow(r, ENDED),
     "sensitivity": lambda r: Place(r, FIELD),
+    "chart": lambda r: simulator.chart(None, weather=r),
 }
 
 

@@ -11,6 +11,7 @@ from simulator.problems import fault
 from simulator.show import charts
 from simulator.show.output import check_destination
 from simulator.units import System, system_of
+from simulator.weather.record_check import checked
 
 
 class Picture:
@@ -126,6 +127,8 @@ def chart(
     >>> simulator.chart(days, weather=record).title[:23]
     'Rye sown Oct 20, 2015 m'
     """
+    if more.get("weather") is not None:
+        more["weather"] = checked(more["weather"])
     for fits, module in _DRAWN_BY:
         if fits(what):
             drawn = import_module(f"simulator.show.{module}").chart

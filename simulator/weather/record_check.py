@@ -55,9 +55,10 @@ def checked(record: xr.Dataset) -> xr.Dataset:
     Notes
     -----
     The limits are those that files are held to (`simulator.weather.plausible`). A variable
-    without the attribute ``units`` is taken to be in degC, mm and MJ m-2 d-1, for arithmetic on a
-    Dataset loses them. A record that was changed on purpose (``attrs["changes"]``) may leave what
-    weather does: of it rain and radiation are held to 0 or more, and tmax to tmin or more.
+    without the attribute ``units`` is taken to be in degC, mm and MJ m-2 d-1, for arithmetic may
+    lose it. Of radiation only what no sun sends anywhere is refused. A record that was changed on
+    purpose (``attrs["changes"]``) may leave what weather does: of it rain and radiation are held
+    to 0 or more, and tmax to tmin or more.
     """
     import xarray as xr
 
