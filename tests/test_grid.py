@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import hashlib
+import multiprocessing.spawn
 import os
 import signal
 import socket
@@ -207,6 +208,37 @@ def test_an_unfinished_grid_cannot_be_taken_for_whole(run: Run, tmp_path: Path):
     for name in (Building(out).folder, Building(out).results):
         with pytest.raises(FileNotFoundError):
             xr.open_zarr(name, consolidated=False)
+
+
+@pytest.mark.parametrize("guard", ["", 'if __name__ == "__main__":\n    '])
+def test_a_script_needs_no_guard_for_its_processes(
+    weather: Path, whole: Path, tmp_path: Path, guard: str
+):
+    out = tmp_path / "grid.zarr"
+    script = tmp_path / "script.py"
+    script.write_text(f"""
+from simulator.season.grid import run, run_grid
+from simulator.weather.places import find_places
+print("the script runs")
+run.SEASONS_AT_ONCE = {len(YEARS) * 8}
+{guard}run_grid(find_places({str(weather)!r})[0], out={str(out)!r}, workers=2, processes=True,
+         **{PLAN!r})
+""")
+    ended = subprocess.run([sys.executable, script], capture_output=True, text=True, check=False,
+                           env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+                           )  # fmt: skip
+    assert (ended.returncode, ended.stdout) == (0, "the script runs\n"), ended.stderr
+    assert "Traceback" not in ended.stderr
+    assert tree(out) == tree(whole)
+
+
+def test_processes_of_the_user_import_the_script_as_before(run: Run, tmp_path: Path):
+    before = multiprocessing.spawn.get_preparation_data
+    run(tmp_path / "grid.zarr", workers=1, processes=True)
+    assert multiprocessing.spawn.get_preparation_data is before
+    told = {"init_main_from_path": "/script.py", "name": ""}
+    assert team._prepared(lambda _: dict(told), "SpawnProcess-1") == told
+    assert team._prepared(lambda _: dict(told), "Dask Worker process (from Nanny)") == {"name": ""}
 
 
 def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Path):
