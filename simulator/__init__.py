@@ -28,9 +28,9 @@ _WHERE = {
     "samples": "simulator.weather.samples",
 }
 
-__all__ = ["InputError", "Plan", "change_weather", "compare", "find_places", "fit_climatology",
-           "generate_weather", "open_grid", "read_weather", "run_grid", "run_season",
-           "sample_weather", "samples"]  # fmt: skip
+__all__ = ["InputError", "Plan", "change_weather", "chart", "compare", "find_places",
+           "fit_climatology", "generate_weather", "open_grid", "progress", "read_weather",
+           "run_grid", "run_season", "sample_weather", "samples"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:
@@ -40,4 +40,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    return sorted({*__all__, *(name for name in globals() if name.startswith("__"))})

@@ -21,6 +21,7 @@ import pytest
 import xarray as xr
 from distributed import Client
 
+import simulator
 from simulator.parameters.cereals import cereal
 from simulator.problems import InputError
 from simulator.season.day_record import FIELDS
@@ -477,3 +478,50 @@ def test_the_store_says_what_it_is(whole: Path, run: Run, tmp_path: Path):
     assert grid.attrs["history"].startswith("fallsown compare --weather stations (fallsown ")
     assert grid.attrs["command_line"] == "fallsown compare --weather stations"
     assert set(grid.data_vars) < set(FIELDS)
+
+
+def test_a_grid_is_drawn_as_a_map(whole: Path):
+    grid = open_grid(whole)
+    picture = simulator.chart(grid, units="si")
+    rows = next(iter(picture.to_dict()["datasets"].values()))
+    expected = grid["biomass_kg_ha"].isel(sow=0, seeding=0, nitrogen=1, nitrogen_timing=0, end=0)
+    found = {row["site"]: row["chance"] for row in rows}
+    for site, mean in zip(grid["site"].values, expected.mean("year").values, strict=True):
+        assert found[str(site)] == pytest.approx(float(mean))
+    assert "kg/ha" in picture.title and "made up" in picture.title
+    assert picture._repr_mimebundle_(include=["image/svg+xml"])["image/svg+xml"].startswith("<svg")
+
+
+def test_a_grid_that_has_no_map_is_refused_in_a_sentence(run: Run, whole: Path, tmp_path: Path):
+    grid = open_grid(whole)
+    with pytest.raises(InputError, match="Give run_grid fields that have 'biomass_kg_ha'"):
+        simulator.chart(grid.drop_vars("biomass_kg_ha"))
+    with pytest.raises(InputError, match="Give a season of one place from run_season"):
+        simulator.chart(grid.assign_coords(longitude=grid["longitude"] * np.nan))
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"sows": "10-20"}, r"^sows: run_grid takes nothing of this name\. Write sow=\."),
+        ({"nitrogen": 60}, r"^nitrogen: 60 is not text\. Write text, such as nitrogen='60 lb"),
+        ({"soil": 5}, r"^soil: 5 is neither a name nor a Soil\. Write a name"),
+        ({"years": "abc"}, r"^years: 'abc' is not a list of years\. Write .* years=\[2015\]"),
+        ({"years": 2001}, r"^years: 2001 is not a list of years"),
+        ({"fields": 5}, r"^fields: 5 is not text\. Write text, such as fields='biomass_kg_ha'"),
+        ({"workers": 2.5}, r"^workers: 2\.5 is not a whole number\. Write workers=2\."),
+        ({"layers": "ten"}, r"^layers: 'ten' is not a whole number\. Write layers=10\."),
+        ({"memory": 2}, r"^memory: 2 is not text\. Write memory='2 GB'\."),
+        ({"places": "made up 1"}, r"^places: 'made up 1' is not a list of places\. Write places, "),
+        ({"places": ["made up 1"]}, r"^places: 'made up 1' is not a place\. Write places, "),
+        ({"changes": 5}, r"^changes: 5 is not text"),
+    ],
+)
+def test_what_a_grid_cannot_be_asked_is_named(
+    run: Run, tmp_path: Path, given: dict[str, Any], told: str
+):
+    with pytest.raises(InputError, match=told):
+        run(tmp_path / "grid.zarr", **given)
+    with pytest.raises(InputError, match=r"^out: None is not a path\. Write out='grid\.zarr'\."):
+        run(None)
+    assert not list(tmp_path.iterdir())

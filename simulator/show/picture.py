@@ -82,6 +82,7 @@ _DRAWN_BY: tuple[tuple[Callable[[Any], bool], str], ...] = (
     (_has("time", "growth_stage_zadoks"), "season_chart"),
     (_has("counted_by", "thermal_time_degC_d"), "degree_days_chart"),
     (_has("end", "kill_rolled"), "timing_chart"),
+    (_has("site", "sow", "left_out"), "place_grid_chart"),
     (_has("sow", "nitrogen", "case"), "whatif_chart"),
     (_has("sow", "nitrogen", "biomass_kg_ha"), "sowing_chart"),
     (_is("Cover"), "cover_chart"),
@@ -99,9 +100,9 @@ def chart(
     Parameters
     ----------
     what : Dataset, or an answer
-        A season from `run_season`; plans from `compare`, with or without changed weather; sums
-        from `advice.degree_days.degree_days`; dates of ending from `advice.termination.timing`;
-        a `Cover`, a `Why`, or a list of `Risk`.
+        A season from `run_season`; plans from `compare`, with or without changed weather; many
+        places from `run_grid`; sums from `advice.degree_days.degree_days`; dates of ending from
+        `advice.termination.timing`; a `Cover`, a `Why`, or a list of `Risk`.
     units : {"us", "si"}, optional
         As the weather's country has it without.
     axes : mapping, optional
