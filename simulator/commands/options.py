@@ -30,6 +30,8 @@ DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
 ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
 DEBUG = "fallsown.debug"
 CHANGED = "fallsown.parameters"
+LINE = "fallsown.line"  # what stands for the command line where Python asks
+RECORD = "fallsown.record"  # weather that is given as it is, not to be read
 
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
 EARLIEST, LATEST = 1750, 2200
@@ -184,6 +186,8 @@ def load_weather(
         Neither a file nor a sample; what `read_weather` finds; options that only a file takes
         given with a sample.
     """
+    if (given_record := record_given()) is not None:
+        return given_record
     if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
         return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)
@@ -196,6 +200,13 @@ def load_weather(
                     "Leave it out, or name a file with --weather.")
             for option in given
         ])  # fmt: skip
+    return record
+
+
+def record_given() -> xr.Dataset | None:
+    """Return the record that Python hands over in place of what ``--weather`` names."""
+    context = click.get_current_context(silent=True)
+    record: xr.Dataset | None = None if context is None else context.meta.get(RECORD)
     return record
 
 
@@ -463,5 +474,8 @@ def command_line() -> str:
     """Return the command as it was written, for provenance."""
     import shlex
 
-    arguments = click.get_current_context().find_root().meta.get(ARGUMENTS, ())
+    meta = click.get_current_context().find_root().meta
+    if LINE in meta:
+        return shown_path(meta[LINE])
+    arguments = meta.get(ARGUMENTS, ())
     return shown_path(shlex.join(["fallsown", *arguments]))

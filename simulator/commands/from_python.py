@@ -1,0 +1,228 @@
+"""The questions of the command line as Python functions: the same texts, the same answers.
+
+Each function is made of the command of its name: its options, with underscores, are the function's
+keyword arguments, and `ask` of the command's module reads and answers them for both.
+"""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from importlib import import_module
+from keyword import iskeyword
+from os import PathLike, fspath
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from simulator.commands import options
+from simulator.problems import InputError, Problem, fault
+from simulator.season import asked as arguments
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.show.answer import Reply
+
+QUESTIONS = {  # function -> command
+    **{name: name for name in ("whatif", "response", "risk", "why", "cover", "timing", "outlook")},
+    "degree_days": "degreedays",
+}
+# options of files, which Python has other ways for, and of the command line itself
+_NOT_ASKED = ("weather", "latitude", "site", "units_of_file", "date_format", "chart", "json", "out",
+              "map", "grid", "workers", "processes", "cluster", "memory", "overwrite",
+              "write_prices", "debug", "help")  # fmt: skip
+_OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
+_A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."
+
+
+def __getattr__(name: str) -> Any:
+    if name in QUESTIONS:
+        return _function(name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def _function(name: str) -> Callable[..., Reply]:
+    """Make the function of a question, its signature and its help from the command's options."""
+    command = _command(name)
+    takes = _takes(command)
+
+    def question(record: xr.Dataset, **asked: Any) -> Reply:
+        return ask(name, record, asked)
+
+    question.__name__ = question.__qualname__ = name
+    question.__module__ = __name__
+    kinds = inspect.Parameter
+    question.__signature__ = inspect.Signature([  # type: ignore[attr-defined]
+        kinds("record", kinds.POSITIONAL_OR_KEYWORD),
+        *(kinds(key, kinds.KEYWORD_ONLY, default=_default(option))
+          for key, option in takes.items()),
+    ])  # fmt: skip
+    question.__doc__ = _help(command, takes)
+    return question
+
+
+def ask(name: str, record: xr.Dataset, given: Mapping[str, Any]) -> Reply:
+    """Ask a question as its command does.
+
+    Parameters
+    ----------
+    name : str
+        Of `QUESTIONS`.
+    record : Dataset(time)
+        Weather, from `read_weather` or `sample_weather`.
+    given : mapping
+        The command's long options, with underscores: texts, or lists of texts.
+
+    Returns
+    -------
+    Reply
+
+    Raises
+    ------
+    InputError
+        Anything that cannot be used, by the name of the argument.
+    """
+    command = _command(name)
+    takes = _takes(command)
+    if "weather" in given:
+        raise fault("weather", "The record is the first argument.", _A_RECORD)
+    arguments.known(given, takes, whose=name)
+    line = [part for key, value in given.items() if value is not None
+            for part in _words(key, takes[key], value)]  # fmt: skip
+    shown = ", ".join(["record", *(f"{key}={arguments.shown(value)}"
+                                   for key, value in given.items())])  # fmt: skip
+    try:
+        context = command.make_context(name, line)
+        context.meta[options.LINE] = f"simulator.{name}({shown})"
+        context.meta[options.RECORD] = _record(record)
+        context.params["as_json"] = True  # nobody is to be warned of long tables
+        with context:
+            reply: Reply = import_module(f"simulator.commands.{QUESTIONS[name]}").ask(
+                **context.params
+            )
+    except click.UsageError as error:
+        _refuse(error)
+    except InputError as error:
+        raise InputError([_in_python(problem) for problem in error.problems]) from error
+    answer = reply.answer
+    return replace(reply, answer=replace(
+        answer, notes=_named(answer.notes), left_out=_named(answer.left_out),
+        cautions=_named(answer.cautions), sentences=_named(answer.sentences),
+    ))  # fmt: skip
+
+
+def _command(name: str) -> click.Command:
+    command: click.Command = import_module(f"simulator.commands.{QUESTIONS[name]}").command
+    return command
+
+
+def _takes(command: click.Command) -> dict[str, click.Option]:
+    """Return the options that Python may give, by the name that they have there."""
+    found = {}
+    for option in command.params:
+        if isinstance(option, click.Option):
+            long = max(option.opts, key=len).lstrip("-").replace("-", "_")
+            if long not in _NOT_ASKED:
+                found[f"{long}_" if iskeyword(long) else long] = option
+    return found
+
+
+def _words(key: str, option: click.Option, value: Any) -> list[str]:
+    """Spell an argument as the command line has it.
+
+    Raises
+    ------
+    InputError
+        It is none that could be written there.
+    """
+    name = max(option.opts, key=len)
+    if option.is_flag:
+        if not isinstance(value, bool):
+            raise fault(key, f"{arguments.shown(value)} is neither True nor False.",
+                        f"Write {key}=True, or leave it out.")  # fmt: skip
+        return [name] if value else [*map(str, option.secondary_opts[:1])]
+    values = [value]
+    if not isinstance(value, (str, bytes, Mapping, PathLike)) and isinstance(value, Iterable):
+        values = list(value)
+        if not values:
+            raise fault(key, "It is empty.", f"Give a value, or leave {key} out.")
+    texts = [_text(key, one) for one in values]
+    if len(texts) > 1 and not option.multiple:
+        if key != "years":
+            raise fault(key, f"{len(texts)} values are given.", "Give one.")
+        texts = [",".join(texts)]
+    return [f"{name}={text}" for text in texts]
+
+
+def _text(key: str, value: Any) -> str:
+    if isinstance(value, PathLike):
+        return str(fspath(value))
+    number = not isinstance(value, (str, bool)) and hasattr(value, "__index__" if not isinstance(
+        value, float) else "__float__")  # fmt: skip
+    if not (isinstance(value, str) or number):
+        raise fault(key, f"{arguments.shown(value)} is not text.",
+                    f"Write it as text: {key}='...'.")  # fmt: skip
+    return str(value)
+
+
+def _record(record: Any) -> xr.Dataset:
+    """See that a record is one, and name its place if nobody has."""
+    import xarray as xr
+
+    if not isinstance(record, xr.Dataset):
+        raise fault("record", f"{arguments.shown(record)} is not a weather record.", _A_RECORD)
+    return record if record.attrs.get("site") else record.assign_attrs(site="this record's place")
+
+
+def _refuse(error: click.UsageError) -> NoReturn:
+    """Raise what click found wrong as a fault of an argument."""
+    option = getattr(error, "param", None)
+    name = max(option.opts, key=len) if option is not None else "options"
+    raise InputError(_in_python(Problem(name, error.message))) from None
+
+
+def _in_python(problem: Problem) -> Problem:
+    """Call arguments by the names that Python has for them."""
+    if problem.where == "--latitude":
+        return Problem("record", problem.what, "Give it: record.attrs['latitude'] = 31.3, or "
+                       "read_weather('station.csv', latitude=31.3).")  # fmt: skip
+    return Problem(*_named([problem.where, problem.what, problem.remedy]))
+
+
+def _named(texts: Iterable[str]) -> list[str]:
+    return [
+        _OPTION.sub(lambda found: found[1].replace("-", "_") if found[1] else found[0], text)
+        for text in texts
+    ]
+
+
+def _default(option: click.Option) -> Any:
+    if option.is_flag:
+        return option.default if isinstance(option.default, bool) else None
+    default = option.default
+    if option.multiple:
+        listed = list(default) if isinstance(default, (list, tuple)) else []
+        return listed[0] if len(listed) == 1 else listed or None
+    return default if isinstance(default, (str, int, float)) else None
+
+
+def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
+    """Write the help of a function from that of a command."""
+    told = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
+    lines = [*_named([told]), "", "Parameters", "----------", "record : Dataset(time)",
+             "    From `read_weather` or `sample_weather`."]  # fmt: skip
+    for key, option in takes.items():
+        kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
+        if option.type.name.startswith(("integer", "float")):
+            kind = "number"
+        about = _named([" ".join((option.help or "").split())])[0]
+        lines += [f"{key} : {kind}, optional", f"    {about}"]
+    lines += ["", "Returns", "-------", "Reply",
+              "    ``.sentences``, ``.tables``, ``.cautions``, ``.to_dataframe()``, "
+              "``.to_xarray()`` and ``.chart()``; a notebook shows it as it is.",
+              "", "Raises", "------", "InputError",
+              "    Anything that cannot be used, by the name of the argument."]  # fmt: skip
+    return "\n".join(lines)
