@@ -11,7 +11,8 @@ from typing import Any
 __version__ = "0.1.0"
 
 # answers with sentences, tables and a chart, as the commands of the same names give them
-_QUESTIONS = ("whatif", "response", "risk", "why", "degree_days", "cover", "timing", "outlook")
+_QUESTIONS = ("whatif", "response", "risk", "why", "degree_days", "cover", "timing", "budget",
+              "outlook", "sensitivity", "agree", "fit")  # fmt: skip
 _WHERE = {
     "InputError": "simulator.problems",
     "Plan": "simulator.season.plan",
@@ -31,10 +32,10 @@ _WHERE = {
     **dict.fromkeys(_QUESTIONS, "simulator.commands.from_python"),
 }
 
-__all__ = ["InputError", "Plan", "change_weather", "chart", "compare", "cover", "degree_days",
-           "find_places", "fit_climatology", "generate_weather", "open_grid", "outlook", "progress",
-           "read_weather", "response", "risk", "run_grid", "run_season", "sample_weather",
-           "samples", "timing", "whatif", "why"]  # fmt: skip
+__all__ = ["InputError", "Plan", "agree", "budget", "change_weather", "chart", "compare", "cover",
+           "degree_days", "find_places", "fit", "fit_climatology", "generate_weather", "open_grid",
+           "outlook", "progress", "read_weather", "response", "risk", "run_grid", "run_season",
+           "sample_weather", "samples", "sensitivity", "timing", "whatif", "why"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -32,7 +32,15 @@ SMALL: dict[str, dict[str, Any]] = {
     "timing": {"end": "03-15,04-15", "soil_nitrate": "60 lb/acre", **FALLS},
     "outlook": {"year": 2004, "today": "02-01", "end": "04-15", "hindcast": False,
                 "years": "1995:2004"},
+    "budget": {"plan": ["", "sow=12-08; nitrogen=60 lb/acre"], "target": "3000 lb/acre",
+               "sow": "10-20,12-08", "nitrogen": "0,60 lb/acre", "end": "04-15", **FALLS},
+    "sensitivity": {"only": "radiation_use_efficiency,leaf_growth_rate", "samples": 8,
+                    "spread": 0.2, "years": "2001,2003"},
 }  # fmt: skip
+OF_TRIALS: dict[str, dict[str, Any]] = {
+    "agree": {"soil": "made up=loam"},
+    "fit": {"free": "none", "leave_out": "none", "bootstrap": 0, "rounds": 0},
+}
 COMMANDS = {"degree_days": "degreedays"}
 
 
@@ -78,6 +86,49 @@ def test_python_answers_as_the_command_does(record: Any, name: str) -> None:
     assert reply.to_xarray() is reply.dataset
     says: Says = reply
     assert says.heading and says.tables
+
+
+@pytest.fixture(scope="module")
+def plots(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A table of invented plots."""
+    path = tmp_path_factory.mktemp("trial") / "plots.csv"
+    rows = [f"made up,31.6,{year}-{sown},{year + 1}-04-10,{mass}"
+            for year, mass in ((2001, 3600), (2003, 4100), (2005, 2900))
+            for sown in ("10-20", "11-20")]  # fmt: skip
+    path.write_text("\n".join(["site,latitude,sown,sampled,biomass (lb/acre)", *rows]))
+    return str(path)
+
+
+@pytest.mark.parametrize("name", OF_TRIALS)
+def test_trials_are_asked_with_a_record_for_each_site(record: Any, plots: str, name: str) -> None:
+    asked = {"plots": plots, **OF_TRIALS[name]}
+    told = command(name, {**asked, "weather": "made up=tallow-bend"})
+    reply = getattr(simulator, name)({"made up": record}, **asked)
+    assert reply.answer.rows == told["rows"] and reply.sentences == told["sentences"]
+    assert reply.answer.inputs == told["inputs"]
+    assert json.loads(json.dumps(reply.answer.more)) == {
+        key: value for key, value in told.items() if key in reply.answer.more
+    }
+    assert "<table>" in reply._repr_html_() and repr(reply)
+    assert reply.chart().title
+
+
+def test_a_trial_needs_plots_and_sites(record: Any, plots: str) -> None:
+    with pytest.raises(InputError, match=r"^plots: No plot table is named\. Write plots='plots"):
+        simulator.agree({"made up": record})
+    with pytest.raises(InputError, match=r"^record: one record does not say which site has which"):
+        simulator.agree(record, plots=plots)
+    with pytest.raises(InputError, match=r"^record: 'a\.csv' is not a weather record\. Write"):
+        simulator.fit({"made up": "a.csv"}, plots=plots)
+    with pytest.raises(InputError, match="made up"):
+        simulator.agree({"elsewhere": record}, plots=plots)
+
+
+def test_a_fit_writes_its_parameters(record: Any, plots: str, tmp_path: Path) -> None:
+    out = tmp_path / "fitted.toml"
+    simulator.fit({"made up": record}, plots=Path(plots), out=out, **OF_TRIALS["fit"])
+    assert "simulator.fit(record, " in out.read_text(encoding="utf-8")
+    assert simulator.agree({"made up": record}, plots=plots, parameters=out).sentences
 
 
 @pytest.mark.parametrize("name", SMALL)
@@ -147,12 +198,12 @@ def test_other_kinds_of_faults_are_named(record: Any) -> None:
         simulator.why(record, year="last")
 
 
-@pytest.mark.parametrize("name", SMALL)
+@pytest.mark.parametrize("name", [*SMALL, *OF_TRIALS])
 def test_help_and_signature_are_those_of_the_options(name: str) -> None:
     function = getattr(simulator, name)
     takes = inspect.signature(function).parameters
-    assert next(iter(takes)) == "record" and set(SMALL[name]) < set(takes)
-    assert not {"out", "chart", "as_json", "json", "weather", "workers", "map"} & set(takes)
+    assert next(iter(takes)) == "record" and set({**SMALL, **OF_TRIALS}[name]) < set(takes)
+    assert not {"chart", "as_json", "json", "weather", "workers", "map"} & set(takes)
     assert "Parameters\n----------\nrecord" in function.__doc__
     for key in list(takes)[1:]:
         assert f"\n{key} : " in function.__doc__

@@ -27,14 +27,32 @@ if TYPE_CHECKING:
     from simulator.show.answer import Reply
 
 QUESTIONS = {  # function -> command
-    **{name: name for name in ("whatif", "response", "risk", "why", "cover", "timing", "outlook")},
+    **{
+        name: name
+        for name in (
+            "whatif",
+            "response",
+            "risk",
+            "why",
+            "cover",
+            "timing",
+            "outlook",
+            "budget",
+            "sensitivity",
+            "agree",
+            "fit",
+        )
+    },
     "degree_days": "degreedays",
 }
 # options of files, which Python has other ways for, and of the command line itself
 _NOT_ASKED = ("weather", "latitude", "site", "units_of_file", "date_format", "chart", "json", "out",
               "map", "grid", "workers", "processes", "cluster", "memory", "overwrite",
               "write_prices", "debug", "help")  # fmt: skip
+# how a plot table has its dates; the parameter file of a fit
+_ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"))
 _OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
+_RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
 _A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."
 
 
@@ -64,15 +82,17 @@ def _function(name: str) -> Callable[..., Reply]:
     return question
 
 
-def ask(name: str, record: xr.Dataset, given: Mapping[str, Any]) -> Reply:
+def ask(
+    name: str, record: xr.Dataset | Mapping[str, xr.Dataset], given: Mapping[str, Any]
+) -> Reply:
     """Ask a question as its command does.
 
     Parameters
     ----------
     name : str
         Of `QUESTIONS`.
-    record : Dataset(time)
-        Weather, from `read_weather` or `sample_weather`.
+    record : Dataset(time), or dict of these by site
+        Weather, from `read_weather` or `sample_weather`; by site for the questions of trials.
     given : mapping
         The command's long options, with underscores: texts, or lists of texts.
 
@@ -94,10 +114,16 @@ def ask(name: str, record: xr.Dataset, given: Mapping[str, Any]) -> Reply:
             for part in _words(key, takes[key], value)]  # fmt: skip
     shown = ", ".join(["record", *(f"{key}={arguments.shown(value)}"
                                    for key, value in given.items())])  # fmt: skip
+    of_trial = _of_trial(command)
+    weather = _by_site(record) if of_trial else _record(record)
+    if of_trial:
+        line += [f"--weather={site}=given" for site in weather]
+        if given.get("plots") is None:
+            raise fault("plots", "No plot table is named.", "Write plots='plots.csv'.")
     try:
         context = command.make_context(name, line)
         context.meta[options.LINE] = f"simulator.{name}({shown})"
-        context.meta[options.RECORD] = _record(record)
+        context.meta[options.RECORDS if of_trial else options.RECORD] = weather
         context.params["as_json"] = True  # nobody is to be warned of long tables
         with context:
             reply: Reply = import_module(f"simulator.commands.{QUESTIONS[name]}").ask(
@@ -125,7 +151,7 @@ def _takes(command: click.Command) -> dict[str, click.Option]:
     for option in command.params:
         if isinstance(option, click.Option):
             long = max(option.opts, key=len).lstrip("-").replace("-", "_")
-            if long not in _NOT_ASKED:
+            if long not in _NOT_ASKED or (command.name, long) in _ALL_THE_SAME:
                 found[f"{long}_" if iskeyword(long) else long] = option
     return found
 
@@ -174,7 +200,27 @@ def _record(record: Any) -> xr.Dataset:
 
     if not isinstance(record, xr.Dataset):
         raise fault("record", f"{arguments.shown(record)} is not a weather record.", _A_RECORD)
-    return record if record.attrs.get("site") else record.assign_attrs(site="this record's place")
+    unsaid = {"site": "this record's place", "source": "a record in memory"}
+    return record.assign_attrs(
+        {name: text for name, text in unsaid.items() if not record.attrs.get(name)}
+    )
+
+
+def _by_site(records: Any) -> dict[str, xr.Dataset]:
+    """See that records are named by their sites."""
+    import xarray as xr
+
+    if isinstance(records, xr.Dataset) or not isinstance(records, Mapping) or not records:
+        what = "one record" if isinstance(records, xr.Dataset) else arguments.shown(records)
+        raise fault("record", f"{what} does not say which site has which weather.", _RECORDS)
+    if wrong := [site for site in records if not isinstance(site, str) or not site.strip()]:
+        raise fault("record", f"{arguments.shown(wrong[0])} is not the name of a site.", _RECORDS)
+    return {" ".join(site.split()): _record(record) for site, record in records.items()}
+
+
+def _of_trial(command: click.Command) -> bool:
+    """Say whether a command asks about a plot table, with weather by site."""
+    return any(option.name == "plots" for option in command.params)
 
 
 def _refuse(error: click.UsageError) -> NoReturn:
@@ -212,14 +258,17 @@ def _default(option: click.Option) -> Any:
 def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
     """Write the help of a function from that of a command."""
     told = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
-    lines = [*_named([told]), "", "Parameters", "----------", "record : Dataset(time)",
-             "    From `read_weather` or `sample_weather`."]  # fmt: skip
+    given = ["record : Dataset(time)", "    From `read_weather` or `sample_weather`."]
+    if _of_trial(command):
+        given = ["record : dict of str to Dataset(time)",
+                 "    Weather from `read_weather` by the sites of the plot table."]  # fmt: skip
+    lines = [*_named([told]), "", "Parameters", "----------", *given]
     for key, option in takes.items():
         kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
         if option.type.name.startswith(("integer", "float")):
             kind = "number"
         about = _named([" ".join((option.help or "").split())])[0]
-        lines += [f"{key} : {kind}, optional", f"    {about}"]
+        lines += [f"{key} : {kind}" + ("" if option.required else ", optional"), f"    {about}"]
     lines += ["", "Returns", "-------", "Reply",
               "    ``.sentences``, ``.tables``, ``.cautions``, ``.to_dataframe()``, "
               "``.to_xarray()`` and ``.chart()``; a notebook shows it as it is.",

@@ -32,6 +32,7 @@ DEBUG = "fallsown.debug"
 CHANGED = "fallsown.parameters"
 LINE = "fallsown.line"  # what stands for the command line where Python asks
 RECORD = "fallsown.record"  # weather that is given as it is, not to be read
+RECORDS = "fallsown.records"  # the same by site
 
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
 EARLIEST, LATEST = 1750, 2200
@@ -208,6 +209,12 @@ def record_given() -> xr.Dataset | None:
     context = click.get_current_context(silent=True)
     record: xr.Dataset | None = None if context is None else context.meta.get(RECORD)
     return record
+
+
+def records_given() -> dict[str, xr.Dataset] | None:
+    """Return the records by site that Python hands over in place of ``--weather SITE=FILE``."""
+    records: dict[str, xr.Dataset] | None = click.get_current_context().meta.get(RECORDS)
+    return records
 
 
 def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
