@@ -150,6 +150,28 @@ def test_numbers_and_lists_stand_for_texts(record: Any) -> None:
     assert simulator.whatif(record, **asked).answer.rows == command("whatif", texts)["rows"]
 
 
+def test_chart_draws_a_reply(record: Any) -> None:
+    reply = simulator.degree_days(record, **SMALL["degree_days"], units="si")
+    assert simulator.chart(reply).to_dict() == reply.chart().to_dict()
+    with pytest.raises(InputError, match=r"^units: A reply is drawn as it was asked for\. Ask"):
+        simulator.chart(reply, units="us")
+
+
+def test_long_tables_are_cut_and_say_so(record: Any) -> None:
+    dates = ",".join(f"11-{day:02d}" for day in range(1, 17))
+    reply = simulator.whatif(record, sow=dates, nitrogen="30 lb/acre", years="2001")
+    for shown in (repr(reply), reply._repr_html_()):
+        assert "Nov 12" in shown and "Nov 13" not in shown.split("more rows")[0]
+        assert "... and 4 more rows" in shown
+    assert "Nov 16" in reply.text
+
+
+def test_what_is_in_a_record_is_no_markup(record: Any) -> None:
+    named = record.assign_attrs(site="<b>home</b>")
+    html = simulator.degree_days(named, **SMALL["degree_days"])._repr_html_()
+    assert "<b>home" not in html and "&lt;b&gt;home" in html
+
+
 def test_a_record_needs_no_name(record: Any) -> None:
     unnamed = record.assign_attrs(site=None)
     reply = simulator.degree_days(unnamed, **SMALL["degree_days"])

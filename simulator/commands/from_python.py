@@ -75,7 +75,8 @@ def _function(name: str) -> Callable[..., Reply]:
     kinds = inspect.Parameter
     question.__signature__ = inspect.Signature([  # type: ignore[attr-defined]
         kinds("record", kinds.POSITIONAL_OR_KEYWORD),
-        *(kinds(key, kinds.KEYWORD_ONLY, default=_default(option))
+        *(kinds(key, kinds.KEYWORD_ONLY,
+                default=kinds.empty if option.required else _default(option))
           for key, option in takes.items()),
     ])  # fmt: skip
     question.__doc__ = _help(command, takes)

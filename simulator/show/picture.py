@@ -9,6 +9,7 @@ from typing import Any
 
 from simulator.problems import fault
 from simulator.show import charts
+from simulator.show.answer import Reply
 from simulator.show.output import check_destination
 from simulator.units import System, system_of
 
@@ -102,7 +103,8 @@ def chart(
     what : Dataset, or an answer
         A season from `run_season`; plans from `compare`, with or without changed weather; many
         places from `run_grid`; sums from `advice.degree_days.degree_days`; dates of ending from
-        `advice.termination.timing`; a `Cover`, a `Why`, or a list of `Risk`.
+        `advice.termination.timing`; the reply to a question, such as `whatif`; a `Cover`, a `Why`,
+        or a list of `Risk`.
     units : {"us", "si"}, optional
         As the weather's country has it without.
     axes : mapping, optional
@@ -127,13 +129,19 @@ def chart(
     >>> simulator.chart(days, weather=record).title[:23]
     'Rye sown Oct 20, 2015 m'
     """
+    if isinstance(what, Reply):
+        if given := [name for name, value in (("units", units), ("axes", axes), *more.items())
+                     if value is not None]:  # fmt: skip
+            raise fault(given[0], "A reply is drawn as it was asked for.",
+                        "Ask the question with units='si', or leave this out.")  # fmt: skip
+        return what.chart()
     for fits, module in _DRAWN_BY:
         if fits(what):
             drawn = import_module(f"simulator.show.{module}").chart
             return Picture(drawn(what, units or _own_system(what), axes=axes, **more))
     raise fault(
         "chart", f"There is no chart of this {type(what).__name__}.",
-        "Give a season from run_season, plans from compare, or an answer of simulator.advice.",
+        "Give a season from run_season, plans from compare, or the reply to a question.",
     )  # fmt: skip
 
 
