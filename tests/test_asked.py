@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import inspect
+import pickle
 import subprocess
 import sys
 from typing import Any
@@ -75,6 +77,31 @@ def test_run_season_names_what_it_cannot_use(record: Any, given: dict[str, Any],
     asked = {"plan": simulator.Plan(), "year": 2004, **given}
     with pytest.raises(InputError, match=told):
         simulator.run_season(record, asked.pop("plan"), **asked)
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"sow": "13-13"}, "^sow: "),
+        ({"nitrogen_timing": "spring"}, "^nitrogen_timing: "),
+        ({"sow": "05-01"}, "^sow: Sowing on 05-01 is not before the end"),
+        ({"soil_nitrate": 60}, "^soil_nitrate: "),
+        ({"layers": 99}, "^layers: 99 layers cannot be used"),
+    ],
+)
+def test_what_is_read_is_named_as_python_has_it(
+    record: Any, given: dict[str, Any], told: str
+) -> None:
+    with pytest.raises(InputError, match=told) as error:
+        simulator.compare(record, **{**ONE, **given})
+    assert "--" not in str(error.value)
+
+
+def test_a_function_of_the_package_is_one_and_can_be_sent() -> None:
+    assert simulator.compare is simulator.compare
+    assert pickle.loads(pickle.dumps(simulator.compare)) is simulator.compare
+    assert list(inspect.signature(simulator.compare).parameters)[:2] == ["record", "cereal"]
+    assert pickle.loads(pickle.dumps(simulator.whatif)) is simulator.whatif
 
 
 def test_lists_of_any_kind_are_taken(record: Any) -> None:

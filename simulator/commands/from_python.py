@@ -7,7 +7,6 @@ keyword arguments, and `ask` of the command's module reads and answers them for 
 from __future__ import annotations
 
 import inspect
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from importlib import import_module
@@ -18,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from simulator.commands import options
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, as_arguments, fault
 from simulator.season import asked as arguments
 
 if TYPE_CHECKING:
@@ -51,7 +50,6 @@ _NOT_ASKED = ("weather", "latitude", "site", "units_of_file", "date_format", "ch
               "write_prices", "debug", "help")  # fmt: skip
 # how a plot table has its dates; the parameter file of a fit
 _ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"))
-_OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
 _RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
 _A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."
 
@@ -136,8 +134,8 @@ def ask(
         raise InputError([_in_python(problem) for problem in error.problems]) from error
     answer = reply.answer
     return replace(reply, answer=replace(
-        answer, notes=_named(answer.notes), left_out=_named(answer.left_out),
-        cautions=_named(answer.cautions), sentences=_named(answer.sentences),
+        answer, notes=as_arguments(answer.notes), left_out=as_arguments(answer.left_out),
+        cautions=as_arguments(answer.cautions), sentences=as_arguments(answer.sentences),
     ))  # fmt: skip
 
 
@@ -236,14 +234,7 @@ def _in_python(problem: Problem) -> Problem:
     if problem.where == "--latitude":
         return Problem("record", problem.what, "Give it: record.attrs['latitude'] = 31.3, or "
                        "read_weather('station.csv', latitude=31.3).")  # fmt: skip
-    return Problem(*_named([problem.where, problem.what, problem.remedy]))
-
-
-def _named(texts: Iterable[str]) -> list[str]:
-    return [
-        _OPTION.sub(lambda found: found[1].replace("-", "_") if found[1] else found[0], text)
-        for text in texts
-    ]
+    return Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
 
 
 def _default(option: click.Option) -> Any:
@@ -263,12 +254,12 @@ def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
     if _of_trial(command):
         given = ["record : dict of str to Dataset(time)",
                  "    Weather from `read_weather` by the sites of the plot table."]  # fmt: skip
-    lines = [*_named([told]), "", "Parameters", "----------", *given]
+    lines = [*as_arguments([told]), "", "Parameters", "----------", *given]
     for key, option in takes.items():
         kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
         if option.type.name.startswith(("integer", "float")):
             kind = "number"
-        about = _named([" ".join((option.help or "").split())])[0]
+        about = as_arguments([" ".join((option.help or "").split())])[0]
         lines += [f"{key} : {kind}" + ("" if option.required else ", optional"), f"    {about}"]
     lines += ["", "Returns", "-------", "Reply",
               "    ``.sentences``, ``.tables``, ``.cautions``, ``.to_dataframe()``, "

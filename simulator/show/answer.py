@@ -56,7 +56,7 @@ class Says(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True, repr=False, eq=False)
-class Reply:
+class Reply(Says):
     """An answer, as `Says` has it: text and charts are made when they are asked for.
 
     Parameters
