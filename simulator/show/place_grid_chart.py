@@ -55,7 +55,7 @@ def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
     if high - low < PRECISE:
         low, high = low - PRECISE, high + PRECISE
     drawn = places_chart.mapped(kept, axis_title("mean biomass", "mass", system),
-                                [low, (low + high) / 2, high])  # fmt: skip
+                                [low, (low + high) / 2, high], ticks=3)  # fmt: skip
     found = place_grid.sentences(few, system)[0].rstrip(".")
     rate = units.spell(few.attrs["nitrogen_kg_ha"], "nitrogen", system)
     first = few["sow"].values[0]

@@ -24,7 +24,9 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
                   [f"{title(rows[0], system)} {len(located):,} places.{invented}"])  # fmt: skip
 
 
-def mapped(rows: Sequence[Row], title: str, domain: Sequence[float]) -> Chart:
+def mapped(
+    rows: Sequence[Row], title: str, domain: Sequence[float], ticks: int | None = None
+) -> Chart:
     """Draw points by longitude and latitude, coloured by their ``value``, the highest below.
 
     Parameters
@@ -35,6 +37,8 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float]) -> Chart:
         Of the colours.
     domain : sequence of float
         Lowest, middle and highest value of the colours.
+    ticks : int, optional
+        About so many values are written at the colours; as many as fit without it.
     """
     import altair as alt
 
@@ -49,6 +53,9 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float]) -> Chart:
          "chance": row["value"]}
         for row in sorted(rows, key=lambda row: -(row["value"] or 0.0))
     ]  # fmt: skip
+    legend = alt.Legend(gradientLength=300)
+    if ticks is not None:
+        legend = alt.Legend(gradientLength=300, tickCount=ticks)
     return alt.Chart(data(points)).mark_circle(
         opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.4
     ).encode(
@@ -57,8 +64,7 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float]) -> Chart:
         y=alt.Y("y:Q", title="latitude (degrees north)",
                 scale=alt.Scale(domain=spans["latitude"], nice=False)),
         color=alt.Color("chance:Q", title=title,
-                        scale=alt.Scale(domain=list(domain), range=list(SHADES)),
-                        legend=alt.Legend(gradientLength=300)),
+                        scale=alt.Scale(domain=list(domain), range=list(SHADES)), legend=legend),
         tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=".0f")],
     ).properties(width=WIDTH, height=height)  # fmt: skip
 
