@@ -5,11 +5,16 @@ The names below are loaded when they are first used, so that importing the packa
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from importlib import import_module
 from typing import Any
 
 __version__ = "0.1.0"
 
+# answers with sentences, tables and a chart, as the commands of the same names give them
+_QUESTIONS = ("whatif", "response", "risk", "why", "degree_days", "cover", "timing", "budget",
+              "outlook", "sensitivity", "agree", "fit")  # fmt: skip
 _WHERE = {
     "InputError": "simulator.problems",
     "WeatherDoubt": "simulator.problems",
@@ -28,18 +33,42 @@ _WHERE = {
     "run_season": "simulator.season.run",
     "sample_weather": "simulator.weather.samples",
     "samples": "simulator.weather.samples",
+    **dict.fromkeys(_QUESTIONS, "simulator.commands.from_python"),
 }
 
-__all__ = ["InputError", "Plan", "WeatherDoubt", "change_weather", "compare", "find_places",
-           "fit_climatology", "generate_weather", "open_grid", "read_weather", "record_from_frame",
-           "run_grid", "run_season", "sample_weather", "samples"]  # fmt: skip
+__all__ = ["InputError", "Plan", "WeatherDoubt", "agree", "budget", "change_weather", "chart",
+           "compare", "cover", "degree_days", "find_places", "fit", "fit_climatology",
+           "generate_weather", "open_grid", "outlook", "progress", "read_weather",
+           "record_from_frame", "response", "risk", "run_grid", "run_season", "sample_weather",
+           "samples", "sensitivity", "timing", "whatif", "why"]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:
     if name in _WHERE:
-        return getattr(import_module(_WHERE[name]), name)
+        from inspect import isfunction, isgeneratorfunction, unwrap
+
+        found = getattr(import_module(_WHERE[name]), name)
+        if isfunction(found) and not isgeneratorfunction(unwrap(found)):
+            found = globals()[name] = _told_in_python(name, found)
+        return found
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
+def _told_in_python(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
+    """Return a function whose faults are told by the names of its arguments, not of options."""
+
+    @wraps(function)
+    def told(*arguments: Any, **named: Any) -> Any:
+        from simulator.problems import InputError, in_python
+
+        try:
+            return function(*arguments, **named)
+        except InputError as error:
+            raise in_python(error) from error.__cause__
+
+    told.__module__, told.__qualname__ = __name__, name  # where it can be found again
+    return told
+
+
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    return sorted({*__all__, *(name for name in globals() if name.startswith("__"))})

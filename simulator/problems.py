@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 MOST_PRINTED = 40
 _LONG_QUOTE = re.compile(r"'([^']{160})[^']+'")  # nobody reads on in what is quoted to them
+
+_OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,22 @@ class WeatherDoubt(UserWarning):
 def fault(where: str, what: str, remedy: str = "") -> InputError:
     """Build an error for a single fault, to raise."""
     return InputError(Problem(where, what, remedy))
+
+
+def in_python(error: InputError) -> InputError:
+    """Return the same faults, told to who asks from Python: ``sow`` where it said ``--sow``."""
+    return InputError([
+        Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
+        for problem in error.problems
+    ])  # fmt: skip
+
+
+def as_arguments(texts: Iterable[str]) -> list[str]:
+    """Call options in texts as the arguments of the same names: ``organic_matter``."""
+    return [
+        _OPTION.sub(lambda found: found[1].replace("-", "_") if found[1] else found[0], text)
+        for text in texts
+    ]
 
 
 def shown_path(text: str) -> str:

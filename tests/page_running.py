@@ -82,4 +82,4 @@ def running(folder: Path, *options: str) -> Iterator[Running]:
     finally:
         if process.poll() is None:
             process.send_signal(signal.SIGINT)
-        process.communicate(timeout=30)
+        process.communicate(timeout=120)

@@ -17,7 +17,7 @@ from simulator.weather.rain_total import MOST_RAIN_A_DAY, with_total
 from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather
 
-AT_ONCE = 5.0  # seconds, on a busy machine, the first call loading pint; a hang takes for ever
+AT_ONCE = 5.0  # seconds of the processor, the first call loading pint; a hang takes for ever
 
 
 @pytest.fixture(scope="module")
@@ -120,10 +120,10 @@ def test_a_faulty_change_is_refused_with_the_grammar(text, what):
 @given(st.text(max_size=220) | st.from_regex(r"(rain|tmax) [a-z0-9.-]{1,9} [=*+-] .{1,30}"))
 @settings(max_examples=400, deadline=None)
 def test_any_text_is_a_change_or_an_input_error_at_once(text):
-    begun = time.perf_counter()
+    begun = time.process_time()
     with contextlib.suppress(InputError):
         assert parse_change(text).describe()
-    assert time.perf_counter() - begun < AT_ONCE
+    assert time.process_time() - begun < AT_ONCE
 
 
 PIECES = st.sampled_from(
@@ -135,10 +135,10 @@ PIECES = st.sampled_from(
 @given(st.lists(PIECES, max_size=14), st.sampled_from(["", "rain nov = ", "tmin nov + 3 "]))
 @settings(max_examples=400, deadline=None)
 def test_any_shuffled_grammar_is_a_change_or_an_input_error_at_once(pieces, start):
-    begun = time.perf_counter()
+    begun = time.process_time()
     with contextlib.suppress(InputError):
         assert parse_change(start + "".join(pieces)).describe()
-    assert time.perf_counter() - begun < AT_ONCE
+    assert time.process_time() - begun < AT_ONCE
 
 
 def test_an_eleven_inch_november_has_eleven_inches_every_year(sample):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import hashlib
+import multiprocessing.spawn
 import os
 import signal
 import socket
@@ -20,6 +21,7 @@ import pytest
 import xarray as xr
 from distributed import Client
 
+import simulator
 from simulator.parameters.cereals import cereal
 from simulator.problems import InputError
 from simulator.season.day_record import FIELDS
@@ -207,6 +209,37 @@ def test_an_unfinished_grid_cannot_be_taken_for_whole(run: Run, tmp_path: Path):
     for name in (Building(out).folder, Building(out).results):
         with pytest.raises(FileNotFoundError):
             xr.open_zarr(name, consolidated=False)
+
+
+@pytest.mark.parametrize("guard", ["", 'if __name__ == "__main__":\n    '])
+def test_a_script_needs_no_guard_for_its_processes(
+    weather: Path, whole: Path, tmp_path: Path, guard: str
+):
+    out = tmp_path / "grid.zarr"
+    script = tmp_path / "script.py"
+    script.write_text(f"""
+from simulator.season.grid import run, run_grid
+from simulator.weather.places import find_places
+print("the script runs")
+run.SEASONS_AT_ONCE = {len(YEARS) * 8}
+{guard}run_grid(find_places({str(weather)!r})[0], out={str(out)!r}, workers=2, processes=True,
+         **{PLAN!r})
+""")
+    ended = subprocess.run([sys.executable, script], capture_output=True, text=True, check=False,
+                           env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+                           )  # fmt: skip
+    assert (ended.returncode, ended.stdout) == (0, "the script runs\n"), ended.stderr
+    assert "Traceback" not in ended.stderr
+    assert tree(out) == tree(whole)
+
+
+def test_processes_of_the_user_import_the_script_as_before(run: Run, tmp_path: Path):
+    before = multiprocessing.spawn.get_preparation_data
+    run(tmp_path / "grid.zarr", workers=1, processes=True)
+    assert multiprocessing.spawn.get_preparation_data is before
+    told = {"init_main_from_path": "/script.py", "name": ""}
+    assert team._prepared(lambda _: dict(told), "SpawnProcess-1") == told
+    assert team._prepared(lambda _: dict(told), "Dask Worker process (from Nanny)") == {"name": ""}
 
 
 def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Path):
@@ -445,3 +478,50 @@ def test_the_store_says_what_it_is(whole: Path, run: Run, tmp_path: Path):
     assert grid.attrs["history"].startswith("fallsown compare --weather stations (fallsown ")
     assert grid.attrs["command_line"] == "fallsown compare --weather stations"
     assert set(grid.data_vars) < set(FIELDS)
+
+
+def test_a_grid_is_drawn_as_a_map(whole: Path):
+    grid = open_grid(whole)
+    picture = simulator.chart(grid, units="si")
+    rows = next(iter(picture.to_dict()["datasets"].values()))
+    expected = grid["biomass_kg_ha"].isel(sow=0, seeding=0, nitrogen=1, nitrogen_timing=0, end=0)
+    found = {row["site"]: row["chance"] for row in rows}
+    for site, mean in zip(grid["site"].values, expected.mean("year").values, strict=True):
+        assert found[str(site)] == pytest.approx(float(mean))
+    assert "kg/ha" in picture.title and "made up" in picture.title
+    assert picture._repr_mimebundle_(include=["image/svg+xml"])["image/svg+xml"].startswith("<svg")
+
+
+def test_a_grid_that_has_no_map_is_refused_in_a_sentence(run: Run, whole: Path, tmp_path: Path):
+    grid = open_grid(whole)
+    with pytest.raises(InputError, match="Give run_grid fields that have 'biomass_kg_ha'"):
+        simulator.chart(grid.drop_vars("biomass_kg_ha"))
+    with pytest.raises(InputError, match="Give a season of one place from run_season"):
+        simulator.chart(grid.assign_coords(longitude=grid["longitude"] * np.nan))
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"sows": "10-20"}, r"^sows: run_grid takes nothing of this name\. Write sow=\."),
+        ({"nitrogen": 60}, r"^nitrogen: 60 is not text\. Write text, such as nitrogen='60 lb"),
+        ({"soil": 5}, r"^soil: 5 is neither a name nor a Soil\. Write a name"),
+        ({"years": "abc"}, r"^years: 'abc' is not a list of years\. Write .* years=\[2015\]"),
+        ({"years": 2001}, r"^years: 2001 is not a list of years"),
+        ({"fields": 5}, r"^fields: 5 is not text\. Write text, such as fields='biomass_kg_ha'"),
+        ({"workers": 2.5}, r"^workers: 2\.5 is not a whole number\. Write workers=2\."),
+        ({"layers": "ten"}, r"^layers: 'ten' is not a whole number\. Write layers=10\."),
+        ({"memory": 2}, r"^memory: 2 is not text\. Write memory='2 GB'\."),
+        ({"places": "made up 1"}, r"^places: 'made up 1' is not a list of places\. Write places, "),
+        ({"places": ["made up 1"]}, r"^places: 'made up 1' is not a place\. Write places, "),
+        ({"changes": 5}, r"^changes: 5 is not text"),
+    ],
+)
+def test_what_a_grid_cannot_be_asked_is_named(
+    run: Run, tmp_path: Path, given: dict[str, Any], told: str
+):
+    with pytest.raises(InputError, match=told):
+        run(tmp_path / "grid.zarr", **given)
+    with pytest.raises(InputError, match=r"^out: None is not a path\. Write out='grid\.zarr'\."):
+        run(None)
+    assert not list(tmp_path.iterdir())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 import zipfile
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -492,16 +491,10 @@ def thirty_years() -> str:
     return PLAIN.split("\n", 1)[0] + "\n" + "\n".join(lines)
 
 
-def test_thirty_years_are_read_quickly(tmp_path: Path) -> None:
-    path = written(tmp_path, thirty_years())
-    read_weather(path, latitude=31.3)
-    took = []
-    for _ in range(3):
-        began = time.perf_counter()
-        record = read_weather(path, latitude=31.3)
-        took.append(time.perf_counter() - began)
+def test_thirty_years_are_read_whole(tmp_path: Path) -> None:
+    record = read_weather(written(tmp_path, thirty_years()), latitude=31.3)
     assert record.sizes["time"] == 10958
-    assert min(took) < 0.3
+    assert record["tmax"].notnull().all()
 
 
 def test_open_data_stations(open_data: Path) -> None:

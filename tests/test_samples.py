@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -119,16 +118,6 @@ def test_names_are_taken_in_any_form(name):
 def test_an_unknown_sample_is_refused_with_the_list(name):
     with pytest.raises(InputError, match=r"Choose one of tallow-bend, sorrel-ledge, .*wick\."):
         sample_weather(name)
-
-
-def test_a_sample_is_read_fast():
-    sample_weather()  # imports
-    times = []
-    for _ in range(3):
-        begun = time.perf_counter()
-        sample_weather()
-        times.append(time.perf_counter() - begun)
-    assert min(times) < 0.3
 
 
 def test_an_installed_wheel_finds_its_samples(tmp_path):

@@ -187,10 +187,10 @@ def test_a_bare_value_from_python_is_refused(value: object) -> None:
     ids=["blanks", "letters", "digits", "slashes", "no number"],
 )  # fmt: skip
 def test_long_text_is_refused_at_once_and_briefly(text: str) -> None:
-    started = time.perf_counter()
+    started = time.process_time()  # that others have the machine does not count
     with pytest.raises(InputError) as caught:
         units.parse(text, "mm", name="x")
-    assert time.perf_counter() - started < 0.5
+    assert time.process_time() - started < 0.5
     assert len(str(caught.value)) < 200
 
 

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator import __version__
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.trial import TRIAL, load_trial
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 
 @click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
 @options.with_options(TRIAL)
 @CHART
 @options.with_options(options.OUTPUT, options.DEBUG_OPTION)
-def command(
-    *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
-) -> None:
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Simulate each plot of a trial and say how well it agrees with what was measured.
 
     Stands sampled twice tell of growth, plots with nitrogen beside plots without of the response to
@@ -30,10 +31,20 @@ def command(
     fertilizer, plots, biomass_sd, carbon_to_nitrogen, nitrogen_percent, growth_stage_zadoks,
     cereal, soil and previous_crop are used where they are given.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import cautions
-    from simulator.commands.answering import give, warn_of_long_table
+    from simulator.commands.answering import warn_of_long_table
     from simulator.show import agreement as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import Answer, check_destination, grid_rows
     from simulator.trials.agreement import agree
 
@@ -62,14 +73,16 @@ def command(
         sentences=show.sentences(found, system),
         more={"skill": show.skill_json(found), **show.more_json(found)},
     )  # fmt: skip
-    if as_json:
-        text = ""
-    else:
+    if not as_json:
         warn_of_long_table(len(found.rows))
-        text = answer_text(answer, show.heading(found), show.tables(found, system))
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import agreement_chart
 
-        draw(agreement_chart.chart(show.chart_rows(found), system, *show.headline(found, system)),
-             chart)  # fmt: skip
-    give(answer, text, as_json=as_json, out=out)
+        return agreement_chart.chart(show.chart_rows(found), system, *show.headline(found, system))
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.heading(found),
+        lay_tables=lambda: show.tables(found, system),
+    )  # fmt: skip

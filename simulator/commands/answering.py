@@ -20,6 +20,7 @@ from simulator.problems import fault
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.show.answer import Reply
     from simulator.show.output import Answer
 
 MANY_ROWS = 500  # of a table, from which on a file serves better
@@ -85,6 +86,16 @@ def warn_of_long_table(rows: int) -> None:
     """Say that a long table follows, on standard error; it is printed whole all the same."""
     if rows > MANY_ROWS:
         announce(f"A table of {rows:,} rows follows; --out FILE.csv keeps them in a file.")
+
+
+def tell(reply: Reply, *, chart: Path | None, as_json: bool, out: Path | None) -> None:
+    """Draw the chart and write the file that are wanted, then print the answer."""
+    from simulator.commands.charting import draw
+
+    text = "" if as_json else reply.text
+    if chart is not None and reply.draw is not None:
+        draw(reply.draw(), chart)
+    give(reply.answer, text, as_json=as_json, out=out)
 
 
 def give(answer: Answer, text: str, *, as_json: bool, out: Path | None) -> None:

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.show.answer import Reply
     from simulator.units import System
 
 SEED, USUAL_NITROGEN, OTHER_NITROGEN = "90 lb/acre", "30 lb/acre", "90 lb/acre"
@@ -57,28 +58,38 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
 def command(
-    *, texts: tuple[str, ...], target: str, chance: float, ended_by: str, value: str | None,
-    price_file: str | None, write_prices: Path | None, chart: Path | None,
-    sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
-    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
-    as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+    write_prices: Path | None, chart: Path | None, as_json: bool, out: Path | None, **asked: Any
+) -> None:
     """Two plans itemised side by side, and the cheapest plan that reaches a target.
 
     The packaged prices are invented round figures: write them with --write-prices, put in your
     own, and use them with --prices.
     """
+    from simulator.commands.answering import tell
+
     if write_prices is not None:
         _write_prices(write_prices)
         return
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, texts: tuple[str, ...], target: str, chance: float, ended_by: str, value: str | None,
+    price_file: str | None, chart: Path | None,
+    sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
+    as_json: bool, out: Path | None, **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import break_even, budget
     from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather, give
+    from simulator.commands.answering import check_size, gather
     from simulator.parameters.prices import default_prices, read_prices, value_of_biomass
     from simulator.season import plan as season_plan
     from simulator.season.run import compare
     from simulator.show import budget as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.budget_sentences import sentences
     from simulator.show.grids import heading
 
@@ -138,14 +149,17 @@ def command(
         sentences=sentences(shown, system), notes=[*grid.attrs["notes"], *dead_stands(grid)],
         **show.as_json(in_si, "si"),
     )  # fmt: skip
-    text = "" if as_json else answer_text(
-        answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
-    )  # fmt: skip
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import budget_chart
 
-        draw(budget_chart.chart(shown, system, grid.attrs), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return budget_chart.chart(shown, system, grid.attrs)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
+        lay_tables=lambda: show.tables(shown, system),
+    )  # fmt: skip
 
 
 def _check_files(out: Path | None, chart: Path | None, read: list[str | None]) -> None:

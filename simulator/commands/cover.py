@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 
 @click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
@@ -32,23 +35,31 @@ from simulator.commands.sowing import covered_sowings
 @CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
-def command(
-    *, sow: tuple[str, ...], residue: tuple[str, ...], seeding: str, nitrogen: str,
-    nitrogen_timing: str, end: str, days: int, chart: Path | None, years: str, units: str | None,
-    as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Follow residue from termination on: mass, ground covered, soil loss, nitrogen, weeds.
 
     Early and late sowing side by side, standing, flat, rolled or buried. The same record's weather
     goes on into summer; where it ends, the answer says so.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, sow: tuple[str, ...], residue: tuple[str, ...], seeding: str, nitrogen: str,
+    nitrogen_timing: str, end: str, days: int, chart: Path | None, years: str, units: str | None,
+    as_json: bool, out: Path | None, **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice.cautions import cautions, dead_stands
     from simulator.advice.cover import FEWEST_DAYS, cover
-    from simulator.commands.answering import check_size, gather, give
+    from simulator.commands.answering import check_size, gather
     from simulator.problems import fault
     from simulator.season.after import LONGEST, follow
     from simulator.show import cover as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -87,14 +98,17 @@ def command(
     )  # fmt: skip
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.after["year"].values.tolist()
-    text = "" if as_json else answer_text(
-        answer, show.head(found, system), show.tables(found, system)
-    )  # fmt: skip
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import cover_chart
 
-        draw(cover_chart.chart(found, system), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return cover_chart.chart(found, system)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.head(found, system),
+        lay_tables=lambda: show.tables(found, system),
+    )  # fmt: skip
 
 
 def _check_lies(lies: list[str], end: str) -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 
 @click.command("degreedays", short_help="Count thermal time by every method, side by side.")
@@ -46,17 +49,25 @@ from simulator.commands.charting import CHART, check_chart, draw
 )
 @CHART
 @options.with_options(options.YEARS, options.WEATHER, options.OUTPUT, options.DEBUG_OPTION)
-def command(
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
+    """Thermal time (growing degree days) between two dates, by every method of the trade."""
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
     *, bases: tuple[str, ...], upper: str | None, first: str, last: str, by_year: bool,
     changes: tuple[str, ...], chart: Path | None, years: str, units: str | None, as_json: bool,
     out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
-    """Thermal time (growing degree days) between two dates, by every method of the trade."""
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import warmth
     from simulator.advice.cautions import cautions
-    from simulator.commands.answering import gather, give
+    from simulator.commands.answering import gather
     from simulator.show import degree_days as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import check_destination
     from simulator.units import parse, parse_list
     from simulator.weather.change import change_weather
@@ -80,9 +91,14 @@ def command(
         sentences=warmth.sentences(sums, system), notes=[],
     )  # fmt: skip
     tables = [*show.methods(sums, system), *(show.by_year(sums, system) if by_year else [])]
-    text = "" if as_json else answer_text(answer, show.heading(sums, system), tables)
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import degree_days_chart
 
-        draw(degree_days_chart.chart(sums, system), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return degree_days_chart.chart(sums, system)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.heading(sums, system),
+        lay_tables=lambda: tables,
+    )  # fmt: skip

@@ -10,12 +10,13 @@ import click
 
 from simulator import __version__
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.trial import TRIAL, load_trial
 from simulator.problems import fault
 
 if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
+    from simulator.show.answer import Reply
     from simulator.trials.fitting import Fitted
     from simulator.trials.trial import Trial
 
@@ -47,21 +48,34 @@ NO_PARAMETER = "none"
               help="Write a parameter file, FILE.toml, for --parameters.")  # fmt: skip
 @CHART
 @options.with_options(options.UNITS, options.JSON, options.DEBUG_OPTION)
-def command(
-    *, free: tuple[str, ...], leave_out: str, draws: int, rounds: int, seed: int, out: Path | None,
-    chart: Path | None, units: str | None, as_json: bool, **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Fit each site's nitrogen supply, and few parameters of the cereal, to the plots of a trial.
 
     Says how near the fit comes to what was measured, how near to plots that it has not seen, and
     what a plain regression does on the same plots. Free few parameters: many fit everything and
     foretell nothing. With '--free none' each site is fitted by itself.
     """
+    from simulator.commands.charting import draw
+    from simulator.show.output import json_text
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    if chart is not None and reply.draw is not None:
+        draw(reply.draw(), chart)
+    click.echo(json_text(reply.answer) if as_json else reply.text)
+    if out is not None:
+        options.announce(f"Written: {out}, for --parameters.")
+
+
+def ask(
+    *, free: tuple[str, ...], leave_out: str, draws: int, rounds: int, seed: int, out: Path | None,
+    chart: Path | None, units: str | None, as_json: bool, **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import cautions
     from simulator.parameters.files import write_parameters
     from simulator.show import fitting as show
-    from simulator.show.answer import answer_text
-    from simulator.show.output import Answer, check_destination, json_text
+    from simulator.show.answer import Reply
+    from simulator.show.output import Answer, check_destination
     from simulator.trials import leaving_out
     from simulator.trials.fitting import DEFAULT_FREE, Search, fit, quantities_of, warnings_of
     from simulator.trials.regression import regression
@@ -131,18 +145,18 @@ def command(
             "seed": seed,
         }  # fmt: skip
         write_parameters(_file(base, trial, found, about), out)
-    if chart is not None and rows:
+
+    def draw() -> Any:
         from simulator.show.parameter_charts import fitted_chart
 
         headline, below = show.headline(trial, skill, system)
-        draw(fitted_chart(rows, headline, below), chart)
-    text = "" if as_json else answer_text(
-        answer, show.heading(trial, found, weighting),
-        show.tables(rows, skill, list(simulated), system),
+        return fitted_chart(rows, headline, below)
+
+    return Reply(
+        answer=answer, draw=draw if rows else None,
+        lay_heading=lambda: show.heading(trial, found, weighting),
+        lay_tables=lambda: show.tables(rows, skill, list(simulated), system),
     )  # fmt: skip
-    click.echo(json_text(answer) if as_json else text)
-    if out is not None:
-        options.announce(f"Written: {out}, for --parameters.")
 
 
 def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:

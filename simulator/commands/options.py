@@ -30,6 +30,9 @@ DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
 ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
 DEBUG = "fallsown.debug"
 CHANGED = "fallsown.parameters"
+LINE = "fallsown.line"  # what stands for the command line where Python asks
+RECORD = "fallsown.record"  # weather that is given as it is, not to be read
+RECORDS = "fallsown.records"  # the same by site
 
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
 EARLIEST, LATEST = 1750, 2200
@@ -184,6 +187,8 @@ def load_weather(
         Neither a file nor a sample; what `read_weather` finds; options that only a file takes
         given with a sample.
     """
+    if (given_record := record_given()) is not None:
+        return given_record
     if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
         return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)
@@ -197,6 +202,19 @@ def load_weather(
             for option in given
         ])  # fmt: skip
     return record
+
+
+def record_given() -> xr.Dataset | None:
+    """Return the record that Python hands over in place of what ``--weather`` names."""
+    context = click.get_current_context(silent=True)
+    record: xr.Dataset | None = None if context is None else context.meta.get(RECORD)
+    return record
+
+
+def records_given() -> dict[str, xr.Dataset] | None:
+    """Return the records by site that Python hands over in place of ``--weather SITE=FILE``."""
+    records: dict[str, xr.Dataset] | None = click.get_current_context().meta.get(RECORDS)
+    return records
 
 
 def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
@@ -465,5 +483,8 @@ def command_line() -> str:
     """Return the command as it was written, for provenance."""
     import shlex
 
-    arguments = click.get_current_context().find_root().meta.get(ARGUMENTS, ())
+    meta = click.get_current_context().find_root().meta
+    if LINE in meta:
+        return shown_path(meta[LINE])
+    arguments = meta.get(ARGUMENTS, ())
     return shown_path(shlex.join(["fallsown", *arguments]))

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 from simulator.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 
 @click.command("outlook", short_help="What may the season under way still make?")
@@ -36,23 +39,31 @@ from simulator.problems import InputError, Problem
 @click.option("--years", default="all", show_default=True, metavar="YEARS",
               help="Fall years that lend weather: 1995:2024, a list, or all.")  # fmt: skip
 @options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
-def command(
-    *, year: int | None, today: str | None, sow: str, seeding: str, nitrogen: str,
-    nitrogen_timing: str, end: tuple[str, ...], target: str, hindcast: bool, chart: Path | None,
-    years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Say what the season under way may still make, from the weather up to today.
 
     Each past fall lends its weather from tomorrow on. The answer is a band for each end, how it
     changed while the days came in, and whether such bands were honest in past seasons.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, year: int | None, today: str | None, sow: str, seeding: str, nitrogen: str,
+    nitrogen_timing: str, end: tuple[str, ...], target: str, hindcast: bool, chart: Path | None,
+    years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice.cautions import cautions
     from simulator.advice.outlook import outlook
-    from simulator.commands.answering import gather, give
+    from simulator.commands.answering import gather
     from simulator.commands.risk import read_target
     from simulator.season.plan import month_day
     from simulator.show import outlook as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -87,11 +98,14 @@ def command(
         sentences=show.sentences(found, data, system, goal), **show.more(found),
     )  # fmt: skip
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import outlook_chart
 
-        draw(outlook_chart.chart(found, data, system, goal), chart)
-    text = "" if as_json else answer_text(
-        answer, show.heading(found, system), show.tables(found, data, system, goal)
+        return outlook_chart.chart(found, data, system, goal)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.heading(found, system),
+        lay_tables=lambda: show.tables(found, data, system, goal),
     )  # fmt: skip
-    give(answer, text, as_json=as_json, out=out)

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from simulator.show.answer import Reply
 
 RATES = "0,15,30,45,60,75,90,105,120 lb/acre"
 TIMINGS = ("sowing", "02-15", "sowing 1/3 + 02-15 2/3")
@@ -42,22 +44,30 @@ DEFAULT_KINDS = "fall rain"
 @CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
-def command(
-    *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
-    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], kinds: str | None,
-    kinds_season: str, hit_rate: float | None, chart: Path | None, years: str,
-    units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Biomass against nitrogen by sowing date and kind of year, with fitted curves.
 
     It says what each pound brings and where the nitrogen ended, which late sowings with nitrogen
     equal earlier ones without, and whether to hold the nitrogen back, in which kind of year.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], kinds: str | None,
+    kinds_season: str, hit_rate: float | None, chart: Path | None, years: str,
+    units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import nitrogen_response as advice
     from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather, give
+    from simulator.commands.answering import check_size, gather
     from simulator.show import response as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
     from simulator.show.response_sentences import sentences
@@ -101,14 +111,17 @@ def command(
         notes=[*grid.attrs["notes"], *notes, *show.notes(shown, hit_rate), *dead_stands(grid)],
         **show.as_json(shown),
     )  # fmt: skip
-    text = "" if as_json else answer_text(
-        answer, heading(grid.attrs, grid["year"].values.tolist()), show.tables(shown, system)
-    )  # fmt: skip
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import response_chart
 
-        draw(response_chart.chart(shown, system), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return response_chart.chart(shown, system)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
+        lay_tables=lambda: show.tables(shown, system),
+    )  # fmt: skip
 
 
 def _kinds(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from dataclasses import field as dataclass_field
 from functools import partial
 from pathlib import Path
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from simulator.advice.risk import Risk
     from simulator.parameters.soils import Soil
+    from simulator.show.answer import Reply
     from simulator.units import System
 
 
@@ -83,11 +84,8 @@ if TYPE_CHECKING:
 @options.with_options(options.PLANS, options.YEARS, options.ABOUT_FILE, options.FIELD,
                       options.OUTPUT, WORKERS, GRID, OVERWRITE, options.DEBUG_OPTION)  # fmt: skip
 def command(
-    *, target: str, chance: int, weather: tuple[str, ...], kinds: str | None, kinds_season: str,
-    weights: str | None, chart: Path | None, map_: Path | None, generate: int | None,
-    method: Any, seed: int, latest: bool | None, sow: tuple[str, ...], seeding: tuple[str, ...],
-    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str,
-    units: str | None, as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
+    weights: str | None, units: str | None, chart: Path | None, map_: Path | None,
+    as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
 ) -> None:  # fmt: skip
     """How surely each plan reaches a target, and the latest sowing that still does.
 
@@ -95,6 +93,38 @@ def command(
     kind. Chances have intervals that say how few falls there are. Nitrate lost is held against the
     limit for drinking water. More than ten places are ranked in one table, and shared by workers.
     """
+    from simulator.commands.answering import give
+    from simulator.show.places import shortened, write_map
+
+    found = find(weights=weights, units=units, chart=chart, map_=map_, as_json=as_json, out=out,
+                 grid=grid, **asked)  # fmt: skip
+    reply, rows = reply_of(found, weights=weights, asked=units, mapped=map_ is not None)
+    if chart is not None and reply.draw is not None:
+        draw(reply.draw(), chart)
+    if map_ is not None:
+        write_map(rows, reply.answer, map_)
+        options.announce(f"Mapped: {map_}.")
+    short = reply if found.in_full else replace(reply, answer=shortened(reply.answer))
+    give(reply.answer, "" if as_json else short.text, as_json=as_json, out=out)
+    if grid is not None:
+        options.announce(f"Kept: {grid}; the same command with another --target or --chance is "
+                         "answered from it.")  # fmt: skip
+
+
+def ask(**asked: Any) -> Reply:
+    """Read the question and answer it; arguments are the options, as click hands them over."""
+    reply, _ = reply_of(find(**asked), weights=asked["weights"], asked=asked["units"], mapped=False)
+    return reply
+
+
+def find(
+    *, target: str, chance: int, weather: tuple[str, ...], kinds: str | None, kinds_season: str,
+    weights: str | None, chart: Path | None, map_: Path | None, generate: int | None,
+    method: Any, seed: int, latest: bool | None, sow: tuple[str, ...], seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str,
+    units: str | None, as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
+) -> Found:  # fmt: skip
+    """Read the question and work out every place."""
     from simulator.show.risk import MOST_IN_FULL
     from simulator.weather.year_types import FALL_RAIN
 
@@ -132,11 +162,7 @@ def command(
                 done(1)
     else:
         grow_together(found, question, sources, about, grid, **shared)
-    give_risk(found, weights=weights, asked=units, chart=chart, map_=map_, as_json=as_json,
-              out=out)  # fmt: skip
-    if grid is not None:
-        options.announce(f"Kept: {grid}; the same command with another --target or --chance is "
-                         "answered from it.")  # fmt: skip
+    return found
 
 
 def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]) -> None:
@@ -374,21 +400,20 @@ class Found:
         self.places.append(one if self.in_full else one.without_falls())
 
 
-def give_risk(
-    found: Found, *, weights: str | None, asked: str | None, chart: Path | None,
-    map_: Path | None, as_json: bool, out: Path | None,
-) -> None:  # fmt: skip
-    """Say what was found, and write the files wanted.
+def reply_of(
+    found: Found, *, weights: str | None, asked: str | None, mapped: bool
+) -> tuple[Reply, list[dict[str, Any]]]:
+    """Say what was found; with it come the rows of a map.
 
     Raises
     ------
     InputError
-        No place is left, or a file cannot be written.
+        No place is left.
     """
-    from simulator.commands.answering import gather, give
+    from simulator.commands.answering import gather
     from simulator.show import places as many
     from simulator.show import risk as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
 
     if not found.places:
         raise InputError(list(dict.fromkeys(found.problems)))
@@ -405,7 +430,7 @@ def give_risk(
         found.cautions[:0] = many.invented(found.invented, len(places))
     notes = [*many.together(found.notes), *many.filled(found.filled)] if not found.in_full else [
         f"{site}: {text}" if found.several else text for site, text in found.notes]  # fmt: skip
-    if map_ is not None:
+    if mapped:
         notes += many.off_the_map(rows)
     answer = gather(
         "risk", show.dataset(places), left_out=found.left_out, notes=notes,
@@ -413,22 +438,18 @@ def give_risk(
         **found.store,
     )  # fmt: skip
     answer.inputs.update(show.inputs(places, found.kinds, weights))
-    if chart is not None:
+
+    def draw_it() -> Any:
         from simulator.show import places_chart, risk_chart
 
-        drawn = (risk_chart.chart(places, system) if found.in_full
-                 else places_chart.chart(rows, system))  # fmt: skip
-        draw(drawn, chart)
-    if map_ is not None:
-        many.write_map(rows, answer, map_)
-        options.announce(f"Mapped: {map_}.")
-    if as_json:
-        text = ""
-    elif found.in_full:
-        text = answer_text(answer, *show.text(places, system))
-    else:
-        text = answer_text(many.shortened(answer), *many.text(rows, places, system))
-    give(answer, text, as_json=as_json, out=out)
+        return (risk_chart.chart(places, system) if found.in_full
+                else places_chart.chart(rows, system))  # fmt: skip
+
+    def laid() -> tuple[str, list[str]]:
+        return show.text(places, system) if found.in_full else many.text(rows, places, system)
+
+    return Reply(answer=answer, draw=draw_it, lay_heading=lambda: laid()[0],
+                 lay_tables=lambda: laid()[1]), rows  # fmt: skip
 
 
 def read_target(text: str) -> float:

@@ -10,13 +10,15 @@ import click
 
 from simulator import __version__
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from simulator.show.answer import Reply
 
 MOST_PLACES = 50
 _KINDS = {"cereal": ("cereal",), "soil": ("soil", "previous crop"),
@@ -49,21 +51,28 @@ _KINDS = {"cereal": ("cereal",), "soil": ("soil", "previous crop"),
               help="Fall years as elsewhere; spread is five, evenly over the record.")  # fmt: skip
 @CHART
 @options.with_options(options.ABOUT_FILE, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
-def command(
-    *, parameters_of: str, only: tuple[str, ...], spread: float, samples: int, seed: int,
-    weather: tuple[str, ...], sow: str, end: str, seeding: str, nitrogen: str, years: str,
-    chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Vary the model's parameters together and say which of them an answer hangs on.
 
     Sobol indices, first order and total, of the biomass at the end, the nitrate leached and the
     response to nitrogen; at one place or several.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, parameters_of: str, only: tuple[str, ...], spread: float, samples: int, seed: int,
+    weather: tuple[str, ...], sow: str, end: str, seeding: str, nitrogen: str, years: str,
+    chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import cautions
-    from simulator.commands.answering import give
     from simulator.season import plan
     from simulator.show import sensitivity as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import Answer, check_destination
     from simulator.trials import sensitivity as looked
 
@@ -125,19 +134,26 @@ def command(
                   if one.attrs.get("invented") == "yes"],
         sentences=show.sentences(rows, spread),
     )  # fmt: skip
-    head = show.heading(field, places, parameters, screened, samples, spread, system)
-    text = "" if as_json else answer_text(answer, head, show.tables(rows))
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show.parameter_charts import sensitivity_chart
 
         headline, below = show.headline(rows, field, spread)
-        below += answer.cautions
-        draw(sensitivity_chart(rows, headline, below), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return sensitivity_chart(rows, headline, [*below, *answer.cautions])
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.heading(
+            field, places, parameters, screened, samples, spread, system
+        ),
+        lay_tables=lambda: show.tables(rows),
+    )  # fmt: skip
 
 
 def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, xr.Dataset]:
     """Read the weather of every place, by the name of its site."""
+    if (given := options.record_given()) is not None:
+        return {str(given.attrs["site"]): given}
     problems: list[Problem] = []
     if len(weather) > MOST_PLACES:
         raise InputError(Problem("--weather", f"{len(weather)} places are asked for.",

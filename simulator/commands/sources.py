@@ -71,6 +71,8 @@ def find_sources(
     from simulator.weather.places import find_places
     from simulator.weather.samples import DEFAULT_SAMPLE
 
+    if (record := options.record_given()) is not None:
+        return [Source(str(record.attrs["site"]), None, alone=True)], []
     found: list[Source] = []
     left_out: list[Problem] = []
     wrong: list[Problem] = []

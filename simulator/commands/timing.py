@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
@@ -27,21 +30,29 @@ from simulator.commands.sowing import covered_sowings
 @CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
-def command(
-    *, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: tuple[str, ...],
-    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
-    **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """For each date of ending: biomass, growth, stage, C:N, nitrogen, water and nitrate left.
 
     And which ways of ending the stand can be expected to work at its growth stage, by published
     trials; and what four more weeks from mid-March cost and buy.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: tuple[str, ...],
+    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import termination
     from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import gather, give
+    from simulator.commands.answering import gather
     from simulator.show import timing as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -84,14 +95,17 @@ def command(
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         sources={way.name: way.source for way in termination.WAYS},
     )  # fmt: skip
-    text = "" if as_json else answer_text(
-        answer, show.head(found, system), show.tables(found, system)
-    )  # fmt: skip
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import timing_chart
 
-        draw(timing_chart.chart(found, system), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return timing_chart.chart(found, system)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.head(found, system),
+        lay_tables=lambda: show.tables(found, system),
+    )  # fmt: skip
 
 
 def _only_dates(ends: list[str]) -> None:

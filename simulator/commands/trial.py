@@ -87,6 +87,8 @@ def load_trial(
     changed = read_file or options.load_parameters()
     table = options.gathered(problems, partial(read_plots, plots, date_format=date_format))
     records: dict[str, xr.Dataset] = {}
+    if (given := options.records_given()) is not None:
+        records, weather = dict(given), ()
     for text in weather:
         site, _, file = text.partition("=")
         site = " ".join(site.split())

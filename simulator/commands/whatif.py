@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 DEFAULT_CHANGE = "rain november = 11 inch"
 
@@ -25,21 +28,29 @@ DEFAULT_CHANGE = "rain november = 11 inch"
 @CHART
 @options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
                       options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
-def command(
-    *, changes: tuple[str, ...], sow: tuple[str, ...], seeding: tuple[str, ...],
-    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...],
-    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
-    **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Sowing dates x nitrogen rates, in the weather as recorded beside the weather changed.
 
     Without options it answers what 11 inches of rain in November do at the default sample, over
     all its falls.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, changes: tuple[str, ...], sow: tuple[str, ...], seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...],
+    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice import whatif
     from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather, give, warn_of_long_table
-    from simulator.show.answer import answer_text
+    from simulator.commands.answering import check_size, gather, warn_of_long_table
+    from simulator.show.answer import Reply
     from simulator.show.grids import heading, whatif_tables
     from simulator.show.output import ROW_VARIABLES, check_destination
 
@@ -65,14 +76,16 @@ def command(
         sentences=whatif.sentences(grid, system, record, changes),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )  # fmt: skip
-    if as_json:
-        text = ""
-    else:
+    if not as_json:
         warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
-        text = answer_text(answer, heading(grid.attrs, grid["year"].values.tolist()),
-                           [whatif_tables(grid, system)])  # fmt: skip
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import whatif_chart
 
-        draw(whatif_chart.chart(grid, system, changes=changes), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return whatif_chart.chart(grid, system, changes=changes)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
+        lay_tables=lambda: [whatif_tables(grid, system)],
+    )  # fmt: skip

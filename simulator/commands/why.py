@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
+from simulator.commands.charting import CHART, check_chart
 from simulator.commands.measured import with_soil_test
 from simulator.commands.sowing import covered_sowings
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
 
 
 @click.command("why", short_help="What made one year differ from this place's usual?")
@@ -28,23 +31,31 @@ from simulator.commands.sowing import covered_sowings
 @CHART
 @options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
                       options.DEBUG_OPTION)  # fmt: skip
-def command(
-    *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
-    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
-    **asked: Any,
-) -> None:  # fmt: skip
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Share out what made a year differ among fall, winter and spring, temperature and rain.
 
     The year's weather is exchanged piece by piece for that of every other year; the differences
     in biomass, in what nitrogen brings and in leaching are shared so that they add up. --years
     says which falls stand for the usual.
     """
+    from simulator.commands.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
+    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    **asked: Any,
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.advice.cautions import cautions
     from simulator.advice.why import why
     from simulator.advice.why_sentences import sentences
-    from simulator.commands.answering import gather, give
+    from simulator.commands.answering import gather
     from simulator.show import why as show
-    from simulator.show.answer import answer_text
+    from simulator.show.answer import Reply
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -68,11 +79,14 @@ def command(
                           termination=True),
         sentences=sentences(found, system), **show.differences(found),
     )  # fmt: skip
-    text = "" if as_json else answer_text(
-        answer, show.heading(found, system), show.tables(found, system)
-    )  # fmt: skip
-    if chart is not None:
+
+    def draw() -> Any:
         from simulator.show import why_chart
 
-        draw(why_chart.chart(found, system), chart)
-    give(answer, text, as_json=as_json, out=out)
+        return why_chart.chart(found, system)
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: show.heading(found, system),
+        lay_tables=lambda: show.tables(found, system),
+    )  # fmt: skip

@@ -17,6 +17,7 @@ import simulator
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
 from simulator.process.compiled import CACHE, can_be_kept, is_compiled
+from simulator.season import asked
 from simulator.season import plan as plans
 from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow, grow_members
 from simulator.season.day_record import DAY, FIELDS, RECORD
@@ -282,6 +283,14 @@ def run_season(
     """
     import xarray
 
+    if not isinstance(plan, plans.Plan):
+        raise fault("plan", f"{asked.shown(plan)} is not a Plan.",
+                    "Write simulator.Plan(sow='10-20').")  # fmt: skip
+    asked.sets(cereal=cereal or plan.cereal, soil=soil, previous_crop=previous_crop,
+               fertilizer=fertilizer or plan.fertilizer)  # fmt: skip
+    asked.whole(year, name="year", such=2015)
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
     record = fill_short_gaps(checked(record))
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
@@ -450,6 +459,16 @@ def compare(
     """
     import xarray
 
+    asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
+    sow, seeding, nitrogen, nitrogen_timing, end, changes = asked.texts(
+        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
+        changes=changes or (),
+    )  # fmt: skip
+    years = asked.fall_years(years)
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
+    if threads is not None:
+        asked.whole(threads, name="threads", such=2, least=1)
     ground, crop, measured = measured_sets(
         soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
         nitrogen=nitrogen, nitrogen_timing=nitrogen_timing,

@@ -9,6 +9,7 @@ from typing import Any
 
 from simulator.problems import fault
 from simulator.show import charts
+from simulator.show.answer import Reply
 from simulator.show.output import check_destination
 from simulator.units import System, system_of
 from simulator.weather.record_check import checked
@@ -83,6 +84,7 @@ _DRAWN_BY: tuple[tuple[Callable[[Any], bool], str], ...] = (
     (_has("time", "growth_stage_zadoks"), "season_chart"),
     (_has("counted_by", "thermal_time_degC_d"), "degree_days_chart"),
     (_has("end", "kill_rolled"), "timing_chart"),
+    (_has("site", "sow", "left_out"), "place_grid_chart"),
     (_has("sow", "nitrogen", "case"), "whatif_chart"),
     (_has("sow", "nitrogen", "biomass_kg_ha"), "sowing_chart"),
     (_is("Cover"), "cover_chart"),
@@ -100,9 +102,10 @@ def chart(
     Parameters
     ----------
     what : Dataset, or an answer
-        A season from `run_season`; plans from `compare`, with or without changed weather; sums
-        from `advice.degree_days.degree_days`; dates of ending from `advice.termination.timing`;
-        a `Cover`, a `Why`, or a list of `Risk`.
+        A season from `run_season`; plans from `compare`, with or without changed weather; many
+        places from `run_grid`; sums from `advice.degree_days.degree_days`; dates of ending from
+        `advice.termination.timing`; the reply to a question, such as `whatif`; a `Cover`, a `Why`,
+        or a list of `Risk`.
     units : {"us", "si"}, optional
         As the weather's country has it without.
     axes : mapping, optional
@@ -127,6 +130,12 @@ def chart(
     >>> simulator.chart(days, weather=record).title[:23]
     'Rye sown Oct 20, 2015 m'
     """
+    if isinstance(what, Reply):
+        if given := [name for name, value in (("units", units), ("axes", axes), *more.items())
+                     if value is not None]:  # fmt: skip
+            raise fault(given[0], "A reply is drawn as it was asked for.",
+                        "Ask the question with units='si', or leave this out.")  # fmt: skip
+        return what.chart()
     if more.get("weather") is not None:
         more["weather"] = checked(more["weather"])
     for fits, module in _DRAWN_BY:
@@ -135,7 +144,7 @@ def chart(
             return Picture(drawn(what, units or _own_system(what), axes=axes, **more))
     raise fault(
         "chart", f"There is no chart of this {type(what).__name__}.",
-        "Give a season from run_season, plans from compare, or an answer of simulator.advice.",
+        "Give a season from run_season, plans from compare, or the reply to a question.",
     )  # fmt: skip
 
 

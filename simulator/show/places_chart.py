@@ -16,35 +16,57 @@ WIDTH, SHORTEST, TALLEST = 620, 160, 640  # of the map [px]
 
 def chart(rows: Sequence[Row], system: units.System) -> Chart:
     """Draw the places by longitude and latitude, coloured by their chance."""
+    located = [row for row in rows if row["longitude"] is not None]
+    drawn = mapped([{**row, "value": row["chance_percent"]} for row in located],
+                   "chance of the target (%)", [0, 50, 100])  # fmt: skip
+    invented = " The places are invented." if all(row["invented"] for row in rows) else ""
+    return finish(drawn, [headline(located, system)],
+                  [f"{title(rows[0], system)} {len(located):,} places.{invented}"])  # fmt: skip
+
+
+def mapped(
+    rows: Sequence[Row], title: str, domain: Sequence[float], ticks: int | None = None
+) -> Chart:
+    """Draw points by longitude and latitude, coloured by their ``value``, the highest below.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        ``site, longitude, latitude, value``; at least one.
+    title : str
+        Of the colours.
+    domain : sequence of float
+        Lowest, middle and highest value of the colours.
+    ticks : int, optional
+        About so many values are written at the colours; as many as fit without it.
+    """
     import altair as alt
 
-    located = [row for row in rows if row["longitude"] is not None]
-    middle = np.deg2rad(np.mean([row["latitude"] for row in located]))
-    spans = {axis: _span([row[axis] for row in located]) for axis in ("longitude", "latitude")}
+    middle = np.deg2rad(np.mean([row["latitude"] for row in rows]))
+    spans = {axis: _span([row[axis] for row in rows]) for axis in ("longitude", "latitude")}
     wide = (spans["longitude"][1] - spans["longitude"][0]) * float(np.cos(middle))
     tall = spans["latitude"][1] - spans["latitude"][0]
     height = int(np.clip(WIDTH * tall / wide, SHORTEST, TALLEST))
-    size = float(np.clip(30_000 / len(located), 12, 200))
+    size = float(np.clip(30_000 / len(rows), 12, 200))
     points = [
         {"site": row["site"], "x": row["longitude"], "y": row["latitude"],
-         "chance": row["chance_percent"]}
-        for row in sorted(located, key=lambda row: -(row["chance_percent"] or 0.0))
+         "chance": row["value"]}
+        for row in sorted(rows, key=lambda row: -(row["value"] or 0.0))
     ]  # fmt: skip
-    drawn = alt.Chart(data(points)).mark_circle(
+    legend = alt.Legend(gradientLength=300)
+    if ticks is not None:
+        legend = alt.Legend(gradientLength=300, tickCount=ticks)
+    return alt.Chart(data(points)).mark_circle(
         opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.4
     ).encode(
         x=alt.X("x:Q", title="longitude (degrees east)",
                 scale=alt.Scale(domain=spans["longitude"], nice=False)),
         y=alt.Y("y:Q", title="latitude (degrees north)",
                 scale=alt.Scale(domain=spans["latitude"], nice=False)),
-        color=alt.Color("chance:Q", title="chance of the target (%)",
-                        scale=alt.Scale(domain=[0, 50, 100], range=list(SHADES)),
-                        legend=alt.Legend(gradientLength=300)),
+        color=alt.Color("chance:Q", title=title,
+                        scale=alt.Scale(domain=list(domain), range=list(SHADES)), legend=legend),
         tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=".0f")],
     ).properties(width=WIDTH, height=height)  # fmt: skip
-    invented = " The places are invented." if all(row["invented"] for row in rows) else ""
-    return finish(drawn, [headline(located, system)],
-                  [f"{title(rows[0], system)} {len(located):,} places.{invented}"])  # fmt: skip
 
 
 def headline(rows: Sequence[Row], system: units.System) -> str:

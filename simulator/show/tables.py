@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import textwrap
 from collections.abc import Sequence
@@ -66,6 +67,11 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> str:
         colalign=["left" if column.left else "right" for column in columns],
     )  # fmt: skip
     return "\n".join(line.rstrip() for line in laid.splitlines())
+
+
+def parts_of(rule: str) -> list[slice]:
+    """Return where the columns of a laid out table lie, by the line below its head."""
+    return [slice(*run.span()) for run in re.finditer("-+", rule)]
 
 
 def paragraph(text: str, *, first: str = "", rest: str | None = None) -> str:

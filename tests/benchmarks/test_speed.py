@@ -21,12 +21,17 @@ from time import perf_counter, process_time
 from typing import Any
 
 import loop_in_numpy
+import pandas as pd
 import pytest
+import xarray as xr
 from loop_in_c import LoopInC
 from loop_members import Members, sample_members
 
+from simulator.advice.degree_days import degree_days
 from simulator.season.day_loop import grow_members
 from simulator.season.run import run_members
+from simulator.weather.reading import read_weather
+from simulator.weather.samples import sample_weather
 
 FALLSOWN = (
     sys.executable,
@@ -115,6 +120,36 @@ def test_against_numpy(benchmark: Any, members: Members, tell: Tell) -> None:
     )
     what = f"compiled loop against NumPy over {members.count} seasons, one thread"
     tell(what, f"{ratio:.1f} times", "above 1")
+
+
+@pytest.mark.benchmark(group="reading")
+def test_reading_thirty_years(benchmark: Any, tmp_path: Path, tell: Tell) -> None:
+    sample = sample_weather()
+    path = tmp_path / "station.csv"
+    table = sample[["tmax", "tmin", "rain"]].to_dataframe()
+    table.columns = ["tmax (degC)", "tmin (degC)", "rain (mm)"]
+    table.to_csv(path, index_label="date")
+    ratio = race(benchmark, lambda: read_weather(path, latitude=31.3),
+                 lambda: pd.read_csv(path, parse_dates=["date"]), rounds=5)  # fmt: skip
+    assert read_weather(path, latitude=31.3).sizes == sample.sizes
+    tell("a station's 30 years, checked", f"{1 / ratio:.0f} times pandas.read_csv", "under 50")
+
+
+@pytest.mark.benchmark(group="reading")
+def test_sample(benchmark: Any, tmp_path: Path, tell: Tell) -> None:
+    path = tmp_path / "sample.nc"
+    sample_weather().to_netcdf(path)
+    ratio = race(benchmark, sample_weather, lambda: xr.load_dataset(path), rounds=5)
+    tell("the sample", f"{1 / ratio:.1f} times the same from netCDF", "under 20")
+
+
+@pytest.mark.benchmark(group="degree days")
+def test_degree_days(benchmark: Any, tell: Tell) -> None:
+    record = sample_weather()
+    ratio = race(benchmark,
+                 lambda: degree_days(record, bases=[float(base) for base in range(10)], upper=30.0),
+                 lambda: degree_days(record, bases=[0.0], upper=30.0), rounds=3)  # fmt: skip
+    tell("degree days of ten bases", f"{1 / ratio:.1f} times those of one", "under 15")
 
 
 def run(*arguments: str, cache: Path | None = None) -> subprocess.CompletedProcess[str]:

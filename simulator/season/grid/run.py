@@ -12,6 +12,7 @@ import numpy as np
 
 from simulator.parameters import soils
 from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.season import asked
 from simulator.season.day_record import DAY, FIELDS
 from simulator.season.drivers import COLUMNS, DAYS
 from simulator.season.grid.identity import identity, told
@@ -48,6 +49,9 @@ if TYPE_CHECKING:
 KEPT = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
 CASES = ("as recorded", "changed")
 MEMORY = "2 GB"
+_SETS = ("cereal", "soil", "previous_crop", "fertilizer")  # of the arguments of `lay_out`
+_TEXTS = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+_PLAN = (*_TEXTS, *_SETS, "layers")
 SEASONS_AT_ONCE = 15_000  # in a part, half a second of work; more where one place has more
 PART = 32_000_000  # bytes of a part's results; more where one place has more
 COPIES = 4  # of results and weather, while a part is read, cut, shuffled and packed
@@ -129,16 +133,17 @@ def run_grid(
     KeyboardInterrupt
         Passed on, after what was done is kept.
     """
-    out, announce = Path(out).absolute(), announce or _say
+    announce = announce or _say
+    fields, told_changes = _check(places, fields, changes, workers, out, memory, plan)
+    out = Path(out).absolute()
     layout = lay_out(**plan)
-    told_changes = tuple(texts_of(changes, split=False)) if changes else ()
-    _check(places, fields, told_changes, workers)
-    asked = None if years is None else sorted(set(years))
+    given = asked.fall_years(years)
+    wanted = None if given is None else sorted(set(given))
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
     building = Building(out)
     try:
         whole = begin(
-            out, identity(layout, named, places, fields, asked, told_changes),
+            out, identity(layout, named, places, fields, wanted, told_changes),
             told(layout, places, told_changes, command), overwrite=overwrite,
         )  # fmt: skip
         if whole:
@@ -151,7 +156,7 @@ def run_grid(
             apart = bool(of_files) if processes is None else processes
             with team_of(workers, apart, cluster, budget, building.folder) as team:
                 _gather(team, building, of_files, progress)
-                fall_years = asked or _years(building, places, layout)
+                fall_years = wanted or _years(building, places, layout)
                 work = Work(building=building, layout=layout, soils=named, years=tuple(fall_years),
                             fields=tuple(fields), changes=told_changes)  # fmt: skip
                 parts = _lay_parts(work, places, team, budget, announce)
@@ -193,17 +198,53 @@ def bytes_of(memory: str) -> int:
     return read
 
 
-def _check(places: Sequence[Place], fields: Sequence[str], changes: Sequence[str],
-           workers: int | None) -> None:  # fmt: skip
-    for change in changes:
+def _check(
+    places: Any, fields: Any, changes: Any, workers: Any, out: Any, memory: Any,
+    plan: dict[str, Any],
+) -> tuple[tuple[str, ...], tuple[str, ...]]:  # fmt: skip
+    """Refuse arguments that cannot be used; return fields and changes.
+
+    Raises
+    ------
+    InputError
+    """
+    asked.known(plan, _PLAN, whose="run_grid")
+    asked.sets(**{name: plan[name] for name in _SETS if name in plan})
+    kept = {name: plan[name] for name in _TEXTS if name in plan}
+    plan.update(zip(kept, asked.texts(**kept), strict=True))
+    if plan.get("layers") is not None:
+        asked.whole(plan["layers"], name="layers", such=10)
+    if isinstance(fields, Sequence) and not fields:
+        raise fault("--fields", "No field is given.", f"Take of {', '.join(FIELDS)}.")
+    fields, changes = asked.texts(fields=fields, changes=changes or ())
+    told_changes = tuple(texts_of(changes, split=False))
+    for change in told_changes:
         parse_change(change)
+    if isinstance(places, str) or not isinstance(places, Sequence):
+        raise fault(
+            "places",
+            f"{asked.shown(places)} is not a list of places.",
+            "Write places, left_out = find_places('weather'), and give places.",
+        )
     if not places:
         raise fault("weather", "There is no place that can be run.")
-    if not fields or (unknown := [name for name in fields if name not in FIELDS]):
-        wrong = f"'{unknown[0]}' is no field." if fields else "No field is given."
-        raise fault("--fields", wrong, f"Take of {', '.join(FIELDS)}.")
-    if workers is not None and workers < 1:
-        raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+    if wrong := [place for place in places if not isinstance(place, Place)]:
+        raise fault(
+            "places",
+            f"{asked.shown(wrong[0])} is not a place.",
+            "Write places, left_out = find_places('weather'), and give places.",
+        )
+    names = texts_of(fields)
+    if unknown := [name for name in names if name not in FIELDS]:
+        raise fault("--fields", f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}.")
+    asked.path(out, name="out", such="grid.zarr")
+    if not isinstance(memory, str):
+        raise fault("memory", f"{asked.shown(memory)} is not text.", "Write memory='2 GB'.")
+    if workers is not None:
+        asked.whole(workers, name="workers", such=2)
+        if workers < 1:
+            raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+    return tuple(names), told_changes
 
 
 def _gather(team: Team, building: Building, places: Sequence[tuple[int, Place]],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import multiprocessing.spawn
 import os
 import signal
 import threading
@@ -11,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +28,9 @@ AHEAD = 2  # parts handed out for each worker, so that none waits for the next
 PROGRAM = 250_000_000  # bytes of a process with everything loaded
 SECONDS_TO_CONNECT = 5
 LOOPBACK = "127.0.0.1:0"  # what distributed tells of itself is for this machine alone
+WORKER = "Dask Worker process"  # how distributed names the processes that it starts
+_PREPARING = threading.Lock()
+_TEAMS: list[object] = []  # at work, of whose workers none is to import the user's main module
 Call = tuple[Callable[..., Any], tuple[Any, ...]]
 
 
@@ -160,17 +165,49 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
             return
         if processes:
             count = max(min(count, budget // PROGRAM - 1), 1)
-        with _ctrl_c_is_ours():
-            local = LocalCluster(
-                n_workers=count if processes else 1, threads_per_worker=1 if processes else count,
-                processes=processes, memory_limit=0, dashboard_address=LOOPBACK,
-                worker_dashboard_address=LOOPBACK,
-                silence_logs=logging.CRITICAL,
-                # processes talk over sockets: only those that hold this run's keys are heard
-                security=Security.temporary() if processes else None,
-            )  # fmt: skip
-        with local, Client(local, set_as_default=False) as client:
-            yield Team(client, count, processes)
+        with _without_the_script():
+            with _ctrl_c_is_ours():
+                local = LocalCluster(
+                    n_workers=count if processes else 1,
+                    threads_per_worker=1 if processes else count, processes=processes,
+                    memory_limit=0, dashboard_address=LOOPBACK, worker_dashboard_address=LOOPBACK,
+                    silence_logs=logging.CRITICAL,
+                    # processes talk over sockets: only those that hold this run's keys are heard
+                    security=Security.temporary() if processes else None,
+                )  # fmt: skip
+            with local, Client(local, set_as_default=False) as client:
+                yield Team(client, count, processes)
+
+
+@contextmanager
+def _without_the_script() -> Iterator[None]:
+    """Let workers start without running the script that asked for them.
+
+    A new process imports the main module of the one that starts it. What workers are handed needs
+    none of it, and a script without a main guard would ask for the grid again in each of them.
+    Held as long as there are workers: one that died is started again.
+    """
+    spawn = multiprocessing.spawn
+    with _PREPARING:
+        if not _TEAMS:
+            spawn.get_preparation_data = partial(_prepared, spawn.get_preparation_data)
+        _TEAMS.append(team := object())
+    try:
+        yield
+    finally:
+        with _PREPARING:
+            _TEAMS.remove(team)
+            if not _TEAMS and isinstance(spawn.get_preparation_data, partial):
+                (spawn.get_preparation_data,) = spawn.get_preparation_data.args
+
+
+def _prepared(honest: Callable[[str], dict[str, Any]], name: str) -> dict[str, Any]:
+    """Return what a new process is told, for a worker without the main module to import."""
+    told = honest(name)
+    if name.startswith(WORKER):
+        told.pop("init_main_from_name", None)
+        told.pop("init_main_from_path", None)
+    return told
 
 
 @contextmanager

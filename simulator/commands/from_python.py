@@ -1,0 +1,269 @@
+"""The questions of the command line as Python functions: the same texts, the same answers.
+
+Each function is made of the command of its name: its options, with underscores, are the function's
+keyword arguments, and `ask` of the command's module reads and answers them for both.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from importlib import import_module
+from keyword import iskeyword
+from os import PathLike, fspath
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from simulator.commands import options
+from simulator.problems import InputError, Problem, as_arguments, fault
+from simulator.season import asked as arguments
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.show.answer import Reply
+
+QUESTIONS = {  # function -> command
+    **{
+        name: name
+        for name in (
+            "whatif",
+            "response",
+            "risk",
+            "why",
+            "cover",
+            "timing",
+            "outlook",
+            "budget",
+            "sensitivity",
+            "agree",
+            "fit",
+        )
+    },
+    "degree_days": "degreedays",
+}
+# options of files, which Python has other ways for, and of the command line itself
+_NOT_ASKED = ("weather", "latitude", "site", "units_of_file", "date_format", "chart", "json", "out",
+              "map", "grid", "workers", "processes", "cluster", "memory", "overwrite",
+              "write_prices", "debug", "help")  # fmt: skip
+# how a plot table has its dates; the parameter file of a fit
+_ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"))
+_RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
+_A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."
+
+
+def __getattr__(name: str) -> Any:
+    if name in QUESTIONS:
+        return _function(name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def _function(name: str) -> Callable[..., Reply]:
+    """Make the function of a question, its signature and its help from the command's options."""
+    command = _command(name)
+    takes = _takes(command)
+
+    def question(record: xr.Dataset, **asked: Any) -> Reply:
+        return ask(name, record, asked)
+
+    question.__name__ = question.__qualname__ = name
+    question.__module__ = __name__
+    kinds = inspect.Parameter
+    question.__signature__ = inspect.Signature([  # type: ignore[attr-defined]
+        kinds("record", kinds.POSITIONAL_OR_KEYWORD),
+        *(kinds(key, kinds.KEYWORD_ONLY,
+                default=kinds.empty if option.required else _default(option))
+          for key, option in takes.items()),
+    ])  # fmt: skip
+    question.__doc__ = _help(command, takes)
+    return question
+
+
+def ask(
+    name: str, record: xr.Dataset | Mapping[str, xr.Dataset], given: Mapping[str, Any]
+) -> Reply:
+    """Ask a question as its command does.
+
+    Parameters
+    ----------
+    name : str
+        Of `QUESTIONS`.
+    record : Dataset(time), or dict of these by site
+        Weather, from `read_weather` or `sample_weather`; by site for the questions of trials.
+    given : mapping
+        The command's long options, with underscores: texts, or lists of texts.
+
+    Returns
+    -------
+    Reply
+
+    Raises
+    ------
+    InputError
+        Anything that cannot be used, by the name of the argument.
+    """
+    command = _command(name)
+    takes = _takes(command)
+    if "weather" in given:
+        raise fault("weather", "The record is the first argument.", _A_RECORD)
+    arguments.known(given, takes, whose=name)
+    line = [part for key, value in given.items() if value is not None
+            for part in _words(key, takes[key], value)]  # fmt: skip
+    shown = ", ".join(["record", *(f"{key}={arguments.shown(value)}"
+                                   for key, value in given.items())])  # fmt: skip
+    of_trial = _of_trial(command)
+    weather = _by_site(record) if of_trial else _record(record)
+    if of_trial:
+        line += [f"--weather={site}=given" for site in weather]
+        if given.get("plots") is None:
+            raise fault("plots", "No plot table is named.", "Write plots='plots.csv'.")
+    try:
+        context = command.make_context(name, line)
+        context.meta[options.LINE] = f"simulator.{name}({shown})"
+        context.meta[options.RECORDS if of_trial else options.RECORD] = weather
+        context.params["as_json"] = True  # nobody is to be warned of long tables
+        with context:
+            reply: Reply = import_module(f"simulator.commands.{QUESTIONS[name]}").ask(
+                **context.params
+            )
+    except click.UsageError as error:
+        _refuse(error)
+    except InputError as error:
+        raise InputError([_in_python(problem) for problem in error.problems]) from error
+    answer = reply.answer
+    return replace(reply, answer=replace(
+        answer, notes=as_arguments(answer.notes), left_out=as_arguments(answer.left_out),
+        cautions=as_arguments(answer.cautions), sentences=as_arguments(answer.sentences),
+    ))  # fmt: skip
+
+
+def _command(name: str) -> click.Command:
+    command: click.Command = import_module(f"simulator.commands.{QUESTIONS[name]}").command
+    return command
+
+
+def _takes(command: click.Command) -> dict[str, click.Option]:
+    """Return the options that Python may give, by the name that they have there."""
+    found = {}
+    for option in command.params:
+        if isinstance(option, click.Option):
+            long = max(option.opts, key=len).lstrip("-").replace("-", "_")
+            if long not in _NOT_ASKED or (command.name, long) in _ALL_THE_SAME:
+                found[f"{long}_" if iskeyword(long) else long] = option
+    return found
+
+
+def _words(key: str, option: click.Option, value: Any) -> list[str]:
+    """Spell an argument as the command line has it.
+
+    Raises
+    ------
+    InputError
+        It is none that could be written there.
+    """
+    name = max(option.opts, key=len)
+    if option.is_flag:
+        if not isinstance(value, bool):
+            raise fault(key, f"{arguments.shown(value)} is neither True nor False.",
+                        f"Write {key}=True, or leave it out.")  # fmt: skip
+        return [name] if value else [*map(str, option.secondary_opts[:1])]
+    values = [value]
+    if not isinstance(value, (str, bytes, Mapping, PathLike)) and isinstance(value, Iterable):
+        values = list(value)
+        if not values:
+            raise fault(key, "It is empty.", f"Give a value, or leave {key} out.")
+    texts = [_text(key, one) for one in values]
+    if len(texts) > 1 and not option.multiple:
+        if key != "years":
+            raise fault(key, f"{len(texts)} values are given.", "Give one.")
+        texts = [",".join(texts)]
+    return [f"{name}={text}" for text in texts]
+
+
+def _text(key: str, value: Any) -> str:
+    if isinstance(value, PathLike):
+        return str(fspath(value))
+    number = not isinstance(value, (str, bool)) and hasattr(value, "__index__" if not isinstance(
+        value, float) else "__float__")  # fmt: skip
+    if not (isinstance(value, str) or number):
+        raise fault(key, f"{arguments.shown(value)} is not text.",
+                    f"Write it as text: {key}='...'.")  # fmt: skip
+    return str(value)
+
+
+def _record(record: Any) -> xr.Dataset:
+    """See that a record is one, and name its place if nobody has."""
+    import xarray as xr
+
+    if not isinstance(record, xr.Dataset):
+        raise fault("record", f"{arguments.shown(record)} is not a weather record.", _A_RECORD)
+    unsaid = {"site": "this record's place", "source": "a record in memory"}
+    return record.assign_attrs(
+        {name: text for name, text in unsaid.items() if not record.attrs.get(name)}
+    )
+
+
+def _by_site(records: Any) -> dict[str, xr.Dataset]:
+    """See that records are named by their sites."""
+    import xarray as xr
+
+    if isinstance(records, xr.Dataset) or not isinstance(records, Mapping) or not records:
+        what = "one record" if isinstance(records, xr.Dataset) else arguments.shown(records)
+        raise fault("record", f"{what} does not say which site has which weather.", _RECORDS)
+    if wrong := [site for site in records if not isinstance(site, str) or not site.strip()]:
+        raise fault("record", f"{arguments.shown(wrong[0])} is not the name of a site.", _RECORDS)
+    return {" ".join(site.split()): _record(record) for site, record in records.items()}
+
+
+def _of_trial(command: click.Command) -> bool:
+    """Say whether a command asks about a plot table, with weather by site."""
+    return any(option.name == "plots" for option in command.params)
+
+
+def _refuse(error: click.UsageError) -> NoReturn:
+    """Raise what click found wrong as a fault of an argument."""
+    option = getattr(error, "param", None)
+    name = max(option.opts, key=len) if option is not None else "options"
+    raise InputError(_in_python(Problem(name, error.message))) from None
+
+
+def _in_python(problem: Problem) -> Problem:
+    """Call arguments by the names that Python has for them."""
+    if problem.where == "--latitude":
+        return Problem("record", problem.what, "Give it: record.attrs['latitude'] = 31.3, or "
+                       "read_weather('station.csv', latitude=31.3).")  # fmt: skip
+    return Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
+
+
+def _default(option: click.Option) -> Any:
+    if option.is_flag:
+        return option.default if isinstance(option.default, bool) else None
+    default = option.default
+    if option.multiple:
+        listed = list(default) if isinstance(default, (list, tuple)) else []
+        return listed[0] if len(listed) == 1 else listed or None
+    return default if isinstance(default, (str, int, float)) else None
+
+
+def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
+    """Write the help of a function from that of a command."""
+    told = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
+    given = ["record : Dataset(time)", "    From `read_weather` or `sample_weather`."]
+    if _of_trial(command):
+        given = ["record : dict of str to Dataset(time)",
+                 "    Weather from `read_weather` by the sites of the plot table."]  # fmt: skip
+    lines = [*as_arguments([told]), "", "Parameters", "----------", *given]
+    for key, option in takes.items():
+        kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
+        if option.type.name.startswith(("integer", "float")):
+            kind = "number"
+        about = as_arguments([" ".join((option.help or "").split())])[0]
+        lines += [f"{key} : {kind}" + ("" if option.required else ", optional"), f"    {about}"]
+    lines += ["", "Returns", "-------", "Reply",
+              "    ``.sentences``, ``.tables``, ``.cautions``, ``.to_dataframe()``, "
+              "``.to_xarray()`` and ``.chart()``; a notebook shows it as it is.",
+              "", "Raises", "------", "InputError",
+              "    Anything that cannot be used, by the name of the argument."]  # fmt: skip
+    return "\n".join(lines)
