@@ -121,7 +121,7 @@ FAULTS: dict[str, tuple[Callable[[xr.Dataset], Any], str]] = {
     "numbers for dates": (lambda r: at_times(r, np.arange(r.sizes["time"])), "which is no date"),
     "no days": (lambda r: r.isel(time=slice(0, 0)), "It has no days."),
     "beyond the pole": (lambda r: r.assign_attrs(latitude=131.0),
-                        "--latitude: The record's, 131, is out of range. The model runs from 0"),
+                        "latitude: The record's, 131, is out of range. The model runs from 0"),
     "in the south": (lambda r: r.assign_attrs(latitude=-31.0), "The record's, -31, is out of"),
     "latitude as text": (lambda r: r.assign_attrs(latitude="31 N"), "'31 N', is not a number."),
 }  # fmt: skip
@@ -180,7 +180,7 @@ def test_all_faults_are_told_at_once(record: xr.Dataset) -> None:
     with pytest.raises(InputError) as raised:
         checked(wrong)
     places = [problem.where.removeprefix(f"{SITE}, ") for problem in raised.value.problems]
-    assert places == ["tmax on 1995-08-06", "rain on 1995-08-04", "--latitude"]
+    assert places == ["tmax on 1995-08-06", "rain on 1995-08-04", "latitude"]
 
 
 def test_a_sound_record_goes_through_as_it_is(record: xr.Dataset) -> None:

@@ -78,5 +78,5 @@ def test_the_command_line_tells_it_in_words_and_warns_of_nothing(station: Path) 
 
 
 def test_a_latitude_that_is_no_number_is_refused(station: Path) -> None:
-    with pytest.raises(simulator.InputError, match="--latitude: 31 N is not a number"):
+    with pytest.raises(simulator.InputError, match="latitude: 31 N is not a number"):
         simulator.read_weather(station, latitude="31 N")  # type: ignore[arg-type]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -139,7 +140,7 @@ def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.
     Warns
     -----
     WeatherDoubt
-        Once, of all of them, in the line that called the caller of this.
+        Once, of all of them, at the user's own line.
     """
     if not doubts:
         return record
@@ -148,11 +149,20 @@ def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.
     told = "\n  ".join([f"{head} about {shown_path(name)}:", *named[:MOST_WARNED_OF]])
     if len(named) > MOST_WARNED_OF:
         told += "\n  and more like these, in the record's attrs['doubts']."
-    warnings.warn(told, WeatherDoubt, stacklevel=3)
+    warnings.warn(told, WeatherDoubt, stacklevel=_frames_to_the_user())
     kept = named[:MOST_PRINTED]
     if len(named) > MOST_PRINTED:
         kept.append(f"and {len(named) - MOST_PRINTED} more like these")
     return record.assign_attrs(doubts="; ".join(kept))
+
+
+def _frames_to_the_user() -> int:
+    """Count the frames from the caller of this to the first that is not the package's."""
+    house = __name__.partition(".")[0]
+    frame, frames = inspect.currentframe(), 0
+    while frame is not None and frame.f_globals.get("__name__", "").partition(".")[0] == house:
+        frame, frames = frame.f_back, frames + 1
+    return frames
 
 
 def to_record(read: Understood) -> xr.Dataset:

@@ -184,10 +184,10 @@ def _no_latitude(latitude: Any) -> list[Problem]:
     if isinstance(latitude, np.ndarray) and latitude.shape == ():
         latitude = latitude[()]
     if isinstance(latitude, bool | np.bool_) or not isinstance(latitude, Real):
-        return [Problem("--latitude", f"The record's, '{latitude}', is not a number.",
+        return [Problem("latitude", f"The record's, '{latitude}', is not a number.",
                         "Give degrees north with decimals, such as 31.3.")]  # fmt: skip
     degrees = float(latitude)
     if np.isnan(degrees) or 0.0 <= degrees <= NORTHERNMOST:
         return []
-    return [Problem("--latitude", f"The record's, {degrees:g}, is out of range.",
+    return [Problem("latitude", f"The record's, {degrees:g}, is out of range.",
                     f"The model runs from 0 to {NORTHERNMOST:g} degrees north.")]  # fmt: skip
