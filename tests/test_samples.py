@@ -32,6 +32,7 @@ def month_mean(record, variable, *months):
     return float(record[variable].sel(time=record.time.dt.month.isin(months)).mean())
 
 
+@pytest.mark.frozen("the default sample as it was generated and is packaged")
 def test_the_default_sample_is_made_again_to_the_byte():
     folder = samples_folder()
     text = sample_text(samples()[DEFAULT_SAMPLE], folder)
