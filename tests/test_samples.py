@@ -7,11 +7,13 @@ import os
 import subprocess
 import sys
 import time
+import zipfile
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+import simulator
 from simulator.problems import InputError
 from simulator.weather.climatology import read_climatology
 from simulator.weather.samples import (
@@ -148,6 +150,8 @@ def test_an_installed_wheel_finds_its_samples(tmp_path):
         pytest.skip("no wheel can be built here: pip or the build backend cannot be had offline")
     assert built.returncode == 0, built.stderr
     (wheel,) = (tmp_path / "wheel").glob("*.whl")
+    assert wheel.name.startswith(f"fallsown-{simulator.__version__}-")  # told in one place alone
+    assert "simulator/py.typed" in zipfile.ZipFile(wheel).namelist()
     target = tmp_path / "installed"
     subprocess.run(
         [*pip, "install", "--quiet", "--no-deps", "--no-index", "--target", str(target), wheel],
