@@ -118,9 +118,7 @@ def test_the_skill_is_that_of_the_rows(trial: list[str]) -> None:
             assert part["kge"] == pytest.approx(skill.kling_gupta(seen, made))
 
 
-@pytest.mark.published(
-    "Huddell et al. 2024, Scientific Data 11:200, the plot deviations of the data"
-)
+@pytest.mark.analytic("root mean squares of the plot deviations that the trial's table gives")
 def test_the_plots_own_spread_stands_beside(trial: list[str], open_data: Path) -> None:
     with (open_data / "trials" / "rye_trial_means.csv").open() as file:
         rows = list(csv.DictReader(file))

@@ -64,13 +64,13 @@ def by_fit(open_data):
     return one, quantities, one.simulate(found.quantities, found.values)
 
 
-@pytest.mark.published(SOURCE)
+@pytest.mark.fitted(SOURCE)
 def test_defaults_with_a_named_soil_and_crop(by_name):
     one, simulated = by_name
     assert off(one, simulated) <= 1900.0
 
 
-@pytest.mark.published(SOURCE)
+@pytest.mark.fitted(SOURCE)
 @pytest.mark.xfail(
     reason="1,357 kg/ha with defaults set to all open trials, not to these rows alone: see"
     " docs/calibration.md"
@@ -88,7 +88,7 @@ def test_the_regression_to_beat(by_name):
     assert off(one, line.left_out["season"][:, None]) == pytest.approx(1690.0, abs=20.0)
 
 
-@pytest.mark.published(SOURCE)
+@pytest.mark.fitted(SOURCE)
 @pytest.mark.xfail(
     reason="2,941 kg/ha: the nitrogen that Headland's soil gave differed by half between its two"
     " seasons, and nothing in the weather tells it: see docs/calibration.md"
@@ -102,7 +102,7 @@ def test_seasons_left_out(by_fit):
     assert off(one, unseen.simulated) <= 1500.0
 
 
-@pytest.mark.published(SOURCE)
+@pytest.mark.fitted(SOURCE)
 def test_nitrogen_and_its_dilution(by_fit):
     one, _, simulated = by_fit
     table = one.plots.table
@@ -117,7 +117,7 @@ def test_nitrogen_and_its_dilution(by_fit):
     assert ratio[march].max() < ratio[late_april & ~headland].min()
 
 
-@pytest.mark.published(SOURCE)
+@pytest.mark.fitted(SOURCE)
 @pytest.mark.xfail(
     reason="2.37 %: too much is taken up of what was dressed in spring: see docs/calibration.md"
 )
@@ -129,7 +129,7 @@ def test_the_most_nitrogen_in_april(by_fit):
     assert percent[own].max() <= 1.6
 
 
-@pytest.mark.published(SOURCE + "; shoots recover 25 to 50 % of what was applied")
+@pytest.mark.fitted(SOURCE + "; shoots recover 25 to 50 % of what was applied")
 @pytest.mark.xfail(
     reason="56 %: with the fitted supply the stand takes up 68 to 81 % of what spring dressings"
     " gave at Headland, 36 to 39 % of those in fall: see docs/calibration.md"
@@ -206,13 +206,13 @@ def maritime():
     )["biomass_kg_ha"].mean("year")
 
 
-@pytest.mark.published(WASHINGTON + " (a factor of two)")
+@pytest.mark.fitted(WASHINGTON + " (a factor of two); the use of weak light was set by it")
 def test_rye_in_a_maritime_winter_grows_as_in_western_washington(maritime):
     whole = float(maritime.isel(sow=0, end=1).squeeze())
     assert 5100.0 / 2.0 <= whole <= 5100.0 * 2.0
 
 
-@pytest.mark.published(WASHINGTON + " (within 15 points)")
+@pytest.mark.fitted(WASHINGTON + " (within 15 points); the use of weak light was set by it")
 @pytest.mark.parametrize(
     ("sow", "end"),
     [

@@ -73,7 +73,9 @@ def test_the_measure_of_colour() -> None:
     assert lab(linear("#ff0000")) == pytest.approx([53.24, 80.09, 67.20], abs=5e-3)
 
 
-@pytest.mark.published("Machado, Oliveira and Fernandes 2009, matrices of severity 1.0")
+@pytest.mark.practice(
+    "common practice, no source: 20 apart in CIELAB, seen through Machado et al. 2009's matrices"
+)
 @pytest.mark.parametrize("eye", EYES)
 def test_any_two_colours_are_told_apart_by_every_eye(eye: str) -> None:
     seen = [lab(EYES[eye] @ linear(colour)) for colour in charts.COLOURS]
@@ -81,7 +83,7 @@ def test_any_two_colours_are_told_apart_by_every_eye(eye: str) -> None:
     assert nearest >= APART
 
 
-@pytest.mark.published("CIE 15:2004, lightness L*")
+@pytest.mark.practice("common practice, no source: 8 apart in the lightness L* of CIE 15:2004")
 @pytest.mark.parametrize("colours", [charts.COLOURS, TIMING_COLOURS], ids=["lines", "timings"])
 def test_any_two_colours_are_told_apart_in_grey(colours: tuple[str, ...]) -> None:
     greys = [116 * np.cbrt(luminance(colour)) - 16 for colour in colours]

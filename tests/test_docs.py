@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+import simulator
 from simulator.commands import fallsown
 from simulator.parameters import describe
 from simulator.parameters.bounded import BoundedSet
@@ -214,6 +215,12 @@ home,31.6,2004-10-25,2005-04-14,60,5200
 home,31.6,2009-11-15,2010-04-16,0,2500
 home,31.6,2009-11-15,2010-04-16,60,4600
 """  # invented
+
+
+def test_the_page_of_changes_is_of_this_version() -> None:
+    text = (ROOT / "docs" / "changes.md").read_text(encoding="utf-8")
+    own = text.partition(f"\n## {simulator.__version__}")[2].partition("\n## ")[0]
+    assert "\n### Numbers that changed\n" in own
 
 
 UNTIL_STOPPED = "fallsown page"  # tests/test_page_server.py starts and stops it

@@ -111,7 +111,7 @@ def test_misfits_are_weighed_by_number_spread_and_model_error(plots: Plots) -> N
     np.testing.assert_allclose(found, np.concatenate([biomass * often, nitrogen * often]))
 
 
-@pytest.mark.published("Kish (1965), Survey Sampling: design effect 1 + (n - 1) rho")
+@pytest.mark.analytic("the design effect 1 + (n - 1) rho of Kish (1965), for three rows a season")
 @pytest.mark.parametrize("shared", [0.25, 0.5, 1.0])
 def test_plots_of_one_season_count_as_fewer(plots: Plots, shared: float) -> None:
     trial = trial_of(plots)

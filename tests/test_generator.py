@@ -72,7 +72,7 @@ def test_chain_keeps_the_moments_of_a_month(
     assert agrees((total - rain) ** 2, rain_sd**2)
 
 
-@pytest.mark.analytic("geometric spells of a two-state chain: 1/(1-p11) and 1/p01, I1-I3")
+@pytest.mark.analytic("geometric spells of a two-state chain: 1/(1-p11) and 1/p01")
 @CASES
 def test_spells_last_as_long_as_the_chain_says(
     p01, p11, mean, shape, wet, days, days_var, rain, rain_sd
@@ -87,7 +87,7 @@ def test_spells_last_as_long_as_the_chain_says(
     assert agrees(lengths[~begins_wet], 1 / p01)
 
 
-@pytest.mark.analytic("exponential distribution: P(X > 25) = 0.04394 for a mean of 8 mm, I4")
+@pytest.mark.analytic("exponential distribution: P(X > 25) = 0.04394 for a mean of 8 mm")
 def test_exponential_rain_exceeds_25_mm_as_often_as_it_should():
     chances = np.array([1 - 0.043935, 1 - 0.043945])
     for family, shape in (("exponential", []), ("gamma", [[1.0]]), ("Weibull", [[1.0]])):
@@ -95,7 +95,7 @@ def test_exponential_rain_exceeds_25_mm_as_often_as_it_should():
         assert at_25[0] > 25.0 > at_25[1]
 
 
-@pytest.mark.analytic("AR(1): correlation phi^k, sd of a 30-day mean .3091 .3536 .4143, I5")
+@pytest.mark.analytic("AR(1): correlation phi^k, sd of a 30-day mean .3091 .3536 .4143")
 @pytest.mark.parametrize(
     ("phi", "mean_sd"), [(0.5, 0.3091), (0.6, 0.3536), (0.7, 0.4143)], ids=["0.5", "0.6", "0.7"]
 )
@@ -178,7 +178,7 @@ def test_generated_month_means_are_the_climatology(tallow, two_centuries, month)
     assert agrees((tmax + tmin) / 2, mean)
 
 
-@pytest.mark.published("Katz and Parlange 1998, abstract: simple chains vary too little by year")
+@pytest.mark.analytic("an anomaly by season adds variance by year, as Katz and Parlange 1998 say")
 def test_season_anomaly_adds_variance_between_years(tallow, two_centuries):
     plain = generate(dataclasses.replace(tallow, season=PLAIN), 200, 1800, seed=11)
     spreads = [

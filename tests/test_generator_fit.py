@@ -68,7 +68,7 @@ CHAINS = {
 }
 
 
-@pytest.mark.published("Katz 1981, Technometrics 23:243: the criterion finds a chain's order")
+@pytest.mark.analytic("the order that a chain was made with, by the criterion of Katz 1981")
 @pytest.mark.parametrize("order", CHAINS)
 def test_the_order_of_a_chain_comes_back(order):
     days = 60 * 365
@@ -146,7 +146,7 @@ def test_known_temperatures_come_back(plain, plain_fit):
         assert np.abs(found - written).max() < ERRORS / np.sqrt(3 * days)
 
 
-@pytest.mark.published("Katz and Parlange 1998: chains vary too little between years")
+@pytest.mark.analytic("what was made comes back within the errors of variances, to first order")
 def test_differences_between_years_are_found_and_matched(plain):
     varied = dataclasses.replace(plain, season=Season(wet_odds=0.4, wet_amount=0.3,
                                                       temperature=1.2))  # fmt: skip
@@ -274,7 +274,7 @@ def test_stations_with_gaps_fit_and_say_what_is_weak(open_data, file, months, sa
     assert fitted.order == 1
 
 
-@pytest.mark.published("I6; Wilks and Wilby 1999: runs of frost are a known failing")
+@pytest.mark.published("Wilks and Wilby 1999: runs of frost are a known failing")
 def test_the_frost_runs_of_a_real_station_are_told_to_be_too_short(open_data):
     record = read_weather(open_data / "weather" / "belle_mina_2003_2012.csv", latitude=34.7)
     fitted = fit_climatology(record)

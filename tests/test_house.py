@@ -175,6 +175,8 @@ def run_marked(folder: Path, mark: str, *options: str | Path) -> subprocess.Comp
         ("analytic()", "test_number: @analytic needs its source in words"),
         ("practice('no')", "test_number: @practice needs its source in words"),
         ("other_program(1.0)", "test_number: @other_program needs its source in words"),
+        ("fitted", "test_number: @fitted needs its source in words"),
+        ("frozen('old')", "test_number: @frozen needs its source in words"),
         ("measured('by someone, 1998')", "'measured' not found in `markers` configuration option"),
     ],
 )
@@ -192,6 +194,19 @@ def test_a_sourced_check_reaches_the_page_of_evidence(tmp_path: Path) -> None:
     assert len(rows) == 1
     assert "test\\_number" in rows[0]
     assert "1 passed" in rows[0]
+
+
+@pytest.mark.parametrize(
+    ("mark", "told"),
+    [("fitted", "The defaults were set by these data"), ("frozen", "say nothing of being right")],
+)
+def test_what_is_no_proof_is_told_apart(tmp_path: Path, mark: str, told: str) -> None:
+    page = tmp_path / "evidence.md"
+    done = run_marked(tmp_path, f"{mark}('Someone 1998, table 3')", "--evidence", page)
+    assert done.returncode == 0, done.stdout + done.stderr
+    text = page.read_text()
+    assert told in text.partition("| source | check | result |")[0]
+    assert text.count("\n## ") == 1
 
 
 def test_the_code_is_clean() -> None:

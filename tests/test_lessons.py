@@ -21,6 +21,7 @@ RENEW = "python -m docs.maker lessons"
 SCRIPTS = pytest.mark.parametrize("script", lessons.scripts(), ids=lambda script: script.stem)
 
 
+@pytest.mark.frozen("the pages of the lessons, from the run that made them")
 @SCRIPTS
 def test_a_lesson_runs_and_its_page_says_what_the_run_says(script: Path) -> None:
     page = lessons.run(script)

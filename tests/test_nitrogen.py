@@ -43,6 +43,7 @@ def drain(nitrate, flow, volume):
 
 # what the stand wants
 
+JUSTES = "worked out from Justes et al. 1994: 5.35 W^-0.442 from 1.55 t/ha on, 4.4 below"
 CRITICAL = [  # t/ha, N %, N kg/ha, C:N
     (0.5, 4.400, 22.0, 9.5), (1.55, 4.408, 68.3, 9.5), (2, 3.938, 78.8, 10.7),
     (3, 3.292, 98.8, 12.8), (4, 2.899, 116.0, 14.5), (5, 2.627, 131.3, 16.0),
@@ -51,7 +52,7 @@ CRITICAL = [  # t/ha, N %, N kg/ha, C:N
 ]  # fmt: skip
 
 
-@pytest.mark.published("Justes et al. 1994, Ann. Bot. 74:397-407: 5.35 W^-0.442 from 1.55 t/ha on")
+@pytest.mark.analytic(JUSTES)
 @pytest.mark.parametrize(("tonnes", "percent", "amount", "carbon_to_nitrogen"), CRITICAL)
 def test_critical_concentration(tonnes, percent, amount, carbon_to_nitrogen):
     share = critical_concentration(1000.0 * tonnes)
@@ -60,7 +61,7 @@ def test_critical_concentration(tonnes, percent, amount, carbon_to_nitrogen):
     assert CARBON / share == pytest.approx(carbon_to_nitrogen, abs=0.05)
 
 
-@pytest.mark.published("Justes et al. 1994: nitrogen nutrition index of 3.2 t/ha at 2.6 %")
+@pytest.mark.analytic("2.6 % over the critical concentration of Justes et al. 1994 at 3.2 t/ha")
 def test_nitrogen_nutrition_index():
     critical = 100.0 * critical_concentration(3200.0)
     assert critical == pytest.approx(3.1995, abs=5e-5)
@@ -74,7 +75,7 @@ def test_the_critical_curve_hardly_jumps():
     assert above == pytest.approx(below, rel=0.002)
 
 
-@pytest.mark.published("Justes et al. 1994, Ann. Bot. 74:397-407: 5.35 W^-0.442 from 1.55 t/ha on")
+@pytest.mark.analytic(JUSTES)
 @pytest.mark.parametrize(("tonnes", "amount"), [(at, amount) for at, _, amount, _ in CRITICAL])
 def test_a_stand_on_the_critical_curve_has_an_index_of_one(tonnes, amount):
     # printed to a tenth of a kg
@@ -306,8 +307,8 @@ def test_many_thin_layers_flow_as_a_piston():
     assert kept.sum() == pytest.approx(0.5, abs=1e-6)
 
 
-@pytest.mark.published(
-    "Burns 1975 (formula from memory), h cm: f = (P/(P + Vm/100))^h; its mean depth"
+@pytest.mark.practice(
+    "from memory: Burns 1975, h cm: f = (P/(P + Vm/100))^h; its mean depth by mathematics"
 )
 @pytest.mark.parametrize(
     ("drained", "capacity", "depth", "burns"),

@@ -304,7 +304,7 @@ def test_the_same_in_plots_outlook_and_grid(tmp_path: Path) -> None:
         one.assign_attrs(site=name).to_netcdf(tmp_path / "places" / f"{name}.nc")
     places, _ = find_places(tmp_path / "places")
     grid = run_grid(
-        places, out=tmp_path / "grid.zarr", workers=1, years=[2005], sow="10-20",
+        places, out=tmp_path / "grid.zarr", workers=1, processes=False, years=[2005], sow="10-20",
         seeding="90 lb/acre", nitrogen="60 lb/acre", end="04-15", announce=lambda _: None,
     )  # fmt: skip
     for name, one in (("with", record), ("without", record.drop_vars("radiation"))):

@@ -73,7 +73,7 @@ def test_winter_records_say_that_the_soil_starts_late(stations):
     assert "2005 (2005-11-01)" in days.attrs["notes"][0]
 
 
-@pytest.mark.published("Huddell et al. 2024, Scientific Data 11:200, 33 means of rye trials")
+@pytest.mark.fitted("Huddell et al. 2024, Scientific Data 11:200, 33 means of rye trials")
 def test_most_trials_land_within_a_factor_of_two(stations, trials):
     observed = np.array([float(row["biomass_kg_ha"]) for row in trials])
     simulated = np.array(

@@ -80,7 +80,7 @@ def test_the_29_february_is_the_donors_own_or_the_28th_without_rain(record, seas
     assert laid.shape == (3, 4 * 365 + 1)
 
 
-@pytest.mark.analytic("I6: weights in the proportion of the kinds give each season the same chance")
+@pytest.mark.analytic("weights in the proportion of the kinds give each season the same chance")
 @pytest.mark.parametrize("how", ["fall rain", "fall temperature", "fall"])
 def test_kind_weighted_means_are_the_sample_means(record, seasons, how):
     kinds = kinds_of_year(record, how)

@@ -28,11 +28,12 @@ from simulator.season.run import compare
 
 HANDBOOK = "Renard et al. (1997), USDA Agriculture Handbook 703"
 LITTERBAGS = "Ghidey and Alberts (1993), Kingdom City, Missouri, abstract"
+AT_HAND = "at hand when the decay rate was chosen"
 
 # equations
 
 
-@pytest.mark.published(f"{HANDBOOK}, eq. 5-7; constants read in others' code")
+@pytest.mark.analytic(f"worked out from {HANDBOOK}, eq. 5-7; constants read in others' code")
 @pytest.mark.parametrize(
     ("temperature", "factor"),
     [(-5, 0.0076), (0, 0.0592), (5, 0.1559), (10, 0.2901), (15, 0.4503), (20, 0.6213),
@@ -64,7 +65,7 @@ def test_a_decomposition_day_is_the_scarcer_of_warmth_and_water() -> None:
     assert decomposition_day(0.9, 0.2) == 0.2
 
 
-@pytest.mark.published(f"{HANDBOOK}, surface cover, b 0.035; value read in others' code")
+@pytest.mark.analytic(f"exp(-b cover) of {HANDBOOK}, b 0.035 for a percent, read in others' code")
 @pytest.mark.parametrize(
     ("cover", "ratio"),
     [(0.0, 1.0), (0.10, 0.7047), (0.30, 0.3499), (0.50, 0.1738), (0.60, 0.1225), (0.90, 0.0429)],
@@ -84,9 +85,9 @@ def test_half_lives_of_first_order_decay() -> None:
             assert 1.0 - first_order(1.0, rate, days) == pytest.approx(share, abs=0.0006)
 
 
-@pytest.mark.published(
+@pytest.mark.fitted(
     "Commun. Soil Sci. Plant Anal. 41:267-276 (2010), abstract: k where moist to 0.022 a day at "
-    "C:N below 25, to 0.013 above 30"
+    "C:N below 25, to 0.013 above 30; the rate was set by it"
 )
 def test_decay_rate_in_a_moist_greenhouse() -> None:
     warm = decomposition_temperature(25.0)  # the abstract gives no temperature
@@ -95,7 +96,9 @@ def test_decay_rate_in_a_moist_greenhouse() -> None:
     assert above_30[1] < 0.013 < above_30[0]
 
 
-@pytest.mark.published("Thapa et al. (2021), abstract: k falls as C:N rises, 105 site-years")
+@pytest.mark.fitted(
+    "Thapa et al. (2021), abstract: k falls as C:N rises, 105 site-years; the form was chosen by it"
+)
 def test_decay_slows_as_nitrogen_runs_short() -> None:
     rates = [residue_decay_rate(ratio) for ratio in (10, 20, 30, 45, 80, 150, 400)]
     assert all(early >= late for early, late in pairwise(rates))
@@ -146,28 +149,32 @@ def lost(place: Any, ratio: float, how: Lie, *, first_month: int, days: int) -> 
 # 57 from USDA-NRCS; single crops miss by as much as 12 points, their mean is held to 10
 
 
-@pytest.mark.published(f"{LITTERBAGS}: lost in a year on the surface, wheat 36 %, corn 66 %")
+@pytest.mark.fitted(
+    f"{LITTERBAGS}: lost in a year on the surface, wheat 36 %, corn 66 %; {AT_HAND}"
+)
 def test_surface_litterbags_in_missouri() -> None:
     found = [lost(MISSOURI, ratio, LIES["flat"], first_month=10, days=365) for ratio in (80, 57)]
     assert np.mean(found) == pytest.approx((0.36 + 0.66) / 2, abs=0.10)
     assert found[0] < found[1]
 
 
-@pytest.mark.published(f"{LITTERBAGS}: buried, wheat 69 %, corn 78 %")
+@pytest.mark.fitted(f"{LITTERBAGS}: buried, wheat 69 %, corn 78 %; its ratio is a default")
 def test_buried_litterbags_in_missouri() -> None:
     deep = replace(rolled, raised=0.0, buried=1.0)
     found = [lost(MISSOURI, ratio, deep, first_month=10, days=365) for ratio in (80, 57)]
     assert np.mean(found) == pytest.approx((0.69 + 0.78) / 2, abs=0.10)
 
 
-@pytest.mark.published(f"{LITTERBAGS}: 0.15 m above the surface, wheat 17 %, corn 41 %")
+@pytest.mark.fitted(
+    f"{LITTERBAGS}: 0.15 m above the surface, wheat 17 %, corn 41 %; its ratio is a default"
+)
 def test_raised_litterbags_in_missouri() -> None:
     hung = replace(rolled, raised=1.0, settling=0.0)
     found = [lost(MISSOURI, ratio, hung, first_month=10, days=365) for ratio in (80, 57)]
     assert np.mean(found) == pytest.approx((0.17 + 0.41) / 2, abs=0.10)
 
 
-@pytest.mark.published(f"{LITTERBAGS}, rates -ln(1 - loss) against that on the surface")
+@pytest.mark.fitted(f"{LITTERBAGS}, rates -ln(1 - loss) against that on the surface: the defaults")
 def test_ratios_of_place_are_means_over_five_crops() -> None:
     above, surface, buried, root = (
         -np.log(1.0 - np.array(losses))
@@ -179,18 +186,18 @@ def test_ratios_of_place_are_means_over_five_crops() -> None:
     assert rolled.root_rate == pytest.approx((root / surface).mean(), abs=0.05)
 
 
-@pytest.mark.published(
+@pytest.mark.fitted(
     "Brown and Dickey (1970), SSSAJ 34:118-121, abstract: wheat straw on the soil in Montana lost "
-    "31 % (Bozeman) and 40 % (Huntley) in 18 months"
+    f"31 % (Bozeman) and 40 % (Huntley) in 18 months; {AT_HAND}"
 )
 def test_surface_litterbags_in_montana() -> None:
     found = lost(MONTANA, 80, LIES["flat"], first_month=9, days=548)
     assert 0.31 - 0.05 < found < 0.40 + 0.05
 
 
-@pytest.mark.published(
+@pytest.mark.fitted(
     "Poffenbarger et al. (2015), Agron. J. 107:2083-2096, abstract: over a season in Maryland rye "
-    "to vetch lost 40 to 80 %; rye set hardly any nitrogen free"
+    f"to vetch lost 40 to 80 %; rye set hardly any nitrogen free; {AT_HAND}"
 )
 def test_rye_to_vetch_over_a_season_in_maryland() -> None:
     # rye at anthesis 37, vetch 11 (USDA-NRCS); no C:N in the abstract

@@ -6,11 +6,13 @@ import json
 import os
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+import simulator
 from simulator.problems import InputError
 from simulator.weather.climatology import read_climatology
 from simulator.weather.samples import (
@@ -31,6 +33,7 @@ def month_mean(record, variable, *months):
     return float(record[variable].sel(time=record.time.dt.month.isin(months)).mean())
 
 
+@pytest.mark.frozen("the default sample as it was generated and is packaged")
 def test_the_default_sample_is_made_again_to_the_byte():
     folder = samples_folder()
     text = sample_text(samples()[DEFAULT_SAMPLE], folder)
@@ -136,6 +139,8 @@ def test_an_installed_wheel_finds_its_samples(tmp_path):
         pytest.skip("no wheel can be built here: pip or the build backend cannot be had offline")
     assert built.returncode == 0, built.stderr
     (wheel,) = (tmp_path / "wheel").glob("*.whl")
+    assert wheel.name.startswith(f"fallsown-{simulator.__version__}-")  # told in one place alone
+    assert "simulator/py.typed" in zipfile.ZipFile(wheel).namelist()
     target = tmp_path / "installed"
     subprocess.run(
         [*pip, "install", "--quiet", "--no-deps", "--no-index", "--target", str(target), wheel],

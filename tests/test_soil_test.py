@@ -583,7 +583,7 @@ def test_many_places_share_a_soil_test(tmp_path):
     for asked in (TEST, ()):
         grid = tmp_path / f"grid{len(asked)}.zarr"
         answer = answer_of("compare", "--weather", str(places), *ONE[:4], *asked, "--out",
-                           str(grid))  # fmt: skip
+                           str(grid), "--threads")  # fmt: skip
         stored = simulator.open_grid(grid)
         means[asked] = stored.biomass_kg_ha.mean("year").squeeze().values
         assert ("soil_nitrate_kg_ha" in answer["inputs"]) == bool(asked)

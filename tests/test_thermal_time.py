@@ -230,7 +230,7 @@ def test_order_of_the_methods(day: tuple[float, float], base: float) -> None:
         assert less <= more + 1e-12 * (1 + abs(more))
 
 
-@pytest.mark.published("McMaster and Wilhelm (1997): methods differ only where Tmin < base")
+@pytest.mark.analytic("methods differ only where Tmin < base, as McMaster and Wilhelm (1997) say")
 @unhurried
 @given(days(), st.floats(0, 20))
 def test_all_agree_on_warm_days(day: tuple[float, float], below: float) -> None:

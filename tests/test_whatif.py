@@ -53,7 +53,9 @@ def grid(
                 "case": ["as recorded", "changed"]},
         attrs={"cereal": "rye", "changes": "rain november = 11 inch", **more},
     )  # fmt: skip
-    return made.expand_dims(seeding=[100.0], nitrogen_timing=["sowing"], end=["04-15"])
+    return made.expand_dims(seeding=[100.0], nitrogen_timing=["sowing"], end=["04-15"]).copy(
+        deep=True  # older xarray gives views that cannot be written to
+    )
 
 
 def said(made: xr.Dataset, system: str = "si", change: str = "rain november = 11 inch") -> str:

@@ -119,7 +119,7 @@ def data(source: Source) -> Any:
 
     if isinstance(source, str):  # nothing in them is to be read: moments come as numbers
         return alt.NamedData(source, format=alt.JsonDataFormat(parse=None, type="json"))
-    return alt.InlineData(values=list(source))
+    return alt.InlineData(values=tuple(source))  # unlike a list it is not copied with each panel
 
 
 def moment(day: object) -> str:
