@@ -71,12 +71,13 @@ def _function(name: str) -> Callable[..., Reply]:
     question.__name__ = question.__qualname__ = name
     question.__module__ = __name__
     kinds = inspect.Parameter
-    question.__signature__ = inspect.Signature([  # type: ignore[attr-defined]
+    signature = inspect.Signature([
         kinds("record", kinds.POSITIONAL_OR_KEYWORD),
         *(kinds(key, kinds.KEYWORD_ONLY,
                 default=kinds.empty if option.required else _default(option))
           for key, option in takes.items()),
     ])  # fmt: skip
+    question.__signature__ = signature  # type: ignore[attr-defined]
     question.__doc__ = _help(command, takes)
     return question
 
