@@ -13,9 +13,9 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import compare, sample_weather
+from simulator.answers.agree import contrasts
 from simulator.commands import fallsown
 from simulator.problems import InputError
-from simulator.show import agreement_contrasts as contrasts
 from simulator.trials import skill
 from simulator.trials.agreement import agree, by_site
 from simulator.trials.contrasts import gains, responses

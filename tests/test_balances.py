@@ -12,15 +12,12 @@ from hypothesis import strategies as st
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, PreviousCrop, Soil
-from simulator.process.development import (
-    GERMINATION,
-    emergence_thermal_time,
-    seed_zone_moisture,
-)
+from simulator.process.development import GERMINATION, emergence_thermal_time, seed_zone_moisture
 from simulator.process.frost import soil_temperature
-from simulator.season.drivers import SNOW_PER_WATER, SOIL_FOLLOWS
+from simulator.season.compare import compare
+from simulator.season.day.drivers import SNOW_PER_WATER, SOIL_FOLLOWS
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
-from simulator.season.run import compare, run_season
 from simulator.weather.change import change_weather
 from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather

@@ -15,8 +15,7 @@ from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.advice.break_even import NextUnit, next_unit, swings, with_price
-from simulator.advice.budget import (
+from simulator.answers.budget.ask import (
     Bought,
     Standing,
     cheapest,
@@ -27,11 +26,12 @@ from simulator.advice.budget import (
     stand,
     standings,
 )
-from simulator.advice.response_curves import QUADRATIC_PLATEAU, Choice, Curve
+from simulator.answers.budget.break_even import NextUnit, next_unit, swings, with_price
+from simulator.answers.budget.table import Shown, money
+from simulator.answers.budget.words import sentences
+from simulator.answers.shared.response_curves import QUADRATIC_PLATEAU, Choice, Curve
 from simulator.commands import fallsown
 from simulator.parameters.prices import Price, Prices, default_prices
-from simulator.show.budget import Shown, money
-from simulator.show.budget_sentences import sentences
 
 POUND = 1.1208466730  # kg/ha in 1 lb/acre (NIST SP 811, survey acre)
 TARGET = 4000 * POUND
@@ -184,7 +184,7 @@ def test_exactly_at_the_target_counts() -> None:
 
 
 def test_a_chance_has_the_interval_of_so_few_falls() -> None:
-    from simulator.advice.few_falls import wilson
+    from simulator.answers.shared.few_falls import wilson
 
     one = grown([4500.0] * 8 + [3000.0] * 2)
     assert one.interval == wilson(0.8, 10)

@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
+from simulator.answers.agree import chart as agreement_chart
 from simulator.problems import InputError
-from simulator.show import agreement_chart, charts
+from simulator.show import charts
 
 HEADLINE, BELOW = ["Simulated biomass is off by 500 lb/ac"], ["The data are invented."]
 ROWS: list[charts.Row] = [

@@ -10,20 +10,17 @@ import numpy as np
 import pytest
 
 import simulator
-from simulator.advice.risk import risk_in
-from simulator.show import (
-    charts,
-    names,
-    parameter_charts,
-    risk_chart,
-    season_chart,
-    season_panels,
-    sowing_chart,
-    timing_chart,
-    whatif_chart,
-)
-from simulator.show.page import pictures
-from simulator.show.response_chart import TIMING_COLOURS, by_rate
+from simulator.answers.compare import chart as sowing_chart
+from simulator.answers.response.chart import TIMING_COLOURS, by_rate
+from simulator.answers.risk import chart as risk_chart
+from simulator.answers.risk.ask import risk_in
+from simulator.answers.season import chart as season_chart
+from simulator.answers.season import panels as season_panels
+from simulator.answers.shared import parameter_charts
+from simulator.answers.timing import chart as timing_chart
+from simulator.answers.whatif import chart as whatif_chart
+from simulator.page import pictures
+from simulator.show import charts, names
 
 APART = 20.0  # in CIELAB, of any two colours of series, for every kind of eye
 APART_IN_GREY = 8.0  # in lightness L*
@@ -369,7 +366,7 @@ def test_titles_never_break_a_number_from_its_unit() -> None:
 
 
 def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
-    from simulator.advice.termination import timing
+    from simulator.answers.timing.ask import timing
     from simulator.parameters.soils import soil
 
     grid = simulator.compare(record, sow="10-20", nitrogen="30 lb/acre", end="03-15,04-15",

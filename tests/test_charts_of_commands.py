@@ -16,7 +16,8 @@ import pytest
 
 import simulator
 from docs.maker import gallery
-from simulator.show import charts, sowing_chart
+from simulator.answers.compare import chart as sowing_chart
+from simulator.show import charts
 
 YEARS = "--years 1995:2004 --units si"
 SHORT = {

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from simulator.problems import InputError, Problem
-from simulator.weather.checking import Report, check_weather
-from simulator.weather.reading import read_weather
+from simulator.weather.files.checking import Report, check_weather
+from simulator.weather.files.reading import read_weather
 
 HEADER = "date,tmax (degC),tmin (degC),rain (mm)"
 

@@ -12,14 +12,16 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
-from simulator.advice.cover import HEAVY, Cover, by_fall, cover, weekly_nitrogen
+from simulator.answers.cover.ask import HEAVY, Cover, by_fall, cover, weekly_nitrogen
+from simulator.answers.cover.data import falls_json
+from simulator.answers.cover.table import tables
+from simulator.answers.cover.words import sentences
 from simulator.commands import fallsown
 from simulator.parameters import describe
 from simulator.parameters.residues import LIES
 from simulator.problems import InputError
-from simulator.season.after import follow
-from simulator.season.run import compare
-from simulator.show.cover import falls_json, sentences, tables
+from simulator.season.compare import compare
+from simulator.season.residue_decay import follow
 
 
 def run(*arguments: str) -> Result:

@@ -20,7 +20,7 @@ from simulator.parameters import describe
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.soils import layer_bottoms, sandy_loam
 from simulator.problems import InputError
-from simulator.season.day_record import RECORD
+from simulator.season.day.record import RECORD
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -155,8 +155,8 @@ def test_every_named_constant_stands_in_the_page_with_its_value() -> None:
     modules = [
         *PROCESSES,
         *(
-            import_module(f"simulator.season.{n}")
-            for n in ("drivers", "field", "diary", "stand_today")
+            import_module(f"simulator.season.day.{n}")
+            for n in ("drivers", "state", "order", "stand")
         ),
     ]
     missing = {

@@ -13,11 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.problems import InputError
-from simulator.weather import generator, wet_day_rain
-from simulator.weather.climatology import Climatology, Residual, Season, read_climatology
-from simulator.weather.generator import daily_curve, generate
-from simulator.weather.rain_chain import wet_days, wet_fraction
-from simulator.weather.residuals import residuals, skewed
+from simulator.weather.generator import daily as generator
+from simulator.weather.generator import wet_day_rain
+from simulator.weather.generator.climatology import Climatology, Residual, Season, read_climatology
+from simulator.weather.generator.daily import daily_curve, generate
+from simulator.weather.generator.rain_chain import wet_days, wet_fraction
+from simulator.weather.generator.residuals import residuals, skewed
 from simulator.weather.samples import samples, samples_folder
 
 PLAIN = Season(wet_odds=0.0, wet_amount=0.0, temperature=0.0)

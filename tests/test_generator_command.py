@@ -14,20 +14,17 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 import simulator
+from simulator.answers.generate import table
+from simulator.answers.generate import words as generate_words
+from simulator.answers.generate.files import write_record
 from simulator.commands import fallsown
-from simulator.show import generated as show
-from simulator.show.generated_file import write_record
-from simulator.weather.generated import make_weather
-from simulator.weather.generated_against_recorded import (
-    fitted_maker,
-    held_against,
-    resampled_maker,
-)
-from simulator.weather.generator_fit import fit_climatology
-from simulator.weather.generator_statistics import STATISTICS
-from simulator.weather.invented_places import scatter, write_places
+from simulator.weather.files.reading import read_weather
+from simulator.weather.generator.against_recorded import fitted_maker, held_against, resampled_maker
+from simulator.weather.generator.fit import fit_climatology
+from simulator.weather.generator.generated import make_weather
+from simulator.weather.generator.invented_places import scatter, write_places
+from simulator.weather.generator.statistics import STATISTICS
 from simulator.weather.places import find_places, read_place
-from simulator.weather.reading import read_weather
 from simulator.weather.record import NAMES
 from simulator.weather.samples import sample_weather
 
@@ -119,14 +116,15 @@ def test_json_holds_days_and_what_was_fitted():
 def test_units_are_never_mixed(record, fitted, held):
     made = make_weather(record, 2, 1, "resampled")
     for system, strange in (("us", r"°C|\bmm\b"), ("si", r"°F|\d in\b|\bin  ")):
-        text = " ".join([*show.fit_sentences(fitted, system), show.held_table(held, system),
-                         show.month_table(made, record, 0.2, system)])  # fmt: skip
+        text = " ".join([*generate_words.fit_sentences(fitted, system),
+                         table.held_table(held, system),
+                         table.month_table(made, record, 0.2, system)])  # fmt: skip
         assert re.findall(strange, text) == []
 
 
 def test_months_of_few_falls_have_the_means_of_all_their_days(record):
     one = make_weather(record, 1, 1).record
-    means = show.month_means(one, 0.2)
+    means = table.month_means(one, 0.2)
     days = one.to_dataframe()
     month = days.index.month
     for name in ("tmax", "tmin"):
@@ -144,22 +142,27 @@ def test_the_heading_says_what_was_put_together(record):
         ({"method": "resampled", "blocks": "month"}, "put together from blocks of the seasons of"),
     ):
         made = make_weather(record, 1, 1, **options)
-        assert words in " ".join(show.heading(made, record, 1).split())
+        assert words in " ".join(generate_words.heading(made, record, 1).split())
 
 
 def test_sentences_follow_the_numbers(held):
     good = [dataclasses.replace(one, recorded=one.generated, deviations=0.0) for one in held]
-    assert show.headline(good) == "The generator keeps all 41 statistics, within chance."
+    assert generate_words.headline(good) == "The generator keeps all 41 statistics, within chance."
     spoilt = [dataclasses.replace(one, deviations=3.0) if one.statistic.name == "dry_spell" else one
               for one in good]  # fmt: skip
-    assert "in 1 of 41 statistics: mean dry spell." in show.headline(spoilt)
+    assert "in 1 of 41 statistics: mean dry spell." in generate_words.headline(spoilt)
     two = [dataclasses.replace(one, deviations=3.0) if "Tmax, " in one.statistic.label else one
            for one in good]  # fmt: skip
-    assert "mean Tmax, dry days; mean Tmax, wet days; SD of Tmax, dry days" in show.headline(two)
+    assert (
+        "mean Tmax, dry days; mean Tmax, wet days; SD of Tmax, dry days"
+        in generate_words.headline(two)
+    )
     first = np.arange(12) == 0
     once = dataclasses.replace(good[0], deviations=3.0,
                                recorded=good[0].recorded + first * 9.0)  # fmt: skip
-    assert "wet days larger as recorded (1 month outside)." in show.held_sentences([once])[1]
+    assert (
+        "wet days larger as recorded (1 month outside)." in generate_words.held_sentences([once])[1]
+    )
     outside = dataclasses.replace(good[0], recorded=good[0].high + 0.1)
     assert outside.fails
     assert int(outside.beyond.sum()) == 12

@@ -10,9 +10,9 @@ import pytest
 from scipy.special import gamma, polygamma
 
 from simulator.problems import InputError
-from simulator.weather import wet_day_rain
-from simulator.weather.climatology import Season, read_climatology
-from simulator.weather.generated_against_recorded import (
+from simulator.weather.files.reading import read_weather
+from simulator.weather.generator import wet_day_rain
+from simulator.weather.generator.against_recorded import (
     BY_CHANCE,
     fitted_maker,
     held_against,
@@ -20,14 +20,14 @@ from simulator.weather.generated_against_recorded import (
     rounded_to,
     steps_of,
 )
-from simulator.weather.generator import MONTH_DAYS, daily_curve, generate, temperatures
-from simulator.weather.generator_fit import FittedClimatology, fit_climatology
-from simulator.weather.generator_statistics import STATISTICS, calendar_of, statistics
-from simulator.weather.monthly import by_month, smooth_year, variance
-from simulator.weather.rain_chain import long_run, order_criterion, wet_days, wet_fraction
-from simulator.weather.reading import read_weather
+from simulator.weather.generator.climatology import Season, read_climatology
+from simulator.weather.generator.daily import MONTH_DAYS, daily_curve, generate, temperatures
+from simulator.weather.generator.fit import FittedClimatology, fit_climatology
+from simulator.weather.generator.monthly import by_month, smooth_year, variance
+from simulator.weather.generator.rain_chain import long_run, order_criterion, wet_days, wet_fraction
+from simulator.weather.generator.statistics import STATISTICS, calendar_of, statistics
+from simulator.weather.generator.year_to_year import Runs, spread_ratio
 from simulator.weather.samples import sample_weather, samples, samples_folder
-from simulator.weather.year_to_year import Runs, spread_ratio
 
 ERRORS = 4.0  # a seeded run is checked to this many of its own standard errors
 YEARS = 60

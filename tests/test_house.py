@@ -16,9 +16,11 @@ from types import ModuleType
 
 import pytest
 
+import simulator.answers
 import simulator.process
 
 ROOT = Path(__file__).resolve().parents[1]
+MOST_FILES = 20  # in a room
 HEAVY = {"numpy", "pandas", "xarray", "numba", "pint", "scipy"}
 PROCESSES = sorted(
     name for _, name, _ in pkgutil.iter_modules(simulator.process.__path__) if name != "compiled"
@@ -58,12 +60,33 @@ def test_the_contract_names_every_room() -> None:
 
 
 @pytest.mark.parametrize(
-    "module", ["simulator", "simulator.problems", "simulator.units", "simulator.commands"]
+    "module",
+    [
+        "simulator",
+        "simulator.problems",
+        "simulator.units",
+        "simulator.commands",
+        "simulator.answers",
+    ],
 )
 def test_start_up_stays_light(module: str) -> None:
     done = run("-c", f"import sys, {module}; print(*sorted({HEAVY} & sys.modules.keys()))")
     assert done.returncode == 0, done.stderr
     assert done.stdout.split() == []
+
+
+def test_no_room_is_crowded() -> None:
+    folders = {file.parent for file in (ROOT / "simulator").rglob("*.py")}
+    crowded = [f for f in folders if len(list(f.glob("*.py"))) > MOST_FILES]
+    assert crowded == []
+
+
+def test_every_public_face_shows_what_it_names() -> None:
+    for _, name, is_folder in pkgutil.iter_modules(simulator.answers.__path__):
+        if is_folder:
+            answer = importlib.import_module(f"simulator.answers.{name}")
+            for public in getattr(answer, "__all__", ()):
+                assert getattr(answer, public) is not None, f"{name}: {public}"
 
 
 def test_every_public_name_is_found() -> None:
@@ -123,7 +146,7 @@ def test_any_edit_to_the_science_moves_the_cache(tmp_path: Path) -> None:
     package = copied_house(tmp_path)
     seen = {cache_of(package)}
     assert cache_of(package) in seen
-    sources = [*(package / "process").glob("*.py"), *(package / "season").glob("*.py")]
+    sources = [*(package / "process").glob("*.py"), *(package / "season" / "day").glob("*.py")]
     assert len(sources) > 10
     for count, source in enumerate(sources, start=2):
         source.write_text(source.read_text() + "\n# edited\n")

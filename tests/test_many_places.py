@@ -14,13 +14,13 @@ import xarray as xr
 from click.testing import CliRunner, Result
 from test_places import about, csv_text, many_sites
 
-from simulator.advice.each_place import each_place
-from simulator.advice.risk import FIELDS, chances, groups_of, risk_at, whole_falls
+from simulator.answers.places import risk as show
+from simulator.answers.places.ask import each_place
+from simulator.answers.risk.ask import FIELDS, chances, groups_of, risk_at, whole_falls
 from simulator.commands import fallsown
+from simulator.season.compare import compare
 from simulator.season.grid import run as grid_run
 from simulator.season.grid import run_grid, team
-from simulator.season.run import compare
-from simulator.show import places as show
 from simulator.weather.places import find_places, read_place
 from simulator.weather.samples import sample_weather
 from simulator.weather.year_types import kinds_of_year

@@ -31,7 +31,7 @@ from simulator.process.nitrogen import (
     volatilisation_moisture,
     wetness_for_denitrification,
 )
-from simulator.season.field import CARBON, ORGANIC_NITROGEN
+from simulator.season.day.state import CARBON, ORGANIC_NITROGEN
 
 
 def drain(nitrate, flow, volume):

@@ -13,18 +13,20 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 
+from simulator.answers.sensitivity.ask import Field, Place
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.files import read_parameters
 from simulator.parameters.soils import MIDDLE, PREVIOUS_CROPS, SOILS, Soil, previous_crop
-from simulator.season.day_record import FIELDS
-from simulator.season.many import Stand, grow_seasons
+from simulator.season.compare import compare
+from simulator.season.day.record import FIELDS
+from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan, dressings, end
-from simulator.season.run import compare, cut_seasons, run_season
+from simulator.season.seasons import cut_seasons
 from simulator.season.soil_test import with_organic_matter
 from simulator.trials import agreement
 from simulator.trials.observations import Plots, read_plots
-from simulator.trials.sensitivity import Field, Place
 from simulator.trials.trial import Trial
 from simulator.weather.samples import sample_weather
 

@@ -12,8 +12,9 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
 
-from simulator.advice.few_falls import band, crps
-from simulator.advice.outlook import (
+from simulator.answers.outlook import data as outlook_data
+from simulator.answers.outlook import words as outlook_words
+from simulator.answers.outlook.ask import (
     Known,
     Outlook,
     is_leap,
@@ -24,11 +25,11 @@ from simulator.advice.outlook import (
     season_blocks,
     splice,
 )
+from simulator.answers.shared.few_falls import band, crps
 from simulator.commands import fallsown
 from simulator.problems import InputError
+from simulator.season.compare import compare
 from simulator.season.plan import day_number
-from simulator.season.run import compare
-from simulator.show import outlook as show
 from simulator.weather.record import A_DAY, season_day
 from simulator.weather.samples import sample_weather
 
@@ -266,8 +267,8 @@ def test_bands_of_exchangeable_seasons_are_honest() -> None:
 
 
 def said(found: Outlook, target: float = 4483.4) -> str:
-    data = show.dataset(found, target)
-    return " ".join(show.sentences(found, data, "si", target))
+    data = outlook_data.dataset(found, target)
+    return " ".join(outlook_words.sentences(found, data, "si", target))
 
 
 def scaled(found: Outlook, factor: float) -> Outlook:

@@ -17,15 +17,7 @@ from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.show import output
 from simulator.show.output import Answer, check_destination, csv_text, grid_rows, json_text, write
-from simulator.show.tables import (
-    Column,
-    difference,
-    number,
-    over_falls,
-    paragraph,
-    spread,
-    table,
-)
+from simulator.show.tables import Column, difference, number, over_falls, paragraph, spread, table
 
 SMALL = ["--years", "2005:2006", "--sow", "10-20", "--nitrogen", "0,60 lb/acre"]
 
@@ -192,7 +184,7 @@ def test_a_link_is_followed(tmp_path: Path) -> None:
 def test_bad_destinations_are_refused_before_anything_runs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("simulator.season.run.compare", lambda *_, **__: pytest.fail("was run"))
+    monkeypatch.setattr("simulator.season.compare.compare", lambda *_, **__: pytest.fail("was run"))
     for out in (tmp_path, tmp_path / "grid.xlsx", tmp_path / "grid", tmp_path / "no" / "grid.csv"):
         result = CliRunner().invoke(fallsown, ["whatif", "--out", str(out)])
         assert result.exit_code == 2

@@ -13,16 +13,17 @@ import pytest
 from click.testing import CliRunner
 
 from simulator import units
+from simulator.answers.season.panels import STAGES
 from simulator.commands import fallsown
+from simulator.page import answers, downloads, field_view, growing, rows, stages
+from simulator.page.classroom.question import read_class_question
+from simulator.page.growing import grow_plan
+from simulator.page.question import Question, read_question, usual
+from simulator.page.records import Visitors, plain_name, sample_place
 from simulator.problems import InputError
+from simulator.season.compare import compare
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
-from simulator.season.run import compare, run_season
-from simulator.show.page import answers, downloads, field_view, growing, rows, stages
-from simulator.show.page.class_question import read_class_question
-from simulator.show.page.growing import grow_plan
-from simulator.show.page.question import Question, read_question, usual
-from simulator.show.page.records import Visitors, plain_name, sample_place
-from simulator.show.season_panels import STAGES
 from simulator.weather.samples import samples
 
 WET = "rain november = 11 inch"

@@ -28,7 +28,7 @@ from page_visit import (  # noqa: F401  # fixtures
 )
 from pypdf import PdfReader
 
-from simulator.show.season_panels import STAGES
+from simulator.answers.season.panels import STAGES
 from simulator.weather.samples import samples_folder
 
 SLIDERS = ("sow", "seeding", "nitrogen", "fed", "end", "rain", "warmth", "target")

@@ -18,11 +18,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator import units
-from simulator.advice.degree_days import METHODS, degree_days
-from simulator.problems import InputError
-from simulator.process import thermal_time as counted
-from simulator.show.page import class_downloads
-from simulator.show.page.class_methods import (
+from simulator.answers.degree_days.ask import METHODS, degree_days
+from simulator.page.classroom import downloads as class_downloads
+from simulator.page.classroom.methods import (
     CURVES,
     CUTOFFS,
     SOURCES,
@@ -33,17 +31,14 @@ from simulator.show.page.class_methods import (
     formula,
     method_name,
 )
-from simulator.show.page.class_question import (
-    ClassQuestion,
-    own_limits,
-    read_class_question,
-    usual,
-)
-from simulator.show.page.class_questions import day_questions, season_questions
-from simulator.show.page.class_season import asked_day, months, reached, summed
-from simulator.show.page.class_view import day_payload, season_payload
-from simulator.show.page.records import Place, Visitors, sample_place
-from simulator.show.page.server import make_app
+from simulator.page.classroom.question import ClassQuestion, own_limits, read_class_question, usual
+from simulator.page.classroom.questions import day_questions, season_questions
+from simulator.page.classroom.season import asked_day, months, reached, summed
+from simulator.page.classroom.view import day_payload, season_payload
+from simulator.page.records import Place, Visitors, sample_place
+from simulator.page.server import make_app
+from simulator.problems import InputError
+from simulator.process import thermal_time as counted
 
 KEYS = list(VALUES)
 DAYS = [Day(16.0, -6.0, 0.0, 30.0), Day(34.0, 8.0, 10.0, 28.0), Day(40.0, -5.0, 0.0, 30.0),

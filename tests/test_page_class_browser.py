@@ -29,7 +29,7 @@ from page_visit import (  # noqa: F401  # fixtures
 )
 from pypdf import PdfReader
 
-from simulator.show.page.class_methods import VALUES
+from simulator.page.classroom.methods import VALUES
 from simulator.weather.samples import samples_folder
 
 SEASON = {"place", "year", "cereal", "sow", "base", "upper", "curve", "cutoff", "units"}

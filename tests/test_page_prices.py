@@ -17,12 +17,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.commands import fallsown
+from simulator.page import answers, downloads, own_prices
+from simulator.page.growing import grow_plan
+from simulator.page.question import Question, read_question
+from simulator.page.records import sample_place
 from simulator.parameters.prices import default_text, price_file, prices_from, read_prices
 from simulator.problems import InputError, Problem
-from simulator.show.page import answers, downloads, own_prices
-from simulator.show.page.growing import grow_plan
-from simulator.show.page.question import Question, read_question
-from simulator.show.page.records import sample_place
 
 MINE = {"price-seed-rye": "0.23/lb", "price-work-sowing": "12.50/acre",
         "price-own": "crop scouting = 3.00/acre; soil test = 4.10/ha"}  # fmt: skip

@@ -16,11 +16,11 @@ import xarray as xr
 
 from simulator.parameters.soils import soil
 from simulator.problems import InputError
+from simulator.weather.files.reading import read_weather
+from simulator.weather.files.station_list import longitude_east, read_stations
 from simulator.weather.places import Place, find_places, read_block, read_place, read_places
-from simulator.weather.reading import read_weather
 from simulator.weather.record import NAMES
 from simulator.weather.samples import sample_weather, samples_folder
-from simulator.weather.station_list import longitude_east, read_stations
 
 DAYS = 800
 UNITS = {"tmax": "degC", "tmin": "degC", "rain": "mm"}

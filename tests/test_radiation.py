@@ -11,22 +11,24 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner
 
-from simulator.advice.outlook import outlook
+from simulator.answers.outlook.ask import outlook
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.soils import previous_crop, soil
 from simulator.problems import InputError
 from simulator.process.sun import CLEAREST, extraterrestrial_radiation
+from simulator.season.compare import compare
 from simulator.season.grid.run import run_grid
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan, end
-from simulator.season.run import compare, cut_seasons, run_season
+from simulator.season.seasons import cut_seasons
 from simulator.trials.plots import Plot, PlotRuns
 from simulator.weather.change import change_weather
-from simulator.weather.checking import Report, check_weather
-from simulator.weather.columns import line_to, recognise
+from simulator.weather.files.checking import Report, check_weather
+from simulator.weather.files.columns import line_to, recognise
+from simulator.weather.files.reading import read_weather
 from simulator.weather.places import find_places
 from simulator.weather.radiation import SCALED, estimate
-from simulator.weather.reading import read_weather
 from simulator.weather.record import fill_short_gaps, make_record
 from simulator.weather.samples import sample_weather
 

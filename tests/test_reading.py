@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from simulator.problems import InputError
-from simulator.weather.reading import read_weather
+from simulator.weather.files.reading import read_weather
 from simulator.weather.record import (
     fall_season,
     fill_short_gaps,

@@ -8,9 +8,10 @@ from datetime import date
 import numpy as np
 import pytest
 
+from simulator.season.compare import compare
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
-from simulator.season.run import compare, run_season
-from simulator.weather.reading import read_weather
+from simulator.weather.files.reading import read_weather
 
 LATITUDE = {"headland": 31.35, "prattville": 32.46, "belle_mina": 34.69}
 SOIL = {"headland": "sandy loam", "prattville": "sandy loam", "belle_mina": "silt loam"}

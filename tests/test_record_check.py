@@ -14,23 +14,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import simulator
-import simulator.season.run
+import simulator.season.compare
 import simulator.weather.change
 from simulator import InputError
-from simulator.advice.degree_days import degree_days
-from simulator.advice.leaching_index import leaching_index_of
-from simulator.advice.outlook import known_weather, outlook
-from simulator.advice.risk import risk_at, whole_falls
-from simulator.advice.termination import covered_dates
-from simulator.advice.whatif import mean_total
-from simulator.advice.why import why
+from simulator.answers.degree_days.ask import degree_days
+from simulator.answers.outlook.ask import known_weather, outlook
+from simulator.answers.risk.ask import risk_at, whole_falls
+from simulator.answers.risk.leaching_index import leaching_index_of
+from simulator.answers.sensitivity.ask import Field, Place
+from simulator.answers.timing.ask import covered_dates
+from simulator.answers.whatif.ask import mean_total
+from simulator.answers.why.ask import why
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import previous_crop, soil
-from simulator.season.after import follow
-from simulator.trials.sensitivity import Field, Place
+from simulator.season.residue_decay import follow
 from simulator.weather.change import parse_change
-from simulator.weather.generated_against_recorded import held_against
+from simulator.weather.files.record_check import checked
+from simulator.weather.generator.against_recorded import held_against
 from simulator.weather.record import (
     fall_season,
     fill_short_gaps,
@@ -39,7 +40,6 @@ from simulator.weather.record import (
     usable_years,
     why_not,
 )
-from simulator.weather.record_check import checked
 from simulator.weather.year_types import kinds_of_year
 
 DAY = np.timedelta64(1, "D")
@@ -302,7 +302,7 @@ def test_a_call_checks_once(record: xr.Dataset, monkeypatch: pytest.MonkeyPatch)
         seen.append(one)
         return checked(one)
 
-    for module in (simulator.season.run, simulator.weather.change):
+    for module in (simulator.season.compare, simulator.weather.change):
         monkeypatch.setattr(module, "checked", counted)
     simulator.compare(record, sow="10-20", nitrogen="0 lb/acre", years=[1999],
                       changes="rain november = 11 inch")  # fmt: skip

@@ -17,7 +17,7 @@ from docs.maker import docstrings, fields, reference, site
 from simulator import units
 from simulator.commands import fallsown
 from simulator.parameters.describe import SETS
-from simulator.season.day_record import RECORD
+from simulator.season.day.record import RECORD
 from simulator.show import output
 
 ROOT = Path(__file__).resolve().parents[1]

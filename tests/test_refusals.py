@@ -167,7 +167,7 @@ def test_a_fault_of_ours_is_one_line_and_exit_1(monkeypatch: pytest.MonkeyPatch)
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("inside")
 
-    monkeypatch.setattr("simulator.season.run.compare", fail)
+    monkeypatch.setattr("simulator.season.compare.compare", fail)
     result = run("whatif")
     assert result.exit_code == 1
     assert result.stderr == (
@@ -190,7 +190,7 @@ def test_interruption_is_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("simulator.season.run.compare", stop)
+    monkeypatch.setattr("simulator.season.compare.compare", stop)
     result = run("whatif")
     assert (result.exit_code, result.output) == (130, "")
 
@@ -365,7 +365,7 @@ def test_where_nothing_can_be_kept_it_is_said(
 
     (tmp_path / "file").write_text("")
     monkeypatch.setattr(compiled, "CACHE", tmp_path / "file" / "fallsown")
-    monkeypatch.setattr("simulator.season.run.is_compiled", lambda _: False)
+    monkeypatch.setattr("simulator.season.compiling.is_compiled", lambda _: False)
     result = run("season", "--year", "2006")
     assert result.exit_code == 0
     assert "at every run" in result.stderr and "XDG_CACHE_HOME" in result.stderr

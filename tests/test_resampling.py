@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from simulator.problems import InputError
-from simulator.weather.generated import make_weather
-from simulator.weather.generator import falls
-from simulator.weather.reading import read_weather
-from simulator.weather.record import NAMES
-from simulator.weather.resampling import (
+from simulator.weather.files.reading import read_weather
+from simulator.weather.generator.daily import falls
+from simulator.weather.generator.generated import make_weather
+from simulator.weather.generator.resampling import (
     LEAP_DAY,
     assemble,
     block_of_days,
@@ -18,6 +17,7 @@ from simulator.weather.resampling import (
     seasons_of,
     spread_out,
 )
+from simulator.weather.record import NAMES
 from simulator.weather.samples import sample_weather
 from simulator.weather.year_types import kinds_of_year, year_weights
 

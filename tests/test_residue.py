@@ -9,7 +9,7 @@ import pytest
 
 from simulator.process import residue
 from simulator.process.residue import net_mineralisation, residue_cover
-from simulator.season.diary import RESIDUE_AREA
+from simulator.season.day.order import RESIDUE_AREA
 
 # the coefficient that covers 30 % of the ground at 600 lb/ac, printed as 0.000530 ha/kg
 AREA = -math.log(0.7) / 672.5

@@ -22,9 +22,9 @@ from simulator.process.residue import (
     residue_decay_rate,
     soil_loss_ratio,
 )
-from simulator.season.after import AFTER, COLUMNS, decay, follow
-from simulator.season.field import CARBON
-from simulator.season.run import compare
+from simulator.season.compare import compare
+from simulator.season.day.state import CARBON
+from simulator.season.residue_decay import AFTER, COLUMNS, decay, follow
 
 HANDBOOK = "Renard et al. (1997), USDA Agriculture Handbook 703"
 LITTERBAGS = "Ghidey and Alberts (1993), Kingdom City, Missouri, abstract"

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
 
-from simulator.advice.nitrogen_response import (
+from simulator.answers.response.ask import (
     ALL,
     FATES,
     equal_pairs,
@@ -24,10 +24,10 @@ from simulator.advice.nitrogen_response import (
     spoken_rate,
     timing_value,
 )
+from simulator.answers.response.table import Shown, whole_percents
+from simulator.answers.response.words import sentences
 from simulator.commands import fallsown
-from simulator.season.run import compare
-from simulator.show.response import Shown, whole_percents
-from simulator.show.response_sentences import sentences
+from simulator.season.compare import compare
 from simulator.weather.samples import sample_weather
 
 RATES = np.array([0.0, 30.0, 60.0, 90.0])

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import differential_evolution, least_squares
 
-from simulator.advice.response_curves import (
+from simulator.answers.shared.response_curves import (
     FEWEST,
     LINEAR,
     LINEAR_PLATEAU,

@@ -14,13 +14,18 @@ import xarray as xr
 from click.testing import CliRunner, Result
 from scipy import stats
 
-from simulator.advice.few_falls import effective_number, weighted_quantiles, wilson
-from simulator.advice.leaching_index import hydrologic_group, leaching_index, leaching_index_of
-from simulator.advice.risk import Risk, chances, groups_of, risk_at
+from simulator.answers.risk import data as risk_data
+from simulator.answers.risk import words as risk_words
+from simulator.answers.risk.ask import Risk, chances, groups_of, risk_at
+from simulator.answers.risk.leaching_index import (
+    hydrologic_group,
+    leaching_index,
+    leaching_index_of,
+)
+from simulator.answers.shared.few_falls import effective_number, weighted_quantiles, wilson
 from simulator.commands import fallsown
 from simulator.problems import InputError
-from simulator.season.run import compare
-from simulator.show import risk as show
+from simulator.season.compare import compare
 from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather
 
@@ -280,7 +285,7 @@ def test_kinds_must_cover_the_falls() -> None:
 
 
 def said(one: Risk) -> str:
-    return " ".join(show.sentences(one, "si"))
+    return " ".join(risk_words.sentences(one, "si"))
 
 
 def with_biomass(one: Risk, factor: float, **more: object) -> Risk:
@@ -349,7 +354,7 @@ def test_kinds_are_said_with_their_doubt(here: Risk) -> None:
 
 @pytest.mark.analytic("corners of a step curve: a share of falls with at least so much biomass")
 def test_the_curve_counts_falls(here: Risk) -> None:
-    rows = [row for row in show.curve_rows(here, "si") if row["sown"] == "Oct 20"]
+    rows = [row for row in risk_data.curve_rows(here, "si") if row["sown"] == "Oct 20"]
     values = here.grid["biomass_kg_ha"].squeeze().sel(sow="10-20").values
     for row in rows[1:-1]:
         made = (values >= row["biomass"] - 1e-6).mean()

@@ -14,7 +14,7 @@ import pytest
 
 import simulator
 from simulator.problems import InputError
-from simulator.weather.climatology import read_climatology
+from simulator.weather.generator.climatology import read_climatology
 from simulator.weather.samples import (
     DEFAULT_SAMPLE,
     find_sample,

@@ -11,9 +11,10 @@ from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 from simulator.problems import InputError
-from simulator.season.day_record import FIELDS
+from simulator.season.compare import compare
+from simulator.season.day.record import FIELDS
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
-from simulator.season.run import compare, run_season
 from simulator.weather.change import change_weather
 from simulator.weather.record import season_day
 from simulator.weather.samples import sample_weather, samples

@@ -11,12 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import simulator
-from simulator.commands import fallsown
-from simulator.parameters.cereals import rye
-from simulator.parameters.fertilizers import fertilizer
-from simulator.parameters.soils import Soil, previous_crop, soil
-from simulator.problems import InputError
-from simulator.trials.sensitivity import (
+from simulator.answers.sensitivity.ask import (
     OUTCOMES,
     Field,
     Place,
@@ -25,6 +20,11 @@ from simulator.trials.sensitivity import (
     sensitivity,
     varied,
 )
+from simulator.commands import fallsown
+from simulator.parameters.cereals import rye
+from simulator.parameters.fertilizers import fertilizer
+from simulator.parameters.soils import Soil, previous_crop, soil
+from simulator.problems import InputError
 
 
 def field(ground: Soil | None = None) -> Field:

@@ -28,10 +28,10 @@ from simulator.problems import InputError
 from simulator.season.grid import run as grid_run
 from simulator.season.grid import run_grid
 from simulator.season.grid.store import Building
-from simulator.weather import several, station_rows, tables, text
-from simulator.weather.checking import check_stations, check_weather
+from simulator.weather.files import several, station_rows, tables, text
+from simulator.weather.files.checking import check_stations, check_weather
+from simulator.weather.files.reading import read_weather
 from simulator.weather.places import find_places, read_place, read_places
-from simulator.weather.reading import read_weather
 from simulator.weather.samples import sample_weather
 
 # The columns in which Climate Data Online hands out Daily Summaries of GHCN-Daily, in US units.
@@ -561,7 +561,7 @@ def test_a_run_that_was_killed_while_it_took_a_table_apart_goes_on(
     code = f"""if True:
         import os, signal
         from simulator.season.grid import run_grid
-        from simulator.weather import several
+        from simulator.weather.files import several
         from simulator.weather.places import find_places
         several.HELD = 10_000
         honest = several._write

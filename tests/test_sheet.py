@@ -14,13 +14,13 @@ from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
 import simulator
-from simulator.advice import whatif as whatif_advice
+from simulator.answers.sheet.layout import Sheet, html, text
+from simulator.answers.sheet.pdf import lacking, pdf
+from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
+from simulator.answers.sheet.questions.ask import Ask
 from simulator.commands import fallsown
-from simulator.season.run import compare
-from simulator.show.questions import QUESTIONS, USUAL, defaults, make_sheet
-from simulator.show.questions.ask import Ask
-from simulator.show.sheet import Sheet, html, text
-from simulator.show.sheet_pdf import lacking, pdf
+from simulator.season import cases
+from simulator.season.compare import compare
 
 FEW = "2013:2024"
 HOSTILE = '<img src=x onerror=alert(1)> & "O\'Hare" {{ 7*7 }} </title>'
@@ -183,9 +183,9 @@ def test_held_nitrogen_is_told_apart_from_nitrogen_at_sowing(sheets: dict[str, S
                          for weather in ("as it was", "changed")}  # fmt: skip
     grid = sheets["whatif"].data
     lost = grid["nitrate_leached_kg_ha"].isel(seeding=0, sow=0, end=0).mean("year")
-    by_60 = lost.sel(case=whatif_advice.CHANGED).isel(nitrogen=2) - lost.sel(
-        case=whatif_advice.CHANGED
-    ).isel(nitrogen=0)
+    by_60 = lost.sel(case=cases.CHANGED).isel(nitrogen=2) - lost.sel(case=cases.CHANGED).isel(
+        nitrogen=0
+    )
     for when, timing in (("at sowing", "sowing"), ("on Feb 15", "02-15")):
         told = max(float(by_60.sel(nitrogen_timing=timing)) / 1.120851, 0.0)
         assert rows[when, "changed"][-1] == f"{told:.0f}"

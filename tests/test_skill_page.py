@@ -18,7 +18,7 @@ from docs.maker.calibration import Kind, Trials
 from docs.maker.open_trials import season_weights
 from docs.maker.scores import mean, root_mean_square, spread
 from simulator.parameters import cereals, soils
-from simulator.season.run import empty_days
+from simulator.season.arrays import empty_days
 
 
 def rows(*told: tuple[str, str, str, float, float, float]) -> pd.DataFrame:

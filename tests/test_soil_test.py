@@ -12,21 +12,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import simulator
-from simulator.advice.risk import risk_at
+from simulator.answers.risk.ask import risk_at
+from simulator.answers.sensitivity.ask import Field, varied
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import PREVIOUS_CROPS, SOIL_TEST, PreviousCrop, layer_bottoms, soil
 from simulator.problems import InputError
 from simulator.process.nitrogen import set_to_soil_test, share_above
-from simulator.season.day_record import FIELDS
+from simulator.season.compare import compare
+from simulator.season.day.record import FIELDS
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan, day_number
-from simulator.season.run import compare, run_season
 from simulator.season.soil_test import read_organic_matter, read_soil_test
 from simulator.trials.agreement import with_organic_matter
 from simulator.trials.observations import read_plots
 from simulator.trials.plots import crop_with_test
-from simulator.trials.sensitivity import Field, varied
 from simulator.weather.samples import sample_weather
 
 CLOSE = 1e-6  # kg/ha

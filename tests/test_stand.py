@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from simulator.parameters.cereals import CEREALS
 from simulator.process.nitrogen import shoot_nitrogen
-from simulator.season import drivers
-from simulator.season.diary import WORK
-from simulator.season.field import AGES, FIELD
+from simulator.season.day import drivers
+from simulator.season.day.order import WORK
+from simulator.season.day.stand import let_leaves_fall, lose_leaves, put_on_growth, thin_out
+from simulator.season.day.state import AGES, FIELD
+from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
-from simulator.season.run import run_season
-from simulator.season.stand_today import let_leaves_fall, lose_leaves, put_on_growth, thin_out
 from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather
 

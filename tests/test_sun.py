@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from simulator.parameters.cereals import cereal
 from simulator.process import sun
-from simulator.season.drivers import COLUMNS, RADIATION, fill_drivers
+from simulator.season.day.drivers import COLUMNS, RADIATION, fill_drivers
 
 FAO = "Allen et al. (1998), FAO paper 56, "
 MID_MONTHS = (15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349)

@@ -14,7 +14,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
-from simulator.advice.termination import (
+from simulator.answers.timing.ask import (
     BOTH,
     DATES,
     ENOUGH_KILL,
@@ -28,10 +28,11 @@ from simulator.advice.termination import (
     timing,
     waiting,
 )
+from simulator.answers.timing.table import tables
+from simulator.answers.timing.words import sentences
 from simulator.commands import fallsown
 from simulator.parameters.soils import sandy_loam
-from simulator.season.run import compare
-from simulator.show.timing import sentences, tables
+from simulator.season.compare import compare
 
 
 def run(*arguments: str) -> Result:

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from simulator.advice import wording
-from simulator.advice.cautions import cautions, dead_stands
-from simulator.advice.main_effects import main_effects
-from simulator.advice.main_effects import sentences as main_sentences
-from simulator.advice.whatif import effects, goes_on_after, sentences
-from simulator.season.run import compare
+from simulator.answers.compare.ask import main_effects
+from simulator.answers.compare.words import sentences as main_sentences
+from simulator.answers.whatif.ask import effects, goes_on_after
+from simulator.answers.whatif.words import sentences
+from simulator.season.compare import compare
+from simulator.show import wording
+from simulator.show.cautions import cautions, dead_stands
 from simulator.weather.change import parse_change
 from simulator.weather.samples import sample_weather
 

@@ -14,24 +14,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import simulator
-from simulator.advice import why as module
-from simulator.advice.shapley import shapley
-from simulator.advice.why import (
-    BIOMASS,
-    LEACHED,
-    OUTCOMES,
-    PIECES,
-    RESPONSE,
-    Month,
-    Why,
-    why,
-)
-from simulator.advice.why_sentences import cause, sentences
+from simulator.answers.why import ask as module
+from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, PIECES, RESPONSE, Month, Why, why
+from simulator.answers.why.chart import chart as why_chart
+from simulator.answers.why.data import dataset
+from simulator.answers.why.shapley import shapley
+from simulator.answers.why.words import cause, sentences
 from simulator.commands import fallsown
 from simulator.problems import InputError
-from simulator.season.run import compare
-from simulator.show.why import dataset
-from simulator.show.why_chart import chart as why_chart
+from simulator.season.compare import compare
 from simulator.weather.record import make_record, season_day
 
 ODD = 2002  # the year that is changed

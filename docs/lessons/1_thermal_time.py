@@ -121,7 +121,7 @@ assert plain > hot[HORIZONTAL] > hot[INTERMEDIATE] > hot[VERTICAL]
 
 # %% [check]
 import simulator
-from simulator.advice.degree_days import degree_days
+from simulator.answers.degree_days import degree_days
 
 record = simulator.sample_weather()
 season = degree_days(record, bases=[0.0, 40 / 1.8 - 32 / 1.8])["thermal_time_degC_d"]

@@ -23,7 +23,7 @@ from itertools import pairwise
 
 import simulator
 from simulator import units
-from simulator.advice.termination import timing
+from simulator.answers.timing import timing
 from simulator.parameters.soils import soil
 
 record = simulator.sample_weather()

@@ -24,7 +24,7 @@ from math import sqrt
 
 import simulator
 from simulator import units
-from simulator.advice.few_falls import wilson
+from simulator.answers.shared.few_falls import wilson
 
 record = simulator.sample_weather()
 grid = simulator.compare(record, nitrogen="60 lb/acre").squeeze()

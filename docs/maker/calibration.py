@@ -152,7 +152,7 @@ class Kind:
     Parameters
     ----------
     name, field : str
-        Of `ERRORS`; of `simulator.season.day_record.DAY`.
+        Of `ERRORS`; of `simulator.season.day.record.DAY`.
     second, first : int array (measurement,)
         Rows; ``first`` is -1 where nothing is taken off.
     days : array (measurement,)
@@ -236,7 +236,7 @@ class Trials:
 
         Returns
         -------
-        structured array (row,) of `simulator.season.day_record.DAY`
+        structured array (row,) of `simulator.season.day.record.DAY`
         """
         kinds, grounds, crops = self.with_values(self.shipped if values is None else values)
         return (runs or self.runs).simulate(kinds, grounds, crops)
@@ -514,7 +514,7 @@ class LeftOut:
     gone : bool array (part, season)
     values : array (part, freed)
         What was fitted without each.
-    made : structured array (row,) of `simulator.season.day_record.DAY`
+    made : structured array (row,) of `simulator.season.day.record.DAY`
     """
 
     part: Part

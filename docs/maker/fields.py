@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from docs.maker.tables import table
 from simulator.commands import fallsown
-from simulator.season.day_record import RECORD
+from simulator.season.day.record import RECORD
 from simulator.show.output import _LABELS as LABELS
 from simulator.show.output import ROW_VARIABLES
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder

@@ -31,9 +31,10 @@ ROOMS = {
     "parameters": "cereals, soils, previous crops, fertilizers, residues, prices",
     "weather": "records: reading, checking, changing, generating",
     "season": "plans, and the loop over days, years and plans",
-    "advice": "a question, an answer, no printing",
-    "trials": "plots beside simulations: agreement, fitting, sensitivity",
-    "show": "how an answer looks: tables, sentences, charts, files",
+    "trials": "plots beside simulations: agreement, fitting, skill",
+    "show": "the kit: words, tables, charts, files",
+    "answers": "a question, an answer: what is asked, words, tables, charts",
+    "page": "the page in the browser",
 }
 
 

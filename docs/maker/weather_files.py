@@ -4,16 +4,8 @@ from __future__ import annotations
 
 from docs.maker.docstrings import described
 from docs.maker.tables import table
-from simulator.weather import (
-    columns,
-    ghcn,
-    netcdf,
-    plausible,
-    record,
-    several,
-    spreadsheet,
-    tables,
-)
+from simulator.weather import record
+from simulator.weather.files import columns, ghcn, netcdf, plausible, several, spreadsheet, tables
 
 
 def weather_files_page() -> str:

@@ -11,12 +11,13 @@ import os
 import sys
 import traceback
 from importlib import import_module
+from types import ModuleType
 from typing import Any, NoReturn
 
 import click
 
 from simulator import __version__
-from simulator.commands.options import (
+from simulator.commands.shared.options import (
     ARGUMENTS,
     DEBUG_OPTION,
     DONE,
@@ -35,6 +36,18 @@ _COMMANDS = (
 )  # fmt: skip
 
 
+# folders of those that do not stand in this one
+_FOLDERS = {
+    **dict.fromkeys(("agree", "fit", "sensitivity"), "trials."),
+    **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
+}
+
+
+def module_of(command: str) -> ModuleType:
+    """Import the module of a command."""
+    return import_module(f"simulator.commands.{_FOLDERS.get(command, '')}{command}")
+
+
 class Commands(click.Group):
     """A group whose commands are loaded on use and whose faults reach people as messages."""
 
@@ -46,7 +59,7 @@ class Commands(click.Group):
         """Load one command."""
         if cmd_name not in _COMMANDS:
             return None
-        command: click.Command = import_module(f"simulator.commands.{cmd_name}").command
+        command: click.Command = module_of(cmd_name).command
         return command
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:

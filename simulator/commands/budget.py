@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -65,7 +65,7 @@ def command(
     The packaged prices are invented round figures: write them with --write-prices, put in your
     own, and use them with --prices.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     if write_prices is not None:
         _write_prices(write_prices)
@@ -82,15 +82,15 @@ def ask(
     as_json: bool, out: Path | None, **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice import break_even, budget
-    from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather
+    from simulator.answers.budget import ask as budget
+    from simulator.answers.budget import break_even, data, table
+    from simulator.answers.budget.words import sentences
+    from simulator.commands.shared.answering import check_size, gather
     from simulator.parameters.prices import default_prices, read_prices, value_of_biomass
     from simulator.season import plan as season_plan
-    from simulator.season.run import compare
-    from simulator.show import budget as show
+    from simulator.season.compare import compare
     from simulator.show.answer import Reply
-    from simulator.show.budget_sentences import sentences
+    from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
 
     asked, field = options.split_field(asked)
@@ -122,14 +122,14 @@ def ask(
     more_nitrogen = grow(**{**alone, "nitrogen": [NITROGEN_TRIED]})
     more_seed = grow(**{**alone, "seeding": [SEED_TRIED]})
 
-    def reckon(system: System) -> show.Shown:
+    def reckon(system: System) -> table.Shown:
         both = [
             budget.standings(one, asked_for["ended_by"], prices, system, goal)[0]
             for one, asked_for in zip(pair_grids, pair, strict=True)
         ]
         first = both[0].plan
         choices = budget.standings(grid, endings, prices, system, goal)
-        return show.Shown(
+        return table.Shown(
             prices=prices, pair=(both[0], both[1]), plans=choices,
             best=budget.cheapest(choices, chance / 100.0), frontier=budget.frontier(choices),
             next_units=[
@@ -142,23 +142,23 @@ def ask(
 
     shown, in_si = reckon(system), reckon("si")
     answer = gather(
-        "budget", show.dataset(grid, in_si.plans, prices.currency),
+        "budget", data.dataset(grid, in_si.plans, prices.currency),
         left_out=list(grid.attrs["left_out"]),
         cautions=[f"Prices are yours to check: {prices.label}, of {prices.date}.",
                   *cautions(grid.attrs, nitrogen=True, termination=True)],
         sentences=sentences(shown, system), notes=[*grid.attrs["notes"], *dead_stands(grid)],
-        **show.as_json(in_si, "si"),
+        **data.as_json(in_si, "si"),
     )  # fmt: skip
 
     def draw() -> Any:
-        from simulator.show import budget_chart
+        from simulator.answers.budget import chart as budget_chart
 
         return budget_chart.chart(shown, system, grid.attrs)
 
     return Reply(
         answer=answer, draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
-        lay_tables=lambda: show.tables(shown, system),
+        lay_tables=lambda: table.tables(shown, system),
     )  # fmt: skip
 
 
@@ -212,7 +212,7 @@ def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
 
 def _endings(text: str, name: str) -> tuple[str, ...]:
     """Read the work that ends a stand."""
-    from simulator.advice.budget import ENDINGS
+    from simulator.answers.budget.ask import ENDINGS
     from simulator.problems import fault
 
     given = [part.strip().lower() for part in text.split(",")]

@@ -7,11 +7,11 @@ from typing import Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
-from simulator.commands.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
-from simulator.commands.measured import soil_finder, with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart, draw
+from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
+from simulator.commands.shared.measured import soil_finder, with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import fault
 
 
@@ -31,11 +31,12 @@ def command(
     file that the whole grid goes to.
     A run that was stopped goes on when the same command is given again.
     """
-    from simulator.advice import main_effects
-    from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather, give, warn_of_long_table
+    from simulator.answers.compare import words
+    from simulator.answers.compare.table import compare_tables
+    from simulator.commands.shared.answering import check_size, gather, give, warn_of_long_table
     from simulator.show.answer import answer_text
-    from simulator.show.grids import compare_tables, heading
+    from simulator.show.cautions import cautions, dead_stands
+    from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
 
     parameters = asked["parameters"]
@@ -64,18 +65,18 @@ def command(
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
-    from simulator.season.run import compare
+    from simulator.season.compare import compare
 
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
     grid.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
         "compare", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=main_effects.sentences(grid, system),
+        sentences=words.sentences(grid, system),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )  # fmt: skip
     if chart is not None:
-        from simulator.show import sowing_chart
+        from simulator.answers.compare import chart as sowing_chart
 
         draw(sowing_chart.chart(grid, system), chart)
     if as_json:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -41,7 +41,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Early and late sowing side by side, standing, flat, rolled or buried. The same record's weather
     goes on into summer; where it ends, the answer says so.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     reply = ask(chart=chart, as_json=as_json, out=out, **asked)
     tell(reply, chart=chart, as_json=as_json, out=out)
@@ -53,13 +53,13 @@ def ask(
     as_json: bool, out: Path | None, **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice.cautions import cautions, dead_stands
-    from simulator.advice.cover import FEWEST_DAYS, cover
-    from simulator.commands.answering import check_size, gather
+    from simulator.answers.cover import data, table, words
+    from simulator.answers.cover.ask import FEWEST_DAYS, cover
+    from simulator.commands.shared.answering import check_size, gather
     from simulator.problems import fault
-    from simulator.season.after import LONGEST, follow
-    from simulator.show import cover as show
+    from simulator.season.residue_decay import LONGEST, follow
     from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -79,7 +79,7 @@ def ask(
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     check_size(wanted, record, len(plans["sow"]), len(lies))
-    from simulator.season.run import compare
+    from simulator.season.compare import compare
 
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
@@ -91,23 +91,23 @@ def ask(
     found = cover(stands, follow(record, stands, residue=lies, days=days))
     answer = gather(
         "cover", found.by_day, left_out=[*grid.attrs["left_out"], *found.left_out],
-        cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *show.CAUTIONS],
-        sentences=show.sentences(found, system),
+        cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
+        sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *dead_stands(grid)],
-        falls=show.falls_json(found),
+        falls=data.falls_json(found),
     )  # fmt: skip
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.after["year"].values.tolist()
 
     def draw() -> Any:
-        from simulator.show import cover_chart
+        from simulator.answers.cover import chart as cover_chart
 
         return cover_chart.chart(found, system)
 
     return Reply(
         answer=answer, draw=draw,
-        lay_heading=lambda: show.head(found, system),
-        lay_tables=lambda: show.tables(found, system),
+        lay_heading=lambda: words.head(found, system),
+        lay_tables=lambda: table.tables(found, system),
     )  # fmt: skip
 
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from importlib import import_module
 from keyword import iskeyword
 from os import PathLike, fspath
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from simulator.commands import options
+from simulator.commands import module_of
+from simulator.commands.shared import options
 from simulator.problems import InputError, Problem, as_arguments, fault
 from simulator.season import asked as arguments
 
@@ -126,9 +126,7 @@ def ask(
         context.meta[options.RECORDS if of_trial else options.RECORD] = weather
         context.params["as_json"] = True  # nobody is to be warned of long tables
         with context:
-            reply: Reply = import_module(f"simulator.commands.{QUESTIONS[name]}").ask(
-                **context.params
-            )
+            reply: Reply = module_of(QUESTIONS[name]).ask(**context.params)
     except click.UsageError as error:
         _refuse(error)
     except InputError as error:
@@ -141,7 +139,7 @@ def ask(
 
 
 def _command(name: str) -> click.Command:
-    command: click.Command = import_module(f"simulator.commands.{QUESTIONS[name]}").command
+    command: click.Command = module_of(QUESTIONS[name]).command
     return command
 
 

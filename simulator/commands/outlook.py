@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Each past fall lends its weather from tomorrow on. The answer is a band for each end, how it
     changed while the days came in, and whether such bands were honest in past seasons.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     reply = ask(chart=chart, as_json=as_json, out=out, **asked)
     tell(reply, chart=chart, as_json=as_json, out=out)
@@ -57,13 +57,14 @@ def ask(
     years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice.cautions import cautions
-    from simulator.advice.outlook import outlook
-    from simulator.commands.answering import gather
+    from simulator.answers.outlook import data as outlook_data
+    from simulator.answers.outlook import table, words
+    from simulator.answers.outlook.ask import outlook
     from simulator.commands.risk import read_target
+    from simulator.commands.shared.answering import gather
     from simulator.season.plan import month_day
-    from simulator.show import outlook as show
     from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -91,21 +92,21 @@ def ask(
         with_hindcast=hindcast, announce=options.announce,
     )  # fmt: skip
     found.attrs["read_notes"] = record.attrs.get("notes", "")
-    data = show.dataset(found, goal)
+    data = outlook_data.dataset(found, goal)
     answer = gather(
-        "outlook", data, left_out=found.left_out, notes=show.notes(found),
+        "outlook", data, left_out=found.left_out, notes=words.notes(found),
         cautions=cautions(found.attrs, nitrogen=True, termination=True),
-        sentences=show.sentences(found, data, system, goal), **show.more(found),
+        sentences=words.sentences(found, data, system, goal), **outlook_data.more(found),
     )  # fmt: skip
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
 
     def draw() -> Any:
-        from simulator.show import outlook_chart
+        from simulator.answers.outlook import chart as outlook_chart
 
         return outlook_chart.chart(found, data, system, goal)
 
     return Reply(
         answer=answer, draw=draw,
-        lay_heading=lambda: show.heading(found, system),
-        lay_tables=lambda: show.tables(found, data, system, goal),
+        lay_heading=lambda: words.heading(found, system),
+        lay_tables=lambda: table.tables(found, data, system, goal),
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from simulator.commands import options
+from simulator.commands.shared import options
 
 USUAL_PORT = 8471
 
@@ -23,7 +23,7 @@ def command(*, port: int, no_browser: bool) -> None:
     from simulator.problems import fault
 
     try:
-        from simulator.show.page import running
+        from simulator.page import running
     except ImportError as error:
         raise fault("fallsown page", f"It needs {error.name}, which is not installed.",
                     "Run: python -m pip install 'fallsown[page]'") from error  # fmt: skip

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -50,7 +50,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     It says what each pound brings and where the nitrogen ended, which late sowings with nitrogen
     equal earlier ones without, and whether to hold the nitrogen back, in which kind of year.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     reply = ask(chart=chart, as_json=as_json, out=out, **asked)
     tell(reply, chart=chart, as_json=as_json, out=out)
@@ -63,14 +63,15 @@ def ask(
     units: str | None, as_json: bool, out: Path | None, **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice import nitrogen_response as advice
-    from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather
-    from simulator.show import response as show
+    from simulator.answers.response import ask as advice
+    from simulator.answers.response import data as response_data
+    from simulator.answers.response import table
+    from simulator.answers.response.words import sentences
+    from simulator.commands.shared.answering import check_size, gather
     from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
-    from simulator.show.response_sentences import sentences
 
     asked, field = options.split_field(asked)
     read = [asked["weather"], kinds]
@@ -85,7 +86,7 @@ def ask(
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
-    from simulator.season.run import compare
+    from simulator.season.compare import compare
 
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
     grid.attrs["read_notes"] = record.attrs.get("notes", "")
@@ -94,7 +95,7 @@ def ask(
     part["kind_of_year"] = ("year", [of_year.get(y, "") for y in part["year"].values.tolist()])
     timings = list(map(str, part["nitrogen_timing"].values))
     numbers = part.drop_vars("kind_of_year")
-    shown = show.Shown(
+    shown = table.Shown(
         part=part,
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
@@ -108,19 +109,19 @@ def ask(
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=sentences(shown, system),
-        notes=[*grid.attrs["notes"], *notes, *show.notes(shown, hit_rate), *dead_stands(grid)],
-        **show.as_json(shown),
+        notes=[*grid.attrs["notes"], *notes, *table.notes(shown, hit_rate), *dead_stands(grid)],
+        **response_data.as_json(shown),
     )  # fmt: skip
 
     def draw() -> Any:
-        from simulator.show import response_chart
+        from simulator.answers.response import chart as response_chart
 
         return response_chart.chart(shown, system)
 
     return Reply(
         answer=answer, draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
-        lay_tables=lambda: show.tables(shown, system),
+        lay_tables=lambda: table.tables(shown, system),
     )  # fmt: skip
 
 
@@ -150,7 +151,7 @@ def _kinds(
 
 def _rows(grid: xr.Dataset, part: xr.Dataset, kinds: xr.DataArray, names: list[str]) -> xr.Dataset:
     """Put what nitrogen brought beside the fields of each season."""
-    from simulator.advice.nitrogen_response import marginal
+    from simulator.answers.response.ask import marginal
 
     more = marginal(part)
     for name in ("seeding", "end"):

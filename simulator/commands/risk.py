@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import draw
-from simulator.commands.many_places import (
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import draw
+from simulator.commands.shared.many_places import (
     GRID,
     MAP,
     OF_GRID,
@@ -26,15 +26,15 @@ from simulator.commands.many_places import (
     shown_units,
     size_of,
 )
-from simulator.commands.measured import soil_finder, with_soil_test
-from simulator.commands.sources import Source, check_longitudes, find_sources, records
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared.measured import soil_finder, with_soil_test
+from simulator.commands.shared.sources import Source, check_longitudes, find_sources, records
+from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Problem, fault
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.advice.risk import Risk
+    from simulator.answers.risk.ask import Risk
     from simulator.parameters.soils import Soil
     from simulator.show.answer import Reply
     from simulator.units import System
@@ -93,8 +93,8 @@ def command(
     kind. Chances have intervals that say how few falls there are. Nitrate lost is held against the
     limit for drinking water. More than ten places are ranked in one table, and shared by workers.
     """
-    from simulator.commands.answering import give
-    from simulator.show.places import shortened, write_map
+    from simulator.answers.places.risk import shortened, write_map
+    from simulator.commands.shared.answering import give
 
     found = find(weights=weights, units=units, chart=chart, map_=map_, as_json=as_json, out=out,
                  grid=grid, **asked)  # fmt: skip
@@ -125,7 +125,7 @@ def find(
     units: str | None, as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
 ) -> Found:  # fmt: skip
     """Read the question and work out every place."""
-    from simulator.show.risk import MOST_IN_FULL
+    from simulator.answers.risk.data import MOST_IN_FULL
     from simulator.weather.year_types import FALL_RAIN
 
     file = options.load_parameters(asked["parameters"])
@@ -173,9 +173,9 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
     InputError
         As `simulator.show.output.check_destination`.
     """
+    from simulator.answers.places.risk import MAP_SUFFIXES
     from simulator.show.charts import SUFFIXES
     from simulator.show.output import check_destination
-    from simulator.show.places import MAP_SUFFIXES
 
     endings = {"--out": (".csv", ".nc"), "--chart": SUFFIXES, "--map": MAP_SUFFIXES,
                "--grid": STORES}  # fmt: skip
@@ -248,11 +248,11 @@ class Question:
         Raises
         ------
         InputError
-            The record, where it is one; as `simulator.advice.risk.risk_at`.
+            The record, where it is one; as `simulator.answers.risk.ask.risk_at`.
         """
-        from simulator.advice import risk
-        from simulator.commands.answering import check_size
-        from simulator.weather.generated import generate_weather
+        from simulator.answers.risk import ask as risk
+        from simulator.commands.shared.answering import check_size
+        from simulator.weather.generator.generated import generate_weather
         from simulator.weather.year_types import kinds_of_year, parse_weights
 
         if isinstance(record, InputError):
@@ -280,9 +280,9 @@ class Question:
         Raises
         ------
         InputError
-            As `simulator.advice.risk.risk_in`.
+            As `simulator.answers.risk.ask.risk_in`.
         """
-        from simulator.advice.risk import risk_in
+        from simulator.answers.risk.ask import risk_in
 
         return risk_in(seasons, target=self.target, often=self.often)
 
@@ -298,8 +298,8 @@ def grow_together(
     InputError
         As `simulator.season.grid.run_grid`.
     """
-    from simulator.advice.each_place import each_place, without_season
-    from simulator.advice.risk import FIELDS
+    from simulator.answers.places.ask import each_place, without_season
+    from simulator.answers.risk.ask import FIELDS
 
     places = [one.place for one in sources if one.place is not None]
     with grid_in(store, places, fields=FIELDS, years=question.years, soil_of=question.soil_of,
@@ -367,15 +367,15 @@ class Found:
 
     def keep(self, store: Path, grid: xr.Dataset) -> None:
         """Note where the grid behind it is kept."""
-        from simulator.show.place_grid import kept_at
+        from simulator.answers.places.grid import kept_at
 
         self.store = {"store": str(store)}
         self.sentences = [kept_at(grid, store, size_of(store))]
 
     def add(self, name: str, risk_of: Callable[[], Risk]) -> None:
         """Work out a place; where that fails, name it among the left out."""
-        from simulator.advice.cautions import cautions, dead_stands
-        from simulator.show.risk import notes
+        from simulator.answers.risk.words import notes
+        from simulator.show.cautions import cautions, dead_stands
 
         try:
             one = risk_of()
@@ -410,20 +410,20 @@ def reply_of(
     InputError
         No place is left.
     """
-    from simulator.commands.answering import gather
-    from simulator.show import places as many
-    from simulator.show import risk as show
+    from simulator.answers.places import risk as many
+    from simulator.answers.risk import data, table, words
+    from simulator.commands.shared.answering import gather
     from simulator.show.answer import Reply
 
     if not found.places:
         raise InputError(list(dict.fromkeys(found.problems)))
     system: System = "us" if (asked or found.units) == "us" else "si"
-    places = show.told_apart(found.places)
+    places = words.told_apart(found.places)
     rows = many.rows_of(places)
     if found.in_full:
         before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
         sentences = [f"{start}{text}" for one, start in zip(places, before, strict=True)
-                     for text in show.sentences(one, system)]  # fmt: skip
+                     for text in words.sentences(one, system)]  # fmt: skip
     else:
         sentences = [*many.sentences(rows, places[0].often, system), *many.of_kinds(places)]
         found.left_out += many.falls_left_out(found.falls_left_out)
@@ -433,20 +433,21 @@ def reply_of(
     if mapped:
         notes += many.off_the_map(rows)
     answer = gather(
-        "risk", show.dataset(places), left_out=found.left_out, notes=notes,
+        "risk", data.dataset(places), left_out=found.left_out, notes=notes,
         cautions=list(dict.fromkeys(found.cautions)), sentences=[*sentences, *found.sentences],
         **found.store,
     )  # fmt: skip
-    answer.inputs.update(show.inputs(places, found.kinds, weights))
+    answer.inputs.update(data.inputs(places, found.kinds, weights))
 
     def draw_it() -> Any:
-        from simulator.show import places_chart, risk_chart
+        from simulator.answers.places import chart as places_chart
+        from simulator.answers.risk import chart as risk_chart
 
         return (risk_chart.chart(places, system) if found.in_full
                 else places_chart.chart(rows, system))  # fmt: skip
 
     def laid() -> tuple[str, list[str]]:
-        return show.text(places, system) if found.in_full else many.text(rows, places, system)
+        return table.text(places, system) if found.in_full else many.text(rows, places, system)
 
     return Reply(answer=answer, draw=draw_it, lay_heading=lambda: laid()[0],
                  lay_tables=lambda: laid()[1]), rows  # fmt: skip

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart, draw
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart, draw
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import fault
 
 if TYPE_CHECKING:
@@ -73,13 +73,13 @@ def command(
     The tables give a digest; --json and --out give every day. With --change the chart has the
     weather as recorded beside the changed.
     """
-    from simulator.advice import one_season
-    from simulator.advice.cautions import cautions
-    from simulator.commands.answering import gather, give
+    from simulator.answers.season import words as one_season
+    from simulator.answers.season.table import balance_tables, digest, heading
+    from simulator.commands.shared.answering import gather, give
     from simulator.season.plan import Plan
     from simulator.show.answer import answer_text
+    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
-    from simulator.show.season import balance_tables, digest, heading
     from simulator.weather.change import change_weather
 
     asked, field = options.split_field(asked)
@@ -98,7 +98,7 @@ def command(
         record = change_weather(record, *changes)
     last = plan.end if "-" in plan.end else "04-15"
     (sow,) = covered_sowings(record, [plan.sow], [last], None if year is None else [year])
-    from simulator.season.run import run_season
+    from simulator.season.one_season import run_season
 
     field = with_soil_test(field, {**asked_plan, "sow": sow})
     plan, year = replace(plan, sow=sow), year or _last_year(record, sow, last)
@@ -115,7 +115,7 @@ def command(
         answer, heading(days, system), [digest(days, system), *balance_tables(days, system)]
     )  # fmt: skip
     if chart is not None:
-        from simulator.show import season_chart
+        from simulator.answers.season import chart as season_chart
 
         if changes:
             before = run_season(unchanged, plan, **field, year=year)

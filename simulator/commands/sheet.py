@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings, sowings_moved
+from simulator.answers.sheet.questions import QUESTIONS
+from simulator.commands.shared import options
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem, fault
-from simulator.show.questions import QUESTIONS
 
 if TYPE_CHECKING:
     from simulator.units import System
@@ -64,17 +64,17 @@ def command(
     The page asks the network for nothing and runs no script.
     """
     from simulator import units as unit
-    from simulator.commands.answering import check_size, gather
-    from simulator.show import sheet as show
+    from simulator.answers.sheet import files, layout
+    from simulator.answers.sheet.questions import USUAL, defaults, make_sheet
+    from simulator.answers.sheet.questions.ask import Ask
+    from simulator.commands.shared.answering import check_size, gather
     from simulator.show.charts import SUFFIXES as CHARTS
     from simulator.show.charts import write_chart
     from simulator.show.output import check_destination, json_text
-    from simulator.show.questions import USUAL, defaults, make_sheet
-    from simulator.show.questions.ask import Ask
 
     given = {name: asked.pop(name) for name in _PLANS}
     asked, field = options.split_field(asked)
-    check_destination(out, inputs=[asked["weather"]], suffixes=show.SUFFIXES)
+    check_destination(out, inputs=[asked["weather"]], suffixes=files.SUFFIXES)
     check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=CHARTS)
     if out is not None and chart is not None and out.resolve() == chart.resolve():
         raise fault("--chart", f"'{chart}' is to hold the page already.", "Name another file.")
@@ -108,12 +108,12 @@ def command(
         parameters=[*options.parameters_used()[1], *sowings_moved()], announce=options.announce,
     ))  # fmt: skip
     if chart is not None:
-        write_chart(show.titled(sheet), chart, title=f"{sheet.question} {sheet.place}")
+        write_chart(layout.titled(sheet), chart, title=f"{sheet.question} {sheet.place}")
         options.announce(f"Drawn: {chart}.")
     if out is not None:
         paper = paper or ("letter" if system == "us" else "a4")
         _warn_of_letters(sheet, out)
-        show.write_sheet(sheet, out, paper=paper)
+        files.write_sheet(sheet, out, paper=paper)
         options.announce(f"Written: {out}.")
     if as_json:
         answer = gather(
@@ -124,7 +124,7 @@ def command(
         )  # fmt: skip
         click.echo(json_text(answer))
     elif out is None:
-        click.echo(show.text(sheet))
+        click.echo(layout.text(sheet))
 
 
 def _target(text: str) -> float:
@@ -167,7 +167,7 @@ def _warn_of_letters(sheet: Any, out: Path) -> None:
     """Say which letters of a name a PDF cannot show."""
     if out.suffix.lower() != ".pdf":
         return
-    from simulator.show.sheet_pdf import lacking
+    from simulator.answers.sheet.pdf import lacking
 
     gone = lacking(sheet.place + " ".join(sheet.assumptions) + sheet.made)
     if gone:

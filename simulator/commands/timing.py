@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -36,7 +36,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     And which ways of ending the stand can be expected to work at its growth stage, by published
     trials; and what four more weeks from mid-March cost and buy.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     reply = ask(chart=chart, as_json=as_json, out=out, **asked)
     tell(reply, chart=chart, as_json=as_json, out=out)
@@ -48,11 +48,11 @@ def ask(
     **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice import termination
-    from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import gather
-    from simulator.show import timing as show
+    from simulator.answers.timing import ask as termination
+    from simulator.answers.timing import table, words
+    from simulator.commands.shared.answering import gather
     from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -76,7 +76,7 @@ def ask(
         if len(plans["end"]) < len(termination.DATES):
             notes.append(f"The weather of most falls ends before {termination.DATES[-1]}: dates go "
                          f"to {plans['end'][-1]}.")  # fmt: skip
-    from simulator.season.run import compare
+    from simulator.season.compare import compare
 
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
     grid.attrs["read_notes"] = record.attrs.get("notes", "")
@@ -90,21 +90,21 @@ def ask(
     found = found.drop_vars([name for name in found.coords if name not in found.dims])
     answer = gather(
         "timing", found, left_out=list(grid.attrs["left_out"]),
-        cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *show.CAUTIONS],
-        sentences=show.sentences(found, system),
+        cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
+        sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         sources={way.name: way.source for way in termination.WAYS},
     )  # fmt: skip
 
     def draw() -> Any:
-        from simulator.show import timing_chart
+        from simulator.answers.timing import chart as timing_chart
 
         return timing_chart.chart(found, system)
 
     return Reply(
         answer=answer, draw=draw,
-        lay_heading=lambda: show.head(found, system),
-        lay_tables=lambda: show.tables(found, system),
+        lay_heading=lambda: words.head(found, system),
+        lay_tables=lambda: table.tables(found, system),
     )  # fmt: skip
 
 

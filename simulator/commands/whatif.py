@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -34,7 +34,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Without options it answers what 11 inches of rain in November do at the default sample, over
     all its falls.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     reply = ask(chart=chart, as_json=as_json, out=out, **asked)
     tell(reply, chart=chart, as_json=as_json, out=out)
@@ -47,11 +47,12 @@ def ask(
     **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice import whatif
-    from simulator.advice.cautions import cautions, dead_stands
-    from simulator.commands.answering import check_size, gather, warn_of_long_table
+    from simulator.answers.whatif import words
+    from simulator.answers.whatif.table import whatif_tables
+    from simulator.commands.shared.answering import check_size, gather, warn_of_long_table
     from simulator.show.answer import Reply
-    from simulator.show.grids import heading, whatif_tables
+    from simulator.show.cautions import cautions, dead_stands
+    from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
 
     asked, field = options.split_field(asked)
@@ -65,7 +66,7 @@ def ask(
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
-    from simulator.season.run import compare
+    from simulator.season.compare import compare
 
     grid = compare(record, **plans, **field, years=wanted, changes=list(changes),
                    announce=options.announce)  # fmt: skip
@@ -73,14 +74,14 @@ def ask(
     answer = gather(
         "whatif", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=whatif.sentences(grid, system, record, changes),
+        sentences=words.sentences(grid, system, record, changes),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )  # fmt: skip
     if not as_json:
         warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
 
     def draw() -> Any:
-        from simulator.show import whatif_chart
+        from simulator.answers.whatif import chart as whatif_chart
 
         return whatif_chart.chart(grid, system, changes=changes)
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands import options
-from simulator.commands.charting import CHART, check_chart
-from simulator.commands.measured import with_soil_test
-from simulator.commands.sowing import covered_sowings
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -38,7 +38,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     in biomass, in what nitrogen brings and in leaching are shared so that they add up. --years
     says which falls stand for the usual.
     """
-    from simulator.commands.answering import tell
+    from simulator.commands.shared.answering import tell
 
     reply = ask(chart=chart, as_json=as_json, out=out, **asked)
     tell(reply, chart=chart, as_json=as_json, out=out)
@@ -50,12 +50,13 @@ def ask(
     **asked: Any,
 ) -> Reply:  # fmt: skip
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.advice.cautions import cautions
-    from simulator.advice.why import why
-    from simulator.advice.why_sentences import sentences
-    from simulator.commands.answering import gather
-    from simulator.show import why as show
+    from simulator.answers.why import data as why_data
+    from simulator.answers.why import table
+    from simulator.answers.why.ask import why
+    from simulator.answers.why.words import sentences
+    from simulator.commands.shared.answering import gather
     from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -71,22 +72,22 @@ def ask(
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
     found = why(record, year=year, years=wanted, **plan, **field, announce=options.announce)
-    data = show.dataset(found)
+    data = why_data.dataset(found)
     data.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "why", data, left_out=found.left_out, notes=show.notes(found),
+        "why", data, left_out=found.left_out, notes=table.notes(found),
         cautions=cautions(found.about, nitrogen=found.about["nitrogen_kg_ha"] > 0,
                           termination=True),
-        sentences=sentences(found, system), **show.differences(found),
+        sentences=sentences(found, system), **why_data.differences(found),
     )  # fmt: skip
 
     def draw() -> Any:
-        from simulator.show import why_chart
+        from simulator.answers.why import chart as why_chart
 
         return why_chart.chart(found, system)
 
     return Reply(
         answer=answer, draw=draw,
-        lay_heading=lambda: show.heading(found, system),
-        lay_tables=lambda: show.tables(found, system),
+        lay_heading=lambda: table.heading(found, system),
+        lay_tables=lambda: table.tables(found, system),
     )  # fmt: skip

@@ -18,7 +18,9 @@ import numpy
 import platformdirs
 
 _PACKAGE = Path(__file__).resolve().parent.parent
-_SOURCES = sorted([*(_PACKAGE / "process").glob("*.py"), *(_PACKAGE / "season").glob("*.py")])
+_SOURCES = sorted(
+    [*(_PACKAGE / "process").glob("*.py"), *(_PACKAGE / "season" / "day").glob("*.py")]
+)
 
 
 def _fingerprint() -> str:

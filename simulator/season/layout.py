@@ -13,6 +13,7 @@ import numpy as np
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
 from simulator.season import plan as plans
+from simulator.season.day import calendar as day_calendar
 
 Array = np.ndarray[Any, Any]
 
@@ -142,7 +143,7 @@ class Calendar:
     ----------
     sow_days : int array (season, plan)
     dressing_days : int array (season, plan, dressing)
-        `simulator.season.plan.NEVER` where a plan has fewer dressings.
+        `simulator.season.day.calendar.NEVER` where a plan has fewer dressings.
     """
 
     sow_days: Array
@@ -167,7 +168,7 @@ def calendar(layout: Layout, years: tuple[int, ...]) -> Calendar:
     dates = {*layout.sowings, *(dressing.when for dressing in dressings)}
     days = {date: [plans.day_number(year, date) for year in years] for date in dates if date}
     most = max(len(timing) for timing in layout.timings)
-    on = np.full((len(layout.combinations), most, len(years)), plans.NEVER)
+    on = np.full((len(layout.combinations), most, len(years)), day_calendar.NEVER)
     for plan, (sowing, _, _, timing) in enumerate(layout.combinations):
         for place, dressing in enumerate(timing):
             on[plan, place] = days[dressing.when or sowing]

@@ -20,7 +20,6 @@ SEEDING_RANGE = (5.0, 500.0)  # kg/ha, beyond what any drill is set to
 NITROGEN_RANGE = (0.0, 500.0)  # kg/ha
 ENDING_RANGE = (50.0, 40000.0)  # kg/ha of biomass
 MOST_DRESSINGS = 6
-NEVER = -1  # season day of what does not happen
 ANY_YEAR = 2001  # where a date without a year is checked or ordered
 
 

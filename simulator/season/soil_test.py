@@ -23,7 +23,7 @@ LONGEST = 80  # characters of a soil test
 GRAMMAR = "Write '60 lb/acre', or with depth and day '60 lb/acre to 24 inch on 09-25'."
 _SPECS = PreviousCrop.specs()
 _ORGANIC = Soil.specs()["organic_matter"]
-_SOIL_STARTS = "09-01"  # as `simulator.season.run` has it
+_SOIL_STARTS = "09-01"  # as `simulator.season.compare` has it
 
 
 @dataclass(frozen=True, slots=True)

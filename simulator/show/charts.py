@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from simulator import units
-from simulator.advice import wording
 from simulator.problems import fault
+from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.output import write_whole
 from simulator.show.tables import FEWEST_FOR_SHARES

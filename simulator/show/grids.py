@@ -1,4 +1,4 @@
-"""Grids of many seasons as tables: plans compared, and weather as recorded beside changed."""
+"""What tables of plans share: headings, the plans in order, the falls behind a row."""
 
 from __future__ import annotations
 
@@ -8,18 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.advice import wording
-from simulator.advice.whatif import CHANGED, RECORDED, effects, paired
+from simulator.show import wording
 from simulator.show.tables import (
     Column,
-    difference,
-    mean,
-    number,
-    over_falls,
     paragraph,
-    plain_number,
     spread_meaning,
-    table,
 )
 
 if TYPE_CHECKING:
@@ -54,33 +47,7 @@ def rates_title(plan: dict[str, Any], system: units.System) -> str:
     )
 
 
-def whatif_tables(grid: xr.Dataset, system: units.System) -> str:
-    """Print sowing dates x nitrogen rates, as recorded beside changed.
-
-    Parameters
-    ----------
-    grid : Dataset
-        From `compare` with changes.
-    system : {"us", "si"}
-
-    Returns
-    -------
-    str
-        Two tables for each seeding rate, timing and end: biomass and leaching; what the
-        nitrogen brought and lost.
-    """
-    laid = []
-    shown = paired(grid)
-    for plan in _plans(grid, ("seeding", "nitrogen_timing", "end")):
-        part = shown.sel({name: [value] for name, value in plan.items()})
-        laid.append(rates_title(plan, system) + ":\n\n" + _beside(part.squeeze(list(plan)), system))
-        if (part["nitrogen"] > part["nitrogen"].min()).any():
-            kept = part.squeeze(["seeding", "end"])
-            laid.append(_response_title(kept, system) + "\n\n" + _responses(kept, system))
-    return "\n\n".join([*laid, paragraph(_meaning(shown))])
-
-
-def _meaning(grid: xr.Dataset) -> str:
+def meaning(grid: xr.Dataset) -> str:
     """Say what the figures of the tables are."""
     told = [spread_meaning(grid.sizes["year"])]
     if grid["biomass_kg_ha"].isnull().any():
@@ -91,43 +58,18 @@ def _meaning(grid: xr.Dataset) -> str:
     return " ".join(text for text in told if text)
 
 
-def _plans(grid: xr.Dataset, dimensions: tuple[str, ...]) -> list[dict[str, Any]]:
+def plans_of(grid: xr.Dataset, dimensions: tuple[str, ...]) -> list[dict[str, Any]]:
+    """Return every combination of labels along the dimensions, the last running fastest."""
     labels = [grid[name].values for name in dimensions]
     return [dict(zip(dimensions, values, strict=True)) for values in product(*labels)]
 
 
-def _beside(part: xr.Dataset, system: units.System) -> str:
-    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
-    columns = [
-        Column("sown", left=True),
-        Column("N", nitrogen),
-        Column("biomass\nas recorded", mass),
-        Column("biomass\nchanged", mass),
-        Column("differ-\nence", mass),
-        Column("N leached\nrecorded", nitrogen),
-        Column("N leached\nchanged", nitrogen),
-    ]
-    rows, counts = [], []
-    for plan in _plans(part, ("sow", "nitrogen")):
-        cases = [part.sel(plan).sel(case=case) for case in (RECORDED, CHANGED)]
-        biomass = [case["biomass_kg_ha"].values for case in cases]
-        leached = [mean(case["nitrate_leached_kg_ha"].values) for case in cases]
-        counts.append(_count(biomass[0]))
-        rows.append([
-            wording.dates_in(plan["sow"]),
-            number(plan["nitrogen"], "nitrogen", system),
-            *(over_falls(values, "mass", system) for values in biomass),
-            difference(mean(biomass[0]), mean(biomass[1]), "mass", system),
-            *(number(value, "nitrogen", system) for value in leached),
-        ])  # fmt: skip
-    return table(*_with_counts(columns, rows, counts, part.sizes["year"]))
-
-
-def _count(values: NDArray[np.float64]) -> int:
+def known_falls(values: NDArray[np.float64]) -> int:
+    """Count the falls whose value is known."""
     return int(np.isfinite(values).sum())
 
 
-def _with_counts(
+def with_counts(
     columns: list[Column], rows: list[list[str]], counts: list[int], years: int
 ) -> tuple[list[Column], list[list[str]]]:
     """Add the number of falls behind each row where it is not that of the whole grid."""
@@ -135,88 +77,3 @@ def _with_counts(
         return columns, rows
     told = [[*row, str(count)] for row, count in zip(rows, counts, strict=True)]
     return [*columns, Column("falls")], told
-
-
-def _response_title(part: xr.Dataset, system: units.System) -> str:
-    lowest = float(part["nitrogen"].min())
-    than = f"above {units.spell(lowest, 'nitrogen', system)}" if lowest > 0 else "applied"
-    return f"Biomass gained by the nitrogen {than}, and how much of that nitrogen leached:"
-
-
-def _responses(part: xr.Dataset, system: units.System) -> str:
-    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
-    columns = [
-        Column("sown", left=True),
-        Column("N", nitrogen),
-        Column("gained\nas recorded", mass),
-        Column("gained\nchanged", mass),
-        Column("gain\nleft", "%"),
-        Column("leached\nrecorded", nitrogen),
-        Column("leached\nchanged", nitrogen),
-    ]
-    lowest = part["nitrogen"].min()
-    gained = (part["biomass_kg_ha"] - part["biomass_kg_ha"].sel(nitrogen=lowest)).squeeze(
-        "nitrogen_timing"
-    )
-    rows = []
-    for effect in effects(part):
-        if effect.applied <= 0:
-            continue
-        plan = gained.sel(sow=effect.sow, nitrogen=effect.nitrogen)
-        rows.append([
-            wording.dates_in(effect.sow),
-            number(effect.nitrogen, "nitrogen", system),
-            *(over_falls(plan.sel(case=case).values, "mass", system, sign=True)
-              for case in (RECORDED, CHANGED)),
-            plain_number(100.0 * effect.response_kept),
-            number(effect.lost.recorded, "nitrogen", system),
-            number(effect.lost.changed, "nitrogen", system),
-        ])  # fmt: skip
-    return table(columns, rows)
-
-
-def compare_tables(grid: xr.Dataset, system: units.System) -> str:
-    """Print the full factorial: a table for each end and timing, a row a plan.
-
-    Parameters
-    ----------
-    grid : Dataset
-        From `compare` without changes.
-    system : {"us", "si"}
-    """
-    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
-    columns = [
-        Column("sown", left=True),
-        Column("seed", mass),
-        Column("N", nitrogen),
-        Column("biomass", mass),
-        Column("N in\nshoots", nitrogen),
-        Column("C:N"),
-        Column("N\nleached", nitrogen),
-        Column("stage", "Zadoks"),
-        Column("leaf\narea", "m2/m2"),
-    ]
-    laid = []
-    for outer in _plans(grid, ("end", "nitrogen_timing")):
-        rows, counts = [], []
-        for plan in _plans(grid, ("sow", "seeding", "nitrogen")):
-            case = {
-                name: variable.values
-                for name, variable in grid.sel({**outer, **plan}).data_vars.items()
-            }
-            counts.append(_count(case["biomass_kg_ha"]))
-            rows.append([
-                wording.dates_in(plan["sow"]),
-                number(plan["seeding"], "mass", system),
-                number(plan["nitrogen"], "nitrogen", system),
-                over_falls(case["biomass_kg_ha"], "mass", system),
-                number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
-                plain_number(mean(case["carbon_to_nitrogen"])),
-                number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
-                plain_number(mean(case["growth_stage_zadoks"])),
-                plain_number(mean(case["leaf_area_index"]), 1),
-            ])  # fmt: skip
-        when = wording.timing(outer["nitrogen_timing"])
-        title = f"Nitrogen {when}, ended {wording.ending(outer['end'])}:"
-        laid.append(f"{title}\n\n{table(*_with_counts(columns, rows, counts, grid.sizes['year']))}")
-    return "\n\n".join([*laid, paragraph(_meaning(grid))])

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.advice.whatif import CHANGED, RECORDED
 from simulator.problems import fault, shown_path
+from simulator.season.cases import CHANGED, RECORDED
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -12,12 +12,12 @@ import pandas as pd
 
 from simulator import units
 from simulator.problems import InputError, Problem
-from simulator.season.run import latitude_of
+from simulator.season.seasons import latitude_of
 from simulator.trials.plot_table import Reading, rows_of
 from simulator.trials.plots import Plot, PlotRuns
+from simulator.weather.files.record_check import checked
+from simulator.weather.files.tables import read_about
 from simulator.weather.record import fill_short_gaps, why_not
-from simulator.weather.record_check import checked
-from simulator.weather.tables import read_about
 
 if TYPE_CHECKING:
     import xarray as xr

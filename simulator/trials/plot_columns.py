@@ -10,7 +10,7 @@ from typing import Any
 from simulator import units
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.season.plan import NITROGEN_RANGE, SEEDING_RANGE
-from simulator.weather.columns import pint_powers
+from simulator.weather.files.columns import pint_powers
 
 _BRACKETED = re.compile(r"^(.*?)[(\[{]([^()\[\]{}]*)[)\]}]\s*$", re.DOTALL)
 _LONGEST = 80  # characters of a header cell that is looked at

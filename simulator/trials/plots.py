@@ -10,12 +10,14 @@ import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.season import plan as plans
-from simulator.season.day_loop import grow_groups
-from simulator.season.drivers import season_drivers
-from simulator.season.field import MOST_LAYERS
-from simulator.season.run import Seasons, cut_seasons, empty_days, latitude_of
+from simulator.season.arrays import empty_days
+from simulator.season.day import calendar
+from simulator.season.day.drivers import season_drivers
+from simulator.season.day.loop import grow_groups
+from simulator.season.day.state import MOST_LAYERS
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of
+from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
-from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray
@@ -162,11 +164,11 @@ class PlotRuns:
         self._lay_out()
 
     def _lay_out(self) -> None:
-        """Lay the groups out as arrays, as `simulator.season.day_loop.grow_groups` wants them."""
+        """Lay the groups out as arrays, as `simulator.season.day.loop.grow_groups` wants them."""
         groups = self._groups
         stands = [stand for group in groups for stand in group.stands]
         most = max((len(dressings) for *_, dressings in stands), default=0)
-        self._dressing_days = np.full((len(stands), max(most, 1)), plans.NEVER, np.int64)
+        self._dressing_days = np.full((len(stands), max(most, 1)), calendar.NEVER, np.int64)
         self._dressing_amounts = np.zeros(self._dressing_days.shape)
         for at, (_, _, dressings) in enumerate(stands):
             for one, (day, amount) in enumerate(dressings):
@@ -200,7 +202,7 @@ class PlotRuns:
 
         Returns
         -------
-        structured array (plot,) of `simulator.season.day_record.DAY`
+        structured array (plot,) of `simulator.season.day.record.DAY`
             The day of sampling.
         """
         groups = self._groups

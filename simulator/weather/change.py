@@ -26,10 +26,10 @@ import numpy as np
 
 from simulator.problems import InputError, Problem, fault
 from simulator.units import parse
+from simulator.weather.files.record_check import checked
 from simulator.weather.radiation import follow_change
 from simulator.weather.rain_total import with_total
 from simulator.weather.record import NAMES
-from simulator.weather.record_check import checked
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.problems import InputError, Problem, fault, shown_path
-from simulator.weather import several, station_list
-from simulator.weather.reading import Understood, settle, to_record, understand
-from simulator.weather.sites import (
+from simulator.weather.files import several, station_list
+from simulator.weather.files.reading import Understood, settle, to_record, understand
+from simulator.weather.files.sites import (
     Block,
     Place,
     is_netcdf,
@@ -27,8 +27,8 @@ from simulator.weather.sites import (
     sites_in,
     with_soil,
 )
-from simulator.weather.station_list import GHCN_LIST, TABLE, Station
-from simulator.weather.text import read_text
+from simulator.weather.files.station_list import GHCN_LIST, TABLE, Station
+from simulator.weather.files.text import read_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -134,7 +134,7 @@ def _peek(path: Path) -> dict[str, Any]:
         with path.open("rb") as opened:
             start = opened.read(_PEEKED)
         if start.startswith(b"PK\x03\x04"):
-            from simulator.weather.spreadsheet import read_spreadsheet
+            from simulator.weather.files.spreadsheet import read_spreadsheet
 
             daily = read_spreadsheet(path, units_of_file=None, date_format=None)
         else:

@@ -122,7 +122,7 @@ def sample_weather(name: str | None = None) -> xr.Dataset:
     >>> record.attrs["site"], record.attrs["invented"], record.sizes["time"]
     ('Hollin Reach', 'yes', 10958)
     """
-    from simulator.weather.reading import read_weather
+    from simulator.weather.files.reading import read_weather
 
     sample = find_sample(DEFAULT_SAMPLE if name is None else name)
     path = samples_folder() / f"{sample.name}.csv"
@@ -138,8 +138,8 @@ def sample_weather(name: str | None = None) -> xr.Dataset:
 
 def sample_text(sample: Sample, folder: Path) -> str:
     """Generate one sample from its climatology in `folder`, as the text of its CSV file."""
-    from simulator.weather.climatology import read_climatology
-    from simulator.weather.generator import generate
+    from simulator.weather.generator.climatology import read_climatology
+    from simulator.weather.generator.daily import generate
 
     record = generate(
         read_climatology(folder / f"{sample.name}.toml"), FALLS, FIRST_FALL, sample.seed

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.problems import InputError, Problem, fault
+from simulator.weather.files.record_check import checked
+from simulator.weather.files.text import decode
 from simulator.weather.record import fill_short_gaps, season_day
-from simulator.weather.record_check import checked
-from simulator.weather.text import decode
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -1,8 +1,8 @@
-/* The loop of simulator/season/day_loop.py and diary.py and what they call, written out in C.
+/* The loop of simulator/season/day/loop.py and order.py and what they call, written out in C.
  *
  * It is there for two things: to be as fast as a person would make the loop, so that the compiled
  * loop has something to be measured against, and to reach the same numbers by another road, so
- * that neither holds an unseen slip. Names and order are those of diary.py and of process/.
+ * that neither holds an unseen slip. Names and order are those of order.py and of process/.
  *
  * records.h is written by loop_in_c.py: the parameter sets and the day's record as structs of
  * double in the order of their numpy dtypes, the driver columns, the kinds of end and the

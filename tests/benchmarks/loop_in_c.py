@@ -16,7 +16,12 @@ from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process import development, frost, nitrogen, water
-from simulator.season import day_loop, day_record, diary, drivers, field, stand_today
+from simulator.season.day import drivers
+from simulator.season.day import loop as day_loop
+from simulator.season.day import order as diary
+from simulator.season.day import record as day_record
+from simulator.season.day import stand as stand_today
+from simulator.season.day import state as field
 
 SOURCE = Path(__file__).with_name("day_loop.c")
 # No -ffast-math. Contraction to fused multiply-add is left on, as it is for anyone who asks the

@@ -1,7 +1,7 @@
 """The day loop in NumPy: arrays over members, a Python loop over days.
 
 Arrays of layers have shape (layer, member). Where a member's day skips a step of
-simulator/season/day_loop.py, the step is worked out for all and kept where it applies.
+simulator/season/day/loop.py, the step is worked out for all and kept where it applies.
 """
 
 from __future__ import annotations
@@ -15,10 +15,7 @@ from simulator.process.development import ANTHESIS, GERMINATION, LAST_LEAF, RIPE
 from simulator.process.frost import TENDER, TENDER_LEAF
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
-from simulator.season.day_loop import BY_DATE, BY_STAGE
-from simulator.season.day_record import FIELDS
-from simulator.season.diary import RESIDUE_AREA
-from simulator.season.drivers import (
+from simulator.season.day.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
     GROWTH,
@@ -37,8 +34,11 @@ from simulator.season.drivers import (
     VERNALIZATION,
     WARMTH,
 )
-from simulator.season.field import AGES, AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
-from simulator.season.stand_today import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
+from simulator.season.day.loop import BY_DATE, BY_STAGE
+from simulator.season.day.order import RESIDUE_AREA
+from simulator.season.day.record import FIELDS
+from simulator.season.day.stand import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
+from simulator.season.day.state import AGES, AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
 
 Array = np.ndarray[Any, Any]
 ZADOKS = (  # development and the stage there; straight lines between

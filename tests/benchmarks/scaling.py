@@ -255,7 +255,7 @@ def reckoning(largest: Measured) -> str:
 
 def memory_of_part(years: int, plans: int) -> float:
     """Bytes of a worker, by the rule that bounds them (`simulator.season.grid.run`)."""
-    from simulator.season.drivers import COLUMNS, DAYS
+    from simulator.season.day.drivers import COLUMNS, DAYS
     from simulator.season.grid.part import RECORDS
     from simulator.season.grid.run import COPIES
     from simulator.season.grid.team import PROGRAM

@@ -14,9 +14,9 @@ import pytest
 from loop_in_c import LoopInC
 from loop_members import Members, grown, sample_members
 
-from simulator.season.day_loop import grow_members
-from simulator.season.day_record import FIELDS
-from simulator.season.run import run_members
+from simulator.season.compare import run_members
+from simulator.season.day.loop import grow_members
+from simulator.season.day.record import FIELDS
 
 Day = np.ndarray[Any, Any]
 

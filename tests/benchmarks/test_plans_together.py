@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from loop_members import Members, grown, sample_members
 
-from simulator.season import plan as plans
-from simulator.season.day_loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow_members
-from simulator.season.parting import does_the_same, part_ways
-from simulator.season.run import run_members
+from simulator.season.compare import run_members
+from simulator.season.day import calendar
+from simulator.season.day.loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow_members
+from simulator.season.day.parting import does_the_same, part_ways
 
-NEVER = plans.NEVER
+NEVER = calendar.NEVER
 Day = np.ndarray[Any, Any]
 
 PLACES = {

@@ -27,10 +27,10 @@ import xarray as xr
 from loop_in_c import LoopInC
 from loop_members import Members, sample_members
 
-from simulator.advice.degree_days import degree_days
-from simulator.season.day_loop import grow_members
-from simulator.season.run import run_members
-from simulator.weather.reading import read_weather
+from simulator.answers.degree_days.ask import degree_days
+from simulator.season.compare import run_members
+from simulator.season.day.loop import grow_members
+from simulator.weather.files.reading import read_weather
 from simulator.weather.samples import sample_weather
 
 FALLSOWN = (

@@ -18,12 +18,13 @@ import simulator
 from simulator.parameters.soils import Soil
 from simulator.problems import InputError
 from simulator.process.compiled import CACHE
-from simulator.season.day_record import DAY
+from simulator.season.compare import grow_layout
+from simulator.season.day.record import DAY
 from simulator.season.grid.store import Building, write_part, write_text
 from simulator.season.layout import Layout
-from simulator.season.run import Seasons, cut_seasons, grow_layout, latitude_of, notes_on
-from simulator.weather import several
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
+from simulator.weather.files import several
 from simulator.weather.places import Place, read_apart, read_block, read_place
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 

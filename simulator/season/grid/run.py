@@ -13,8 +13,9 @@ import numpy as np
 from simulator.parameters import soils
 from simulator.problems import InputError, Problem, fault, shown_path
 from simulator.season import asked
-from simulator.season.day_record import DAY, FIELDS
-from simulator.season.drivers import COLUMNS, DAYS
+from simulator.season.compiling import Announce, announce_compiling
+from simulator.season.day.drivers import COLUMNS, DAYS
+from simulator.season.day.record import DAY, FIELDS
 from simulator.season.grid.identity import identity, told
 from simulator.season.grid.part import (
     Done,
@@ -38,7 +39,7 @@ from simulator.season.grid.store import (
 )
 from simulator.season.grid.team import Team, team_of
 from simulator.season.layout import Layout, lay_out, texts_of
-from simulator.season.run import Announce, announce_compiling, days_needed
+from simulator.season.seasons import days_needed
 from simulator.weather.change import parse_change
 from simulator.weather.places import Place, read_block
 from simulator.weather.record import NAMES, season_day
@@ -87,7 +88,7 @@ def run_grid(
         A zarr store, or a netCDF file, that it ends up in. Until it is whole it is built in
         a folder beside it, ``.unfinished``; a run that is given again goes on there.
     fields : sequence of str
-        Of `simulator.season.day_record.FIELDS`, kept at the ends.
+        Of `simulator.season.day.record.FIELDS`, kept at the ends.
     years : iterable of int, optional
         Fall years; without it all that the record of any place is long enough for.
     changes : list of str, optional
@@ -121,7 +122,7 @@ def run_grid(
     Dataset(site, year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
         Opened from the store, values read when they are used: NaN where a place lacks the season
         or never reached the end; coordinates ``latitude, longitude, soil, left_out, notes`` along
-        the sites. The bits are those of `simulator.season.run.compare` at each place, however
+        the sites. The bits are those of `simulator.season.compare.compare` at each place, however
         the work was shared or stopped in between.
 
     Raises

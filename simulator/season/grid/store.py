@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.problems import InputError, fault, shown_path
-from simulator.season.day_record import RECORD
+from simulator.season.day.record import RECORD
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.problems import fault
+from simulator.season.compiling import Announce
 from simulator.season.grid.part import version, version_here
-from simulator.season.run import Announce
 
 if TYPE_CHECKING:
     import distributed

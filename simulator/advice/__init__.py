@@ -1,1 +1,0 @@
-"""A question, an answer, no printing."""

@@ -1,0 +1,15 @@
+"""How well simulated plots agree with measured ones."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.agree.data import dataset
+    from simulator.answers.agree.words import headline, sentences
+
+__all__ = ["dataset", "headline", "sentences"]
+
+__getattr__ = face(__name__, {"dataset": "data", "headline": "words", "sentences": "words"})

@@ -1,0 +1,144 @@
+"""Agreement in sentences: how near, how biased, and where most."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.agree import contrasts
+from simulator.answers.agree.data import SPELLED
+from simulator.answers.agree.table import falls
+from simulator.show import wording
+from simulator.show.tables import number, paragraph
+from simulator.trials.agreement import Agreement
+
+if TYPE_CHECKING:
+    from simulator.trials.skill import Skill
+
+LARGEST_NAMED = 3  # misses that a sentence names
+LEANING = 0.25  # share of the squared error that is bias, from which on errors lean one way
+
+
+def heading(answer: Agreement) -> str:
+    """Say what was simulated beside what."""
+    rows = answer.rows
+    kinds = wording.join(sorted(set(rows["cereal"])))
+    grounds = [
+        f"{site} on {some['soil'].iloc[0]} after {some['previous_crop'].iloc[0]}"
+        for site, some in rows.groupby("site", sort=False)
+    ]
+    invented = " The data are invented." if answer.plots.invented else ""
+    return paragraph(
+        f"{kinds.capitalize()} in {_counted(len(rows), 'row')} of {answer.plots.file}, simulated "
+        f"and measured: {wording.join(grounds)}; {falls(answer)}.{invented}"
+    )
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count:,} {word}{'' if count == 1 else 's'}"
+
+
+def sentences(answer: Agreement, system: units.System) -> list[str]:
+    """Say what the numbers mean: how near, how one-sided, and where the largest misses are."""
+    told = [*_nearness(answer.skill(), system), _leaning(answer, system)]
+    told += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
+    told += contrasts.sentences(answer, system)
+    told += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
+    for name, one in answer.others().items():
+        spelled, unit, digits = SPELLED[name]
+        sign = " %" if unit == "%" else ""
+        mean = f"{one.mean_observed:.{digits}f}{sign}"
+        apart = f"{abs(one.bias):.{digits}f}"
+        where = f"{apart}{' points' if sign else ''} {'above' if one.bias > 0 else 'below'}"
+        where = where if float(apart) else "at"
+        told.append(
+            f"Mean simulated {spelled} lies {where} the mean observed, {mean} "
+            f"({_counted(one.n, 'row')})."
+        )
+    return told
+
+
+def _mass(value: float, system: units.System) -> str:
+    return units.spell(value, "mass", system)
+
+
+def _nearness(one: Skill, system: units.System) -> list[str]:
+    off = f"Simulated biomass is off by {_mass(one.rmse, system)} (RMSE)"
+    if np.isfinite(one.nrmse):
+        off += f", {100.0 * one.nrmse:.0f} % of the observed mean"
+    told = []
+    if not np.isfinite(one.plot_sd):
+        told.append(f"{off}. The table gives no spread among plots to hold that against.")
+    elif one.plot_sd == 0:
+        told.append(f"{off}; plots treated alike do not differ at all in the table.")
+    elif one.rmse <= one.plot_sd:
+        told.append(f"{off}: within the plots' own spread of {_mass(one.plot_sd, system)}.")
+    else:
+        told.append(f"{off}: {one.rmse / one.plot_sd:.1f} times the plots' own spread of "
+                    f"{_mass(one.plot_sd, system)}.")  # fmt: skip
+    if np.isfinite(one.mean_se):
+        told.append(f"Against these means even a perfect model would be off by about "
+                    f"{_mass(one.mean_se, system)}.")  # fmt: skip
+    if one.nash_sutcliffe < 0:
+        told.append("The mean of what was observed would serve better than the simulation "
+                    f"(Nash-Sutcliffe {one.nash_sutcliffe:.2f}).")  # fmt: skip
+    return told
+
+
+def _leaning(answer: Agreement, system: units.System) -> str:
+    one = answer.skill()
+    if one.rmse == 0:
+        return "Simulated and observed are the same in every row."
+    high = int((answer.rows["residual_kg_ha"] > 0).sum())
+    share = (one.bias / one.rmse) ** 2
+    side, count = ("much", high) if one.bias > 0 else ("little", one.n - high)
+    leans = f"It gives too {side} in {count} of {_counted(one.n, 'row')}, by "
+    leans += f"{_mass(abs(one.bias), system)} on average over all"
+    if share >= LEANING:
+        return f"{leans}: the errors lean one way ({100 * share:.0f} % of their square is bias)."
+    return f"{leans}: the errors go both ways (only {100 * share:.0f} % of their square is bias)."
+
+
+def _by_group(answer: Agreement, system: units.System) -> str:
+    parts = [
+        f"{abs_text} too {'much' if one.bias > 0 else 'little'} at {site}"
+        for site, one in answer.by("site").items()
+        for abs_text in [_mass(abs(one.bias), system)]
+    ]
+    return f"By site it gives {wording.join(parts)}, on average."
+
+
+def _largest(answer: Agreement, system: units.System) -> str:
+    rows = answer.rows
+    order = rows["residual_kg_ha"].abs().sort_values(ascending=False).index[:LARGEST_NAMED]
+    parts = [
+        f"{answer.plots.row_word} {row.line} ({row.site}, fall {row.year}: "
+        f"{number(row.simulated_biomass_kg_ha, 'mass', system)} simulated, "
+        f"{number(row.biomass_kg_ha, 'mass', system)} observed)"
+        for row in rows.loc[order].itertuples()
+    ]
+    return f"The largest misses [{units.label('mass', system)}] are {wording.join(parts)}."
+
+
+def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[str]]:
+    """Say a chart's finding, and below it what the data are."""
+    one = answer.skill()
+    found = f"Simulated biomass is off by {_mass(one.rmse, system)}"
+    if not np.isfinite(one.plot_sd):
+        lines = [f"{found}, {100 * one.nrmse:.0f} % of the observed mean"]
+    elif one.rmse <= one.plot_sd:
+        lines = [f"{found},", f"within the plots' own spread of {_mass(one.plot_sd, system)}"]
+    else:
+        lines = [f"{found},", f"beyond the plots' own spread of {_mass(one.plot_sd, system)}"]
+    kinds = wording.join(sorted(set(answer.rows["cereal"])))
+    below = [f"{kinds.capitalize()}, {_counted(one.n, 'row')} of {answer.plots.file}, "
+             f"{_counted(len(answer.by('site')), 'site')}, {falls(answer)}."]  # fmt: skip
+    if answer.rows["biomass_sd_kg_ha"].notna().any():
+        below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
+    if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:
+        below.append("Growth: between samplings of a stand. Response: with nitrogen less without.")
+    if answer.plots.invented:
+        below.append("The data are invented.")
+    return lines, below

@@ -1,0 +1,70 @@
+"""What a weather file was found to hold, for JSON."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from simulator.problems import Problem
+    from simulator.weather.files.checking import Report, ReportOfMany
+
+
+def report_json(report: Report, version: str) -> str:
+    """Return the report as one JSON object; each problem and doubt is a row."""
+    return _json(
+        version,
+        report.file,
+        report.usable,
+        {
+            "understood": _fields(report),
+            "rows": _rows(report),
+            "left_out": [f"{year}: {why}" for year, why in report.left_out.items()],
+            "notes": report.notes,
+        },
+    )
+
+
+def _fields(report: Report) -> dict[str, Any]:
+    apart = ("problems", "doubts", "notes", "left_out")
+    return {
+        field.name: getattr(report, field.name)
+        for field in dataclasses.fields(report)
+        if field.name not in apart
+    }
+
+
+def _rows(report: Report) -> list[dict[str, Any]]:
+    return [
+        _row(kind, problem)
+        for kind, problems in (("problem", report.problems), ("doubt", report.doubts))
+        for problem in problems
+    ]
+
+
+def _row(kind: str, problem: Problem) -> dict[str, Any]:
+    return {"kind": kind, **dataclasses.asdict(problem)}
+
+
+def _json(version: str, file: str, usable: bool, found: dict[str, Any]) -> str:
+    about = {"command": "check", "version": version, "inputs": {"file": file}, "units": {},
+             "cautions": [], "usable": usable}  # fmt: skip
+    return json.dumps(about | found, indent=1, allow_nan=False)
+
+
+def many_json(report: ReportOfMany, version: str) -> str:
+    """Return the report on a table of many stations as one JSON object.
+
+    ``stations`` has what was understood of each; each problem and doubt is a row, with its
+    station, empty for a row of the file that belongs to none.
+    """
+    stations = [
+        {"station": name, "usable": one.usable, **_fields(one), "notes": one.notes,
+         "left_out": [f"{year}: {why}" for year, why in one.left_out.items()]}
+        for name, one in report.stations.items()
+    ]  # fmt: skip
+    rows = [{"station": "", **_row("problem", problem)} for problem in report.strays]
+    rows += [{"station": name, **row} for name, one in report.stations.items()
+             for row in _rows(one)]  # fmt: skip
+    return _json(version, report.file, not report.problems, {"stations": stations, "rows": rows})

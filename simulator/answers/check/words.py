@@ -1,0 +1,163 @@
+"""The report on a weather file, as people and as programs read it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from simulator.show.tables import NOTHING, Column, listed, paragraph, table
+from simulator.show.wording import falls
+
+if TYPE_CHECKING:
+    from simulator.problems import Problem
+    from simulator.weather.files.checking import Report, ReportOfMany
+
+MOST_STATIONS, MOST_OF_A_STATION, MOST_DOUBTS, MOST_NOTES = 60, 5, 40, 10
+LONGEST_NAME = 24
+
+_NO_LATITUDE = "not in the file; say it with --latitude when you run a season"
+
+
+def report_text(report: Report) -> str:
+    """Print what was understood, then problems, doubts and notes, each with its row."""
+    blocks = [_understood(report) if report.layout else f"{report.file}: not understood."]
+    blocks.append(listed(_counted(report.problems, "problem", "to mend"), _texts(report.problems)))
+    blocks.append(listed(_counted(report.doubts, "doubt", "to look at"), _texts(report.doubts)))
+    blocks.append(listed("Notes:", report.notes))
+    if report.usable:
+        blocks.append(_usable(report))
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _counted(problems: list[Problem], word: str, what: str) -> str:
+    return f"{len(problems)} {word}{'' if len(problems) == 1 else 's'} {what}:"
+
+
+def _texts(problems: list[Problem]) -> list[str]:
+    return [str(problem) for problem in problems]
+
+
+def _understood(report: Report) -> str:
+    latitude = _NO_LATITUDE if report.latitude is None else f"{report.latitude:g} degrees north"
+    lines = {
+        "read as": report.layout,
+        "place": report.site,
+        "latitude": latitude,
+        "dates": f"{report.date_form}; {report.first} to {report.last}, {report.days:,} days",
+        **report.columns,
+        "missing": ", ".join(
+            f"{count} {'day' if count == 1 else 'days'} of {name}"
+            for name, count in report.missing.items()
+        ),
+    }  # fmt: skip
+    width = max(map(len, lines))
+    told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
+    return "\n".join([f"{report.file}: understood", *told])
+
+
+def _usable(report: Report) -> str:
+    """Say which winters the file serves."""
+    told = []
+    if report.winters:
+        told.append(paragraph(f"Usable from 1 November to 15 April: {falls(report.winters)}."))
+    else:
+        told.append("No winter of this file is whole from 1 November to 15 April.")
+    if report.left_out:
+        told.append(
+            listed("Left out:", [f"{year}: {why}" for year, why in report.left_out.items()])
+        )
+    if report.filled:
+        told.append(paragraph(f"A run fills short gaps: {report.filled}."))
+    return "\n\n".join(told)
+
+
+def many_text(report: ReportOfMany) -> str:
+    """Print what was understood of each station, then what stops use and what to look at."""
+    blocks = [_understood_of_many(report), _stations_table(report)]
+    problems = [str(problem) for problem in report.strays]
+    for name, one in report.stations.items():
+        problems += _first(one.problems, report.file, name)
+    blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
+    doubts = [doubt for one in report.stations.values() for doubt in one.doubts]
+    if len(doubts) <= MOST_DOUBTS:
+        blocks.append(listed(_counted(doubts, "doubt", "to look at"), _texts(doubts)))
+    else:
+        blocks.append(paragraph(
+            f"{len(doubts):,} doubts to look at; 'fallsown check {report.file} --site STATION' "
+            "lists those of a station, --json all."))  # fmt: skip
+    notes = Counter(note for one in report.stations.values() for note in one.notes)
+    of = len(report.stations)
+    blocks.append(listed("Notes:", [
+        note if count == of else f"{note} ({count:,} of {of:,} stations)"
+        for note, count in notes.most_common(MOST_NOTES)]))  # fmt: skip
+    blocks.append(_without_latitude(report))
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _understood_of_many(report: ReportOfMany) -> str:
+    read = [one for one in report.stations.values() if one.layout]
+    lines = {"read as": _together(one.layout for one in read),
+             "dates": _together(one.date_form for one in read),
+             **{name: _together(one.columns.get(name, "") for one in read)
+                for name in ("tmax", "tmin", "rain", "radiation")}}  # fmt: skip
+    width = max(map(len, lines))
+    told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
+    return "\n".join([f"{report.file}: {len(report.stations):,} stations", *told])
+
+
+def _together(texts: Iterable[str]) -> str:
+    count = Counter(filter(None, texts))
+    if len(count) == 1:
+        return next(iter(count))
+    return "; ".join(f"{text} ({times:,} stations)" for text, times in count.most_common(3))
+
+
+def _stations_table(report: ReportOfMany) -> str:
+    """Lay out the stations; of very many only those that a run leaves out or finds no winter in."""
+    shown = list(report.stations.items())
+    if len(shown) > MOST_STATIONS:
+        shown = [(name, one) for name, one in shown if one.problems or not one.winters]
+    rows = [_cells(name, one) for name, one in shown[:MOST_STATIONS]]
+    hidden = len(report.stations) - len(rows)
+    columns = [Column("station", left=True), Column("name", left=True), Column("north", "°"),
+               Column("from"), Column("to"), Column("days\nmissing"), Column("whole\nwinters"),
+               Column("to\nmend"), Column("to\nlook at")]  # fmt: skip
+    if all(one.site == name for name, one in shown):
+        columns, rows = [*columns[:1], *columns[2:]], [[*row[:1], *row[2:]] for row in rows]
+    blocks = [table(columns, rows)] if rows else []
+    if hidden:
+        blocks.append(paragraph(f"{hidden:,} stations are not shown here; --json has all."))
+    usable = [one for one in report.stations.values() if one.usable and one.winters]
+    winters = sum(len(one.winters) for one in usable)
+    blocks.append(paragraph(
+        f"A winter is whole from 1 November to 15 April, short gaps filled: {winters:,} winters at "
+        f"{len(usable):,} of {len(report.stations):,} stations."))  # fmt: skip
+    return "\n\n".join(blocks)
+
+
+def _cells(station: str, one: Report) -> list[str]:
+    return [station, one.site if len(one.site) <= LONGEST_NAME else one.site[:LONGEST_NAME] + "...",
+            NOTHING if one.latitude is None else f"{one.latitude:.2f}",
+            one.first[:7] or NOTHING, one.last[:7] or NOTHING,
+            f"{max(one.missing.values(), default=0):,}", f"{len(one.winters)}",
+            f"{len(one.problems) or NOTHING}", f"{len(one.doubts) or NOTHING}"]  # fmt: skip
+
+
+def _first(problems: Sequence[Problem], file: str, station: str) -> list[str]:
+    """Return the first few faults of a station, and where the others are told."""
+    if len(problems) <= MOST_OF_A_STATION + 1:
+        return [str(problem) for problem in problems]
+    return [*map(str, problems[:MOST_OF_A_STATION]),
+            f"{file}, station '{station}': {len(problems) - MOST_OF_A_STATION:,} problems more; "
+            f"'fallsown check {file} --site \"{station}\"' lists them."]  # fmt: skip
+
+
+def _without_latitude(report: ReportOfMany) -> str:
+    bare = [name for name, one in report.stations.items() if one.layout and one.latitude is None]
+    if not bare:
+        return ""
+    some = ", ".join(bare[:3]) + (" ..." if bare[3:] else "")
+    return paragraph(f"The file does not say the latitude of {len(bare):,} stations ({some}); say "
+                     "it with --latitude when you run them, or put the file into a folder with a "
+                     "table stations.csv.")  # fmt: skip

@@ -1,0 +1,14 @@
+"""How long residue covers, spares soil, feeds or robs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.cover.ask import Cover, cover
+
+__all__ = ["Cover", "cover"]
+
+__getattr__ = face(__name__, {"Cover": "ask", "cover": "ask"})

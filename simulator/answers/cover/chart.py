@@ -1,0 +1,136 @@
+"""Residue since termination as a chart: ground covered, mass left, nitrogen set free."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from simulator import units
+from simulator.answers.cover.ask import COVERS, Cover
+from simulator.answers.cover.data import chart_rows
+from simulator.answers.cover.words import lies_as, main_lie, plan_of
+from simulator.show import wording
+from simulator.show.charts import (
+    INK,
+    SOFT,
+    Axes,
+    Chart,
+    Row,
+    axis_title,
+    data,
+    finish,
+    scale,
+    subject,
+    told_apart,
+)
+from simulator.show.tables import mean
+
+WIDE, HALF = (690, 260), (290, 190)  # of panels [px]
+SPOKEN = 0.60  # share of the ground that the title speaks of
+
+
+def chart(found: Cover, system: units.System, *, axes: Axes | None = None) -> Chart:
+    """Draw cover, mass and nitrogen since termination, a colour a sowing, a dash a way to lie.
+
+    Parameters
+    ----------
+    found : Cover
+    system : {"us", "si"}
+    axes : mapping, optional
+        Domains of ``mass`` and ``nitrogen``; cover runs from 0 to 100 percent.
+
+    Returns
+    -------
+    Chart
+    """
+    import altair as alt
+
+    rows = chart_rows(found, system)
+    mass = followed(rows, "mass", axis_title("shoots left", "mass", system), axes=axes)
+    nitrogen = followed(rows, "nitrogen", axis_title("nitrogen set free", "nitrogen", system),
+                        axes=axes)  # fmt: skip
+    zero = alt.Chart(data([{"nitrogen": 0.0}])).mark_rule(color=INK).encode(y="nitrogen:Q")
+    below = alt.hconcat(mass, alt.layer(zero, nitrogen), spacing=34)
+    return finish(alt.vconcat(covered(rows), below, spacing=28), *headline(found, system))
+
+
+def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
+    """Say how long each sowing's residue covers the ground, and below it what was grown."""
+    name = main_lie(found)
+    percent = f"{100 * SPOKEN:.0f}"
+    told = []
+    for sow in map(str, found.after["sow"].values):
+        falls = found.falls.sel(sow=sow, residue=name)
+        days = mean(falls[f"days_above_{percent}"].values)
+        least = "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
+        told.append(f"for {least}{days:.0f} days sown {wording.dates_in(sow)}")
+    cereal = str(found.after.attrs["cereal"])
+    years = found.after["year"].values.tolist()
+    return [
+        f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground "
+        f"{wording.join(told)}"
+    ], [
+        f"{subject(found.after.attrs, years)}{' Means over falls.' if len(years) > 1 else ''}",
+        plan_of(found, system),
+    ]
+
+
+def covered(
+    rows: Sequence[Row], *, size: tuple[int, int] = WIDE, axes: Axes | None = None
+) -> Chart:
+    """Draw the share of the ground that residue covers, with the shares that are asked for.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        From `answers.cover.data.chart_rows`.
+    size : (int, int)
+        Width and height [px].
+    axes : mapping, optional
+        Domain of ``cover`` [percent].
+    """
+    import altair as alt
+
+    marks = alt.Chart(data([{"cover": 100 * share} for share in COVERS]))
+    rules = marks.mark_rule(color=SOFT, strokeDash=[3, 3]).encode(y="cover:Q")
+    whole = {"cover": (0.0, 100.0), **(axes or {})}
+    lines = followed(rows, "cover", "ground covered (%)", size=size, axes=whole, legend=True)
+    return alt.layer(rules, lines)
+
+
+def followed(
+    rows: Sequence[Row], name: str, up: str, *, size: tuple[int, int] = HALF,
+    axes: Axes | None = None, legend: bool = False,
+) -> Chart:  # fmt: skip
+    """Draw one quantity day by day.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        ``sown, residue, day`` and the quantity.
+    name : {"cover", "mass", "nitrogen"}
+    up : str
+        Title of the axis.
+    size : (int, int)
+        Width and height [px].
+    axes : mapping, optional
+        Domain of the quantity.
+    legend : bool
+        Whether to explain colours and dashes.
+    """
+    import altair as alt
+
+    sowings = list(dict.fromkeys(row["sown"] for row in rows))
+    lies = list(dict.fromkeys(row["residue"] for row in rows))
+    colour = told_apart("sown", sowings, title="sown", dashes=True)["color"]
+    dash = told_apart("residue", lies, title="residue", dashes=True, orient="top")["strokeDash"]
+    if not legend:
+        colour.legend = dash.legend = None
+    x: Any = alt.X("day:Q", title="days since the end", scale=alt.Scale(nice=False),
+                   axis=alt.Axis(tickCount=6 if size[0] > HALF[0] else 4))  # fmt: skip
+    return (
+        alt.Chart(data(rows), width=size[0], height=size[1])
+        .mark_line(strokeWidth=2.2)
+        .encode(x=x, y=alt.Y(f"{name}:Q", title=up, scale=scale(axes, name, zero=True)),
+                color=colour, strokeDash=dash)
+    )  # fmt: skip

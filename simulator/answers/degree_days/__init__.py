@@ -1,0 +1,14 @@
+"""Thermal time by every method, side by side."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.degree_days.ask import degree_days
+
+__all__ = ["degree_days"]
+
+__getattr__ = face(__name__, {"degree_days": "ask"})

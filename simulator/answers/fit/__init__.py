@@ -1,0 +1,15 @@
+"""What the plots of a trial say of the model's parameters."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.fit.data import dataset
+    from simulator.answers.fit.words import headline, sentences
+
+__all__ = ["dataset", "headline", "sentences"]
+
+__getattr__ = face(__name__, {"dataset": "data", "headline": "words", "sentences": "words"})

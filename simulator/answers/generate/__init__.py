@@ -1,0 +1,16 @@
+"""What weather could also have been."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.generate.data import dataset
+    from simulator.answers.generate.files import write_record
+    from simulator.answers.generate.words import headline
+
+__all__ = ["dataset", "headline", "write_record"]
+
+__getattr__ = face(__name__, {"dataset": "data", "headline": "words", "write_record": "files"})

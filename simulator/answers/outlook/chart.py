@@ -1,0 +1,150 @@
+"""The outlook of a season under way as a chart: the fan, and how it narrowed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from simulator import units
+from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.table import from_to, when
+from simulator.answers.shared.few_falls import band
+from simulator.show import wording
+from simulator.show.charts import (
+    COLOURS,
+    SOFT,
+    Axes,
+    Chart,
+    Row,
+    axis_title,
+    data,
+    finish,
+    moment,
+    scale,
+    subject,
+)
+from simulator.weather.record import season_day
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+SIZE = (290, 250)  # of a panel [px]
+
+
+def chart(
+    found: Outlook, bands: xr.Dataset, system: units.System, target: float, *,
+    axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw the fan over the season, and how the outlook changed while the days came in.
+
+    Parameters
+    ----------
+    found : Outlook
+    bands : Dataset(as_of, end)
+        From `answers.outlook.data.dataset`.
+    system : {"us", "si"}
+    target : float
+        [kg/ha].
+    axes : mapping, optional
+        Domain of ``biomass``.
+
+    Returns
+    -------
+    Chart
+    """
+    import altair as alt
+
+    by_day, by_known = fan_rows(found, system), history_rows(bands, system)
+    goal = float(units.show(target, "mass", system))
+    top = 1.05 * max(goal, *(row["high"] for row in (*by_day, *by_known)))
+    still = {"biomass": (0.0, top), **(axes or {})}
+    ended = wording.ending(str(bands["end"].values[-1]))
+    today = moment(season_day(found.known.year, found.known.today))
+    left = fan(by_day, system, goal, axes=still, today=today).properties(title="as seen today")
+    right = fan(by_known, system, goal, axes=still, points=True, title="known to").properties(
+        title=f"seen earlier, for {ended.removeprefix('on ')}")  # fmt: skip
+    return finish(alt.hconcat(left, right, spacing=34), *headline(found, bands, system, target))
+
+
+def headline(
+    found: Outlook, bands: xr.Dataset, system: units.System, target: float
+) -> tuple[list[str], list[str]]:
+    """Say what the stand may make by the last end."""
+    row = bands.isel(as_of=-1, end=-1)
+    low, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high"))
+    middle = units.spell(float(row["biomass_median_kg_ha"]), "mass", system)
+    told = (f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
+            f"{from_to(low, high, system)} in 8 of 10")  # fmt: skip
+    return [told], [
+        f"{subject(found.attrs)} Sown {wording.dates_in(found.attrs['sow'])}, {found.known.year}.",
+        f"Line: middle case. Band: 8 of 10 seasons, from {len(found.others)} other falls. "
+        f"Upright: {when(found)}. Dashed: {units.spell(target, 'mass', system)}.",
+    ]
+
+
+def fan_rows(found: Outlook, system: units.System) -> list[Row]:
+    """Return the band of biomass day by day, in the reader's units."""
+    values = found.paths["biomass_kg_ha"].transpose("time", "other").values
+    return [
+        _row(day, numbers, system)
+        for day, *numbers in zip(found.paths["time"].values, *band(values), strict=True)
+    ]
+
+
+def history_rows(bands: xr.Dataset, system: units.System) -> list[Row]:
+    """Return the band for the last end, by the day known to."""
+    of_end = bands.isel(end=-1)
+    names = [f"biomass_{part}_kg_ha" for part in ("low", "median", "high")]
+    return [
+        _row(day, [float(of_end[name].sel(as_of=day)) for name in names], system)
+        for day in of_end["as_of"].values
+    ]
+
+
+def _row(day: object, numbers: Sequence[float], system: units.System) -> Row:
+    shown = [float(units.show(one, "mass", system)) for one in numbers]
+    return {"day": moment(day), **dict(zip(("low", "middle", "high"), shown, strict=True))}
+
+
+def fan(
+    rows: Sequence[Row], system: units.System, target: float, *, today: str = "",
+    points: bool = False, title: str | None = None, size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw a middle line in its band, the target across.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        ``day, low, middle, high``, in the reader's units.
+    system : {"us", "si"}
+    target : float
+        In the reader's units.
+    today : str
+        Day to mark, if any.
+    points : bool
+        Whether to mark each row.
+    title : str, optional
+        Of the dates.
+    size : (int, int)
+        Width and height [px].
+    axes : mapping, optional
+        Domain of ``biomass``.
+    """
+    import altair as alt
+
+    x = alt.X("day:T", title=title, scale=alt.Scale(nice=False, padding=8),
+              axis=alt.Axis(format="%b %-d" if points else "%b", labelOverlap=True,
+                            tickCount=4 if points else "month"))  # fmt: skip
+    y = alt.Y("low:Q", title=axis_title("biomass", "mass", system),
+              scale=scale(axes, "biomass", zero=True))  # fmt: skip
+    base = alt.Chart(data(rows), width=size[0], height=size[1])
+    area = base.mark_area(color=COLOURS[2], opacity=0.5).encode(x=x, y=y, y2="high:Q")
+    dots: Any = alt.OverlayMarkDef(color=COLOURS[0], size=55) if points else False
+    middle = base.mark_line(color=COLOURS[0], strokeWidth=2.4, point=dots).encode(
+        x=x, y="middle:Q")  # fmt: skip
+    goal = alt.Chart(data([{"goal": target}])).mark_rule(
+        color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(y="goal:Q")  # fmt: skip
+    marks = [alt.Chart(data([{"day": today}])).mark_rule(color=COLOURS[1], strokeWidth=2).encode(
+        x="day:T")] if today else []  # fmt: skip
+    return alt.layer(area, goal, middle, *marks)

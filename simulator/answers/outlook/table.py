@@ -1,0 +1,125 @@
+"""The outlook as tables."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator import units
+from simulator.answers.outlook.ask import Outlook
+from simulator.show import wording
+from simulator.show.tables import Column, number, paragraph, plain_number, table
+from simulator.weather.record import season_day
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+def when(found: Outlook) -> str:
+    """Name today with its year: ``"Jan 15, 2025"``."""
+    day = season_day(found.known.year, found.known.today)
+    return f"{wording.dates_in(found.known.today)}, {str(day)[:4]}"
+
+
+def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float) -> list[str]:
+    """Print the fan, how it came about, and the hindcast."""
+    laid = [
+        f"Biomass by end, as seen on {wording.dates_in(found.known.today)}:\n\n"
+        + _fan(data.isel(as_of=-1), system, target)
+    ]
+    last = str(data["end"].values[-1])
+    if data.sizes["as_of"] > 1:
+        laid.append(f"Biomass {wording.ending(last)}, as it was seen while the days came in:\n\n"
+                    + _history(data.sel(end=last), system, target))  # fmt: skip
+    if found.hindcast is not None:
+        laid.append(f"The same outlook tried on {len(found.others)} past seasons, for biomass "
+                    f"{wording.ending(last)}:\n\n"
+                    + _hindcast(found.hindcast.sel(end=last), system))  # fmt: skip
+    laid.append(paragraph(_meaning(found)))
+    return laid
+
+
+def _span(low: float, high: float, system: units.System) -> str:
+    return f"{number(low, 'mass', system)}-{number(high, 'mass', system)}"
+
+
+def _columns(first: str, system: units.System, target: float) -> list[Column]:
+    mass = units.label("mass", system)
+    return [
+        Column(first, left=True),
+        Column("middle\ncase", mass),
+        Column("8 of 10\nseasons", mass),
+        Column(f"chance of\n{units.spell(target, 'mass', system)}", "%"),
+    ]
+
+
+def _cells(row: xr.Dataset, system: units.System) -> list[str]:
+    chance = [float(row[f"chance{end}_percent"]) for end in ("", "_low", "_high")]
+    return [
+        number(float(row["biomass_median_kg_ha"]), "mass", system),
+        _span(float(row["biomass_low_kg_ha"]), float(row["biomass_high_kg_ha"]), system),
+        f"{chance[0]:.0f} ({chance[1]:.0f}-{chance[2]:.0f})",
+    ]
+
+
+def _fan(now: xr.Dataset, system: units.System, target: float) -> str:
+    mass = units.label("mass", system)
+    columns = [*_columns("ended", system, target), Column("usual\nmiddle", mass),
+               Column("usual 8 of\n10 falls", mass)]  # fmt: skip
+    rows = []
+    for end in now["end"].values:
+        row = now.sel(end=end)
+        rows.append([
+            wording.dates_in(str(end)), *_cells(row, system),
+            number(float(row["usual_median_kg_ha"]), "mass", system),
+            _span(float(row["usual_low_kg_ha"]), float(row["usual_high_kg_ha"]), system),
+        ])  # fmt: skip
+    return table(columns, rows)
+
+
+def _history(of_end: xr.Dataset, system: units.System, target: float) -> str:
+    rows = [
+        [wording.dates_in(str(day)[5:]), *_cells(of_end.sel(as_of=day), system)]
+        for day in of_end["as_of"].values
+    ]
+    return table(_columns("known to", system, target), rows)
+
+
+def _hindcast(tried: xr.Dataset, system: units.System) -> str:
+    mass = units.label("mass", system)
+    columns = [
+        Column("known to", left=True), Column("width of\nthe band", mass),
+        Column("of the\nusual", "%"), Column("seasons\ninside", "%"), Column("error", mass),
+        Column("less than\nthe usual", "%"),
+    ]  # fmt: skip
+    rows = []
+    for day in tried["date"].values:
+        row = {name: float(values) for name, values in tried.sel(date=day).data_vars.items()}
+        rows.append([
+            wording.dates_in(str(day)), number(row["width_kg_ha"], "mass", system),
+            plain_number(100 * row["width_kg_ha"] / row["usual_width_kg_ha"]
+                         if row["usual_width_kg_ha"] > 0 else float("nan")),
+            f"{row['inside_percent']:.0f} ({row['inside_low_percent']:.0f}"
+            f"-{row['inside_high_percent']:.0f})",
+            number(row["crps_kg_ha"], "mass", system), plain_number(row["skill_percent"]),
+        ])  # fmt: skip
+    return table(columns, rows)
+
+
+def _meaning(found: Outlook) -> str:
+    told = (
+        "Each of the other falls lends its weather from the day after the last one known, so "
+        "that the band holds what this place's weather can still do; it does not hold what the "
+        "model or the field may do otherwise. Chances have a 95 % Wilson interval in brackets. "
+        "The usual is what the other falls made with their own weather throughout."
+    )
+    if found.hindcast is not None:
+        told += (
+            " In the trial no season lends weather to itself; bands are honest when 80 percent "
+            "of seasons lie inside; the error is the continuous ranked probability score."
+        )
+    return told
+
+
+def from_to(low: float, high: float, system: units.System) -> str:
+    """Spell a span of biomass: ``"4,530 to 5,624 lb/ac"``."""
+    return f"{units.show(low, 'mass', system):,.0f} to {units.spell(high, 'mass', system)}"

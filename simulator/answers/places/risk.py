@@ -1,0 +1,365 @@
+"""Many places at once: the table that ranks them, the sentences, the map, and files for maps.
+
+References
+----------
+Butler H et al. (2016) The GeoJSON Format. RFC 7946, IETF: positions are longitude, then latitude,
+in decimal degrees of WGS 84, and a null stands for a value that is not there.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.risk import ALL, FORECAST, NITRATE_LIMIT, OUTER, Risk, in_falls, ordinary
+from simulator.show import wording
+from simulator.show.output import Answer, cell, plain, write_whole
+from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
+
+MAP_SUFFIXES = (".geojson", ".json", ".csv")
+LOWEST_SHOWN, HIGHEST_SHOWN = 20, 10  # places of a long table on the terminal
+MOST_NAMED = 3  # of the lowest, in a sentence
+MOST_TOLD = 12  # of the left out, on the terminal
+_LONGEST = 24  # characters of a name in the table
+_DECIMALS = 6  # of a degree, a tenth of a metre
+Row = dict[str, Any]
+
+_FIGURES = ("chance_percent", "chance_low_percent", "chance_high_percent",
+            "biomass_p50_kg_ha", "nitrate_leached_kg_ha", "nitrate_concentration_mg_l",
+            "above_limit_percent", "latest_sowing")  # fmt: skip
+
+
+def rows_of(found: Sequence[Risk]) -> list[Row]:
+    """Return a row for each place, SI: its first sowing, the ordinary nitrogen rate, all falls.
+
+    A forecast, where one is given, goes before all falls; of the other choices it is the first.
+    """
+    rows = []
+    for one in found:
+        kind = FORECAST if FORECAST in one.groups else ALL
+        rate = ordinary(one)
+        at = {"kind": list(one.groups).index(kind), **_plan_told(one)}
+        part = {
+            str(name): plain(variable.values[tuple(at[str(dim)] for dim in variable.dims)])
+            for name, variable in one.table.variables.items()
+        }
+        about = one.grid.attrs
+        rows.append({
+            "site": one.site, "latitude": _degrees(about, "latitude"),
+            "longitude": _degrees(about, "longitude"), "cereal": str(about["cereal"]),
+            "soil": str(about["soil"]), "invented": about.get("invented") == "yes",
+            "sow": part["sow"], "seeding_kg_ha": part["seeding"], "nitrogen_kg_ha": rate,
+            "nitrogen_timing": part["nitrogen_timing"], "end": part["end"], "kind": kind,
+            "target_kg_ha": one.target, "falls": int(part["falls"]),
+            **{name: part[name] for name in _FIGURES if name in part},
+        })  # fmt: skip
+    return rows
+
+
+def _plan_told(one: Risk) -> dict[str, int]:
+    """Return where the plan stands in a table of risks of which the figures of a place tell."""
+    return {"sow": 0, **dict.fromkeys(OUTER, 0),
+            "nitrogen": one.table["nitrogen"].values.tolist().index(ordinary(one))}  # fmt: skip
+
+
+def _degrees(about: dict[str, Any], name: str) -> float | None:
+    value = about.get(name)
+    return None if value is None or not np.isfinite(float(value)) else float(value)
+
+
+def ranked(rows: Sequence[Row]) -> list[Row]:
+    """Sort places from the lowest chance up, those without a chance last."""
+    return sorted(rows, key=lambda row: (
+        row["chance_percent"] is None, row["chance_percent"] or 0.0,
+        row["biomass_p50_kg_ha"] or 0.0, row["site"]))  # fmt: skip
+
+
+def heading(rows: Sequence[Row], previous_crop: str, system: units.System) -> str:
+    """Say what is asked of the places."""
+    soils = {row["soil"] for row in rows}
+    on = f"on {min(soils)}" if len(soils) == 1 else "on soils of their own"
+    falls = sorted(row["falls"] for row in rows)
+    span = f"{falls[0]}" if falls[0] == falls[-1] else f"{falls[0]} to {falls[-1]}"
+    invented = " (invented ones)" if all(row["invented"] for row in rows) else ""
+    said = (f"{rows[0]['cereal'].capitalize()} {on} after {previous_crop}, at {len(rows):,} "
+            f"places{invented}; {span} falls at each.")  # fmt: skip
+    target = units.spell(rows[0]["target_kg_ha"], "mass", system)
+    return f"{paragraph(said)}\n{paragraph(f'Target: {target}.')}"
+
+
+def text(rows: Sequence[Row], found: Sequence[Risk], system: units.System) -> tuple[str, list[str]]:
+    """Lay out the heading, the table of places and what its figures mean."""
+    previous_crop = str(found[0].grid.attrs["previous_crop"])
+    above = paragraph(f"{title(rows[0], system)} Places from the lowest chance up:")
+    return heading(rows, previous_crop, system), [
+        f"{above}\n\n{places_table(rows, system)}",
+        paragraph(
+            "The chance is the share of falls that reach the target; in brackets, its 95 % Wilson "
+            "interval. N leached is nitrate nitrogen washed below the soil column since September, "
+            "as a mean; N in drainage its flow-weighted mean concentration."
+        ),
+    ]
+
+
+def title(row: Row, system: units.System) -> str:
+    """Name the plan of which the figures of a place tell."""
+    group = "" if row["kind"] == ALL else ", as the forecast weighs them"
+    seeding = units.spell(row["seeding_kg_ha"], "mass", system)
+    rate = units.spell(row["nitrogen_kg_ha"], "nitrogen", system)
+    return (
+        f"Seeded at {seeding} on {wording.dates_in(row['sow'])}, {rate} of nitrogen "
+        f"{wording.timing(row['nitrogen_timing'])}, ended {wording.ending(row['end'])}{group}."
+    )
+
+
+def places_table(rows: Sequence[Row], system: units.System) -> str:
+    """Print places from the lowest chance up; of a long list its two ends."""
+    several = {name: len({row[name] for row in rows}) > 1 for name in ("soil", "sow")}
+    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
+    columns = [Column("place", left=True), Column("north", "°"), Column("east", "°")]
+    columns += [Column("soil", left=True)] * several["soil"]
+    columns += [Column("sown", left=True)] * several["sow"]
+    columns += [Column("falls"), Column("chance of\nthe target", "%"),
+                Column("in 5 of 10\nat least", mass), Column("N\nleached", nitrogen),
+                Column("N in\ndrainage", "mg/L")]  # fmt: skip
+    columns += [Column("latest\nsowing")] * ("latest_sowing" in rows[0])
+    order = ranked(rows)
+    between = len(order) - LOWEST_SHOWN - HIGHEST_SHOWN
+    laid = [_cells(row, several, system) for row in order]
+    if between > 1:
+        more = [f"... {between:,} between", *[""] * (len(columns) - 1)]
+        laid = [*laid[:LOWEST_SHOWN], more, *laid[-HIGHEST_SHOWN:]]
+    return table(columns, laid)
+
+
+def _cells(row: Row, several: dict[str, bool], system: units.System) -> list[str]:
+    name = row["site"]
+    chance = row["chance_percent"]
+    interval = f"{row['chance_low_percent'] or 0:.0f}-{row['chance_high_percent'] or 0:.0f}"
+    cells = [name if len(name) <= _LONGEST else f"{name[: _LONGEST - 3]}..."]
+    cells += [plain_number(_known(row[axis]), 2) for axis in ("latitude", "longitude")]
+    cells += [row["soil"]] * several["soil"]
+    cells += [wording.dates_in(row["sow"])] * several["sow"]
+    cells += [
+        str(row["falls"]),
+        NOTHING if chance is None else f"{chance:.0f} ({interval})",
+        number(_known(row["biomass_p50_kg_ha"]), "mass", system),
+        number(_known(row["nitrate_leached_kg_ha"]), "nitrogen", system),
+        plain_number(_known(row["nitrate_concentration_mg_l"]), 1),
+    ]
+    if "latest_sowing" in row:
+        cells.append(wording.dates_in(row["latest_sowing"]) or "none")
+    return cells
+
+
+def _known(value: float | None) -> float:
+    return float("nan") if value is None else value
+
+
+def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[str]:
+    """Say how the chance differs over places, where it is worst, and where nitrate is high."""
+    order = [row for row in ranked(rows) if row["chance_percent"] is not None]
+    if not order:
+        return []
+    worst, best = order[0], order[-1]
+    rate = units.spell(worst["nitrogen_kg_ha"], "nitrogen", system)
+    with_n = f"Sown on {wording.dates_in(worst['sow'])} with {rate} of nitrogen"
+    middle = float(np.median([row["chance_percent"] for row in order]))
+    if round(worst["chance_percent"]) == round(best["chance_percent"]):
+        return [f"{with_n}, the chance of the target is {middle:.0f} percent at every one of "
+                f"{len(order):,} places.", *_of_nitrate(rows)]  # fmt: skip
+    told = [f"{with_n}, the chance of the target runs from {worst['chance_percent']:.0f} percent "
+            f"at {worst['site']} to {best['chance_percent']:.0f} at {best['site']}; the "
+            f"median over {len(order):,} places is {middle:.0f}."]  # fmt: skip
+    enough = [row for row in order if row["chance_percent"] >= 100 * often - 1e-9]
+    sure = sum(row["chance_low_percent"] >= 100 * often - 1e-9 for row in enough)
+    surely = f"{sure:,}" if sure else "none"
+    reached = f"{len(enough):,} places" if len(enough) != 1 else "1 place"
+    told.append(f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
+                f"{surely} of these even the low end of the interval says so.")  # fmt: skip
+    return [*told, _of_the_lowest(order, middle), *_of_nitrate(rows)]
+
+
+def of_kinds(found: Sequence[Risk]) -> list[str]:
+    """Say how the chance differs by kind of year, in the middle of the places; nothing of none."""
+    chances: dict[str, list[float]] = {}
+    for one in found:
+        table_of = one.table["chance_percent"]
+        plan = table_of.values[
+            tuple(_plan_told(one).get(str(dim), slice(None)) for dim in table_of.dims)
+        ]
+        for kind, chance in zip(one.groups, plan, strict=True):
+            if kind not in (ALL, FORECAST):
+                chances.setdefault(kind, [])
+                chances[kind] += [float(chance)] * bool(np.isfinite(chance))
+    if not chances:
+        return []
+    where = "--json and --out have the kinds of each place."
+    known = {kind: there for kind, there in chances.items() if there}
+    if not known:
+        return [f"No place has falls enough of any kind for a chance by kind of year; {where}"]
+    told = [f"{float(np.median(there)):.0f} percent in {kind} years"
+            + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
+            for kind, there in known.items()]  # fmt: skip
+    return [f"By kind of year, the median chance over places is {wording.join(told)}; {where}"]
+
+
+def _of_the_lowest(order: Sequence[Row], middle: float) -> str:
+    worst = order[0]
+    alike = [row for row in order
+             if round(row["chance_percent"]) == round(worst["chance_percent"])]  # fmt: skip
+    interval = f"{worst['chance_low_percent']:.0f} to {worst['chance_high_percent']:.0f} percent"
+    if len(alike) > MOST_NAMED:
+        return (f"The lowest chance, {worst['chance_percent']:.0f} percent, is shared by "
+                f"{len(alike):,} places; the least biomass among them is at "
+                f"{wording.join([row['site'] for row in alike[:MOST_NAMED]])}.")  # fmt: skip
+    lowest = wording.join([f"{row['site']} ({row['chance_percent']:.0f} percent of "
+                           f"{row['falls']} falls)" for row in order[:MOST_NAMED]])  # fmt: skip
+    luck = ("; it reaches the median of all places, so that this may be luck"
+            if worst["chance_high_percent"] >= middle else "")  # fmt: skip
+    return (f"The lowest chances are at {lowest}; at the first the interval is {interval}"
+            f"{luck}.")  # fmt: skip
+
+
+def _of_nitrate(rows: Sequence[Row]) -> list[str]:
+    strengths = {row["site"]: row["nitrate_concentration_mg_l"] for row in rows
+                 if row["nitrate_concentration_mg_l"] is not None}  # fmt: skip
+    if not strengths:
+        return ["Nothing drains at any place."]
+    above = sum(strength > NITRATE_LIMIT for strength in strengths.values())
+    most = max(strengths, key=lambda site: strengths[site])
+    share = "all" if above == len(strengths) else f"{above:,} of"
+    count = f"At {share} {len(strengths):,} places" if above else "At no place"
+    return [f"{count} drainage carries more nitrate nitrogen than the limit for drinking water "
+            f"({NITRATE_LIMIT:g} mg/L); the most is {strengths[most]:.0f} mg/L, at {most}; on its "
+            "way to a well it is diluted and denitrified."]  # fmt: skip
+
+
+def shortened(answer: Answer) -> Answer:
+    """Return an answer with its lists as a terminal takes them; files and JSON have all."""
+    return replace(answer, left_out=_few(answer.left_out), notes=_few(answer.notes))
+
+
+def _few(texts: Sequence[str]) -> list[str]:
+    if len(texts) <= MOST_TOLD + 1:
+        return list(texts)
+    return [*texts[:MOST_TOLD], f"and {len(texts) - MOST_TOLD:,} more; --json and --out have them."]
+
+
+def off_the_map(rows: Sequence[Row]) -> list[str]:
+    """Say which places are not on a map for want of a longitude."""
+    off = [row["site"] for row in rows if row["longitude"] is None]
+    if not off:
+        return []
+    named = ", ".join(off[:8]) + (" ..." if off[8:] else "")
+    count = f"{len(off):,} places have" if off[1:] else "1 place has"
+    return [f"{count} no longitude and is not on the map: {named}." if not off[1:]
+            else f"{count} no longitude and are not on the map: {named}."]  # fmt: skip
+
+
+def write_map(rows: Sequence[Row], answer: Answer, path: Path) -> None:
+    """Write the places as points: GeoJSON, or a table with longitude and latitude.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        From `rows_of`; those without a longitude are left out.
+    answer : Answer
+        Says what made it.
+    path : Path
+        Ends in one of `MAP_SUFFIXES`.
+
+    Raises
+    ------
+    InputError
+        The disk refuses.
+    """
+    located = [row for row in rows if row["longitude"] is not None and row["latitude"] is not None]
+    is_table = path.suffix.lower() == ".csv"
+    made = map_table(located) if is_table else json.dumps(
+        geojson(located, answer), indent=1, ensure_ascii=False, allow_nan=False)  # fmt: skip
+    write_whole(path, lambda file: file.write_text(made, encoding="utf-8", newline=""),
+                option="--map")  # fmt: skip
+
+
+def geojson(rows: Sequence[Row], answer: Answer) -> dict[str, Any]:
+    """Return places as a FeatureCollection of RFC 7946, what made it as foreign members."""
+    points = [[round(row["longitude"], _DECIMALS), round(row["latitude"], _DECIMALS)]
+              for row in rows]  # fmt: skip
+    return {
+        "type": "FeatureCollection",
+        "made_by": f"fallsown {answer.version}",
+        "command_line": answer.line,
+        "features": [
+            {
+                "type": "Feature",
+                "id": row["site"],
+                "geometry": {"type": "Point", "coordinates": point},
+                "properties": _properties(row),
+            }
+            for row, point in zip(rows, points, strict=True)
+        ],
+    }
+
+
+def _properties(row: Row) -> Row:
+    """Return what is known of a place but where it is, numbers to what they are worth."""
+    return {name: float(f"{value:.6g}") if isinstance(value, float) else value
+            for name, value in row.items() if name not in ("latitude", "longitude")}  # fmt: skip
+
+
+def map_table(rows: Sequence[Row]) -> str:
+    """Return places as CSV, nothing above the header, so that a map program takes it as it is."""
+    out = io.StringIO()
+    written = csv.writer(out, lineterminator="\n")
+    if rows:
+        written.writerow(["longitude", "latitude", *_properties(rows[0])])
+    for row in rows:
+        written.writerow([
+            cell(round(row["longitude"], _DECIMALS)), cell(round(row["latitude"], _DECIMALS)),
+            *("" if value is None else cell(value) for value in _properties(row).values()),
+        ])  # fmt: skip
+    return out.getvalue()
+
+
+def together(notes: Sequence[tuple[str, str]]) -> list[str]:
+    """Tell once what is noted of several places, with their names or their number."""
+    of_note: dict[str, list[str]] = {}
+    for site, text in notes:
+        of_note.setdefault(text, []).append(site)
+    return [f"{', '.join(sites) if len(sites) <= MOST_NAMED else f'{len(sites):,} places'}: {text}"
+            for text, sites in of_note.items()]  # fmt: skip
+
+
+def invented(count: int, places: int) -> list[str]:
+    """Say how many places do not exist."""
+    if not count:
+        return []
+    which = f"All {places:,}" if count == places else f"{count:,} of {places:,}"
+    return [f"{which} places are invented: their weather was generated, not measured."]
+
+
+def falls_left_out(count: Mapping[str, int]) -> list[str]:
+    """Say how many falls of how many places have no whole weather."""
+    falls, sites = sum(count.values()), sum(number > 0 for number in count.values())
+    if not falls:
+        return []
+    what = f"{falls:,} falls" if falls > 1 else "1 fall"
+    at = f"{sites:,} places" if sites > 1 else "1 place"
+    return [f"{what} at {at} without whole weather."]
+
+
+def filled(places: int) -> list[str]:
+    """Say at how many places short gaps were filled."""
+    if not places:
+        return []
+    return [f"Short gaps in the weather were filled at {places:,} "
+            f"{'places' if places > 1 else 'place'}; 'fallsown check' names them."]  # fmt: skip

@@ -1,0 +1,194 @@
+"""What the response to nitrogen means, in sentences made from its numbers."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.response.ask import ALL, FATES, Pair, Response
+from simulator.answers.response.table import Shown, whole_percents
+from simulator.answers.shared.response_curves import FEWEST, LINEAR, NONE, QUADRATIC_PLATEAU
+from simulator.show import wording
+
+WORTH_SAYING = 50.0  # kg/ha of biomass; smaller differences are none
+FATE_WORDS = {
+    "shoots": "in the shoots", "roots": "in the roots", "frost_killed": "in what frost killed",
+    "shed_leaves": "in dead leaves", "leached": "leached", "denitrified": "denitrified",
+    "volatilised": "lost as ammonia", "left_in_soil": "left in the soil",
+    "tied_up": "tied up by what rots",
+}  # fmt: skip
+
+
+def _mass(value: float, system: units.System) -> str:
+    return units.spell(value, "mass", system)
+
+
+def _rate(value: float, system: units.System) -> str:
+    return units.spell(value, "nitrogen", system)
+
+
+def sentences(shown: Shown, system: units.System) -> list[str]:
+    """Say what the numbers mean."""
+    if not shown.first.falls:
+        return [f"Sown on {wording.dates_in(shown.first.sow)}, no fall brought the stand to its "
+                "end at every rate and timing, so there is no response to tell."]  # fmt: skip
+    told = [_curve_sentence(shown.first, system), _rivals(shown.first)]
+    if shown.first.applied > 0:
+        told += [_fate_sentence(shown.first, system), _kind_sentence(shown, system)]
+        told += (
+            [_pair_sentence(shown.pairs[len(_first_sown(shown)) - 1], system)]
+            if shown.pairs
+            else []
+        )
+        told += [_timing_sentence(shown, system), *_forecast_sentences(shown, system)]
+    return [sentence for sentence in told if sentence]
+
+
+def _first_sown(shown: Shown) -> list[Pair]:
+    """Return the pairs of the earliest sowing; the last of them is with the latest."""
+    return [pair for pair in shown.pairs if pair.earlier == shown.pairs[0].earlier]
+
+
+def _curve_sentence(r: Response, system: units.System) -> str:
+    """Say how biomass rises with nitrogen, and in what form."""
+    start = (
+        f"Sown on {wording.dates_in(r.sow)}, nitrogen {wording.timing(r.timing)}: biomass is "
+        f"{_mass(r.means[0], system)} with {_rate(r.rates[0], system)} of nitrogen"
+    )
+    if len(r.rates) > 1:
+        start += f" and {_mass(r.means[-1], system)} with {_rate(r.rates[-1], system)}"
+    curve = r.choice.curve
+    if curve is None:
+        few = "1 rate is" if len(r.rates) == 1 else f"{len(r.rates)} rates are"
+        return f"{start}; {few} too few for a curve, which takes {FEWEST[LINEAR]} at least."
+    if curve.form == NONE:
+        return f"{start}; it does not follow the rate (no curve is better than their mean)."
+    if curve.form == LINEAR:
+        return (f"{start}, in a straight line: each pound of nitrogen {_brings(curve.slope)}, and "
+                "no rate tried is too much.").replace("pound", unit_word(system))  # fmt: skip
+    shape = "bending" if curve.form == QUADRATIC_PLATEAU else "straight"
+    word = unit_word(system)
+    flat = (f"it is still rising at {_rate(curve.highest, system)}" if curve.beyond
+            else f"from {_rate(curve.join, system)} on more brings nothing")  # fmt: skip
+    last = ""
+    if curve.form == QUADRATIC_PLATEAU:
+        middle = curve.highest / 2
+        last = f", the one after {_rate(middle, system)} brings {curve.slope_at(middle):.0f}"
+    return (f"{start}; a {shape} line to a plateau fits best ({curve.form}): the first {word} of "
+            f"nitrogen brings {curve.slope_at(curve.lowest):.0f}{last}, and {flat}.")  # fmt: skip
+
+
+def unit_word(system: units.System) -> str:
+    """Name the unit in which people speak of one more of nitrogen."""
+    return "pound" if system == "us" else "kilogram"
+
+
+def _brings(slope: float) -> str:
+    return f"{'brings' if slope >= 0 else 'costs'} {abs(slope):.1f} of biomass"
+
+
+def _rivals(r: Response) -> str:
+    if r.choice.untried and r.choice.curve is not None:
+        return (f"{len(r.rates)} rates are too few to try {wording.join(r.choice.untried)}: give "
+                f"{max(FEWEST[form] for form in r.choice.untried)}.")  # fmt: skip
+    if not r.choice.rivals or r.choice.curve is None:
+        return ""
+    return (f"These {len(r.rates)} rates hardly tell {r.choice.curve.form} from "
+            f"{wording.join(r.choice.rivals)}: do not lean on the form.")  # fmt: skip
+
+
+def _fate_sentence(r: Response, system: units.System) -> str:
+    """Say where the applied nitrogen is at the end."""
+    percents = whole_percents([r.share(fate) for fate in FATES])
+    where = sorted(zip(percents, FATES, strict=True), reverse=True)
+    told = [f"{percent} percent {'are ' if not i else ''}{FATE_WORDS[fate]}"
+            for i, (percent, fate) in enumerate(where) if percent > 0]  # fmt: skip
+    beyond = f" above {_rate(r.rates[0], system)}" if r.rates[0] > 0 else ""
+    return f"Of {_rate(r.applied, system)} applied{beyond}, {wording.join(told)} at the end."
+
+
+def _kind_sentence(shown: Shown, system: units.System) -> str:
+    """Say in which kind of year nitrogen brings most and least."""
+    first = shown.first
+    by_kind = [r for r in shown.of(sow=first.sow, timing=first.timing) if r.kind != ALL and r.falls]
+    if len(by_kind) < 2:
+        return ""
+    ranked = sorted(by_kind, key=lambda r: -np.mean(r.gained))
+    best, worst = ranked[0], ranked[-1]
+    if np.mean(best.gained) - np.mean(worst.gained) < WORTH_SAYING:
+        return "It brings about as much in every kind of year."
+
+    def told(r: Response) -> str:
+        return (f"{r.kind} years ({_mass(float(np.mean(r.gained)), system)}, "
+                f"{100 * r.share('leached'):.0f} percent leached, {r.falls} falls)")  # fmt: skip
+
+    return (f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
+            f"{told(best)} and least in {told(worst)}.")  # fmt: skip
+
+
+def _pair_sentence(pair: Pair, system: units.System) -> str:
+    """Say what rate makes the late sowing equal to the early one, or that none does."""
+    late, early = (f"the {wording.dates_in(date)} sowing" for date in (pair.later, pair.earlier))
+    base = "none" if pair.base == 0 else _rate(pair.base, system)
+    if not isfinite(pair.rate):
+        return (
+            f"No rate tried brings {late} to what {early} makes with {base} "
+            f"({_mass(pair.target, system)}): with {_rate(pair.most_rate, system)} it makes "
+            f"{_mass(pair.most, system)}, and in {pair.reached} of {pair.falls} falls as much."
+        )
+    if pair.rate <= pair.base:
+        return (
+            f"{late[0].upper()}{late[1:]} makes as much with {base} as {early} does "
+            f"({_mass(pair.target, system)}), in {pair.reached} of {pair.falls} falls."
+        )
+    return (f"On average {late} with {_rate(pair.rate, system)} equals {early} with {base} "
+            f"({_mass(pair.target, system)}); in {pair.reached} of {pair.falls} falls it makes at "
+            "least as much.")  # fmt: skip
+
+
+def _timing_sentence(shown: Shown, system: units.System) -> str:
+    """Say which time brings most over all falls, and what it leaches."""
+    beside = shown.of(sow=shown.first.sow, kind=ALL)
+    if len(beside) < 2:
+        return ""
+    ranked = sorted(beside, key=lambda r: -np.mean(r.gained))
+    told = [
+        f"{wording.timing(r.timing)} ({_mass(float(np.mean(r.gained)), system)}, "
+        f"{100 * r.share('leached'):.0f} percent leached)"
+        for r in (ranked[0], ranked[-1])
+    ]
+    if np.mean(ranked[0].gained) - np.mean(ranked[-1].gained) < WORTH_SAYING:
+        return f"When it goes on makes little difference to biomass: {told[0]} or {told[1]}."
+    return (f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
+            f"{told[0]} and least given {told[1]}.")  # fmt: skip
+
+
+def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
+    """Say what a forecast of the kind of year is worth to the choice of the time."""
+    value = shown.value
+    if value is None:
+        return []
+    when = [wording.timing(timing) for timing in shown.timings]
+    best = when[value.single]
+    other = {kind: at for kind, at in value.by_kind.items() if at != value.single}
+    perfect = f"choosing the best time of every single fall would bring {_mass(value.perfect, system)} more"  # noqa: E501
+    if not other:
+        return [f"One time, {best}, is best in every kind of year, so that a forecast of the kind "
+                f"is worth nothing here; {perfect}."]  # fmt: skip
+    switched = wording.join([f"{when[at]} in {kind} years" for kind, at in other.items()])
+    told = [
+        f"Over all falls {best} is best, but {switched}: to know the kind of year beforehand is "
+        f"worth {_mass(value.known_kind, system)} of biomass a fall; {perfect}.",
+        f"Judged on falls left out of the choice it is worth {_signed(value.left_out, system)}"
+        + ("." if value.left_out > 0 else ": so few falls do not show that it pays."),
+    ]
+    if value.hit_rate is not None:
+        told.append(f"A forecast that names the right kind in {100 * value.hit_rate:.0f} of 100 "
+                    f"falls is worth {_mass(value.with_hit_rate, system)}.")  # fmt: skip
+    return told
+
+
+def _signed(value: float, system: units.System) -> str:
+    return ("-" if value < 0 else "+") + _mass(abs(value), system)

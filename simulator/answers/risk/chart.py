@@ -1,0 +1,163 @@
+"""Risk as a chart: how often biomass is reached, and the chance of a target by sowing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.risk.ask import ALL, Risk
+from simulator.answers.risk.data import OUTER, curve_rows
+from simulator.answers.risk.words import ordinary
+from simulator.show import wording
+from simulator.show.charts import (
+    COLOURS,
+    FAINT,
+    INK,
+    SOFT,
+    Axes,
+    Chart,
+    Row,
+    Source,
+    axis_title,
+    data,
+    finish,
+    haloed,
+    scale,
+    subject,
+    told_apart,
+)
+
+SIZE = (290, 210)  # of a panel [px]
+
+
+def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = None) -> Chart:
+    """Draw how often biomass is reached: a panel a nitrogen rate, a line a sowing.
+
+    Parameters
+    ----------
+    found : sequence of Risk
+        Place by place.
+    system : {"us", "si"}
+    axes : mapping, optional
+        Domain of ``biomass``; the same for all panels.
+
+    Returns
+    -------
+    Chart
+    """
+    import altair as alt
+
+    rows = [
+        row
+        for one in found
+        for row in curve_rows(one, system, f"{one.site}: " if len(found) > 1 else "")
+    ]
+    sowings = list(dict.fromkeys(row["sown"] for row in rows))
+    drawn = exceedance(None, system, axes=axes,
+                       apart=told_apart("sown", sowings, title="sown", dashes=True))  # fmt: skip
+    rates = list(dict.fromkeys(row["panel"] for row in rows))
+    panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
+    laid = drawn.facet(data=data(rows), facet=panels, columns=2, spacing=26)
+    return finish(laid.resolve_axis(x="independent"), *headline(found, system))
+
+
+def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], list[str]]:
+    """Say how often the first and the last sowing reach the target at the first place."""
+    one = found[0]
+    target, rate = units.spell(one.target, "mass", system), ordinary(one)
+    part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
+    told = []
+    for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
+        row = part.isel(sow=at)
+        share, falls = float(row["chance_percent"]) / 100, float(row["falls"])
+        if np.isfinite(share):
+            told.append(f"{share * falls:.0f} of {falls:.0f} falls sown "
+                        f"{wording.dates_in(str(row['sow'].values))}")  # fmt: skip
+    cereal = str(one.grid.attrs["cereal"]).capitalize()
+    where = f" at {one.site}" if len(found) > 1 else ""
+    fed = units.spell(rate, "nitrogen", system)
+    line = (f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(told)}"
+            if told else f"How often {cereal.lower()} makes {target} of biomass")  # fmt: skip
+    below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]
+    return [line], [*below, f"Dashed: {target}."]
+
+
+def exceedance(
+    curve: Source | None, system: units.System, *, apart: Mapping[str, Any],
+    goal: Source | None = None, fall: Source = (), size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+) -> Chart:  # fmt: skip
+    """Draw the share of falls that make at least so much biomass, and a target.
+
+    Parameters
+    ----------
+    curve : rows or name, optional
+        ``corner, biomass, percent`` and what `apart` tells apart; without it, and without `goal`,
+        those of the chart that this is put into.
+    system : {"us", "si"}
+    apart : mapping
+        Encodings of colour and dash, from `told_apart`.
+    goal : rows or name, optional
+        ``target``.
+    fall : rows or name
+        One fall's place on its curve: ``biomass, percent, text``.
+    size : (int, int)
+        Width and height [px].
+    axes : mapping, optional
+        Domain of ``biomass``.
+    """
+    import altair as alt
+
+    def drawn_of(source: Source | None) -> Any:
+        return alt.Chart() if source is None else alt.Chart(data(source))
+
+    title = axis_title("biomass", "mass", system)
+    still = scale(axes, "biomass", zero=True)
+    x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
+    y = alt.Y("percent:Q", title="falls with so much (%)", scale=alt.Scale(domain=[0, 100]),
+              axis=alt.Axis(tickCount=5))  # fmt: skip
+    layers = [
+        drawn_of(goal).mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(
+            x=alt.X("mean(target):Q", title=title, scale=still)),
+        drawn_of(curve).mark_line(interpolate="step-before", strokeWidth=2.4).encode(
+            x=x, y=y, order="corner:Q", **apart),
+    ]  # fmt: skip
+    if fall:
+        at = drawn_of(fall).encode(x=x, y=y)
+        layers += [
+            at.mark_point(filled=True, size=70, stroke="white", opacity=1.0).encode(
+                color=apart["color"]),
+            *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
+        ]  # fmt: skip
+    return alt.layer(*layers).properties(width=size[0], height=size[1])
+
+
+def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int = 38) -> Chart:
+    """Draw a bar for each chance, with the interval in which it may truly lie.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        ``label, y, low, high``, in percent.
+    line : float
+        The share to mark across [percent].
+    width, step : int
+        Width of the panel, height of a bar and the room about it [px].
+    """
+    import altair as alt
+
+    labels = [row["label"] for row in rows]
+    base = alt.Chart(data(rows), width=width, height=step * len(rows)).encode(
+        y=alt.Y("label:O", sort=labels, title=None,
+                axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8)))  # fmt: skip
+    fixed = alt.Scale(domain=[0, 100])
+    across: Any = alt.X("y:Q", title="falls that reach it, in 100", scale=fixed,
+                        axis=alt.Axis(gridColor=FAINT))  # fmt: skip
+    bars = base.mark_bar(size=step // 2, color=COLOURS[2]).encode(x=across)
+    reach = base.mark_rule(color=INK, strokeWidth=1.6).encode(
+        x=alt.X("low:Q", scale=fixed), x2="high:Q")  # fmt: skip
+    often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4]).encode(x=across)
+    return alt.layer(bars, often, reach)

@@ -1,0 +1,96 @@
+"""The risk of plans as rows, for files, JSON and the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import product
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.risk.ask import Risk
+from simulator.show import wording
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+MOST_IN_FULL = 10  # places of which each is told by itself
+OUTER = ("seeding", "nitrogen_timing", "end")
+
+
+def dataset(found: Sequence[Risk]) -> xr.Dataset:
+    """Put the tables of places beside each other, along ``site`` where there are several."""
+    import xarray as xr
+
+    if len(found) == 1:
+        return found[0].table
+    kinds = list(dict.fromkeys(str(kind) for one in found for kind in one.groups))
+    empty = {"latest_sowing": ""} if "latest_sowing" in found[0].table else np.nan
+    tables = [one.table if list(one.groups) == kinds
+              else one.table.reindex(kind=kinds, fill_value=empty) for one in found]  # fmt: skip
+    sites = [one.site for one in found]
+    if all(_labels(each) == _labels(tables[0]) for each in tables):  # a tenth of the time of concat
+        joined = xr.Dataset(
+            {name: (("site", *one.dims), np.stack([t.variables[name].values for t in tables]),
+                    one.attrs)
+             for name, one in tables[0].data_vars.items()},
+            {**tables[0].coords, "site": sites},
+        )  # fmt: skip
+    else:
+        joined = xr.concat([each.assign_coords(site=site) for each, site in
+                            zip(tables, sites, strict=True)], "site", join="outer")  # fmt: skip
+    joined.attrs = {
+        name: value for name, value in tables[0].attrs.items()
+        if name != "site" and all(str(each.attrs.get(name)) == str(value) for each in tables)
+    }  # fmt: skip
+    beside = {
+        name: [one.grid.attrs.get(name, np.nan) for one in found]
+        for name in ("latitude", "longitude")
+    }
+    soils = [str(one.grid.attrs["soil"]) for one in found]
+    return joined.assign_coords(
+        {name: ("site", np.array(values, dtype=float)) for name, values in beside.items()}
+        | ({"soil": ("site", soils)} if len(set(soils)) > 1 else {})
+    )
+
+
+def _labels(table_: xr.Dataset) -> dict[str, list[Any]]:
+    return {name: table_.variables[name].values.tolist() for name in map(str, table_.dims)}
+
+
+def inputs(found: Sequence[Risk], kinds: str | None, weights: str | None) -> dict[str, Any]:
+    """Return what an answer rests on beside plans and weather."""
+    asked = {"target_kg_ha": found[0].target, "chance_percent": 100 * found[0].often}
+    sorted_by = {"kinds": kinds, "weights": weights} if kinds else {}
+    if len(found) > MOST_IN_FULL:
+        return {**asked, **sorted_by}
+    falls = {one.site: wording.falls(one.grid["year"].values.tolist()) for one in found}
+    return {**asked, **sorted_by, "falls": falls}
+
+
+def plans_in(table_: xr.Dataset, dimensions: Sequence[str]) -> list[dict[str, Any]]:
+    """Return every combination of labels along the dimensions, the last running fastest."""
+    labels = [table_[name].values for name in dimensions]
+    return [dict(zip(dimensions, values, strict=True)) for values in product(*labels)]
+
+
+def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[str, Any]]:
+    """Return the corners of the exceedance curves, in the reader's units; first other choices."""
+    grid = one.grid.isel(dict.fromkeys(OUTER, 0))["biomass_kg_ha"]
+    rows = []
+    for plan in plans_in(one.table, ("nitrogen", "sow")):
+        values = grid.sel(plan).values
+        values = np.sort(values[np.isfinite(values)])
+        if not values.size:
+            continue
+        panel = f"{before}{units.spell(plan['nitrogen'], 'nitrogen', system)} of nitrogen"
+        steps = 100.0 * np.arange(values.size, 0, -1) / values.size
+        corners = zip([0.0, *values, values[-1]], [100.0, *steps, 0.0], strict=True)
+        for corner, (biomass, percent) in enumerate(corners):
+            rows.append({
+                "panel": panel, "sown": wording.dates_in(str(plan["sow"])), "corner": corner,
+                "biomass": float(units.show(biomass, "mass", system)), "percent": float(percent),
+                "target": float(units.show(one.target, "mass", system)),
+            })  # fmt: skip
+    return rows

@@ -1,0 +1,168 @@
+"""The risk of plans in sentences."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.risk.ask import ALL, FORECAST, NITRATE_LIMIT, Risk
+from simulator.answers.risk.data import OUTER
+from simulator.answers.shared.few_falls import FEW, FEWEST, effective_number
+from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.show import grids, wording
+from simulator.show.tables import paragraph
+from simulator.weather.year_types import WAYS
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+def told_apart(found: Sequence[Risk]) -> list[Risk]:
+    """Give places of one name a number each."""
+    times = Counter(one.site for one in found)
+    seen: Counter[str] = Counter()
+    named = []
+    for one in found:
+        seen[one.site] += 1
+        number_ = f" {seen[one.site]}" if times[one.site] > 1 else ""
+        named.append(replace(one, site=one.site + number_) if number_ else one)
+    return named
+
+
+def heading(one: Risk, system: units.System) -> str:
+    """Say what is asked at a place."""
+    said = grids.heading(one.grid.attrs, one.grid["year"].values.tolist())
+    return f"{said}\n" + paragraph(f"Target: {units.spell(one.target, 'mass', system)}.")
+
+
+def in_falls(often: float) -> str:
+    """Say a share of falls: ``"in 4 falls of 5"``, ``"in 85 percent of falls"``."""
+    for whole in (2, 3, 4, 5, 10):
+        if abs(often * whole - round(often * whole)) < 1e-9:
+            return f"in {round(often * whole)} falls of {whole}"
+    return f"in {100 * often:g} percent of falls"
+
+
+def ordinary(one: Risk) -> float:
+    """Return the nitrogen rate that sentences speak of: the one nearest 60 lb/ac."""
+    rates = one.table["nitrogen"].values
+    return float(rates[np.argmin(np.abs(rates - ORDINARY_RATE))])
+
+
+def sentences(one: Risk, system: units.System) -> list[str]:
+    """Say what a place's numbers mean, for the ordinary rate and the first of other choices."""
+    rate = ordinary(one)
+    part = one.table.sel(nitrogen=rate).isel(dict.fromkeys(OUTER, 0))
+    with_n = f"With {units.spell(rate, 'nitrogen', system)} of nitrogen"
+    told = [_of_sowings(part.sel(kind=ALL), one, with_n, system), _of_latest(part, one, with_n)]
+    told += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
+    return [text for text in told if text]
+
+
+def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
+    told: dict[str, list[str]] = {}
+    for sow in part["sow"].values:
+        row = part.sel(sow=sow)
+        if not np.isfinite(row["chance_percent"]):
+            continue
+        falls, share = float(row["falls"]), float(row["chance_percent"]) / 100
+        low, high = (float(row[f"chance_{end}_percent"]) for end in ("low", "high"))
+        text = (f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
+                f"interval {low:.0f} to {high:.0f})")  # fmt: skip
+        told.setdefault(text, []).append(wording.dates_in(str(sow)))
+    if not told:
+        return ""
+    made = wording.join([text.format(f" sown on {wording.join(sowings)}")
+                         for text, sowings in told.items()])  # fmt: skip
+    falls = int(part["falls"].max())
+    few = f" {falls} falls say little." if falls < FEW else ""
+    return f"{with_n}, {units.spell(one.target, 'mass', system)} is reached in {made}.{few}"
+
+
+def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
+    if one.sought is None:
+        return ""
+    row = part.isel(sow=0).sel(kind=ALL)
+    latest = str(row["latest_sowing"].values)
+    first, last = one.sought
+    often = in_falls(one.often)
+    if not latest:
+        return f"{with_n}, no sowing from {wording.dates_in(first)} to {wording.dates_in(last)} " \
+               f"reaches it {often}."  # fmt: skip
+    if latest == last:
+        return (
+            f"{with_n}, even the last sowing tried, {wording.dates_in(last)}, reaches it {often}."
+        )
+    return f"{with_n}, {wording.dates_in(latest)} is the latest sowing that reaches it {often}."
+
+
+def _of_kinds(part: xr.Dataset, one: Risk) -> str:
+    kinds = [kind for kind in one.groups if kind not in (ALL, FORECAST)]
+    row = part.isel(sow=0)
+    known = [k for k in kinds if np.isfinite(row["chance_percent"].sel(kind=k))]
+    if len(known) < 2:
+        return ""
+    ranked = sorted(known, key=lambda k: float(row["chance_percent"].sel(kind=k)))
+    worst, best = row.sel(kind=ranked[0]), row.sel(kind=ranked[-1])
+    gap = float(best["chance_percent"] - worst["chance_percent"])
+    sown = wording.dates_in(str(row["sow"].values))
+    if gap < 1.0:
+        return f"Sown on {sown}, the kind of year makes no difference to that chance."
+    overlap = float(worst["chance_high_percent"]) >= float(best["chance_low_percent"])
+    doubt = ("; the intervals overlap, so that it may be luck" if overlap
+             else "; the intervals lie apart")  # fmt: skip
+    said = (f"Sown on {sown}, {ranked[-1]} years reach it most often, "
+            f"{float(best['chance_percent']):.0f} percent, and {ranked[0]} years least, "
+            f"{float(worst['chance_percent']):.0f} percent{doubt}.")  # fmt: skip
+    if FORECAST in one.groups and np.isfinite(row["chance_percent"].sel(kind=FORECAST)):
+        weighed, plain = (float(row["chance_percent"].sel(kind=k)) for k in (FORECAST, ALL))
+        said += f" The forecast makes that {weighed:.0f} percent in place of {plain:.0f}."
+    return said
+
+
+def _of_nitrate(part: xr.Dataset, with_n: str, system: units.System) -> str:
+    strength = part["nitrate_concentration_mg_l"]
+    if not np.isfinite(strength).any():
+        return f"{with_n}, nothing drains."
+    low, high = float(strength.min()), float(strength.max())
+    sow = str(part["sow"].values[int(np.nanargmin(strength.values))])
+    side = ("below" if high <= NITRATE_LIMIT else "above" if low > NITRATE_LIMIT
+            else "on either side of")  # fmt: skip
+    span = f"{low:.0f} to {high:.0f}" if round(low) != round(high) else f"{low:.0f}"
+    lost = units.spell(float(part["nitrate_leached_kg_ha"].sel(sow=sow)), "nitrogen", system)
+    return (f"{with_n}, drainage carries {span} mg/L of nitrate nitrogen, {side} the limit for "
+            f"drinking water ({NITRATE_LIMIT:g}), least sown on {wording.dates_in(sow)}, when "
+            f"{lost} leach; on its way to a well it is diluted and denitrified.")  # fmt: skip
+
+
+def notes(one: Risk, kinds: str | None = None) -> list[str]:
+    """Say where there are too few falls, and where kinds of real years meet invented ones."""
+    told = []
+    if kinds and kinds not in WAYS and one.grid.attrs.get("invented") == "yes":
+        told.append(f"The falls of {one.site} are invented: kinds of real years do not fit them.")
+    count = round(one.worth * one.grid.sizes["year"])
+    if one.recorded is not None:
+        told.append(f"{one.grid.sizes['year']:,} falls were generated from {one.recorded} recorded "
+                    "ones; more of them add no knowledge, and the intervals are those of "
+                    f"{count} falls.")  # fmt: skip
+    if count < FEW:
+        told.append(f"{count} falls are few: their chances say little, and 30 are usual.")
+    short = [
+        f"{kind} ({one.worth * weights.sum():.0f})"
+        for kind, weights in one.groups.items()
+        if kind not in (ALL, FORECAST) and one.worth * weights.sum() < FEWEST
+    ]
+    if short:
+        told.append(f"A chance needs at least {FEWEST} falls, and these kinds have fewer: "
+                    f"{', '.join(short)}.")  # fmt: skip
+    if FORECAST in one.groups:
+        effective = one.worth * effective_number(one.groups[FORECAST])
+        if effective < FEWEST:
+            told.append(f"The forecast rests on {effective:.1f} effective falls and gets no "
+                        f"chance; {FEWEST} are needed.")  # fmt: skip
+    return told

@@ -1,0 +1,99 @@
+"""What one season came to, in sentences."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator import units
+from simulator.show import wording
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+def sentences(days: xr.Dataset, system: units.System) -> list[str]:
+    """Say what the stand came to, and where its nitrogen and the rain went.
+
+    Parameters
+    ----------
+    days : Dataset(time)
+        From `run_season`.
+    system : {"us", "si"}
+
+    Returns
+    -------
+    list of str
+    """
+    about = days.attrs
+    last = days.isel(time=-1)
+    date = str(last["time"].values.astype("datetime64[D]"))
+    told = []
+    if about["end_reached"] == "no":
+        told.append(f"The stand was never so far as to be ended {wording.ending(about['end'])}; "
+                    f"the weather ends on {date}.")  # fmt: skip
+    if not last["stand_alive"]:
+        told.append(_death(days))
+    told.append(
+        f"On {date} the stand has {_mass(last['biomass_kg_ha'], system)} of dry matter in its "
+        f"shoots, at Zadoks {float(last['growth_stage_zadoks']):.0f}, with "
+        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them"
+        + _quality(last) + "."
+    )  # fmt: skip
+    first = str(days["time"].values[0])[:10]
+    told.append(
+        f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "
+        f"{_water(last['drainage_mm'], system)} drained below the soil column and took "
+        f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen along, "
+        f"{_mass(_leached_after_sowing(days), system)} of it after sowing."
+    )
+    return told
+
+
+def _death(days: xr.Dataset) -> str:
+    alive = np.flatnonzero(days["stand_alive"].values > 0)
+    if not alive.size:
+        return "The stand never emerged."
+    return f"Frost killed the stand on {str(days['time'].values[alive[-1] + 1])[:10]}."
+
+
+def _quality(last: xr.Dataset) -> str:
+    percent, ratio = float(last["nitrogen_percent"]), float(last["carbon_to_nitrogen"])
+    if not (np.isfinite(percent) and np.isfinite(ratio) and percent > 0):
+        return ""
+    return f" ({percent:.1f} percent, C:N {ratio:.0f})"
+
+
+def sowing_date(days: xr.Dataset) -> np.datetime64:
+    """Return the day of sowing of a season."""
+    from simulator.weather.record import season_day
+
+    return season_day(int(days.attrs["year"]), str(days.attrs["sow"]))
+
+
+def _sown(days: xr.Dataset) -> xr.DataArray:
+    return days["time"] >= sowing_date(days)
+
+
+def _leached_after_sowing(days: xr.Dataset) -> float:
+    before = days["nitrate_leached_kg_ha"].where(~_sown(days), drop=True)
+    start = float(before[-1]) if before.size else 0.0
+    return float(days["nitrate_leached_kg_ha"][-1]) - start
+
+
+def balances(days: xr.Dataset) -> dict[str, dict[str, object]]:
+    """Return the closing balances of water, nitrogen and dry matter, each with in, out, error."""
+    return {
+        name.removesuffix("_balance"): json.loads(days.attrs[name])
+        for name in ("water_balance", "nitrogen_balance", "dry_matter_balance")
+    }
+
+
+def _mass(value: object, system: units.System) -> str:
+    return units.spell(float(value), "nitrogen", system)  # type: ignore[arg-type]
+
+
+def _water(value: object, system: units.System) -> str:
+    return units.spell(float(value), "water", system)  # type: ignore[arg-type]

@@ -1,0 +1,14 @@
+"""Which parameters an answer hangs on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.sensitivity.ask import sensitivity
+
+__all__ = ["sensitivity"]
+
+__getattr__ = face(__name__, {"sensitivity": "ask"})

@@ -1,0 +1,188 @@
+"""The sheet as a PDF of one page, its chart drawn as lines and letters, not as a picture."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from io import BytesIO
+from typing import Any
+from xml.sax.saxutils import escape
+
+from simulator.answers.sheet.layout import Sheet, bare
+from simulator.show.tables import Column
+
+MARGIN = 43.0  # points
+CHART_WIDTH = 395.0
+TALLEST_CHART = 225.0
+INK, SOFT, LINE, MARK, WARN = "#1f2328", "#5c636b", "#d5d9dd", "#12355b", "#8a4410"
+_ENCODING = "cp1252"  # what the typefaces that every reader of PDF has can show
+
+
+def lacking(text: str) -> str:
+    """Return the letters of a text that the PDF's typeface lacks."""
+    return "".join(dict.fromkeys(c for c in text if not _there(c)))
+
+
+def _there(letter: str) -> bool:
+    try:
+        letter.encode(_ENCODING)
+    except UnicodeEncodeError:
+        return False
+    return letter.isprintable()
+
+
+def _plain(text: str) -> str:
+    """Replace letters that the typeface lacks: by the letter without its accent, else by ?."""
+    found = []
+    for letter in text:
+        base = letter if _there(letter) else unicodedata.normalize("NFKD", letter)[0]
+        found.append(base if _there(base) else "?" if letter.isprintable() else " ")
+    return escape("".join(found))
+
+
+def pdf(sheet: Sheet, paper: str) -> bytes:
+    """Lay a sheet out on one page; where it is too long, smaller.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    paper : {"letter", "a4"}
+
+    Returns
+    -------
+    bytes
+        Without a date in it.
+    """
+    import vl_convert
+    from pypdf import PdfReader, PdfWriter, Transformation
+    from reportlab.lib.pagesizes import A4, letter
+    from reportlab.pdfgen.canvas import Canvas
+    from reportlab.platypus import Frame, KeepInFrame
+
+    drawn = PdfReader(BytesIO(vl_convert.vegalite_to_pdf(bare(sheet.chart).to_dict()))).pages[0]
+    wide, high = float(drawn.mediabox.width), float(drawn.mediabox.height)
+    scale = min(CHART_WIDTH / wide, TALLEST_CHART / high)
+    size = {"letter": letter, "a4": A4}[paper]
+    inner = (size[0] - 2 * MARGIN, size[1] - 2 * MARGIN)
+    room = _chart_room(wide * scale, high * scale)
+    page = BytesIO()
+    canvas = Canvas(page, pagesize=size, invariant=1, lang="en")
+    canvas.setTitle(f"{sheet.question} {sheet.place}")
+    canvas.setSubject(" ".join(sheet.answer))
+    canvas.setCreator(sheet.made.split(":")[0])
+    frame = Frame(MARGIN, MARGIN, *inner, 0, 0, 0, 0)
+    fitted = KeepInFrame(*inner, _story(sheet, room, inner[0]), mode="shrink")
+    frame.addFromList([fitted], canvas)
+    canvas.save()
+    (left, bottom), (right, _) = room.corners
+    writer = PdfWriter(clone_from=BytesIO(page.getvalue()))
+    shrunk = (right - left) / wide
+    writer.pages[0].merge_transformed_page(
+        drawn, Transformation().scale(shrunk).translate(left, bottom)
+    )
+    writer.pages[0].compress_content_streams()
+    out = BytesIO()
+    writer.write(out)
+    return out.getvalue()
+
+
+def _chart_room(width: float, height: float) -> Any:
+    """Make a room left free for the chart, that remembers where on the page it came to lie."""
+    from reportlab.platypus import Flowable
+
+    class Room(Flowable):  # type: ignore[misc]  # reportlab has no types
+        corners: Sequence[tuple[float, float]]
+
+        def __init__(self) -> None:
+            super().__init__()
+            self.width, self.height, self.hAlign = width, height, "CENTER"
+
+        def draw(self) -> None:
+            place = self.canv.absolutePosition
+            self.corners = (place(0, 0), place(width, height))
+
+    return Room()
+
+
+def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
+    """Return what stands on the page, from the top down."""
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import HRFlowable, Paragraph, Spacer, Table
+
+    def style(size: float, *, leading: float = 1.3, **more: Any) -> Any:
+        about = {"fontName": "Helvetica", "textColor": INK, "spaceAfter": 4, **more}
+        return ParagraphStyle("text", fontSize=size, leading=leading * size, **about)
+
+    title = style(18, fontName="Helvetica-Bold", leading=1.15)
+    head = style(10, fontName="Helvetica-Bold", spaceAfter=3)
+    invented = f' <font color="{WARN}"><b>(invented place and weather)</b></font>'
+    place = f'<font color="{INK}"><b>{_plain(sheet.place)}</b></font>'
+    top = f"{place}{invented if sheet.invented else ''} · {_plain(sheet.field)}"
+    answer = Table([[Paragraph(_plain(" ".join(sheet.answer)), style(11.5, spaceAfter=0))]],
+                   colWidths=[width], spaceAfter=9, style=[
+        ("LINEBEFORE", (0, 0), (0, 0), 3, MARK), ("LEFTPADDING", (0, 0), (0, 0), 10),
+        ("TOPPADDING", (0, 0), (0, 0), 0), ("BOTTOMPADDING", (0, 0), (0, 0), 2)])  # fmt: skip
+
+    def points(name: str, texts: Sequence[str]) -> list[Any]:
+        indent = style(8.8, leading=1.28, leftIndent=9, bulletIndent=0, spaceAfter=2)
+        return [Paragraph(name, head),
+                *(Paragraph(_plain(text), indent, bulletText="•") for text in texts)]  # fmt: skip
+
+    gap = 22
+    half = (width - gap) / 2
+    both = Table([[points("What this rests on", sheet.assumptions), "",
+                   points("Keep in mind", sheet.cautions)]],
+                 colWidths=[half, gap, half], style=[
+        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0)])  # fmt: skip
+    return [
+        Paragraph(top, style(9.5, textColor=SOFT)), Paragraph(_plain(sheet.question), title),
+        Spacer(1, 3), answer, Paragraph(_plain(sheet.chart_title), head), room, Spacer(1, 6),
+        _table(sheet, width, style),
+        Paragraph(_plain(sheet.table_note), style(8.6, textColor=SOFT, spaceBefore=4)),
+        Spacer(1, 5), both, HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
+        Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
+    ]  # fmt: skip
+
+
+def _table(sheet: Sheet, width: float, style: Any) -> Any:
+    from reportlab.platypus import Paragraph, Table
+
+    def cell(text: str, at: int, **more: Any) -> Any:
+        right = 0 if sheet.columns[at].left else 2
+        return Paragraph(text, style(9, alignment=right, spaceAfter=0, **more))
+
+    def head(column: Column) -> str:
+        unit = f'<br/><font color="{SOFT}">{_plain(column.unit)}</font>' if column.unit else ""
+        return f"<b>{_plain(column.title)}</b>{unit}"
+
+    heads = [cell(head(column), at) for at, column in enumerate(sheet.columns)]
+    rows = [[cell(_plain(text), at) for at, text in enumerate(row)] for row in sheet.rows]
+    return Table(
+        [heads, *rows], colWidths=_widths(sheet, width),
+        style=[("LINEBELOW", (0, 0), (-1, 0), 1, INK), ("LINEBELOW", (0, 1), (-1, -1), 0.5, LINE),
+               ("VALIGN", (0, 0), (-1, -1), "BOTTOM"), ("LEFTPADDING", (0, 0), (0, -1), 0),
+               ("RIGHTPADDING", (-1, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 2.5),
+               ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5)],
+    )  # fmt: skip
+
+
+def _widths(sheet: Sheet, width: float) -> list[float]:
+    """Share the width out: each column as its cells and longest word need, the rest to titles."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    def wide(text: str, font: str) -> float:
+        return float(stringWidth(text, font, 9)) + 13.0
+
+    titles = [column.title.replace("\n", " ") for column in sheet.columns]
+    least = [
+        max([*(wide(row[at], "Helvetica") for row in sheet.rows), wide(sheet.columns[at].unit,
+            "Helvetica"), *(wide(word, "Helvetica-Bold") for word in title.split())], default=0.0)
+        for at, title in enumerate(titles)
+    ]  # fmt: skip
+    wanted = [max(wide(title, "Helvetica-Bold"), one)
+              for title, one in zip(titles, least, strict=True)]  # fmt: skip
+    if sum(wanted) <= width:
+        return [one + (width - sum(wanted)) / len(wanted) for one in wanted]
+    spare = max(width - sum(least), 0.0) / max(sum(wanted) - sum(least), 1.0)
+    return [one + spare * (more - one) for one, more in zip(least, wanted, strict=True)]

@@ -1,0 +1,118 @@
+"""What changed weather does to nitrogen put on at sowing, and to nitrogen held."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from simulator import units
+from simulator.answers import whatif as advice
+from simulator.answers import whatif as whatif_chart
+from simulator.answers.shared import changes as shared_changes
+from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.ask import (
+    CHART,
+    Ask,
+    band_title,
+    figures_are,
+    lay_out,
+    rows_of,
+    whole_falls,
+)
+from simulator.season import cases
+from simulator.show import wording
+from simulator.show.tables import Column
+from simulator.weather.change import Change, parse_change
+
+DEFAULTS = {"sow": ["10-20"], "nitrogen": ["0,30,60,90 lb/acre"],
+            "nitrogen_timing": ["sowing", "02-15"], "end": ["04-15"]}  # fmt: skip
+GAP = 20  # between the panels of the chart [px]
+LITTLE = 30.0  # kg/ha of biomass that is not worth a word
+CASES = ((cases.RECORDED, "as it was"), (cases.CHANGED, "changed"))
+
+
+def sheet(ask: Ask) -> Sheet:
+    """Set the weather as it was beside the weather changed, by the time nitrogen goes on."""
+    changes = [parse_change(text) for text in ask.changes]
+    grid = ask.grown(ask.changes)
+    part = whole_falls(grid).isel(sow=[0])
+    found = advice.effects(part, changes)
+    rate = advice.ordinary(found)
+    chosen = [effect for effect in found if effect.nitrogen == rate]
+    said = wording.join([shared_changes.describe(change, ask.system) for change in changes])
+    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
+    sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
+    biomass = part["biomass_kg_ha"].isel(sow=0)
+    rows = []
+    for effect in chosen:
+        when = wording.timing(effect.timing)
+        for case, weather in CASES:
+            stands = biomass.sel(case=case, nitrogen_timing=effect.timing)
+            stood, gained, lost = (
+                pair.recorded if case == cases.RECORDED else pair.changed
+                for pair in (effect.biomass, effect.gained, effect.lost)
+            )
+            rows.append([
+                when, weather, ask.biomass(stood, label=False),
+                ask.band(stands.sel(nitrogen=rate).values), ask.biomass(gained, label=False),
+                ask.nitrogen(max(lost, 0.0), label=False),
+            ])  # fmt: skip
+    columns = [
+        Column("nitrogen on", left=True), Column("weather", left=True),
+        Column("biomass", ask.unit), Column(band_title(falls), ask.unit),
+        Column("added by it", ask.unit), Column("washed out of it", ask.unit),
+    ]  # fmt: skip
+    return lay_out(
+        ask, rows_of(grid), part["year"].values.tolist(),
+        question=f"With {said}, what does nitrogen on {cereal} bring?",
+        answer=_answer(ask, chosen, said, cereal, sow),
+        chart=whatif_chart.before_and_after(
+            whatif_chart.rows(grid, ask.system), "biomass", ask.system, up=f"biomass {end}",
+            size=((CHART[0] - GAP) // 2, CHART[1])),
+        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather",
+        columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(falls, f"sown on {sow} with {ask.rate(rate)}; added by it is biomass "
+                            f"more than with {ask.rate(chosen[0].base)}"),
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
+            "The change is laid on each fall's own weather, all else as it was"
+            f"{_recorded(ask, changes)}.",
+        ],
+    )  # fmt: skip
+
+
+def _recorded(ask: Ask, changes: Sequence[Change]) -> str:
+    """Say what the changed spans had as recorded, for rain."""
+    told = [
+        f"{units.spell(advice.mean_total(ask.record, change), 'water', ask.system)} of rain "
+        f"{change.span}"
+        for change in changes
+        if change.quantity == "rain"
+    ]
+    return f": it brought {wording.join(told)} on average" if told else ""
+
+
+def _answer(
+    ask: Ask, chosen: Sequence[advice.Effect], said: str, cereal: str, sow: str
+) -> tuple[str, str]:
+    first, last = chosen[0], chosen[-1]
+
+    def brings(effect: advice.Effect) -> str:
+        here, usual = effect.gained.changed, effect.gained.recorded
+        told = f"{'adds' if here >= 0 else 'takes'} {ask.biomass(abs(here))} of biomass"
+        if abs(here - usual) < LITTLE:
+            return f"{told}, about as before"
+        return f"{told} instead of {ask.biomass(usual)}"
+
+    def washes(effect: advice.Effect) -> str:
+        here, usual = (ask.nitrogen(max(v, 0.0))
+                       for v in (effect.lost.changed, effect.lost.recorded))  # fmt: skip
+        same = "as before" if here == usual else f"instead of {usual}"
+        return f"{here} of it washes out {same}"
+
+    one = (f"With {said}, {ask.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
+           f"sown on {sow} {brings(first)}; {washes(first)}.")  # fmt: skip
+    if last is not first:
+        return one, (f"Given {wording.timing(last.timing)}, the same nitrogen {brings(last)}; "
+                     f"{washes(last)}.")  # fmt: skip
+    return one, (f"The stand itself then comes to {ask.biomass(first.biomass.changed)}, against "
+                 f"{ask.biomass(first.biomass.recorded)} in the weather as it was.")  # fmt: skip

@@ -1,0 +1,140 @@
+"""When to end a stand, in sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.timing.ask import (
+    BALANCED,
+    ENOUGH_KILL,
+    ROLLED,
+    WAYS,
+    Waiting,
+    first_date,
+    waiting,
+)
+from simulator.answers.timing.data import stages_of
+from simulator.show import wording
+from simulator.show.grids import heading
+from simulator.show.tables import (
+    FEWEST_FOR_SHARES,
+    mean,
+    paragraph,
+    spread,
+)
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+MOST_FALLS = 0.8  # "in four falls of five"
+FLOWERING = 61.0  # Zadoks; consistent control from here, Mirsky et al. (2009), Agron. J. 101:1589
+CAUTIONS = (
+    "Kill shares come from trials with rye, wheat and black oat, weeks after one careful pass; "
+    "uneven stands, lodging, damp or soft ground and a light roller do worse. A stand not killed "
+    "grows back, takes water and sets seed: look again after a week or two.",
+    "Crop insurance rules may say by when a cover crop must be ended for the next crop to be "
+    "insurable: ask your agent before waiting.",
+)
+
+
+def head(found: xr.Dataset, system: units.System) -> str:
+    """Say what was grown where, and by which plan."""
+    about = heading(found.attrs, found["year"].values.tolist())
+    return f"{about}\n{paragraph(plan_of(found.attrs, system))}"
+
+
+def plan_of(plan: dict[str, Any], system: units.System) -> str:
+    """Say by which plan the stand was grown."""
+    return (
+        f"Sown on {wording.dates_in(plan['sow'])} at "
+        f"{units.spell(plan['seeding_kg_ha'], 'mass', system)} with "
+        f"{units.spell(plan['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
+        f"{wording.timing(plan['nitrogen_timing'])}."
+    )
+
+
+def sentences(found: xr.Dataset, system: units.System) -> list[str]:
+    """Say what the dates mean, in sentences made from their numbers."""
+    told = [_growth(found, system), _waited(waiting(found), system), _tied_up(found)]
+    return [one for one in [*told, *_rolling(found)] if one]
+
+
+def _growth(found: xr.Dataset, system: units.System) -> str:
+    pace = np.array([mean(values) for values in found["growth_kg_ha_d"].values.T])
+    if not np.isfinite(pace).any():
+        return ""
+    best = int(np.nanargmax(pace))
+    before, then = (wording.dates_in(str(found["end"].values[at])) for at in (best - 1, best))
+    return (f"Growth is fastest from {before} to {then}: {units.spell(pace[best], 'mass', system)} "
+            f"a day{' as a mean over falls' if found.sizes['year'] > 1 else ''}.")  # fmt: skip
+
+
+def _waited(found: Waiting | None, system: units.System) -> str:
+    if found is None:
+        return ""
+    before, after = mean(found.biomass_before), mean(found.biomass_after)
+    gained = found.biomass_after - found.biomass_before
+    bought = "buys" if after >= before else "costs"
+    left = mean(found.water_left)
+    many = gained.size
+    within = "in 8 of 10 falls" if many >= FEWEST_FOR_SHARES else f"in all {many} falls"
+    low, high = (f"{units.show(end, 'mass', system):,.0f}" for end in spread(gained))
+    ranged = f" ({low} to {high} {within})" if many > 1 else ""
+    ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
+    more = units.spell(abs(after - before), "mass", system)
+    used = units.spell(mean(found.water_used), "water", system)
+    spared = units.spell(abs(left), "water", system)
+    spared = f"{spared} {'less' if left < 0 else 'more'}" if abs(left) >= 1.0 else "as much"
+    return (
+        f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
+        f"{wording.dates_in(found.last)}, {bought} {more}"
+        f"{ranged}: {after / before:.1f} times the biomass. Meanwhile {used} of "
+        f"water evaporate and transpire; it leaves the next crop {spared} "
+        f"in the soil, and takes C:N from {ratios[0]} to "
+        f"{ratios[1]}."
+    )
+
+
+def _tied_up(found: xr.Dataset) -> str:
+    date = first_date(found, "carbon_to_nitrogen", BALANCED, 0.5)
+    if date is None:
+        return f"C:N stays under {BALANCED:.0f} in most falls: decay sets nitrogen free early."
+    return (f"From {wording.dates_in(date)} on, C:N is above {BALANCED:.0f} in half of the falls "
+            "or more: decay of such residue ties up nitrogen at first.")  # fmt: skip
+
+
+def _rolling(found: xr.Dataset) -> list[str]:
+    date = first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
+    percent = f"{100 * ENOUGH_KILL:.0f} percent"
+    if date:
+        low, high = (100.0 * mean(ROLLED.kill(stages_of(found.sel(end=date)), which))
+                     for which in ("low", "high"))  # fmt: skip
+        told = [f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
+                f"on, in {_reached(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the range of "
+                f"trials it may be {low:.0f} to {high:.0f} percent there."]  # fmt: skip
+    else:
+        told = [f"On none of these dates can rolling alone be expected to kill {percent} in four "
+                "falls of five."]  # fmt: skip
+    if flowering := first_date(found, "growth_stage_zadoks", FLOWERING, MOST_FALLS):
+        count = _reached(found, flowering, "growth_stage_zadoks", FLOWERING)
+        told.append(f"Flowering (Zadoks {FLOWERING:.0f}), where trials found anything from a poor "
+                    f"kill to a full one, is reached by {wording.dates_in(flowering)} in "
+                    f"{count} falls.")  # fmt: skip
+    first = found.isel(end=0)
+    works = [way.by for way in WAYS if mean(first[way.field].values) >= ENOUGH_KILL - 1e-9]
+    if works:
+        date = wording.dates_in(str(first["end"].values))
+        told.append(f"Already on {date} these can be expected to end it: {', '.join(works)}.")
+    if ROLLED.by not in works:
+        told.append("Rolled or mown before its time the stand grows back.")
+    return told
+
+
+def _reached(found: xr.Dataset, date: str, name: str, least: float) -> str:
+    """Count the falls that reach a value on a date: ``"26 of 30"``."""
+    values = found[name].sel(end=date).values
+    known = values[np.isfinite(values)]
+    return f"{(known >= least).sum()} of {known.size}"

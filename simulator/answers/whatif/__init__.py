@@ -1,0 +1,38 @@
+"""What changed weather does to biomass, to nitrogen, and to what nitrogen brings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.answers.faces import face
+
+if TYPE_CHECKING:
+    from simulator.answers.whatif.ask import Effect, effects, mean_total, ordinary
+    from simulator.answers.whatif.chart import before_and_after, rows
+    from simulator.answers.whatif.table import whatif_tables
+    from simulator.answers.whatif.words import sentences
+
+__all__ = [
+    "Effect",
+    "before_and_after",
+    "effects",
+    "mean_total",
+    "ordinary",
+    "rows",
+    "sentences",
+    "whatif_tables",
+]
+
+__getattr__ = face(
+    __name__,
+    {
+        "Effect": "ask",
+        "before_and_after": "chart",
+        "effects": "ask",
+        "mean_total": "ask",
+        "ordinary": "ask",
+        "rows": "chart",
+        "sentences": "words",
+        "whatif_tables": "table",
+    },
+)

@@ -1,0 +1,1 @@
+"""What commands share: options, plans, weather, how an answer is given."""

@@ -1,0 +1,236 @@
+"""Many places on the command line: their options, the grid behind them, and compare's answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, nullcontext
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+import click
+from click.core import ParameterSource
+
+from simulator.commands.shared import options
+from simulator.problems import InputError, Problem, fault
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.units import System
+    from simulator.weather.places import Place
+
+FIELDS = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
+STORES = (".zarr", ".nc")
+WEATHER = click.option(
+    "--weather", metavar="FILE|FOLDER|STORE|SAMPLE",
+    help="A weather file, a folder of them, a table of many stations, netCDF or zarr of many "
+    "sites, or a packaged sample ('fallsown samples' lists them).  [default: the sample "
+    "tallow-bend]",
+)  # fmt: skip
+WORKERS = (
+    click.option("--workers", type=click.IntRange(1), metavar="N",
+                 help="Of many places: how many work at once.  [default: one a processor]"),
+    click.option("--processes/--threads", default=None,
+                 help="Whether they are processes or threads.  [default: processes where text "
+                 "files are read]"),
+    click.option("--cluster", metavar="ADDRESS",
+                 help="Have the workers of a running dask.distributed scheduler do it, such as "
+                 "tcp://10.0.0.5:8786."),
+    click.option("--memory", default="2 GB", show_default=True, metavar="SIZE",
+                 help="Most that is used on this machine."),
+)  # fmt: skip
+OVERWRITE = click.option("--overwrite", is_flag=True, help="Replace results of another plan.")
+MAP = click.option("--map", "map_", metavar="FILE", type=click.Path(path_type=Path),
+                   help="Write the places as points for a map program: FILE.geojson or .csv."
+                   )  # fmt: skip
+GRID = click.option("--grid", metavar="STORE", type=click.Path(path_type=Path),
+                    help="Of many places: keep every season in STORE.zarr or STORE.nc. A run that "
+                    "was stopped goes on from it, and another target or chance is answered from "
+                    "it.")  # fmt: skip
+FIELDS_KEPT = options.several("--fields", default=FIELDS, help="What is kept of each season.")
+MANY = (*WORKERS, FIELDS_KEPT, OVERWRITE, MAP)
+OF_MANY = ("workers", "processes", "cluster", "memory", "fields", "overwrite", "map_")
+OF_GRID = ("workers", "processes", "cluster", "memory", "overwrite", "grid")  # of risk
+
+
+def find_many(asked: dict[str, Any]) -> tuple[list[Place], list[Problem]] | None:
+    """Find the places where the weather is of many; None where it is one record.
+
+    Parameters
+    ----------
+    asked : dict
+        Options of the weather.
+
+    Raises
+    ------
+    InputError
+        A folder or store that cannot be used; options of many places given for one.
+    """
+    weather = asked["weather"]
+    path = Path(weather) if weather else None
+    if path is not None and asked["site"] is None and path.exists():
+        from simulator.weather.places import find_places
+
+        about = {name: asked[name] for name in ("latitude", "units_of_file", "date_format")}
+        try:
+            places, problems = find_places(path, check_soil=_check_soil(), **about)
+        except InputError:
+            if path.is_dir():
+                raise
+            return None  # told when it is read
+        if path.is_dir() or len(places) + len(problems) > 1:
+            if not places:
+                raise InputError(list(problems))
+            return list(places), list(problems)
+    refuse_given(OF_MANY, "This option is for many places, and the weather is of one.",
+                 "Leave it out, or name a folder, or a file of many stations.")  # fmt: skip
+    return None
+
+
+def refuse_given(names: Sequence[str], what: str, remedy: str) -> None:
+    """Refuse options that have no say here.
+
+    Raises
+    ------
+    InputError
+        Any of them was given.
+    """
+    context = click.get_current_context()
+    given = [name for name in names
+             if context.get_parameter_source(name) is not ParameterSource.DEFAULT]  # fmt: skip
+    if given:
+        raise InputError([Problem(f"--{name.rstrip('_')}", what, remedy) for name in given])
+
+
+def new_file(store: Path | None) -> Path | None:
+    """Return where a grid goes if no folder is there, which the grid itself judges."""
+    return None if store is None or store.is_dir() else store
+
+
+@contextmanager
+def grid_in(store: Path | None, places: Sequence[Place], **asked: Any) -> Iterator[xr.Dataset]:
+    """Grow a grid of many places: in a store that stays, or in a temporary folder that goes.
+
+    Parameters
+    ----------
+    store : Path or None
+        What ``--grid`` names.
+    places : sequence of Place
+    **asked
+        As `simulator.season.grid.run_grid` takes it.
+
+    Yields
+    ------
+    Dataset
+
+    Raises
+    ------
+    InputError
+        As `run_grid`.
+    """
+    from simulator.season.grid import run_grid
+
+    stays = store is not None
+    with nullcontext("") if stays else TemporaryDirectory(prefix="fallsown-") as folder:
+        try:
+            grid = run_grid(
+                places, out=store or Path(folder, "grid.zarr"), command=options.command_line(),
+                announce=options.announce if stays else _announce_without_store, **asked,
+            )  # fmt: skip
+        except InputError as error:
+            raise InputError([_of_store(one, folder) for one in error.problems]) from error
+        yield grid
+
+
+def _announce_without_store(text: str) -> None:
+    stopped = "Stopped. Nothing is kept; with --grid STORE.zarr the same command would go on."
+    options.announce(stopped if text.startswith("Stopped.") else text)
+
+
+def _of_store(problem: Problem, folder: str) -> Problem:
+    """Name what stands for compare's --out here."""
+    if problem.where != "--out":
+        return problem
+    if not folder:
+        return replace(problem, where="--grid")
+    return Problem(f"temporary folder {folder}", problem.what,
+                   "Make room there, or name a store elsewhere: --grid STORE.zarr.")  # fmt: skip
+
+
+def _check_soil() -> Callable[[str], object]:
+    from simulator.parameters.soils import soil
+
+    return soil
+
+
+def compare_many(
+    places: list[Place], problems: list[Problem], *, plans: dict[str, Any], field: dict[str, Any],
+    soil_of: Callable[[str], Any], years: list[int] | None, units: str | None, as_json: bool,
+    out: Path | None, map_: Path | None, fields: Sequence[str], **how: Any,
+) -> None:  # fmt: skip
+    """Grow a grid at many places, tell of it place by place, and say where it is.
+
+    Raises
+    ------
+    InputError
+        As `simulator.season.grid.run_grid`; no store named.
+    """
+    from simulator.answers.places import grid as show
+    from simulator.answers.places.risk import MAP_SUFFIXES, off_the_map, shortened, write_map
+    from simulator.commands.shared.answering import gather
+    from simulator.season.grid import run_grid
+    from simulator.show.answer import answer_text
+    from simulator.show.cautions import cautions
+    from simulator.show.output import check_destination, json_text
+
+    if out is None:
+        raise fault("--out", f"{len(places):,} places are too many for tables alone.",
+                    "Name a store for the whole grid: --out grid.zarr or grid.nc.")  # fmt: skip
+    read = list({place.source for place in places})
+    check_destination(new_file(out), inputs=read, suffixes=STORES)
+    check_destination(map_, inputs=read, option="--map", suffixes=MAP_SUFFIXES)
+    if map_ is not None and all(place.longitude is None for place in places):
+        raise fault("--map", "No place has a longitude.", "Give it in the file, or in stations.csv "
+                    "in the folder.")  # fmt: skip
+    for problem in problems:
+        options.announce(f"Left out: {problem}")
+    grid = run_grid(places, out=out, years=years, fields=options.parts(fields, option="--fields"),
+                    soil_of=soil_of, command=options.command_line(), announce=options.announce,
+                    **plans, **field, **how)  # fmt: skip
+    few = show.summary(grid)
+    system = shown_units(units, places)
+    whole, notes = show.left_out(grid)
+    answer = gather(
+        "compare", few, left_out=[*map(str, problems), *whole],
+        cautions=[*show.invented(grid), *cautions({}, nitrogen=True, termination=True)],
+        sentences=[*show.sentences(few, system), show.kept_at(grid, out, size_of(out))],
+        notes=notes, store=str(out),
+    )  # fmt: skip
+    rows = show.rows(few)
+    if map_ is not None:
+        answer.notes.extend(off_the_map(rows))
+        write_map(rows, answer, map_)
+    click.echo(json_text(answer) if as_json else answer_text(
+        shortened(answer), show.heading(grid), show.tables(few, system)))  # fmt: skip
+    if map_ is not None:
+        options.announce(f"Written: {map_}.")
+
+
+def shown_units(asked: str | None, places: Sequence[Place]) -> System:
+    """Choose what people see: as asked, else as the first record that can be read has it."""
+    from simulator.weather.places import read_places
+
+    if asked is None:
+        for some in (places[:1], places[1:]):  # the first will do, most often
+            for _, record in read_places(some):
+                if not isinstance(record, InputError):
+                    return options.shown_units(None, record)
+    return "us" if asked == "us" else "si"
+
+
+def size_of(path: Path) -> int:
+    """Return the bytes of a file, or of all files of a store."""
+    files = path.rglob("*") if path.is_dir() else [path]
+    return sum(file.stat().st_size for file in files if file.is_file())

@@ -1,0 +1,91 @@
+"""``fallsown agree``: a trial simulated plot by plot, beside what was measured."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator import __version__
+from simulator.commands.shared import options
+from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.trials.trial import TRIAL, load_trial
+
+if TYPE_CHECKING:
+    from simulator.show.answer import Reply
+
+
+@click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
+@options.with_options(TRIAL)
+@CHART
+@options.with_options(options.OUTPUT, options.DEBUG_OPTION)
+def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
+    """Simulate each plot of a trial and say how well it agrees with what was measured.
+
+    Stands sampled twice tell of growth, plots with nitrogen beside plots without of the response to
+    it: each is held against a constant, which a model must beat to be of use.
+
+    The plot table has a row a plot or treatment mean: site, latitude, sown, sampled and biomass,
+    its unit in the header as in 'biomass (lb/acre)'; seeding, nitrogen_fall, nitrogen_spring,
+    fertilizer, plots, biomass_sd, carbon_to_nitrogen, nitrogen_percent, growth_stage_zadoks,
+    cereal, soil and previous_crop are used where they are given.
+    """
+    from simulator.commands.shared.answering import tell
+
+    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    tell(reply, chart=chart, as_json=as_json, out=out)
+
+
+def ask(
+    *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
+) -> Reply:  # fmt: skip
+    """Read the question and answer it; arguments are the options, as click hands them over."""
+    from simulator.answers.agree import data as agree_data
+    from simulator.answers.agree import table, words
+    from simulator.commands.shared.answering import warn_of_long_table
+    from simulator.show import cautions
+    from simulator.show.answer import Reply
+    from simulator.show.output import Answer, check_destination, grid_rows
+    from simulator.trials.agreement import agree
+
+    files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
+    check_destination(out, inputs=files, called="one of the files read")
+    check_chart(chart, files)
+    trial = load_trial(**asked)
+    found = agree(trial.plots, trial.records, site_soils=trial.site_soils,
+                  site_crops=trial.site_crops, cereal_sets=trial.cereals)  # fmt: skip
+    system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
+    data = agree_data.dataset(found)
+    changed, told = options.parameters_used()
+    answer = Answer(
+        command="agree", version=__version__, line=options.command_line(),
+        inputs={
+            "plots": trial.plots.file,
+            "weather": {site: str(one.attrs["source"]) for site, one in trial.records.items()},
+            "soil": {site: one.name for site, one in trial.site_soils.items()},
+            "previous_crop": {site: one.name for site, one in trial.site_crops.items()},
+            **changed,
+        },
+        data=data, rows=grid_rows(data), left_out=found.left_out,
+        notes=[*told, *trial.notes, *found.notes],
+        cautions=[cautions.invented(str(one.attrs["site"])) for one in trial.records.values()
+                  if one.attrs.get("invented") == "yes"],
+        sentences=words.sentences(found, system),
+        more={"skill": agree_data.skill_json(found), **agree_data.more_json(found)},
+    )  # fmt: skip
+    if not as_json:
+        warn_of_long_table(len(found.rows))
+
+    def draw() -> Any:
+        from simulator.answers.agree import chart as agreement_chart
+
+        return agreement_chart.chart(
+            agree_data.chart_rows(found), system, *words.headline(found, system)
+        )
+
+    return Reply(
+        answer=answer, draw=draw,
+        lay_heading=lambda: words.heading(found),
+        lay_tables=lambda: table.tables(found, system),
+    )  # fmt: skip

@@ -1,0 +1,59 @@
+"""``fallsown check``: what is wrong with a weather file, and what was understood of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from simulator import __version__
+from simulator.commands.shared import options
+
+
+@click.command("check", short_help="Say what is wrong with a weather file, row by row.")
+@click.argument("file", metavar="FILE")
+@options.with_options(*options.ABOUT_FILE, options.JSON, options.DEBUG_OPTION)
+def command(file: str, as_json: bool, **about_file: Any) -> None:
+    """Say what was understood of a weather FILE and what is wrong with it, row by row.
+
+    Problems must be mended before the file can be used, and make the exit code 2; doubts only
+    deserve a look. A table of many stations is told of station by station: one that has a problem
+    is left out of a run, and the others go on.
+    """
+    from simulator.answers.check.data import report_json
+    from simulator.answers.check.words import report_text
+    from simulator.weather.files.checking import check_weather
+
+    if about_file["site"] is None and _check_many(file, as_json, about_file):
+        return
+    report = check_weather(file, need_latitude=False, **about_file)
+    click.echo(report_json(report, __version__) if as_json else report_text(report))
+    if report.problems:
+        count = len(report.problems)
+        click.echo(
+            f"{report.file} cannot be used: {count} {'problem' if count == 1 else 'problems'}. "
+            f"{report.problems[0]}",
+            err=True,
+        )
+        click.get_current_context().exit(options.INPUT_FAULT)
+
+
+def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
+    """Tell of a table of many stations; False where the file is something else."""
+    from simulator.answers.check.data import many_json
+    from simulator.answers.check.words import many_text
+    from simulator.parameters.soils import soil
+    from simulator.weather.files.checking import check_stations
+
+    about = {name: value for name, value in about_file.items() if name != "site"}
+    report = check_stations(file, need_latitude=False, check_soil=soil, **about)
+    if report is None:
+        return False
+    click.echo(many_json(report, __version__) if as_json else many_text(report))
+    if report.problems:
+        left_out = sum(not one.usable for one in report.stations.values())
+        told = (f"{left_out:,} of {len(report.stations):,} stations cannot be used; a run leaves "
+                "out what fails." if left_out else "Some rows belong to no station.")  # fmt: skip
+        click.echo(f"{report.file}: {told} {report.problems[0]}", err=True)
+        click.get_current_context().exit(options.INPUT_FAULT)
+    return True

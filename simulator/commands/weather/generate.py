@@ -1,0 +1,232 @@
+"""``fallsown generate``: weather that could have been."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator.commands.shared import options
+from simulator.problems import InputError, Problem, fault
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.show.output import Answer
+    from simulator.weather.generator.against_recorded import Held
+    from simulator.weather.generator.generated import Made
+
+OUT = click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
+                   help="Write the weather to FILE.csv or FILE.nc, which every command takes as "
+                   "--weather; of --places to FILE.nc.")  # fmt: skip
+
+
+@click.command("generate", short_help="What weather could also have been?")
+@click.option("--years", default=30, show_default=True, metavar="COUNT", type=int,
+              help="Falls to make, 1 to 450.")  # fmt: skip
+@click.option("--seed", default=1, show_default=True, metavar="NUMBER", type=int,
+              help="The same seed gives the same weather.")  # fmt: skip
+@click.option("--method", type=click.Choice(["fitted", "resampled"]), default="fitted",
+              show_default=True, help="fitted: days of a generator fitted to the weather. "
+              "resampled: its real seasons drawn anew, the one to take for risk.")  # fmt: skip
+@click.option("--blocks", default="season", show_default=True, metavar="KIND",
+              help="Of resampled: season, month, or weeks such as '3 weeks', joined where the "
+              "weather matches.")  # fmt: skip
+@click.option("--condition", "conditions", multiple=True, metavar="TEXT",
+              help="Rain that every season is to have: 'rain november = 11 inch'; may be given "
+              "again.")  # fmt: skip
+@click.option("--weights", metavar="TEXT", help="Chance of each kind of fall: 'wet 50, normal "
+              "30, dry 20', or 'wet 100'.  [kinds: fall rain]")  # fmt: skip
+@click.option("--kinds", metavar="HOW|FILE", help="Sort falls for --weights by 'fall rain', 'fall "
+              "temperature' or 'fall' (both); of resampled also by a file: your list (year,kind) "
+              "or the Oceanic Nino Index.")  # fmt: skip
+@click.option("--kinds-season", default="OND", show_default=True, metavar="MONTHS",
+              help="Three months of the Oceanic Nino Index.")  # fmt: skip
+@click.option("--first-year", type=int, metavar="YEAR",
+              help="Fall of the first season.  [default: 2001, or earlier]")  # fmt: skip
+@click.option("--wet-day", default="0.2 mm", show_default=True, metavar="RAIN",
+              help="Rain from which on a day counts as wet.")  # fmt: skip
+@click.option("--report", metavar="FILE", type=click.Path(path_type=Path),
+              help="Hold generated against recorded weather, every statistic by month: a page "
+              "FILE.html that needs no network.")  # fmt: skip
+@click.option("--places", type=int, metavar="COUNT", help="Invent so many places around the "
+              "fitted one, their climates shifted smoothly, all in one file.")  # fmt: skip
+@options.several("--soils", help="Soils for --places, given in turn: 'sandy loam,loam'.")
+@options.with_options(options.WEATHER, options.UNITS, options.JSON, OUT, options.DEBUG_OPTION)
+def command(
+    *, years: int, seed: int, method: str, blocks: str, conditions: tuple[str, ...],
+    weights: str | None, kinds: str | None, kinds_season: str, first_year: int | None,
+    wet_day: str, report: Path | None, places: int | None, soils: tuple[str, ...],
+    units: str | None, as_json: bool, out: Path | None, **asked: Any,
+) -> None:  # fmt: skip
+    """Make falls of weather like those of a record, as many as wanted.
+
+    A generator is fitted to the record and draws its days, or whole seasons of the record are
+    drawn anew. What is made reads back as --weather.
+    """
+    from simulator.show.output import check_destination
+    from simulator.units import parse
+
+    inputs = [asked["weather"], kinds]
+    check_destination(out, inputs=inputs, suffixes=(".nc",) if places else (".csv", ".nc"),
+                      called="one of the files read")  # fmt: skip
+    check_destination(report, inputs=inputs, option="--report", suffixes=(".html",),
+                      called="one of the files read")  # fmt: skip
+    threshold = parse(wet_day, "mm", name="--wet-day")
+    how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
+    if places is not None:
+        _refuse_with_places(method, report, out, how)
+        record = options.load_weather(**asked)
+        _make_places(record, places, years, seed, first_year, threshold, soils, out, units,
+                     as_json)  # fmt: skip
+        return
+    if soils:
+        raise fault("--soils", "Only invented places are given soils.", "Add --places COUNT.")
+    record = options.load_weather(**asked, need_latitude=False)
+    _make_record(record, years, seed, method, first_year, threshold, how, kinds_season, report,
+                 out, units, as_json)  # fmt: skip
+
+
+def _make_record(
+    record: xr.Dataset, years: int, seed: int, method: str, first_year: int | None, wet_day: float,
+    how: dict[str, Any], kinds_season: str, report: Path | None, out: Path | None,
+    units: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    from simulator.answers.generate import table, words
+    from simulator.answers.generate.files import write_record
+    from simulator.show.answer import answer_text
+    from simulator.weather.generator.generated import make_weather
+
+    made = make_weather(record, years, seed, method, first_year=first_year, wet_day=wet_day,
+                        kinds_season=kinds_season, **how)  # fmt: skip
+    system = options.shown_units(units, record)
+    held = None
+    fit = [] if made.fitted is None else words.fit_sentences(made.fitted, system)
+    if report is not None:
+        held = _hold(record, made, how["blocks"], wet_day)
+    sentences = [*(words.held_sentences(held) if held else []), *fit]
+    answer = _answer(record, made, held, sentences, method)
+    answer.inputs.update(years=years, seed=seed, method=method, wet_day_mm=wet_day,
+                         **{name: list(value) if isinstance(value, tuple) else value
+                            for name, value in how.items() if value})  # fmt: skip
+    if report is not None and held is not None:
+        from simulator.answers.generate.report import write_page
+
+        own = record["time"].values.astype("datetime64[D]")
+        invented = " (an invented place)" if record.attrs.get("invented") == "yes" else ""
+        write_page(report, held, system, title=f"Method {method}, record of "
+                   f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
+                   told=[*fit, *made.told])  # fmt: skip
+        options.announce(f"Written: {report}.")
+    if out is not None:
+        write_record(made.record, out, answer.line)
+    tables = [table.month_table(made, record, wet_day, system)]
+    tables += [table.held_table(held, system)] if held else []
+    _print(answer, answer_text(answer, words.heading(made, record, seed), tables), as_json)
+    if out is not None:
+        options.announce(f"Written: {out}, {made.record.sizes['time']:,} days.")
+
+
+def _hold(record: xr.Dataset, made: Made, blocks: str, wet_day: float) -> list[Held]:
+    from simulator.weather.generator.against_recorded import (
+        fitted_maker,
+        held_against,
+        resampled_maker,
+    )
+
+    maker = (resampled_maker(record, blocks) if made.fitted is None
+             else fitted_maker(made.fitted, record))  # fmt: skip
+    return held_against(record, maker, wet_day)
+
+
+def _answer(
+    record: xr.Dataset, made: Made, held: list[Held] | None, sentences: list[str], method: str
+) -> Answer:
+    from simulator.answers.generate import data as generate_data
+    from simulator.answers.generate import words
+    from simulator.commands.shared.answering import gather
+    from simulator.show.cautions import cautions
+
+    notes = list(made.told)
+    if held and made.told and made.record.attrs["source"].count("conditioned"):
+        notes.append("The statistics are those of the method without conditions.")
+    more: dict[str, Any] = {}
+    if made.fitted is not None:
+        more["fit"] = generate_data.fit_json(made.fitted)
+    if held:
+        more["statistics"] = generate_data.held_rows(held)
+    if made.donors is not None:
+        more["lent_by"] = made.donors.tolist()
+    about = cautions(made.record.attrs)
+    return gather(
+        "generate", generate_data.dataset(made.record), left_out=[], notes=notes,
+        sentences=sentences,
+        cautions=[*about, *([words.FOR_RISK] if method == "fitted" else [])], **more,
+    )  # fmt: skip
+
+
+def _print(answer: Answer, text: str, as_json: bool) -> None:
+    from simulator.show.output import json_text
+
+    click.echo(json_text(answer) if as_json else text)
+
+
+def _refuse_with_places(
+    method: str, report: Path | None, out: Path | None, how: dict[str, Any]
+) -> None:
+    """Name all options that invented places do not take."""
+    problems = [Problem("--places", "The places need a file.", "Add --out FILE.nc.")] * (
+        out is None
+    )
+    if method != "fitted":
+        problems.append(Problem("--places", "Only a fitted climate can be shifted to other places.",
+                                "Leave --method out."))  # fmt: skip
+    given = {"--condition": how["conditions"], "--weights": how["weights"], "--kinds": how["kinds"],
+             "--report": report, "--blocks": how["blocks"] != "season"}  # fmt: skip
+    problems += [Problem(option, "It is for a single record.", "Leave it out with --places.")
+                 for option, value in given.items() if value]  # fmt: skip
+    if problems:
+        raise InputError(problems)
+
+
+def _make_places(
+    record: xr.Dataset, count: int, years: int, seed: int, first_year: int | None, wet_day: float,
+    soils: tuple[str, ...], out: Path | None, units: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    from simulator.answers.generate import data as generate_data
+    from simulator.answers.generate import words
+    from simulator.commands.shared.answering import gather
+    from simulator.parameters.soils import soil
+    from simulator.show.answer import answer_text
+    from simulator.show.output import write_whole
+    from simulator.weather.generator.daily import falls, generator_of
+    from simulator.weather.generator.fit import fit_climatology
+    from simulator.weather.generator.generated import first_of
+    from simulator.weather.generator.invented_places import check_count, scatter, write_places
+
+    assert out is not None
+    check_count(count)
+    names = options.parts(soils, option="--soils") if soils else []
+    problems = options.faults(soil, names)
+    if problems:
+        raise InputError(problems)
+    first = first_of(years) if first_year is None else first_year
+    falls(years, first)
+    generator_of(seed)
+    system = options.shown_units(units, record)
+    fitted = fit_climatology(record, wet_day=wet_day)
+    scattered = scatter(fitted, count, seed)
+    with options.progress(count) as advance:
+        write_whole(out, lambda path: write_places(
+            path, fitted, scattered, years, first, seed, soils=names,
+            command=options.command_line(), advance=advance))  # fmt: skip
+    data = generate_data.places_dataset(scattered, names, {**record.attrs, "invented": "yes"})
+    answer = gather("generate", data, left_out=[], notes=fitted.weak, cautions=[
+        "The places are invented: their weather was generated, not measured."],
+        sentences=words.fit_sentences(fitted, system),
+        fit=generate_data.fit_json(fitted))  # fmt: skip
+    answer.inputs.update(years=years, seed=seed, places=count)
+    head = words.places_heading(scattered, fitted, years, seed, system)
+    _print(answer, answer_text(answer, head, []), as_json)
+    options.announce(f"Written: {out}, {count:,} places.")

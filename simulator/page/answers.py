@@ -1,0 +1,369 @@
+"""A question answered: sentences, numbers, cost, and the rows that the pictures draw."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.budget.ask import Bought, Standing, per_ton, stand
+from simulator.answers.budget.table import an_area, money, ton
+from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
+from simulator.answers.shared.changes import describe
+from simulator.answers.shared.few_falls import FEWEST, wilson
+from simulator.answers.whatif.ask import mean_total
+from simulator.page import own_prices
+from simulator.page.growing import Array, Grown, grow_plan, weather
+from simulator.page.question import Question, Sown
+from simulator.page.records import Place
+from simulator.show import wording
+from simulator.show.cautions import EMERGED, cautions
+from simulator.show.grids import place as place_named
+from simulator.show.tables import FEWEST_FOR_SHARES, NOTHING, mean, spread
+
+ALIKE_WORDS = "about as much"
+ALIKE = 20.0  # kg/ha of biomass that is no difference
+DAYS_OF_MONTH = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
+FEW = 10  # falls under which a chance says little
+
+# of the table of numbers: what, field, kind of quantity or "", digits where there is no kind
+NUMBERS = (
+    ("biomass", "biomass_kg_ha", "mass", 0),
+    ("nitrogen in the shoots", "nitrogen_uptake_kg_ha", "nitrogen", 0),
+    ("carbon to nitrogen", "carbon_to_nitrogen", "", 0),
+    ("growth stage (Zadoks)", "growth_stage_zadoks", "", 0),
+    ("nitrate washed out since September", "nitrate_leached_kg_ha", "nitrogen", 0),
+    ("water drained below", "drainage_mm", "water", 1),
+    ("rain and snow since September", "rain_mm", "water", 1),
+    ("warmth above freezing since sowing", "thermal_time_degC_d", "thermal_time", 0),
+)
+
+
+@dataclass(frozen=True)
+class Answered:
+    """A question and the seasons that answer it.
+
+    Parameters
+    ----------
+    asked : Question
+    place : Place
+    grown : dict of str to Grown
+        ``recorded``; ``changed`` and ``pinned`` where there are such.
+    """
+
+    asked: Question
+    place: Place
+    grown: dict[str, Grown]
+
+    @property
+    def system(self) -> units.System:
+        """Units of the reader."""
+        return self.asked.system
+
+    @property
+    def speaks_of(self) -> str:
+        """The series that the answer speaks of: the changed weather's where it is changed."""
+        return CHANGED if CHANGED in self.grown else RECORDED
+
+    @property
+    def spoken(self) -> Grown:
+        """The seasons that the answer speaks of."""
+        return self.grown[self.speaks_of]
+
+    @property
+    def labels(self) -> dict[str, str]:
+        """What each line of the pictures is called."""
+        changed = bool(self.asked.changes)
+        told = {RECORDED: "this plan, weather as recorded" if changed else "this plan",
+                CHANGED: "this plan, weather changed",
+                PINNED: "pinned plan, weather changed" if changed else "pinned plan"}  # fmt: skip
+        return {name: told[name] for name in self.grown}
+
+    @property
+    def heads(self) -> dict[str, str]:
+        """What the columns of the table are called: shorter."""
+        told = {RECORDED: "as recorded" if self.asked.changes else "this plan",
+                CHANGED: "changed", PINNED: "pinned plan"}  # fmt: skip
+        return {name: told[name] for name in self.grown}
+
+    def values(self, name: str, field: str) -> Array:
+        """Return a field at the end, of the fall asked for or of all falls."""
+        grown = self.grown[name]
+        ends = np.asarray(grown.ends[field])
+        return ends if self.asked.year is None else ends[[grown.at(self.asked.year)]]
+
+    def one(self, name: str, field: str) -> float:
+        """Return a field at the end, as a mean over the falls asked for."""
+        return mean(self.values(name, field))
+
+    def mass(self, value: float) -> str:
+        """Spell biomass to the nearest ten: more digits would promise too much."""
+        shown = round(float(units.show(value, "mass", self.system)), -1) + 0
+        return f"{shown:,.0f} {units.label('mass', self.system)}"
+
+    def nitrogen(self, value: float) -> str:
+        """Spell nitrogen to the nearest one."""
+        return units.spell(value, "nitrogen", self.system)
+
+
+def answer(asked: Question, place: Place) -> Answered:
+    """Grow what a question asks for.
+
+    Raises
+    ------
+    InputError
+        Falls or changes that the weather cannot bear.
+    """
+    grown = {RECORDED: grow_plan(place, asked.plan, (), asked.year)}
+    if asked.changes:
+        grown[CHANGED] = grow_plan(place, asked.plan, asked.changes, asked.year)
+    if asked.pinned is not None:
+        grown[PINNED] = grow_plan(place, asked.pinned, asked.changes, asked.year)
+    return Answered(asked, place, grown)
+
+
+def sentences(found: Answered) -> list[str]:
+    """Say what the plan comes to, what the change does, and how the pinned plan compares."""
+    told = [_stands(found)]
+    if CHANGED in found.grown:
+        told.append(_against_recorded(found))
+    if PINNED in found.grown:
+        told.append(_against_pinned(found))
+    told.append(_nitrate(found))
+    return [text for text in told if text]
+
+
+def planned(plan: Sown, system: units.System) -> str:
+    """Spell a plan: ``"sown on Oct 20 with 90 lb/ac of seed and no nitrogen, ended ..."``."""
+    fed = "no nitrogen"
+    if plan.nitrogen_kg_ha > 0:
+        fed = (f"{units.spell(plan.nitrogen_kg_ha, 'nitrogen', system)} of nitrogen "
+               f"{wording.timing(plan.nitrogen_timing)}")  # fmt: skip
+    return (f"{plan.cereal} sown on {wording.dates_in(plan.sow)} with "
+            f"{units.spell(plan.seeding_kg_ha, 'mass', system)} of seed and {fed}, ended "
+            f"{wording.ending(plan.end)}")  # fmt: skip
+
+
+def _stands(found: Answered) -> str:
+    """Say what stands on the last day."""
+    asked, plan = found.asked, found.asked.plan
+    made = found.values(found.speaks_of, "biomass_kg_ha")
+    end, weather_is = wording.ending(plan.end), ", in the changed weather," if asked.changes else ""
+    cereal = plan.cereal.capitalize()
+    if asked.year is None:
+        count = int(np.isfinite(made).sum())
+        low, high = (found.mass(value) for value in spread(made))
+        said = (f"{cereal} sown on {wording.dates_in(plan.sow)}{weather_is} makes "
+                f"{found.mass(mean(made))} {end}, the mean of "
+                f"{wording.falls(found.spoken.years)}")  # fmt: skip
+        often = (f"in 8 of 10 falls it makes {low} to {high}" if count >= FEWEST_FOR_SHARES
+                 else f"the least is {low}, the most {high}")  # fmt: skip
+        return f"{said}; {often}. {_dead(found)}".strip()
+    last = found.spoken.ends[found.spoken.at(asked.year)]
+    if last["growth_stage_zadoks"] < EMERGED:
+        return (f"Sown on {wording.dates_in(plan.sow)} {asked.year}, {plan.cereal}{weather_is} has "
+                f"not come up {end}.")  # fmt: skip
+    if not last["stand_alive"]:
+        return (f"Frost kills the {plan.cereal} sown on {wording.dates_in(plan.sow)} "
+                f"{asked.year}{weather_is} before it is ended {end}.")  # fmt: skip
+    return (f"{cereal} sown on {wording.dates_in(plan.sow)} {asked.year}{weather_is} stands at "
+            f"{found.mass(float(made[0]))} of dry matter {end} {asked.year + 1}.")  # fmt: skip
+
+
+def _dead(found: Answered) -> str:
+    ends = found.spoken.ends
+    dead = int(((ends["stand_alive"] == 0) & (ends["growth_stage_zadoks"] >= EMERGED)).sum())
+    if not dead:
+        return ""
+    return f"Frost kills it in {dead} of them, which count with what was left."
+
+
+def _compared(found: Answered, before: float, after: float) -> str:
+    """Say a difference as the two spelled numbers differ."""
+    shown = [round(float(units.show(v, "mass", found.system)), -1) for v in (before, after)]
+    gap = abs(shown[1] - shown[0])
+    if abs(after - before) < ALIKE or not gap:
+        return ALIKE_WORDS
+    share = f" ({100 * gap / shown[0]:.0f} percent)" if shown[0] else ""
+    unit = units.label("mass", found.system)
+    return f"{gap:,.0f} {unit} {'less' if after < before else 'more'}{share}"
+
+
+def _against_recorded(found: Answered) -> str:
+    changes = wording.join([describe(change, found.system) for change in found.asked.changes])
+    before, after = (found.one(name, "biomass_kg_ha") for name in (RECORDED, CHANGED))
+    compared = _compared(found, before, after)
+    than = "as" if compared == ALIKE_WORDS else "than"
+    return (f"With {changes} it makes {compared} {than} in the weather as recorded "
+            f"({found.mass(before)}).")  # fmt: skip
+
+
+def _against_pinned(found: Answered) -> str:
+    assert found.asked.pinned is not None
+    pinned, here = (found.one(name, "biomass_kg_ha") for name in (PINNED, found.speaks_of))
+    compared = _compared(found, pinned, here)
+    than = "as" if compared == ALIKE_WORDS else "than"
+    return f"That is {compared} {than} the pinned plan makes ({found.mass(pinned)})."
+
+
+def _nitrate(found: Answered) -> str:
+    lost = found.one(found.speaks_of, "nitrate_leached_kg_ha")
+    taken = found.one(found.speaks_of, "nitrogen_uptake_kg_ha")
+    if not math.isfinite(lost):
+        return ""
+    said = (f"Its shoots hold {found.nitrogen(taken)} of nitrogen; {found.nitrogen(lost)} of "
+            "nitrate nitrogen has washed below the soil since September")  # fmt: skip
+    if CHANGED in found.grown:
+        said += f", against {found.nitrogen(found.one(RECORDED, 'nitrate_leached_kg_ha'))}"
+    return f"{said}."
+
+
+def chance(found: Answered) -> dict[str, Any]:
+    """Say how often the target is reached, over all falls, and how little so few falls allow.
+
+    Returns
+    -------
+    dict
+        ``said``, a sentence; ``rows``, series and text of each where there are several;
+        ``headline``, for a picture.
+    """
+    target, told = found.mass(found.asked.target), {}
+    for name, grown in found.grown.items():
+        made = grown.biomass()[np.isfinite(grown.biomass())]
+        if made.size >= FEWEST:
+            reached = int((made >= found.asked.target - 1e-9).sum())
+            low, high = (100 * end for end in wilson(reached / made.size, made.size))
+            told[name] = (f"in {reached} of {made.size} falls, {100 * reached / made.size:.0f} "
+                          f"percent ({low:.0f} to {high:.0f})")  # fmt: skip
+    falls = len(found.spoken.years)
+    if not told:
+        few = f"{falls} {'fall is' if falls == 1 else 'falls are'} too few for a chance"
+        return {"said": f"{few}; {FEWEST} are needed.", "rows": [], "headline": f"{few}."}
+    meaning = "In brackets, what so few falls leave possible (95 percent)."
+    if falls < FEW:
+        meaning += f" {falls} falls say little."
+    several = [f"{text.partition(',')[0]} ({found.heads[name]})" for name, text in told.items()]
+    shares = wording.join(several if len(told) > 1 else list(told.values()))
+    kept = {"rows": [], "headline": f"{target} is reached {shares}."}
+    if len(told) == 1:
+        return {**kept, "said": f"The plan makes {target} {next(iter(told.values()))}. {meaning}"}
+    rows = [[name, f"{found.labels[name]}: {text}"] for name, text in told.items()]
+    return {**kept, "said": f"{target} is made as below. {meaning}", "rows": rows}
+
+
+def standings(found: Answered, system: units.System) -> dict[str, Standing]:
+    """Return the budgets of the plan and of the pinned one, beside what each makes."""
+    plans = {found.speaks_of: found.asked.plan}
+    if found.asked.pinned is not None:
+        plans[PINNED] = found.asked.pinned
+    return {
+        name: stand(
+            Bought(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
+                   seeding=plan.seeding_kg_ha, nitrogen=plan.nitrogen_kg_ha,
+                   timing=plan.nitrogen_timing, end=plan.end, endings=found.asked.endings),
+            found.values(name, "biomass_kg_ha"), found.asked.prices, system, found.asked.target,
+        )
+        for name, plan in plans.items()
+    }  # fmt: skip
+
+
+def cost(found: Answered) -> dict[str, Any]:
+    """Itemise what the plan costs, at the reader's prices, and set the pinned one beside it."""
+    prices, system = found.asked.prices, found.system
+    sign = prices.currency
+    mine, *others = plans = list(standings(found, system).values())
+    by_ton = per_ton(mine.budget.total, mine.mean, system)
+    said = f"This plan costs {money(mine.budget.total, sign)} {an_area(system)}"
+    if by_ton is not None:
+        said += f", {money(by_ton, sign)} for each {ton(system)} of dry matter"
+    said += "."
+    for other in others:
+        gap = mine.budget.total - other.budget.total
+        differs = f"{money(abs(gap), sign)} {'less' if gap > 0 else 'more'}" if gap else "as much"
+        said += f" The pinned plan costs {differs}."
+    names = dict.fromkeys(item.name for one in plans for item in one.budget.items)
+    rows = [[name, *(money(one.budget.cost_of(name), sign) for one in plans)] for name in names]
+    rows.append(["total", *(money(one.budget.total, sign) for one in plans)])
+    used = own_prices.fields_of(plans)
+    return {"said": said, "rows": rows, "caution": own_prices.price_caution(used, prices),
+            "prices": own_prices.described(used, prices, system)}  # fmt: skip
+
+
+def asked_in_words(found: Answered) -> str:
+    """Say what is asked, for print and for whoever does not see the controls."""
+    plan, about = found.asked.plan, found.place.about
+    told = planned(plan, found.system)
+    when = "all falls" if found.asked.year is None else f"the fall of {found.asked.year}"
+    measured = [
+        f"{what} {wording.dates_in(text)}"
+        for what, text in (
+            ("soil test", plan.soil_nitrate),
+            ("organic matter", plan.organic_matter),
+        )
+        if text
+    ]
+    ground = f" ({', '.join(measured)})" if measured else ""
+    return (f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
+            f"{place_named(about)}; {when}.")  # fmt: skip
+
+
+def numbers(found: Answered) -> list[list[str]]:
+    """Return the table of numbers: what, with its unit, then a column for each series."""
+    laid = []
+    for what, field, kind, digits in NUMBERS:
+        unit = units.label(kind, found.system) if kind else ""
+        places = units.SHOWN[kind][1][found.system].digits if kind else digits
+        values = [found.one(name, field) for name in found.grown]
+        shown = [_figure(float(units.show(value, kind, found.system)) if kind else value, places)
+                 for value in values]  # fmt: skip
+        laid.append([f"{what}, {unit}" if unit else what, *shown])
+    return laid
+
+
+def _figure(value: float, digits: int) -> str:
+    return f"{round(value, digits) + 0.0:,.{digits}f}" if math.isfinite(value) else NOTHING
+
+
+def notes(found: Answered) -> list[str]:
+    """Say which falls are left out, what was filled, what the changed months had."""
+    told = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
+    for change in found.asked.changes:
+        if change.quantity == "rain":
+            before, after = (mean_total(weather(found.place, changes), change)
+                             for changes in ((), found.asked.changes))  # fmt: skip
+            told.append(f"Rain {change.span}: {units.spell(before, 'water', found.system)} as "
+                        f"recorded, {units.spell(after, 'water', found.system)} changed, as a "
+                        "mean over the years.")  # fmt: skip
+    if found.grown[RECORDED].left_out:
+        told.append("Left out, the weather not being whole: "
+                    + wording.join([text.split(":")[0] for text in
+                                    found.grown[RECORDED].left_out]) + ".")  # fmt: skip
+    return told
+
+
+def said_cautions(found: Answered) -> list[str]:
+    """Gather what must stand beside the answer."""
+    return cautions(found.place.about, nitrogen=True, termination=True)
+
+
+def recorded_rain(found: Answered) -> list[str]:
+    """Spell the mean rain of each month as recorded, January first, for the slider of rain."""
+    return [units.spell(total, "water", found.system) for total in monthly_rain(found.place)]
+
+
+@lru_cache(64)
+def monthly_rain(place: Place) -> tuple[float, ...]:
+    """Return the mean rain of each month, January first [mm]; NaN where there is none."""
+    days = place.record["time"].values.astype("datetime64[D]")
+    months = days.astype("datetime64[M]").astype(int) % 12
+    rain = place.record["rain"].values
+    known = np.isfinite(rain)
+    return tuple(
+        float(rain[known & (months == month)].mean()) * DAYS_OF_MONTH[month]
+        if (known & (months == month)).any() else math.nan
+        for month in range(12)
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""The view for a class: thermal time, by every method."""

@@ -1,0 +1,230 @@
+"""What is taken away from the page: the table, a picture, the sheet, and the same as a command."""
+
+from __future__ import annotations
+
+import shlex
+import tempfile
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from simulator import __version__
+from simulator.answers.season.panels import PINNED, RECORDED
+from simulator.answers.sheet import files
+from simulator.answers.sheet import layout as sheets
+from simulator.answers.sheet.questions import defaults, make_sheet
+from simulator.answers.sheet.questions.ask import Ask
+from simulator.page import own_prices
+from simulator.page.answers import (
+    Answered,
+    chance,
+    cost,
+    notes,
+    said_cautions,
+    sentences,
+    standings,
+)
+from simulator.page.growing import Changes, weather
+from simulator.page.pictures import chance_picture, season_picture, specification
+from simulator.page.question import Question, Sown
+from simulator.page.records import Place
+from simulator.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
+from simulator.parameters.cereals import cereal
+from simulator.parameters.fertilizers import fertilizer
+from simulator.problems import fault
+from simulator.season.compare import compare
+from simulator.season.one_season import run_season
+from simulator.season.plan import Plan
+from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
+from simulator.show.wording import dates_in
+from simulator.weather.samples import samples
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+PICTURES = ("season", "chance")
+PRICE_FILE = "my-prices.toml"
+LINE = 62  # letters of a title's line
+
+
+def command(found: Answered) -> str:
+    """Return the command line that asks the same."""
+    asked, plan = found.asked, found.asked.plan
+    words = ["fallsown", "season" if asked.year is not None else "compare"]
+    if asked.year is not None:
+        words += ["--year", str(asked.year)]
+    elif asked.changes:
+        words[1] = "whatif"
+    words += _weather(found)
+    words += [*_field(plan), "--sow", plan.sow, "--seeding", plan.seeding,
+              "--nitrogen", plan.nitrogen, "--nitrogen-timing", plan.nitrogen_timing,
+              "--end", plan.end]  # fmt: skip
+    for change in asked.changes:
+        words += ["--change", change.text]
+    return shlex.join([*words, "--units", asked.system])
+
+
+def cost_command(found: Answered) -> str:
+    """Return the command line that tells the same cost; none where the weather is changed.
+
+    The pinned plan is in it where it is in the same field: a budget takes one.
+    """
+    asked, plan = found.asked, found.asked.plan
+    if asked.changes:
+        return ""
+    words = ["fallsown", "budget", *_weather(found), *_field(plan)]
+    for one in (plan, asked.pinned):
+        if one is not None and _field(one) == _field(plan):
+            words += ["--plan", f"sow={one.sow}; seeding={one.seeding}; nitrogen={one.nitrogen}; "
+                      f"nitrogen-timing={one.nitrogen_timing}; end={one.end}"]  # fmt: skip
+    if plan.soil_nitrate:  # the dates that a budget tries by itself may lie before the test
+        words += ["--sow", plan.sow]
+    words += ["--ended-by", ",".join(asked.endings) or "none", "--target", asked.target_text,
+              "--years", "all" if asked.year is None else str(asked.year)]  # fmt: skip
+    if own_prices.differ(asked.prices):
+        words += ["--prices", PRICE_FILE]
+    return shlex.join([*words, "--units", asked.system])
+
+
+def _field(plan: Sown) -> list[str]:
+    words = ["--cereal", plan.cereal, "--soil", plan.soil, "--previous-crop", plan.previous_crop,
+             "--fertilizer", plan.fertilizer]  # fmt: skip
+    if plan.soil_nitrate:
+        words += ["--soil-nitrate", plan.soil_nitrate]
+    if plan.organic_matter:
+        words += ["--organic-matter", plan.organic_matter]
+    return words
+
+
+def _weather(found: Answered) -> list[str]:
+    asked = found.asked
+    if asked.place in samples():
+        return ["--weather", asked.place]
+    return ["--weather", asked.file or "FILE",
+            "--latitude", f"{float(found.place.about['latitude']):g}"]  # fmt: skip
+
+
+def table(found: Answered) -> str:
+    """Return the seasons as CSV, in SI: a row a day of one fall, or a row a fall of all.
+
+    What the plans cost stands above the rows, by the hectare.
+    """
+    rows: list[dict[str, Any]] = []
+    data = None
+    for name, grown in found.grown.items():
+        changes = () if name == RECORDED else found.asked.changes
+        data = _seasons(found, grown.plan, changes)
+        called = "pinned plan" if name == PINNED else "this plan"
+        rows += [{"plan": called, **row} for row in grid_rows(data)]
+    assert data is not None
+    return csv_text(Answer(
+        command="page", version=__version__, line=command(found),
+        inputs={"site": data.attrs.get("site"), "source": data.attrs.get("source"),
+                "invented": data.attrs.get("invented"),
+                "changes": "; ".join(change.text for change in found.asked.changes),
+                **_costs(found)},
+        data=data, rows=rows, cautions=said_cautions(found), notes=notes(found),
+    ))  # fmt: skip
+
+
+def _costs(found: Answered) -> dict[str, str]:
+    sign, told = found.asked.prices.currency, {}
+    for name, one in standings(found, "si").items():
+        items = "; ".join(f"{item.name} {item.cost}" for item in one.budget.items)
+        called = "pinned_plan" if name == PINNED else "this_plan"
+        told[f"cost_of_{called}"] = f"{one.budget.total} {sign}/ha ({items})"
+    return {**told, "prices": str(cost(found)["caution"])}
+
+
+def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:
+    record = weather(found.place, changes)
+    ground, crop, _ = plan.field()
+    if found.asked.year is not None:
+        one = Plan(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
+                   seeding=plan.seeding, nitrogen=plan.nitrogen,
+                   nitrogen_timing=plan.nitrogen_timing, end=plan.end)  # fmt: skip
+        return run_season(record, one, soil=ground, previous_crop=crop,
+                          year=found.asked.year).drop_dims("layer")  # fmt: skip
+    grid = compare(
+        record, cereal=plan.cereal, fertilizer=plan.fertilizer, soil=ground,
+        previous_crop=crop, sow=[plan.sow], seeding=[plan.seeding],
+        nitrogen=[plan.nitrogen], nitrogen_timing=[plan.nitrogen_timing], end=[plan.end],
+        years=found.place.years,
+    )  # fmt: skip
+    return grid[list(ROW_VARIABLES)].assign_attrs(grid.attrs)
+
+
+def picture(found: Answered, which: str) -> dict[str, Any]:
+    """Return a picture with its data, its title the answer, as Vega-Lite has it."""
+    if which not in PICTURES:
+        raise fault("picture", f"There is no picture '{which[:40]}'.",
+                    f"Ask for {' or '.join(PICTURES)}.")  # fmt: skip
+    rows = {**season_rows(found), **chance_rows(found)}
+    ends = fitted(tops(found.place, found.system), highest(rows))
+    about = found.place.about
+    invented = " (an invented place)" if found.place.invented else ""
+    where = (f"{about['site']}{invented}; {found.asked.plan.soil} after "
+             f"{found.asked.plan.previous_crop}.")  # fmt: skip
+    told = sentences(found)
+    headline = told[0] if which == "season" else chance(found)["headline"]
+    below = [where, *(told[1:-1] if which == "season" else [])]
+    make = season_picture if which == "season" else chance_picture
+    return specification(
+        make(found.system, ends, found.labels),
+        {name: _rowed(columns) for name, columns in rows.items()},
+        textwrap.wrap(headline, LINE), textwrap.wrap(" ".join(below), LINE + 24),
+    )  # fmt: skip
+
+
+def fitted(ends: dict[str, float], seen: dict[str, float]) -> dict[str, float]:
+    """Widen axes that an answer goes beyond."""
+    wider = {name: nice(seen[name]) if seen[name] > end else end for name, end in ends.items()
+             if name != "coldest"}  # fmt: skip
+    return {**wider, "coldest": min(ends["coldest"], seen["coldest"])}
+
+
+def _rowed(columns: Columns) -> list[dict[str, Any]]:
+    names = list(columns)
+    return [dict(zip(names, values, strict=True)) for values in zip(*columns.values(), strict=True)]
+
+
+def drawn(spec: dict[str, Any], suffix: str) -> bytes:
+    """Draw a picture as .svg or .png."""
+    import vl_convert
+
+    if suffix == "svg":
+        return vl_convert.vegalite_to_svg(spec).encode()
+    return bytes(vl_convert.vegalite_to_png(spec, scale=2.0))
+
+
+def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
+    """Make the sheet of a question, about the plan that the page shows, as .html or .pdf."""
+    if question == "whatif" and not asked.changes:
+        raise fault("sheet", "This sheet sets changed weather beside the weather as recorded, and "
+                    "nothing is changed.", "Change the weather first, or choose another "
+                    "question.")  # fmt: skip
+    plan = asked.plan
+    mine = {"sow": [plan.sow], "nitrogen": [plan.nitrogen],
+            "nitrogen_timing": [plan.nitrogen_timing], "end": [plan.end]}  # fmt: skip
+    varied = {"whatif": ("nitrogen", "nitrogen_timing"), "sowing": ("sow", "nitrogen"),
+              "nitrogen": ("nitrogen",), "termination": ("end",), "risk": ("sow",),
+              "why": ()}[question]  # fmt: skip
+    usual = defaults(question, asked.system)
+    plans = {**mine, **{name: usual[name] for name in varied}, "seeding": [plan.seeding]}
+    ground, crop, measured = plan.field(
+        **{name: plans[name] for name in ("sow", "nitrogen", "nitrogen_timing")})  # fmt: skip
+    made = make_sheet(question, Ask(
+        record=place.record,
+        field={"cereal": cereal(plan.cereal), "soil": ground, "previous_crop": crop,
+               "fertilizer": fertilizer(plan.fertilizer)},
+        plans=plans, years=list(place.years), system=asked.system,
+        place=str(place.record.attrs["site"]),
+        changes=[change.text for change in asked.changes], target=asked.target, year=asked.year,
+        parameters=[dates_in(text) for text in measured], announce=lambda _: None,
+    ))  # fmt: skip
+    if suffix == "html":
+        return sheets.html(made).encode()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "sheet.pdf"
+        files.write_sheet(made, path, paper="letter" if asked.system == "us" else "a4")
+        return path.read_bytes()

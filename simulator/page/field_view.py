@@ -1,0 +1,191 @@
+"""One field: the page, its answers, the reading of a file, and what is taken away."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import secrets
+from functools import partial
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from starlette.exceptions import HTTPException
+
+from simulator.answers.sheet.questions import QUESTIONS
+from simulator.page import answers, downloads, own_prices, rows, stages
+from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
+from simulator.page.pictures import chance_picture, empty_picture, season_picture
+from simulator.page.question import choices, offered
+from simulator.page.records import MOST_BYTES, plain_name
+from simulator.problems import InputError, Problem, fault
+from simulator.weather.samples import samples
+
+SECONDS_TO_SEND = 30.0  # a file
+SECRET = 32  # bytes of a visitor's
+SECRET_LETTERS = 43  # that they are written in
+_LABELS = {"latitude": "Latitude", "site": "Site", "date-format": "Dates",
+           "units-of-file": "Units"}  # fmt: skip
+_OPTION = re.compile(f"--({'|'.join(_LABELS)})")
+_SHEETS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
+
+
+def field_router(desk: Desk) -> APIRouter:
+    """Return the routes of the view and its answers."""
+    router = APIRouter()
+
+    @router.get("/")
+    def field() -> Response:
+        return rendered("field.html", "field", samples=list(samples().values()), **offered(),
+                        choices=choices(), packaged=own_prices.packaged(),
+                        price_fields=own_prices.price_fields().values())  # fmt: skip
+
+    @router.get("/answer")
+    def answer(request: Request) -> Response:
+        return JSON(payload(desk.answered(request)))
+
+    @router.get("/cost")
+    def cost(request: Request) -> Response:
+        return JSON(cost_payload(desk.answered(request)))
+
+    @router.post("/prices")
+    async def prices(request: Request) -> Response:
+        name = plain_name(request.query_params.get("name", "prices.toml"))
+        async with desk.receiving:
+            data = await received(request, "A price file holds some dozens of lines.")
+            return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
+
+    @router.get("/pictures")
+    def pictures(request: Request) -> Response:
+        asked, place = desk.asked(request)
+        ends = rows.tops(place, asked.system)
+        return JSON({
+            "season": empty_picture(season_picture, asked.system, ends),
+            "chance": empty_picture(chance_picture, asked.system, ends),
+            "tops": ends, "place": place.described(),
+        })  # fmt: skip
+
+    @router.post("/weather")
+    async def weather(request: Request) -> Response:
+        about = request.query_params
+        visitor = request.cookies.get(desk.cookie, "")
+        fresh = len(visitor) != SECRET_LETTERS
+        if fresh:
+            visitor = secrets.token_urlsafe(SECRET)
+        async with desk.receiving:
+            data = await received(request)
+            try:
+                place = await desk.slowly(partial(
+                    desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
+                    latitude=_degrees(about.get("latitude", "")),
+                    units_of_file=about.get("units-of-file") or None,
+                    date_format=(about.get("date-format") or "")[:40] or None,
+                    site=(about.get("site") or "")[:80] or None,
+                ))  # fmt: skip
+            except InputError as error:
+                raise InputError([_as_labelled(problem) for problem in error.problems]) from error
+        response = JSON(place.described())
+        if fresh:
+            response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
+        return response
+
+    return router
+
+
+def taking_router(desk: Desk) -> APIRouter:
+    """Return the routes of what is taken away."""
+    router = APIRouter()
+
+    @router.get("/table.csv")
+    async def table(request: Request) -> Response:
+        text = await desk.slowly(lambda: downloads.table(desk.answered(request)))
+        return download(text.encode(), "text/csv; charset=utf-8", "fallsown.csv")
+
+    @router.get("/prices.toml")
+    def prices(request: Request) -> Response:
+        text = own_prices.as_file(desk.asked(request)[0].prices)
+        return download(text.encode(), "application/toml", downloads.PRICE_FILE)
+
+    @router.get("/picture/{which}.{suffix}")
+    async def picture(which: str, suffix: str, request: Request) -> Response:
+        if which not in downloads.PICTURES or suffix not in PICTURES:
+            raise HTTPException(404, "There is no such picture.")
+
+        def make() -> bytes:
+            return downloads.drawn(downloads.picture(desk.answered(request), which), suffix)
+
+        return download(await desk.slowly(make), PICTURES[suffix], f"fallsown-{which}.{suffix}")
+
+    @router.get("/sheet/{question}.{suffix}")
+    async def sheet(question: str, suffix: str, request: Request) -> Response:
+        if question not in QUESTIONS or suffix not in _SHEETS:
+            raise HTTPException(404, "There is no such sheet.")
+
+        def make() -> bytes:
+            return downloads.sheet(*desk.asked(request), question, suffix)
+
+        return download(await desk.slowly(make), _SHEETS[suffix], f"fallsown-{question}.{suffix}")
+
+    return router
+
+
+def payload(found: answers.Answered) -> dict[str, Any]:
+    """Return all that the view shows of an answer."""
+    drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
+    pinned = found.asked.pinned
+    return {
+        **cost_payload(found),
+        "asked": answers.asked_in_words(found), "sentences": answers.sentences(found),
+        "notes": answers.notes(found), "cautions": answers.said_cautions(found),
+        "labels": found.labels, "heads": found.heads, "numbers": answers.numbers(found),
+        "stages": stages.stage_table(found), "chance": answers.chance(found),
+        "query": found.asked.query(),
+        "rows": drawn, "highest": rows.highest(drawn),
+        "pinned": None if pinned is None else answers.planned(pinned, found.system),
+        "rain": answers.recorded_rain(found),
+    }  # fmt: skip
+
+
+def cost_payload(found: answers.Answered) -> dict[str, Any]:
+    """Return of an answer what its prices change."""
+    lines = [downloads.command(found), downloads.cost_command(found)]
+    return {"cost": answers.cost(found), "command": "\n".join(filter(None, lines))}
+
+
+def _as_labelled(problem: Problem) -> Problem:
+    """Name what the page calls otherwise than the command line."""
+    texts = (_OPTION.sub(lambda match: f"'{_LABELS[match[1]]}'", text)
+             for text in (problem.where, problem.what, problem.remedy))  # fmt: skip
+    return Problem(*texts)
+
+
+async def received(
+    request: Request, remedy: str = "Give the daily record of one place."
+) -> bytes:  # fmt: skip
+    """Receive a file, bounded in size and time; the remedy is for one that is too large."""
+    too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.",
+                      remedy)  # fmt: skip
+    length = request.headers.get("content-length", "0")
+    if length.isdigit() and int(length) > MOST_BYTES:
+        raise too_large
+    parts, size = [], 0
+    try:
+        async with asyncio.timeout(SECONDS_TO_SEND):
+            async for part in request.stream():
+                size += len(part)
+                if size > MOST_BYTES:
+                    raise too_large
+                parts.append(part)
+    except TimeoutError as error:
+        raise fault("file", f"It took longer than {SECONDS_TO_SEND:g} seconds to send.",
+                    "Try again.") from error  # fmt: skip
+    return b"".join(parts)
+
+
+def _degrees(text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise fault("latitude", f"'{text[:40]}' is not a number.",
+                    "Write degrees with decimals, such as 31.3.") from None  # fmt: skip

@@ -1,0 +1,171 @@
+"""Seasons fast enough for a slider: what all plans share is kept, the rest is grown anew.
+
+The same cut, drivers and loop as `simulator.season.compare`, and the same numbers to the bit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.page.question import DATES, Sown
+from simulator.page.records import Place
+from simulator.parameters.cereals import cereal
+from simulator.parameters.fertilizers import fertilizer
+from simulator.parameters.soils import layer_bottoms
+from simulator.problems import InputError, Problem
+from simulator.season.arrays import empty_days
+from simulator.season.day.drivers import DAYS, season_drivers
+from simulator.season.day.loop import BY_DATE, grow
+from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import end as read_end
+from simulator.season.seasons import SOIL_STARTS, Seasons, cut_seasons, latitude_of
+from simulator.weather.change import Change, change_weather
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Array = np.ndarray[Any, Any]
+Changes = tuple[Change, ...]
+
+WIDEST = (SOIL_STARTS, DATES["end"][1])
+KEPT_WEATHER, KEPT_SEASONS = 24, 24  # a season's drivers for thirty falls take 1.4 MB
+KEPT_GROWN = 6  # plans: what an answer is made of, so that another price grows nothing; 4 MB each
+
+
+@dataclass(frozen=True)
+class Grown:
+    """One plan grown in every fall.
+
+    Parameters
+    ----------
+    plan : Sown
+    years : tuple of int
+    ends : structured array (fall,)
+        The day's record on the last day.
+    days : structured array (fall, day)
+        Every day's record of the falls in ``shown``; day 0 is 1 July, NaN outside the season.
+    shown : tuple of int
+        The falls of ``days``.
+    sow_days, end_days : int array (fall,)
+    left_out : tuple of str
+        Falls whose weather is not whole, with the reason.
+    """
+
+    plan: Sown
+    years: tuple[int, ...]
+    ends: Array
+    days: Array
+    shown: tuple[int, ...]
+    sow_days: Array
+    end_days: Array
+    left_out: tuple[str, ...]
+
+    def biomass(self) -> Array:
+        """Biomass at the end of each fall [kg/ha]."""
+        return np.asarray(self.ends["biomass_kg_ha"])
+
+    def at(self, year: int) -> int:
+        """Return the position of a fall."""
+        return self.years.index(year)
+
+
+@lru_cache(KEPT_WEATHER)
+def weather(place: Place, changes: Changes) -> xr.Dataset:
+    """Return a place's record as changed."""
+    return change_weather(place.record, *changes) if changes else place.record
+
+
+@lru_cache(KEPT_SEASONS)
+def _cut(place: Place, changes: Changes, sow: str, end: str) -> Seasons:
+    return cut_seasons(weather(place, changes), place.years, [sow], [read_end(end)])
+
+
+def _span(place: Place, sow: str, end: str) -> tuple[str, str]:
+    """Return the dates to cut for: the widest asked by a slider, if no fall is lost by it.
+
+    The soil starts on 1 September or before, so that what is cut for the widest serves them all;
+    only the last day differs.
+    """
+    first, last = WIDEST
+    inside = day_number(ANY_YEAR, first) <= day_number(ANY_YEAR, sow)
+    inside &= day_number(ANY_YEAR, end) <= day_number(ANY_YEAR, last)
+    return WIDEST if inside and _is_whole(place) else (sow, end)
+
+
+@lru_cache(KEPT_SEASONS)
+def _is_whole(place: Place) -> bool:
+    try:
+        cut = _cut(place, (), *WIDEST)
+    except InputError:
+        return False
+    return cut.years == place.years and not cut.late
+
+
+@lru_cache(KEPT_SEASONS)
+def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> Array:
+    cut = _cut(place, changes, sow, end)
+    weather_of = (cut.tmax, cut.tmin, cut.rain, cut.day_of_year)
+    return season_drivers(*weather_of, latitude_of(place.record), cut.spans,
+                          cereal(kind).as_record(), cut.radiation)  # fmt: skip
+
+
+@lru_cache(KEPT_GROWN)
+def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> Grown:
+    """Grow a plan in every fall of a place.
+
+    Parameters
+    ----------
+    place : Place
+    plan : Sown
+    changes : tuple of Change
+        Of the weather; none for as recorded.
+    year : int or None
+        The fall whose days are wanted; None for those of all.
+
+    Raises
+    ------
+    InputError
+        No fall is whole, or not the one wanted; a change that the weather cannot bear.
+    """
+    try:
+        span = _span(place, plan.sow, plan.end)
+        cut = _cut(place, changes, *span)
+        drivers = _drivers(place, changes, *span, plan.cereal)
+    except InputError as error:
+        raise InputError([
+            Problem("change" if one.where == "--change" else one.where, one.what, one.remedy)
+            for one in error.problems
+        ]) from error  # fmt: skip
+    if year is not None and year not in cut.years:
+        reason = next((text for text in cut.left_out if text.startswith(f"{year}:")), "")
+        raise InputError(Problem(
+            "year", f"The fall of {year} cannot be grown: "
+            + (reason.partition(": ")[2] or "the weather does not have it."),
+            "Choose another fall, or other dates.",
+        ))  # fmt: skip
+    kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
+    ground, crop, _ = plan.field()
+    sets = (kind.as_record(), ground.at(latitude_of(place.record)).as_record(), crop.as_record(),
+            feed.as_record(), layer_bottoms(ground))  # fmt: skip
+    count = len(cut.years)
+    shown = cut.years if year is None else (year,)
+    ends, days = empty_days((count, 1)), empty_days((len(shown), DAYS))
+    none, by_layer = empty_days((0,)), np.empty((DAYS, sets[-1].size))
+    kinds, values = np.array([BY_DATE]), np.array([np.nan])
+    sow_days = np.array([day_number(fall, plan.sow) for fall in cut.years])
+    end_days = np.array([day_number(fall, plan.end) for fall in cut.years])
+    dressings = plan.dressings
+    amounts = np.array([dressing.share * plan.nitrogen_kg_ha for dressing in dressings])
+    seeding = plan.seeding_kg_ha
+    for at, fall in enumerate(cut.years):
+        when = np.array([day_number(fall, dressing.when or plan.sow) for dressing in dressings])
+        grow(drivers[at], int(cut.spans[at, 0]), int(end_days[at]), int(sow_days[at]), seeding,
+             when, amounts, kinds, end_days[at : at + 1], values, *sets, ends[at],
+             days[shown.index(fall)] if fall in shown else none, by_layer)  # fmt: skip
+    for kept in (ends, days):  # it serves whoever asks again
+        kept.flags.writeable = False
+    return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)

@@ -1,0 +1,202 @@
+"""The weather that a visitor may ask of: the samples, and the files that they read themselves."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import tempfile
+from collections import OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Any, Literal
+
+from simulator.problems import InputError, fault
+from simulator.show.output import plain
+from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.samples import find_sample, sample_weather, samples
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator import units
+    from simulator.weather.files.reading import Understood
+
+MOST_BYTES = 16 * 2**20  # of a file
+MOST_FALLS = 120  # of a place, the latest
+MOST_FILES = 4  # of a visitor, the latest
+MOST_VISITORS = 60
+CORE = ("11-01", "03-01")  # what a fall must have whole to be offered
+FIRST_DAY = "07-01"  # of a season
+KEY = "file-"  # begins the key of an uploaded file
+_LONGEST_NAME = 80
+_UNSAFE = set('/\\:*?"<>|')
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Place:
+    """A place with its weather; compared by identity, so that what is reckoned can be kept by it.
+
+    Parameters
+    ----------
+    key : str
+        What a link calls it.
+    record : Dataset(time)
+        Short gaps filled.
+    years : tuple of int
+        Fall years that are offered.
+    units_shown : {"us", "si"}
+    notes : tuple of str
+        What was filled or taken in another sense than written, and what deserves a look.
+    """
+
+    key: str
+    record: xr.Dataset
+    years: tuple[int, ...]
+    units_shown: units.System
+    notes: tuple[str, ...]
+
+    @property
+    def about(self) -> dict[str, Any]:
+        """Attributes of the record."""
+        return dict(self.record.attrs)
+
+    @property
+    def invented(self) -> bool:
+        """Whether the place does not exist."""
+        return self.record.attrs.get("invented") == "yes"
+
+    def described(self) -> dict[str, Any]:
+        """Return what the page shows of the place."""
+        about = self.record.attrs
+        days = self.record["time"].values.astype("datetime64[D]")
+        return {
+            "key": self.key, "site": str(about["site"]), "latitude": plain(about["latitude"]),
+            "invented": self.invented, "years": list(self.years), "units": self.units_shown,
+            "first": str(days[0]), "last": str(days[-1]), "notes": list(self.notes),
+        }  # fmt: skip
+
+
+def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) -> Place:
+    filled = fill_short_gaps(record)
+    years, _ = usable_years(filled, *CORE)
+    if filled.attrs.get("filled"):
+        notes = [*notes, f"Short gaps were filled: {filled.attrs['filled']}."]
+    if len(years) > MOST_FALLS:
+        notes = [*notes, f"Of {len(years)} falls the latest {MOST_FALLS} are used here."]
+        years = years[-MOST_FALLS:]
+        filled = filled.sel(time=slice(season_day(years[0], FIRST_DAY), None))
+    if not years:
+        raise fault(f"weather of {record.attrs['site']}", "No winter is whole from November to "
+                    "February.", "Give a record that covers sowing to termination.")  # fmt: skip
+    return Place(key, filled, tuple(years), shown, tuple(notes))
+
+
+@cache
+def sample_place(name: str) -> Place:
+    """Return the place of a packaged sample, read once."""
+    sample = find_sample(name)
+    return _place(sample.name, sample_weather(sample.name), sample.units_shown, [])
+
+
+class Visitors:
+    """The files that each visitor read, each visible to that visitor alone.
+
+    Parameters
+    ----------
+    folder : Path
+        Where a file lies while it is read, and no longer.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._lock = Lock()
+        self._files: OrderedDict[str, OrderedDict[str, Place]] = OrderedDict()
+
+    def place(self, visitor: str | None, key: str, file: str) -> Place:
+        """Find a place that a visitor may ask of.
+
+        Raises
+        ------
+        InputError
+            There is none of that name; a file that this visitor has not read.
+        """
+        if key in samples():
+            return sample_place(key)
+        with self._lock:
+            found = self._files.get(visitor or "", OrderedDict()).get(key)
+            if found is not None:
+                self._files.move_to_end(visitor or "")
+                return found
+        if key.startswith(KEY):
+            named = f"the file '{file}'" if file else "a file"
+            raise fault("place", f"This link was made with {named}, which stays on the computer "
+                        "that read it, and is forgotten when the page stops.",
+                        "Choose the file again, or a sample.")  # fmt: skip
+        raise fault("place", f"There is no place '{key[:40]}'.",
+                    f"Choose one of {', '.join(samples())}, or a file.")  # fmt: skip
+
+    def take(self, visitor: str, data: bytes, name: str, **about_file: Any) -> Place:
+        """Read an uploaded file and keep its weather for the visitor.
+
+        Parameters
+        ----------
+        visitor : str
+            The secret of the visitor.
+        data : bytes
+            The file, already bounded.
+        name : str
+            As the visitor's computer has it.
+        **about_file
+            ``latitude, units_of_file, date_format, site`` of `read_weather`.
+
+        Raises
+        ------
+        InputError
+            Every fault of the file, by row and column.
+        """
+        from simulator.weather.files.reading import to_record, understand
+
+        with self._written(data, plain_name(name)) as path:
+            read = understand(path, **about_file)
+        if read.daily.problems:
+            raise InputError(read.daily.problems)
+        place = _place(KEY + secrets.token_urlsafe(9), to_record(read), _units_of(read),
+                       [*read.daily.notes, *map(str, read.daily.doubts)])  # fmt: skip
+        with self._lock:
+            files = self._files.setdefault(visitor, OrderedDict())
+            self._files.move_to_end(visitor)
+            files[place.key] = place
+            while len(files) > MOST_FILES:
+                files.popitem(last=False)
+            while len(self._files) > MOST_VISITORS:
+                self._files.popitem(last=False)
+        return place
+
+    @contextmanager
+    def _written(self, data: bytes, name: str) -> Iterator[Path]:
+        """Lay a file into a folder of its own, for as long as it is read."""
+        with tempfile.TemporaryDirectory(dir=self.folder) as own:
+            path = Path(own) / name
+            path.write_bytes(data)
+            yield path
+
+
+def plain_name(name: str) -> str:
+    """Make of a file's name one that lies in any folder, and hides nothing."""
+    last = os.path.basename(name.replace("\\", "/"))
+    kept = "".join("_" if c in _UNSAFE or not c.isprintable() else c for c in last).strip(". ")
+    stem, dot, suffix = kept.rpartition(".")
+    if not stem:
+        stem, dot, suffix = kept, "", ""
+    short = f"{stem[: _LONGEST_NAME - 8]}{dot}{suffix[:7]}"
+    while len(short.encode("utf-8", "replace")) > 200:
+        short = short[1:]
+    return short.encode("utf-8", "replace").decode("utf-8") or "weather.csv"
+
+
+def _units_of(read: Understood) -> Literal["us", "si"]:
+    return "us" if read.daily.columns["tmax"].unit == "degF" else "si"

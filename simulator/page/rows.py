@@ -1,0 +1,215 @@
+"""The rows that the pictures draw, as columns, in the reader's units."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+from urllib.parse import urlencode
+
+import numpy as np
+
+from simulator import units
+from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
+from simulator.answers.shared.few_falls import band
+from simulator.page.answers import Answered
+from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
+from simulator.page.pictures import FIRST_SHOWN, on_calendar
+from simulator.page.question import read_question, usual
+from simulator.page.records import Place
+from simulator.page.stages import stage_days
+from simulator.problems import InputError
+from simulator.season.plan import ANY_YEAR, day_number
+from simulator.weather.record import season_day
+
+Columns = dict[str, list[Any]]
+
+# field of a row -> field of a day's record, kind of quantity
+LINES = {
+    "rain": ("rain_mm", "water"),
+    "drained": ("drainage_mm", "water"),
+    "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
+    "leached": ("nitrate_leached_kg_ha", "nitrogen"),
+}
+STEP = 2  # days between the points of a line
+LATE_SOWING = "11-05"
+DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
+STEPS = (1.0, 1.2, 1.4, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0)
+ROOM = 1.05  # above the highest value of an axis
+
+
+def season_rows(found: Answered) -> dict[str, Columns]:
+    """Return the columns of the season's picture: its named data.
+
+    Over all falls a line is the median of each day, with the band of 8 in 10 falls about the
+    biomass that the answer speaks of: several bands would hide each other.
+    """
+    parts: dict[str, dict[str, Columns]] = {}
+    for name, grown in found.grown.items():
+        # over all falls to the day that a fall without 29 February ends on
+        last = int(min(grown.end_days[grown.at(year)] for year in grown.shown))
+        span = np.arange(last, day_number(ANY_YEAR, FIRST_SHOWN) - 1, -STEP)[::-1]
+        span = span[np.isfinite(grown.days["rain_mm"][:, span]).all(axis=0)]
+        block = grown.days[:, span]
+        days = {
+            field: _shown(_middle(block[recorded])[1], kind, found)
+            for field, (recorded, kind) in LINES.items()
+        }
+        up = span >= int(grown.sow_days[0])
+        low, middle, high = (_shown(values[up], "mass", found)
+                             for values in _middle(block["biomass_kg_ha"]))  # fmt: skip
+        banded = len(grown.shown) > 1 and name == found.speaks_of
+        parts[name] = {
+            "days": _dated(name, span, days), "stand": _dated(name, span[up], {"biomass": middle}),
+            "band": _dated(name, span[up] if banded else span[:0],
+                           {"low": low, "high": high} if banded else {"low": [], "high": []}),
+            "air": _dated(name, *_air(found, name, grown, span)),
+            "marks": _marks(name, grown, span[up], middle),
+        }  # fmt: skip
+    return {
+        of: {field: [value for part in parts.values() for value in part[of][field]]
+             for field in columns}
+        for of, columns in next(iter(parts.values())).items()
+    }  # fmt: skip
+
+
+def _dated(name: str, span: Array, columns: Columns) -> Columns:
+    return {"series": [name] * span.size, "day": on_calendar(span), **columns}
+
+
+def _middle(values: Array) -> tuple[Array, Array, Array]:
+    """Return low, middle and high of falls, day by day; of one fall, itself."""
+    values = np.asarray(values, float)
+    if values.shape[0] == 1:
+        return values[0], values[0], values[0]
+    return band(values, axis=0)
+
+
+def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
+    shown = np.round(units.show(values, kind, found.system), DIGITS[kind])  # type: ignore[arg-type]
+    return [value if math.isfinite(value) else None for value in shown.tolist()]
+
+
+def _air(found: Answered, name: str, grown: Grown, span: Array) -> tuple[Array, Columns]:
+    """Return the air as recorded and, if warmed, as changed; medians over falls."""
+    if name not in (RECORDED, CHANGED) or (name == CHANGED and not _warmed(found)):
+        return span[:0], {"low": [], "high": [], "mean": []}
+    changes = found.asked.changes if name == CHANGED else ()
+    start = found.place.record["time"].values[0].astype("datetime64[D]")
+    firsts = [int((season_day(year, "07-01") - start).astype(int)) for year in grown.shown]
+    places = np.array(firsts)[:, None] + span
+    inside = (places >= 0) & (places < found.place.record.sizes["time"])
+    drawn: Columns = {}
+    for field, values in _degrees(found.place, changes).items():
+        taken = np.where(inside, values.take(places, mode="clip"), np.nan)
+        drawn[field] = _shown(np.median(taken, axis=0), "temperature", found)
+    return span, drawn
+
+
+@lru_cache(64)
+def _degrees(place: Place, changes: Changes) -> dict[str, Array]:
+    """Return each day's lowest and highest temperature, and the mean of the week about it."""
+    record = weather(place, changes)
+    low, high = (record[name].values for name in ("tmin", "tmax"))
+    return {"low": low, "high": high, "mean": week_mean(low, high)}
+
+
+def _warmed(found: Answered) -> bool:
+    return any(change.quantity != "rain" for change in found.asked.changes)
+
+
+def _marks(name: str, grown: Grown, span: Array, biomass: list[float | None]) -> Columns:
+    """Mark the stages that the stand reaches, on the line that is drawn through every `STEP` days.
+
+    Their dates are not written: those of several stands would run together.
+    """
+    days = {stage: on for stage, on in stage_days(grown).items() if span.size}
+    drawn = np.array([np.nan if value is None else value for value in biomass], float)
+    at = np.array(list(days.values()), int)
+    beside = {side: [text] * at.size for side, text in UNDATED.items()}
+    on_line = np.round(np.interp(at, span, drawn), 1).tolist() if at.size else []
+    return _dated(name, at, {"biomass": on_line, "stage": list(days), **beside})
+
+
+def chance_rows(found: Answered) -> dict[str, Columns]:
+    """Return the columns of the picture of chances: ``curve``, ``goal`` and ``fall``."""
+    curve: Columns = {name: [] for name in ("series", "corner", "biomass", "percent")}
+    fall: Columns = {name: [] for name in ("series", "biomass", "percent", "text")}
+    for name, grown in found.grown.items():
+        made = grown.biomass()
+        known = np.sort(made[np.isfinite(made)])
+        if not known.size:
+            continue
+        steps = 100.0 * np.arange(known.size, 0, -1) / known.size
+        ends = _shown(np.array([0.0, *known, known[-1]]), "mass", found)
+        curve["series"] += [name] * len(ends)
+        curve["corner"] += list(range(len(ends)))
+        curve["biomass"] += ends
+        curve["percent"] += [100.0, *np.round(steps, 2).tolist(), 0.0]
+        if found.asked.year is not None:
+            here = made[grown.at(found.asked.year)]
+            if math.isfinite(here):
+                fall["series"].append(name)
+                fall["biomass"] += _shown(np.array([here]), "mass", found)
+                fall["percent"].append(100.0 * float((known >= here).sum()) / known.size)
+                fall["text"].append(str(found.asked.year) if name == RECORDED else "")
+    return {"curve": curve, "fall": fall,
+            "goal": {"target": _shown(np.array([found.asked.target]), "mass", found)}}  # fmt: skip
+
+
+def highest(rows: dict[str, Columns]) -> dict[str, float]:
+    """Return the highest value of each axis, and the coldest, of an answer."""
+
+    def most(*columns: list[Any]) -> float:
+        return max((value for column in columns for value in column if value is not None),
+                   default=0.0)  # fmt: skip
+
+    days, air = rows["days"], rows["air"]
+    cold = [value for value in air["low"] if value is not None]
+    return {
+        "biomass": most(rows["stand"]["biomass"], rows["band"]["high"]),
+        "made": most(rows["curve"]["biomass"], rows["goal"]["target"]),
+        "water": most(days["rain"], days["drained"]),
+        "nitrogen": most(days["nitrate"], days["leached"]),
+        "hottest": most(air["high"]), "coldest": min(cold, default=0.0),
+    }  # fmt: skip
+
+
+@lru_cache(64)
+def tops(place: Place, system: units.System) -> dict[str, float]:
+    """Return where the axes of a place end: room for a usual plan in its best fall."""
+    question = read_question(urlencode(usual(system, place.key)))
+    plan = question.plan
+    for sow in (plan.sow, LATE_SOWING):  # of records that have winters only
+        try:
+            grown = grow_plan(place, replace(plan, sow=sow), (), None)
+            break
+        except InputError:
+            if sow == LATE_SOWING:
+                raise
+    air = {name: weather(place, ())[name].values for name in ("tmax", "tmin")}
+
+    def most(values: Array, kind: str) -> float:
+        return float(units.show(float(np.nanmax(values)), kind, system))
+
+    biomass = most(grown.ends["biomass_kg_ha"], "mass")
+    target = float(units.show(question.target, "mass", system))
+    coldest = units.show(float(np.nanmin(air["tmin"])), "temperature", system)
+    return {
+        "biomass": nice(ROOM * biomass),
+        "made": nice(ROOM * max(biomass, target)),
+        "water": nice(ROOM * most(grown.ends["rain_mm"], "water")),
+        "nitrogen": nice(ROOM * most(grown.days["soil_nitrate_kg_ha"], "nitrogen")),
+        "hottest": 10 * math.ceil(most(air["tmax"], "temperature") / 10),
+        "coldest": 10 * math.floor(coldest / 10),
+    }
+
+
+def nice(value: float) -> float:
+    """Round up to a number that an axis may well end at."""
+    if value <= 0 or not math.isfinite(value):
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(value))
+    step = next(step for step in STEPS if step * power >= value - 1e-9)
+    return float(f"{step * power:.6g}")

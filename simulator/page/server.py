@@ -1,0 +1,75 @@
+"""The page's application: the guard, the views, the files they need, and refusals as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from anyio import to_thread
+from fastapi import FastAPI, Request, Response
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
+
+from simulator.page.classroom.view import class_router
+from simulator.page.field_view import field_router, taking_router
+from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
+from simulator.page.guard import Guard, problems_json
+from simulator.page.records import Visitors
+from simulator.problems import InputError, Problem
+
+THREADS = 4  # answers at a time
+
+
+@asynccontextmanager
+async def _bounded(_: FastAPI) -> AsyncIterator[None]:
+    to_thread.current_default_thread_limiter().total_tokens = THREADS
+    yield
+
+
+def make_app(port: int, visitors: Visitors) -> Guard:
+    """Make the application.
+
+    Parameters
+    ----------
+    port : int
+        Listened on; requests under another name or port are refused.
+    visitors : Visitors
+        Keeps the files that are read.
+    """
+    # no documentation pages: theirs ask other hosts for their scripts
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=_bounded)
+    desk = Desk(visitors, port)
+    app.include_router(field_router(desk))
+    app.include_router(taking_router(desk))
+    app.include_router(class_router(desk))
+
+    @app.get("/script/charts.js")
+    def script(request: Request) -> Response:
+        return kept(request, *chart_script(), "text/javascript")
+
+    @app.get("/static/{name}")
+    def files(name: str, request: Request) -> Response:
+        if name not in STATIC:
+            raise HTTPException(404, "There is no such file.")
+        return kept(request, *static(name), STATIC[name])
+
+    @app.exception_handler(InputError)
+    async def faulty(_: Request, error: InputError) -> Response:
+        return JSON(problems_json(error.problems), status_code=422)
+
+    @app.exception_handler(HTTPException)
+    async def refused(_: Request, error: HTTPException) -> Response:
+        problem = Problem("address", str(error.detail), "Open the page again.")
+        return JSON(problems_json([problem]), status_code=error.status_code)
+
+    @app.exception_handler(ClientDisconnect)
+    async def gone(_: Request, __: ClientDisconnect) -> Response:
+        return Response(status_code=499)  # nobody reads it
+
+    @app.exception_handler(Exception)
+    async def failed(_: Request, error: Exception) -> Response:
+        problem = Problem("page", f"It failed by a fault of ours ({type(error).__name__}).",
+                          "Ask something else; nothing of yours is lost.")  # fmt: skip
+        return JSON(problems_json([problem]), status_code=500)
+
+    return Guard(app, port)

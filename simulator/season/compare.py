@@ -1,0 +1,207 @@
+"""The loop over years and plans: records and texts in, labelled grids out."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.parameters import cereals, fertilizers, soils
+from simulator.problems import fault
+from simulator.season import asked
+from simulator.season.arrays import empty_days, ends_as_numbers
+from simulator.season.compiling import Announce, announce_compiling
+from simulator.season.day.drivers import season_drivers
+from simulator.season.day.loop import grow_members
+from simulator.season.day.record import FIELDS
+from simulator.season.labels import described, provenance
+from simulator.season.layout import Layout, calendar, lay_out, texts_of
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
+from simulator.season.soil_test import measured_sets, told_of
+from simulator.weather.change import changed_by
+from simulator.weather.files.record_check import checked
+from simulator.weather.radiation import about_radiation
+from simulator.weather.record import (
+    fill_short_gaps,
+)
+
+if TYPE_CHECKING:
+    import xarray
+
+MOST_MEMBERS = 500_000  # seasons in one grid held in memory
+SEASONS_EACH = 4  # seasons a thread from which on none is cut in two
+
+
+def compare(
+    record: xarray.Dataset,
+    *,
+    cereal: str | cereals.Cereal = "rye",
+    soil: str | soils.Soil = "sandy loam",
+    previous_crop: str | soils.PreviousCrop = "cotton",
+    fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
+    soil_nitrate: str | None = None,
+    organic_matter: float | None = None,
+    sow: Sequence[str] | str = ("10-20", "11-05", "11-20", "12-08"),
+    seeding: Sequence[str] | str = "90 lb/acre",
+    nitrogen: Sequence[str] | str = "0,30,60,90 lb/acre",
+    nitrogen_timing: Sequence[str] | str = "sowing",
+    end: Sequence[str] | str = "04-15",
+    years: Iterable[int] | None = None,
+    changes: Sequence[str] | str | None = None,
+    layers: int | None = None,
+    threads: int | None = None,
+    announce: Announce | None = None,
+) -> xarray.Dataset:
+    """Grow every combination of plans in every year.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+        tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
+    cereal, soil, previous_crop, fertilizer : str or parameter set
+    soil_nitrate : str, optional
+        Nitrate and ammonium nitrogen measured in the soil, in place of what the previous crop
+        leaves: ``"60 lb/acre"``, ``"60 lb/acre to 24 inch on 09-25"``; without a day it holds on
+        the earliest sowing.
+    organic_matter : float, optional
+        Measured in the topsoil [percent], in place of the soil's.
+    sow, nitrogen_timing, end : list of str, or one text with commas
+        See `simulator.season.plan`.
+    seeding, nitrogen : list of str, or one text with commas
+        Rates with units; a text may share one: ``"0,30,60,90 lb/acre"``.
+    years : iterable of int, optional
+        Fall years; all that the record covers without it.
+    changes : list of str, optional
+        Weather changes; adds the dimension ``case``: ``as recorded`` and ``changed``.
+    layers : int, optional
+        Number of equal soil layers, 1 to 60.
+    threads : int, optional
+        As many as there are processors without it; the results are the same to the bit.
+    announce : callable, optional
+        Told when the loop has to be compiled first; prints to standard error without it.
+
+    Returns
+    -------
+    Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
+        Every field of `simulator.season.day.record.RECORD` at the end; NaN where the stand never
+        reached it. ``attrs["left_out"]`` lists the seasons that could not run, with the reason.
+
+    Raises
+    ------
+    InputError
+        Anything in the plans or the weather that cannot be used.
+    """
+    import xarray
+
+    asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
+    sow, seeding, nitrogen, nitrogen_timing, end, changes = asked.texts(
+        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
+        changes=changes or (),
+    )  # fmt: skip
+    years = asked.fall_years(years)
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
+    if threads is not None:
+        asked.whole(threads, name="threads", such=2, least=1)
+    ground, crop, measured = measured_sets(
+        soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
+        nitrogen=nitrogen, nitrogen_timing=nitrogen_timing,
+    )  # fmt: skip
+    layout = lay_out(
+        cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, sow=sow,
+        seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
+        layers=layers,
+    )  # fmt: skip
+    record = checked(record)
+    latitude = latitude_of(record)
+    record = fill_short_gaps(record)
+    cases = {"as recorded": record}
+    if changes:
+        cases["changed"] = changed_by(record, *texts_of(changes, split=False))
+    cut = {case: cut_seasons(weather, years, layout.sowings, layout.ends)
+           for case, weather in cases.items()}  # fmt: skip
+    seasons = cut["as recorded"]
+    members = len(cases) * len(seasons.years) * len(layout.combinations)
+    if members * len(layout.ends) > MOST_MEMBERS:
+        raise fault("--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+                    f"{members:,} seasons with {len(layout.ends)} ends each are too many for one "
+                    "grid.", f"Stay under {MOST_MEMBERS:,}.")  # fmt: skip
+    announce_compiling("grow_members", announce)
+    grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
+
+    stacked = np.stack(grids, axis=-1)  # season, plan, end, case
+    shape = (len(seasons.years), *layout.shape, len(cases))
+    dims = ("year", *layout.coordinates(), "case")
+    result = xarray.Dataset(
+        {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
+        coords={
+            "year": list(seasons.years),
+            **layout.coordinates(),
+            "case": list(cases),
+        },
+        attrs=provenance(
+            record, **layout.names(), changes=cases[list(cases)[-1]].attrs.get("changes", ""),
+            left_out=list(seasons.left_out),
+            notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
+            **told_of(crop),
+        ),
+    )  # fmt: skip
+    return described(result if changes else result.isel(case=0, drop=True))
+
+
+def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
+                threads: int | None = None) -> np.ndarray[Any, Any]:  # fmt: skip
+    """Grow every plan in every season of one place.
+
+    Parameters
+    ----------
+    layout : Layout
+    seasons : Seasons
+    latitude : float
+        [degrees north].
+    threads : int, optional
+        As many as there are processors without it; the results are the same to the bit.
+
+    Returns
+    -------
+    structured array (season, plan, end) of `simulator.season.day.record.DAY`
+        NaN where an end is not reached.
+    """
+    days = calendar(layout, seasons.years)
+    kinds, end_days, values = ends_as_numbers(layout.ends, seasons.years)
+    kind, plan_count = layout.cereal.as_record(), len(layout.combinations)
+    drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
+                             latitude, seasons.spans, kind, seasons.radiation)  # fmt: skip
+    out = empty_days((len(seasons.years) * plan_count, len(layout.ends)))
+    run_members(
+        len(out), threads, drivers, seasons.spans,
+        np.repeat(np.arange(len(seasons.years)), plan_count),
+        np.tile(np.arange(plan_count), len(seasons.years)),
+        days.sow_days, np.array([seeding for _, seeding, *_ in layout.combinations]),
+        days.dressing_days, layout.dressing_amounts(), kinds, end_days, values,
+        kind, layout.soil.at(latitude).as_record(), layout.previous_crop.as_record(),
+        layout.fertilizer.as_record(), soils.layer_bottoms(layout.soil, layout.layers), out,
+    )  # fmt: skip
+    return out.reshape(len(seasons.years), plan_count, len(layout.ends))
+
+
+def run_members(count: int, threads: int | None, *arguments: Any) -> None:
+    """Share members out over threads; each writes only its own part of the output.
+
+    Where there are seasons enough each thread has whole ones, whose plans share their days.
+    """
+    workers = max(min(threads or os.cpu_count() or 1, count), 1)
+    drivers, spans, seasons, *rest = arguments
+    edges = np.linspace(0, count, workers + 1).astype(int)
+    whole = np.flatnonzero(np.diff(seasons, prepend=-1, append=-1))
+    if whole.size > SEASONS_EACH * workers:
+        edges = whole[np.searchsorted(whole, edges)]
+    with ThreadPoolExecutor(workers) as pool:
+        for done in [
+            pool.submit(grow_members, drivers, spans, low, high, seasons, *rest)
+            for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
+        ]:
+            done.result()

@@ -1,0 +1,24 @@
+"""Say that the day loop has to be compiled first, which takes a while."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+
+from simulator.process.compiled import CACHE, can_be_kept, is_compiled
+
+Announce = Callable[[str], None]
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def announce_compiling(name: str, announce: Announce | None) -> None:
+    """Say, before the named function is compiled for the first time, that it takes a while."""
+    if not is_compiled(name):
+        often = "once" if can_be_kept() else (
+            f"at every run, for nothing can be kept in {CACHE.parent} (XDG_CACHE_HOME may name "
+            "another folder)"
+        )  # fmt: skip
+        (announce or _say)(f"Compiling the season loop for this machine: {often}, some 20 seconds.")

@@ -1,0 +1,30 @@
+"""What a season or a grid carries with it: units, meanings, provenance."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import simulator
+from simulator.season.day.record import RECORD
+
+if TYPE_CHECKING:
+    import xarray
+
+
+def described(dataset: xarray.Dataset) -> xarray.Dataset:
+    """Give the fields of the day's record their units and meanings."""
+    for name, unit, meaning in RECORD:
+        if name in dataset:
+            dataset[name].attrs.update(units=unit, long_name=meaning)
+    return dataset
+
+
+def provenance(record: xarray.Dataset, **more: Any) -> dict[str, Any]:
+    """Gather what a result says of the record that it was grown from, and of what grew it."""
+    kept = {
+        key: record.attrs[key]
+        for key in ("site", "latitude", "longitude", "source", "invented", "changes", "filled",
+                    "units_shown", "units_of_file")
+        if record.attrs.get(key) not in (None, "")
+    }  # fmt: skip
+    return {**kept, "version": simulator.__version__, **more}

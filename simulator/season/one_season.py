@@ -1,0 +1,178 @@
+"""One stand, day by day: a record and a plan in, labelled days out."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.parameters import cereals, fertilizers, soils
+from simulator.problems import fault
+from simulator.season import asked
+from simulator.season import plan as plans
+from simulator.season.arrays import empty_days, ends_as_numbers
+from simulator.season.compiling import Announce, announce_compiling
+from simulator.season.day.drivers import DAYS, season_drivers
+from simulator.season.day.loop import grow
+from simulator.season.day.record import FIELDS
+from simulator.season.labels import described, provenance
+from simulator.season.seasons import cut_seasons, latitude_of, notes_on
+from simulator.season.soil_test import measured_sets, told_of
+from simulator.weather.files.record_check import checked
+from simulator.weather.record import (
+    fill_short_gaps,
+    season_day,
+)
+
+if TYPE_CHECKING:
+    import xarray
+
+BY_LAYER = {"units": "kg/ha", "long_name": "nitrate nitrogen in each layer of soil"}
+
+
+def run_season(
+    record: xarray.Dataset,
+    plan: plans.Plan,
+    *,
+    soil: str | soils.Soil = "sandy loam",
+    previous_crop: str | soils.PreviousCrop = "cotton",
+    cereal: cereals.Cereal | None = None,
+    fertilizer: fertilizers.Fertilizer | None = None,
+    soil_nitrate: str | None = None,
+    organic_matter: float | None = None,
+    year: int,
+    layers: int | None = None,
+    announce: Announce | None = None,
+) -> xarray.Dataset:
+    """Grow one stand, day by day.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+        tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
+    plan : Plan
+    soil, previous_crop : str or parameter set
+    cereal, fertilizer : parameter set, optional
+        In place of those that the plan names, with other values.
+    soil_nitrate, organic_matter : str and float, optional
+        Measured, as in `compare`.
+    year : int
+        Fall year.
+    layers : int, optional
+        Number of equal soil layers, 1 to 60; without it the soil's own.
+    announce : callable, optional
+        Told when the loop has to be compiled first; prints to standard error without it.
+
+    Returns
+    -------
+    Dataset(time)
+        Every field of `simulator.season.day.record.RECORD` from the soil's first day to the end,
+        and ``nitrate_by_layer_kg_ha`` (time, layer) with its coordinate ``bottom_cm``;
+        attributes ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance`` are JSON
+        objects of the closing balance.
+
+    Raises
+    ------
+    InputError
+        A season that the record does not cover, an unknown soil or previous crop, no latitude.
+    """
+    import xarray
+
+    if not isinstance(plan, plans.Plan):
+        raise fault("plan", f"{asked.shown(plan)} is not a Plan.",
+                    "Write simulator.Plan(sow='10-20').")  # fmt: skip
+    asked.sets(cereal=cereal or plan.cereal, soil=soil, previous_crop=previous_crop,
+               fertilizer=fertilizer or plan.fertilizer)  # fmt: skip
+    asked.whole(year, name="year", such=2015)
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
+    record = fill_short_gaps(checked(record))
+    sow = plans.month_day(plan.sow, name="plan: sow")
+    end = plans.end(plan.end, name="plan: end")
+    seasons = cut_seasons(record, [year], [sow], [end])
+    kind = cereals.cereal(cereal or plan.cereal)
+    ground, crop, measured = measured_sets(
+        soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
+        nitrogen=plan.nitrogen, nitrogen_timing=plan.nitrogen_timing,
+    )  # fmt: skip
+    feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
+    timing = plans.dressings(plan.nitrogen_timing)
+    (rate,) = plans.nitrogen_rates(plan.nitrogen)
+    (seeding,) = plans.seeding_rates(plan.seeding)
+    announce_compiling("grow", announce)
+    drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
+                             latitude_of(record), seasons.spans, kind.as_record(),
+                             seasons.radiation)  # fmt: skip
+    sow_day = plans.day_number(year, sow)
+    when = np.array([plans.day_number(year, d.when or sow) for d in timing])
+    amounts = np.array([d.share * rate for d in timing])
+    first, last = (int(d) for d in seasons.spans[0])
+    kinds, days_of_ends, values = ends_as_numbers([end], [year])
+    at_end = empty_days((1,))
+    days = empty_days((DAYS,))
+    bottoms = soils.layer_bottoms(ground, layers)
+    nitrate = np.full((DAYS, bottoms.size), np.nan)
+    grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
+         kind.as_record(), ground.at(latitude_of(record)).as_record(), crop.as_record(),
+         feed.as_record(), bottoms, at_end, days, nitrate)  # fmt: skip
+    reached = bool(np.isfinite(at_end["season_day"][0]))
+    if reached:
+        last = int(at_end["season_day"][0])
+    days = days[first : last + 1]
+    time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
+    result = xarray.Dataset(
+        {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
+        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate[first : last + 1], BY_LAYER)},
+        coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
+        attrs=provenance(
+            record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
+            fertilizer=feed.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
+            nitrogen_timing=plan.nitrogen_timing, end=end.text, year=year,
+            end_reached="yes" if reached else "no", notes=[*notes_on(seasons), *measured],
+            **told_of(crop),
+            **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
+        ),
+    )  # fmt: skip
+    return described(result)
+
+
+def balances(day: np.void) -> dict[str, dict[str, Any]]:
+    """Balances of a season up to a day: what came in, where it went, what is not found.
+
+    Parameters
+    ----------
+    day : record of `simulator.season.day.record.DAY`
+
+    Returns
+    -------
+    dict
+        ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance``, each with ``in``,
+        ``out`` (field: amount) and ``error``; water in mm, the rest in kg/ha.
+    """
+    sides = {
+        "water_balance": (
+            ("soil_water_start_mm", "rain_mm"),
+            ("runoff_mm", "drainage_mm", "evaporation_mm", "transpiration_mm", "soil_water_mm",
+             "snow_water_mm"),
+        ),
+        "nitrogen_balance": (
+            ("mineral_nitrogen_start_kg_ha", "fertilizer_kg_ha", "mineralised_kg_ha",
+             "seedling_nitrogen_kg_ha", "soil_test_correction_kg_ha"),
+            ("nitrogen_uptake_kg_ha", "root_nitrogen_kg_ha", "killed_nitrogen_kg_ha",
+             "shed_nitrogen_kg_ha",
+             "nitrate_leached_kg_ha", "denitrified_kg_ha", "volatilised_kg_ha",
+             "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha"),
+        ),
+        "dry_matter_balance": (
+            ("seedling_kg_ha", "growth_kg_ha"),
+            ("biomass_kg_ha", "root_biomass_kg_ha", "killed_biomass_kg_ha", "shed_leaf_kg_ha"),
+        ),
+    }  # fmt: skip
+    found: dict[str, dict[str, Any]] = {}
+    for name, (into, out) in sides.items():
+        gains = {field: float(day[field]) for field in into}
+        losses = {field: float(day[field]) for field in out}
+        error = sum(gains.values()) - sum(losses.values())
+        found[name] = {"in": gains, "out": losses, "error": error}
+    return found

@@ -1,0 +1,184 @@
+"""Seasons cut out of a record: which can be grown, and the weather of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.problems import fault
+from simulator.season import plan as plans
+from simulator.season.day.drivers import DAYS
+from simulator.weather.record import (
+    NAMES,
+    first_whole,
+    season_day,
+    unbroken,
+    usable_years,
+)
+
+if TYPE_CHECKING:
+    import xarray
+
+SOIL_STARTS = "09-01"  # the soil's start, unless the record or the sowing says otherwise
+
+
+@dataclass(frozen=True)
+class Seasons:
+    """The usable seasons of a record, day 0 being 1 July.
+
+    Parameters
+    ----------
+    years : tuple of int
+        Fall years.
+    tmax, tmin, rain, radiation, day_of_year : array (season, day)
+        Radiation is the measured, NaN where there is none.
+    spans : int array (season, 2)
+        First day of the soil and last day wanted.
+    left_out : tuple of str
+        ``"2007: why"`` for each season that was asked for and cannot run.
+    late : tuple of str
+        Seasons whose soil starts later than 1 September, for the notes.
+    """
+
+    years: tuple[int, ...]
+    tmax: np.ndarray[Any, Any]
+    tmin: np.ndarray[Any, Any]
+    rain: np.ndarray[Any, Any]
+    radiation: np.ndarray[Any, Any]
+    day_of_year: np.ndarray[Any, Any]
+    spans: np.ndarray[Any, Any]
+    left_out: tuple[str, ...]
+    late: tuple[str, ...]
+
+    def take(self, some: slice) -> Seasons:
+        """Return some of the seasons."""
+        return replace(
+            self, years=self.years[some], tmax=self.tmax[some], tmin=self.tmin[some],
+            rain=self.rain[some], radiation=self.radiation[some],
+            day_of_year=self.day_of_year[some], spans=self.spans[some],
+        )  # fmt: skip
+
+
+def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:
+    """Return the days between which weather must be whole, and whether more is of use.
+
+    Parameters
+    ----------
+    sowings : sequence of str
+        MM-DD.
+    ends : sequence of End
+
+    Returns
+    -------
+    str, str
+        The earliest sowing and the latest dated end, MM-DD.
+    bool
+        Whether an end, by stage or biomass, may come later.
+    """
+    dated = [end.date for end in ends if end.date]
+    order = partial(plans.day_number, plans.ANY_YEAR)
+    sow = min(sowings, key=order)
+    return sow, max([sow, *dated], key=order), len(dated) < len(ends)
+
+
+def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[str],
+         ends: Sequence[plans.End]) -> Seasons:  # fmt: skip
+    """Cut a record into seasons and say which cannot be used.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+        Short gaps already filled.
+    years : iterable of int, optional
+        Fall years; all that the record touches without it.
+    sowings : sequence of str
+        Weather must be whole from the earliest, MM-DD, to the latest dated end.
+    ends : sequence of End
+
+    Raises
+    ------
+    InputError
+        No season is whole.
+    """
+    sow, last_date, open_end = days_needed(sowings, ends)
+    if years is not None and not (years := sorted(set(years))):
+        raise fault("--years", "No year given.")
+    kept, reasons = usable_years(record, sow, last_date, years)
+    left_out = tuple(f"{year}: {why}" for year, why in reasons.items())
+    if not kept:
+        example = f" Season {left_out[0]}" if left_out else ""
+        earliest = first_whole(record, last_date)
+        partly = earliest and plans.day_number(plans.ANY_YEAR, earliest) > plans.day_number(
+            plans.ANY_YEAR, sow
+        )
+        later = f"sow on {earliest} or later, give" if partly else "give"
+        raise fault(
+            "weather",
+            f"No season has whole weather from {sow} to {last_date}.{example}",
+            f"{later[0].upper()}{later[1:]} a record that covers sowing to termination, or other"
+            " years.",
+        )
+    record = unbroken(record)
+    times = record["time"].values.astype("datetime64[D]")
+    columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
+    block = np.full((len(NAMES), len(kept), DAYS), np.nan)
+    days = np.array([season_day(year, "07-01") for year in kept])[:, None] + np.arange(DAYS)
+    place = (days - times[0]).astype(int)
+    there = (place >= 0) & (place < times.size)
+    block[:, there] = columns[:, place[there]]
+    radiation = np.full((len(kept), DAYS), np.nan)
+    if "radiation" in record:
+        radiation[there] = np.asarray(record["radiation"].values, float)[place[there]]
+    day_of_year = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
+    missing = ~np.isfinite(block).all(axis=0)
+    spans = np.zeros((len(kept), 2), dtype=np.int64)
+    late: list[str] = []
+    for season, year in enumerate(kept):
+        gaps = np.flatnonzero(missing[season])
+        sow_day = plans.day_number(year, sow)
+        before, after = gaps[gaps < sow_day], gaps[gaps > sow_day]
+        start = min(plans.day_number(year, SOIL_STARTS), sow_day)
+        first = max(start, int(before[-1]) + 1 if before.size else 0)
+        if first > start:
+            late.append(f"{year} ({days[season, first]})")
+        last = plans.day_number(year, last_date)
+        if open_end:
+            last = int(after[0]) - 1 if after.size else DAYS - 1
+        spans[season] = first, last
+    tmax, tmin, rain = (np.ascontiguousarray(column) for column in block)
+    return Seasons(tuple(kept), tmax, tmin, rain, radiation, day_of_year, spans, left_out,
+                   tuple(late))  # fmt: skip
+
+
+def latitude_of(record: xarray.Dataset) -> float:
+    """Return a record's latitude [degrees north], which the model needs between 0 and 66.
+
+    Raises
+    ------
+    InputError
+        None given, or out of range.
+    """
+    latitude = record.attrs.get("latitude")
+    if latitude is None or not np.isfinite(float(latitude)):
+        raise fault(
+            "--latitude",
+            "The record carries no latitude.",
+            "Give it in degrees north, such as 31.3.",
+        )
+    if not 0.0 < float(latitude) <= 66.0:
+        raise fault("--latitude", f"{latitude} is out of range.",
+                    "The model runs from 0 to 66 degrees north.")  # fmt: skip
+    return float(latitude)
+
+
+def notes_on(seasons: Seasons) -> list[str]:
+    """Say in which seasons the soil starts late."""
+    if not seasons.late:
+        return []
+    return [
+        "The soil starts later than 1 September, when the record does: " + ", ".join(seasons.late)
+    ]

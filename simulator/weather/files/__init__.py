@@ -1,0 +1,1 @@
+"""Weather files of every layout: read, checked, taken apart."""
