@@ -13,8 +13,20 @@ from typing import Any
 __version__ = "0.1.0"
 
 # answers with sentences, tables and a chart, as the commands of the same names give them
-_QUESTIONS = ("whatif", "response", "risk", "why", "degree_days", "cover", "timing", "budget",
-              "outlook", "sensitivity", "agree", "fit")  # fmt: skip
+_QUESTIONS = (
+    "whatif",
+    "response",
+    "risk",
+    "why",
+    "degree_days",
+    "cover",
+    "timing",
+    "budget",
+    "outlook",
+    "sensitivity",
+    "agree",
+    "fit",
+)
 _WHERE = {
     "InputError": "simulator.problems",
     "WeatherDoubt": "simulator.problems",
@@ -36,11 +48,37 @@ _WHERE = {
     **dict.fromkeys(_QUESTIONS, "simulator.commands.from_python"),
 }
 
-__all__ = ["InputError", "Plan", "WeatherDoubt", "agree", "budget", "change_weather", "chart",
-           "compare", "cover", "degree_days", "find_places", "fit", "fit_climatology",
-           "generate_weather", "open_grid", "outlook", "progress", "read_weather",
-           "record_from_frame", "response", "risk", "run_grid", "run_season", "sample_weather",
-           "samples", "sensitivity", "timing", "whatif", "why"]  # fmt: skip
+__all__ = [
+    "InputError",
+    "Plan",
+    "WeatherDoubt",
+    "agree",
+    "budget",
+    "change_weather",
+    "chart",
+    "compare",
+    "cover",
+    "degree_days",
+    "find_places",
+    "fit",
+    "fit_climatology",
+    "generate_weather",
+    "open_grid",
+    "outlook",
+    "progress",
+    "read_weather",
+    "record_from_frame",
+    "response",
+    "risk",
+    "run_grid",
+    "run_season",
+    "sample_weather",
+    "samples",
+    "sensitivity",
+    "timing",
+    "whatif",
+    "why",
+]
 
 
 def __getattr__(name: str) -> Any:

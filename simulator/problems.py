@@ -73,10 +73,12 @@ def fault(where: str, what: str, remedy: str = "") -> InputError:
 
 def in_python(error: InputError) -> InputError:
     """Return the same faults, told to who asks from Python: ``sow`` where it said ``--sow``."""
-    return InputError([
-        Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
-        for problem in error.problems
-    ])  # fmt: skip
+    return InputError(
+        [
+            Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
+            for problem in error.problems
+        ]
+    )
 
 
 def as_arguments(texts: Iterable[str]) -> list[str]:

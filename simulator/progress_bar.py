@@ -41,6 +41,11 @@ def progress(total: int) -> Iterator[Callable[..., object]]:
     # in a notebook too a bar of letters: one of widgets needs more than every notebook has; there
     # it stays, since it could be taken away only to leave an empty line
     notebook = in_notebook()
-    with tqdm(total=total, disable=False if notebook else None, leave=notebook, file=sys.stderr,
-              bar_format=_FORM) as bar:  # fmt: skip
+    with tqdm(
+        total=total,
+        disable=False if notebook else None,
+        leave=notebook,
+        file=sys.stderr,
+        bar_format=_FORM,
+    ) as bar:
         yield bar.update

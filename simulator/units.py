@@ -84,8 +84,10 @@ def _convert(number: float, unit_text: str, unit: str, *, name: str) -> float:
 
     found = _unit_of(unit_text, name=name, wanted=unit)
     if unit == "delta_degC":  # "5 degF" as a step is a difference, never a reading
-        found = {"degree_Celsius": registry().delta_degC,
-                 "degree_Fahrenheit": registry().delta_degF}.get(str(found), found)  # fmt: skip
+        found = {
+            "degree_Celsius": registry().delta_degC,
+            "degree_Fahrenheit": registry().delta_degF,
+        }.get(str(found), found)
     try:
         value = float(registry().Quantity(number, found).to(unit).magnitude)
     except pint.DimensionalityError as error:
@@ -213,12 +215,15 @@ SHOWN: dict[str, tuple[str, dict[System, Shown]]] = {
     "rain": ("mm", {"us": Shown("in", "inch", 2), "si": Shown("mm", "mm", 1)}),
     "depth": ("cm", {"us": Shown("in", "inch", 1), "si": Shown("cm", "cm", 0)}),
     "temperature": ("degC", {"us": Shown("°F", "degF", 0), "si": Shown("°C", "degC", 1)}),
-    "step": ("delta_degC",
-             {"us": Shown("°F", "delta_degF", 1), "si": Shown("°C", "delta_degC", 1)}),
-    "thermal_time": ("delta_degC * day",
-                     {"us": Shown("°F d", "delta_degF * day", 0),
-                      "si": Shown("°C d", "delta_degC * day", 0)}),
-}  # fmt: skip
+    "step": (
+        "delta_degC",
+        {"us": Shown("°F", "delta_degF", 1), "si": Shown("°C", "delta_degC", 1)},
+    ),
+    "thermal_time": (
+        "delta_degC * day",
+        {"us": Shown("°F d", "delta_degF * day", 0), "si": Shown("°C d", "delta_degC * day", 0)},
+    ),
+}
 
 
 @cache

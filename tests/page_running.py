@@ -19,9 +19,15 @@ from typing import Any
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 # a browser that asks nobody anything by itself
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-         "--disable-background-networking", "--disable-component-update",
-         "--disable-sync"]  # fmt: skip
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 COMMAND = [sys.executable, "-c", "from simulator.commands import main; main()", "page"]
 
 
@@ -70,9 +76,12 @@ def running(folder: Path, *options: str) -> Iterator[Running]:
     """Start the page on a free port; stop it as Ctrl-C does."""
     environment = {**os.environ, "TMPDIR": str(folder), "PYTHONUNBUFFERED": "1"}
     process = subprocess.Popen(
-        [*COMMAND, "--no-browser", "--port", "0", *options], stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE, text=True, env=environment,
-    )  # fmt: skip
+        [*COMMAND, "--no-browser", "--port", "0", *options],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment,
+    )
     try:
         assert process.stdout is not None
         said = process.stdout.readline()

@@ -80,8 +80,17 @@ class Visit:
 
     def shown(self) -> str:
         """All that the page says of the answer."""
-        parts = ("#answer", "#rest", "#numbers", "#cost", "#cost-said", "#chance-said", "#key",
-                 "#season svg", "#chance svg")  # fmt: skip
+        parts = (
+            "#answer",
+            "#rest",
+            "#numbers",
+            "#cost",
+            "#cost-said",
+            "#chance-said",
+            "#key",
+            "#season svg",
+            "#chance svg",
+        )
         return "\n".join(self.page.locator(part).inner_html() for part in parts)
 
     def text(self, selector: str) -> str:
@@ -109,8 +118,12 @@ def findings(visit: Visit) -> list[str]:
     from axe_core_python.sync_playwright import Axe
 
     found = Axe().run(visit.page)["violations"]
-    return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]
-            if one["impact"] in ("serious", "critical", "moderate")]  # fmt: skip
+    return [
+        f"{one['id']}: {node['html'][:120]}"
+        for one in found
+        for node in one["nodes"]
+        if one["impact"] in ("serious", "critical", "moderate")
+    ]
 
 
 # the letters that are seen, as boxes; a word that is drawn twice, for its halo, stands once
@@ -135,8 +148,9 @@ def fits_the_screen(visit: Visit, box: str) -> None:
 def run_together(visit: Visit, box: str) -> set[tuple[str, str]]:
     words = {tuple(word) for word in visit.page.locator(box).evaluate(LETTERS)}
     return {
-        (one[0], other[0]) for one, other in combinations(sorted(words), 2)
+        (one[0], other[0])
+        for one, other in combinations(sorted(words), 2)
         if min(one[3], other[3]) - max(one[1], other[1]) > 0.5
         and min(one[4], other[4]) - max(one[2], other[2]) > 0.5
         and one[0] != other[0]
-    }  # fmt: skip
+    }

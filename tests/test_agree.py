@@ -55,11 +55,15 @@ def trial(open_data: Path) -> list[str]:
     """The options that name the open trial data."""
     weather = open_data / "weather"
     return [
-        "--plots", str(open_data / "trials" / "rye_trial_means.csv"),
-        "--weather", f"headland={weather / 'headland_winters_2005_2007.csv'}",
-        "--weather", f"prattville={weather / 'prattville_winters_2003_2005_2006.csv'}",
-        "--weather", f"belle_mina={weather / 'belle_mina_2003_2012.csv'}",
-    ]  # fmt: skip
+        "--plots",
+        str(open_data / "trials" / "rye_trial_means.csv"),
+        "--weather",
+        f"headland={weather / 'headland_winters_2005_2007.csv'}",
+        "--weather",
+        f"prattville={weather / 'prattville_winters_2003_2005_2006.csv'}",
+        "--weather",
+        f"belle_mina={weather / 'belle_mina_2003_2012.csv'}",
+    ]
 
 
 # --- the answer ---
@@ -69,8 +73,13 @@ def test_each_plot_is_the_season_that_compare_grows(table: str) -> None:
     """A plot is run by its dates and rates as any plan is."""
     rows = json.loads(run("--plots", table, *WEATHER, "--json").stdout)["rows"]
     # without a date in the table fall nitrogen goes on five days after sowing
-    grid = compare(sample_weather(), sow=["10-20", "11-20"], nitrogen="0,60 lb/acre",
-                   nitrogen_timing="10-25", years=[2004, 2005, 2006])  # fmt: skip
+    grid = compare(
+        sample_weather(),
+        sow=["10-20", "11-20"],
+        nitrogen="0,60 lb/acre",
+        nitrogen_timing="10-25",
+        years=[2004, 2005, 2006],
+    )
     for row, nitrogen in zip(rows, (0, 1, 0, 0), strict=True):
         season = grid.sel(year=row["year"], sow=row["sow"]).isel(nitrogen=nitrogen)
         expected = float(season["biomass_kg_ha"].squeeze())
@@ -84,16 +93,40 @@ def test_the_json_has_the_fields_of_the_contract(table: str) -> None:
     assert len(answer["rows"]) == 4 and len(answer["left_out"]) == 1
     assert answer["left_out"][0].startswith("plots.csv, line 7: Season 1904 at hollow")
     row = answer["rows"][1]
-    for name in ("site", "year", "cereal", "soil", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
-                 "nitrogen_timing", "end", "case", "biomass_kg_ha", "nitrogen_uptake_kg_ha",
-                 "nitrogen_percent", "carbon_to_nitrogen", "nitrate_leached_kg_ha", "drainage_mm",
-                 "runoff_mm", "rain_mm", "thermal_time_degC_d", "growth_stage_zadoks",
-                 "leaf_area_index", "stand_alive", "observed_kg_ha",
-                 "simulated_kg_ha"):  # fmt: skip
+    for name in (
+        "site",
+        "year",
+        "cereal",
+        "soil",
+        "sow",
+        "seeding_kg_ha",
+        "nitrogen_kg_ha",
+        "nitrogen_timing",
+        "end",
+        "case",
+        "biomass_kg_ha",
+        "nitrogen_uptake_kg_ha",
+        "nitrogen_percent",
+        "carbon_to_nitrogen",
+        "nitrate_leached_kg_ha",
+        "drainage_mm",
+        "runoff_mm",
+        "rain_mm",
+        "thermal_time_degC_d",
+        "growth_stage_zadoks",
+        "leaf_area_index",
+        "stand_alive",
+        "observed_kg_ha",
+        "simulated_kg_ha",
+    ):
         assert name in row and name in answer["units"]
     assert row["simulated_kg_ha"] == row["biomass_kg_ha"]
     assert (row["line"], row["sow"], row["end"], row["nitrogen_timing"]) == (
-        4, "10-20", "04-15", "10-25")  # fmt: skip
+        4,
+        "10-20",
+        "04-15",
+        "10-25",
+    )
     assert answer["rows"][2]["observed_nitrogen_percent"] is None
     found = answer["skill"]
     assert found["all"]["n"] == found["n"] == found["by_site"]["hollow"]["n"] == 4
@@ -152,8 +185,11 @@ def test_the_tables_and_sentences_come_from_the_numbers(table: str) -> None:
 def test_a_perfect_trial(table: str, tmp_path: Path) -> None:
     rows = json.loads(run("--plots", table, *WEATHER, "--json").stdout)["rows"]
     path = tmp_path / "perfect.csv"
-    lines = [f"hollow,{row['year']}-{row['sow']},{row['year'] + 1}-{row['end']},"
-             f"{row['simulated_kg_ha']!r},{row['nitrogen_kg_ha']!r}" for row in rows]  # fmt: skip
+    lines = [
+        f"hollow,{row['year']}-{row['sow']},{row['year'] + 1}-{row['end']},"
+        f"{row['simulated_kg_ha']!r},{row['nitrogen_kg_ha']!r}"
+        for row in rows
+    ]
     path.write_text("site,sown,sampled,biomass_kg_ha,nitrogen_fall_kg_ha\n" + "\n".join(lines))
     found = json.loads(run("--plots", str(path), *WEATHER, "--json").stdout)["skill"]["all"]
     assert found["rmse_kg_ha"] == pytest.approx(0.0, abs=1e-6)
@@ -163,8 +199,11 @@ def test_a_perfect_trial(table: str, tmp_path: Path) -> None:
 
 def test_soil_and_crop_by_option_by_table_and_by_default(tmp_path: Path) -> None:
     path = tmp_path / "plots.csv"
-    rows = ["site,sown,sampled,biomass_kg_ha,soil", "a,2004-10-20,2005-04-15,3000,clay",
-            "b,2004-10-20,2005-04-15,3000,"]  # fmt: skip
+    rows = [
+        "site,sown,sampled,biomass_kg_ha,soil",
+        "a,2004-10-20,2005-04-15,3000,clay",
+        "b,2004-10-20,2005-04-15,3000,",
+    ]
     path.write_text("\n".join(rows))
     weather = ["--weather", "a=tallow-bend", "--weather", "b=tallow-bend", "--json"]
 
@@ -175,16 +214,20 @@ def test_soil_and_crop_by_option_by_table_and_by_default(tmp_path: Path) -> None
     assert soils("--soil", "loam") == {"a": "loam", "b": "loam"}
     assert soils("--soil", "loam", "--soil", "b=silt loam") == {"a": "loam", "b": "silt loam"}
     biomass = [
-        json.loads(run("--plots", str(path), *weather, "--soil", soil).stdout)["rows"][0]
-        ["simulated_kg_ha"] for soil in ("sand", "clay")
-    ]  # fmt: skip
+        json.loads(run("--plots", str(path), *weather, "--soil", soil).stdout)["rows"][0][
+            "simulated_kg_ha"
+        ]
+        for soil in ("sand", "clay")
+    ]
     assert biomass[0] != biomass[1]
 
 
 def test_a_site_cannot_have_two_soils(tmp_path: Path) -> None:
     path = tmp_path / "plots.csv"
-    path.write_text("site,sown,sampled,biomass_kg_ha,soil\na,2004-10-20,2005-04-15,3000,clay\n"
-                    "a,2004-10-20,2005-04-15,3000,loam\n")  # fmt: skip
+    path.write_text(
+        "site,sown,sampled,biomass_kg_ha,soil\na,2004-10-20,2005-04-15,3000,clay\n"
+        "a,2004-10-20,2005-04-15,3000,loam\n"
+    )
     result = run("--plots", str(path), "--weather", "a=tallow-bend")
     assert result.exit_code == 2
     assert "plots.csv, line 3, column 'soil': The site 'a' has both clay and loam." in result.stderr
@@ -192,8 +235,9 @@ def test_a_site_cannot_have_two_soils(tmp_path: Path) -> None:
 
 def test_growth_stages_are_set_beside(tmp_path: Path) -> None:
     path = tmp_path / "plots.csv"
-    path.write_text("site,sown,sampled,biomass_kg_ha,zadoks,c:n\n"
-                    "a,2004-10-20,2005-04-15,3000,55,40\n")  # fmt: skip
+    path.write_text(
+        "site,sown,sampled,biomass_kg_ha,zadoks,c:n\na,2004-10-20,2005-04-15,3000,55,40\n"
+    )
     told = prose("--plots", str(path), "--weather", "a=tallow-bend")
     assert "growth stage Zadoks 1 55" in told and "C:N 1 40" in told
 
@@ -212,19 +256,39 @@ def test_files_hold_the_same_rows(table: str, tmp_path: Path) -> None:
 
 # --- growth between samplings, response to nitrogen, months and rates ---
 
-COLUMNS = ["site", "sown", "sampled", "seeding_kg_ha", "cereal", "fertilizer",
-           "nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha", "biomass_kg_ha",
-           "simulated_biomass_kg_ha"]  # fmt: skip
+COLUMNS = [
+    "site",
+    "sown",
+    "sampled",
+    "seeding_kg_ha",
+    "cereal",
+    "fertilizer",
+    "nitrogen_fall_kg_ha",
+    "nitrogen_spring_kg_ha",
+    "biomass_kg_ha",
+    "simulated_biomass_kg_ha",
+]
 
 
 def plots_of(*rows: tuple[str, float, float, float, float]) -> pd.DataFrame:
     """Plots of one field: day of sampling, fall and spring nitrogen, measured, simulated."""
     return pd.DataFrame(
-        [("a", pd.Timestamp("2004-10-20"), pd.Timestamp(sampled), 100.0, "rye",
-          "ammonium nitrate", fall, spring, *biomass)
-         for sampled, fall, spring, *biomass in rows],
+        [
+            (
+                "a",
+                pd.Timestamp("2004-10-20"),
+                pd.Timestamp(sampled),
+                100.0,
+                "rye",
+                "ammonium nitrate",
+                fall,
+                spring,
+                *biomass,
+            )
+            for sampled, fall, spring, *biomass in rows
+        ],
         columns=COLUMNS,
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.analytic("growth over days, worked by hand")
@@ -259,7 +323,7 @@ def test_replicates_count_as_their_mean() -> None:
         *(("2005-03-21", 0, 0, biomass, 1000) for biomass in (800, 1200)),
         *(("2005-04-20", 0, 0, biomass, 1600) for biomass in (2000, 3000)),
         *(("2005-04-20", 60, 0, biomass, 4600) for biomass in (4000, 5000)),
-    )  # fmt: skip
+    )
     grown, brought = gains(rows), responses(rows)
     assert grown["measured"].tolist() == [50.0] and grown["simulated"].tolist() == [20.0]
     assert brought["measured"].tolist() == [2000.0] and brought["simulated"].tolist() == [3000.0]
@@ -268,11 +332,15 @@ def test_replicates_count_as_their_mean() -> None:
 def test_growth_and_responses_are_those_of_the_rows(trial: list[str]) -> None:
     answer = json.loads(run(*trial, "--json").stdout)
     rows = answer["rows"]
-    for name, column, unit in (("gains", "gain_kg_ha_day", "kg_ha_day"),
-                               ("responses", "response_kg_ha", "kg_ha")):  # fmt: skip
+    for name, column, unit in (
+        ("gains", "gain_kg_ha_day", "kg_ha_day"),
+        ("responses", "response_kg_ha", "kg_ha"),
+    ):
         some = [row for row in rows if row[f"observed_{column}"] is not None]
-        seen, made = (np.array([row[f"{which}_{column}"] for row in some])
-                      for which in ("observed", "simulated"))  # fmt: skip
+        seen, made = (
+            np.array([row[f"{which}_{column}"] for row in some])
+            for which in ("observed", "simulated")
+        )
         found = answer[name]
         assert found["n"] == len(some) > 2
         assert found["seasons"] == len({(row["site"], row["year"]) for row in some})
@@ -323,8 +391,12 @@ def told_of(tmp_path: Path, gain: float, response: float, falls: int = 3, wave: 
     """
     path = tmp_path / "plots.csv"
     head = "site,sown,sampled,nitrogen_fall_kg_ha,biomass_kg_ha\n"
-    plans = [(year, end, rate) for year in range(2004, 2004 + falls)
-             for rate in (0, 60) for end in ("03-01", "04-15")]  # fmt: skip
+    plans = [
+        (year, end, rate)
+        for year in range(2004, 2004 + falls)
+        for rate in (0, 60)
+        for end in ("03-01", "04-15")
+    ]
     lines = [f"hollow,{year}-10-20,{year + 1}-{end},{rate}," for year, end, rate in plans]
     path.write_text(head + "\n".join(f"{line}1000" for line in lines))
     rows = json.loads(run("--plots", str(path), *WEATHER, "--json").stdout)["rows"]
@@ -347,7 +419,8 @@ def test_leans_are_named_in_words(tmp_path: Path) -> None:
     assert "The response to nitrogen is about what was measured:" in alike
     assert "By month of sampling it is about right in March and in April" in alike
     assert "By nitrogen given it is about right without nitrogen and with 54 lb/ac" in prose(
-        "--plots", str(tmp_path / "plots.csv"), *WEATHER, "--units", "us")  # fmt: skip
+        "--plots", str(tmp_path / "plots.csv"), *WEATHER, "--units", "us"
+    )
     assert "Growth is off by 0 kg/ha a day (RMSE), less than the" in alike
     slow = told_of(tmp_path, gain=2.0, response=1.0)
     assert "Growth between samplings is too slow:" in slow and "kg/ha too little in April" in slow
@@ -418,12 +491,14 @@ def test_too_few_pairs_are_told(table: str, tmp_path: Path) -> None:
         ([*WEATHER, "--soil", "hillock=loam"], "--soil: The plot table has no site 'hillock'."),
         ([*WEATHER, "--soil", "loam", "--soil", "clay"], "A value for all sites is given twice."),
         ([*WEATHER, "--previous-crop", "hollow=rice"], "Choose from: cotton, corn"),
-        ([*WEATHER, "--chart", "chart.gif"], "--chart: 'chart.gif' does not end in .svg, .png, "
-         ".pdf or .html"),
+        (
+            [*WEATHER, "--chart", "chart.gif"],
+            "--chart: 'chart.gif' does not end in .svg, .png, .pdf or .html",
+        ),
         ([*WEATHER, "--chart", "nowhere/chart.svg"], "--chart: There is no folder 'nowhere'."),
         ([*WEATHER, "--out", "rows.xls"], "--out: 'rows.xls' does not end in .csv or .nc"),
     ],
-)  # fmt: skip
+)
 def test_bad_options_are_refused(table: str, options: list[str], says: str) -> None:
     result = run("--plots", table, *options)
     told = " ".join(result.stderr.split())
@@ -465,7 +540,8 @@ def test_from_python(table: str) -> None:
     found = agree(plots, {"hollow": sample_weather()}, site_soils=soils, site_crops=crops)
     assert found.skill().n == 4 and len(found.left_out) == 1
     assert set(found.by("year")) == {"2004", "2005", "2006"} and set(found.others()) == {
-        "nitrogen_percent"}  # fmt: skip
+        "nitrogen_percent"
+    }
     with pytest.raises(InputError, match="no site 'x'"):
         by_site(plots, ["x=loam"], "soil", soil, "loam")
 

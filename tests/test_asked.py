@@ -105,10 +105,14 @@ def test_a_function_of_the_package_is_one_and_can_be_sent() -> None:
 
 
 def test_lists_of_any_kind_are_taken(record: Any) -> None:
-    once = simulator.compare(record, sow=(date for date in ["10-20", "11-05"]),
-                             nitrogen=np.array(["0 lb/acre", "60 lb/acre"]), end=("04-15",),
-                             years=(year for year in np.array([2004, 2005])),
-                             changes=["rain november * 2"])  # fmt: skip
+    once = simulator.compare(
+        record,
+        sow=(date for date in ["10-20", "11-05"]),
+        nitrogen=np.array(["0 lb/acre", "60 lb/acre"]),
+        end=("04-15",),
+        years=(year for year in np.array([2004, 2005])),
+        changes=["rain november * 2"],
+    )
     listed = simulator.compare(
         record,
         sow=["10-20", "11-05"],

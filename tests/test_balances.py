@@ -28,14 +28,41 @@ always = settings(max_examples=60)
 bare = PreviousCrop(name="bare", residue=0.0)
 
 # sums that only grow, and amounts that are never below nothing
-SUMS = ("nitrate_leached_kg_ha", "drainage_mm", "runoff_mm", "rain_mm", "evaporation_mm",
-        "transpiration_mm", "denitrified_kg_ha", "volatilised_kg_ha", "fertilizer_kg_ha",
-        "growth_kg_ha", "killed_biomass_kg_ha", "killed_nitrogen_kg_ha",
-        "shed_leaf_kg_ha", "shed_nitrogen_kg_ha", "thermal_time_degC_d")  # fmt: skip
-AMOUNTS = (*SUMS, "biomass_kg_ha", "root_biomass_kg_ha", "nitrogen_uptake_kg_ha",
-           "root_nitrogen_kg_ha", "leaf_area_index", "plants_m2", "shoots_m2", "soil_water_mm",
-           "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha", "snow_water_mm",
-           "root_depth_cm", "water_stress", "nitrogen_nutrition_index")  # fmt: skip
+SUMS = (
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "runoff_mm",
+    "rain_mm",
+    "evaporation_mm",
+    "transpiration_mm",
+    "denitrified_kg_ha",
+    "volatilised_kg_ha",
+    "fertilizer_kg_ha",
+    "growth_kg_ha",
+    "killed_biomass_kg_ha",
+    "killed_nitrogen_kg_ha",
+    "shed_leaf_kg_ha",
+    "shed_nitrogen_kg_ha",
+    "thermal_time_degC_d",
+)
+AMOUNTS = (
+    *SUMS,
+    "biomass_kg_ha",
+    "root_biomass_kg_ha",
+    "nitrogen_uptake_kg_ha",
+    "root_nitrogen_kg_ha",
+    "leaf_area_index",
+    "plants_m2",
+    "shoots_m2",
+    "soil_water_mm",
+    "soil_nitrate_kg_ha",
+    "soil_ammonium_kg_ha",
+    "litter_nitrogen_kg_ha",
+    "snow_water_mm",
+    "root_depth_cm",
+    "water_stress",
+    "nitrogen_nutrition_index",
+)
 
 
 def any_weather(seed):
@@ -51,8 +78,14 @@ def any_weather(seed):
     half = random.uniform(0.0, random.uniform(1, 11), 365)
     wet = random.random(365) < random.uniform(0.02, 0.7)
     rain = np.where(wet, random.exponential(random.uniform(1, 30), 365), 0.0)
-    return make_record(days, mean + half, mean - half, np.minimum(rain, 400.0),
-                       site=f"Anywhere {seed}", latitude=random.uniform(25, 60))  # fmt: skip
+    return make_record(
+        days,
+        mean + half,
+        mean - half,
+        np.minimum(rain, 400.0),
+        site=f"Anywhere {seed}",
+        latitude=random.uniform(25, 60),
+    )
 
 
 def any_ground(seed):
@@ -60,10 +93,13 @@ def any_ground(seed):
     random = np.random.default_rng(seed)
     return dataclasses.replace(
         list(SOILS.values())[random.integers(len(SOILS))],
-        depth=random.uniform(30, 250), rootable=random.uniform(20, 250),
-        drain_rate=random.uniform(0.05, 1.0), curve_number=random.uniform(30, 98),
-        organic_matter=random.uniform(0.2, 8), denitrification_rate=random.uniform(0, 1),
-    )  # fmt: skip
+        depth=random.uniform(30, 250),
+        rootable=random.uniform(20, 250),
+        drain_rate=random.uniform(0.05, 1.0),
+        curve_number=random.uniform(30, 98),
+        organic_matter=random.uniform(0.2, 8),
+        denitrification_rate=random.uniform(0, 1),
+    )
 
 
 seeds = st.integers(0, 2**32 - 1)  # drawn whole, for variety; the seed names the season
@@ -97,22 +133,40 @@ def test_every_day_of_every_season_balances(record, soil, plan, crop, layers):
     rained = record.rain.sel(time=days.time).cumsum("time")
     assert abs(days.rain_mm - rained).max() < CLOSE
     water = (
-        days.soil_water_start_mm + rained - days.soil_water_mm - days.snow_water_mm
-        - days.runoff_mm - days.drainage_mm - days.evaporation_mm - days.transpiration_mm
-    )  # fmt: skip
+        days.soil_water_start_mm
+        + rained
+        - days.soil_water_mm
+        - days.snow_water_mm
+        - days.runoff_mm
+        - days.drainage_mm
+        - days.evaporation_mm
+        - days.transpiration_mm
+    )
     nitrogen = (
-        days.mineral_nitrogen_start_kg_ha + days.fertilizer_kg_ha + days.mineralised_kg_ha
-        + days.seedling_nitrogen_kg_ha + days.soil_test_correction_kg_ha
-        - days.soil_nitrate_kg_ha - days.soil_ammonium_kg_ha - days.litter_nitrogen_kg_ha
-        - days.nitrogen_uptake_kg_ha - days.root_nitrogen_kg_ha
-        - days.killed_nitrogen_kg_ha - days.shed_nitrogen_kg_ha
-        - days.nitrate_leached_kg_ha - days.denitrified_kg_ha - days.volatilised_kg_ha
-    )  # fmt: skip
+        days.mineral_nitrogen_start_kg_ha
+        + days.fertilizer_kg_ha
+        + days.mineralised_kg_ha
+        + days.seedling_nitrogen_kg_ha
+        + days.soil_test_correction_kg_ha
+        - days.soil_nitrate_kg_ha
+        - days.soil_ammonium_kg_ha
+        - days.litter_nitrogen_kg_ha
+        - days.nitrogen_uptake_kg_ha
+        - days.root_nitrogen_kg_ha
+        - days.killed_nitrogen_kg_ha
+        - days.shed_nitrogen_kg_ha
+        - days.nitrate_leached_kg_ha
+        - days.denitrified_kg_ha
+        - days.volatilised_kg_ha
+    )
     dry_matter = (
-        days.seedling_kg_ha + days.growth_kg_ha
-        - days.biomass_kg_ha - days.root_biomass_kg_ha - days.killed_biomass_kg_ha
+        days.seedling_kg_ha
+        + days.growth_kg_ha
+        - days.biomass_kg_ha
+        - days.root_biomass_kg_ha
+        - days.killed_biomass_kg_ha
         - days.shed_leaf_kg_ha
-    )  # fmt: skip
+    )
     for error, told in (
         (water, days.water_balance_error_mm),
         (nitrogen, days.nitrogen_balance_error_kg_ha),
@@ -156,8 +210,14 @@ def test_nothing_grows_under_snow_in_frost_or_when_dead(record, soil, plan):
     assert (grew[(depth >= 5.0) | (np.array(at) <= 0.0)] == 0.0).all()
     # the kill comes late in a day that began alive
     assert (grew[dead & np.roll(dead, 1)] == 0.0).all()
-    for name in ("biomass_kg_ha", "root_biomass_kg_ha", "nitrogen_uptake_kg_ha",
-                 "leaf_area_index", "plants_m2", "shoots_m2"):  # fmt: skip
+    for name in (
+        "biomass_kg_ha",
+        "root_biomass_kg_ha",
+        "nitrogen_uptake_kg_ha",
+        "leaf_area_index",
+        "plants_m2",
+        "shoots_m2",
+    ):
         assert (days[name].values[dead] == 0.0).all(), name
     assert not (np.diff(alive.astype(int))[dead[1:]] > 0).any()
 
@@ -193,8 +253,14 @@ def test_on_bare_soil_more_rain_never_drains_less(record, soil, layers, data):
 def desert(rain=0.0, tmax=25.0, tmin=12.0):
     """Return a season with every day alike."""
     days = np.datetime64(f"{YEAR}-07-01") + np.arange(365)
-    return make_record(days, np.full(365, tmax), np.full(365, tmin), np.full(365, rain),
-                       site="Desert", latitude=31.0)  # fmt: skip
+    return make_record(
+        days,
+        np.full(365, tmax),
+        np.full(365, tmin),
+        np.full(365, rain),
+        site="Desert",
+        latitude=31.0,
+    )
 
 
 @pytest.mark.parametrize("rain", [0.0, 0.5])
@@ -211,8 +277,14 @@ def test_a_germinated_seed_comes_up_whatever_the_topsoil_does():
     # be counted apart
     shallow = dataclasses.replace(SOILS["sandy loam"], depth=30.0, rootable=30.0)
     drying = dataclasses.replace(bare, available_water=1.0)
-    days = run_season(desert(), Plan(sow="09-02", end="01-31"), soil=shallow,
-                      previous_crop=drying, year=YEAR, layers=1)  # fmt: skip
+    days = run_season(
+        desert(),
+        Plan(sow="09-02", end="01-31"),
+        soil=shallow,
+        previous_crop=drying,
+        year=YEAR,
+        layers=1,
+    )
     emerged = np.flatnonzero(days.stand_alive.values)[0]
     sown = int((np.datetime64(f"{YEAR}-09-02") - days.time.values[0]) / np.timedelta64(1, "D"))
     warmth = float(days.thermal_time_degC_d[sown])
@@ -253,16 +325,20 @@ def test_no_soil_dries_below_air_dry():
 
 
 def test_without_frost_no_stand_dies_of_it():
-    days = run_season(desert(rain=2.0, tmax=9.0, tmin=0.0), Plan(sow="09-20", end="06-30"),
-                      year=YEAR)  # fmt: skip
+    days = run_season(
+        desert(rain=2.0, tmax=9.0, tmin=0.0), Plan(sow="09-20", end="06-30"), year=YEAR
+    )
     assert days.stand_alive[-1] == 1.0
     assert float(days.killed_biomass_kg_ha.max()) == 0.0
     assert len(np.unique(days.plants_m2.values[days.stand_alive.values > 0.0])) == 1
 
 
 def test_a_ripe_stand_has_no_green_leaf():
-    days = run_season(desert(rain=2.0, tmax=22.0, tmin=4.0),
-                      Plan(sow="09-20", nitrogen="60 lb/acre", end="06-30"), year=YEAR)  # fmt: skip
+    days = run_season(
+        desert(rain=2.0, tmax=22.0, tmin=4.0),
+        Plan(sow="09-20", nitrogen="60 lb/acre", end="06-30"),
+        year=YEAR,
+    )
     ripe = days.growth_stage_zadoks.values >= 91.0
     assert ripe.any()
     assert float(days.leaf_area_index.max()) > 1.0
@@ -274,8 +350,9 @@ def test_litter_waits_in_air_dry_soil():
     left = {}
     for name, available, rain in (("dry", 0.0, 0.0), ("moist", 1.0, 3.0)):
         crop = dataclasses.replace(bare, available_water=available)
-        days = run_season(desert(rain), Plan(**asked, fertilizer="poultry litter"),
-                          previous_crop=crop, year=YEAR)  # fmt: skip
+        days = run_season(
+            desert(rain), Plan(**asked, fertilizer="poultry litter"), previous_crop=crop, year=YEAR
+        )
         left[name] = (
             days.litter_nitrogen_kg_ha.sel(time=f"{YEAR}-10-20").values,
             float(days.litter_nitrogen_kg_ha[-1]),
@@ -314,8 +391,9 @@ def test_more_nitrogen_never_lowers_the_mean_biomass_of_a_mild_place(mild):
     assert float(grid.biomass_kg_ha.mean("year").diff("nitrogen").min()) >= 0.0
 
 
-@pytest.mark.parametrize("sample", ["sorrel-ledge", "hollin-reach", "pellow-strand",
-                                    "quiver-flats", "palmetto-wick"])  # fmt: skip
+@pytest.mark.parametrize(
+    "sample", ["sorrel-ledge", "hollin-reach", "pellow-strand", "quiver-flats", "palmetto-wick"]
+)
 def test_more_nitrogen_pays_in_the_mean_of_every_climate(sample):
     grid = compare(sample_weather(sample), nitrogen="0,30,60,90 lb/acre")
     assert float(grid.biomass_kg_ha.mean("year").diff("nitrogen").min()) >= 0.0
@@ -371,9 +449,12 @@ def test_a_cover_drains_and_leaches_less_than_bare_soil(mild):
 @pytest.mark.parametrize("sample", ["tallow-bend", "sorrel-ledge", "pellow-strand"])
 def test_more_cover_never_raises_mean_leaching(sample):
     grid = compare(
-        sample_weather(sample), sow="09-20,10-20,11-20,12-08", nitrogen="0,60 lb/acre",
-        nitrogen_timing="02-15", seeding="30,90 lb/acre",
-    )  # fmt: skip
+        sample_weather(sample),
+        sow="09-20,10-20,11-20,12-08",
+        nitrogen="0,60 lb/acre",
+        nitrogen_timing="02-15",
+        seeding="30,90 lb/acre",
+    )
     leached = grid.nitrate_leached_kg_ha.mean("year")
     assert float(leached.diff("sow").min()) >= -0.05  # later sown, thinner cover
     assert float(leached.diff("seeding").max()) <= 0.05
@@ -394,8 +475,13 @@ def test_carbon_to_nitrogen_rises_with_stage(mild):
 @settings(max_examples=20)
 def test_a_soil_without_organic_matter_makes_no_nitrogen(mild, nitrate, ammonium):
     # least organic matter and no microbes' rate to speak of: what is there at the end was there
-    poor = Soil(name="poor", organic_matter=0.2, mineralisation_rate=2e-5, immobilisation_rate=0.0,
-                denitrification_rate=0.0)  # fmt: skip
+    poor = Soil(
+        name="poor",
+        organic_matter=0.2,
+        mineralisation_rate=2e-5,
+        immobilisation_rate=0.0,
+        denitrification_rate=0.0,
+    )
     left = dataclasses.replace(bare, residual_nitrate=nitrate, residual_ammonium=ammonium)
     days = run_season(mild, Plan(sow="04-14"), soil=poor, previous_crop=left, year=2003)
     last = days.isel(time=-1)

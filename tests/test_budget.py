@@ -39,21 +39,41 @@ TARGET = 4000 * POUND
 
 def prices(**changed: Any) -> Prices:
     """Prices of this file's own, so that the packaged ones may change."""
-    work = {name: Price(Decimal(cost), "acre") for name, cost in (
-        ("sowing", "10"), ("spreading", "5"), ("spraying", "5"), ("rolling", "6"),
-        ("mowing", "9"), ("tillage", "12"))}  # fmt: skip
+    work = {
+        name: Price(Decimal(cost), "acre")
+        for name, cost in (
+            ("sowing", "10"),
+            ("spreading", "5"),
+            ("spraying", "5"),
+            ("rolling", "6"),
+            ("mowing", "9"),
+            ("tillage", "12"),
+        )
+    }
     made = Prices(
-        label="made", date="2020-01-01", currency="$", seed={"rye": Price(Decimal("0.20"), "lb")},
-        nitrogen={"urea": Price(Decimal("0.50"), "lb")}, work=work,
-        materials={"herbicide": Price(Decimal("5"), "acre")}, own={},
-    )  # fmt: skip
+        label="made",
+        date="2020-01-01",
+        currency="$",
+        seed={"rye": Price(Decimal("0.20"), "lb")},
+        nitrogen={"urea": Price(Decimal("0.50"), "lb")},
+        work=work,
+        materials={"herbicide": Price(Decimal("5"), "acre")},
+        own={},
+    )
     return replace(made, **changed)
 
 
 def plan(**changed: Any) -> Bought:
-    usual = Bought(cereal="rye", fertilizer="urea", sow="10-20", seeding=90 * POUND,
-                   nitrogen=30 * POUND, timing="sowing", end="04-15",
-                   endings=("spraying", "rolling"))  # fmt: skip
+    usual = Bought(
+        cereal="rye",
+        fertilizer="urea",
+        sow="10-20",
+        seeding=90 * POUND,
+        nitrogen=30 * POUND,
+        timing="sowing",
+        end="04-15",
+        endings=("spraying", "rolling"),
+    )
     return replace(usual, **changed)
 
 
@@ -69,9 +89,14 @@ def grown(pounds: list[float], *, cost: Prices | None = None, **changed: Any) ->
 def test_the_usual_plan_by_hand() -> None:
     budget = itemise(plan(), prices(), "us")
     assert [(i.name, str(i.cost)) for i in budget.items] == [
-        ("seed", "18.00"), ("sowing", "10.00"), ("nitrogen", "15.00"), ("spreading", "5.00"),
-        ("herbicide", "5.00"), ("spraying", "5.00"), ("rolling", "6.00"),
-    ]  # fmt: skip
+        ("seed", "18.00"),
+        ("sowing", "10.00"),
+        ("nitrogen", "15.00"),
+        ("spreading", "5.00"),
+        ("herbicide", "5.00"),
+        ("spraying", "5.00"),
+        ("rolling", "6.00"),
+    ]
     assert str(budget.total) == "64.00"
 
 
@@ -113,9 +138,12 @@ def test_own_items_are_in_every_plan() -> None:
 
 @pytest.mark.analytic("a sum of rounded items is the rounded sum that is printed")
 @given(
-    st.floats(5, 500), st.floats(0, 300), st.decimals("0", "50", places=4),
-    st.decimals("0", "50", places=4), st.sampled_from(["us", "si"]),
-)  # fmt: skip
+    st.floats(5, 500),
+    st.floats(0, 300),
+    st.decimals("0", "50", places=4),
+    st.decimals("0", "50", places=4),
+    st.sampled_from(["us", "si"]),
+)
 def test_items_add_up_as_printed(
     seeding: float, nitrogen: float, seed: Decimal, feed: Decimal, system: Any
 ) -> None:
@@ -197,11 +225,16 @@ def grid() -> xr.Dataset:
     biomass[:, :, :, 1] += 1000.0 * POUND
     return xr.Dataset(
         {"biomass_kg_ha": (dims, biomass)},
-        coords={"year": [2001, 2002, 2003], "sow": ["10-20"], "seeding": [60 * POUND, 90 * POUND],
-                "nitrogen": [0.0, 30 * POUND], "nitrogen_timing": ["sowing", "02-15"],
-                "end": ["04-15"]},
+        coords={
+            "year": [2001, 2002, 2003],
+            "sow": ["10-20"],
+            "seeding": [60 * POUND, 90 * POUND],
+            "nitrogen": [0.0, 30 * POUND],
+            "nitrogen_timing": ["sowing", "02-15"],
+            "end": ["04-15"],
+        },
         attrs={"cereal": "rye", "fertilizer": "urea"},
-    )  # fmt: skip
+    )
 
 
 def test_plans_without_nitrogen_have_no_timing() -> None:
@@ -250,8 +283,15 @@ def test_next_unit_fits_the_grid_that_it_is_given() -> None:
 def test_prices_a_fifth_off() -> None:
     one = grown([4500.0] * 5)
     found = {s.name: s for s in swings(one, [one], prices(), "us", 0.8)}
-    assert list(found) == ["seed", "nitrogen", "sowing", "rolling", "spreading", "herbicide",
-                           "spraying"]  # fmt: skip
+    assert list(found) == [
+        "seed",
+        "nitrogen",
+        "sowing",
+        "rolling",
+        "spreading",
+        "herbicide",
+        "spraying",
+    ]
     assert tuple(map(str, found["seed"].totals)) == ("60.40", "67.60")
     assert tuple(map(str, found["nitrogen"].totals)) == ("61.00", "67.00")
     assert str(itemise(plan(), with_price(prices(), "rolling", Decimal(2)), "us").total) == "70.00"
@@ -273,11 +313,17 @@ def test_a_price_can_change_which_plan_is_cheapest() -> None:
 def said(one: Standing, other: Standing, wanted: float = 0.8, **more: Any) -> str:
     plans = [one, other]
     shown = Shown(
-        prices=prices(), pair=(one, other), plans=plans, best=cheapest(plans, wanted),
-        frontier=frontier(plans), next_units=[curve(40.0, 100 * POUND, 50 * POUND, "0.50")],
-        swings=swings(one, plans, prices(), "us", wanted), target=TARGET, wanted=wanted,
+        prices=prices(),
+        pair=(one, other),
+        plans=plans,
+        best=cheapest(plans, wanted),
+        frontier=frontier(plans),
+        next_units=[curve(40.0, 100 * POUND, 50 * POUND, "0.50")],
+        swings=swings(one, plans, prices(), "us", wanted),
+        target=TARGET,
+        wanted=wanted,
         value=more.get("value"),
-    )  # fmt: skip
+    )
     return " ".join(sentences(shown, "us"))
 
 
@@ -357,12 +403,26 @@ def test_plans_that_need_other_weather_are_compared_over_the_same_falls(tmp_path
     file = tmp_path / "short.csv"
     lines = [
         f"{str(day)[:10]},{high:.1f},{low:.1f},{rain:.1f}"
-        for day, high, low, rain in zip(record["time"].values, record["tmax"].values,
-                                        record["tmin"].values, record["rain"].values, strict=True)
-    ]  # fmt: skip
+        for day, high, low, rain in zip(
+            record["time"].values,
+            record["tmax"].values,
+            record["tmin"].values,
+            record["rain"].values,
+            strict=True,
+        )
+    ]
     file.write_text("date,tmax (degC),tmin (degC),rain (mm)\n" + "\n".join(lines) + "\n")
-    result = run("--weather", str(file), "--latitude", "31.6", "--plan", "sow=10-20",
-                 "--plan", "sow=10-20; end=05-15", "--json")  # fmt: skip
+    result = run(
+        "--weather",
+        str(file),
+        "--latitude",
+        "31.6",
+        "--plan",
+        "sow=10-20",
+        "--plan",
+        "sow=10-20; end=05-15",
+        "--json",
+    )
     assert result.exit_code == 0, result.output
     assert [p["falls"] for p in json.loads(result.stdout)["plans"]] == [2, 2]
 

@@ -217,15 +217,19 @@ def test_rye_in_a_maritime_winter_grows_as_in_western_washington(maritime):
     ("sow", "end"),
     [
         pytest.param(
-            1, 1, id="sown later",
+            1,
+            1,
+            id="sown later",
             marks=pytest.mark.xfail(reason="66 %, not half: see docs/calibration.md"),
         ),
         pytest.param(
-            0, 0, id="killed sooner",
+            0,
+            0,
+            id="killed sooner",
             marks=pytest.mark.xfail(reason="34.8 %, not half: see docs/calibration.md"),
         ),
     ],
-)  # fmt: skip
+)
 def test_rye_in_a_maritime_winter_is_halved_as_in_western_washington(maritime, sow, end):
     whole = float(maritime.isel(sow=0, end=1).squeeze())
     assert float(maritime.isel(sow=sow, end=end).squeeze()) / whole == pytest.approx(0.5, abs=0.15)

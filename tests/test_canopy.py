@@ -36,9 +36,17 @@ from simulator.process.development import LAST_LEAF
 @pytest.mark.analytic("Monsi and Saeki 1953: 1 - exp(-k LAI)")
 @pytest.mark.parametrize(
     ("extinction", "leaf_area", "share"),
-    [(0.5, 0.5, 0.2212), (0.5, 1, 0.3935), (0.5, 2, 0.6321), (0.5, 3, 0.7769), (0.5, 4, 0.8647),
-     (0.5, 6, 0.9502), (0.65, 3, 0.8577), (0.5, 0, 0.0)],
-)  # fmt: skip
+    [
+        (0.5, 0.5, 0.2212),
+        (0.5, 1, 0.3935),
+        (0.5, 2, 0.6321),
+        (0.5, 3, 0.7769),
+        (0.5, 4, 0.8647),
+        (0.5, 6, 0.9502),
+        (0.65, 3, 0.8577),
+        (0.5, 0, 0.0),
+    ],
+)
 def test_light_interception(extinction, leaf_area, share):
     assert light_interception(leaf_area, extinction) == pytest.approx(share, abs=5e-5)
 
@@ -108,8 +116,13 @@ def test_leaves_stand_still_without_warmth_and_without_leaves():
     assert leaf_expansion(0.0, 12.0, 0.01) == 0.0
 
 
-@given(st.floats(0, 3.5), st.floats(0.1, 0.7), st.floats(0, 0.4), st.floats(0.4, 0.95),
-       st.floats(0, 0.6))  # fmt: skip
+@given(
+    st.floats(0, 3.5),
+    st.floats(0.1, 0.7),
+    st.floats(0, 0.4),
+    st.floats(0.4, 0.95),
+    st.floats(0, 0.6),
+)
 def test_growth_is_shared_out_whole(development, first_roots, last_roots, first_leaf, last_leaf):
     for share, ends in (
         (root_share(development, first_roots, last_roots), (first_roots, last_roots)),
@@ -338,9 +351,10 @@ RANGES = {
 
 def test_every_process_is_compared_with_its_python():
     here = {
-        name for name, value in vars(canopy).items()
+        name
+        for name, value in vars(canopy).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == canopy.__name__
-    }  # fmt: skip
+    }
     assert here == {function.__name__ for function in RANGES} | {"grow_old"}
 
 

@@ -127,9 +127,35 @@ def test_any_text_is_a_change_or_an_input_error_at_once(text):
 
 
 PIECES = st.sampled_from(
-    ["rain", "tmax", " ", "nov", "..", "02-29", "12-01", "=", "*", "+", "-", "9", "1e9", ".",
-     "inch", "degF", "percent", "%", "^", "**", "/", ",", "squared", "°", "nan", "inf"]
-)  # fmt: skip
+    [
+        "rain",
+        "tmax",
+        " ",
+        "nov",
+        "..",
+        "02-29",
+        "12-01",
+        "=",
+        "*",
+        "+",
+        "-",
+        "9",
+        "1e9",
+        ".",
+        "inch",
+        "degF",
+        "percent",
+        "%",
+        "^",
+        "**",
+        "/",
+        ",",
+        "squared",
+        "°",
+        "nan",
+        "inf",
+    ]
+)
 
 
 @given(st.lists(PIECES, max_size=14), st.sampled_from(["", "rain nov = ", "tmin nov + 3 "]))

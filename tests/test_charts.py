@@ -15,15 +15,25 @@ from simulator.show import charts
 
 HEADLINE, BELOW = ["Simulated biomass is off by 500 lb/ac"], ["The data are invented."]
 ROWS: list[charts.Row] = [
-    {"line": n + 2, "site": site, "year": year, "sown": sown, "nitrogen_kg_ha": nitrogen,
-     "observed_kg_ha": observed, "observed_sd_kg_ha": sd, "simulated_kg_ha": simulated}
-    for n, (site, year, sown, nitrogen, observed, sd, simulated) in enumerate([
-        ("hollow", 2005, "2005-11-19", 0.0, 2600.0, 900.0, 2800.0),
-        ("hollow", 2005, "2005-11-19", 34.0, 4355.0, None, 3600.0),
-        ("hollow", 2005, "2005-11-19", 67.0, 4400.0, 800.0, 3650.0),
-        ("ridge", 2003, "2004-01-05", 34.0, 800.0, 1000.0, 1500.0),
-    ])
-]  # fmt: skip
+    {
+        "line": n + 2,
+        "site": site,
+        "year": year,
+        "sown": sown,
+        "nitrogen_kg_ha": nitrogen,
+        "observed_kg_ha": observed,
+        "observed_sd_kg_ha": sd,
+        "simulated_kg_ha": simulated,
+    }
+    for n, (site, year, sown, nitrogen, observed, sd, simulated) in enumerate(
+        [
+            ("hollow", 2005, "2005-11-19", 0.0, 2600.0, 900.0, 2800.0),
+            ("hollow", 2005, "2005-11-19", 34.0, 4355.0, None, 3600.0),
+            ("hollow", 2005, "2005-11-19", 67.0, 4400.0, 800.0, 3650.0),
+            ("ridge", 2003, "2004-01-05", 34.0, 800.0, 1000.0, 1500.0),
+        ]
+    )
+]
 
 
 def spec(rows: list[charts.Row] = ROWS, system: Any = "us") -> dict[str, Any]:
@@ -54,8 +64,12 @@ def test_bars_are_one_deviation_and_never_below_nothing() -> None:
 def test_axes_have_their_units_and_titles_their_words() -> None:
     for system, unit in (("us", "lb/ac"), ("si", "kg/ha")):
         text = str(spec(system=system))
-        for title in ("observed biomass", "simulated biomass", "simulated less observed",
-                      "nitrogen applied, fall and spring"):  # fmt: skip
+        for title in (
+            "observed biomass",
+            "simulated biomass",
+            "simulated less observed",
+            "nitrogen applied, fall and spring",
+        ):
             assert f"{title} ({unit})" in text
     assert spec()["title"]["text"] == HEADLINE and spec()["title"]["subtitle"] == BELOW
 
@@ -63,8 +77,9 @@ def test_axes_have_their_units_and_titles_their_words() -> None:
 def test_sites_differ_in_colour_and_in_shape() -> None:
     many = [{**ROWS[0], "site": f"site {n}", "line": n} for n in range(20)]
     encoding = spec(many)["concat"][0]["layer"][-1]["encoding"]
-    looks = list(zip(encoding["color"]["scale"]["range"], encoding["shape"]["scale"]["range"],
-                     strict=True))  # fmt: skip
+    looks = list(
+        zip(encoding["color"]["scale"]["range"], encoding["shape"]["scale"]["range"], strict=True)
+    )
     assert len(set(looks)) == 20
 
 
@@ -90,8 +105,15 @@ def test_seasons_share_a_calendar() -> None:
 
 @pytest.mark.published("NIST SP 811, appendix B.8: lb 0.45359237 kg, US survey acre 4046.87261 m2")
 def test_growth_and_responses_have_panels_where_there_are_five() -> None:
-    grown = [{**ROWS[n % 3], "line": n, "observed_gain_kg_ha_day": 50.0 + n,
-              "simulated_gain_kg_ha_day": 90.0 - n} for n in range(5)]  # fmt: skip
+    grown = [
+        {
+            **ROWS[n % 3],
+            "line": n,
+            "observed_gain_kg_ha_day": 50.0 + n,
+            "simulated_gain_kg_ha_day": 90.0 - n,
+        }
+        for n in range(5)
+    ]
     assert len(spec(grown[:4])["concat"]) == len(spec()["concat"]) == 4
     made = spec([ROWS[3], *grown])
     assert len(made["concat"]) == 5
@@ -148,7 +170,14 @@ def test_one_site_has_no_legend_and_other_suffixes_are_refused(tmp_path: Path) -
 
 def test_more_rows_than_altairs_own_limit_are_drawn(tmp_path: Path) -> None:
     many = [{**ROWS[n % 4], "line": n} for n in range(5100)]
-    charts.write_chart(charts.finish(
-        agreement_chart.misses_by_nitrogen(
-            [agreement_chart._shown(row, "us") for row in many], "us"),
-        HEADLINE, BELOW), tmp_path / "chart.svg", title="")  # fmt: skip
+    charts.write_chart(
+        charts.finish(
+            agreement_chart.misses_by_nitrogen(
+                [agreement_chart._shown(row, "us") for row in many], "us"
+            ),
+            HEADLINE,
+            BELOW,
+        ),
+        tmp_path / "chart.svg",
+        title="",
+    )

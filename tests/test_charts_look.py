@@ -35,8 +35,13 @@ EYES = {
                             [0.004733, 0.691367, 0.303900]]),
 }  # fmt: skip
 # IEC 61966-2-1: linear sRGB to XYZ under D65
-TO_XYZ = np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750],
-                   [0.0193339, 0.1191920, 0.9503041]])  # fmt: skip
+TO_XYZ = np.array(
+    [
+        [0.4124564, 0.3575761, 0.1804375],
+        [0.2126729, 0.7151522, 0.0721750],
+        [0.0193339, 0.1191920, 0.9503041],
+    ]
+)
 
 
 def linear(colour: str) -> Any:
@@ -63,8 +68,9 @@ def test_greys_look_the_same_to_every_eye(eye: str) -> None:
     assert EYES[eye].sum(axis=1) == pytest.approx(1.0, abs=2e-6)
 
 
-@pytest.mark.published("CIE 15:2004: white is L* 100, a* 0, b* 0; sRGB red is L* 53.24, a* 80.09, "
-                       "b* 67.20 (D65)")  # fmt: skip
+@pytest.mark.published(
+    "CIE 15:2004: white is L* 100, a* 0, b* 0; sRGB red is L* 53.24, a* 80.09, b* 67.20 (D65)"
+)
 def test_the_measure_of_colour() -> None:
     assert lab(linear("#ffffff")) == pytest.approx([100.0, 0.0, 0.0], abs=5e-3)
     assert lab(linear("#ff0000")) == pytest.approx([53.24, 80.09, 67.20], abs=5e-3)
@@ -96,8 +102,9 @@ def test_series_differ_in_more_than_colour() -> None:
     names = [f"series {n}" for n in range(len(charts.COLOURS))]
     for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
         made = charts.told_apart("name", names, **{also: True})
-        looks = list(zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)),
-                         strict=True))  # fmt: skip
+        looks = list(
+            zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)), strict=True)
+        )
         assert len({json.dumps(look) for look in looks}) == len(names)
     second = [charts.SHAPES, [tuple(dash) for dash in charts.DASHES]]
     assert all(len(set(each[:4])) == 4 for each in second)  # as many as there are sowings
@@ -117,8 +124,11 @@ def record() -> Any:
 
 @pytest.fixture(scope="module")
 def grids(record: Any) -> dict[str, Any]:
-    asked: dict[str, Any] = {"sow": "10-20,12-08", "nitrogen": "0,60 lb/acre",
-                             "years": range(1995, 2000)}  # fmt: skip
+    asked: dict[str, Any] = {
+        "sow": "10-20,12-08",
+        "nitrogen": "0,60 lb/acre",
+        "years": range(1995, 2000),
+    }
     wet = simulator.compare(record, changes=["rain november = 11 inch"], **asked)
     return {"plain": simulator.compare(record, **asked), "wet": wet}
 
@@ -180,8 +190,9 @@ def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
     fed = (wet["nitrogen"] > 0) & (wet["case"] == "changed")
     wet["biomass_kg_ha"] = wet["biomass_kg_ha"] + xr_where(fed, 1000.0)
     (after,), _ = whatif_chart.headline(wet, "si")
-    first, then = (int(text.split(" bring ")[1].split()[0].replace(",", ""))
-                   for text in (before, after))  # fmt: skip
+    first, then = (
+        int(text.split(" bring ")[1].split()[0].replace(",", "")) for text in (before, after)
+    )
     assert then - first == pytest.approx(1000, abs=1)
 
 
@@ -199,19 +210,26 @@ def test_a_season_that_died_says_so(record: Any) -> None:
 @pytest.fixture(scope="module")
 def colder(record: Any) -> tuple[Any, Any]:
     changed = simulator.change_weather(record, "temperature oct..mar - 5 degF")
-    seasons = [(simulator.run_season(weather, simulator.Plan(), year=2003), weather)
-               for weather in (record, changed)]  # fmt: skip
+    seasons = [
+        (simulator.run_season(weather, simulator.Plan(), year=2003), weather)
+        for weather in (record, changed)
+    ]
     return seasons[0], seasons[1]
 
 
 def panels_of(chart: Any) -> list[tuple[Any, list[tuple[str, Any]]]]:
     """Return each panel's title, and each layer's mark and what it draws along which axis."""
     return [
-        (panel["title"], [(layer["mark"]["type"], layer["encoding"]["y"].get("field"))
-                          for layer in panel["layer"] if layer["encoding"].get("y", {}).get("field")
-                          and layer["mark"]["type"] != "area"])
+        (
+            panel["title"],
+            [
+                (layer["mark"]["type"], layer["encoding"]["y"].get("field"))
+                for layer in panel["layer"]
+                if layer["encoding"].get("y", {}).get("field") and layer["mark"]["type"] != "area"
+            ],
+        )
         for panel in chart.to_dict()["vconcat"]
-    ]  # fmt: skip
+    ]
 
 
 def test_the_page_and_the_command_draw_the_same_panels(colder: tuple[Any, Any]) -> None:
@@ -226,8 +244,10 @@ def test_a_dash_tells_a_series_and_a_thin_line_the_second_quantity(
     colder: tuple[Any, Any],
 ) -> None:
     made = season_chart.before_and_after(*colder, "us").to_dict()
-    lines = [[layer for layer in panel["layer"] if layer["mark"]["type"] == "line"]
-             for panel in made["vconcat"]]  # fmt: skip
+    lines = [
+        [layer for layer in panel["layer"] if layer["mark"]["type"] == "line"]
+        for panel in made["vconcat"]
+    ]
     assert [len(panel) for panel in lines] == [1, 0, 2, 2, 1]  # stages are points
     for panel in lines:
         assert all(line["encoding"]["strokeDash"]["field"] == "series" for line in panel)
@@ -239,8 +259,11 @@ def test_a_dash_tells_a_series_and_a_thin_line_the_second_quantity(
 def test_before_stands_beside_after_with_their_numbers(colder: tuple[Any, Any]) -> None:
     (before, _), (after, _) = colder
     made = season_chart.before_and_after(*colder, "si").to_dict()
-    (stand,) = [rows for rows in made["datasets"].values() if "biomass" in rows[0]
-                and len(rows) == 2 * before.sizes["time"]]  # fmt: skip
+    (stand,) = [
+        rows
+        for rows in made["datasets"].values()
+        if "biomass" in rows[0] and len(rows) == 2 * before.sizes["time"]
+    ]
     for series, days in (("recorded", before), ("changed", after)):
         last = [row["biomass"] for row in stand if row["series"] == series][-1]
         assert last == pytest.approx(float(days["biomass_kg_ha"][-1]), rel=1e-4)
@@ -285,8 +308,9 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
     rows = panel["layer"][0]["encoding"]["y"]["scale"]["domain"]
     assert rows == list(names.values())[::-1]
     marks = made["datasets"][panel["data"]["name"]]
-    was_in = [least for least in names
-              if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()]  # fmt: skip
+    was_in = [
+        least for least in names if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
+    ]
     assert [one["stage"] for one in marks] == [names[least] for least in was_in]
     assert 21 not in was_in, "its stems rise before it has a tiller"
     for one, least in zip(marks, was_in, strict=True):
@@ -305,13 +329,18 @@ def test_names_beside_points_have_room_at_every_width() -> None:
         found = names.beside(places, words, 14.0, first=["stems rise"])
         assert {row["above"] or row["under"] for row in found} == set(words)
         for width in (150, 250, 400, 690, 1200):
-            shown = [(place * width, row) for place, row in zip(places, found, strict=True)
-                     if row["narrowest"] <= width]  # fmt: skip
+            shown = [
+                (place * width, row)
+                for place, row in zip(places, found, strict=True)
+                if row["narrowest"] <= width
+            ]
             letters = {word: 14.0 * names.LETTER * len(word) for word in words}
-            above = [(x - names.ASIDE - letters[row["above"]], x) for x, row in shown
-                     if row["above"]]  # fmt: skip
-            under = [(x, x + names.ASIDE + letters[row["under"]]) for x, row in shown
-                     if row["under"]]  # fmt: skip
+            above = [
+                (x - names.ASIDE - letters[row["above"]], x) for x, row in shown if row["above"]
+            ]
+            under = [
+                (x, x + names.ASIDE + letters[row["under"]]) for x, row in shown if row["under"]
+            ]
             assert all(low >= -1e-9 and high <= width + 1e-9 for low, high in above + under)
             for side in (above, under):
                 assert all(a[1] <= b[0] + names.ASIDE for a, b in pairwise(side))
@@ -329,30 +358,45 @@ def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:
 
 
 def test_panels_of_risk_stand_in_the_order_of_their_rates(record: Any) -> None:
-    grid = simulator.compare(record, sow="10-20", years=range(1995, 2001),
-                             nitrogen="0,30,90 lb/acre")  # fmt: skip
+    grid = simulator.compare(
+        record, sow="10-20", years=range(1995, 2001), nitrogen="0,30,90 lb/acre"
+    )
     made = risk_chart.chart([risk_in(grid, target=4000.0)], "si").to_dict()
     told = [f"{rate} kg/ha of nitrogen" for rate in (0, 34, 101)]  # by letters 101 comes first
     assert made["facet"]["sort"] == told
 
 
 def test_a_share_below_nothing_stays_off_the_names() -> None:
-    row = {"site": "here", "outcome": "biomass", "parameter": "leaf_life", "first": -0.2,
-           "total": 0.1, "total_low": 0.0, "total_high": 0.3}  # fmt: skip
+    row = {
+        "site": "here",
+        "outcome": "biomass",
+        "parameter": "leaf_life",
+        "first": -0.2,
+        "total": 0.1,
+        "total_low": 0.0,
+        "total_high": 0.3,
+    }
     made = parameter_charts.sensitivity_chart([row], ["title"], [])
     assert json.dumps(made.to_dict()).count('"domain": [-0.2, 1.0]') >= 3
 
 
 def test_a_single_rate_stands_sowings_beside_each_other(record: Any) -> None:
-    grid = simulator.compare(record, sow="10-20,12-08", nitrogen="60 lb/acre", years=[2003, 2004],
-                             changes=["rain november = 11 inch"])  # fmt: skip
+    grid = simulator.compare(
+        record,
+        sow="10-20,12-08",
+        nitrogen="60 lb/acre",
+        years=[2003, 2004],
+        changes=["rain november = 11 inch"],
+    )
     made = json.dumps(whatif_chart.chart(grid, "us").to_dict())
     assert '"field": "line", "sort": ["Oct 20", "Dec 8"]' in made
 
 
 def test_lines_join_points_where_there_is_no_curve() -> None:
-    points = [{"line": "Oct 20", "nitrogen": x, "biomass": 10 * x, "low": 0.0, "high": 20 * x}
-              for x in (0.0, 30.0, 60.0)]  # fmt: skip
+    points = [
+        {"line": "Oct 20", "nitrogen": x, "biomass": 10 * x, "low": 0.0, "high": 20 * x}
+        for x in (0.0, 30.0, 60.0)
+    ]
     made = by_rate(points, "us").to_dict()
     drawn = [made["datasets"][layer["data"]["name"]] for layer in made["layer"]]
     assert [row["biomass"] for row in drawn[1]] == [0.0, 300.0, 600.0]
@@ -369,10 +413,12 @@ def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
     from simulator.answers.timing.ask import timing
     from simulator.parameters.soils import soil
 
-    grid = simulator.compare(record, sow="10-20", nitrogen="30 lb/acre", end="03-15,04-15",
-                             years=range(1995, 2000))  # fmt: skip
+    grid = simulator.compare(
+        record, sow="10-20", nitrogen="30 lb/acre", end="03-15,04-15", years=range(1995, 2000)
+    )
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
     found = timing(one, soil("sandy loam"))
-    found.attrs.update(sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0,
-                       nitrogen_timing="sowing")  # fmt: skip
+    found.attrs.update(
+        sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0, nitrogen_timing="sowing"
+    )
     assert domains(timing_chart.chart(found, "us"), "rolled") == {(0.0, 100.0)}

@@ -34,12 +34,25 @@ BLOCKS = gallery.blocks()
 DRAWN = [name.removesuffix(".svg") for name in BLOCKS]
 IN_BOTH = [*SHORT, "sowing"]  # that show each kind of quantity there is
 # what stands on an axis without a unit: names, dates, ratios
-WITHOUT_UNIT = {"fall", "season", "sown", "nitrogen", "plan", "kind of year", "known to",
-                "C:N of shoots", "share of variance", "days since the end",
-                "falls that reach it, in 100", "longitude (degrees east)",
-                "latitude (degrees north)"}  # fmt: skip
-OF_SYSTEM = {"us": ("lb/ac", "in", "°F", "°F d", "$/acre"),
-             "si": ("kg/ha", "mm", "°C", "°C d", "$/ha", "cm")}  # fmt: skip
+WITHOUT_UNIT = {
+    "fall",
+    "season",
+    "sown",
+    "nitrogen",
+    "plan",
+    "kind of year",
+    "known to",
+    "C:N of shoots",
+    "share of variance",
+    "days since the end",
+    "falls that reach it, in 100",
+    "longitude (degrees east)",
+    "latitude (degrees north)",
+}
+OF_SYSTEM = {
+    "us": ("lb/ac", "in", "°F", "°F d", "$/acre"),
+    "si": ("kg/ha", "mm", "°C", "°C d", "$/ha", "cm"),
+}
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -134,9 +147,11 @@ def test_figures_in_titles_are_the_numbers(name: str) -> None:
 @pytest.mark.parametrize("name", DRAWN)
 def test_letters_can_be_read_at_a_metre(name: str) -> None:
     sizes = [
-        value for node in walk(spec(name, "us")) for key, value in node.items()
+        value
+        for node in walk(spec(name, "us"))
+        for key, value in node.items()
         if key.endswith("ontSize") and isinstance(value, int | float)
-    ]  # fmt: skip
+    ]
     smallest = min(sizes)
     minutes = smallest / 96 * 25.4 * charts.X_HEIGHT / 1000 * 180 * 60 / 3.141592653589793
     assert smallest == charts.TEXT

@@ -18,8 +18,15 @@ def winter(days: int = 200, first: str = "2005-11-01") -> list[list[str]]:
     """Rows of a plausible mild winter; line 2 of the file is row 0."""
     dates = np.datetime64(first) + np.arange(days)
     noise = np.random.default_rng(7).normal(0, 3, days)
-    return [[str(day), f"{17 + noise[i]:.1f}", f"{6 + noise[i] - i % 3:.1f}",
-             f"{(i % 4 == 0) * 14.5:.1f}"] for i, day in enumerate(dates)]  # fmt: skip
+    return [
+        [
+            str(day),
+            f"{17 + noise[i]:.1f}",
+            f"{6 + noise[i] - i % 3:.1f}",
+            f"{(i % 4 == 0) * 14.5:.1f}",
+        ]
+        for i, day in enumerate(dates)
+    ]
 
 
 def check(folder: Path, rows: list[list[str]], header: str = HEADER, **options: object) -> Report:
@@ -111,8 +118,9 @@ def test_a_row_of_many_faults_has_them_all_named(tmp_path: Path) -> None:
 
 def test_a_file_newest_first_is_named_not_sorted(tmp_path: Path) -> None:
     report = check(tmp_path, winter()[::-1])
-    assert only(report.problems[:1]).endswith("2006-05-18 comes after 2006-05-19. "
-                                              "Sort the rows by date.")  # fmt: skip
+    assert only(report.problems[:1]).endswith(
+        "2006-05-18 comes after 2006-05-19. Sort the rows by date."
+    )
     assert len(report.problems) == 199
 
 
@@ -165,9 +173,20 @@ def test_negative_and_very_heavy_rain(tmp_path: Path) -> None:
 @pytest.mark.practice("common practice: codes that loggers and archives write for missing values")
 @pytest.mark.parametrize(
     ("column", "code"),
-    [(1, "-999"), (2, "-9999"), (1, "9999"), (3, "999"), (2, "-99.9"), (1, "99"), (3, "-99.99"),
-     (3, "-9999"), (1, "-9999.9"), (3, "9999"), (2, "999.9")],
-)  # fmt: skip
+    [
+        (1, "-999"),
+        (2, "-9999"),
+        (1, "9999"),
+        (3, "999"),
+        (2, "-99.9"),
+        (1, "99"),
+        (3, "-99.99"),
+        (3, "-9999"),
+        (1, "-9999.9"),
+        (3, "9999"),
+        (2, "999.9"),
+    ],
+)
 def test_sentinels(tmp_path: Path, column: int, code: str) -> None:
     rows = winter()
     for i in (40, 41, 90):
@@ -196,8 +215,10 @@ def test_hot_days_in_fahrenheit_are_no_sentinels(tmp_path: Path) -> None:
 
 
 def fahrenheit(rows: list[list[str]]) -> list[list[str]]:
-    return [[day, f"{float(tmax) * 1.8 + 32:.0f}", f"{float(tmin) * 1.8 + 32:.0f}", rain]
-            for day, tmax, tmin, rain in rows]  # fmt: skip
+    return [
+        [day, f"{float(tmax) * 1.8 + 32:.0f}", f"{float(tmin) * 1.8 + 32:.0f}", rain]
+        for day, tmax, tmin, rain in rows
+    ]
 
 
 def test_fahrenheit_read_as_celsius(tmp_path: Path) -> None:
@@ -209,8 +230,10 @@ def test_fahrenheit_read_as_celsius(tmp_path: Path) -> None:
 
 
 def test_a_cold_winter_in_fahrenheit_read_as_celsius(tmp_path: Path) -> None:
-    rows = [[day, f"{float(tmax) - 13:.1f}", f"{float(tmin) - 13:.1f}", rain]
-            for day, tmax, tmin, rain in winter()]  # fmt: skip
+    rows = [
+        [day, f"{float(tmax) - 13:.1f}", f"{float(tmin) - 13:.1f}", rain]
+        for day, tmax, tmin, rain in winter()
+    ]
     assert check(tmp_path, rows, latitude=43.0).problems == []
     unknown = check(tmp_path, rows, latitude=None, need_latitude=False)
     assert unknown.problems == unknown.doubts == []  # a cold place is no fault
@@ -227,15 +250,17 @@ def test_celsius_read_as_fahrenheit(tmp_path: Path) -> None:
 
 
 def test_tenths_read_as_whole(tmp_path: Path) -> None:
-    rows = [[day, f"{float(tmax) * 10:.0f}", f"{float(tmin) * 10:.0f}", f"{float(rain) * 10:.0f}"]
-            for day, tmax, tmin, rain in winter()]  # fmt: skip
+    rows = [
+        [day, f"{float(tmax) * 10:.0f}", f"{float(tmin) * 10:.0f}", f"{float(rain) * 10:.0f}"]
+        for day, tmax, tmin, rain in winter()
+    ]
     report = check(tmp_path, rows)
     assert "as tenths of a degree are" in str(report.problems[0])
     assert "write 'tmax (0.1 degC)'" in str(report.problems[0])
     assert "write 'rain (mm)', if in tenths 'rain (0.1 mm)'" in str(report.problems[-1])
-    assert check(
-        tmp_path, rows, "date,tmax (0.1 degC),tmin (0.1 degC),rain (0.1 mm)"
-    ).problems == []  # fmt: skip
+    assert (
+        check(tmp_path, rows, "date,tmax (0.1 degC),tmin (0.1 degC),rain (0.1 mm)").problems == []
+    )
 
 
 def test_rain_in_the_other_unit(tmp_path: Path) -> None:
@@ -311,12 +336,16 @@ def test_declared_units_that_differ_are_doubted(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "latitude", "winters", "dropped"),
     [
-        ("belle_mina_2003_2012", 34.7, [2003, 2004, 2005, 2006, 2008, 2009, 2010, 2011],
-         {2002: "the record has 2003-01-01", 2007: "no tmin from 2007-11-07 to 2007-11-20"}),
+        (
+            "belle_mina_2003_2012",
+            34.7,
+            [2003, 2004, 2005, 2006, 2008, 2009, 2010, 2011],
+            {2002: "the record has 2003-01-01", 2007: "no tmin from 2007-11-07 to 2007-11-20"},
+        ),
         ("headland_winters_2005_2007", 31.35, [2005, 2006], {}),
         ("prattville_winters_2003_2005_2006", 32.4, [2003, 2005, 2006], {}),
     ],
-)  # fmt: skip
+)
 def test_open_data_stations(
     open_data: Path, name: str, latitude: float, winters: list[int], dropped: dict[int, str]
 ) -> None:

@@ -19,12 +19,29 @@ from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 
 ROW_FIELDS = [
-    "site", "year", "cereal", "soil", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
-    "nitrogen_timing", "end", "case", "biomass_kg_ha", "nitrogen_uptake_kg_ha",
-    "nitrogen_percent", "carbon_to_nitrogen", "nitrate_leached_kg_ha", "drainage_mm",
-    "runoff_mm", "rain_mm", "thermal_time_degC_d", "growth_stage_zadoks", "leaf_area_index",
+    "site",
+    "year",
+    "cereal",
+    "soil",
+    "sow",
+    "seeding_kg_ha",
+    "nitrogen_kg_ha",
+    "nitrogen_timing",
+    "end",
+    "case",
+    "biomass_kg_ha",
+    "nitrogen_uptake_kg_ha",
+    "nitrogen_percent",
+    "carbon_to_nitrogen",
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "runoff_mm",
+    "rain_mm",
+    "thermal_time_degC_d",
+    "growth_stage_zadoks",
+    "leaf_area_index",
     "stand_alive",
-]  # fmt: skip
+]
 SMALL = ["--years", "2005:2007", "--sow", "10-20,12-08", "--nitrogen", "0,60 lb/acre"]
 
 
@@ -137,8 +154,11 @@ def test_whatif_json_is_whole_si_and_strict() -> None:
     assert all(list(row) == ROW_FIELDS for row in answer["rows"])
     first = answer["rows"][0]
     assert (first["site"], first["year"], first["sow"], first["case"]) == (
-        "Tallow Bend", 2005, "10-20", "as recorded",
-    )  # fmt: skip
+        "Tallow Bend",
+        2005,
+        "10-20",
+        "as recorded",
+    )
     assert answer["units"]["biomass_kg_ha"] == "kg/ha"
     rates = {row["nitrogen_kg_ha"] for row in answer["rows"]}
     assert max(rates) == pytest.approx(67.2508, abs=1e-4)
@@ -173,10 +193,22 @@ def test_years_outside_the_record_are_left_out_and_named() -> None:
 
 def test_compare_runs_the_full_factorial() -> None:
     answer = as_json(
-        "compare", "--years", "2006:2007", "--sow", "10-20", "--sow", "11-05",
-        "--seeding", "60,90 lb/acre", "--nitrogen", "0,60 lb/acre",
-        "--nitrogen-timing", "sowing,02-15", "--end", "03-15,04-15",
-    )  # fmt: skip
+        "compare",
+        "--years",
+        "2006:2007",
+        "--sow",
+        "10-20",
+        "--sow",
+        "11-05",
+        "--seeding",
+        "60,90 lb/acre",
+        "--nitrogen",
+        "0,60 lb/acre",
+        "--nitrogen-timing",
+        "sowing,02-15",
+        "--end",
+        "03-15,04-15",
+    )
     rows = answer["rows"]
     assert len(rows) == 2 * 2 * 2 * 2 * 2 * 2
     assert {row["case"] for row in rows} == {"as recorded"}
@@ -237,8 +269,9 @@ def test_season_in_changed_weather_says_so() -> None:
 
 
 def test_a_stand_that_frost_kills_is_told() -> None:
-    told = prose("season", "--weather", "hollin-reach", "--cereal", "oat", "--year", "2024",
-                    "--sow", "09-20")  # fmt: skip
+    told = prose(
+        "season", "--weather", "hollin-reach", "--cereal", "oat", "--year", "2024", "--sow", "09-20"
+    )
     assert re.search(r"Frost killed the stand on 202[45]-\d\d-\d\d\.", told)
 
 
@@ -262,8 +295,9 @@ def test_degreedays_shows_every_method_at_every_base() -> None:
 
 
 def test_degreedays_by_year_and_with_an_upper_threshold() -> None:
-    told = answered("degreedays", "--base", "40degF", "--upper", "86 degF", "--by-year",
-                    "--years", "2010:2013")  # fmt: skip
+    told = answered(
+        "degreedays", "--base", "40degF", "--upper", "86 degF", "--by-year", "--years", "2010:2013"
+    )
     assert "vertical cutoff" in told and "The upper threshold is 86 °F." in told
     assert len(re.findall(r"^2012 ", told, re.MULTILINE)) == 2  # twelve methods, six abreast
 
@@ -274,8 +308,9 @@ def test_degreedays_of_days_without_range(tmp_path: Path) -> None:
     days = [date(2010, 10, 1) + timedelta(n) for n in range(60)]
     rows = [f"{day},{12 + n % 3},{8 + n % 3},0" for n, day in enumerate(days)]
     path.write_text("\n".join(["date,tmax (degC),tmin (degC),rain (mm)", *rows]))
-    answer = as_json("degreedays", "--weather", str(path), "--base", "5 degC", "--from", "10-03",
-                     "--to", "11-01")  # fmt: skip
+    answer = as_json(
+        "degreedays", "--weather", str(path), "--base", "5 degC", "--from", "10-03", "--to", "11-01"
+    )
     sums = [row["thermal_time_degC_d"] for row in answer["rows"]]
     expected = sum(5.0 + n % 3 for n in range(2, 32))
     assert sums == pytest.approx([expected] * 4, abs=1e-9)
@@ -310,8 +345,10 @@ def test_check_says_what_was_understood(station: Path) -> None:
 
 def test_check_names_faults_by_row_and_exits_2(tmp_path: Path) -> None:
     path = tmp_path / "bad.csv"
-    path.write_text("date,tmax (degC),tmin (degC),rain (mm)\n2010-11-01,10,1,0\n2010-11-02,5,8,0\n"
-                    "2010-11-03,10,x,0\n")  # fmt: skip
+    path.write_text(
+        "date,tmax (degC),tmin (degC),rain (mm)\n2010-11-01,10,1,0\n2010-11-02,5,8,0\n"
+        "2010-11-03,10,x,0\n"
+    )
     result = run("check", str(path))
     assert result.exit_code == 2
     assert "line 3" in result.stdout and "line 4" in result.stdout

@@ -35,8 +35,9 @@ def record() -> xr.Dataset:
 
 @pytest.fixture(scope="module")
 def stands(record: xr.Dataset) -> xr.Dataset:
-    grid = compare(record, sow=["10-20", "12-08"], nitrogen="30 lb/acre", end="04-15",
-                   years=range(2012, 2025))  # fmt: skip
+    grid = compare(
+        record, sow=["10-20", "12-08"], nitrogen="30 lb/acre", end="04-15", years=range(2012, 2025)
+    )
     made = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
     made.attrs.update(seeding_kg_ha=100.0, nitrogen_kg_ha=33.6, nitrogen_timing="sowing")
     return made
@@ -65,8 +66,9 @@ def changed(found: Cover, **values: object) -> Cover:
 def test_days_above_are_counted(found: Cover) -> None:
     line = np.linspace(1.0, 0.0, found.days + 1)  # from 1 to 0 over 365 days
     mass = np.linspace(10000.0, 0.0, found.days + 1)
-    falls = changed(found, ground_covered=line, ground_residue_kg_ha=mass,
-                    shoot_residue_kg_ha=mass).falls.isel(year=0, sow=0, residue=0)  # fmt: skip
+    falls = changed(
+        found, ground_covered=line, ground_residue_kg_ha=mass, shoot_residue_kg_ha=mass
+    ).falls.isel(year=0, sow=0, residue=0)
     assert falls["days_above_90"].item() == 36  # 0.1 x 365, whole days
     assert falls["days_above_60"].item() == 146
     assert falls["days_above_30"].item() == 255
@@ -112,8 +114,10 @@ def test_weather_that_ends_early_in_most_falls_is_used_as_far_as_it_goes(
 
 
 def test_early_sowing_covers_more_and_longer(found: Cover) -> None:
-    early, late = (found.by_day["ground_covered"].sel(sow=sow, residue="rolled").values
-                   for sow in ("10-20", "12-08"))  # fmt: skip
+    early, late = (
+        found.by_day["ground_covered"].sel(sow=sow, residue="rolled").values
+        for sow in ("10-20", "12-08")
+    )
     assert (early > late).all()
 
 
@@ -159,8 +163,16 @@ def test_tables_do_not_mix_units(found: Cover) -> None:
 def test_each_fall_is_told_in_json(found: Cover) -> None:
     rows = falls_json(found)
     assert len(rows) == 12 * 2 * 4
-    assert {"year", "sow", "residue", "days_above_30", "days_above_60", "days_above_90",
-            "days_heavy", "days_to_half"} <= set(rows[0])  # fmt: skip
+    assert {
+        "year",
+        "sow",
+        "residue",
+        "days_above_30",
+        "days_above_60",
+        "days_above_90",
+        "days_heavy",
+        "days_to_half",
+    } <= set(rows[0])
     assert len(rows[0]["nitrogen_by_week_kg_ha"]) == 52
     json.dumps(rows, allow_nan=False)
 
@@ -177,8 +189,15 @@ def test_it_answers_without_options() -> None:
     result = run()
     assert result.exit_code == 0, result.output
     told = " ".join(result.output.split())
-    for text in ("invented place", "followed for 365 days", "Over the first 60 days", "cover alone",
-                 "small weeds", "2024: the weather ends", "licensed advice"):  # fmt: skip
+    for text in (
+        "invented place",
+        "followed for 365 days",
+        "Over the first 60 days",
+        "cover alone",
+        "small weeds",
+        "2024: the weather ends",
+        "licensed advice",
+    ):
         assert text in told, text
 
 
@@ -188,9 +207,20 @@ def test_json_has_a_row_a_day() -> None:
     answer = json.loads(result.output)
     assert len(answer["rows"]) == 2 * 61
     row = answer["rows"][0]
-    assert {"site", "cereal", "soil", "sow", "residue", "day", "shoot_residue_kg_ha",
-            "root_residue_kg_ha", "ground_covered", "ground_covered_low", "soil_loss_ratio",
-            "nitrogen_released_kg_ha"} <= set(row)  # fmt: skip
+    assert {
+        "site",
+        "cereal",
+        "soil",
+        "sow",
+        "residue",
+        "day",
+        "shoot_residue_kg_ha",
+        "root_residue_kg_ha",
+        "ground_covered",
+        "ground_covered_low",
+        "soil_loss_ratio",
+        "nitrogen_released_kg_ha",
+    } <= set(row)
     assert answer["units"]["ground_covered"] == "1"
     assert answer["inputs"]["year"] == [2015, 2016, 2017]
     assert len(answer["falls"]) == 3 * 2

@@ -83,8 +83,14 @@ def test_first_and_last_day_count_and_no_other() -> None:
 
 def test_a_leap_day_counts() -> None:
     days = np.arange(np.datetime64("2010-07-01"), np.datetime64("2012-07-01"))
-    record = make_record(days, days.astype(int) * 0 + 1.0, days.astype(int) * 0 + 1.0,
-                         days.astype(int) * 0.0, site="Even", latitude=31.0)  # fmt: skip
+    record = make_record(
+        days,
+        days.astype(int) * 0 + 1.0,
+        days.astype(int) * 0 + 1.0,
+        days.astype(int) * 0.0,
+        site="Even",
+        latitude=31.0,
+    )
     found = degree_days(record, bases=[0.0], first="02-01", last="03-01")
     assert found["year"].values.tolist() == [2010, 2011]
     assert found["thermal_time_degC_d"][:, 0, 0].values.tolist() == [29.0, 30.0]
@@ -103,8 +109,14 @@ def test_side_by_side_on_the_sample() -> None:
     assert found.attrs["invented"] == "yes"
     assert found.attrs["site"] == record.attrs["site"]
     assert found.attrs["left_out"] == []
-    in_order = warmth.sel(counted_by=["average mean clamped", "single triangle", "single sine",
-                                  "average ends clamped"])  # fmt: skip
+    in_order = warmth.sel(
+        counted_by=[
+            "average mean clamped",
+            "single triangle",
+            "single sine",
+            "average ends clamped",
+        ]
+    )
     assert (in_order.diff("counted_by") >= -1e-9).all()
     assert (warmth.sel(base=0.0) > warmth.sel(base=40 / 9)).all()
 

@@ -25,9 +25,19 @@ CM_PER_INCH = 2.54
 @pytest.mark.practice("from memory: Wang and Engel 1998, Agric. Syst. 58:1-24, wheat 0/24/35")
 @pytest.mark.parametrize(
     ("temperature", "response"),
-    [(2, 0.0207), (5, 0.1089), (10, 0.3603), (15, 0.6656), (20, 0.9190), (24, 1.0),
-     (27, 0.9416), (30, 0.7432), (33, 0.3679), (35, 0.0)],
-)  # fmt: skip
+    [
+        (2, 0.0207),
+        (5, 0.1089),
+        (10, 0.3603),
+        (15, 0.6656),
+        (20, 0.9190),
+        (24, 1.0),
+        (27, 0.9416),
+        (30, 0.7432),
+        (33, 0.3679),
+        (35, 0.0),
+    ],
+)
 def test_wheat_temperature_response(temperature, response):
     found = temperature_response(temperature, 0.0, 24.0, 35.0)
     assert found == pytest.approx(response, abs=5e-5)
@@ -58,9 +68,18 @@ def test_temperature_response_at_its_cardinals():
 @pytest.mark.practice("from memory: Wang and Engel 1998, vernalization -1.3/4.9/15.7")
 @pytest.mark.parametrize(
     ("temperature", "rate"),
-    [(0, 0.5668), (2, 0.8763), (4.9, 1.0), (8, 0.8968), (10, 0.7393), (12, 0.5245), (15, 0.1107),
-     (15.7, 0.0), (-1.3, 0.0)],
-)  # fmt: skip
+    [
+        (0, 0.5668),
+        (2, 0.8763),
+        (4.9, 1.0),
+        (8, 0.8968),
+        (10, 0.7393),
+        (12, 0.5245),
+        (15, 0.1107),
+        (15.7, 0.0),
+        (-1.3, 0.0),
+    ],
+)
 def test_vernalization_rate(temperature, rate):
     assert vernalization_rate(temperature) == pytest.approx(rate, abs=5e-5)
 
@@ -68,9 +87,19 @@ def test_vernalization_rate(temperature, rate):
 @pytest.mark.practice("from memory: Streck, Weiss and Baenziger 2003, Agron. J. 95:155-159")
 @pytest.mark.parametrize(
     ("days", "response"),
-    [(5, 0.0005), (10, 0.0170), (15, 0.1164), (20, 0.3569), (22.5, 0.5), (25, 0.6287),
-     (30, 0.8082), (35, 0.9011), (40, 0.9467), (50, 0.9819)],
-)  # fmt: skip
+    [
+        (5, 0.0005),
+        (10, 0.0170),
+        (15, 0.1164),
+        (20, 0.3569),
+        (22.5, 0.5),
+        (25, 0.6287),
+        (30, 0.8082),
+        (35, 0.9011),
+        (40, 0.9467),
+        (50, 0.9819),
+    ],
+)
 def test_vernalization_response(days, response):
     assert vernalization_response(days, 22.5) == pytest.approx(response, abs=5e-5)
 
@@ -190,9 +219,10 @@ RANGES = {
 
 def test_every_process_is_compared_with_its_python():
     here = {
-        name for name, value in vars(development).items()
+        name
+        for name, value in vars(development).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == development.__name__
-    }  # fmt: skip
+    }
     assert here == {function.__name__ for function in RANGES}
 
 

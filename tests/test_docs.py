@@ -163,9 +163,10 @@ def test_every_named_constant_stands_in_the_page_with_its_value() -> None:
         f"| `{name}` | {value:g} |"
         for module in modules
         for name, value in vars(module).items()
-        if name.isupper() and isinstance(value, float)
+        if name.isupper()
+        and isinstance(value, float)
         and not re.search(rf"^\| `{name}` +\| {value:g} +\|", page(), re.MULTILINE)
-    }  # fmt: skip
+    }
     assert not missing, "docs/model.md, constants in the code: write these rows"
 
 

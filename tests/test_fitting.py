@@ -30,8 +30,10 @@ LOCAL = Search(rounds=0)
 
 
 def table() -> str:
-    rows = ["site,latitude,sown,sampled,nitrogen_fall_kg_ha,nitrogen_spring_kg_ha,plots,"
-            "biomass_kg_ha,biomass_sd_kg_ha,nitrogen_percent"]  # fmt: skip
+    rows = [
+        "site,latitude,sown,sampled,nitrogen_fall_kg_ha,nitrogen_spring_kg_ha,plots,"
+        "biomass_kg_ha,biomass_sd_kg_ha,nitrogen_percent"
+    ]
     rows += [
         f"{site},31.3,{year}-10-{20 + year % 7},{year + 1}-04-10,{fall},{spring},4,4000,900,1.2"
         for site, year in PLANS
@@ -126,8 +128,13 @@ def test_plots_of_one_season_count_as_fewer(plots: Plots, shared: float) -> None
 def test_rows_of_few_plots_and_unknown_spread_weigh_less(plots: Plots) -> None:
     few = plots.table["plots"].where(plots.table.index != 0, 1.0)
     spread = plots.table["biomass_sd_kg_ha"].where(plots.table.index != 1)
-    trial = trial_of(plots, plots.table["biomass_kg_ha"].to_numpy(), plots=few,
-                     biomass_sd_kg_ha=spread, nitrogen_percent=np.nan)  # fmt: skip
+    trial = trial_of(
+        plots,
+        plots.table["biomass_kg_ha"].to_numpy(),
+        plots=few,
+        biomass_sd_kg_ha=spread,
+        nitrogen_percent=np.nan,
+    )
     simulated = np.column_stack([trial.biomass + 500.0, trial.nitrogen])
     misfits = trial.misfits(simulated, Weighting(), np.ones(4))
     assert misfits.size == 12  # nitrogen was not measured
@@ -151,8 +158,9 @@ def test_a_value_on_its_bound_is_told(twin: tuple[Trial, dict[str, float]]) -> N
     default = trial.soils["hill"].organic_matter  # hill was made with less
     low = 0.5 * (made_with["hill organic_matter"] + default)
     assert made_with["hill organic_matter"] < low < default
-    quantities = quantities_of(trial, [], supply=["organic_matter"],
-                               bounds={"organic_matter": (low, 3.0)})  # fmt: skip
+    quantities = quantities_of(
+        trial, [], supply=["organic_matter"], bounds={"organic_matter": (low, 3.0)}
+    )
     found = fit(trial, quantities, search=LOCAL)
     assert "on its bound" in warnings_of(trial, found)["hill organic_matter"]
 
@@ -166,8 +174,11 @@ def test_an_unseen_season_is_not_seen(twin: tuple[Trial, dict[str, float]], plot
         name, out = parts(trial, part)[1]
         rows = out[trial.season_of]
         # whatever the plots that are left out say, what is foretold of them stays the same
-        other = trial_of(plots, np.where(rows, 1.7 * trial.biomass, trial.biomass),
-                         nitrogen_percent=trial.plots.table["nitrogen_percent"])  # fmt: skip
+        other = trial_of(
+            plots,
+            np.where(rows, 1.7 * trial.biomass, trial.biomass),
+            nitrogen_percent=trial.plots.table["nitrogen_percent"],
+        )
         after = leave_out(other, quantities, part, search=LOCAL)
         np.testing.assert_allclose(after.simulated[rows], before.simulated[rows], err_msg=name)
         assert np.isfinite(before.simulated).all()
@@ -358,15 +369,37 @@ def test_the_command_says_why_there_is_no_regression(files: list[str], tmp_path:
     few = tmp_path / "few.csv"
     lines = Path(files[1]).read_text().splitlines(keepends=True)
     few.write_text("".join([*lines[:3], lines[4]]))
-    options = ["--plots", str(few), "--weather", "hill=tallow-bend", "--free", "none",
-               "--bootstrap", "0", "--rounds", "0"]  # fmt: skip
+    options = [
+        "--plots",
+        str(few),
+        "--weather",
+        "hill=tallow-bend",
+        "--free",
+        "none",
+        "--bootstrap",
+        "0",
+        "--rounds",
+        "0",
+    ]
     shown = " ".join(run("fit", *options).stdout.split())
     assert "No regression stands beside the fit: the table has 3 rows for 3 unknowns." in shown
     assert "ordinary least squares" not in shown and "the regression" not in shown
     answer = json.loads(run("fit", *options, "--json").stdout)
     assert not [name for name in answer["skill"][0] if "regression" in name]
-    whole = " ".join(run("fit", *files, "--free", "none", "--bootstrap", "0", "--rounds", "0",
-                         "--leave-out", "site").stdout.split())  # fmt: skip
+    whole = " ".join(
+        run(
+            "fit",
+            *files,
+            "--free",
+            "none",
+            "--bootstrap",
+            "0",
+            "--rounds",
+            "0",
+            "--leave-out",
+            "site",
+        ).stdout.split()
+    )
     assert "the regression has" in whole
     assert "No regression stands beside it with a site left out: without hill the" in whole
 
@@ -418,16 +451,30 @@ def files(
 
 def test_the_command_writes_what_agree_then_takes(files: list[str], tmp_path: Path) -> None:
     out = tmp_path / "fitted.toml"
-    result = run("fit", *files, "--free", "radiation_use_efficiency", "--leave-out", "none",
-                 "--bootstrap", "0", "--rounds", "4", "--out", str(out), "--json")  # fmt: skip
+    result = run(
+        "fit",
+        *files,
+        "--free",
+        "radiation_use_efficiency",
+        "--leave-out",
+        "none",
+        "--bootstrap",
+        "0",
+        "--rounds",
+        "4",
+        "--out",
+        str(out),
+        "--json",
+    )
     assert result.exit_code == 0, result.stderr
     answer = json.loads(result.stdout)
     everything = answer["skill"][0]
     assert everything["n"] == 12
     assert everything["fitted_rmse_kg_ha"] < 0.3 * everything["defaults_rmse_kg_ha"]
     assert [row["parameter"] for row in answer["rows"]] == [
-        "radiation_use_efficiency", *["organic_matter", "residual_nitrate"] * 2,
-    ]  # fmt: skip
+        "radiation_use_efficiency",
+        *["organic_matter", "residual_nitrate"] * 2,
+    ]
     file = read_parameters(out)
     assert file.cereal["rye"]["radiation_use_efficiency"] == pytest.approx(
         answer["rows"][0]["fitted"], rel=1e-5
@@ -445,8 +492,22 @@ def test_a_fit_begins_where_a_parameter_file_ends(files: list[str], tmp_path: Pa
     first = tmp_path / "first.toml"
     first.write_text("[cereal.rye]\nextinction = 0.55\n[site.hill]\nresidual_ammonium = 9.0\n")
     out = tmp_path / "second.toml"
-    result = run("fit", *files, "--free", "none", "--leave-out", "none", "--bootstrap", "0",
-                 "--rounds", "2", "--parameters", str(first), "--out", str(out))  # fmt: skip
+    result = run(
+        "fit",
+        *files,
+        "--free",
+        "none",
+        "--leave-out",
+        "none",
+        "--bootstrap",
+        "0",
+        "--rounds",
+        "2",
+        "--parameters",
+        str(first),
+        "--out",
+        str(out),
+    )
     assert result.exit_code == 0, result.stderr
     file = read_parameters(out)
     assert file.cereal == {"rye": {"extinction": 0.55}}
@@ -456,8 +517,20 @@ def test_a_fit_begins_where_a_parameter_file_ends(files: list[str], tmp_path: Pa
 
 def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) -> None:
     chart = tmp_path / "fit.svg"
-    result = run("fit", *files, "--free", "none", "--leave-out", "site", "--bootstrap", "2",
-                 "--rounds", "2", "--chart", str(chart))  # fmt: skip
+    result = run(
+        "fit",
+        *files,
+        "--free",
+        "none",
+        "--leave-out",
+        "site",
+        "--bootstrap",
+        "2",
+        "--rounds",
+        "2",
+        "--chart",
+        str(chart),
+    )
     assert result.exit_code == 0, result.stderr
     assert max(map(len, result.stdout.splitlines())) <= 110
     assert chart.read_bytes().startswith(b"<svg")

@@ -23,10 +23,13 @@ def frame(days: int = 120, first: str = "2005-10-01") -> pd.DataFrame:
     """A plausible mild fall, its dates in the index."""
     noise = np.random.default_rng(7).normal(0, 3, days)
     return pd.DataFrame(
-        {"tmax (degC)": (17 + noise).round(1), "tmin (degC)": (6 + noise).round(1),
-         "rain (mm)": 14.5 * (np.arange(days) % 4 == 0)},
+        {
+            "tmax (degC)": (17 + noise).round(1),
+            "tmin (degC)": (6 + noise).round(1),
+            "rain (mm)": 14.5 * (np.arange(days) % 4 == 0),
+        },
         index=pd.date_range(first, periods=days),
-    )  # fmt: skip
+    )
 
 
 def dated(form: str = "") -> pd.DataFrame:
@@ -54,15 +57,18 @@ SAME: dict[str, Callable[[], tuple[pd.DataFrame, dict[str, Any]]]] = {
     "an index named date": lambda: (dated("%Y-%m-%d").set_index("date"), {}),
     "days as periods": lambda: (frame().to_period("D"), {}),
     "year, month and day": lambda: (
-        frame().reset_index(drop=True).assign(
-            year=frame().index.year, month=frame().index.month, day=frame().index.day), {}),
+        frame()
+        .reset_index(drop=True)
+        .assign(year=frame().index.year, month=frame().index.month, day=frame().index.day),
+        {},
+    ),
     "units declared": lambda: (frame().set_axis(list(HEADERS), axis=1), {"units": "si"}),
     "nullable numbers": lambda: (frame().convert_dtypes(), {}),
     "single precision": lambda: (frame().astype("float64").astype("object"), {}),
     "observed at seven": lambda: (frame().set_axis(frame().index + pd.Timedelta(hours=7)), {}),
     "columns beside": lambda: (frame().assign(wind=3.0, note="calm"), {}),
     "latitude in a column": lambda: (frame().assign(latitude=31.3), {"latitude": None}),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("kind", SAME)
@@ -81,12 +87,16 @@ def test_a_table_may_be_laid_out_in_many_ways(kind: str) -> None:
 def test_us_units_by_header_and_by_declaration(units: Any) -> None:
     names = list(HEADERS) if units else ["tmax (degF)", "tmin (degF)", "rain (inch)"]
     ours = frame()
-    table = pd.DataFrame({
-        names[0]: ours["tmax (degC)"] * 1.8 + 32, names[1]: ours["tmin (degC)"] * 1.8 + 32,
-        names[2]: ours["rain (mm)"] / 25.4,
-    })  # fmt: skip
-    np.testing.assert_allclose(values_of(quietly(table, units=units)), values_of(quietly(ours)),
-                               rtol=0, atol=1e-9)  # fmt: skip
+    table = pd.DataFrame(
+        {
+            names[0]: ours["tmax (degC)"] * 1.8 + 32,
+            names[1]: ours["tmin (degC)"] * 1.8 + 32,
+            names[2]: ours["rain (mm)"] / 25.4,
+        }
+    )
+    np.testing.assert_allclose(
+        values_of(quietly(table, units=units)), values_of(quietly(ours)), rtol=0, atol=1e-9
+    )
 
 
 def test_a_table_and_its_file_give_the_same(tmp_path: Path) -> None:
@@ -139,44 +149,78 @@ def rows(*which: int) -> pd.DataFrame:
 HOURLY = "It has more than one time a day on 2005-10-01. Make daily values first: the highest"
 REFUSED: dict[str, tuple[Callable[[], Any], dict[str, Any], str]] = {
     "no table": (lambda: frame()["rain (mm)"], {}, "A Series is not a pandas.DataFrame."),
-    "no units": (lambda: frame().set_axis(list(HEADERS), axis=1), {},
-                 "frame, the header, column 'rain': The header does not say the unit. Write rain "
-                 "(inch) or rain (mm), or declare units='us' (degF, inch) or si (degC, mm)."),
+    "no units": (
+        lambda: frame().set_axis(list(HEADERS), axis=1),
+        {},
+        "frame, the header, column 'rain': The header does not say the unit. Write rain "
+        "(inch) or rain (mm), or declare units='us' (degF, inch) or si (degC, mm).",
+    ),
     "other units": (frame, {"units": "K"}, "units: 'K' is not known. Write us or si."),
     "no rain": (lambda: frame().drop(columns="rain (mm)"), {}, "No column is the rain"),
     "no weather": (lambda: frame()[[]].assign(wind=1.0), {}, "None of its columns is tmax"),
-    "no dates": (lambda: frame().reset_index(drop=True), {},
-                 "Neither its index nor a column holds dates. Name a column 'date'"),
+    "no dates": (
+        lambda: frame().reset_index(drop=True),
+        {},
+        "Neither its index nor a column holds dates. Name a column 'date'",
+    ),
     "no rows": (lambda: frame().iloc[:0], {}, "It has no rows."),
     "no latitude": (frame, {"latitude": None}, "Give it, such as latitude=31.3."),
     "latitude as text": (frame, {"latitude": "31 N"}, "latitude: 31 N is not a number."),
     "beyond the pole": (frame, {"latitude": 131.0}, "131 lies outside 0 to 66"),
-    "a time zone": (lambda: frame().tz_localize("America/Chicago"), {},
-                    "frame, 'date': Its times have a time zone. Take it off with tz_localize"),
+    "a time zone": (
+        lambda: frame().tz_localize("America/Chicago"),
+        {},
+        "frame, 'date': Its times have a time zone. Take it off with tz_localize",
+    ),
     "a time zone in a column": (
-        lambda: dated().assign(date=dated()["date"].dt.tz_localize("UTC")), {}, "a time zone"),
+        lambda: dated().assign(date=dated()["date"].dt.tz_localize("UTC")),
+        {},
+        "a time zone",
+    ),
     "by the hour": (lambda: frame(5).resample("1h").ffill(), {}, HOURLY),
     "by the hour as text": (
-        lambda: frame(5).resample("1h").ffill().set_axis(
-            frame(5).resample("1h").ffill().index.strftime("%Y-%m-%d %H:%M")
-        ).rename_axis("date"), {}, HOURLY),
+        lambda: (
+            frame(5)
+            .resample("1h")
+            .ffill()
+            .set_axis(frame(5).resample("1h").ffill().index.strftime("%Y-%m-%d %H:%M"))
+            .rename_axis("date")
+        ),
+        {},
+        HOURLY,
+    ),
     "twice": (lambda: rows(0, 1, 1, 2), {}, "row 2: 2005-10-02 stands a second time, after row 1"),
     "out of order": (lambda: rows(0, 2, 1), {}, "2005-10-02 comes after 2005-10-03."),
     "no date": (lambda: spoilt(5, "date", pd.NaT), {}, "frame, row 5, the date: The date is blank"),
     "either order": (lambda: dated("%d/%m/%Y").iloc[:9], {}, "date_format='DD/MM/YYYY' or"),
-    "exchanged": (lambda: frame().set_axis(["tmin (degC)", "tmax (degC)", "rain (mm)"], axis=1),
-                  {}, "Exchange the two headers."),
-    "negative rain": (lambda: spoilt(5, "rain (mm)", -3.0), {},
-                      "frame, 2005-10-06, column 'rain (mm)': -3 mm is outside what weather does"),
+    "exchanged": (
+        lambda: frame().set_axis(["tmin (degC)", "tmax (degC)", "rain (mm)"], axis=1),
+        {},
+        "Exchange the two headers.",
+    ),
+    "negative rain": (
+        lambda: spoilt(5, "rain (mm)", -3.0),
+        {},
+        "frame, 2005-10-06, column 'rain (mm)': -3 mm is outside what weather does",
+    ),
     "infinite": (lambda: spoilt(5, "tmax (degC)", np.inf), {}, "inf degC is outside"),
-    "text": (lambda: spoilt(5, "rain (mm)", "wet"), {},
-             "frame, row 5, column 'rain (mm)': 'wet' is not a number."),
-    "two stations": (lambda: frame().assign(station=["A", "B"] * 60), {},
-                     "It holds 2 stations. Give the rows of one, as frame[frame['station']"),
+    "text": (
+        lambda: spoilt(5, "rain (mm)", "wet"),
+        {},
+        "frame, row 5, column 'rain (mm)': 'wet' is not a number.",
+    ),
+    "two stations": (
+        lambda: frame().assign(station=["A", "B"] * 60),
+        {},
+        "It holds 2 stations. Give the rows of one, as frame[frame['station']",
+    ),
     "levels": (lambda: pd.concat([frame()], axis=1, keys=["here"]), {}, "several levels"),
-    "fahrenheit": (lambda: frame().rename(columns={"tmax (degC)": "tmax (degF)"}), {},
-                   "is below tmin"),
-}  # fmt: skip
+    "fahrenheit": (
+        lambda: frame().rename(columns={"tmax (degC)": "tmax (degF)"}),
+        {},
+        "is below tmin",
+    ),
+}
 
 
 @pytest.mark.parametrize("wrong", REFUSED)

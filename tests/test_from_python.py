@@ -20,23 +20,53 @@ from simulator.show.answer import FEW_ROWS, Says
 
 FALLS = {"years": "1999:2004"}
 SMALL: dict[str, dict[str, Any]] = {
-    "whatif": {"change": ["rain november = 11 inch", "temperature oct..dec - 5 degF"],
-               "sow": "10-20,12-08", "nitrogen": "0,60 lb/acre", **FALLS},
-    "response": {"sow": ["10-20", "12-08"], "nitrogen": "0,30,60,90 lb/acre",
-                 "kinds": "fall temperature", "hit_rate": 70, **FALLS},
-    "risk": {"target": "3000 lb/acre", "chance": 70, "sow": "10-20,11-20", "latest": False,
-             "weights": "wet 50, normal 30, dry 20", "years": "1999:2012"},
+    "whatif": {
+        "change": ["rain november = 11 inch", "temperature oct..dec - 5 degF"],
+        "sow": "10-20,12-08",
+        "nitrogen": "0,60 lb/acre",
+        **FALLS,
+    },
+    "response": {
+        "sow": ["10-20", "12-08"],
+        "nitrogen": "0,30,60,90 lb/acre",
+        "kinds": "fall temperature",
+        "hit_rate": 70,
+        **FALLS,
+    },
+    "risk": {
+        "target": "3000 lb/acre",
+        "chance": 70,
+        "sow": "10-20,11-20",
+        "latest": False,
+        "weights": "wet 50, normal 30, dry 20",
+        "years": "1999:2012",
+    },
     "why": {"year": 2001, "nitrogen": "30 lb/acre", **FALLS},
     "degree_days": {"base": "40 degF", "from_": "11-01", "to": "03-15", "by_year": True, **FALLS},
     "cover": {"sow": "10-20", "residue": "flat,rolled", "days": 90, **FALLS},
     "timing": {"end": "03-15,04-15", "soil_nitrate": "60 lb/acre", **FALLS},
-    "outlook": {"year": 2004, "today": "02-01", "end": "04-15", "hindcast": False,
-                "years": "1995:2004"},
-    "budget": {"plan": ["", "sow=12-08; nitrogen=60 lb/acre"], "target": "3000 lb/acre",
-               "sow": "10-20,12-08", "nitrogen": "0,60 lb/acre", "end": "04-15", **FALLS},
-    "sensitivity": {"only": "radiation_use_efficiency,leaf_growth_rate", "samples": 8,
-                    "spread": 0.2, "years": "2001,2003"},
-}  # fmt: skip
+    "outlook": {
+        "year": 2004,
+        "today": "02-01",
+        "end": "04-15",
+        "hindcast": False,
+        "years": "1995:2004",
+    },
+    "budget": {
+        "plan": ["", "sow=12-08; nitrogen=60 lb/acre"],
+        "target": "3000 lb/acre",
+        "sow": "10-20,12-08",
+        "nitrogen": "0,60 lb/acre",
+        "end": "04-15",
+        **FALLS,
+    },
+    "sensitivity": {
+        "only": "radiation_use_efficiency,leaf_growth_rate",
+        "samples": 8,
+        "spread": 0.2,
+        "years": "2001,2003",
+    },
+}
 OF_TRIALS: dict[str, dict[str, Any]] = {
     "agree": {"soil": "made up=loam"},
     "fit": {"free": "none", "leave_out": "none", "bootstrap": 0, "rounds": 0},
@@ -92,9 +122,11 @@ def test_python_answers_as_the_command_does(record: Any, name: str) -> None:
 def plots(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A table of invented plots."""
     path = tmp_path_factory.mktemp("trial") / "plots.csv"
-    rows = [f"made up,31.6,{year}-{sown},{year + 1}-04-10,{mass}"
-            for year, mass in ((2001, 3600), (2003, 4100), (2005, 2900))
-            for sown in ("10-20", "11-20")]  # fmt: skip
+    rows = [
+        f"made up,31.6,{year}-{sown},{year + 1}-04-10,{mass}"
+        for year, mass in ((2001, 3600), (2003, 4100), (2005, 2900))
+        for sown in ("10-20", "11-20")
+    ]
     path.write_text("\n".join(["site,latitude,sown,sampled,biomass (lb/acre)", *rows]))
     return str(path)
 
@@ -144,8 +176,12 @@ def test_a_notebook_shows_an_answer(record: Any, name: str) -> None:
 
 
 def test_numbers_and_lists_stand_for_texts(record: Any) -> None:
-    asked = {**SMALL["whatif"], "years": range(1999, 2005), "sow": ("10-20", "12-08"),
-             "organic_matter": 1.5}  # fmt: skip
+    asked = {
+        **SMALL["whatif"],
+        "years": range(1999, 2005),
+        "sow": ("10-20", "12-08"),
+        "organic_matter": 1.5,
+    }
     texts = {**SMALL["whatif"], "organic_matter": "1.5"}
     assert simulator.whatif(record, **asked).answer.rows == command("whatif", texts)["rows"]
 
@@ -238,7 +274,9 @@ def test_a_file_of_parameters_may_be_a_path(record: Any, tmp_path: Path) -> None
 
 
 def test_the_questions_are_not_loaded_before_they_are_asked() -> None:
-    code = ("import sys, simulator; print([name for name in ('click', 'numpy', 'xarray', 'altair') "
-            "if name in sys.modules])")  # fmt: skip
+    code = (
+        "import sys, simulator; print([name for name in ('click', 'numpy', 'xarray', 'altair') "
+        "if name in sys.modules])"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -37,9 +37,15 @@ def test_induction_temperature(hardiest, induction):
 @pytest.mark.practice("from memory: Fowler, Limin and Ritchie 1999, hardening at 5 degC from -3")
 @pytest.mark.parametrize(
     ("hardiest", "days", "lt50"),
-    [(-24, 10, -17.94), (-24, 20, -22.25), (-24, 40, -23.85),
-     (-33, 10, -28.20), (-33, 20, -32.23), (-33, 40, -32.98)],
-)  # fmt: skip
+    [
+        (-24, 10, -17.94),
+        (-24, 20, -22.25),
+        (-24, 40, -23.85),
+        (-33, 10, -28.20),
+        (-33, 20, -32.23),
+        (-33, 40, -32.98),
+    ],
+)
 def test_hardening(hardiest, days, lt50):
     assert after(days, 5.0, float(hardiest)) == pytest.approx(lt50, abs=0.005)
 
@@ -122,9 +128,10 @@ RANGES = {
 
 def test_every_process_is_compared_with_its_python():
     here = {
-        name for name, value in vars(frost).items()
+        name
+        for name, value in vars(frost).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == frost.__name__
-    }  # fmt: skip
+    }
     assert here == {function.__name__ for function in RANGES}
 
 

@@ -62,8 +62,9 @@ def test_chain_keeps_the_moments_of_a_month(
     draw = np.random.Generator(np.random.PCG64(42))
     size = 30 * months
     is_wet = chain(size, p01, p11, draw.random(size))
-    fallen = np.where(is_wet, mean * wet_day_rain.draw("gamma", np.full((1, size), shape),
-                                                       draw.random(size)), 0.0)  # fmt: skip
+    fallen = np.where(
+        is_wet, mean * wet_day_rain.draw("gamma", np.full((1, size), shape), draw.random(size)), 0.0
+    )
     count = is_wet.reshape(months, 30).sum(axis=1)
     total = fallen.reshape(months, 30).sum(axis=1)
     assert agrees(is_wet.reshape(months, 30).mean(axis=1), wet)

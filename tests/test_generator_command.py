@@ -116,9 +116,13 @@ def test_json_holds_days_and_what_was_fitted():
 def test_units_are_never_mixed(record, fitted, held):
     made = make_weather(record, 2, 1, "resampled")
     for system, strange in (("us", r"°C|\bmm\b"), ("si", r"°F|\d in\b|\bin  ")):
-        text = " ".join([*generate_words.fit_sentences(fitted, system),
-                         table.held_table(held, system),
-                         table.month_table(made, record, 0.2, system)])  # fmt: skip
+        text = " ".join(
+            [
+                *generate_words.fit_sentences(fitted, system),
+                table.held_table(held, system),
+                table.month_table(made, record, 0.2, system),
+            ]
+        )
         assert re.findall(strange, text) == []
 
 
@@ -148,18 +152,21 @@ def test_the_heading_says_what_was_put_together(record):
 def test_sentences_follow_the_numbers(held):
     good = [dataclasses.replace(one, recorded=one.generated, deviations=0.0) for one in held]
     assert generate_words.headline(good) == "The generator keeps all 41 statistics, within chance."
-    spoilt = [dataclasses.replace(one, deviations=3.0) if one.statistic.name == "dry_spell" else one
-              for one in good]  # fmt: skip
+    spoilt = [
+        dataclasses.replace(one, deviations=3.0) if one.statistic.name == "dry_spell" else one
+        for one in good
+    ]
     assert "in 1 of 41 statistics: mean dry spell." in generate_words.headline(spoilt)
-    two = [dataclasses.replace(one, deviations=3.0) if "Tmax, " in one.statistic.label else one
-           for one in good]  # fmt: skip
+    two = [
+        dataclasses.replace(one, deviations=3.0) if "Tmax, " in one.statistic.label else one
+        for one in good
+    ]
     assert (
         "mean Tmax, dry days; mean Tmax, wet days; SD of Tmax, dry days"
         in generate_words.headline(two)
     )
     first = np.arange(12) == 0
-    once = dataclasses.replace(good[0], deviations=3.0,
-                               recorded=good[0].recorded + first * 9.0)  # fmt: skip
+    once = dataclasses.replace(good[0], deviations=3.0, recorded=good[0].recorded + first * 9.0)
     assert (
         "wet days larger as recorded (1 month outside)." in generate_words.held_sentences([once])[1]
     )
@@ -177,8 +184,16 @@ def test_the_page_asks_the_network_for_nothing_and_holds_every_number(tmp_path, 
     named = record.isel(time=slice(0, 8 * 366)).assign_attrs(site="<i>Here</i> & there")
     write_record(named, tmp_path / "named.csv", "")
     path = tmp_path / "report.html"
-    done = run("--weather", str(tmp_path / "named.csv"), "--years", "2", "--method", "resampled",
-               "--report", str(path))  # fmt: skip
+    done = run(
+        "--weather",
+        str(tmp_path / "named.csv"),
+        "--years",
+        "2",
+        "--method",
+        "resampled",
+        "--report",
+        str(path),
+    )
     assert done.exit_code == 0
     assert "longest dry spell" in done.output
     page = path.read_text(encoding="utf-8")
@@ -274,7 +289,8 @@ def test_faults_are_told_and_nothing_is_written(tmp_path, monkeypatch, arguments
 def test_a_generated_file_can_be_generated_from(tmp_path, record):
     made = make_weather(record, 12, 1, "resampled").record
     write_record(made, tmp_path / "made.csv", "")
-    done = run("--weather", str(tmp_path / "made.csv"), "--years", "2", "--method", "resampled",
-               "--json")  # fmt: skip
+    done = run(
+        "--weather", str(tmp_path / "made.csv"), "--years", "2", "--method", "resampled", "--json"
+    )
     answer = json.loads(done.stdout)
     assert answer["inputs"]["site"] == "Tallow Bend (generated)"

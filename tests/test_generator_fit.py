@@ -148,8 +148,9 @@ def test_known_temperatures_come_back(plain, plain_fit):
 
 @pytest.mark.analytic("what was made comes back within the errors of variances, to first order")
 def test_differences_between_years_are_found_and_matched(plain):
-    varied = dataclasses.replace(plain, season=Season(wet_odds=0.4, wet_amount=0.3,
-                                                      temperature=1.2))  # fmt: skip
+    varied = dataclasses.replace(
+        plain, season=Season(wet_odds=0.4, wet_amount=0.3, temperature=1.2)
+    )
     record = generate(varied, YEARS, 1800, seed=5)
     fitted = fit_climatology(record, wet_day=1e-6)
     calendar = calendar_of(record.time.values)
@@ -157,8 +158,10 @@ def test_differences_between_years_are_found_and_matched(plain):
     heat = by_month(calendar.year, calendar.month, 0.5 * (record.tmax + record.tmin).values)
     runs = Runs()
     chain_alone = dataclasses.replace(fitted.climate, wet_odds=0.0, wet_amount=0.0)
-    made, alone = (spread_ratio(runs.months(runs.rain(climate)[1]), own)
-                   for climate in (fitted.climate, chain_alone))  # fmt: skip
+    made, alone = (
+        spread_ratio(runs.months(runs.rain(climate)[1]), own)
+        for climate in (fitted.climate, chain_alone)
+    )
     # two variances over so many years, three or so of twelve months independent
     error = np.sqrt((2 / YEARS + 2 / 500) / 3)
     assert abs(made - 1) < ERRORS * error
@@ -213,8 +216,9 @@ def test_rare_wet_days_stay_rare():
 @pytest.mark.parametrize("spread", [0.0, 0.1, 0.25, 0.4])
 def test_days_times_seasons_vary_as_the_days_did(spread):
     shape = 0.8
-    rain = wet_day_rain.WetDayRain(family="Weibull", mean=np.full(365, 9.0),
-                                   parameters=np.full((1, 365), shape))  # fmt: skip
+    rain = wet_day_rain.WetDayRain(
+        family="Weibull", mean=np.full(365, 9.0), parameters=np.full((1, 365), shape)
+    )
     within = rain.within_season(spread)
 
     def squares(of: float) -> float:
@@ -295,8 +299,10 @@ def test_temperatures_are_rounded_as_the_record_writes_them():
     # written to 0.1 degC, whole degF have edges that are known to 0.05 only
     for written, within in ((whole, 1e-9), (whole.round(1), 0.15)):
         record["tmax"].values[:], record["tmin"].values[:] = written
-        held = {one.statistic.name: one
-                for one in held_against(record, lambda draw: fine, 0.2, members=2)}  # fmt: skip
+        held = {
+            one.statistic.name: one
+            for one in held_against(record, lambda draw: fine, 0.2, members=2)
+        }
         frost = held["frost_days"]
         assert frost.generated == pytest.approx(frost.recorded, abs=within)
 
@@ -314,10 +320,17 @@ def test_what_is_kept_is_said_to_differ_as_seldom_as_is_told():
     record = sample_weather().isel(time=slice(0, 8 * 365 + 2))
     make = fitted_maker(sample_fit("tallow-bend"), record)
     calendar = calendar_of(record.time.values)
-    made = np.array([statistics(calendar, make(np.random.Generator(np.random.PCG64([7, one]))), 0.2)
-                     for one in range(201)])  # fmt: skip
-    judged = [judge(statistic, made[one, at], np.delete(made, one, axis=0)[one % 100 :][:100, at])
-              for one in range(100) for at, statistic in enumerate(STATISTICS)]  # fmt: skip
+    made = np.array(
+        [
+            statistics(calendar, make(np.random.Generator(np.random.PCG64([7, one]))), 0.2)
+            for one in range(201)
+        ]
+    )
+    judged = [
+        judge(statistic, made[one, at], np.delete(made, one, axis=0)[one % 100 :][:100, at])
+        for one in range(100)
+        for at, statistic in enumerate(STATISTICS)
+    ]
     share = np.mean([one.fails for one in judged if one.months])
     # fifty or so independent statistics of a hundred records: the share is known to a third
     assert BY_CHANCE / 2 < share < 2 * BY_CHANCE
@@ -343,10 +356,16 @@ def test_a_wrong_generator_is_found_out():
 def test_statistics_of_a_pattern_are_those_of_the_pattern():
     time = np.arange("2001-01-01", "2021-01-01", dtype="datetime64[D]")
     wet = np.arange(time.size) % 5 < 2
-    values = np.array([np.where(wet, 15.0, 20.0), np.where(wet, 10.0, -1.0),
-                       np.where(wet, 8.0, 0.1)])  # fmt: skip
-    found = dict(zip((one.name for one in STATISTICS),
-                     statistics(calendar_of(time), values, 0.2), strict=True))  # fmt: skip
+    values = np.array(
+        [np.where(wet, 15.0, 20.0), np.where(wet, 10.0, -1.0), np.where(wet, 8.0, 0.1)]
+    )
+    found = dict(
+        zip(
+            (one.name for one in STATISTICS),
+            statistics(calendar_of(time), values, 0.2),
+            strict=True,
+        )
+    )
     assert found["wet_fraction"] == pytest.approx(np.full(12, 0.4), abs=0.001)
     assert found["wet_after_dry"] == pytest.approx(np.full(12, 1 / 3), abs=0.01)
     assert found["wet_after_wet"] == pytest.approx(np.full(12, 0.5), abs=0.01)

@@ -35,9 +35,11 @@ from simulator.weather.samples import sample_weather
 
 PLACES, YEARS = 6, (2001, 2002, 2003)
 PLAN: dict[str, Any] = {
-    "sow": "10-10,11-20", "nitrogen": "0,60 lb/acre", "nitrogen_timing": "sowing,02-15",
+    "sow": "10-10,11-20",
+    "nitrogen": "0,60 lb/acre",
+    "nitrogen_timing": "sowing,02-15",
     "end": ["04-15", "zadoks 31"],
-}  # fmt: skip
+}
 QUIET: dict[str, Any] = {"progress": False, "announce": lambda text: None}
 Run = Callable[..., xr.Dataset]
 
@@ -50,15 +52,21 @@ def weather(tmp_path_factory: pytest.TempPathFactory) -> Path:
     steps = np.arange(PLACES)[:, None]
     rain = base["rain"].values * (1 + 0.1 * steps)
     rain[2, 500:530] = np.nan
-    columns = {"tmax": base["tmax"].values + 0.5 * steps, "tmin": base["tmin"].values + 0.5 * steps,
-               "rain": rain}  # fmt: skip
+    columns = {
+        "tmax": base["tmax"].values + 0.5 * steps,
+        "tmin": base["tmin"].values + 0.5 * steps,
+        "rain": rain,
+    }
     xr.Dataset(
         {name: (("site", "time"), values, base[name].attrs) for name, values in columns.items()},
-        {"site": [f"made up {i}" for i in range(PLACES)], "time": base["time"],
-         "latitude": ("site", 31.0 + 0.5 * np.arange(PLACES), {"units": "degrees_north"}),
-         "longitude": ("site", -88.0 + np.arange(PLACES), {"units": "degrees_east"}),
-         "soil": ("site", ["loam", "sand", "clay"] * 2)},
-    ).to_netcdf(path)  # fmt: skip
+        {
+            "site": [f"made up {i}" for i in range(PLACES)],
+            "time": base["time"],
+            "latitude": ("site", 31.0 + 0.5 * np.arange(PLACES), {"units": "degrees_north"}),
+            "longitude": ("site", -88.0 + np.arange(PLACES), {"units": "degrees_east"}),
+            "soil": ("site", ["loam", "sand", "clay"] * 2),
+        },
+    ).to_netcdf(path)
     return path
 
 
@@ -92,8 +100,11 @@ def whole(places: tuple[Place, ...], tmp_path_factory: pytest.TempPathFactory) -
 
 def tree(folder: Path) -> dict[str, str]:
     """Every file below a folder, and the hash of its bytes."""
-    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
-            for path in sorted(folder.rglob("*")) if path.is_file()}  # fmt: skip
+    return {
+        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
 
 
 def same_bits(one: xr.Dataset, other: xr.Dataset) -> None:
@@ -104,8 +115,15 @@ def same_bits(one: xr.Dataset, other: xr.Dataset) -> None:
 
 def test_each_place_has_the_bits_of_compare(whole: Path, places: tuple[Place, ...]):
     grid = open_grid(whole)
-    assert grid["biomass_kg_ha"].dims == ("site", "year", "sow", "seeding", "nitrogen",
-                                          "nitrogen_timing", "end")  # fmt: skip
+    assert grid["biomass_kg_ha"].dims == (
+        "site",
+        "year",
+        "sow",
+        "seeding",
+        "nitrogen",
+        "nitrogen_timing",
+        "end",
+    )
     for place in places:
         alone = compare(read_place(place), soil=place.soil, **PLAN)
         here = grid.sel(site=place.site, year=alone["year"])
@@ -121,8 +139,12 @@ def test_each_place_has_the_bits_of_compare(whole: Path, places: tuple[Place, ..
 def test_a_season_without_weather_is_nan_and_said(whole: Path):
     grid = open_grid(whole)
     assert grid["year"].values.tolist() == list(YEARS)
-    gone = grid["biomass_kg_ha"].sel(end="04-15").isnull().all(["sow", "seeding", "nitrogen",
-                                                                "nitrogen_timing"])  # fmt: skip
+    gone = (
+        grid["biomass_kg_ha"]
+        .sel(end="04-15")
+        .isnull()
+        .all(["sow", "seeding", "nitrogen", "nitrogen_timing"])
+    )
     assert np.argwhere(gone.values).tolist() == [[2, 1]]
     assert str(grid["left_out"][2].values).startswith("2002: no rain from 2002-11-13 to")
     assert set(grid["left_out"].values.tolist()) - {str(grid["left_out"][2].values)} == {""}
@@ -225,9 +247,13 @@ run.SEASONS_AT_ONCE = {len(YEARS) * 8}
 {guard}run_grid(find_places({str(weather)!r})[0], out={str(out)!r}, workers=2, processes=True,
          **{PLAN!r})
 """)
-    ended = subprocess.run([sys.executable, script], capture_output=True, text=True, check=False,
-                           env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
-                           )  # fmt: skip
+    ended = subprocess.run(
+        [sys.executable, script],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )
     assert (ended.returncode, ended.stdout) == (0, "the script runs\n"), ended.stderr
     assert "Traceback" not in ended.stderr
     assert tree(out) == tree(whole)
@@ -268,8 +294,11 @@ def test_a_worker_that_dies_costs_its_part_and_not_the_run(run: Run, whole: Path
 
     def watch(_: Done) -> None:
         if not killed:
-            workers = [one for one in psutil.Process().children(recursive=True)
-                       if "spawn_main" in " ".join(one.cmdline())]  # fmt: skip
+            workers = [
+                one
+                for one in psutil.Process().children(recursive=True)
+                if "spawn_main" in " ".join(one.cmdline())
+            ]
             os.kill(workers[0].pid, signal.SIGKILL)
             killed.append(workers[0].pid)
 
@@ -281,8 +310,9 @@ def test_a_worker_that_dies_costs_its_part_and_not_the_run(run: Run, whole: Path
 def test_a_cluster_does_the_same(run: Run, whole: Path, tmp_path: Path):
     from distributed import LocalCluster
 
-    with LocalCluster(n_workers=1, threads_per_worker=2, dashboard_address=None,
-                      memory_limit=0) as cluster:  # fmt: skip
+    with LocalCluster(
+        n_workers=1, threads_per_worker=2, dashboard_address=None, memory_limit=0
+    ) as cluster:
         run(tmp_path / "grid.zarr", cluster=cluster.scheduler_address)
     assert tree(tmp_path / "grid.zarr") == tree(whole)
     with (
@@ -380,8 +410,11 @@ def test_stations_in_a_folder_with_one_cut_in_half(
     for place in places[:3]:
         record = read_place(place)
         table = record[["tmax", "tmin", "rain"]].to_dataframe().round(1)
-        table.to_csv(folder / f"{place.site}.csv", index_label="date",
-                     header=["tmax (degC)", "tmin (degC)", "rain (mm)"])  # fmt: skip
+        table.to_csv(
+            folder / f"{place.site}.csv",
+            index_label="date",
+            header=["tmax (degC)", "tmin (degC)", "rain (mm)"],
+        )
     torn = folder / "made up 1.csv"
     torn.write_bytes(torn.read_bytes()[: torn.stat().st_size // 2 + 3])
     found, _ = find_places(folder, latitude=31.0)
@@ -390,8 +423,10 @@ def test_stations_in_a_folder_with_one_cut_in_half(
     assert "made up 1.csv" in told or told.startswith("2002: ")
     assert not grid["biomass_kg_ha"].sel(site="made up 1", year=2003).notnull().any()
     alone = compare(read_place(found[2]), **PLAN)
-    assert (grid["biomass_kg_ha"].sel(site="made up 2", year=alone["year"]).values.tobytes()
-            == alone["biomass_kg_ha"].values.tobytes())  # fmt: skip
+    assert (
+        grid["biomass_kg_ha"].sel(site="made up 2", year=alone["year"]).values.tobytes()
+        == alone["biomass_kg_ha"].values.tobytes()
+    )
 
 
 def test_no_place_with_a_season_is_a_fault(run: Run, tmp_path: Path):
@@ -403,11 +438,17 @@ def test_no_place_with_a_season_is_a_fault(run: Run, tmp_path: Path):
 
 @pytest.mark.parametrize(
     ("asked", "message"),
-    [({"fields": ["yield"]}, "--fields: 'yield' is no field"), ({"fields": []}, "No field"),
-     ({"workers": 0}, "--workers: 0 workers"), ({"memory": "some"}, "--memory: 'some'"),
-     ({"memory": "100 MB"}, "--memory: A place's part"), ({"sow": "13-41"}, "13-41"),
-     ({"places": ()}, "no place"), ({"changes": ["rain"]}, "rain")],
-)  # fmt: skip
+    [
+        ({"fields": ["yield"]}, "--fields: 'yield' is no field"),
+        ({"fields": []}, "No field"),
+        ({"workers": 0}, "--workers: 0 workers"),
+        ({"memory": "some"}, "--memory: 'some'"),
+        ({"memory": "100 MB"}, "--memory: A place's part"),
+        ({"sow": "13-41"}, "13-41"),
+        ({"places": ()}, "no place"),
+        ({"changes": ["rain"]}, "rain"),
+    ],
+)
 def test_what_cannot_be_used_is_refused(
     run: Run, tmp_path: Path, asked: dict[str, Any], message: str
 ):
@@ -426,8 +467,11 @@ def test_memory_for_one_worker_keeps_the_others_idle(run: Run, tmp_path: Path, w
 def test_a_full_disk_keeps_what_is_done(run: Run, whole: Path, tmp_path: Path):
     small = tmp_path / "small"
     small.mkdir()
-    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=120k", "none", str(small)],
-                             capture_output=True, check=False)  # fmt: skip
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=120k", "none", str(small)],
+        capture_output=True,
+        check=False,
+    )
     if mounted.returncode:
         pytest.skip("a small file system can only be mounted by root")
     try:
@@ -448,8 +492,11 @@ def test_a_folder_that_is_read_only(run: Run, tmp_path: Path):
     if os.geteuid():
         shut.chmod(0o500)
     else:  # nothing is forbidden to root but what the file system itself refuses
-        mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "ro", "none", str(shut)],
-                                 capture_output=True, check=False)  # fmt: skip
+        mounted = subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "ro", "none", str(shut)],
+            capture_output=True,
+            check=False,
+        )
         if mounted.returncode:
             pytest.skip("no file system can be mounted here, and to root every folder is open")
     try:

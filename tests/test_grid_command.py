@@ -31,17 +31,23 @@ def weather(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("weather") / "places.nc"
     base = sample_weather("tallow-bend").sel(time=slice("2001-07-01", "2003-06-30"))
     warmer = 0.1 * np.arange(40)[:, None]
-    columns = {"tmax": base["tmax"].values + warmer, "tmin": base["tmin"].values + warmer,
-               "rain": np.tile(base["rain"].values, (40, 1))}  # fmt: skip
+    columns = {
+        "tmax": base["tmax"].values + warmer,
+        "tmin": base["tmin"].values + warmer,
+        "rain": np.tile(base["rain"].values, (40, 1)),
+    }
     columns["rain"][39] = np.nan
     xr.Dataset(
         {name: (("site", "time"), values, base[name].attrs) for name, values in columns.items()},
-        {"site": [f"made up {i:02d}" for i in range(40)], "time": base["time"],
-         "latitude": ("site", np.full(40, 31.0), {"units": "degrees_north"}),
-         "longitude": ("site", np.linspace(-90.0, -84.0, 40), {"units": "degrees_east"}),
-         "soil": ("site", [("loam", "sand", "clay")[i % 3] for i in range(40)])},
+        {
+            "site": [f"made up {i:02d}" for i in range(40)],
+            "time": base["time"],
+            "latitude": ("site", np.full(40, 31.0), {"units": "degrees_north"}),
+            "longitude": ("site", np.linspace(-90.0, -84.0, 40), {"units": "degrees_east"}),
+            "soil": ("site", [("loam", "sand", "clay")[i % 3] for i in range(40)]),
+        },
         {"invented": "yes"},
-    ).to_netcdf(path)  # fmt: skip
+    ).to_netcdf(path)
     return path
 
 
@@ -63,7 +69,8 @@ def test_places_are_ranked_in_a_short_table(told: tuple[Result, Path]):
     few = place_grid.summary(grid)
     order = [str(few["site"].values[at]) for at in place_grid.ranked(few)]
     assert few["biomass_kg_ha"].isel(site=place_grid.ranked(few), sow=0).values[:39].tolist() == (
-        sorted(few["biomass_kg_ha"].values[:39, 0].tolist()))  # fmt: skip
+        sorted(few["biomass_kg_ha"].values[:39, 0].tolist())
+    )
     table = [line for line in result.stdout.splitlines() if line.startswith("made up")]
     assert [line[:10] for line in table] == [*order[:20], *order[-10:]]
     assert "... 10 between" in result.stdout
@@ -75,8 +82,15 @@ def test_places_are_ranked_in_a_short_table(told: tuple[Result, Path]):
 def test_one_place_without_weather_is_named_and_the_rest_go_on(told: tuple[Result, Path]):
     result, out = told
     assert "Left out:\n  - made up 39: " in result.stdout
-    assert int(open_grid(out)["biomass_kg_ha"].notnull().all(
-        ["year", "sow", "seeding", "nitrogen", "nitrogen_timing", "end"]).sum()) == 39  # fmt: skip
+    assert (
+        int(
+            open_grid(out)["biomass_kg_ha"]
+            .notnull()
+            .all(["year", "sow", "seeding", "nitrogen", "nitrogen_timing", "end"])
+            .sum()
+        )
+        == 39
+    )
     assert "invented" in result.stdout
 
 
@@ -85,7 +99,8 @@ def test_the_mean_is_that_of_the_falls(told: tuple[Result, Path]):
     few = place_grid.summary(grid)
     by_hand = grid["biomass_kg_ha"].sel(site="made up 07", sow="11-20").values[:, 0, 1, 0, 0]
     assert float(few["biomass_kg_ha"].sel(site="made up 07", sow="11-20")) == pytest.approx(
-        by_hand.mean(), rel=1e-14)  # fmt: skip
+        by_hand.mean(), rel=1e-14
+    )
     assert few["falls"].values[:, 0].tolist() == [2] * 39 + [0]
 
 
@@ -170,8 +185,18 @@ def test_ctrl_c_leaves_a_store_that_goes_on(
     weather: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str
 ):
     out = tmp_path / "grid.zarr"
-    asked = ["--weather", str(weather), "--out", str(out), "--workers", "1", "--sow",
-             "10-10,10-20,11-05,11-20,12-08", "--nitrogen", "0,30,60,90,120 lb/acre"]  # fmt: skip
+    asked = [
+        "--weather",
+        str(weather),
+        "--out",
+        str(out),
+        "--workers",
+        "1",
+        "--sow",
+        "10-10,10-20,11-05,11-20,12-08",
+        "--nitrogen",
+        "0,30,60,90,120 lb/acre",
+    ]
     signalled = tmp_path / "signalled"
     code = f"""if True:
         import time
@@ -191,8 +216,11 @@ def test_ctrl_c_leaves_a_store_that_goes_on(
     """
     running = subprocess.Popen(
         [sys.executable, "-c", code, "compare", how, *asked],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
-    )  # fmt: skip
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
     while not list(Building(out).folder.glob("done/*.json")) and running.poll() is None:
         time.sleep(0.01)
     os.killpg(running.pid, signal.SIGINT)  # as a terminal does: all its processes hear it

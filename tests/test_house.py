@@ -186,9 +186,21 @@ def run_marked(folder: Path, mark: str, *options: str | Path) -> subprocess.Comp
     """Run one test that carries a mark under this project's conftest, in a folder of its own."""
     shutil.copy(ROOT / "tests" / "conftest.py", folder)
     (folder / "test_it.py").write_text(MARKED.format(mark))
-    return run("-m", "pytest", "-c", ROOT / "pyproject.toml", "-o", "addopts=--strict-markers",
-               "-p", "no:cacheprovider", "--rootdir", folder, folder / "test_it.py", *options,
-               env=os.environ | {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"})  # fmt: skip
+    return run(
+        "-m",
+        "pytest",
+        "-c",
+        ROOT / "pyproject.toml",
+        "-o",
+        "addopts=--strict-markers",
+        "-p",
+        "no:cacheprovider",
+        "--rootdir",
+        folder,
+        folder / "test_it.py",
+        *options,
+        env=os.environ | {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"},
+    )
 
 
 @pytest.mark.parametrize(

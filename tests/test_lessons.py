@@ -36,8 +36,15 @@ def test_a_lesson_runs_and_its_page_says_what_the_run_says(script: Path) -> None
 @SCRIPTS
 def test_a_lesson_has_what_a_class_needs(script: Path) -> None:
     page = lessons.page_of(script).read_text(encoding="utf-8")
-    parts = ["*45 minutes. You need", "You will learn", "](pictures/", "## Questions",
-             "<summary>Answers</summary>", "</details>", "## What to keep in mind"]  # fmt: skip
+    parts = [
+        "*45 minutes. You need",
+        "You will learn",
+        "](pictures/",
+        "## Questions",
+        "<summary>Answers</summary>",
+        "</details>",
+        "## What to keep in mind",
+    ]
     places = [page.find(part) for part in parts]
     assert -1 not in places, parts[places.index(-1)]
     assert places == sorted(places)
@@ -64,8 +71,9 @@ def test_lessons_say_of_the_skill_what_its_page_says() -> None:
 )
 def test_lessons_say_of_recovery_what_trials_found(open_data: Path) -> None:
     trials = open_data / "trials"
-    rows = pd.concat([pd.read_csv(trials / name)
-                      for name in ("rye_trial_means.csv", "rye_trials_wider.csv")])  # fmt: skip
+    rows = pd.concat(
+        [pd.read_csv(trials / name) for name in ("rye_trial_means.csv", "rye_trials_wider.csv")]
+    )
     rows["taken"] = rows["biomass_kg_ha"] * rows["nitrogen_percent"] / 100.0
     given = rows[["nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]].fillna(0.0)
     rows["fall"], rows["spring"] = given.to_numpy().T
@@ -138,8 +146,10 @@ def test_what_does_not_hold_makes_no_page(tmp_path: Path, text: str, said: str) 
 
 
 def test_charts_are_compared_by_what_they_say() -> None:
-    said = [f'<g aria-label="biomass (lb/ac): {number}" transform="translate(1,2)"/>'
-            for number in ("5242.30001", "5242.3", "5312.0")]  # fmt: skip
+    said = [
+        f'<g aria-label="biomass (lb/ac): {number}" transform="translate(1,2)"/>'
+        for number in ("5242.30001", "5242.3", "5312.0")
+    ]
     assert lessons.drawn(said[0]) == lessons.drawn(said[1]) != lessons.drawn(said[2])
 
 

@@ -98,9 +98,19 @@ def test_a_soil_of_its_own_goes_before_the_option(many: str) -> None:
 def test_shares_are_those_of_each_place(many: str, of_one_plan: dict[str, Any]) -> None:
     places, _ = find_places(many)
     record = read_place(places[0])
-    one = risk_at(record, {"sow": ["10-20"], "seeding": ["90 lb/acre"], "nitrogen": ["60 lb/acre"],
-                           "nitrogen_timing": ["sowing"], "end": ["04-15"]}, {}, target=4483.38669,
-                  latest=False)  # fmt: skip
+    one = risk_at(
+        record,
+        {
+            "sow": ["10-20"],
+            "seeding": ["90 lb/acre"],
+            "nitrogen": ["60 lb/acre"],
+            "nitrogen_timing": ["sowing"],
+            "end": ["04-15"],
+        },
+        {},
+        target=4483.38669,
+        latest=False,
+    )
     row = of_one_plan["rows"][0]
     assert row["chance_percent"] == float(one.table["chance_percent"].squeeze())
     assert "latest_sowing" not in row
@@ -154,8 +164,10 @@ def test_usual_sowings_without_weather_are_left_out_where_they_are_asked_alone(
     assert [row["sow"] for row in alone] == ["11-05", "11-20", "12-08"]
     for row, theirs in zip(ours, alone, strict=True):
         assert {name: row[name] for name in theirs} == theirs
-    assert any("Place 4 has whole weather from the usual sowing on Oct 20" in note
-               for note in made["notes"])  # fmt: skip
+    assert any(
+        "Place 4 has whole weather from the usual sowing on Oct 20" in note
+        for note in made["notes"]
+    )
 
 
 # --- the grid behind it ---
@@ -217,14 +229,17 @@ def test_a_store_goes_on_after_a_stop_and_answers_again(
     assert left_in(temporary) == []
 
 
-@pytest.mark.parametrize(("arguments", "says"), [
-    (["--grid", "x.csv"], "--grid: 'x.csv' does not end in .zarr or .nc"),
-    (["--grid", "nowhere/x.zarr"], "--grid: There is no folder 'nowhere'"),
-    (["--grid", "x.zarr", "--kinds", "fall rain"], "--grid: This option is for more than 10"),
-    (["--workers", "2", "--generate", "20"], "--workers: This option is for more than 10"),
-    (["--memory", "100 MB"], "--memory: A place's part of the grid takes"),
-    (["--cluster", "tcp://127.0.0.1:9"], "--cluster: No scheduler answers"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--grid", "x.csv"], "--grid: 'x.csv' does not end in .zarr or .nc"),
+        (["--grid", "nowhere/x.zarr"], "--grid: There is no folder 'nowhere'"),
+        (["--grid", "x.zarr", "--kinds", "fall rain"], "--grid: This option is for more than 10"),
+        (["--workers", "2", "--generate", "20"], "--workers: This option is for more than 10"),
+        (["--memory", "100 MB"], "--memory: A place's part of the grid takes"),
+        (["--cluster", "tcp://127.0.0.1:9"], "--cluster: No scheduler answers"),
+    ],
+)
 def test_what_the_grid_cannot_do(
     many: str, temporary: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], says: str
 ) -> None:
@@ -237,8 +252,9 @@ def test_what_the_grid_cannot_do(
 def test_the_weather_is_not_replaced_by_the_grid(many: str) -> None:
     before = Path(many).read_bytes()
     refused("--weather", many, "--grid", many, "--overwrite", says="--grid: ")
-    result = CliRunner().invoke(fallsown, ["compare", "--weather", many, "--out", many,
-                                           "--overwrite"])  # fmt: skip
+    result = CliRunner().invoke(
+        fallsown, ["compare", "--weather", many, "--out", many, "--overwrite"]
+    )
     assert result.exit_code == 2
     assert Path(many).read_bytes() == before
 
@@ -270,15 +286,32 @@ def test_the_latest_sowing_is_sought_where_it_is_asked_for(many: str) -> None:
 
 def rows_with(chances_: list[float], **more: Any) -> list[dict[str, Any]]:
     return [
-        {"site": f"P{i}", "latitude": 31.0 + i, "longitude": -85.5, "cereal": "rye", "soil": "loam",
-         "invented": False, "sow": "10-20", "seeding_kg_ha": 100.0, "nitrogen_kg_ha": 67.0,
-         "nitrogen_timing": "sowing", "end": "04-15", "kind": "all falls", "target_kg_ha": 4000.0,
-         "falls": 30, "chance_percent": chance, "chance_low_percent": max(chance - 15, 0.0),
-         "chance_high_percent": min(chance + 15, 100.0), "biomass_p50_kg_ha": 5000.0 + i,
-         "nitrate_leached_kg_ha": 20.0, "nitrate_concentration_mg_l": 8.0,
-         "above_limit_percent": 20.0, **more}
+        {
+            "site": f"P{i}",
+            "latitude": 31.0 + i,
+            "longitude": -85.5,
+            "cereal": "rye",
+            "soil": "loam",
+            "invented": False,
+            "sow": "10-20",
+            "seeding_kg_ha": 100.0,
+            "nitrogen_kg_ha": 67.0,
+            "nitrogen_timing": "sowing",
+            "end": "04-15",
+            "kind": "all falls",
+            "target_kg_ha": 4000.0,
+            "falls": 30,
+            "chance_percent": chance,
+            "chance_low_percent": max(chance - 15, 0.0),
+            "chance_high_percent": min(chance + 15, 100.0),
+            "biomass_p50_kg_ha": 5000.0 + i,
+            "nitrate_leached_kg_ha": 20.0,
+            "nitrate_concentration_mg_l": 8.0,
+            "above_limit_percent": 20.0,
+            **more,
+        }
         for i, chance in enumerate(chances_)
-    ]  # fmt: skip
+    ]
 
 
 def said(rows: list[dict[str, Any]], often: float = 0.8) -> str:
@@ -308,8 +341,13 @@ def test_sentences_follow_the_numbers() -> None:
 
 def test_kinds_of_year_are_told_over_places() -> None:
     """The table is of all falls: a sentence says what the kinds asked for come to."""
-    plan = {"sow": ["11-20"], "seeding": ["90 lb/acre"], "nitrogen": ["0,60 lb/acre"],
-            "nitrogen_timing": ["sowing"], "end": ["04-15"]}  # fmt: skip
+    plan = {
+        "sow": ["11-20"],
+        "seeding": ["90 lb/acre"],
+        "nitrogen": ["0,60 lb/acre"],
+        "nitrogen_timing": ["sowing"],
+        "end": ["04-15"],
+    }
     found, of_wet = [], []
     for name in ("tallow-bend", "sorrel-ledge", "palmetto-wick"):
         record = sample_weather(name)
@@ -320,9 +358,14 @@ def test_kinds_of_year_are_told_over_places() -> None:
     (told,) = show.of_kinds(found)
     assert f"{np.median(of_wet):.0f} percent in wet years" in told
     assert told.index("dry years") < told.index("wet years") < told.index("; --json and --out")
-    short = risk_at(sample_weather().isel(time=slice(0, SIX_FALLS)), plan, {}, target=5000.0,
-                    kinds={year: "odd" if year % 2 else "even" for year in range(1995, 2001)},
-                    latest=False)  # fmt: skip
+    short = risk_at(
+        sample_weather().isel(time=slice(0, SIX_FALLS)),
+        plan,
+        {},
+        target=5000.0,
+        kinds={year: "odd" if year % 2 else "even" for year in range(1995, 2001)},
+        latest=False,
+    )
     assert "No place has falls enough of any kind" in show.of_kinds([short])[0]
     assert "(at 3 places with falls enough)" in show.of_kinds([*found, short])[0]
     assert show.of_kinds([risk_at(sample_weather(), plan, {}, target=5000.0, latest=False)]) == []
@@ -405,8 +448,9 @@ def test_odd_names_and_missing_numbers_stay_valid(tmp_path: Path) -> None:
 def _answer() -> Any:
     from simulator.show.output import Answer
 
-    return Answer(command="risk", version="1", line="fallsown risk", inputs={}, data=xr.Dataset(),
-                  rows=[])  # fmt: skip
+    return Answer(
+        command="risk", version="1", line="fallsown risk", inputs={}, data=xr.Dataset(), rows=[]
+    )
 
 
 def test_the_map_as_a_table(many: str, tmp_path: Path) -> None:
@@ -415,8 +459,11 @@ def test_the_map_as_a_table(many: str, tmp_path: Path) -> None:
     rows = list(csv.DictReader(path.read_text().splitlines()))
     assert len(rows) == COUNT - 2
     assert (float(rows[0]["longitude"]), float(rows[0]["latitude"])) == (-90.0, 30.0)
-    assert all(name.endswith(("_percent", "_kg_ha", "_mg_l")) for name in rows[0]
-               if name.startswith(("chance", "biomass", "nitrate", "seeding")))  # fmt: skip
+    assert all(
+        name.endswith(("_percent", "_kg_ha", "_mg_l"))
+        for name in rows[0]
+        if name.startswith(("chance", "biomass", "nitrate", "seeding"))
+    )
 
 
 def test_the_map_of_one_sample(tmp_path: Path) -> None:
@@ -448,16 +495,24 @@ def test_the_map_is_drawn(many: str, tmp_path: Path, system: str) -> None:
 
 def test_no_map_without_longitudes(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(csv_text(head="# latitude: 31"))
-    refused("--weather", str(tmp_path), "--map", str(tmp_path / "a.geojson"),
-            says="--map: The place has a longitude.".replace("has a", "has a"))  # fmt: skip
+    refused(
+        "--weather",
+        str(tmp_path),
+        "--map",
+        str(tmp_path / "a.geojson"),
+        says="--map: The place has a longitude.".replace("has a", "has a"),
+    )
 
 
-@pytest.mark.parametrize(("arguments", "says"), [
-    (["--map", "x.shp"], "--map: 'x.shp' does not end in .geojson, .json or .csv"),
-    (["--map", "nowhere/x.csv"], "--map: There is no folder 'nowhere'"),
-    (["--generate", "100", "--years", "2001:2010"], "--years: Generated falls are no years"),
-    (["--generate", "3"], "--generate"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--map", "x.shp"], "--map: 'x.shp' does not end in .geojson, .json or .csv"),
+        (["--map", "nowhere/x.csv"], "--map: There is no folder 'nowhere'"),
+        (["--generate", "100", "--years", "2001:2010"], "--years: Generated falls are no years"),
+        (["--generate", "3"], "--generate"),
+    ],
+)
 def test_what_cannot_be_asked(arguments: list[str], says: str) -> None:
     refused(*arguments, says=says)
 
@@ -504,9 +559,13 @@ def test_generated_falls_add_no_knowledge() -> None:
 
     biomass = np.where(np.arange(100) < 60, 9000.0, 1000.0)
     grid = xr.Dataset(
-        {"biomass_kg_ha": ("year", biomass), "nitrate_leached_kg_ha": ("year", biomass * 0 + 1),
-         "drainage_mm": ("year", biomass * 0 + 100)}, coords={"year": np.arange(100)},
-    ).expand_dims(sow=["10-20"])  # fmt: skip
+        {
+            "biomass_kg_ha": ("year", biomass),
+            "nitrate_leached_kg_ha": ("year", biomass * 0 + 1),
+            "drainage_mm": ("year", biomass * 0 + 100),
+        },
+        coords={"year": np.arange(100)},
+    ).expand_dims(sow=["10-20"])
     row = chances(grid, 4000.0, groups_of(range(100), None, None), worth=0.25).squeeze()
     low, high = stats.binomtest(15, 25).proportion_ci(0.95, method="wilson")
     assert float(row["chance_percent"]) == 60
@@ -526,8 +585,17 @@ def test_a_record_is_lengthened() -> None:
 
 
 def test_too_few_recorded_falls_are_not_made_up_for() -> None:
-    refused("--weather", "tallow-bend", "--generate", "100", "--sow", "08-01", "--end", "07-31",
-            says="08-01")  # fmt: skip
+    refused(
+        "--weather",
+        "tallow-bend",
+        "--generate",
+        "100",
+        "--sow",
+        "08-01",
+        "--end",
+        "07-31",
+        says="08-01",
+    )
     assert whole_falls(sample_weather(), ["10-20"], ["04-15", "zadoks 61"]) == 30
 
 

@@ -105,8 +105,9 @@ def test_the_index_is_the_share_of_the_critical(shoots, index):
     assert nutrition_index(held, shoots) == pytest.approx(index, rel=1e-12)
 
 
-@given(masses, masses, st.floats(0, 900), st.floats(1, 1.8), st.floats(0.03, 0.08),
-       st.floats(0, 10))  # fmt: skip
+@given(
+    masses, masses, st.floats(0, 900), st.floats(1, 1.8), st.floats(0.03, 0.08), st.floats(0, 10)
+)
 def test_demand_keeps_to_its_limits(shoots, roots, held, luxury, richest, most):
     wanted = demand(shoots, roots, held, luxury, richest, 0.5, most)
     assert 0.0 <= wanted <= most
@@ -420,9 +421,10 @@ RANGES = {
 
 def test_every_process_is_compared_with_its_python():
     here = {
-        name for name, value in vars(nitrogen).items()
+        name
+        for name, value in vars(nitrogen).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == nitrogen.__name__
-    }  # fmt: skip
+    }
     assert here == {function.__name__ for function in RANGES} | {"leach", "set_to_soil_test"}
 
 

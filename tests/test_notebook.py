@@ -104,17 +104,42 @@ def answer(ask: str, record: Any) -> Any:
     if ask == "degree days":
         return degree_days.degree_days(record, bases=[0.0], years=years)
     if ask == "why":
-        return why(record, year=1999, years=years, sow="10-20", seeding="90 lb/acre",
-                   nitrogen="60 lb/acre", nitrogen_timing="sowing", end="04-15")  # fmt: skip
-    plans = {"sow": ["10-20"], "seeding": ["90 lb/acre"], "nitrogen": ["30 lb/acre"],
-             "nitrogen_timing": ["sowing"], "end": ["03-15", "04-15"]}  # fmt: skip
+        return why(
+            record,
+            year=1999,
+            years=years,
+            sow="10-20",
+            seeding="90 lb/acre",
+            nitrogen="60 lb/acre",
+            nitrogen_timing="sowing",
+            end="04-15",
+        )
+    plans = {
+        "sow": ["10-20"],
+        "seeding": ["90 lb/acre"],
+        "nitrogen": ["30 lb/acre"],
+        "nitrogen_timing": ["sowing"],
+        "end": ["03-15", "04-15"],
+    }
     if ask == "risk":
-        return [risk.risk_at(record, plans, {}, target=4000.0, often=0.8, years=years, kinds=None,
-                             weights=None, announce=print)]  # fmt: skip
+        return [
+            risk.risk_at(
+                record,
+                plans,
+                {},
+                target=4000.0,
+                often=0.8,
+                years=years,
+                kinds=None,
+                weights=None,
+                announce=print,
+            )
+        ]
     grid = simulator.compare(record, **plans, years=years)
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0)
-    stands.attrs.update(sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0,
-                        nitrogen_timing="sowing")  # fmt: skip
+    stands.attrs.update(
+        sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0, nitrogen_timing="sowing"
+    )
     if ask == "timing":
         return termination.timing(stands.isel(sow=0), soil("sandy loam"))
     last = stands.isel(end=-1)

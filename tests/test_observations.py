@@ -119,8 +119,13 @@ def test_dates_of_dressings(write: Write) -> None:
     plots = read_plots(write(head, ROW + ",30,40,2005-12-01", ROW + ",30,0,"))
     assert plots.plots()[0].dressings == (("12-01", 30.0), ("02-15", 40.0))
     assert plots.plots()[1].dressings == (("11-24", 30.0),)
-    assert any(note.startswith("Fall nitrogen is taken to go on 5 days after sowing and spring "
-                               "nitrogen in mid-February") for note in plots.notes)  # fmt: skip
+    assert any(
+        note.startswith(
+            "Fall nitrogen is taken to go on 5 days after sowing and spring "
+            "nitrogen in mid-February"
+        )
+        for note in plots.notes
+    )
 
 
 @pytest.mark.analytic("standard deviation of 2000, 2400, 2800 is 400")
@@ -194,43 +199,77 @@ MORE = HEADER + ",seeding_kg_ha,nitrogen_fall_kg_ha,fertilizer,cereal,soil,previ
 @pytest.mark.parametrize(
     ("row", "says"),
     [
-        ("hollow,31.3,2005-11-31,2006-04-20,2600,100,0,none,rye,loam,corn",
-         "column 'sown': '2005-11-31' does not exist in the calendar."),
-        ("hollow,31.3,2005-11-19,2005-11-01,2600,100,0,none,rye,loam,corn",
-         "column 'sampled': It was sampled on 2005-11-01, not after it was sown on 2005-11-19."),
-        ("hollow,31.3,2005-11-19,2007-04-20,2600,100,0,none,rye,loam,corn",
-         "column 'sampled': 2007-04-20 is more than a year after sowing on 2005-11-19."),
-        ("hollow,31.3,2005-11-19,2006-08-20,2600,100,0,none,rye,loam,corn",
-         "column 'sampled': 2006-08-20 lies in another season than sowing on 2005-11-19"),
-        ("hollow,31.3,2005-11-19,2006-04-20,-5,100,0,none,rye,loam,corn",
-         "column 'biomass_kg_ha': '-5' is negative. Take 0 to 40000."),
-        ("hollow,31.3,2005-11-19,2006-04-20,lots,100,0,none,rye,loam,corn",
-         "column 'biomass_kg_ha': 'lots' is not a number."),
-        ("hollow,31.3,2005-11-19,2006-04-20,nan,100,0,none,rye,loam,corn",
-         "column 'biomass_kg_ha': 'nan' is not a number."),
-        ("hollow,31.3,2005-11-19,2006-04-20,,100,0,none,rye,loam,corn",
-         "column 'biomass_kg_ha': The biomass is blank."),
-        (",31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,corn",
-         "column 'site': The site is blank."),
-        ("hollow,91,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,corn",
-         "column 'latitude': '91' lies outside 0 to 66."),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,9000,0,none,rye,loam,corn",
-         "column 'seeding_kg_ha': '9000' lies outside 5 to 500."),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,100,900,mineral,rye,loam,corn",
-         "column 'nitrogen_fall_kg_ha': '900' lies outside 0 to 500."),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,100,30,none,rye,loam,corn",
-         "column 'fertilizer': It says none, but nitrogen is given."),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,100,30,guano,rye,loam,corn",
-         "column 'fertilizer': 'guano' is not known. Choose from: ammonium nitrate"),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,maize,loam,corn",
-         "column 'cereal': 'maize' is not known. Choose from: rye, wheat"),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,mud,corn",
-         "column 'soil': 'mud' is not known. Choose from: sand, loamy sand"),
-        ("hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,rice",
-         "column 'previous_crop': 'rice' is not known. Choose from: cotton, corn"),
+        (
+            "hollow,31.3,2005-11-31,2006-04-20,2600,100,0,none,rye,loam,corn",
+            "column 'sown': '2005-11-31' does not exist in the calendar.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2005-11-01,2600,100,0,none,rye,loam,corn",
+            "column 'sampled': It was sampled on 2005-11-01, not after it was sown on 2005-11-19.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2007-04-20,2600,100,0,none,rye,loam,corn",
+            "column 'sampled': 2007-04-20 is more than a year after sowing on 2005-11-19.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-08-20,2600,100,0,none,rye,loam,corn",
+            "column 'sampled': 2006-08-20 lies in another season than sowing on 2005-11-19",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,-5,100,0,none,rye,loam,corn",
+            "column 'biomass_kg_ha': '-5' is negative. Take 0 to 40000.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,lots,100,0,none,rye,loam,corn",
+            "column 'biomass_kg_ha': 'lots' is not a number.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,nan,100,0,none,rye,loam,corn",
+            "column 'biomass_kg_ha': 'nan' is not a number.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,,100,0,none,rye,loam,corn",
+            "column 'biomass_kg_ha': The biomass is blank.",
+        ),
+        (
+            ",31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,corn",
+            "column 'site': The site is blank.",
+        ),
+        (
+            "hollow,91,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,corn",
+            "column 'latitude': '91' lies outside 0 to 66.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,9000,0,none,rye,loam,corn",
+            "column 'seeding_kg_ha': '9000' lies outside 5 to 500.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,100,900,mineral,rye,loam,corn",
+            "column 'nitrogen_fall_kg_ha': '900' lies outside 0 to 500.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,100,30,none,rye,loam,corn",
+            "column 'fertilizer': It says none, but nitrogen is given.",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,100,30,guano,rye,loam,corn",
+            "column 'fertilizer': 'guano' is not known. Choose from: ammonium nitrate",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,maize,loam,corn",
+            "column 'cereal': 'maize' is not known. Choose from: rye, wheat",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,mud,corn",
+            "column 'soil': 'mud' is not known. Choose from: sand, loamy sand",
+        ),
+        (
+            "hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,rice",
+            "column 'previous_crop': 'rice' is not known. Choose from: cotton, corn",
+        ),
         ("hollow,31.3,2005-11-19,2006-04-20", "It has 4 cells, the header 11."),
     ],
-)  # fmt: skip
+)
 def test_each_fault_names_its_row_and_column(write: Write, row: str, says: str) -> None:
     good = "hollow,31.3,2005-11-19,2006-04-20,2600,100,0,none,rye,loam,corn"
     told = faults(write("# a comment keeps the count of lines", MORE, good, "", row))
@@ -241,19 +280,30 @@ def test_each_fault_names_its_row_and_column(write: Write, row: str, says: str) 
 @pytest.mark.parametrize(
     ("header", "says"),
     [
-        (HEADER.replace("biomass_kg_ha", "biomass"), "column 'biomass': The header does not say "
-         "the unit. Write biomass (lb/acre) or biomass_kg_ha."),
-        (HEADER.replace("biomass_kg_ha", "biomass (furlong)"), "column 'biomass (furlong)': "
-         "'furlong' cannot be turned into kg/ha. Write lb/acre or kg/ha."),
+        (
+            HEADER.replace("biomass_kg_ha", "biomass"),
+            "column 'biomass': The header does not say "
+            "the unit. Write biomass (lb/acre) or biomass_kg_ha.",
+        ),
+        (
+            HEADER.replace("biomass_kg_ha", "biomass (furlong)"),
+            "column 'biomass (furlong)': "
+            "'furlong' cannot be turned into kg/ha. Write lb/acre or kg/ha.",
+        ),
         (HEADER.replace("biomass_kg_ha", "biomass (blorp)"), "'blorp' is not a known unit."),
         (HEADER.replace("sampled", "colour"), "No column is sampled. Add a column sampled."),
-        (HEADER.replace("latitude", "nitrogen"), "column 'nitrogen': The header does not say which "
-         "nitrogen. Write nitrogen_fall (lb/acre)"),
-        (HEADER.replace("latitude", "N (lb/acre)"), "'lb/acre' cannot be turned into percent. "
-         "Write nitrogen_fall (lb/acre)"),
+        (
+            HEADER.replace("latitude", "nitrogen"),
+            "column 'nitrogen': The header does not say which "
+            "nitrogen. Write nitrogen_fall (lb/acre)",
+        ),
+        (
+            HEADER.replace("latitude", "N (lb/acre)"),
+            "'lb/acre' cannot be turned into percent. Write nitrogen_fall (lb/acre)",
+        ),
         (HEADER.replace("latitude", "sowing"), "'sowing' and 'sown' both name sown."),
     ],
-)  # fmt: skip
+)
 def test_headers_that_do_not_do(write: Write, header: str, says: str) -> None:
     told = faults(write(header, ROW))
     assert any(text.startswith("plots.csv, line 1") and says in text for text in told), told

@@ -73,8 +73,9 @@ def test_a_soil_at_a_place_stays_as_it_is_there(
     assert SPEC.low <= placed.organic_matter <= SPEC.high
     if here >= there:
         assert placed.organic_matter >= ground.at(there).organic_matter
-    same = dataclasses.replace(placed, organic_matter=ground.organic_matter,
-                               organic_matter_gradient=rise)  # fmt: skip
+    same = dataclasses.replace(
+        placed, organic_matter=ground.organic_matter, organic_matter_gradient=rise
+    )
     assert same == ground  # nothing else differs
 
 
@@ -115,20 +116,27 @@ def test_a_grid_has_the_organic_matter_of_its_latitude(latitude: float) -> None:
 def test_measured_organic_matter_is_taken_as_given(latitude: float) -> None:
     record = at(latitude)
     by_hand = dataclasses.replace(GROUND, organic_matter=1.4, organic_matter_gradient=0.0)
-    same_days(run_season(record, PLAN, soil=GROUND, organic_matter=1.4, year=2005),
-              run_season(record, PLAN, soil=by_hand, year=2005))  # fmt: skip
+    same_days(
+        run_season(record, PLAN, soil=GROUND, organic_matter=1.4, year=2005),
+        run_season(record, PLAN, soil=by_hand, year=2005),
+    )
     asked = {"sow": "10-20", "nitrogen": "0 lb/acre", "years": [2005]}
-    same_days(compare(record, soil=GROUND, organic_matter=1.4, **asked),
-              compare(record, soil=by_hand, **asked))  # fmt: skip
+    same_days(
+        compare(record, soil=GROUND, organic_matter=1.4, **asked),
+        compare(record, soil=by_hand, **asked),
+    )
 
 
 def test_more_organic_matter_feeds_a_stand_more() -> None:
     # the checks above are idle unless organic matter matters to a run
     poor, rich = (
-        float(run_season(at(37.0), PLAN, soil=GROUND.measured(percent), year=2005)
-              .mineralised_kg_ha[-1])
+        float(
+            run_season(at(37.0), PLAN, soil=GROUND.measured(percent), year=2005).mineralised_kg_ha[
+                -1
+            ]
+        )
         for percent in (1.0, 4.0)
-    )  # fmt: skip
+    )
     assert rich > poor
 
 
@@ -138,11 +146,19 @@ def test_seasons_by_the_thousand_have_it_too() -> None:
 
     def grown(ground: Soil) -> np.ndarray:
         stand = Stand(
-            year=2005, first=int(cut.spans[0][0]), latitude=44.0, sow=PLAN.sow, seeding=100.0,
-            rates=(0.0, 30.0), timing=dressings("sowing"), ends=("04-15",), cereal=rye,
-            soil=ground, previous_crop=previous_crop("cotton"),
+            year=2005,
+            first=int(cut.spans[0][0]),
+            latitude=44.0,
+            sow=PLAN.sow,
+            seeding=100.0,
+            rates=(0.0, 30.0),
+            timing=dressings("sowing"),
+            ends=("04-15",),
+            cereal=rye,
+            soil=ground,
+            previous_crop=previous_crop("cotton"),
             fertilizer=fertilizer("ammonium nitrate"),
-        )  # fmt: skip
+        )
         return grow_seasons(stand, cut.tmax, cut.tmin, cut.rain)
 
     np.testing.assert_array_equal(grown(GROUND), grown(GROUND.measured(found_at(44.0))))
@@ -151,8 +167,16 @@ def test_seasons_by_the_thousand_have_it_too() -> None:
 
 def test_what_an_answer_hangs_on_is_tried_at_the_places_latitude() -> None:
     crop, feed = previous_crop("cotton"), fertilizer("ammonium nitrate")
-    field = Field(cereal=rye, soil=GROUND, previous_crop=crop, fertilizer=feed, sow="10-20",
-                  end="04-15", seeding=100.0, nitrogen=60.0)  # fmt: skip
+    field = Field(
+        cereal=rye,
+        soil=GROUND,
+        previous_crop=crop,
+        fertilizer=feed,
+        sow="10-20",
+        end="04-15",
+        seeding=100.0,
+        nitrogen=60.0,
+    )
     place = Place(at(44.0), field, [2005])
     np.testing.assert_array_equal(
         place.outcomes(rye, GROUND, crop),
@@ -192,10 +216,12 @@ def test_plots_have_the_organic_matter_of_their_latitude(write: Write, latitude:
 
 
 def test_plots_keep_what_was_measured_in_them(write: Write) -> None:
-    plots = write(f"{HEADER},organic_matter_percent",
-                  ROW.format(site="south", latitude=31.0) + ",1.4",
-                  ROW.format(site="north", latitude=44.0) + ",1.4",
-                  ROW.format(site="unmeasured", latitude=44.0) + ",")  # fmt: skip
+    plots = write(
+        f"{HEADER},organic_matter_percent",
+        ROW.format(site="south", latitude=31.0) + ",1.4",
+        ROW.format(site="north", latitude=44.0) + ",1.4",
+        ROW.format(site="unmeasured", latitude=44.0) + ",",
+    )
     places = dict.fromkeys(plots.sites, GROUND)
     told = agreement.with_organic_matter(plots, places)
     assert told["south"] == told["north"] == GROUND.measured(1.4)

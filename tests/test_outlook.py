@@ -33,8 +33,12 @@ from simulator.season.plan import day_number
 from simulator.weather.record import A_DAY, season_day
 from simulator.weather.samples import sample_weather
 
-PLAN = {"sow": "10-20", "seeding": "90 lb/acre", "nitrogen": "30 lb/acre",
-        "nitrogen_timing": "sowing"}  # fmt: skip
+PLAN = {
+    "sow": "10-20",
+    "seeding": "90 lb/acre",
+    "nitrogen": "30 lb/acre",
+    "nitrogen_timing": "sowing",
+}
 ENDS = ["04-01", "04-15"]
 
 
@@ -62,9 +66,13 @@ def here(sample: xr.Dataset) -> Outlook:
 
 
 @pytest.mark.other_program("xskillscore, crps_ensemble")
-@pytest.mark.parametrize(("members", "happened", "score"), [
-    ([1, 2, 3, 4], 2.5, 0.375), ([0, 0, 1, 1], 0.5, 0.25),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("members", "happened", "score"),
+    [
+        ([1, 2, 3, 4], 2.5, 0.375),
+        ([0, 0, 1, 1], 0.5, 0.25),
+    ],
+)
 def test_crps_of_ensembles(members: list[float], happened: float, score: float) -> None:
     assert crps(np.array(members, float), np.array(happened)) == pytest.approx(score, abs=1e-12)
 
@@ -88,8 +96,10 @@ def test_crps_is_the_integral() -> None:
     assert crps(members, np.array(happened)) == pytest.approx(integral, abs=1e-4)
 
 
-@pytest.mark.analytic("9 or 19 values: the 1st and 9th, the 2nd and 18th stand at 0.1 and 0.9; an "
-                      "exchangeable further value lies between in 8 of 10 orders")  # fmt: skip
+@pytest.mark.analytic(
+    "9 or 19 values: the 1st and 9th, the 2nd and 18th stand at 0.1 and 0.9; an "
+    "exchangeable further value lies between in 8 of 10 orders"
+)
 @pytest.mark.parametrize(("n", "out"), [(9, 1), (19, 2), (29, 3)])
 def test_bands_hold_eight_of_ten(n: int, out: int) -> None:
     low, median, high = band(np.arange(1.0, n + 1))
@@ -140,13 +150,14 @@ def test_a_splice_is_the_season_then_the_other(sample: xr.Dataset) -> None:
     assert joined[1, 1, at - 1] == float(leap["tmin"])
 
 
-@pytest.mark.analytic("known to the day before the end, every remainder leads to the same biomass "
-                      "but for one day; known fully, it is that of compare")  # fmt: skip
+@pytest.mark.analytic(
+    "known to the day before the end, every remainder leads to the same biomass "
+    "but for one day; known fully, it is that of compare"
+)
 def test_it_ends_where_compare_ends(sample: xr.Dataset) -> None:
     grown = compare(sample, sow="10-20", nitrogen="30 lb/acre", end="04-15", years=[2010])
     truth = float(grown["biomass_kg_ha"].squeeze())
-    found = outlook(sample, PLAN, {}, ends=["04-15"], year=2010, today="04-14",
-                    with_hindcast=False)  # fmt: skip
+    found = outlook(sample, PLAN, {}, ends=["04-15"], year=2010, today="04-14", with_hindcast=False)
     members = found.fan["biomass_kg_ha"].isel(as_of=-1).values
     assert np.ptp(members) < 0.1 * truth
     assert members == pytest.approx(truth, rel=0.1)
@@ -196,11 +207,14 @@ def test_the_record_that_ends_in_the_season_sets_today(sample: xr.Dataset) -> No
     assert known_weather(blank, "10-20", "04-15").today == "02-10"
 
 
-@pytest.mark.parametrize(("more", "says"), [
-    ({"today": "05-01"}, "the season is over"),
-    ({"year": 2025, "today": "12-01"}, "The weather ends on 2025-07-31"),
-    ({"year": 1980}, "The weather begins on 1995-08-01"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ({"today": "05-01"}, "the season is over"),
+        ({"year": 2025, "today": "12-01"}, "The weather ends on 2025-07-31"),
+        ({"year": 1980}, "The weather begins on 1995-08-01"),
+    ],
+)
 def test_what_is_not_known(sample: xr.Dataset, more: dict, says: str) -> None:
     with pytest.raises(InputError, match=says):
         known_weather(sample, "10-20", "04-15", **more)
@@ -240,8 +254,9 @@ def test_judging_by_hand() -> None:
     assert float(found["skill_percent"]) == pytest.approx(100 * (1 - (2 / 3) / usual))
 
 
-@pytest.mark.analytic("outlooks that are the other years as they were have no skill; perfect ones "
-                      "all of it")  # fmt: skip
+@pytest.mark.analytic(
+    "outlooks that are the other years as they were have no skill; perfect ones all of it"
+)
 def test_judging_the_usual_and_the_perfect() -> None:
     happened = np.random.default_rng(5).normal(5000, 900, size=(12, 1))
     others = np.stack([np.delete(happened, at, axis=0) for at in range(12)])[:, None]
@@ -254,8 +269,9 @@ def test_judging_the_usual_and_the_perfect() -> None:
     assert float(perfect["inside_percent"].squeeze()) == 100.0
 
 
-@pytest.mark.analytic("of 20 seasons and 19 others the ends are the 2nd and 18th: 16 of the 20 "
-                      "ranks lie inside")  # fmt: skip
+@pytest.mark.analytic(
+    "of 20 seasons and 19 others the ends are the 2nd and 18th: 16 of the 20 ranks lie inside"
+)
 def test_bands_of_exchangeable_seasons_are_honest() -> None:
     happened = np.random.default_rng(11).gamma(3.0, size=(20, 1))
     others = np.stack([np.delete(happened, at, axis=0) for at in range(20)])[:, None]
@@ -296,10 +312,14 @@ def test_narrowing_is_said_as_it_is(here: Outlook) -> None:
     assert "the band has widened from" in said(replace(here, fan=backwards))
 
 
-@pytest.mark.parametrize(("inside", "low", "high", "words"), [
-    (80.0, 62.0, 90.0, "honest as far as"), (50.0, 33.0, 67.0, "too narrow"),
-    (100.0, 88.0, 100.0, "wider than they need"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("inside", "low", "high", "words"),
+    [
+        (80.0, 62.0, 90.0, "honest as far as"),
+        (50.0, 33.0, 67.0, "too narrow"),
+        (100.0, 88.0, 100.0, "wider than they need"),
+    ],
+)
 def test_the_verdict_follows_the_share(
     here: Outlook, inside: float, low: float, high: float, words: str
 ) -> None:
@@ -327,8 +347,19 @@ def test_without_options_it_answers() -> None:
 
 def test_json_out_and_chart(tmp_path: Path) -> None:
     out, drawn = tmp_path / "outlook.csv", tmp_path / "fan.svg"
-    result = run("--json", "--year", "2010", "--today", "02-01", "--end", "04-01,04-15",
-                 "--out", str(out), "--chart", str(drawn))  # fmt: skip
+    result = run(
+        "--json",
+        "--year",
+        "2010",
+        "--today",
+        "02-01",
+        "--end",
+        "04-01,04-15",
+        "--out",
+        str(out),
+        "--chart",
+        str(drawn),
+    )
     answer = json.loads(result.stdout)
     assert answer["inputs"]["today"] == "02-01"
     row = answer["rows"][-1]
@@ -359,17 +390,20 @@ def test_the_trial_speaks_of_today() -> None:
     assert "past seasons known to Feb 3, " in told
 
 
-@pytest.mark.parametrize(("arguments", "says"), [
-    (["--today", "05-20"], "--today: On 2025-05-20 the season is over"),
-    (["--today", "soon"], "--today: 'soon' is not a date"),
-    (["--year", "2030"], "The weather ends on 2025-07-31, before 2030-07-31"),
-    (["--year", "99999"], "--year"),
-    (["--end", "zadoks 61"], "--end: 'zadoks 61' is not a date"),
-    (["--sow", "10-20,11-05"], "are several values"),
-    (["--years", "2001:2003"], "at least 5 other falls; the weather has 3"),
-    (["--target", "10"], "--target: '10' has no unit"),
-    (["--out", "x.txt"], "--out"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--today", "05-20"], "--today: On 2025-05-20 the season is over"),
+        (["--today", "soon"], "--today: 'soon' is not a date"),
+        (["--year", "2030"], "The weather ends on 2025-07-31, before 2030-07-31"),
+        (["--year", "99999"], "--year"),
+        (["--end", "zadoks 61"], "--end: 'zadoks 61' is not a date"),
+        (["--sow", "10-20,11-05"], "are several values"),
+        (["--years", "2001:2003"], "at least 5 other falls; the weather has 3"),
+        (["--target", "10"], "--target: '10' has no unit"),
+        (["--out", "x.txt"], "--out"),
+    ],
+)
 def test_what_cannot_be_answered(arguments: list[str], says: str) -> None:
     result = run(*arguments)
     told = " ".join(result.stderr.split())

@@ -32,9 +32,15 @@ def answer(site: str = "Somewhere", line: str = "fallsown whatif") -> Answer:
         attrs={"site": site, "cereal": "rye", "soil": "loam"},
     )
     return Answer(
-        command="whatif", version="9.9", line=line, inputs={"site": site, "rates": [0.5, 2.0]},
-        data=data, rows=grid_rows(data), cautions=["Take care."], left_out=["2003: no rain"],
-    )  # fmt: skip
+        command="whatif",
+        version="9.9",
+        line=line,
+        inputs={"site": site, "rates": [0.5, 2.0]},
+        data=data,
+        rows=grid_rows(data),
+        cautions=["Take care."],
+        left_out=["2003: no rain"],
+    )
 
 
 def cells(text: str) -> list[list[str]]:
@@ -48,8 +54,11 @@ def cells(text: str) -> list[list[str]]:
 def test_rows_label_every_case_and_nan_is_none() -> None:
     rows = answer().rows
     assert [(row["year"], row["sow"]) for row in rows] == [
-        (2001, "10-20"), (2001, "11-05"), (2002, "10-20"), (2002, "11-05"),
-    ]  # fmt: skip
+        (2001, "10-20"),
+        (2001, "11-05"),
+        (2002, "10-20"),
+        (2002, "11-05"),
+    ]
     assert [row["biomass_kg_ha"] for row in rows] == [1.5, None, -3.0, 4.0]
     assert [row["stand_alive"] for row in rows] == [True, None, False, True]
     assert {row["case"] for row in rows} == {"as recorded"}
@@ -205,8 +214,12 @@ def test_a_closed_folder_is_refused(tmp_path: Path) -> None:
 def test_a_table_has_units_under_its_titles() -> None:
     laid = table([Column("sown", left=True), Column("bio-\nmass", "kg/ha")], [["Oct 20", "5"]])
     assert laid.splitlines() == [
-        "         bio-", "         mass", "sown    kg/ha", "------  -----", "Oct 20      5",
-    ]  # fmt: skip
+        "         bio-",
+        "         mass",
+        "sown    kg/ha",
+        "------  -----",
+        "Oct 20      5",
+    ]
 
 
 def test_a_long_table_is_whole() -> None:

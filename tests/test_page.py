@@ -69,11 +69,23 @@ def test_every_fault_is_told_at_once_by_its_control() -> None:
             sow="99-1", cereal="rey", nitrogen="30", change="rain foo", year="20x", pin_end="13-1"
         )
     assert {p.where for p in caught.value.problems} == {
-        "sow", "cereal", "nitrogen", "change", "year", "pin-end"}  # fmt: skip
+        "sow",
+        "cereal",
+        "nitrogen",
+        "change",
+        "year",
+        "pin-end",
+    }
 
 
-@pytest.mark.parametrize("text", ["change=" + "rain+november+*+2&change=" * 30, "sow=1&sow=2",
-                                  "&".join(f"k{i}=1" for i in range(60))])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "change=" + "rain+november+*+2&change=" * 30,
+        "sow=1&sow=2",
+        "&".join(f"k{i}=1" for i in range(60)),
+    ],
+)
 def test_too_much_is_refused(text: str) -> None:
     with pytest.raises(InputError):
         read_question(text)
@@ -90,14 +102,33 @@ def test_a_link_of_very_many_keys_is_refused(read: Any) -> None:
 @pytest.mark.parametrize(("sow", "end"), [("09-05", "03-01"), ("12-08", "05-20")])
 def test_the_page_grows_what_the_commands_grow(name: str, sow: str, end: str) -> None:
     place = sample_place(name)
-    question = asked(place=name, sow=sow, end=end, nitrogen="60 lb/acre", change=WET,
-                     nitrogen_timing="sowing+02-15", cereal="wheat", soil="clay")  # fmt: skip
+    question = asked(
+        place=name,
+        sow=sow,
+        end=end,
+        nitrogen="60 lb/acre",
+        change=WET,
+        nitrogen_timing="sowing+02-15",
+        cereal="wheat",
+        soil="clay",
+    )
     grown = grow_plan(place, question.plan, question.changes, None)
     plan = question.plan
-    grid = compare(
-        place.record, cereal="wheat", soil="clay", sow=[sow], seeding=[plan.seeding],
-        nitrogen=[plan.nitrogen], nitrogen_timing=[plan.nitrogen_timing], end=[end], changes=[WET],
-    ).sel(case="changed").squeeze()  # fmt: skip
+    grid = (
+        compare(
+            place.record,
+            cereal="wheat",
+            soil="clay",
+            sow=[sow],
+            seeding=[plan.seeding],
+            nitrogen=[plan.nitrogen],
+            nitrogen_timing=[plan.nitrogen_timing],
+            end=[end],
+            changes=[WET],
+        )
+        .sel(case="changed")
+        .squeeze()
+    )
     assert grown.years == tuple(grid["year"].values.tolist())
     for field in ("biomass_kg_ha", "nitrate_leached_kg_ha", "drainage_mm", "growth_stage_zadoks"):
         np.testing.assert_array_equal(grown.ends[field], grid[field].values)
@@ -109,9 +140,12 @@ def test_the_page_starts_from_what_was_measured_as_the_commands_do() -> None:
     found = answered(year=2015, soil_nitrate=test, organic_matter="1.5%")
     plan = found.asked.plan
     days = run_season(
-        sample_place("tallow-bend").record, Plan(nitrogen=plan.nitrogen), year=2015,
-        soil_nitrate=test, organic_matter=1.5,
-    )  # fmt: skip
+        sample_place("tallow-bend").record,
+        Plan(nitrogen=plan.nitrogen),
+        year=2015,
+        soil_nitrate=test,
+        organic_matter=1.5,
+    )
     (grown,) = found.grown.values()
     (of_2015,) = [end for end, year in zip(grown.ends, grown.years, strict=True) if year == 2015]
     assert of_2015["biomass_kg_ha"] == float(days["biomass_kg_ha"][-1])
@@ -119,8 +153,10 @@ def test_the_page_starts_from_what_was_measured_as_the_commands_do() -> None:
         assert shlex.split(told)[shlex.split(told).index("--soil-nitrate") + 1] == test
         result = CliRunner().invoke(fallsown, shlex.split(told)[1:], catch_exceptions=False)
         assert result.exit_code == 0, result.stderr
-    assert any("soil test: 60 lb/ac in the top 24.0 in on the morning of Sep 25" in note
-               for note in answers.notes(found))  # fmt: skip
+    assert any(
+        "soil test: 60 lb/ac in the top 24.0 in on the morning of Sep 25" in note
+        for note in answers.notes(found)
+    )
     assert (
         "on sandy loam (soil test 60 lb/acre to 24 inch on Sep 25, organic matter 1.5%) after"
         in (answers.asked_in_words(found))
@@ -130,12 +166,14 @@ def test_the_page_starts_from_what_was_measured_as_the_commands_do() -> None:
 
 @pytest.mark.parametrize(
     ("given", "says"),
-    [({"soil_nitrate": "60 lb/acre"}, "It does not say the day. Write '60 lb/acre on 10-01'."),
-     ({"soil_nitrate": "60"}, "'60' has no unit."),
-     ({"soil_nitrate": "60 lb/acre on 11-01"}, "is after the last sowing, on 10-20."),
-     ({"organic_matter": "20"}, "20 percent is out of range."),
-     ({"pin_soil_nitrate": "60"}, "'60' has no unit.")],
-)  # fmt: skip
+    [
+        ({"soil_nitrate": "60 lb/acre"}, "It does not say the day. Write '60 lb/acre on 10-01'."),
+        ({"soil_nitrate": "60"}, "'60' has no unit."),
+        ({"soil_nitrate": "60 lb/acre on 11-01"}, "is after the last sowing, on 10-20."),
+        ({"organic_matter": "20"}, "20 percent is out of range."),
+        ({"pin_soil_nitrate": "60"}, "'60' has no unit."),
+    ],
+)
 def test_what_was_measured_is_refused_by_its_control(given: dict[str, str], says: str) -> None:
     with pytest.raises(InputError) as caught:
         asked(**given)
@@ -149,9 +187,16 @@ def test_the_days_are_those_of_one_season() -> None:
     found = answered(year=2015)
     plan = found.asked.plan
     days = run_season(
-        found.place.record, Plan(sow=plan.sow, seeding=plan.seeding, nitrogen=plan.nitrogen,
-                                 nitrogen_timing=plan.nitrogen_timing, end=plan.end), year=2015,
-    )  # fmt: skip
+        found.place.record,
+        Plan(
+            sow=plan.sow,
+            seeding=plan.seeding,
+            nitrogen=plan.nitrogen,
+            nitrogen_timing=plan.nitrogen_timing,
+            end=plan.end,
+        ),
+        year=2015,
+    )
     mine = found.grown["recorded"].days[0]
     mine = mine[np.isfinite(mine["rain_mm"])]
     for field in ("biomass_kg_ha", "soil_nitrate_kg_ha", "rain_mm"):
@@ -165,9 +210,15 @@ def test_stages_are_told_on_their_days() -> None:
     for at, changes in enumerate(((), found.asked.changes)):
         days = run_season(
             growing.weather(found.place, changes),
-            Plan(sow=plan.sow, seeding=plan.seeding, nitrogen=plan.nitrogen,
-                 nitrogen_timing=plan.nitrogen_timing, end=plan.end), year=2015,
-        )  # fmt: skip
+            Plan(
+                sow=plan.sow,
+                seeding=plan.seeding,
+                nitrogen=plan.nitrogen,
+                nitrogen_timing=plan.nitrogen_timing,
+                end=plan.end,
+            ),
+            year=2015,
+        )
         for least, name in STAGES:
             reached = np.flatnonzero(days["growth_stage_zadoks"].values >= least)
             if not reached.size:
@@ -235,7 +286,8 @@ def test_the_pictures_show_the_readers_units() -> None:
     last_us, last_si = (rows.season_rows(found)["stand"]["biomass"][-1] for found in (us, si))
     assert last_us == pytest.approx(units.show(last_si, "mass", "us"), abs=1.0)
     assert last_us == pytest.approx(
-        float(units.show(us.one("recorded", "biomass_kg_ha"), "mass", "us")), abs=0.51)  # fmt: skip
+        float(units.show(us.one("recorded", "biomass_kg_ha"), "mass", "us")), abs=0.51
+    )
 
 
 def test_nothing_is_missing_in_what_is_drawn() -> None:
@@ -257,12 +309,17 @@ def test_the_cost_adds_up() -> None:
 @pytest.mark.parametrize(
     ("name", "kept"),
     [
-        ("station.csv", "station.csv"), ("../../etc/passwd", "passwd"), ("", "weather.csv"),
-        ("C:\\data\\a b.csv", "a b.csv"), ("<b>&.csv", "_b_&.csv"), ("..", "weather.csv"),
-        ("a\x00\nb.csv", "a__b.csv"), ("é" * 300 + ".csv", "é" * 72 + ".csv"),
+        ("station.csv", "station.csv"),
+        ("../../etc/passwd", "passwd"),
+        ("", "weather.csv"),
+        ("C:\\data\\a b.csv", "a b.csv"),
+        ("<b>&.csv", "_b_&.csv"),
+        ("..", "weather.csv"),
+        ("a\x00\nb.csv", "a__b.csv"),
+        ("é" * 300 + ".csv", "é" * 72 + ".csv"),
         (".hidden", "hidden"),
     ],
-)  # fmt: skip
+)
 def test_a_files_name_is_made_plain(name: str, kept: str) -> None:
     assert plain_name(name) == kept
 
@@ -298,8 +355,9 @@ def test_a_visitor_keeps_the_latest_few_files(tmp_path: Any) -> None:
     rows_ = ["date,tmax (degC),tmin (degC),rain (mm)"]
     days = np.arange("2001-09-01", "2002-06-01", dtype="datetime64[D]")
     rows_ += [f"{day},15,5,{i % 7}" for i, day in enumerate(days)]
-    places = [visitors.take("me", "\n".join(rows_).encode(), "a.csv", latitude=31.0)
-              for _ in range(6)]  # fmt: skip
+    places = [
+        visitors.take("me", "\n".join(rows_).encode(), "a.csv", latitude=31.0) for _ in range(6)
+    ]
     assert visitors.place("me", places[-1].key, "").record.sizes["time"] == days.size
     for visitor, key in (("me", places[0].key), ("you", places[-1].key), (None, places[-1].key)):
         with pytest.raises(InputError, match="stays on the computer"):

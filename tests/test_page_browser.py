@@ -58,14 +58,35 @@ def act(visit: Visit, key: str, value: object) -> None:
 def test_every_control_changes_the_answer(visit: Visit) -> None:
     visit.open("?year=2015&nitrogen=60+lb/acre")
     moves: list[tuple[str, object]] = [
-        ("place", "sorrel-ledge"), ("year", "2015"), ("soil", "loam"), ("previous-crop", "corn"),
-        ("soil-nitrate", "90 lb/acre to 24 inch on 09-20"), ("organic-matter", "1.5"),
-        ("cereal", "wheat"), ("fertilizer", "urea"), ("sow", 9), ("seeding", 2), ("nitrogen", 3),
-        ("share", "half at sowing, half on"), ("fed", -12), ("end", 6), ("rain-on", None),
-        ("rain", 8), ("rain-month", "December"), ("warmth", -5), ("warm-span", "November"),
-        ("words", "rain oct..dec * 0.3"), ("target", -4), ("ended-by", "tillage"), ("pin", None),
-        ("sow", 4), ("unpin", None), ("as-recorded", None), ("units-si", None), ("fit", None),
-    ]  # fmt: skip
+        ("place", "sorrel-ledge"),
+        ("year", "2015"),
+        ("soil", "loam"),
+        ("previous-crop", "corn"),
+        ("soil-nitrate", "90 lb/acre to 24 inch on 09-20"),
+        ("organic-matter", "1.5"),
+        ("cereal", "wheat"),
+        ("fertilizer", "urea"),
+        ("sow", 9),
+        ("seeding", 2),
+        ("nitrogen", 3),
+        ("share", "half at sowing, half on"),
+        ("fed", -12),
+        ("end", 6),
+        ("rain-on", None),
+        ("rain", 8),
+        ("rain-month", "December"),
+        ("warmth", -5),
+        ("warm-span", "November"),
+        ("words", "rain oct..dec * 0.3"),
+        ("target", -4),
+        ("ended-by", "tillage"),
+        ("pin", None),
+        ("sow", 4),
+        ("unpin", None),
+        ("as-recorded", None),
+        ("units-si", None),
+        ("fit", None),
+    ]
     unchanged = []
     for key, value in moves:
         before = visit.shown()
@@ -159,8 +180,10 @@ def test_a_good_file_is_read(visit: Visit, tmp_path: Path) -> None:
 
 def test_a_bad_file_is_told_by_row_and_column(visit: Visit, tmp_path: Path) -> None:
     file = tmp_path / "bad.csv"
-    file.write_text("date,tmax (degF),tmin (degF),rain (inch)\n2001-09-01,90,70,0\n"
-                    "2001-09-02,x,70,0\n2001-09-03,60,70,-1\n")  # fmt: skip
+    file.write_text(
+        "date,tmax (degF),tmin (degF),rain (inch)\n2001-09-01,90,70,0\n"
+        "2001-09-02,x,70,0\n2001-09-03,60,70,-1\n"
+    )
     visit.open("?year=2015")
     before = visit.shown()
     visit.page.click("#own summary")
@@ -176,8 +199,15 @@ def test_a_bad_file_is_told_by_row_and_column(visit: Visit, tmp_path: Path) -> N
 
 def test_a_link_restores_what_was_seen(visit: Visit) -> None:
     visit.open("?place=hollin-reach&year=2003")
-    for key, value in (("sow", 5), ("nitrogen", 4), ("share", "all of it on"), ("rain", 3),
-                       ("pin", None), ("cereal", "oat"), ("units-si", None)):  # fmt: skip
+    for key, value in (
+        ("sow", 5),
+        ("nitrogen", 4),
+        ("share", "all of it on"),
+        ("rain", 3),
+        ("pin", None),
+        ("cereal", "oat"),
+        ("units-si", None),
+    ):
         act(visit, key, value)
     visit.settle()
     other = Visit(visit.page.context, visit.server, DESKTOP)
@@ -207,8 +237,11 @@ def test_back_and_forward(visit: Visit) -> None:
     second = visit.settle().text("#answer")
     visit.page.select_option("#soil", "clay")
     visit.settle()
-    for go, wanted in ((visit.page.go_back, second), (visit.page.go_back, first),
-                       (visit.page.go_forward, second)):  # fmt: skip
+    for go, wanted in (
+        (visit.page.go_back, second),
+        (visit.page.go_back, first),
+        (visit.page.go_forward, second),
+    ):
         go()
         visit.page.wait_for_selector(f"#answer:has-text('{wanted[:60]}')")
         assert visit.settle().text("#answer") == wanted
@@ -255,9 +288,11 @@ def test_never_more_than_one_answer_is_asked_for_at_a_time(visit: Visit) -> None
 
 def test_what_is_taken_away(visit: Visit) -> None:
     visit.open(BUSY)
-    for selector, start in (("[data-get='/table.csv']", b"#"),
-                            ("[data-get='/picture/season.svg']", b"<svg"),
-                            ("[data-sheet=pdf]", b"%PDF")):  # fmt: skip
+    for selector, start in (
+        ("[data-get='/table.csv']", b"#"),
+        ("[data-get='/picture/season.svg']", b"<svg"),
+        ("[data-sheet=pdf]", b"%PDF"),
+    ):
         with visit.page.expect_download() as caught:
             visit.page.click(selector)
         assert Path(caught.value.path()).read_bytes().startswith(start)
@@ -269,11 +304,14 @@ def test_what_is_taken_away(visit: Visit) -> None:
 
 def test_the_keyboard_alone_is_enough(visit: Visit) -> None:
     visit.open("?year=2015&nitrogen-timing=02-15")
-    wanted = set(visit.page.evaluate(
-        "[...document.querySelectorAll('main :is(select, input, button):enabled, main summary')]"
-        ".filter(e => e.offsetParent && !e.closest('details:not([open]) > *:not("
-        "summary)')).map(e => e.id || e.dataset.get || e.dataset.sheet || e.textContent)"
-    ))  # fmt: skip
+    wanted = set(
+        visit.page.evaluate(
+            "[...document.querySelectorAll('main :is(select, input, button):enabled, main "
+            "summary')]"
+            ".filter(e => e.offsetParent && !e.closest('details:not([open]) > *:not("
+            "summary)')).map(e => e.id || e.dataset.get || e.dataset.sheet || e.textContent)"
+        )
+    )
     met, faint = set(), []
     for _ in range(90):
         visit.page.keyboard.press("Tab")
@@ -363,8 +401,10 @@ def test_a_table_tells_how_a_change_moves_the_stages(visit: Visit) -> None:
     visit.open("?year=2015&change=temperature+oct..mar+%2B+5+degF&pin-sow=11-20")
     heads = visit.page.locator("#stages thead th").all_inner_texts()
     assert heads == ["stage", "as recorded", "changed", "pinned plan"]
-    rows = {row.locator("th").inner_text(): row.locator("td").all_inner_texts()
-            for row in visit.page.locator("#stages tbody tr").all()}  # fmt: skip
+    rows = {
+        row.locator("th").inner_text(): row.locator("td").all_inner_texts()
+        for row in visit.page.locator("#stages tbody tr").all()
+    }
     before, after, _ = rows["stems rise"]
     told = re.fullmatch(r"(\w{3} \d+), (\d+) days? (sooner|later)", after)
     first, then = (datetime.strptime(f"{day} 2016", "%b %d %Y") for day in (before, told[1]))
@@ -379,11 +419,18 @@ def test_a_sheet_of_paper_holds_it(visit: Visit, paper: str, tmp_path: Path) -> 
     """One side has the plan, the answer and the season as wide as the page; the other the rest."""
     visit.open(f"{BUSY}&change=temperature+oct..mar+%2B+5+degF&pin-nitrogen=60+lb/acre")
     visit.page.pdf(path=tmp_path / "page.pdf", format=paper)
-    front, back = (" ".join(page.extract_text().split())
-                   for page in PdfReader(tmp_path / "page.pdf").pages)  # fmt: skip
-    for told in (visit.page.locator("#in-words").text_content(), visit.text("#answer"),
-                 visit.text("#caution"), "Pinned: rye sown on Nov 20", "stems rise", "soil nitrate",
-                 "week's mean"):  # fmt: skip
+    front, back = (
+        " ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "page.pdf").pages
+    )
+    for told in (
+        visit.page.locator("#in-words").text_content(),
+        visit.text("#answer"),
+        visit.text("#caution"),
+        "Pinned: rye sown on Nov 20",
+        "stems rise",
+        "soil nitrate",
+        "week's mean",
+    ):
         assert told in front
     for told in ("falls with so much", "nitrogen in the shoots", "sooner", "total", "herbicide"):
         assert told in back
@@ -442,5 +489,7 @@ def test_how_long_a_slider_takes(visit: Visit, record_property: Any) -> None:
         told[key] = round(statistics.median(took))
     slowest = max(told, key=lambda key: told[key])
     record_property("input_to_paint_ms", json.dumps(told))
-    print(f"\ninput to paint, median ms: {told}; slowest {slowest}, "
-          f"{told[slowest] / bare:.0f} times a bare request")  # fmt: skip
+    print(
+        f"\ninput to paint, median ms: {told}; slowest {slowest}, "
+        f"{told[slowest] / bare:.0f} times a bare request"
+    )

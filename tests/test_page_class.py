@@ -47,8 +47,9 @@ DAYS = [Day(16.0, -6.0, 0.0, 30.0), Day(34.0, 8.0, 10.0, 28.0), Day(40.0, -5.0, 
 temperatures = st.floats(-30.0, 45.0).map(lambda value: round(value, 1))
 days = st.builds(
     lambda ends, limits: Day(max(ends), min(ends), min(limits), max(limits) + 1.0),
-    st.tuples(temperatures, temperatures), st.tuples(st.floats(-10, 20), st.floats(-10, 40)),
-)  # fmt: skip
+    st.tuples(temperatures, temperatures),
+    st.tuples(st.floats(-10, 20), st.floats(-10, 40)),
+)
 
 
 @pytest.fixture(scope="module")
@@ -81,8 +82,12 @@ def test_a_cell_is_the_integral_that_it_names(key: tuple[str, str]) -> None:
     for day in DAYS:
         runs = air(curve, day)
         above, beyond = np.maximum(runs - day.base, 0.0), np.maximum(runs - day.upper, 0.0)
-        warmth = {"none": above, "horizontal": above - beyond, "intermediate": above - 2 * beyond,
-                  "vertical": np.where(beyond > 0, 0.0, above)}[cutoff]  # fmt: skip
+        warmth = {
+            "none": above,
+            "horizontal": above - beyond,
+            "intermediate": above - 2 * beyond,
+            "vertical": np.where(beyond > 0, 0.0, above),
+        }[cutoff]
         # a step at which the curve jumps may count whole or not at all
         assert VALUES[key](day) == pytest.approx(max(warmth.mean(), 0.0), abs=5e-4)
 
@@ -136,8 +141,12 @@ def test_each_working_comes_to_what_it_says(key: tuple[str, str], system: units.
 
 
 def test_formulas_name_the_sources_of_the_functions() -> None:
-    functions = {"mean": counted.average_mean_clamped, "ends": counted.average_ends_clamped,
-                 "triangle": counted.single_triangle, "sine": counted.single_sine}  # fmt: skip
+    functions = {
+        "mean": counted.average_mean_clamped,
+        "ends": counted.average_ends_clamped,
+        "triangle": counted.single_triangle,
+        "sine": counted.single_sine,
+    }
     for curve, function in functions.items():
         written = " ".join(function.__doc__.split())
         first = re.match(r".*?\(\d{4}\)", SOURCES[curve])[0]
@@ -150,8 +159,10 @@ def test_formulas_name_the_sources_of_the_functions() -> None:
 @given(days)
 def test_degrees_of_one_kind_are_those_of_the_other(day: Day) -> None:
     for key in (("sine", "horizontal"), ("mean", "none")):
-        us, si = (float(re.search(r"([\d.]+) °[CF] d$", Working(day, s).lines(*key)[-1])[1])
-                  for s in ("us", "si"))  # fmt: skip
+        us, si = (
+            float(re.search(r"([\d.]+) °[CF] d$", Working(day, s).lines(*key)[-1])[1])
+            for s in ("us", "si")
+        )
         assert us == pytest.approx(1.8 * si, abs=0.005 + 1.8 * 0.005 + 1e-9)
 
 
@@ -161,8 +172,14 @@ def test_degrees_of_one_kind_are_those_of_the_other(day: Day) -> None:
 def test_sums_are_those_of_the_command(place: Place) -> None:
     asked = ask(base="40 degF", upper="70 degF", year="2010", sow="11-01")
     season = summed(asked, place)
-    found = degree_days(place.record, bases=[asked.base], upper=asked.upper, first="11-01",
-                        last="05-31", years=[2010])["thermal_time_degC_d"]  # fmt: skip
+    found = degree_days(
+        place.record,
+        bases=[asked.base],
+        upper=asked.upper,
+        first="11-01",
+        last="05-31",
+        years=[2010],
+    )["thermal_time_degC_d"]
     wanted = sorted(found.values.ravel())
     assert sorted(sums[-1] for sums in season.sums.values()) == pytest.approx(wanted, rel=1e-9)
     assert str(season.days[0]) == "2010-11-01"
@@ -185,16 +202,26 @@ def test_a_stage_is_the_first_day_at_its_number() -> None:
     block["thermal_time_degC_d"] = [10, 20, 30, 40, 50, 60]
     # the first leaf comes on the day of the second and is left out; the third shows as tillering
     assert [(s.name, s.at, s.sum, s.before) for s in reached(block)] == [
-        ("emergence", 2, 30, 20), ("2 leaves", 3, 40, 30), ("3 leaves", 4, 50, 40),
-        ("first tiller", 4, 50, 40), ("stems rise", 5, 60, 50),
-    ]  # fmt: skip
+        ("emergence", 2, 30, 20),
+        ("2 leaves", 3, 40, 30),
+        ("3 leaves", 4, 50, 40),
+        ("first tiller", 4, 50, 40),
+        ("stems rise", 5, 60, 50),
+    ]
 
 
 def test_months_are_whole_and_add_up(place: Place) -> None:
     season = summed(ask(year="2003", sow="11-01"), place)
     found = months(season)
-    assert [name for name, _ in found] == ["November", "December", "January", "February", "March",
-                                           "April", "May"]  # fmt: skip
+    assert [name for name, _ in found] == [
+        "November",
+        "December",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+    ]
     assert sum(value for _, value in found) == pytest.approx(season.own[-1])
 
 
@@ -208,8 +235,12 @@ def test_the_fall_shown_first_is_a_usual_one(place: Place) -> None:
 
 def test_a_record_that_ends_early_is_shown_as_far_as_it_goes(place: Place) -> None:
     record = place.record.sel(time=slice(None, "2011-03-20"))
-    short = replace(place, key="file-short", record=record,
-                    years=tuple(year for year in place.years if year <= 2010))  # fmt: skip
+    short = replace(
+        place,
+        key="file-short",
+        record=record,
+        years=tuple(year for year in place.years if year <= 2010),
+    )
     season = season_payload(ask(year="2010"), short)
     assert season["dates"][-1] == "2011-03-20"
     assert season["year"] == 2010
@@ -301,8 +332,14 @@ def test_the_seasons_table_adds_up(place: Place, system: units.System, degrees: 
     text = class_downloads.table(asked, place, "season")
     rows = read_table(text)
     assert list(rows[0]) == [
-        "date", f"tmax ({degrees})", f"tmin ({degrees})", f"degree days of the day ({degrees} d)",
-        f"sum ({degrees} d)", f"the simulator's own sum ({degrees} d)", "stage"]  # fmt: skip
+        "date",
+        f"tmax ({degrees})",
+        f"tmin ({degrees})",
+        f"degree days of the day ({degrees} d)",
+        f"sum ({degrees} d)",
+        f"the simulator's own sum ({degrees} d)",
+        "stage",
+    ]
     assert [row["date"] for row in rows] == season.days.astype(str).tolist()
     total = np.cumsum([float(row[f"degree days of the day ({degrees} d)"]) for row in rows])
     sums = [float(row[f"sum ({degrees} d)"]) for row in rows]
@@ -331,8 +368,11 @@ def test_pictures_have_their_data_and_say_what_is_invented(place: Place) -> None
     for sums in (found.sums["triangle", "vertical"], found.own):
         assert f"{units.show(sums[at], 'thermal_time', 'us'):,.0f} °F d" in told
     assert len(season["datasets"]["sums"]) == found.days.size
-    named = [one["above"] or one["under"] for one in season["datasets"]["stages"]
-             if one["narrowest"] <= 690]  # fmt: skip
+    named = [
+        one["above"] or one["under"]
+        for one in season["datasets"]["stages"]
+        if one["narrowest"] <= 690
+    ]
     assert all((stage.name in named) != (f"{stage.name} on " in told) for stage in found.stages)
     day = class_downloads.picture(asked, place, "day")
     title = " ".join([*day["title"]["text"], *day["title"]["subtitle"]])
@@ -344,8 +384,15 @@ def test_pictures_have_their_data_and_say_what_is_invented(place: Place) -> None
 @pytest.mark.analytic("the area that is shaded in the file's picture, by the trapezium rule")
 @pytest.mark.parametrize("key", KEYS)
 def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: Place) -> None:
-    asked = ask(units="si", curve=key[0], cutoff=key[1], tmax="40 degC", tmin="2 degC",
-                base="10 degC", upper="28 degC")  # fmt: skip
+    asked = ask(
+        units="si",
+        curve=key[0],
+        cutoff=key[1],
+        tmax="40 degC",
+        tmin="2 degC",
+        base="10 degC",
+        upper="28 degC",
+    )
     made = class_downloads.picture(asked, place, "day")
     rows = next(rows for rows in made["datasets"].values() if "counted" in rows[0])
     hour, counted_, base, limit, beyond = (
@@ -365,8 +412,7 @@ def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: Pl
 
 def answers(day: Day, **chosen: str) -> dict[str, str]:
     method = {"curve": "sine", "cutoff": "horizontal", **chosen}
-    return {one.question: " ".join(one.answer)
-            for one in day_questions(day, system="si", **method)}  # fmt: skip
+    return {one.question: " ".join(one.answer) for one in day_questions(day, system="si", **method)}
 
 
 def test_answers_of_the_day_follow_the_day() -> None:
@@ -404,22 +450,29 @@ def test_answers_of_the_season_follow_the_season(place: Place) -> None:
     told = []
     for year in ("1995", "2024"):
         season = summed(ask(year=year), place)
-        found = {one.question: " ".join(one.answer)
-                 for one in season_questions(season, place, "ends", "none", "si")}  # fmt: skip
+        found = {
+            one.question: " ".join(one.answer)
+            for one in season_questions(season, place, "ends", "none", "si")
+        }
         up = next(text for question, text in found.items() if "come up" in question)
         stage = season.stages[0]
         assert f"{stage.at} days after sowing" in up
         assert ("waited for moisture" in up) == (stage.before > 129.3)
-        assert f"{season.sums['ends', 'none'][-1]:,.0f} °C d" in found[
-            next(question for question in found if "come apart" in question)]  # fmt: skip
+        assert (
+            f"{season.sums['ends', 'none'][-1]:,.0f} °C d"
+            in found[next(question for question in found if "come apart" in question)]
+        )
         told.append(found)
     assert set(told[0].values()).isdisjoint(told[1].values())
 
 
 def test_a_round_sum_is_passed_on_the_first_day_at_or_above_it(place: Place) -> None:
     season = summed(ask(year="2010", base="40 degF"), place)
-    question = next(one for one in season_questions(season, place, "sine", "none", "si")
-                    if "pass" in one.question)  # fmt: skip
+    question = next(
+        one
+        for one in season_questions(season, place, "sine", "none", "si")
+        if "pass" in one.question
+    )
     goal = float(re.search(r"pass ([\d,]+) °C d", question.question)[1].replace(",", ""))
     at = int(np.argmax(season.sums["mean", "none"] >= goal))
     assert season.sums["mean", "none"][at - 1] < goal
@@ -431,20 +484,45 @@ def test_a_round_sum_is_passed_on_the_first_day_at_or_above_it(place: Place) -> 
 
 
 def test_every_fault_is_named_at_once() -> None:
-    found = faults(tmax="60", tmin="hot", base="40 lb", sow="13-40", curve="cube", year="20",
-                   units="metric", taken="soon", cereal="maize", smuggled="1")  # fmt: skip
-    assert set(found) == {"tmax", "tmin", "base", "sow", "curve", "year", "units", "taken",
-                          "cereal", "smuggled"}  # fmt: skip
+    found = faults(
+        tmax="60",
+        tmin="hot",
+        base="40 lb",
+        sow="13-40",
+        curve="cube",
+        year="20",
+        units="metric",
+        taken="soon",
+        cereal="maize",
+        smuggled="1",
+    )
+    assert set(found) == {
+        "tmax",
+        "tmin",
+        "base",
+        "sow",
+        "curve",
+        "year",
+        "units",
+        "taken",
+        "cereal",
+        "smuggled",
+    }
     assert "has no unit" in found["tmax"]
 
 
 @pytest.mark.parametrize(
     ("given", "where"),
-    [({"tmax": "10 degF", "tmin": "20 degF"}, "tmax"),
-     ({"base": "60 degF", "upper": "50 degF"}, "upper"),
-     ({"curve": "mean", "cutoff": "vertical"}, "cutoff"), ({"tmax": "400 degF"}, "tmax"),
-     ({"tmin": "nan degF"}, "tmin"), ({"on": "07-15"}, "on"), ({"sow": "06-01"}, "sow")],
-)  # fmt: skip
+    [
+        ({"tmax": "10 degF", "tmin": "20 degF"}, "tmax"),
+        ({"base": "60 degF", "upper": "50 degF"}, "upper"),
+        ({"curve": "mean", "cutoff": "vertical"}, "cutoff"),
+        ({"tmax": "400 degF"}, "tmax"),
+        ({"tmin": "nan degF"}, "tmin"),
+        ({"on": "07-15"}, "on"),
+        ({"sow": "06-01"}, "sow"),
+    ],
+)
 def test_what_cannot_be_counted(given: dict[str, str], where: str) -> None:
     assert list(faults(**given)) == [where]
 
@@ -464,8 +542,10 @@ def test_what_is_seen_first_sets_methods_and_lines_apart(place: Place) -> None:
     for system in ("us", "si"):
         asked = ask(units=system)
         assert set(usual(system)) >= {"tmax", "tmin", "curve", "cutoff"}
-        plain = [VALUES[curve, "none"](Day(asked.tmax, asked.tmin, asked.base, asked.upper))
-                 for curve in CURVES]  # fmt: skip
+        plain = [
+            VALUES[curve, "none"](Day(asked.tmax, asked.tmin, asked.base, asked.upper))
+            for curve in CURVES
+        ]
         assert np.diff(np.sort(plain)).min() > 0.5, "each method counts otherwise"
         season = summed(asked, place)
         assert season.sums["sine", "horizontal"][-1] < 0.9 * season.own[-1]
@@ -491,9 +571,13 @@ def test_the_routes(tmp_path: Path) -> None:
                 bad = await client.get(f"{path}?base=1")
                 assert bad.status_code == 422
                 assert bad.json()["problems"][0]["where"] == "base"
-            for path, start in (("day.csv", b"# made_by"), ("curve.csv", b"# made_by"),
-                                ("season.csv", b"# made_by"), ("picture/day.svg", b"<svg"),
-                                ("picture/season.png", b"\x89PNG")):  # fmt: skip
+            for path, start in (
+                ("day.csv", b"# made_by"),
+                ("curve.csv", b"# made_by"),
+                ("season.csv", b"# made_by"),
+                ("picture/day.svg", b"<svg"),
+                ("picture/season.png", b"\x89PNG"),
+            ):
                 taken = await client.get(f"/class/{path}?year=2010")
                 assert taken.content.startswith(start)
                 assert "attachment" in taken.headers["content-disposition"]

@@ -67,15 +67,21 @@ class ClassVisit(Visit):
     def settle(self) -> ClassVisit:
         for _ in range(1500):
             day, season, link = (
-                dict(parse_qsl(text)) for text in self.page.evaluate(
+                dict(parse_qsl(text))
+                for text in self.page.evaluate(
                     "[document.body.dataset.day, document.body.dataset.season,"
-                    " document.getElementById('link').value.split('?')[1]]")
-            )  # fmt: skip
+                    " document.getElementById('link').value.split('?')[1]]"
+                )
+            )
             same_day = {k: v for k, v in day.items() if k not in SEASON | LATER} == {
-                k: v for k, v in link.items() if k not in SEASON | LATER}  # fmt: skip
+                k: v for k, v in link.items() if k not in SEASON | LATER
+            }
             shared = {"base", "upper", "curve", "cutoff", "units"}
-            if same_day and all(day.get(k) == link.get(k) for k in shared) and all(
-                    season.get(k) == link.get(k) for k in SEASON):  # fmt: skip
+            if (
+                same_day
+                and all(day.get(k) == link.get(k) for k in shared)
+                and all(season.get(k) == link.get(k) for k in SEASON)
+            ):
                 return self
             time.sleep(0.01)
         raise AssertionError(f"not settled: {day} {season} {link} {self.wrong}")
@@ -101,8 +107,15 @@ def area(path: str, drawn: dict[str, Any]) -> float:
     total = 0.0
     for outline in filter(None, path.split("Z")):
         points = [tuple(map(float, pair.split())) for pair in re.split("[ML]", outline)[1:]]
-        total += abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1)
-                         in zip(points, [*points[1:], points[0]], strict=True))) / 2  # fmt: skip
+        total += (
+            abs(
+                sum(
+                    x0 * y1 - x1 * y0
+                    for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True)
+                )
+            )
+            / 2
+        )
     return total / square
 
 
@@ -161,11 +174,15 @@ def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
 
 @pytest.mark.parametrize(
     ("query", "told"),
-    [("units=metric", "'metric' is not known"), ("curve=cube&tmax=hot", "'cube' is not known"),
-     ("year=1801", "1801 cannot be grown"), ("taken=1901-01-01", "does not have 1901-01-01"),
-     ("sow=13-99", "not a day of the calendar"),
-     ("place=<b>x</b>", "There is no place '<b>x</b>'")],
-)  # fmt: skip
+    [
+        ("units=metric", "'metric' is not known"),
+        ("curve=cube&tmax=hot", "'cube' is not known"),
+        ("year=1801", "1801 cannot be grown"),
+        ("taken=1901-01-01", "does not have 1901-01-01"),
+        ("sow=13-99", "not a day of the calendar"),
+        ("place=<b>x</b>", "There is no place '<b>x</b>'"),
+    ],
+)
 def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit, query: str, told: str) -> None:
     visit.page.goto(f"{visit.server.url}/class?{query}")
     visit.page.wait_for_selector("#problems .problem")
@@ -246,10 +263,21 @@ def test_a_link_restores_what_was_seen(visit: ClassVisit) -> None:
     visit.settle()
     other = ClassVisit(visit.page.context, visit.server, DESKTOP)
     other.open("?" + visit.page.input_value("#link").partition("?")[2])
-    for part in ("#day-said", "#day-values", "#working", "#sum-said", "#sum-values", "#stages",
-                 "#season-questions", "#curve", "#sums svg .mark-line"):  # fmt: skip
-        seen, again = (one.page.locator(part).first.inner_html().replace(' class=""', "")
-                       for one in (visit, other))  # fmt: skip
+    for part in (
+        "#day-said",
+        "#day-values",
+        "#working",
+        "#sum-said",
+        "#sum-values",
+        "#stages",
+        "#season-questions",
+        "#curve",
+        "#sums svg .mark-line",
+    ):
+        seen, again = (
+            one.page.locator(part).first.inner_html().replace(' class=""', "")
+            for one in (visit, other)
+        )
         assert again == seen, part
     assert not other.wrong
     other.page.close()
@@ -333,11 +361,16 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
 
 @pytest.mark.parametrize(
     ("name", "start", "told"),
-    [("day.csv", b"# made_by", b"thermal time (degF d)"), ("curve.csv", b"# made_by", b"hour (h)"),
-     ("season-days.csv", b"# made_by", b"sum (degF d)"), ("day.svg", b"<svg", b"Single sine"),
-     ("day.png", b"\x89PNG", b""), ("season-sum.svg", b"<svg", b"an invented place"),
-     ("season-sum.png", b"\x89PNG", b"")],
-)  # fmt: skip
+    [
+        ("day.csv", b"# made_by", b"thermal time (degF d)"),
+        ("curve.csv", b"# made_by", b"hour (h)"),
+        ("season-days.csv", b"# made_by", b"sum (degF d)"),
+        ("day.svg", b"<svg", b"Single sine"),
+        ("day.png", b"\x89PNG", b""),
+        ("season-sum.svg", b"<svg", b"an invented place"),
+        ("season-sum.png", b"\x89PNG", b""),
+    ],
+)
 def test_what_is_taken_away(visit: ClassVisit, name: str, start: bytes, told: bytes) -> None:
     visit.open("?year=2010")
     with visit.page.expect_download() as caught:
@@ -393,8 +426,9 @@ def test_why_lines_part_or_not_is_said(visit: ClassVisit) -> None:
 def test_paper_has_a_side_each(visit: ClassVisit, paper: str, tmp_path: Path) -> None:
     visit.open("?year=2010&taken=2010-12-08")
     visit.page.pdf(path=tmp_path / "page.pdf", format=paper)
-    day, season, questions = (" ".join(page.extract_text().split())
-                              for page in PdfReader(tmp_path / "page.pdf").pages)  # fmt: skip
+    day, season, questions = (
+        " ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "page.pdf").pages
+    )
     assert "Dec 8 2010 at Tallow Bend (an invented place), from" in day
     assert "above 40 °F and up to 86 °F" in day
     assert "Rye sown on Oct 20 2010 at Tallow Bend (an invented place)" in season
@@ -418,15 +452,20 @@ def test_paper_has_no_controls(visit: ClassVisit) -> None:
 def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:
     """Print each slider's median from input to paint."""
     visit.open("?year=2010")
-    for key, measure in (("tmax", "input to paint"), ("base", "season to paint"),
-                         ("on", "day to paint"), ("sow", "season to paint")):  # fmt: skip
+    for key, measure in (
+        ("tmax", "input to paint"),
+        ("base", "season to paint"),
+        ("on", "day to paint"),
+        ("sow", "season to paint"),
+    ):
         visit.page.evaluate("performance.clearMeasures()")
         for step in range(6):
             slide(visit, key, 1 if step % 2 else -1)
             visit.settle()
             visit.page.evaluate("new Promise(done => requestAnimationFrame(done))")
         taken = visit.page.evaluate(
-            f"performance.getEntriesByName('{measure}').map(e => e.duration)")  # fmt: skip
+            f"performance.getEntriesByName('{measure}').map(e => e.duration)"
+        )
         assert len(taken) >= 3
         record_property(f"{key} [ms]", round(statistics.median(taken)))
         print(f"{key}: {statistics.median(taken):.0f} ms")

@@ -24,8 +24,11 @@ from simulator.page.records import sample_place
 from simulator.parameters.prices import default_text, price_file, prices_from, read_prices
 from simulator.problems import InputError, Problem
 
-MINE = {"price-seed-rye": "0.23/lb", "price-work-sowing": "12.50/acre",
-        "price-own": "crop scouting = 3.00/acre; soil test = 4.10/ha"}  # fmt: skip
+MINE = {
+    "price-seed-rye": "0.23/lb",
+    "price-work-sowing": "12.50/acre",
+    "price-own": "crop scouting = 3.00/acre; soil test = 4.10/ha",
+}
 RYE = {"cereal": "rye", "seeding": "90 lb/acre", "nitrogen": "30 lb/acre"}
 
 
@@ -45,8 +48,13 @@ def faults(**given: str) -> list[Problem]:
 
 
 def test_a_link_keeps_the_prices_that_differ_and_no_other() -> None:
-    question = asked(**MINE, price_seed_oat="0.25/lb", price_work_rolling="6/acre",
-                     price_label="dealer quotes", price_date="2026-11-20")  # fmt: skip
+    question = asked(
+        **MINE,
+        price_seed_oat="0.25/lb",
+        price_work_rolling="6/acre",
+        price_label="dealer quotes",
+        price_date="2026-11-20",
+    )
     kept = {k: v[0] for k, v in parse_qs(question.query()).items() if k.startswith("price-")}
     assert kept == {**MINE, "price-label": "dealer quotes", "price-date": "2026-11-20"}
     assert read_question(question.query()) == question
@@ -84,17 +92,32 @@ def test_own_prices_are_in_the_cost_of_both_plans() -> None:
     "given",
     [
         {},
-        {**MINE, "pin-sow": "12-08", "pin-nitrogen": "90 lb/acre",
-         "pin-nitrogen-timing": "sowing+02-15"},
-        {"place": "pellow-strand", "year": "2010", "ended-by": "mowing,tillage",
-         "price-seed-rye": "0.51/kg", "price-nitrogen-ammonium-nitrate": "1.337/kg",
-         "price-work-mowing": "0/ha"},
-        {"units": "si", "cereal": "oat", "fertilizer": "urea", "seeding": "77.3 lb/acre",
-         "nitrogen-timing": "sowing 1/3 + 02-15 2/3", "price-currency": "EUR",
-         "price-nitrogen-urea": "0.611111/lb"},
+        {
+            **MINE,
+            "pin-sow": "12-08",
+            "pin-nitrogen": "90 lb/acre",
+            "pin-nitrogen-timing": "sowing+02-15",
+        },
+        {
+            "place": "pellow-strand",
+            "year": "2010",
+            "ended-by": "mowing,tillage",
+            "price-seed-rye": "0.51/kg",
+            "price-nitrogen-ammonium-nitrate": "1.337/kg",
+            "price-work-mowing": "0/ha",
+        },
+        {
+            "units": "si",
+            "cereal": "oat",
+            "fertilizer": "urea",
+            "seeding": "77.3 lb/acre",
+            "nitrogen-timing": "sowing 1/3 + 02-15 2/3",
+            "price-currency": "EUR",
+            "price-nitrogen-urea": "0.611111/lb",
+        },
     ],
     ids=["packaged", "pinned", "by the hectare", "other money"],
-)  # fmt: skip
+)
 def test_the_command_costs_the_same(
     given: dict[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -117,7 +140,8 @@ def test_the_command_costs_the_same(
     plans = json.loads(exact.stdout)["plans"][-len(total) :]
     for mine, theirs in zip(answers.standings(found, "si").values(), plans, strict=True):
         assert {item.name: str(item.cost) for item in mine.budget.items} == {
-            item["name"]: item["cost"] for item in theirs["items"]}  # fmt: skip
+            item["name"]: item["cost"] for item in theirs["items"]
+        }
         assert str(mine.budget.total) == theirs["total"]
         assert mine.mean == pytest.approx(theirs["biomass_kg_ha"], rel=1e-12)
 
@@ -125,15 +149,23 @@ def test_the_command_costs_the_same(
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("-1/lb", "is negative"), ("51/lb", "is absurd: more than 50"),
-        ("abc/lb", "is not a price"), ("half/lb", "is not a price"),
-        ("NaN/lb", "is not a price"), ("inf/lb", "is not a price"), ("1e308/lb", "is not a price"),
-        ("9" * 400 + "/lb", "is not a price"), ("0.2", "is not a price"), ("/", "is not a price"),
-        ("0,2/lb", "is not a price"), ("0.2/acre", "is not by lb or kg"),
-        ("0.2 €/lb", "is not in the file's currency"), ("<b>1</b>/lb", "is not a price"),
+        ("-1/lb", "is negative"),
+        ("51/lb", "is absurd: more than 50"),
+        ("abc/lb", "is not a price"),
+        ("half/lb", "is not a price"),
+        ("NaN/lb", "is not a price"),
+        ("inf/lb", "is not a price"),
+        ("1e308/lb", "is not a price"),
+        ("9" * 400 + "/lb", "is not a price"),
+        ("0.2", "is not a price"),
+        ("/", "is not a price"),
+        ("0,2/lb", "is not a price"),
+        ("0.2/acre", "is not by lb or kg"),
+        ("0.2 €/lb", "is not in the file's currency"),
+        ("<b>1</b>/lb", "is not a price"),
         ("\\1/lb", "is not a price"),
     ],
-)  # fmt: skip
+)
 def test_a_wrong_price_is_told_by_its_field(text: str, wrong: str) -> None:
     (problem,) = faults(price_seed_rye=text)
     assert problem.where == "price-seed-rye"
@@ -142,13 +174,24 @@ def test_a_wrong_price_is_told_by_its_field(text: str, wrong: str) -> None:
 
 
 def test_every_wrong_price_is_told_at_once() -> None:
-    told = faults(**{
-        "price-work-sowing": "x/acre", "price-own": "scouting 3", "price-date": "2026-13-45",
-        "price-seed-rey": "1/lb", "price-currency": "3$", "sow": "99-1",
-    })  # fmt: skip
+    told = faults(
+        **{
+            "price-work-sowing": "x/acre",
+            "price-own": "scouting 3",
+            "price-date": "2026-13-45",
+            "price-seed-rey": "1/lb",
+            "price-currency": "3$",
+            "sow": "99-1",
+        }
+    )
     assert {problem.where for problem in told} == {
-        "price-work-sowing", "price-own", "price-date", "price-seed-rey", "price-currency",
-        "sow"}  # fmt: skip
+        "price-work-sowing",
+        "price-own",
+        "price-date",
+        "price-seed-rey",
+        "price-currency",
+        "sow",
+    }
     with pytest.raises(InputError, match="said twice"):
         read_question("price-seed-rye=1/lb&price-seed-rye=2/lb")
 
@@ -156,13 +199,17 @@ def test_every_wrong_price_is_told_at_once() -> None:
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("scouting", "'scouting' cannot be read"), ("scouting = 3", "is not a price"),
-        ("= 3/acre", "no name"), ("rolling = 3/acre", "of that name already"),
-        ("a = 1/acre; a = 2/acre", "named twice"), ("a = -1/acre", "is negative"),
-        ("a = 1/lb", "is not by acre or ha"), ("a = 1/acre;" * 40, "characters"),
+        ("scouting", "'scouting' cannot be read"),
+        ("scouting = 3", "is not a price"),
+        ("= 3/acre", "no name"),
+        ("rolling = 3/acre", "of that name already"),
+        ("a = 1/acre; a = 2/acre", "named twice"),
+        ("a = -1/acre", "is negative"),
+        ("a = 1/lb", "is not by acre or ha"),
+        ("a = 1/acre;" * 40, "characters"),
         (f"{'a' * 41} = 1/acre", "no name"),
     ],
-)  # fmt: skip
+)
 def test_other_costs_that_cannot_be_read(text: str, wrong: str) -> None:
     (problem,) = faults(price_own=text)
     assert problem.where == "price-own"
@@ -187,13 +234,21 @@ def test_the_fields_are_those_of_the_costs_lines() -> None:
     told = answers.cost(answered(**RYE, **MINE, units="si", pin_cereal="oat", ended_by="mowing"))
     shown = {field["key"]: field for field in told["prices"]["fields"]}
     assert list(shown) == [
-        "price-seed-rye", "price-work-sowing", "price-nitrogen-ammonium-nitrate",
-        "price-work-spreading", "price-work-mowing", "price-seed-oat"]  # fmt: skip
+        "price-seed-rye",
+        "price-work-sowing",
+        "price-nitrogen-ammonium-nitrate",
+        "price-work-spreading",
+        "price-work-mowing",
+        "price-seed-oat",
+    ]
     assert shown["price-seed-rye"]["shown"] == "0.5071"  # 0.23 / 0.45359237
     assert shown["price-seed-rye"]["packaged"] == "0.4409"
     assert shown["price-work-spreading"]["shown"] == "12.36"  # 5 / 0.40468727
     assert [field["per"] for field in shown.values()][:3] == [
-        "$ per kg of seed", "$ per ha", "$ per kg of nitrogen"]  # fmt: skip
+        "$ per kg of seed",
+        "$ per ha",
+        "$ per kg of nitrogen",
+    ]
     assert told["prices"]["others"] == "crop scouting = 3.00 $/acre; soil test = 4.10 $/ha"
 
 
@@ -210,11 +265,18 @@ def test_another_price_grows_nothing() -> None:
 
 @pytest.mark.analytic("sums by hand, by the hectare: 100 x 0.5, 24.71, 30 x 1.10231, 12.36, 29.65")
 def test_the_table_tells_the_cost_by_the_hectare() -> None:
-    found = answered(year="2015", seeding="100 kg/ha", nitrogen="30 kg/ha", ended_by="tillage",
-                     price_seed_rye="0.5/kg")  # fmt: skip
+    found = answered(
+        year="2015",
+        seeding="100 kg/ha",
+        nitrogen="30 kg/ha",
+        ended_by="tillage",
+        price_seed_rye="0.5/kg",
+    )
     text = downloads.table(found)
-    assert ("# cost_of_this_plan: 149.79 $/ha (seed 50.00; sowing 24.71; nitrogen 33.07; "
-            "spreading 12.36; tillage 29.65)") in text  # fmt: skip
+    assert (
+        "# cost_of_this_plan: 149.79 $/ha (seed 50.00; sowing 24.71; nitrogen 33.07; "
+        "spreading 12.36; tillage 29.65)"
+    ) in text
     assert "seed of rye 0.5 $/kg" in text
 
 
@@ -245,11 +307,14 @@ def test_what_a_file_says_and_what_a_link_says_are_one(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("more", "wrong"),
     [
-        ('"a;b" = "1 $/acre"', "has ';' in its name"), ("x = 3", "[own], key 'x': '3' has no unit"),
+        ('"a;b" = "1 $/acre"', "has ';' in its name"),
+        ("x = 3", "[own], key 'x': '3' has no unit"),
         ("\n".join(f'"a rather long name {n}" = "1.00 $/acre"' for n in range(20)), "takes more"),
-        ("[fuel]", "no such section"), ("=", "It is not TOML"), ("#" * 70_000, "is larger than"),
+        ("[fuel]", "no such section"),
+        ("=", "It is not TOML"),
+        ("#" * 70_000, "is larger than"),
     ],
-)  # fmt: skip
+)
 def test_a_file_that_cannot_be_read(more: str, wrong: str) -> None:
     with pytest.raises(InputError) as caught:
         own_prices.from_file(f"{default_text()}\n{more}".encode(), "mine.toml")

@@ -99,11 +99,17 @@ def test_wrong_prices_are_said_beside_their_field(visit: Visit) -> None:
     visit.open(PLAN + "&price-seed-rye=0.23/lb")
     visit.page.click("#prices summary")
     before = visit.shown()
-    for text, wrong in (("-1", "is negative"), ("abc", "is not a price"), ("NaN", "not a price"),
-                        ("Infinity", "not a price"), ("1e308", "not a price"),
-                        ("51", "absurd: more than 50"), ("0,2", "not a price"),
-                        ("<img src=x>", "not a price"),
-                        ("0.2 $/acre", "not by lb or kg")):  # fmt: skip
+    for text, wrong in (
+        ("-1", "is negative"),
+        ("abc", "is not a price"),
+        ("NaN", "not a price"),
+        ("Infinity", "not a price"),
+        ("1e308", "not a price"),
+        ("51", "absurd: more than 50"),
+        ("0,2", "not a price"),
+        ("<img src=x>", "not a price"),
+        ("0.2 $/acre", "not by lb or kg"),
+    ):
         put(visit, SEED, text)
         visit.page.wait_for_selector(f"{SEED}-fault:has-text('{wrong}')")
         visit.settle()

@@ -57,8 +57,11 @@ def test_a_page_and_its_answer(page: Running) -> None:
 
 def test_it_listens_on_loopback_alone(page: Running) -> None:
     listening = Path("/proc/net/tcp").read_text().splitlines()[1:]
-    mine = [row.split()[1] for row in listening if row.split()[1].endswith(f":{page.port:04X}")
-            and row.split()[3] == "0A"]  # fmt: skip
+    mine = [
+        row.split()[1]
+        for row in listening
+        if row.split()[1].endswith(f":{page.port:04X}") and row.split()[3] == "0A"
+    ]
     assert mine == [f"0100007F:{page.port:04X}"]
 
 
@@ -87,8 +90,10 @@ def test_other_names_and_other_sites_are_refused(
 
 
 def test_another_site_can_send_no_file(page: Running) -> None:
-    for headers in ({"Origin": "http://evil.example"},
-                    {"Sec_Fetch_Site": "cross-site", "Sec_Fetch_Mode": "navigate"}):  # fmt: skip
+    for headers in (
+        {"Origin": "http://evil.example"},
+        {"Sec_Fetch_Site": "cross-site", "Sec_Fetch_Mode": "navigate"},
+    ):
         status, _, _ = page.ask("/weather?latitude=31", data=station(), **headers)
         assert status == 403
 
@@ -125,8 +130,15 @@ def test_faults_name_their_control(page: Running, query: str, where: str, what: 
 
 
 def test_nothing_else_is_served(page: Running) -> None:
-    hidden = ("/docs", "/openapi.json", "/static/server.py", "/static/..%2fserver.py",
-              "/static/%2e%2e/%2e%2e/units.py", "/sheet/x.html", "/picture/season.exe")  # fmt: skip
+    hidden = (
+        "/docs",
+        "/openapi.json",
+        "/static/server.py",
+        "/static/..%2fserver.py",
+        "/static/%2e%2e/%2e%2e/units.py",
+        "/sheet/x.html",
+        "/picture/season.exe",
+    )
     for path in hidden:
         status, _, said = page.ask(path)
         assert status == 404, path
@@ -179,12 +191,15 @@ def test_what_is_no_weather_is_refused(page: Running) -> None:
 
 def test_a_file_is_bounded_in_size(page: Running) -> None:
     with socket.create_connection(("127.0.0.1", page.port)) as sent:
-        sent.sendall(f"POST /weather?name=x.csv HTTP/1.1\r\nHost: 127.0.0.1:{page.port}\r\n"
-                     "Content-Length: 99999999\r\n\r\n".encode())  # fmt: skip
+        sent.sendall(
+            f"POST /weather?name=x.csv HTTP/1.1\r\nHost: 127.0.0.1:{page.port}\r\n"
+            "Content-Length: 99999999\r\n\r\n".encode()
+        )
         assert b"422" in sent.recv(200)
     with pytest.raises((httpx.HTTPError, AssertionError)):  # refused while it is being sent
-        status = httpx.post(f"{page.url}/weather?name=x.csv",
-                            content=(b"x" * 2**20 for _ in range(64))).status_code  # fmt: skip
+        status = httpx.post(
+            f"{page.url}/weather?name=x.csv", content=(b"x" * 2**20 for _ in range(64))
+        ).status_code
         assert status == 200
     assert page.ask("/answer")[0] == 200
 
@@ -197,7 +212,10 @@ def test_what_is_taken_away(page: Running) -> None:
     text = table.decode()
     assert "invented: yes" in text
     assert {row.split(",")[0] for row in text.splitlines() if not row.startswith("#")} == {
-        "plan", "this plan", "pinned plan"}  # fmt: skip
+        "plan",
+        "this plan",
+        "pinned plan",
+    }
     status, _, drawn = page.ask(f"/picture/season.svg?{query}")
     assert status == 200
     assert b"an invented place" in drawn
@@ -293,16 +311,22 @@ def test_fifty_clients_at_once(page: Running) -> None:
             found.append(read.status_code)
         while not found or time.monotonic() < until:
             sow, rain = f"{10 + len(found) % 2}-{10 + number % 20}", len(found) % 15
-            answer = await client.get("/answer", params={
-                "sow": sow, "change": f"rain november = {rain}.{number} inch",
-                "year": str(1996 + number % 28) if number % 3 else "all"})  # fmt: skip
+            answer = await client.get(
+                "/answer",
+                params={
+                    "sow": sow,
+                    "change": f"rain november = {rain}.{number} inch",
+                    "year": str(1996 + number % 28) if number % 3 else "all",
+                },
+            )
             found.append(answer.status_code)
             assert answer.json()["sentences"]
         return found
 
     async def all_of_them() -> list[int]:
-        clients = [httpx.AsyncClient(base_url=page.url, timeout=120, verify=False)
-                   for _ in range(CLIENTS)]  # fmt: skip
+        clients = [
+            httpx.AsyncClient(base_url=page.url, timeout=120, verify=False) for _ in range(CLIENTS)
+        ]
         until = time.monotonic() + SECONDS
         found = await asyncio.gather(*(one(c, n, until) for n, c in enumerate(clients)))
         await asyncio.gather(*(client.aclose() for client in clients))

@@ -135,10 +135,10 @@ def test_every_fault_is_told_with_file_and_key(tmp_path: Path) -> None:
         ("[cereal.rye]\ngrowth_best = 1\ngrowth_best = 2", "is not TOML"),
         ("[site.'']\n", "no name of a site"),
         (f"[provenance]\nnote = '{'x' * (LONGEST_TEXT + 1)}'", "cannot be kept"),
-        ('[soil.clay]\nwilting_point = 0.28\nfield_capacity = 0.25', "out of order"),
+        ("[soil.clay]\nwilting_point = 0.28\nfield_capacity = 0.25", "out of order"),
         ("[site.a]\nsoil = 'sand'\nwilting_point = 0.2", "out of order"),
     ],
-)  # fmt: skip
+)
 def test_what_is_no_parameter_file_is_refused(
     tmp_path: Path, content: str | bytes, words: str
 ) -> None:
@@ -167,8 +167,11 @@ def test_what_is_written_is_read_back_and_explains_itself(tmp_path: Path) -> Non
     assert told in " ".join(text.replace("\n# ", " ").split())
     read = read_parameters(path)
     assert (read.cereal, read.soil, read.site, read.provenance) == (
-        file.cereal, file.soil, file.site, file.provenance,
-    )  # fmt: skip
+        file.cereal,
+        file.soil,
+        file.site,
+        file.provenance,
+    )
 
 
 @given(
@@ -244,10 +247,14 @@ def test_the_command_line_gives_what_the_sets_give(tmp_path: Path) -> None:
         ).stdout
     )["rows"]
     grid = simulator.compare(
-        simulator.sample_weather(), cereal=file.cereal_set("rye"), soil=file.soil_set("sandy loam"),
-        previous_crop=file.previous_crop_set("corn"), sow="10-20", nitrogen="0 lb/acre",
+        simulator.sample_weather(),
+        cereal=file.cereal_set("rye"),
+        soil=file.soil_set("sandy loam"),
+        previous_crop=file.previous_crop_set("corn"),
+        sow="10-20",
+        nitrogen="0 lb/acre",
         years=[2005],
-    )  # fmt: skip
+    )
     assert rows[0]["biomass_kg_ha"] == float(grid["biomass_kg_ha"].values.ravel()[0])
 
 

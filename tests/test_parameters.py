@@ -94,8 +94,10 @@ def test_every_fault_is_told_at_once():
     with pytest.raises(InputError) as error:
         PreviousCrop(name="weeds", residue=-5.0, decay_rate=math.nan, available_water=3.0)
     assert [p.where for p in error.value.problems] == [
-        "weeds: residue", "weeds: decay_rate", "weeds: available_water",
-    ]  # fmt: skip
+        "weeds: residue",
+        "weeds: decay_rate",
+        "weeds: available_water",
+    ]
     assert "3 problems" in said(error)
 
 
@@ -106,10 +108,13 @@ def test_an_unknown_parameter():
 
 @pytest.mark.parametrize(
     ("look_up", "table", "option"),
-    [(cereal, CEREALS, "--cereal"), (soil, SOILS, "--soil"),
-     (previous_crop, PREVIOUS_CROPS, "--previous-crop"),
-     (fertilizer, FERTILIZERS, "--fertilizer")],
-)  # fmt: skip
+    [
+        (cereal, CEREALS, "--cereal"),
+        (soil, SOILS, "--soil"),
+        (previous_crop, PREVIOUS_CROPS, "--previous-crop"),
+        (fertilizer, FERTILIZERS, "--fertilizer"),
+    ],
+)
 def test_an_unknown_name_lists_the_choices(look_up, table, option):
     with pytest.raises(InputError) as error:
         look_up("moon dust")
@@ -166,9 +171,13 @@ def test_soils_hold_more_water_the_wetter_they_are_called(name):
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"field_capacity": 0.10, "wilting_point": 0.30}, {"field_capacity": 0.45, "saturation": 0.30},
-     {"field_capacity": 0.10, "wilting_point": 0.10}, {"field_capacity": 0.40, "saturation": 0.40}],
-)  # fmt: skip
+    [
+        {"field_capacity": 0.10, "wilting_point": 0.30},
+        {"field_capacity": 0.45, "saturation": 0.30},
+        {"field_capacity": 0.10, "wilting_point": 0.10},
+        {"field_capacity": 0.40, "saturation": 0.40},
+    ],
+)
 def test_a_soil_out_of_order_is_refused(wrong):
     with pytest.raises(InputError) as error:
         Soil(name="upside down", **wrong)

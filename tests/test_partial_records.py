@@ -160,8 +160,9 @@ def test_places_side_by_side_have_dates_of_their_own(november: str, folder: Path
     longer = winters(folder / "october.csv", "10-01", 7)
     answer = as_json("risk", "--weather", november, "--weather", longer)
     assert [note.split(" has ")[0] for note in moved(answer)] == ["No fall at november"]
-    chances = {(row["site"], row["sow"]) for row in answer["rows"]
-               if row["chance_percent"] is not None}  # fmt: skip
+    chances = {
+        (row["site"], row["sow"]) for row in answer["rows"] if row["chance_percent"] is not None
+    }
     assert ("october", "10-20") in chances
     assert ("november", "10-20") not in chances
     assert ("november", "11-05") in chances

@@ -103,11 +103,13 @@ FAULTS: dict[str, tuple[Callable[[], str], str]] = {
     "half.csv": (lambda: half(csv_text(head=about("Half"))), "line 403: It has 2 of the 4 cells"),
     "south.csv": (lambda: csv_text(head=about("South", latitude=-31)), "-31 lies in the south"),
     "bare.csv": (csv_text, "bare.csv: It does not say the latitude"),
-    "text.csv": (lambda: csv_text(head=about("Text")).replace(",33.0,", ",warm,", 1),
-                 "text.csv, line 5, column 'tmax (degC)': 'warm' is not a number"),
+    "text.csv": (
+        lambda: csv_text(head=about("Text")).replace(",33.0,", ",warm,", 1),
+        "text.csv, line 5, column 'tmax (degC)': 'warm' is not a number",
+    ),
     "empty.csv": (lambda: "", "empty.csv: It is empty"),
     "other.txt": (lambda: "To whom it may concern\n", "other.txt, line 1: No header"),
-}  # fmt: skip
+}
 
 
 def test_each_fault_is_named_and_the_rest_go_on(folder: Path) -> None:
@@ -185,10 +187,13 @@ def test_gaps_and_spans_of_their_own_are_allowed(folder: Path) -> None:
     assert left_out(folder) == ""
 
 
-@pytest.mark.parametrize(("make", "says"), [
-    (lambda path: path.mkdir(), "The folder has no weather files"),
-    (lambda path: None, "There is no such file, folder or sample"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: path.mkdir(), "The folder has no weather files"),
+        (lambda path: None, "There is no such file, folder or sample"),
+    ],
+)
 def test_no_places(tmp_path: Path, make: Callable[[Path], None], says: str) -> None:
     make(tmp_path / "none")
     with pytest.raises(InputError, match=says):
@@ -212,8 +217,9 @@ def test_a_table_of_stations_tells_latitude_longitude_and_soil(folder: Path) -> 
     places, problems = find_places(folder, check_soil=soil)
     assert not problems
     assert [(p.site, p.latitude, p.longitude, p.soil) for p in places] == [
-        ("bare", 33.25, -85.5, "loam"), ("Good Place", 31.0, -86.0, "clay")
-    ]  # fmt: skip
+        ("bare", 33.25, -85.5, "loam"),
+        ("Good Place", 31.0, -86.0, "clay"),
+    ]
     assert read_place(places[0]).attrs["soil"] == "loam"
 
 
@@ -221,20 +227,29 @@ def test_a_table_by_site(folder: Path) -> None:
     (folder / "bare.csv").write_text(csv_text())
     (folder / "stations.csv").write_text("station,lat,lon\nbare,33,-85\nGood Place,32,-85\nx,1,2\n")
     assert [(p.site, p.latitude) for p in find_places(folder)[0]] == [
-        ("bare", 33.0), ("Good Place", 32.0)
-    ]  # fmt: skip
+        ("bare", 33.0),
+        ("Good Place", 32.0),
+    ]
 
 
-@pytest.mark.parametrize(("rows", "says"), [
-    ("good.csv,31x,-85,\n", "stations.csv, line 2, column 'latitude': '31x' is not the latitude of "
-                            "good.csv in degrees"),
-    ("good.csv,nan,-85,\n", "'nan' is not the latitude"),
-    ("good.csv,31,-850,\n", "line 2, column 'longitude': '-850' is not the longitude"),
-    ("good.csv,31,-85,gravel\n", "good.csv, soil of site 'Good Place': 'gravel' is not known"),
-    ("none.csv,31,-85,\n", "stations.csv, line 2: There is no weather file 'none.csv'"),
-    ("good.csv,31,-85,\ngood.csv,32,-85,\n",
-     "line 3: 'good.csv' stands a second time, after line 2"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        (
+            "good.csv,31x,-85,\n",
+            "stations.csv, line 2, column 'latitude': '31x' is not the latitude of "
+            "good.csv in degrees",
+        ),
+        ("good.csv,nan,-85,\n", "'nan' is not the latitude"),
+        ("good.csv,31,-850,\n", "line 2, column 'longitude': '-850' is not the longitude"),
+        ("good.csv,31,-85,gravel\n", "good.csv, soil of site 'Good Place': 'gravel' is not known"),
+        ("none.csv,31,-85,\n", "stations.csv, line 2: There is no weather file 'none.csv'"),
+        (
+            "good.csv,31,-85,\ngood.csv,32,-85,\n",
+            "line 3: 'good.csv' stands a second time, after line 2",
+        ),
+    ],
+)
 def test_faults_of_the_table_cost_their_station(folder: Path, rows: str, says: str) -> None:
     (folder / "b.csv").write_text(csv_text(head=about("Other")))
     (folder / "stations.csv").write_text("file,latitude,longitude,soil\n" + rows)
@@ -244,11 +259,14 @@ def test_faults_of_the_table_cost_their_station(folder: Path, rows: str, says: s
     assert len(places) == (2 if "none" in rows else 1)
 
 
-@pytest.mark.parametrize(("text", "says"), [
-    ("", "It is empty"),
-    ("name of place,how far\nx,3\n", "No header with 'file' or 'site' and 'latitude'"),
-    ("file,latitude\n,31\n", "line 2, column 'file': It is blank"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "It is empty"),
+        ("name of place,how far\nx,3\n", "No header with 'file' or 'site' and 'latitude'"),
+        ("file,latitude\n,31\n", "line 2, column 'file': It is blank"),
+    ],
+)
 def test_a_table_that_cannot_be_read_stops_all(folder: Path, text: str, says: str) -> None:
     (folder / "stations.csv").write_text(text)
     with pytest.raises(InputError, match=says):
@@ -257,8 +275,12 @@ def test_a_table_that_cannot_be_read_stops_all(folder: Path, text: str, says: st
 
 def test_longitudes_of_both_customs() -> None:
     assert [longitude_east(x) for x in (0.0, 180.0, 181.0, 359.0, -180.0)] == [
-        0.0, 180.0, -179.0, -1.0, -180.0
-    ]  # fmt: skip
+        0.0,
+        180.0,
+        -179.0,
+        -1.0,
+        -180.0,
+    ]
 
 
 def dly(station: str, months: int = 15) -> str:
@@ -391,16 +413,19 @@ def test_names_latitudes_and_soils_along_the_sites(tmp_path: Path) -> None:
     path = written(data.transpose("time", "station"), tmp_path / "named.nc")
     places, problems = find_places(path, check_soil=soil)
     assert [(p.site, p.latitude, p.longitude, p.soil) for p in places] == [
-        ("North", 33.0, -90.0, "loam"), ("Middle", 32.0, -89.0, None)
-    ]  # fmt: skip
+        ("North", 33.0, -90.0, "loam"),
+        ("Middle", 32.0, -89.0, None),
+    ]
     assert "named.nc (row 2), soil of site 'South': 'gravel' is not known" in str(problems[0])
 
 
 def test_sites_without_names_are_numbered_and_one_name_for_two_is_refused(tmp_path: Path) -> None:
     bare = many_sites(3).drop_vars("site")
     assert [p.site for p in find_places(written(bare, tmp_path / "bare.nc"))[0]] == [
-        "site 0", "site 1", "site 2"
-    ]  # fmt: skip
+        "site 0",
+        "site 1",
+        "site 2",
+    ]
     twins = bare.assign_coords(site=["A", "B", "A"])
     places, problems = find_places(written(twins, tmp_path / "twins.nc"))
     assert [p.site for p in places] == ["B"]
@@ -419,14 +444,20 @@ def test_one_record_in_a_file_and_in_a_store(tmp_path: Path) -> None:
     assert read_place(file).equals(read_place(store))
 
 
-@pytest.mark.parametrize(("change", "says"), [
-    (lambda d: d.drop_vars("tmin"), "No variable is tmin"),
-    (lambda d: d.drop_vars("time"), "It has no time of the standard calendar"),
-    (lambda d: d.isel(time=slice(0, 0)), "It has no days"),
-    (lambda d: d.isel(site=slice(0, 0)), "It holds 0 sites"),
-    (lambda d: d.expand_dims(height=2), r"It holds a grid \(height 2 x site 6\)|site 6 x height 2"),
-    (lambda d: d.assign(rain=d["rain"].drop_attrs()), "It has no units"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda d: d.drop_vars("tmin"), "No variable is tmin"),
+        (lambda d: d.drop_vars("time"), "It has no time of the standard calendar"),
+        (lambda d: d.isel(time=slice(0, 0)), "It has no days"),
+        (lambda d: d.isel(site=slice(0, 0)), "It holds 0 sites"),
+        (
+            lambda d: d.expand_dims(height=2),
+            r"It holds a grid \(height 2 x site 6\)|site 6 x height 2",
+        ),
+        (lambda d: d.assign(rain=d["rain"].drop_attrs()), "It has no units"),
+    ],
+)
 def test_files_of_many_sites_that_cannot_be_used(
     tmp_path: Path, change: Callable[[xr.Dataset], xr.Dataset], says: str
 ) -> None:

@@ -205,10 +205,15 @@ def test_nitrogen_that_no_one_spreads(text):
 
 @pytest.mark.parametrize(
     ("text", "what"),
-    [("90", "'90' has no unit"), ("90 pints", "cannot be turned into"),
-     ("90 blubs", "is not a known unit"), ("lots", "is not a number with a unit"),
-     ("nan lb/acre", "is not a number with a unit"), ("60,,90 lb/acre", "is not a number")],
-)  # fmt: skip
+    [
+        ("90", "'90' has no unit"),
+        ("90 pints", "cannot be turned into"),
+        ("90 blubs", "is not a known unit"),
+        ("lots", "is not a number with a unit"),
+        ("nan lb/acre", "is not a number with a unit"),
+        ("60,,90 lb/acre", "is not a number"),
+    ],
+)
 def test_rates_that_cannot_be_read(text, what):
     problem = problem_of(seeding_rates, text)
     assert problem.where == "--seeding"

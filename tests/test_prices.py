@@ -60,8 +60,13 @@ def test_a_copy_reads_back_the_same(tmp_path: Path) -> None:
 
 
 def test_own_prices_units_and_currency(tmp_path: Path) -> None:
-    file = written(tmp_path, (" $/", " €/"), ('currency = "$"', 'currency = "€"'),
-                   ("0.20 €/lb", "0.44 €/kg"), more='"crop scouting" = "7.50 €/ha"\n')  # fmt: skip
+    file = written(
+        tmp_path,
+        (" $/", " €/"),
+        ('currency = "$"', 'currency = "€"'),
+        ("0.20 €/lb", "0.44 €/kg"),
+        more='"crop scouting" = "7.50 €/ha"\n',
+    )
     prices = read_prices(file)
     assert prices.currency == "€"
     assert prices.seed["rye"] == Price(Decimal("0.44"), "kg")
@@ -85,9 +90,14 @@ def test_areas_are_those_of_the_rest() -> None:
 @pytest.mark.analytic("half a cent goes up")
 @pytest.mark.parametrize(
     ("amount", "rounded"),
-    [("0.125", "0.13"), ("0.135", "0.14"), ("2.675", "2.68"), ("1.0049", "1.00"),
-     ("-0.125", "-0.13")],
-)  # fmt: skip
+    [
+        ("0.125", "0.13"),
+        ("0.135", "0.14"),
+        ("2.675", "2.68"),
+        ("1.0049", "1.00"),
+        ("-0.125", "-0.13"),
+    ],
+)
 def test_cents(amount: str, rounded: str) -> None:
     assert str(cents(Decimal(amount))) == rounded
 
@@ -99,12 +109,18 @@ def test_prices_there_and_back(amount: Decimal) -> None:
 
 
 def test_every_fault_is_told_at_once_by_file_section_and_key(tmp_path: Path) -> None:
-    told = faults(written(
-        tmp_path, ('rye = "0.20 $/lb"', 'rye = "-0.20 $/lb"'),
-        ('wheat = "0.20 $/lb"', 'wheat = "0.20 $/acre"'), ('urea = "0.45 $/lb"', "urea = 0.45"),
-        ('rolling = "6.00', 'roling = "6.00'), ('mowing = "9.00', 'mowing = "9000'),
-        ('herbicide = "5.00 $', 'herbicide = "5.00 €'), more='seed = "1 $/acre"\n[fuel]\n',
-    ))  # fmt: skip
+    told = faults(
+        written(
+            tmp_path,
+            ('rye = "0.20 $/lb"', 'rye = "-0.20 $/lb"'),
+            ('wheat = "0.20 $/lb"', 'wheat = "0.20 $/acre"'),
+            ('urea = "0.45 $/lb"', "urea = 0.45"),
+            ('rolling = "6.00', 'roling = "6.00'),
+            ('mowing = "9.00', 'mowing = "9000'),
+            ('herbicide = "5.00 $', 'herbicide = "5.00 €'),
+            more='seed = "1 $/acre"\n[fuel]\n',
+        )
+    )
     assert len(told) == 9
     for text in (
         "mine.toml, [fuel]: There is no such section.",

@@ -44,9 +44,14 @@ def winter(days: int = 320, first: str = "2005-08-01") -> xr.Dataset:
     of_year = (time - time.astype("datetime64[Y]")).astype(int) + 1
     sent = np.array([extraterrestrial_radiation(LATITUDE, day) for day in of_year])
     return make_record(
-        time, 19 + noise, 7 + noise - at % 3, (at % 4 == 0) * 14.5, site="Invented",
-        latitude=LATITUDE, radiation=0.4 * sent,
-    )  # fmt: skip
+        time,
+        19 + noise,
+        7 + noise - at % 3,
+        (at % 4 == 0) * 14.5,
+        site="Invented",
+        latitude=LATITUDE,
+        radiation=0.4 * sent,
+    )
 
 
 def table(folder: Path, record: xr.Dataset, header: str, values: list[str]) -> Path:
@@ -81,12 +86,23 @@ def test_a_mean_of_a_day_in_watts() -> None:
 @pytest.mark.parametrize(
     ("unit", "slope"),
     [
-        ("MJ/m2/d", 1.0), ("MJ m-2 d-1", 1.0), ("MJ/m²", 1.0), ("MJ m^-2 day^-1", 1.0),
-        ("mj/m2", 1.0), ("kWh/m2", 3.6), ("kWh/m2/day", 3.6), ("Wh/m2", 0.0036),
-        ("W/m2", 0.0864), ("W m-2", 0.0864), ("W m**-2", 0.0864), ("J/cm2", 0.01),
-        ("J m-2", 1e-6), ("langley", 0.04184), ("ly/day", 0.04184),
+        ("MJ/m2/d", 1.0),
+        ("MJ m-2 d-1", 1.0),
+        ("MJ/m²", 1.0),
+        ("MJ m^-2 day^-1", 1.0),
+        ("mj/m2", 1.0),
+        ("kWh/m2", 3.6),
+        ("kWh/m2/day", 3.6),
+        ("Wh/m2", 0.0036),
+        ("W/m2", 0.0864),
+        ("W m-2", 0.0864),
+        ("W m**-2", 0.0864),
+        ("J/cm2", 0.01),
+        ("J m-2", 1e-6),
+        ("langley", 0.04184),
+        ("ly/day", 0.04184),
     ],
-)  # fmt: skip
+)
 def test_units_of_radiation(unit: str, slope: float) -> None:
     name, found, offset = line_to(unit, "radiation")
     assert (found, offset) == (pytest.approx(slope, rel=1e-12), 0.0)
@@ -102,13 +118,19 @@ def test_what_is_no_unit_of_radiation(unit: str) -> None:
 @pytest.mark.parametrize(
     ("header", "role"),
     [
-        ("radiation (MJ m-2 d-1)", "radiation"), ("Global radiation [W/m2]", "radiation"),
-        ("solar_radiation (kWh/m2)", "radiation"), ("srad (MJ/m2)", "radiation"),
-        ("mean irradiance (W/m2)", "radiation"), ("net radiation (W/m2)", ""),
-        ("diffuse radiation (W/m2)", ""), ("T mean (degC)", ""), ("mean (degC)", ""),
-        ("solar (W)", ""), ("global", ""),
+        ("radiation (MJ m-2 d-1)", "radiation"),
+        ("Global radiation [W/m2]", "radiation"),
+        ("solar_radiation (kWh/m2)", "radiation"),
+        ("srad (MJ/m2)", "radiation"),
+        ("mean irradiance (W/m2)", "radiation"),
+        ("net radiation (W/m2)", ""),
+        ("diffuse radiation (W/m2)", ""),
+        ("T mean (degC)", ""),
+        ("mean (degC)", ""),
+        ("solar (W)", ""),
+        ("global", ""),
     ],
-)  # fmt: skip
+)
 def test_headers(header: str, role: str) -> None:
     assert recognise(header)[0] == role
 
@@ -137,10 +159,14 @@ def test_a_spreadsheet(tmp_path: Path) -> None:
 @pytest.mark.parametrize("named", [True, False])
 def test_cf_netcdf(tmp_path: Path, named: bool) -> None:
     data = winter().rename(radiation="rsds" if named else "x")
-    data["rsds" if named else "x"] = ("time", winter().radiation.values / 0.0864, {
-        "units": "W m-2",
-        **({} if named else {"standard_name": "surface_downwelling_shortwave_flux_in_air"}),
-    })  # fmt: skip
+    data["rsds" if named else "x"] = (
+        "time",
+        winter().radiation.values / 0.0864,
+        {
+            "units": "W m-2",
+            **({} if named else {"standard_name": "surface_downwelling_shortwave_flux_in_air"}),
+        },
+    )
     data.to_netcdf(tmp_path / "r.nc")
     record = read_weather(tmp_path / "r.nc")
     np.testing.assert_allclose(record.radiation.values, winter().radiation.values, rtol=1e-12)
@@ -286,17 +312,26 @@ def test_more_sun_never_lowers_the_mean_biomass() -> None:
     record = sample_weather()
     for nitrogen in ("0 lb/acre", "60 lb/acre", "200 lb/acre"):
         mean = [
-            float(grown(record.assign(radiation=("time", factor * estimate(record))),
-                        nitrogen=nitrogen).biomass_kg_ha.mean())
+            float(
+                grown(
+                    record.assign(radiation=("time", factor * estimate(record))), nitrogen=nitrogen
+                ).biomass_kg_ha.mean()
+            )
             for factor in (0.6, 1.0, 1.5)
-        ]  # fmt: skip
+        ]
         assert mean == sorted(mean)
 
 
 def test_the_same_in_plots_outlook_and_grid(tmp_path: Path) -> None:
     record = winter()
-    plot = Plot(site="here", year=2005, sown="10-20", sampled="04-15", seeding=100.0,
-                dressings=(("10-20", 67.0),))  # fmt: skip
+    plot = Plot(
+        site="here",
+        year=2005,
+        sown="10-20",
+        sampled="04-15",
+        seeding=100.0,
+        dressings=(("10-20", 67.0),),
+    )
     sets = {"rye": cereal("rye")}, {"here": soil("sandy loam")}, {"here": previous_crop("cotton")}
     sampled = PlotRuns([plot], {"here": record}).simulate(*sets)["biomass_kg_ha"][0]
     same = grown(record, seeding="100 kg/ha", nitrogen="67 kg/ha").biomass_kg_ha.squeeze()
@@ -306,9 +341,17 @@ def test_the_same_in_plots_outlook_and_grid(tmp_path: Path) -> None:
         one.assign_attrs(site=name).to_netcdf(tmp_path / "places" / f"{name}.nc")
     places, _ = find_places(tmp_path / "places")
     grid = run_grid(
-        places, out=tmp_path / "grid.zarr", workers=1, processes=False, years=[2005], sow="10-20",
-        seeding="90 lb/acre", nitrogen="60 lb/acre", end="04-15", announce=lambda _: None,
-    )  # fmt: skip
+        places,
+        out=tmp_path / "grid.zarr",
+        workers=1,
+        processes=False,
+        years=[2005],
+        sow="10-20",
+        seeding="90 lb/acre",
+        nitrogen="60 lb/acre",
+        end="04-15",
+        announce=lambda _: None,
+    )
     for name, one in (("with", record), ("without", record.drop_vars("radiation"))):
         there = float(grid.biomass_kg_ha.sel(site=name).squeeze())
         assert there == pytest.approx(biomass(one), rel=1e-6)
@@ -383,8 +426,17 @@ def test_a_note_tells_of_a_change() -> None:
 def test_the_command_line_shows_the_note(tmp_path: Path) -> None:
     path = table(tmp_path, winter(), "radiation (MJ/m2/d)", spelled())
     done = CliRunner().invoke(
-        fallsown, ["whatif", "--weather", str(path), "--latitude", "31.3", "--change",
-               "rain november = 11 inch", "--json"],
-    )  # fmt: skip
+        fallsown,
+        [
+            "whatif",
+            "--weather",
+            str(path),
+            "--latitude",
+            "31.3",
+            "--change",
+            "rain november = 11 inch",
+            "--json",
+        ],
+    )
     assert done.exit_code == 0, done.output
     assert "Radiation was measured" in json.dumps(json.loads(done.stdout))

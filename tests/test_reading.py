@@ -110,9 +110,14 @@ def test_year_and_day_of_year(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("form", "shown"),
-    [("DD/MM/YYYY", "%d/%m/%Y"), ("MM/DD/YYYY", "%m/%d/%Y"), ("%d.%m.%y", "%d.%m.%y"),
-     ("dd.mm.yyyy", "%d.%m.%Y"), ("YYYY-DD-MM", "%Y-%d-%m")],
-)  # fmt: skip
+    [
+        ("DD/MM/YYYY", "%d/%m/%Y"),
+        ("MM/DD/YYYY", "%m/%d/%Y"),
+        ("%d.%m.%y", "%d.%m.%y"),
+        ("dd.mm.yyyy", "%d.%m.%Y"),
+        ("YYYY-DD-MM", "%Y-%d-%m"),
+    ],
+)
 def test_declared_dates(tmp_path: Path, form: str, shown: str) -> None:
     text = PLAIN
     for day in DAYS:
@@ -153,8 +158,11 @@ def test_comment_lines_carry_the_place(tmp_path: Path) -> None:
 def test_columns_carry_the_place(tmp_path: Path) -> None:
     lines = PLAIN.splitlines()
     text = "site,latitude," + lines[0] + "\n"
-    text += "".join(f"{site},{lat},{line}\n" for site, lat in (("North", 36.5), ("South", 31.3))
-                    for line in lines[1:])  # fmt: skip
+    text += "".join(
+        f"{site},{lat},{line}\n"
+        for site, lat in (("North", 36.5), ("South", 31.3))
+        for line in lines[1:]
+    )
     path = written(tmp_path, text)
     record = read_weather(path, site="South")
     assert_same(record)
@@ -251,8 +259,10 @@ GHCN_TABLE = '"STATION","DATE","LATITUDE","LONGITUDE","NAME","PRCP","PRCP_ATTRIB
 def ghcn_table(rain: list[str], tmax: list[str], tmin: list[str], flag: str = "") -> str:
     text = GHCN_TABLE
     for i, day in enumerate(DAYS):
-        text += (f'"USX00000001","{day}","31.3","-85.2","LOWDALE 2 N, XX US","{rain[i]:>5}",",,7",'
-                 f'"{tmax[i]:>5}",",{flag * (i == 1)},7","{tmin[i]:>5}",",,7"\n')  # fmt: skip
+        text += (
+            f'"USX00000001","{day}","31.3","-85.2","LOWDALE 2 N, XX US","{rain[i]:>5}",",,7",'
+            f'"{tmax[i]:>5}",",{flag * (i == 1)},7","{tmin[i]:>5}",",,7"\n'
+        )
     return text
 
 
@@ -286,12 +296,17 @@ def cf_dataset() -> xr.Dataset:
     times = np.array(DAYS, dtype="datetime64[ns]")
     kelvin = {"standard_name": "air_temperature", "units": "K"}
     return xr.Dataset(
-        {"a": ("time", np.array(TMAX) + 273.15, kelvin | {"cell_methods": "time: maximum"}),
-         "b": ("time", np.array(TMIN) + 273.15, kelvin | {"cell_methods": "time: minimum"}),
-         "c": ("time", np.array(RAIN) / 86400,
-               {"standard_name": "precipitation_flux", "units": "kg m-2 s-1"})},
+        {
+            "a": ("time", np.array(TMAX) + 273.15, kelvin | {"cell_methods": "time: maximum"}),
+            "b": ("time", np.array(TMIN) + 273.15, kelvin | {"cell_methods": "time: minimum"}),
+            "c": (
+                "time",
+                np.array(RAIN) / 86400,
+                {"standard_name": "precipitation_flux", "units": "kg m-2 s-1"},
+            ),
+        },
         {"time": times, "lat": 31.3, "lon": -85.2},
-    )  # fmt: skip
+    )
 
 
 def test_cf_netcdf(tmp_path: Path) -> None:
@@ -422,9 +437,11 @@ def test_all_faults_are_gathered(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         read_weather(written(tmp_path, text))
     assert [problem.where for problem in caught.value.problems] == [
-        "w.csv", "w.csv, line 3, the date", "w.csv, line 2, column 'tmax (degC)'",
+        "w.csv",
+        "w.csv, line 3, the date",
+        "w.csv, line 2, column 'tmax (degC)'",
         "w.csv, line 4, column 'rain (mm)'",
-    ]  # fmt: skip
+    ]
     assert "--latitude 31.3" in str(caught.value)
 
 
@@ -486,8 +503,10 @@ def thirty_years() -> str:
     days = np.arange(np.datetime64("1990-07-01"), np.datetime64("2020-07-01"))
     doy = np.arange(days.size) % 365
     tmax = 22 + 10 * np.cos(2 * np.pi * (doy - 20) / 365)
-    lines = [f"{day},{top + i % 7 / 10:.1f},{top - 10 + i % 5:.1f},{(i % 4 == 0) * 14}"
-             for i, (day, top) in enumerate(zip(days, tmax, strict=True))]  # fmt: skip
+    lines = [
+        f"{day},{top + i % 7 / 10:.1f},{top - 10 + i % 5:.1f},{(i % 4 == 0) * 14}"
+        for i, (day, top) in enumerate(zip(days, tmax, strict=True))
+    ]
     return PLAIN.split("\n", 1)[0] + "\n" + "\n".join(lines)
 
 
@@ -553,5 +572,11 @@ def test_days_of_a_season() -> None:
 
 def test_records_are_made_of_days_in_order() -> None:
     with pytest.raises(InputError, match="comes after"):
-        make_record(np.array(["2005-11-02", "2005-11-01"], dtype="datetime64[D]"),
-                    [1, 1], [0, 0], [0, 0], site="x", latitude=31.3)  # fmt: skip
+        make_record(
+            np.array(["2005-11-02", "2005-11-01"], dtype="datetime64[D]"),
+            [1, 1],
+            [0, 0],
+            [0, 0],
+            site="x",
+            latitude=31.3,
+        )

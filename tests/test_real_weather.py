@@ -21,11 +21,14 @@ SHARE = 2.0 / 3.0  # of the rows
 
 @pytest.fixture(scope="module")
 def stations(open_data):
-    files = {path.name.split("_20")[0].split("_winters")[0]: path
-             for path in sorted((open_data / "weather").glob("*.csv"))}  # fmt: skip
+    files = {
+        path.name.split("_20")[0].split("_winters")[0]: path
+        for path in sorted((open_data / "weather").glob("*.csv"))
+    }
     assert set(files) == set(LATITUDE)
-    return {site: read_weather(path, latitude=LATITUDE[site], site=site)
-            for site, path in files.items()}  # fmt: skip
+    return {
+        site: read_weather(path, latitude=LATITUDE[site], site=site) for site, path in files.items()
+    }
 
 
 @pytest.fixture(scope="module")

@@ -96,8 +96,10 @@ FAULTS: dict[str, tuple[Callable[[xr.Dataset], Any], str]] = {
     "kelvin": (lambda r: in_unit(r, "tmax", "K"), "tmax: Its units are 'K', a record's degC."),
     "inches": (lambda r: in_unit(r, "rain", "inch"), "rain: Its units are 'inch', a record's mm."),
     "no unit": (lambda r: in_unit(r, "rain", "glass"), "'glass' are not a unit of rain."),
-    "Fahrenheit unsaid": (lambda r: r.assign(tmax=r.tmax * 1.8 + 32.0),
-                          "If it is in degF, subtract 32 and divide by 1.8."),
+    "Fahrenheit unsaid": (
+        lambda r: r.assign(tmax=r.tmax * 1.8 + 32.0),
+        "If it is in degF, subtract 32 and divide by 1.8.",
+    ),
     "kelvin unsaid": (lambda r: r.assign(tmin=r.tmin + 273.15), "If it is in K, subtract 273.15."),
     "exchanged": (lambda r: r.assign(tmax=r.tmin, tmin=r.tmax), "Exchange the two."),
     "crossed": (lambda r: on(r, "tmin", 40, 56.0), "1995-09-10: tmax"),
@@ -108,31 +110,45 @@ FAULTS: dict[str, tuple[Callable[[xr.Dataset], Any], str]] = {
     "infinite": (lambda r: on(r, "tmax", 40, np.inf), "tmax on 1995-09-10: inf is no weather."),
     "brighter than the sun": (
         lambda r: r.assign(radiation=("time", np.full(r.sizes["time"], 200.0))),
-        "radiation on 1995-08-01: 200 MJ m-2 d-1 and"),
+        "radiation on 1995-08-01: 200 MJ m-2 d-1 and",
+    ),
     "text": (lambda r: r.assign(rain=r.rain.astype(str)), "no numbers"),
     "yes and no": (lambda r: r.assign(rain=r.rain > 0), "Its values are of the kind bool"),
     "two places": (lambda r: r.expand_dims(place=2), "Cut one place out of it."),
     "NaT": (with_nat, "time 7: The date is missing (NaT)."),
-    "twice": (lambda r: r.isel(time=[0, 1, 1, *range(2, r.sizes["time"])]),
-              "1995-08-02 stands twice."),
+    "twice": (
+        lambda r: r.isel(time=[0, 1, 1, *range(2, r.sizes["time"])]),
+        "1995-08-02 stands twice.",
+    ),
     "out of order": (lambda r: r.isel(time=slice(None, None, -1)), "comes after"),
     "by the hour": (by_the_hour, "It has more than one time on 1995-08-01"),
     "a time zone": (in_a_zone, "Its times have a time zone. Take it off with tz_localize(None)"),
     "numbers for dates": (lambda r: at_times(r, np.arange(r.sizes["time"])), "which is no date"),
     "no days": (lambda r: r.isel(time=slice(0, 0)), "It has no days."),
-    "beyond the pole": (lambda r: r.assign_attrs(latitude=131.0),
-                        "latitude: The record's, 131, is out of range. The model runs from 0"),
+    "beyond the pole": (
+        lambda r: r.assign_attrs(latitude=131.0),
+        "latitude: The record's, 131, is out of range. The model runs from 0",
+    ),
     "in the south": (lambda r: r.assign_attrs(latitude=-31.0), "The record's, -31, is out of"),
     "latitude as text": (lambda r: r.assign_attrs(latitude="31 N"), "'31 N', is not a number."),
-}  # fmt: skip
+}
 
-PLAN = {"sow": "10-20", "seeding": "90 lb/acre", "nitrogen": "30 lb/acre",
-        "nitrogen_timing": "sowing"}  # fmt: skip
+PLAN = {
+    "sow": "10-20",
+    "seeding": "90 lb/acre",
+    "nitrogen": "30 lb/acre",
+    "nitrogen_timing": "sowing",
+}
 FIELD = Field(
-    cereal=cereal("rye"), soil=soil("sandy loam"), previous_crop=previous_crop("cotton"),
-    fertilizer=fertilizer("ammonium nitrate"), sow="10-20", end="04-15", seeding=100.0,
+    cereal=cereal("rye"),
+    soil=soil("sandy loam"),
+    previous_crop=previous_crop("cotton"),
+    fertilizer=fertilizer("ammonium nitrate"),
+    sow="10-20",
+    end="04-15",
+    seeding=100.0,
     nitrogen=60.0,
-)  # fmt: skip
+)
 ENDED = xr.Dataset(coords={"end": "04-15", "year": [1999]})
 DOORS: dict[str, Callable[[Any], Any]] = {
     "compare": simulator.compare,
@@ -166,9 +182,23 @@ def test_what_is_no_record_is_refused_in_plain_words(record: xr.Dataset, wrong: 
 
 
 @pytest.mark.parametrize("door", DOORS)
-@pytest.mark.parametrize("wrong", ["no rain", "kelvin", "exchanged", "negative rain", "NaT",
-                                   "twice", "out of order", "by the hour", "infinite",
-                                   "beyond the pole", "text", "a table"])  # fmt: skip
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        "no rain",
+        "kelvin",
+        "exchanged",
+        "negative rain",
+        "NaT",
+        "twice",
+        "out of order",
+        "by the hour",
+        "infinite",
+        "beyond the pole",
+        "text",
+        "a table",
+    ],
+)
 def test_every_door_asks(record: xr.Dataset, door: str, wrong: str) -> None:
     spoil, told = FAULTS[wrong]
     with pytest.raises(InputError, match=re.escape(told)):
@@ -216,8 +246,9 @@ def test_days_left_out_cost_their_own_season_alone(record: xr.Dataset) -> None:
     assert grid.attrs["left_out"] == [f"1999: {told}."]
     xr.testing.assert_equal(grid, whole.drop_sel(year=1999))
     for year in (1998, 2005):
-        days, as_whole = (simulator.run_season(one, simulator.Plan(), year=year)
-                          for one in (broken, record))  # fmt: skip
+        days, as_whole = (
+            simulator.run_season(one, simulator.Plan(), year=year) for one in (broken, record)
+        )
         xr.testing.assert_equal(days, as_whole)
     with pytest.raises(InputError, match=re.escape(told)):
         simulator.run_season(broken, simulator.Plan(), year=1999)
@@ -232,8 +263,9 @@ def test_advice_counts_by_date_where_days_are_left_out(record: xr.Dataset) -> No
     others = record.isel(time=~((record.time.dt.year == 1999) & (record.time.dt.month == 11)))
     rain = others["rain"][others.time.dt.month == 11]
     assert mean_total(broken, november) == pytest.approx(float(rain.sum()) / 12)
-    grid = simulator.compare(record, sow="10-20", nitrogen="60 lb/acre", end="04-15",
-                             years=range(2001, 2004)).squeeze()  # fmt: skip
+    grid = simulator.compare(
+        record, sow="10-20", nitrogen="60 lb/acre", end="04-15", years=range(2001, 2004)
+    ).squeeze()
     xr.testing.assert_equal(follow(broken, grid), follow(record, grid))
 
 
@@ -260,9 +292,14 @@ def test_days_left_out_are_noted_and_the_record_is_not_altered(record: xr.Datase
 def test_every_day_left_out_comes_back_missing(left_out: list[int]) -> None:
     days = np.datetime64("1999-10-01") + np.arange(120)
     values = np.arange(120.0) / 10
-    whole = xr.Dataset({name: ("time", values + more) for name, more in
-                        (("tmax", 10.0), ("tmin", 0.0), ("rain", 0.0))},
-                       {"time": days.astype("datetime64[ns]")}, {"latitude": 31.0})  # fmt: skip
+    whole = xr.Dataset(
+        {
+            name: ("time", values + more)
+            for name, more in (("tmax", 10.0), ("tmin", 0.0), ("rain", 0.0))
+        },
+        {"time": days.astype("datetime64[ns]")},
+        {"latitude": 31.0},
+    )
     made = checked(whole.drop_isel(time=np.array(left_out, dtype=int)))
     expected = values.copy()
     expected[np.array(left_out, dtype=int)] = np.nan
@@ -304,8 +341,9 @@ def test_a_call_checks_once(record: xr.Dataset, monkeypatch: pytest.MonkeyPatch)
 
     for module in (simulator.season.compare, simulator.weather.change):
         monkeypatch.setattr(module, "checked", counted)
-    simulator.compare(record, sow="10-20", nitrogen="0 lb/acre", years=[1999],
-                      changes="rain november = 11 inch")  # fmt: skip
+    simulator.compare(
+        record, sow="10-20", nitrogen="0 lb/acre", years=[1999], changes="rain november = 11 inch"
+    )
     assert len(seen) == 1
     simulator.run_season(record, simulator.Plan(), year=1999)
     assert len(seen) == 2

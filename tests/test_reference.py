@@ -100,11 +100,15 @@ def test_an_entry_keeps_what_a_docstring_says() -> None:
 
     entry = docstrings.entry("leach", leach)
     for part in (
-        "### `leach`", "leach(amount, *, drained=0.5)", "Nitrogen washed out of a layer.",
+        "### `leach`",
+        "leach(amount, *, drained=0.5)",
+        "Nitrogen washed out of a layer.",
         "- `amount` (float): What is there [kg/ha], all of it nitrate.",
-        r"- `drained` (float): Water a\_b \* c.", "- `float`: [kg/ha].",
-        "- `InputError`: Less than nothing.", "Somebody (1990).",
-    ):  # fmt: skip
+        r"- `drained` (float): Water a\_b \* c.",
+        "- `float`: [kg/ha].",
+        "- `InputError`: Less than nothing.",
+        "Somebody (1990).",
+    ):
         assert part in entry
 
 
@@ -173,15 +177,21 @@ def test_the_glossary_explains_every_unit_of_fields_and_parameters() -> None:
 @pytest.mark.parametrize(
     ("written", "si", "us"),
     [
-        ("kg/ha", "kg/ha", "lb/acre"), ("t m-3", "t/m^3", "lb/ft^3"),
-        ("ha kg-1", "ha/kg", "acre/lb"), ("g", "g", "oz"),
-        ("g MJ-1", "g/MJ", "lb/Btu/1e6"), ("m-2", "1/m^2", "1/ft^2"),
+        ("kg/ha", "kg/ha", "lb/acre"),
+        ("t m-3", "t/m^3", "lb/ft^3"),
+        ("ha kg-1", "ha/kg", "acre/lb"),
+        ("g", "g", "oz"),
+        ("g MJ-1", "g/MJ", "lb/Btu/1e6"),
+        ("m-2", "1/m^2", "1/ft^2"),
         ("m2 kg-1", "m^2/kg", "ft^2/lb"),
-        ("cm2", "cm^2", "inch^2"), ("cm", "cm", "inch"),
-        ("mm", "mm", "inch"), ("mm degC-1 d-1", "mm/delta_degC", "inch/delta_degF"),
-        ("degC d", "delta_degC", "delta_degF"), ("degC-1 d-1", "1/delta_degC", "1/delta_degF"),
+        ("cm2", "cm^2", "inch^2"),
+        ("cm", "cm", "inch"),
+        ("mm", "mm", "inch"),
+        ("mm degC-1 d-1", "mm/delta_degC", "inch/delta_degF"),
+        ("degC d", "delta_degC", "delta_degF"),
+        ("degC-1 d-1", "1/delta_degC", "1/delta_degF"),
     ],
-)  # fmt: skip
+)
 def test_units_of_the_glossary_convert_as_it_says(written: str, si: str, us: str) -> None:
     (told,) = [cells[2] for cells in glossary()[1] if cells[0] == f"`{written}`"]
     number = re.match(r"[\d.,]+", told)[0].replace(",", "")

@@ -71,7 +71,7 @@ def refused(*arguments: str, says: str) -> Result:
         (["--units", "imperial"], "'imperial' is not one of 'us', 'si'"),
         (["--frobnicate"], "No such option '--frobnicate'"),
     ],
-)  # fmt: skip
+)
 def test_bad_options_are_refused(command: str, arguments: list[str], says: str) -> None:
     refused(command, *arguments, says=says)
 
@@ -122,7 +122,7 @@ def test_bad_questions_are_refused(arguments: list[str], says: str) -> None:
         (PLACE + HEADER.replace(b"degF", b"blorp") + b"2010-11-01,60,40,0\n", "blorp"),
         (PLACE + HEADER + b"2010-02-30,60,40,0\n", "line 3"),
     ],
-)  # fmt: skip
+)
 def test_bad_files_are_refused_by_every_command(tmp_path: Path, content: bytes, says: str) -> None:
     path = tmp_path / "noise.csv"
     path.write_bytes(content)
@@ -149,8 +149,14 @@ def test_the_weather_file_is_never_written_over(tmp_path: Path) -> None:
     station = tmp_path / "station.csv"
     station.write_bytes(PLACE + HEADER + b"2010-11-01,60,40,0\n")
     before = station.read_bytes()
-    refused("season", "--weather", str(station), "--out", str(station),
-            says="is the weather file itself")  # fmt: skip
+    refused(
+        "season",
+        "--weather",
+        str(station),
+        "--out",
+        str(station),
+        says="is the weather file itself",
+    )
     assert station.read_bytes() == before
 
 
@@ -207,8 +213,9 @@ def test_from_a_shell() -> None:
 
 
 def test_a_reader_that_leaves_is_no_fault() -> None:
-    with subprocess.Popen([*RUN, "whatif", "--json"], stdout=subprocess.PIPE,
-                          stderr=subprocess.PIPE, text=True) as process:  # fmt: skip
+    with subprocess.Popen(
+        [*RUN, "whatif", "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
         assert process.stdout is not None and process.stderr is not None
         process.stdout.readline()
         process.stdout.close()
@@ -271,12 +278,29 @@ def test_a_list_of_kinds_is_never_written_over(tmp_path: Path) -> None:
 def test_a_parameter_file_is_never_written_over_by_the_fit_it_began_from(tmp_path: Path) -> None:
     start = tmp_path / "start.toml"
     start.write_text("[cereal.rye]\ngrowth_best = 18.0\n")
-    refused("fit", "--plots", "plots.csv", "--weather", "a=tallow-bend",
-            "--parameters", str(start), "--out", str(start),
-            says="is one of the files read")  # fmt: skip
+    refused(
+        "fit",
+        "--plots",
+        "plots.csv",
+        "--weather",
+        "a=tallow-bend",
+        "--parameters",
+        str(start),
+        "--out",
+        str(start),
+        says="is one of the files read",
+    )
     assert start.read_text() == "[cereal.rye]\ngrowth_best = 18.0\n"
-    refused("fit", "--plots", "plots.csv", "--weather", "a=tallow-bend", "--out", "x.csv",
-            says="'x.csv' does not end in .toml. Give")  # fmt: skip
+    refused(
+        "fit",
+        "--plots",
+        "plots.csv",
+        "--weather",
+        "a=tallow-bend",
+        "--out",
+        "x.csv",
+        says="'x.csv' does not end in .toml. Give",
+    )
 
 
 def test_a_number_too_large_to_convert_is_told_without_a_warning(
@@ -296,16 +320,21 @@ def test_netcdf_of_words_is_refused(tmp_path: Path) -> None:
     days = pd.date_range("2010-01-01", periods=2)
     words = {name: ("time", ["a", "b"]) for name in ("tmax", "tmin", "rain")}
     xr.Dataset(words, coords={"time": days}).to_netcdf(station)
-    refused("season", "--weather", str(station),
-            says="station.nc, variable 'tmax': Its values are not numbers.")  # fmt: skip
+    refused(
+        "season",
+        "--weather",
+        str(station),
+        says="station.nc, variable 'tmax': Its values are not numbers.",
+    )
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="names of bytes that are not UTF-8")
 @pytest.mark.parametrize("suffix", [b".csv", b".nc"])
 def test_a_name_that_is_not_utf_8_can_be_written(tmp_path: Path, suffix: bytes) -> None:
     out = os.fsencode(tmp_path) + b"/\xff" + suffix
-    told = subprocess.run([*RUN, "season", "--year", "2006", "--out", out],
-                          capture_output=True, check=False)  # fmt: skip
+    told = subprocess.run(
+        [*RUN, "season", "--year", "2006", "--out", out], capture_output=True, check=False
+    )
     assert told.returncode == 0, told.stderr
     assert os.path.getsize(out) > 1000
 
@@ -315,12 +344,21 @@ def test_a_terminal_of_ascii_reads_and_writes_other_names(tmp_path: Path) -> Non
     days = np.arange("2009-08-01", "2010-07-31", dtype="datetime64[D]")
     rows = "".join(f"{day},60,40,0.1\n" for day in days)
     station.write_bytes(PLACE + HEADER + rows.encode())
-    ascii_only = {**os.environ, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii",
-                  "PYTHONCOERCECLOCALE": "0"}  # fmt: skip
+    ascii_only = {
+        **os.environ,
+        "LC_ALL": "C",
+        "PYTHONUTF8": "0",
+        "PYTHONIOENCODING": "ascii",
+        "PYTHONCOERCECLOCALE": "0",
+    }
     for arguments in (["season"], ["degreedays"], ["sheet", "--question", "nitrogen"]):
         out = tmp_path / ("é.html" if arguments[0] == "sheet" else "é.csv")
-        told = subprocess.run([*RUN, *arguments, "--weather", str(station), "--out", str(out)],
-                              capture_output=True, check=False, env=ascii_only)  # fmt: skip
+        told = subprocess.run(
+            [*RUN, *arguments, "--weather", str(station), "--out", str(out)],
+            capture_output=True,
+            check=False,
+            env=ascii_only,
+        )
         assert told.returncode == 0, told.stderr
         assert "café ☔" in out.read_text(encoding="utf-8")
 
@@ -328,25 +366,38 @@ def test_a_terminal_of_ascii_reads_and_writes_other_names(tmp_path: Path) -> Non
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a disk that is always full")
 def test_a_full_disk_is_told() -> None:
     with open("/dev/full", "w") as full:
-        told = subprocess.run([*RUN, "samples"], stdout=full, stderr=subprocess.PIPE, text=True,
-                              check=False)  # fmt: skip
+        told = subprocess.run(
+            [*RUN, "samples"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
     assert (told.returncode, told.stderr) == (
-        2, "The disk is full: the answer could not be written.\n"
-    )  # fmt: skip
+        2,
+        "The disk is full: the answer could not be written.\n",
+    )
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="closes a stream as a shell does")
 def test_closed_streams_are_no_fault() -> None:
-    told = subprocess.run(["sh", "-c", '"$@" >&-', "sh", *RUN, "samples"], stderr=subprocess.PIPE,
-                          text=True, check=False)  # fmt: skip
+    told = subprocess.run(
+        ["sh", "-c", '"$@" >&-', "sh", *RUN, "samples"],
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
     assert (told.returncode, told.stderr) == (0, "")
 
 
-@pytest.mark.parametrize("option", [("--change", "rain november = 1 inch"),
-                                    ("--target", "4000 lb/acre"), ("--year", "2005")])  # fmt: skip
+@pytest.mark.parametrize(
+    "option",
+    [("--change", "rain november = 1 inch"), ("--target", "4000 lb/acre"), ("--year", "2005")],
+)
 def test_a_sheet_refuses_what_its_question_would_pass_over(option: tuple[str, str]) -> None:
-    refused("sheet", "--question", "sowing", *option,
-            says=f"{option[0]}: The sheet of this question (sowing) does not use it.")  # fmt: skip
+    refused(
+        "sheet",
+        "--question",
+        "sowing",
+        *option,
+        says=f"{option[0]}: The sheet of this question (sowing) does not use it.",
+    )
 
 
 def test_a_latitude_that_is_none_does_not_make_the_degrees_doubtful(tmp_path: Path) -> None:

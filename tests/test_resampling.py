@@ -72,8 +72,10 @@ def test_the_29_february_is_the_donors_own_or_the_28th_without_rain(record, seas
     assert seasons.values[leap, :, LEAP_DAY].tolist() == [days[name].item() for name in NAMES]
     before = record.sel(time="2001-02-28")
     assert seasons.values[other, :, LEAP_DAY].tolist() == [
-        before["tmax"].item(), before["tmin"].item(), 0.0,
-    ]  # fmt: skip
+        before["tmax"].item(),
+        before["tmin"].item(),
+        0.0,
+    ]
     time = falls(4, 2001)
     laid = assemble(seasons, np.full((4, 1), other), "season", time)
     assert (time == np.datetime64("2004-02-29")).sum() == 1
@@ -140,8 +142,9 @@ def test_all_seasons_may_come_and_as_often(seasons):
 
 
 def test_a_seed_gives_its_seasons_again(record):
-    first, again, other = (make_weather(record, 5, seed, "resampled", blocks="month")
-                           for seed in (4, 4, 5))  # fmt: skip
+    first, again, other = (
+        make_weather(record, 5, seed, "resampled", blocks="month") for seed in (4, 4, 5)
+    )
     assert first.record.identical(again.record)
     assert not first.record.equals(other.record)
 
@@ -197,8 +200,10 @@ def test_a_total_is_met_in_every_season_and_told(record, method):
 
 def test_the_fitted_generator_makes_wet_falls(record):
     wet = make_weather(record, 20, 2, weights="wet 100").record
-    made, own = (one.rain.sel(time=one.time.dt.month >= 10).groupby("time.year").sum().values
-                 for one in (wet, record))  # fmt: skip
+    made, own = (
+        one.rain.sel(time=one.time.dt.month >= 10).groupby("time.year").sum().values
+        for one in (wet, record)
+    )
     assert made.min() > np.median(own)
 
 
@@ -239,8 +244,10 @@ def test_spreading_seasons_out_keeps_the_chance_of_each_kind(seasons):
         ({"blocks": "2 days"}, "--blocks: '2 days' is not a kind of block."),
         ({"blocks": "1 weeks"}, "weeks from '2 weeks' to '26 weeks'"),
         ({"blocks": "month"}, "A fitted generator draws days, not blocks."),
-        ({"method": "resampled", "blocks": "month", "conditions": ["rain may = 3 inch"]},
-         "Conditions choose whole seasons."),
+        (
+            {"method": "resampled", "blocks": "month", "conditions": ["rain may = 3 inch"]},
+            "Conditions choose whole seasons.",
+        ),
         ({"kinds": "list.csv", "weights": "wet 100"}, "A list of years sorts recorded falls"),
         ({"conditions": ["rain november + 1 inch"]}, "is not a total of rain"),
         ({"conditions": ["temperature may - 1 degC"]}, "is not a total of rain"),
@@ -254,7 +261,7 @@ def test_spreading_seasons_out_keeps_the_chance_of_each_kind(seasons):
         ({"first_year": 2190}, "Keep the record between 1750 and 2200"),
         ({"seed": -1}, "seed: -1 is negative"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_met_is_refused(record, options, message):
     with pytest.raises(InputError) as caught:
         make_weather(record, **options)

@@ -18,9 +18,18 @@ AREA = -math.log(0.7) / 672.5
 @pytest.mark.analytic("Gregory 1982: 1 - exp(-A M) with the A that covers 30 % at 672.5 kg/ha")
 @pytest.mark.parametrize(
     ("mass", "cover"),
-    [(500, 0.2329), (672.5, 0.3000), (1000, 0.4116), (2000, 0.6538), (3000, 0.7963),
-     (4000, 0.8801), (6000, 0.9585), (8000, 0.9856), (0, 0.0)],
-)  # fmt: skip
+    [
+        (500, 0.2329),
+        (672.5, 0.3000),
+        (1000, 0.4116),
+        (2000, 0.6538),
+        (3000, 0.7963),
+        (4000, 0.8801),
+        (6000, 0.9585),
+        (8000, 0.9856),
+        (0, 0.0),
+    ],
+)
 def test_cover(mass, cover):
     assert residue_cover(mass, AREA) == pytest.approx(cover, abs=5e-5)
 
@@ -69,9 +78,10 @@ RANGES = {
 
 def test_every_process_is_compared_with_its_python():
     here = {
-        name for name, value in vars(residue).items()
+        name
+        for name, value in vars(residue).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == residue.__name__
-    }  # fmt: skip
+    }
     assert here == {function.__name__ for function in RANGES}
 
 

@@ -36,9 +36,18 @@ AT_HAND = "at hand when the decay rate was chosen"
 @pytest.mark.analytic(f"worked out from {HANDBOOK}, eq. 5-7; constants read in others' code")
 @pytest.mark.parametrize(
     ("temperature", "factor"),
-    [(-5, 0.0076), (0, 0.0592), (5, 0.1559), (10, 0.2901), (15, 0.4503), (20, 0.6213),
-     (25, 0.7844), (30, 0.9169), (37, 1.0)],
-)  # fmt: skip
+    [
+        (-5, 0.0076),
+        (0, 0.0592),
+        (5, 0.1559),
+        (10, 0.2901),
+        (15, 0.4503),
+        (20, 0.6213),
+        (25, 0.7844),
+        (30, 0.9169),
+        (37, 1.0),
+    ],
+)
 def test_decay_by_temperature(temperature: float, factor: float) -> None:
     assert decomposition_temperature(temperature) == pytest.approx(factor, abs=5e-5)
 
@@ -76,11 +85,19 @@ def test_soil_loss_by_cover(cover: float, ratio: float) -> None:
 
 @pytest.mark.analytic("half-life ln2/k of first-order decay; shares left after 30 to 120 days")
 def test_half_lives_of_first_order_decay() -> None:
-    for rate, half_life in ((0.005, 138.6), (0.0085, 81.5), (0.010, 69.3), (0.015, 46.2),
-                            (0.020, 34.7), (0.030, 23.1)):  # fmt: skip
+    for rate, half_life in (
+        (0.005, 138.6),
+        (0.0085, 81.5),
+        (0.010, 69.3),
+        (0.015, 46.2),
+        (0.020, 34.7),
+        (0.030, 23.1),
+    ):
         assert first_order(1.0, rate, half_life) == pytest.approx(0.5, abs=0.001)
-    for rate, left in ((0.0085, (0.775, 0.600, 0.465, 0.361)),
-                       (0.015, (0.638, 0.407, 0.259, 0.165))):  # fmt: skip
+    for rate, left in (
+        (0.0085, (0.775, 0.600, 0.465, 0.361)),
+        (0.015, (0.638, 0.407, 0.259, 0.165)),
+    ):
         for days, share in zip((30, 60, 90, 120), left, strict=True):
             assert 1.0 - first_order(1.0, rate, days) == pytest.approx(share, abs=0.0006)
 
@@ -201,8 +218,9 @@ def test_surface_litterbags_in_montana() -> None:
 )
 def test_rye_to_vetch_over_a_season_in_maryland() -> None:
     # rye at anthesis 37, vetch 11 (USDA-NRCS); no C:N in the abstract
-    rye, vetch = (lost(MARYLAND, ratio, LIES["flat"], first_month=5, days=120)
-                  for ratio in (37, 11))  # fmt: skip
+    rye, vetch = (
+        lost(MARYLAND, ratio, LIES["flat"], first_month=5, days=120) for ratio in (37, 11)
+    )
     assert 0.40 < rye < 0.60 < vetch < 0.90
     weather = climate(MARYLAND, first_month=5, days=120)
     assert run(weather, 37, LIES["flat"])["nitrogen_released_kg_ha"][-1] <= 0.0
@@ -315,8 +333,9 @@ def record() -> xr.Dataset:
 
 @pytest.fixture(scope="module")
 def grid(record: xr.Dataset) -> xr.Dataset:
-    made = compare(record, sow=["10-20", "12-08"], nitrogen="30 lb/acre", end="04-15",
-                   years=range(2015, 2025))  # fmt: skip
+    made = compare(
+        record, sow=["10-20", "12-08"], nitrogen="30 lb/acre", end="04-15", years=range(2015, 2025)
+    )
     return made.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
 
 
@@ -324,8 +343,10 @@ def test_residue_starts_as_the_stand_ended(record: xr.Dataset, grid: xr.Dataset)
     after = follow(record, grid)
     assert dict(after.sizes) == {"year": 10, "sow": 2, "residue": 4, "day": 366}
     start = after.isel(day=0, residue=1)
-    for name, was in (("shoot_residue_kg_ha", "biomass_kg_ha"),
-                      ("root_residue_kg_ha", "root_biomass_kg_ha")):  # fmt: skip
+    for name, was in (
+        ("shoot_residue_kg_ha", "biomass_kg_ha"),
+        ("root_residue_kg_ha", "root_biomass_kg_ha"),
+    ):
         np.testing.assert_allclose(start[name].values, grid[was].values, rtol=1e-12)
     nitrogen = grid["nitrogen_uptake_kg_ha"] + grid["root_nitrogen_kg_ha"]
     np.testing.assert_allclose(start["residue_nitrogen_kg_ha"].values, nitrogen.values, rtol=1e-12)

@@ -77,10 +77,13 @@ def grid(
 def shown(made: xr.Dataset, hit: float | None = None) -> Shown:
     part = one_plan(made)
     return Shown(
-        part=part, responses=responses(part, KINDS), yearly=[],
-        pairs=equal_pairs(part, "sowing"), value=timing_value(part, "10-20", KINDS, hit),
+        part=part,
+        responses=responses(part, KINDS),
+        yearly=[],
+        pairs=equal_pairs(part, "sowing"),
+        value=timing_value(part, "10-20", KINDS, hit),
         kinds_by="made",
-    )  # fmt: skip
+    )
 
 
 def said(made: xr.Dataset, **more: Any) -> str:
@@ -105,8 +108,12 @@ def test_slopes_recovery_and_losses_by_kind() -> None:
 
 @pytest.mark.analytic("what goes in comes out: the nitrogen balance of either season closes")
 def test_shares_of_simulated_seasons_add_up_to_what_was_applied() -> None:
-    made = compare(sample_weather(), nitrogen="0,45,90 lb/acre", years=range(2000, 2006),
-                   nitrogen_timing=["sowing", "sowing 1/3 + 02-15 2/3"])  # fmt: skip
+    made = compare(
+        sample_weather(),
+        nitrogen="0,45,90 lb/acre",
+        years=range(2000, 2006),
+        nitrogen_timing=["sowing", "sowing 1/3 + 02-15 2/3"],
+    )
     more = marginal(one_plan(made))
     total = sum(more[field(fate)] for fate in FATES)
     assert np.abs(total - more["applied_kg_ha"]).max() < 1e-6
@@ -281,8 +288,16 @@ def test_tables_hold_their_width_and_say_what_they_lack() -> None:
 
 def test_a_record_without_falls_has_no_kinds_and_says_so(open_data: Path) -> None:
     file = open_data / "weather" / "headland_winters_2005_2007.csv"
-    result = run("--weather", str(file), "--latitude", "31.3", "--sow", "11-20",
-                 "--nitrogen-timing", "sowing")  # fmt: skip
+    result = run(
+        "--weather",
+        str(file),
+        "--latitude",
+        "31.3",
+        "--sow",
+        "11-20",
+        "--nitrogen-timing",
+        "sowing",
+    )
     assert result.exit_code == 0, result.output
     assert "Years are not sorted by kind." in result.stdout
 

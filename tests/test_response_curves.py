@@ -34,8 +34,9 @@ def plateau(form: str, rate: float, base: float, slope: float, join: float) -> f
     return base + slope * join / 2
 
 
-@pytest.mark.published("SAS/STAT User's Guide, PROC HPNLMOD example 1, reference lines 12.7477 and"
-                       " 0.7775")  # fmt: skip
+@pytest.mark.published(
+    "SAS/STAT User's Guide, PROC HPNLMOD example 1, reference lines 12.7477 and 0.7775"
+)
 def test_quadratic_plateau_finds_the_printed_join_and_plateau() -> None:
     curve = fit(QUADRATIC_PLATEAU, X, Y)
     assert curve.join == pytest.approx(12.7477, abs=5e-5)
@@ -50,8 +51,9 @@ def test_no_other_optimiser_finds_a_better_plateau(form: str) -> None:
     def missed(p: np.ndarray) -> np.ndarray:
         return np.array([plateau(form, x, *p) for x in X]) - Y
 
-    rough = differential_evolution(lambda p: float((missed(p) ** 2).sum()),
-                                   [(0, 1), (0, 0.5), (1, 16)], seed=1, tol=1e-10)  # fmt: skip
+    rough = differential_evolution(
+        lambda p: float((missed(p) ** 2).sum()), [(0, 1), (0, 0.5), (1, 16)], seed=1, tol=1e-10
+    )
     fine = least_squares(missed, rough.x, xtol=1e-14, ftol=1e-14)
     curve = fit(form, X, Y)
     assert curve.sum_of_squares == pytest.approx(2 * fine.cost, rel=1e-6)
@@ -85,8 +87,11 @@ def test_fits_of_the_oats_trial_match_independent_ones() -> None:
     def missed(p: np.ndarray) -> np.ndarray:
         return np.array([plateau(QUADRATIC_PLATEAU, x, *p) for x in rates]) - yields
 
-    tries = [least_squares(missed, [80.0, slope, join], xtol=1e-14)
-             for slope in (50, 150) for join in (0.3, 0.5, 0.8, 1.5)]  # fmt: skip
+    tries = [
+        least_squares(missed, [80.0, slope, join], xtol=1e-14)
+        for slope in (50, 150)
+        for join in (0.3, 0.5, 0.8, 1.5)
+    ]
     best = min(tries, key=lambda found: found.cost)
     curve = fit(QUADRATIC_PLATEAU, rates, yields)
     assert curve.sum_of_squares == pytest.approx(2 * best.cost, rel=1e-7)
@@ -200,5 +205,6 @@ def test_a_plateau_misses_no_more_than_a_line_and_scales(
     curve = fit(LINEAR_PLATEAU, RATES, response)
     assert curve.sum_of_squares <= line.sum_of_squares * (1 + 1e-6) + 1e-6
     again = fit(LINEAR_PLATEAU, RATES, [scale * y for y in response])
-    assert again.sum_of_squares == pytest.approx(scale**2 * curve.sum_of_squares, rel=1e-3,
-                                                 abs=1e-6)  # fmt: skip
+    assert again.sum_of_squares == pytest.approx(
+        scale**2 * curve.sum_of_squares, rel=1e-3, abs=1e-6
+    )

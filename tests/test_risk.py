@@ -30,8 +30,13 @@ from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather
 
 INCH = 25.4
-PLANS = {"sow": ["10-20", "12-08"], "seeding": ["90 lb/acre"], "nitrogen": ["30 lb/acre"],
-         "nitrogen_timing": ["sowing"], "end": ["04-15"]}  # fmt: skip
+PLANS = {
+    "sow": ["10-20", "12-08"],
+    "seeding": ["90 lb/acre"],
+    "nitrogen": ["30 lb/acre"],
+    "nitrogen_timing": ["sowing"],
+    "end": ["04-15"],
+}
 SMALL = ["--sow", "10-20,12-08", "--nitrogen", "30,60 lb/acre"]
 
 
@@ -57,10 +62,15 @@ def refused(*arguments: str, says: str) -> None:
 
 
 @pytest.mark.published("Newcombe 1998, Stat. Med. 17:857-872, table I, score interval (method 3)")
-@pytest.mark.parametrize(("made", "falls", "low", "high"), [
-    (81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0000, 0.1611),
-    (1, 29, 0.0061, 0.1718),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("made", "falls", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0000, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ],
+)
 def test_wilson_intervals_as_printed(made: int, falls: int, low: float, high: float) -> None:
     assert wilson(made / falls, falls) == pytest.approx((low, high), abs=5e-5)
 
@@ -73,16 +83,21 @@ def test_wilson_intervals_of_scipy(falls: int) -> None:
         assert wilson(made / falls, falls) == pytest.approx(tuple(theirs), abs=1e-12)
 
 
-@pytest.mark.analytic("every outcome of 30 falls enumerated: the interval holds the truth in about "
-                      "95 percent, on average over truths")  # fmt: skip
+@pytest.mark.analytic(
+    "every outcome of 30 falls enumerated: the interval holds the truth in about "
+    "95 percent, on average over truths"
+)
 def test_wilson_intervals_hold_what_they_promise() -> None:
     falls = 30
     ends = [wilson(made / falls, falls) for made in range(falls + 1)]
     held = [
-        sum(comb(falls, k) * p**k * (1 - p) ** (falls - k)
-            for k, (low, high) in enumerate(ends) if low <= p <= high)
+        sum(
+            comb(falls, k) * p**k * (1 - p) ** (falls - k)
+            for k, (low, high) in enumerate(ends)
+            if low <= p <= high
+        )
         for p in np.linspace(0.02, 0.98, 97)
-    ]  # fmt: skip
+    ]
     assert np.mean(held) == pytest.approx(0.95, abs=0.01)
     assert min(held) > 0.83  # known dips near 0 and 1 (Brown, Cai and DasGupta 2001)
 
@@ -122,11 +137,13 @@ def test_weighted_quantiles_by_hand() -> None:
 def grid(biomass: list[float], leached: list[float], drained: list[float]) -> xr.Dataset:
     """One plan; a fall a value."""
     made = xr.Dataset(
-        {"biomass_kg_ha": ("year", np.array(biomass)),
-         "nitrate_leached_kg_ha": ("year", np.array(leached)),
-         "drainage_mm": ("year", np.array(drained))},
+        {
+            "biomass_kg_ha": ("year", np.array(biomass)),
+            "nitrate_leached_kg_ha": ("year", np.array(leached)),
+            "drainage_mm": ("year", np.array(drained)),
+        },
         coords={"year": np.arange(2001, 2001 + len(biomass))},
-    )  # fmt: skip
+    )
     return made.expand_dims(sow=["10-20"], nitrogen=[33.6])
 
 
@@ -168,8 +185,9 @@ def test_forecast_by_hand() -> None:
 
 def test_too_few_falls_of_a_kind_get_no_chance() -> None:
     kinds = {year: "wet" if year > 2006 else "dry" for year in range(2001, 2011)}
-    found = chances(grid(BIOMASS, [1.0] * 10, [10.0] * 10), 5000.0,
-                    groups_of(range(2001, 2011), kinds, None)).squeeze()  # fmt: skip
+    found = chances(
+        grid(BIOMASS, [1.0] * 10, [10.0] * 10), 5000.0, groups_of(range(2001, 2011), kinds, None)
+    ).squeeze()
     assert np.isfinite(found.sel(kind="dry")["chance_percent"])
     assert np.isnan(found.sel(kind="wet")["chance_percent"])
     assert float(found.sel(kind="wet")["biomass_mean_kg_ha"]) == pytest.approx(8500)
@@ -187,11 +205,14 @@ def test_a_fall_without_drainage_or_end() -> None:
 
 
 @pytest.mark.practice("from memory: Williams and Kissel 1991, leaching index, P and PW in inches")
-@pytest.mark.parametrize(("annual", "winter", "by_group"), [
-    (40, 16, {"A": 14.79, "B": 9.24, "C": 5.61, "D": 3.77}),
-    (40, 20, {"A": 15.94, "B": 9.95, "C": 6.05, "D": 4.06}),
-    (30, 12, {"A": 7.95, "B": 3.95, "C": 1.72, "D": 0.78}),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("annual", "winter", "by_group"),
+    [
+        (40, 16, {"A": 14.79, "B": 9.24, "C": 5.61, "D": 3.77}),
+        (40, 20, {"A": 15.94, "B": 9.95, "C": 6.05, "D": 4.06}),
+        (30, 12, {"A": 7.95, "B": 3.95, "C": 1.72, "D": 0.78}),
+    ],
+)
 def test_leaching_index(annual: float, winter: float, by_group: dict[str, float]) -> None:
     for group, printed in by_group.items():
         found = leaching_index(annual * INCH, winter * INCH, group)
@@ -277,8 +298,14 @@ def test_four_falls_are_too_few() -> None:
 
 def test_kinds_must_cover_the_falls() -> None:
     with pytest.raises(InputError, match="No kind is given for 2006"):
-        risk_at(sample_weather(), PLANS, {}, target=4000.0, years=range(2001, 2007),
-                kinds=dict.fromkeys(range(2001, 2006), "wet"))  # fmt: skip
+        risk_at(
+            sample_weather(),
+            PLANS,
+            {},
+            target=4000.0,
+            years=range(2001, 2007),
+            kinds=dict.fromkeys(range(2001, 2006), "wet"),
+        )
 
 
 # --- words ---
@@ -339,11 +366,14 @@ def test_kinds_are_said_with_their_doubt(here: Risk) -> None:
     groups = groups_of(years.tolist(), kinds, None)
     odd = xr.where(here.grid["year"] % 2 == 1, 9000.0, 100.0)
     for biomass, words in (
-        (odd, "wet years reach it most often, 100 percent, and dry years least, 0 percent; the "
-              "intervals lie apart"),
+        (
+            odd,
+            "wet years reach it most often, 100 percent, and dry years least, 0 percent; the "
+            "intervals lie apart",
+        ),
         (odd * 0 + 9000.0, "the kind of year makes no difference"),
         (here.grid["year"] * 0 + np.where(np.arange(30) < 3, 9000.0, 100.0), "overlap"),
-    ):  # fmt: skip
+    ):
         made = here.grid.assign(biomass_kg_ha=here.grid["biomass_kg_ha"] * 0 + biomass)
         table = chances(made, here.target, groups).assign(
             latest_sowing=here.table["latest_sowing"].squeeze("kind", drop=True)
@@ -420,22 +450,25 @@ def test_the_nino_index_sorts_falls(open_data: Path) -> None:
     assert "Sown on Oct 20" in told
 
 
-@pytest.mark.parametrize(("arguments", "says"), [
-    (["--target", "4000"], "--target: '4000' has no unit"),
-    (["--target", "1 lb/acre"], "--target: '1 lb/acre' is out of range"),
-    (["--end", "4000 lb/acre"], "--end: '4000 lb/acre' is a biomass"),
-    (["--weights", "wet 50, dry 20"], "--weights: The chances add up to 70"),
-    (["--weights", ""], "--weights: '' is not a kind and its chance"),
-    (["--kinds", ""], "--kinds: '' is neither a file nor a way"),
-    (["--kinds", "fall", "--kinds-season", "XYZ"], "--kinds-season: 'XYZ' is not a season"),
-    (["--chance", "100"], "--chance"),
-    (["--weights", "soggy 100"], "There is no kind 'soggy'"),
-    (["--kinds", "fall snow"], "neither a file nor a way to sort years"),
-    (["--years", "2001:2003"], "A chance needs at least 5 falls; the weather has 3"),
-    (["--weather", "tallow-bend", "--weather", "tallow-bend"], "tallow-bend is named twice"),
-    (["--weather", "nowhere.csv"], "nowhere.csv"),
-    (["--chart", "x.gif"], "--chart: 'x.gif' does not end in"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--target", "4000"], "--target: '4000' has no unit"),
+        (["--target", "1 lb/acre"], "--target: '1 lb/acre' is out of range"),
+        (["--end", "4000 lb/acre"], "--end: '4000 lb/acre' is a biomass"),
+        (["--weights", "wet 50, dry 20"], "--weights: The chances add up to 70"),
+        (["--weights", ""], "--weights: '' is not a kind and its chance"),
+        (["--kinds", ""], "--kinds: '' is neither a file nor a way"),
+        (["--kinds", "fall", "--kinds-season", "XYZ"], "--kinds-season: 'XYZ' is not a season"),
+        (["--chance", "100"], "--chance"),
+        (["--weights", "soggy 100"], "There is no kind 'soggy'"),
+        (["--kinds", "fall snow"], "neither a file nor a way to sort years"),
+        (["--years", "2001:2003"], "A chance needs at least 5 falls; the weather has 3"),
+        (["--weather", "tallow-bend", "--weather", "tallow-bend"], "tallow-bend is named twice"),
+        (["--weather", "nowhere.csv"], "nowhere.csv"),
+        (["--chart", "x.gif"], "--chart: 'x.gif' does not end in"),
+    ],
+)
 def test_what_cannot_be_answered(arguments: list[str], says: str) -> None:
     refused(*arguments, says=says)
 

@@ -22,10 +22,13 @@ from simulator.weather.samples import sample_weather, samples
 KG_HA = 1.120846673  # of a pound an acre
 YEARS = range(2000, 2006)
 GRID = {
-    "sow": "10-20,11-20", "seeding": "60,90 lb/acre", "nitrogen": "0,60 lb/acre",
-    "nitrogen_timing": "sowing,02-15", "end": "03-15,zadoks 31,2000 lb/acre,04-15",
+    "sow": "10-20,11-20",
+    "seeding": "60,90 lb/acre",
+    "nitrogen": "0,60 lb/acre",
+    "nitrogen_timing": "sowing,02-15",
+    "end": "03-15,zadoks 31,2000 lb/acre,04-15",
     "years": YEARS,
-}  # fmt: skip
+}
 
 
 @pytest.fixture(scope="module")
@@ -65,8 +68,13 @@ def winters(record, years):
 
 def test_a_grid_has_every_field_with_its_unit(grid):
     assert grid.sizes == {
-        "year": 6, "sow": 2, "seeding": 2, "nitrogen": 2, "nitrogen_timing": 2, "end": 4,
-    }  # fmt: skip
+        "year": 6,
+        "sow": 2,
+        "seeding": 2,
+        "nitrogen": 2,
+        "nitrogen_timing": 2,
+        "end": 4,
+    }
     assert set(grid.data_vars) == set(FIELDS) - {"season_day"}
     assert all(grid[name].attrs["units"] and grid[name].attrs["long_name"] for name in grid)
     assert list(grid.end.values) == ["03-15", "zadoks 31", "2000 lb/acre", "04-15"]
@@ -143,8 +151,9 @@ def test_plans_may_be_taken_in_parts(record, grid):
 @pytest.mark.parametrize("end", ["03-15", "zadoks 31", "2000 lb/acre", "04-15"])
 @pytest.mark.parametrize("timing", ["sowing", "02-15"])
 def test_a_season_ends_where_the_grid_does(record, grid, end, timing):
-    plan = Plan(sow="10-20", seeding="90 lb/acre", nitrogen="60 lb/acre",
-                nitrogen_timing=timing, end=end)  # fmt: skip
+    plan = Plan(
+        sow="10-20", seeding="90 lb/acre", nitrogen="60 lb/acre", nitrogen_timing=timing, end=end
+    )
     cell = grid.isel(seeding=1, nitrogen=1).sel(sow="10-20", nitrogen_timing=timing, end=end)
     compared = 0
     for year in YEARS:
@@ -160,10 +169,14 @@ def test_a_season_ends_where_the_grid_does(record, grid, end, timing):
 
 def test_lists_and_texts_are_the_same(record, grid):
     listed = compare(
-        record, sow=["10-20", "11-20"], seeding=["60 lb/acre", "90 lb/acre"],
-        nitrogen=["0 lb/acre", "60 lb/acre"], nitrogen_timing=["sowing", "02-15"],
-        end=["03-15", "zadoks 31", "2000 lb/acre", "04-15"], years=list(YEARS),
-    )  # fmt: skip
+        record,
+        sow=["10-20", "11-20"],
+        seeding=["60 lb/acre", "90 lb/acre"],
+        nitrogen=["0 lb/acre", "60 lb/acre"],
+        nitrogen_timing=["sowing", "02-15"],
+        end=["03-15", "zadoks 31", "2000 lb/acre", "04-15"],
+        years=list(YEARS),
+    )
     assert_same_bits(listed, grid)
 
 
@@ -313,9 +326,14 @@ def test_no_year_left(record):
 
 
 @pytest.mark.parametrize(
-    ("latitude", "what"), [(None, "no latitude"), (np.nan, "no latitude"), (80.0, "out of range"),
-                           (-31.0, "out of range")]
-)  # fmt: skip
+    ("latitude", "what"),
+    [
+        (None, "no latitude"),
+        (np.nan, "no latitude"),
+        (80.0, "out of range"),
+        (-31.0, "out of range"),
+    ],
+)
 def test_a_record_without_a_usable_latitude(record, latitude, what):
     for run in (lambda r: compare(r, years=[2003]), lambda r: run_season(r, Plan(), year=2003)):
         with pytest.raises(InputError, match=what) as error:
@@ -326,9 +344,14 @@ def test_a_record_without_a_usable_latitude(record, latitude, what):
 
 @pytest.mark.parametrize(
     "asked",
-    [{"sow": "10-20,10-20"}, {"nitrogen": "30,30 lb/acre"}, {"seeding": "90,90 lb/acre"},
-     {"end": "04-15,4-15"}, {"nitrogen_timing": "sowing,sowing"}],
-)  # fmt: skip
+    [
+        {"sow": "10-20,10-20"},
+        {"nitrogen": "30,30 lb/acre"},
+        {"seeding": "90,90 lb/acre"},
+        {"end": "04-15,4-15"},
+        {"nitrogen_timing": "sowing,sowing"},
+    ],
+)
 def test_a_value_given_twice(record, asked):
     with pytest.raises(InputError, match="given twice"):
         compare(record, years=[2003], **asked)
@@ -409,8 +432,9 @@ def test_growth_of_a_day_has_a_ceiling(sample):
     record = sample_weather(sample)
     for cereal in CEREALS:
         for year in (1999, 2010, 2021):
-            plan = Plan(cereal=cereal, nitrogen="150 lb/acre", nitrogen_timing="sowing + 02-15",
-                        end="05-31")  # fmt: skip
+            plan = Plan(
+                cereal=cereal, nitrogen="150 lb/acre", nitrogen_timing="sowing + 02-15", end="05-31"
+            )
             days = run_season(record, plan, year=year)
             growth = days.growth_kg_ha.diff("time").values
             assert growth.min() >= 0.0

@@ -29,10 +29,15 @@ from simulator.problems import InputError
 
 def field(ground: Soil | None = None) -> Field:
     return Field(
-        cereal=rye, soil=ground or soil("sandy loam"), previous_crop=previous_crop("cotton"),
-        fertilizer=fertilizer("ammonium nitrate"), sow="10-20", end="04-15", seeding=100.0,
+        cereal=rye,
+        soil=ground or soil("sandy loam"),
+        previous_crop=previous_crop("cotton"),
+        fertilizer=fertilizer("ammonium nitrate"),
+        sow="10-20",
+        end="04-15",
+        seeding=100.0,
         nitrogen=60.0,
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture(scope="module")
@@ -72,16 +77,18 @@ def test_indices_of_the_ishigami_function() -> None:
 def test_indices_of_a_sum_over_ranges_of_its_own() -> None:
     found = indices(
         lambda x: np.array([x[0] + 2.0 * x[1], np.full(x.shape[1], 3.0)]),
-        [(10.0, 14.0), (-1.0, 0.0)], samples=1024,
-    )  # fmt: skip
+        [(10.0, 14.0), (-1.0, 0.0)],
+        samples=1024,
+    )
     np.testing.assert_allclose(found.first[0], [0.8, 0.2], atol=0.01)
     np.testing.assert_allclose(found.total[0], [0.8, 0.2], atol=0.01)
     assert np.isnan(found.total[1]).all()  # what does not vary has none
 
 
 def test_a_single_parameter_answers_for_all_of_every_outcome() -> None:
-    found = indices(lambda x: np.stack([x[0], 2.0 * x[0], np.ones(x.shape[1])]), [(0.0, 1.0)],
-                    samples=256)  # fmt: skip
+    found = indices(
+        lambda x: np.stack([x[0], 2.0 * x[0], np.ones(x.shape[1])]), [(0.0, 1.0)], samples=256
+    )
     assert found.total.shape == (3, 1)
     assert found.total[:2] == pytest.approx(1.0, abs=0.02)
     assert np.isnan(found.total[2]).all()
@@ -135,9 +142,13 @@ def test_names_that_are_no_parameters_are_refused_together() -> None:
 
 def test_a_place_gives_what_compare_gives(place: Place) -> None:
     grid = simulator.compare(
-        simulator.sample_weather(), sow="10-20", end="04-15", seeding="100 kg/ha",
-        nitrogen="0,60 kg/ha", years=[2001, 2005],
-    ).squeeze()  # fmt: skip
+        simulator.sample_weather(),
+        sow="10-20",
+        end="04-15",
+        seeding="100 kg/ha",
+        nitrogen="0,60 kg/ha",
+        years=[2001, 2005],
+    ).squeeze()
     biomass = grid["biomass_kg_ha"].mean("year").values
     leached = grid["nitrate_leached_kg_ha"].mean("year").values
     found = place.outcomes(rye, soil("sandy loam"), previous_crop("cotton"))
@@ -165,8 +176,10 @@ def test_the_model_hangs_on_what_it_must(place: Place) -> None:
         assert (found.total > -1e-9).all()
         assert (found.first.sum(axis=1) < 1.3).all()
         assert (found.total.sum(axis=1) > 0.7).all()
-        by[name] = {outcome: dict(zip(names, total, strict=True))
-                    for outcome, total in zip(OUTCOMES, found.total, strict=True)}  # fmt: skip
+        by[name] = {
+            outcome: dict(zip(names, total, strict=True))
+            for outcome, total in zip(OUTCOMES, found.total, strict=True)
+        }
     # hardly a stand ripens before mid-April, light makes growth where nitrogen is enough and what
     # soil gives and keeps of it where it is not, and pores hold nitrate back
     fed_on, hungry_on = by["fed"]["biomass"], by["hungry"]["biomass"]
@@ -195,8 +208,18 @@ FEW = ("--samples", "16", "--years", "2005", "--only", "radiation_use_efficiency
 def test_the_command_answers_for_two_places(tmp_path: Path) -> None:
     names = list(simulator.samples())[:2]
     out, chart = tmp_path / "indices.csv", tmp_path / "indices.svg"
-    result = run(*FEW, "--json", "--out", str(out), "--chart", str(chart),
-                 "--weather", names[0], "--weather", names[1])  # fmt: skip
+    result = run(
+        *FEW,
+        "--json",
+        "--out",
+        str(out),
+        "--chart",
+        str(chart),
+        "--weather",
+        names[0],
+        "--weather",
+        names[1],
+    )
     assert result.exit_code == 0, result.stderr
     answer = json.loads(result.stdout)
     assert len(answer["rows"]) == 2 * len(OUTCOMES) * 2

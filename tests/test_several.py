@@ -37,25 +37,43 @@ from simulator.weather.samples import sample_weather
 # The columns in which Climate Data Online hands out Daily Summaries of GHCN-Daily, in US units.
 HEADER = ["STATION", "NAME", "LATITUDE", "LONGITUDE", "ELEVATION", "DATE", "PRCP", "TMAX", "TMIN"]
 DATE, RAIN, TMAX, TMIN = (HEADER.index(name) for name in ("DATE", "PRCP", "TMAX", "TMIN"))
-PLAN: dict[str, Any] = {"sow": "10-20", "nitrogen": "60 lb/acre", "progress": False,
-                        "announce": lambda text: None}  # fmt: skip
+PLAN: dict[str, Any] = {
+    "sow": "10-20",
+    "nitrogen": "60 lb/acre",
+    "progress": False,
+    "announce": lambda text: None,
+}
 Row = list[str]
 
 
 def station(number: int, days: int = 400, first: int = 0) -> list[Row]:
     """Rows of an invented station: the sample in whole degF and hundredths of an inch."""
-    about = [f"USX{number:08d}", f"MADE UP PLACE {number}, XX US", f"{31 + number / 10:.4f}",
-             f"{-86 + number / 10:.4f}", "52.1"]  # fmt: skip
-    return [[*about, day, f"{rain:.2f}", f"{warmest + number % 5:.0f}", f"{coldest:.0f}"]
-            for day, rain, warmest, coldest in sample()[first : first + days]]  # fmt: skip
+    about = [
+        f"USX{number:08d}",
+        f"MADE UP PLACE {number}, XX US",
+        f"{31 + number / 10:.4f}",
+        f"{-86 + number / 10:.4f}",
+        "52.1",
+    ]
+    return [
+        [*about, day, f"{rain:.2f}", f"{warmest + number % 5:.0f}", f"{coldest:.0f}"]
+        for day, rain, warmest, coldest in sample()[first : first + days]
+    ]
 
 
 @cache
 def sample() -> list[tuple[str, float, float, float]]:
     record = sample_weather().isel(time=slice(0, 2000))
     dates = record["time"].values.astype("datetime64[D]").astype(str).tolist()
-    return list(zip(dates, record["rain"].values / 25.4, record["tmax"].values * 1.8 + 32,
-                    record["tmin"].values * 1.8 + 32, strict=True))  # fmt: skip
+    return list(
+        zip(
+            dates,
+            record["rain"].values / 25.4,
+            record["tmax"].values * 1.8 + 32,
+            record["tmin"].values * 1.8 + 32,
+            strict=True,
+        )
+    )
 
 
 def table(rows: Sequence[Row], delimiter: str = ",", header: Sequence[str] = HEADER) -> str:
@@ -109,10 +127,14 @@ def same_as_alone(found: xr.Dataset | InputError, alone: Path, lines: Sequence[i
 
 
 FAULTS = {
-    "no number": (TMAX, "warm"), "no date": (DATE, "2001-02-30"), "too hot": (TMAX, "170"),
-    "crossed": (TMIN, "134"), "sentinel": (RAIN, "-9999"), "blank": (TMIN, ""),
+    "no number": (TMAX, "warm"),
+    "no date": (DATE, "2001-02-30"),
+    "too hot": (TMAX, "170"),
+    "crossed": (TMIN, "134"),
+    "sentinel": (RAIN, "-9999"),
+    "blank": (TMIN, ""),
     "no date at all": (DATE, ""),
-}  # fmt: skip
+}
 
 
 @st.composite
@@ -122,8 +144,10 @@ def tables_of_stations(draw: st.DrawFn) -> tuple[list[list[Row]], list[int]]:
     for number in range(draw(st.integers(2, 3))):
         rows = station(number, draw(st.integers(1, 90)), draw(st.integers(0, 300)))
         for _ in range(draw(st.integers(0, 2))):
-            at, (column, cell) = draw(st.integers(0, len(rows) - 1)), FAULTS[
-                draw(st.sampled_from(sorted(FAULTS)))]  # fmt: skip
+            at, (column, cell) = (
+                draw(st.integers(0, len(rows) - 1)),
+                FAULTS[draw(st.sampled_from(sorted(FAULTS)))],
+            )
             rows[at] = [*rows[at][:column], cell, *rows[at][column + 1 :]]
         if draw(st.booleans()):
             del rows[draw(st.integers(0, len(rows))) :][:5]
@@ -134,14 +158,18 @@ def tables_of_stations(draw: st.DrawFn) -> tuple[list[list[Row]], list[int]]:
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
-    made=tables_of_stations(), delimiter=st.sampled_from([",", ";", "\t"]),
+    made=tables_of_stations(),
+    delimiter=st.sampled_from([",", ";", "\t"]),
     encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "latin-1"]),
     held=st.sampled_from([200, 16_000_000]),
-)  # fmt: skip
+)
 def test_each_station_is_as_in_a_file_of_its_own(
-    tmp_path_factory: pytest.TempPathFactory, made: tuple[list[list[Row]], list[int]],
-    delimiter: str, encoding: str, held: int,
-) -> None:  # fmt: skip
+    tmp_path_factory: pytest.TempPathFactory,
+    made: tuple[list[list[Row]], list[int]],
+    delimiter: str,
+    encoding: str,
+    held: int,
+) -> None:
     stations, turns = made
     for rows in stations:
         for row in rows:
@@ -184,17 +212,21 @@ def test_lines_are_those_of_an_editor(many: Path) -> None:
 
 
 def ghcn_rows(number: int, days: int = 200) -> list[str]:
-    return [f"{row[0]},{row[DATE].replace('-', '')},{element},{value},,,7,0700"
-            for row in station(number, days)
-            for element, value in (("TMAX", 250 + number), ("TMIN", 101), ("PRCP", 7))]  # fmt: skip
+    return [
+        f"{row[0]},{row[DATE].replace('-', '')},{element},{value},,,7,0700"
+        for row in station(number, days)
+        for element, value in (("TMAX", 250 + number), ("TMIN", 101), ("PRCP", 7))
+    ]
 
 
 def ghcn_fixed(number: int) -> list[str]:
     days = "".join(f"{200 + number + day % 7:5d}  7" for day in range(31))
     low = days.replace("  2", "  1")
-    return [f"USX{number:08d}2001{month:02d}{element}{cells}"
-            for month in (1, 3, 5) for element, cells in (("TMAX", days), ("TMIN", low),
-                                                        ("PRCP", low))]  # fmt: skip
+    return [
+        f"USX{number:08d}2001{month:02d}{element}{cells}"
+        for month in (1, 3, 5)
+        for element, cells in (("TMAX", days), ("TMIN", low), ("PRCP", low))
+    ]
 
 
 @pytest.mark.parametrize("lines_of", [ghcn_rows, ghcn_fixed])
@@ -248,8 +280,9 @@ def test_a_spreadsheet_of_many_stations(tmp_path: Path) -> None:
 
 
 def test_a_station_has_name_latitude_longitude_and_soil(tmp_path: Path) -> None:
-    rows = [[*row, "loam" if number else "gravel"] for number in range(3)
-            for row in station(number, 40)]  # fmt: skip
+    rows = [
+        [*row, "loam" if number else "gravel"] for number in range(3) for row in station(number, 40)
+    ]
     path = tmp_path / "many.csv"
     path.write_text(table(rows, header=[*HEADER, "SOIL"]))
     places, problems = find_places(path, check_soil=soil)
@@ -274,8 +307,9 @@ def test_names_stand_in_where_there_are_no_identifiers(tmp_path: Path) -> None:
     rows = [row[1:] for number in range(2) for row in station(number, 40)]
     path.write_text(table(rows, header=["Station name", *HEADER[2:]]))
     assert [p.station for p in find_places(path)[0]] == [
-        "MADE UP PLACE 0, XX US", "MADE UP PLACE 1, XX US"
-    ]  # fmt: skip
+        "MADE UP PLACE 0, XX US",
+        "MADE UP PLACE 1, XX US",
+    ]
 
 
 def test_rows_of_no_station_are_named_and_the_stations_go_on(many: Path) -> None:
@@ -303,8 +337,9 @@ def test_a_station_of_rain_alone_is_told_so(many: Path) -> None:
     many.write_text(many.read_text() + table(rows).split("\n", 1)[1])
     assert told(read(many)["USX00000008"]) == "\n".join(
         f"many.csv, station 'USX00000008', line 1, column '{name}': It has no values. Give a "
-        "station that measures all three." for name in ("TMAX", "TMIN")
-    )  # fmt: skip
+        "station that measures all three."
+        for name in ("TMAX", "TMIN")
+    )
 
 
 def test_whole_degrees_beside_decimals_are_not_taken_for_fahrenheit(tmp_path: Path) -> None:
@@ -328,21 +363,28 @@ def test_faults_of_latitude_name_the_row(many: Path) -> None:
     many.write_text(said.replace("31.1000", "-31.1").replace("31.2000", "31.2N"))
     found = read(many)
     assert "station 'USX00000001', line 402, column 'LATITUDE': -31.1 lies in the south" in told(
-        found["USX00000001"])  # fmt: skip
+        found["USX00000001"]
+    )
     assert "station 'USX00000002', line 802, column 'LATITUDE': '31.2N' is not a number" in told(
-        found["USX00000002"])  # fmt: skip
+        found["USX00000002"]
+    )
     without = re.sub(r"3\d\.\d000", "", said)
     many.write_text(without)
     assert "station 'USX00000002': It does not say the latitude" in told(read(many)["USX00000002"])
     assert all(isinstance(one, xr.Dataset) for one in read(many, latitude=31.0).values())
 
 
-@pytest.mark.parametrize("change", [
-    lambda said: said.replace("USX00000001", "USX00000000").replace("USX00000002", "USX00000000"),
-    lambda said: said.split("\n", 1)[1],
-    lambda said: said.replace("STATION", "CODE").replace("NAME", "CALLED"),
-    lambda said: "",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda said: said.replace("USX00000001", "USX00000000").replace(
+            "USX00000002", "USX00000000"
+        ),
+        lambda said: said.split("\n", 1)[1],
+        lambda said: said.replace("STATION", "CODE").replace("NAME", "CALLED"),
+        lambda said: "",
+    ],
+)
 def test_what_is_no_table_of_many_stations(many: Path, change: Callable[[str], str]) -> None:
     many.write_text(change(many.read_text()))
     assert several.stations_in(many) is None
@@ -444,9 +486,10 @@ def test_a_folder_of_tables(tmp_path: Path, many: Path) -> None:
     )
     places, problems = find_places(folder, check_soil=soil)
     assert [(p.station, p.site[-8], p.latitude, p.soil) for p in places if p.station] == [
-        ("USX00000000", "0", 31.0, None), ("USX00000001", "1", 31.1, "clay"),
+        ("USX00000000", "0", 31.0, None),
+        ("USX00000001", "1", 31.1, "clay"),
         ("USX00000005", "5", 33.0, "silt loam"),
-    ]  # fmt: skip
+    ]
     assert "many.csv (station 'USX00000002'), more.csv (station 'USX00000002')" in str(problems[0])
     assert all(isinstance(record, xr.Dataset) for _, record in read_places(places))
 
@@ -457,15 +500,16 @@ def test_a_row_for_the_file_is_for_all_its_stations(tmp_path: Path) -> None:
     places, problems = find_places(tmp_path)
     assert not problems
     assert [(p.site[-8], p.soil, p.latitude) for p in places] == [
-        ("1", "clay", 31.1), ("2", "clay", 31.2)
-    ]  # fmt: skip
+        ("1", "clay", 31.1),
+        ("2", "clay", 31.2),
+    ]
 
 
 def test_the_list_of_ghcn_daily_serves_stations_of_a_table(tmp_path: Path) -> None:
-    (tmp_path / "many.csv").write_text(
-        re.sub(r"3\d\.\d000", "", table([*station(1), *station(2)])))  # fmt: skip
+    (tmp_path / "many.csv").write_text(re.sub(r"3\d\.\d000", "", table([*station(1), *station(2)])))
     (tmp_path / "ghcnd-stations.txt").write_text(
-        "USX00000002  31.2500  -85.7500   52.1 AL MADE UP PLACE\n")  # fmt: skip
+        "USX00000002  31.2500  -85.7500   52.1 AL MADE UP PLACE\n"
+    )
     one, two = find_places(tmp_path)[0]
     assert (one.latitude, two.latitude, two.longitude) == (None, 31.25, -85.75)
 
@@ -494,15 +538,23 @@ def whole(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def bytes_in(store: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(store)): path.read_bytes()
-            for path in sorted(store.rglob("*")) if path.is_file()}  # fmt: skip
+    return {
+        str(path.relative_to(store)): path.read_bytes()
+        for path in sorted(store.rglob("*"))
+        if path.is_file()
+    }
 
 
 def test_a_grid_of_a_table_has_the_bits_of_a_folder(
     archive: Path, whole: Path, tmp_path: Path
 ) -> None:
-    apart = run_grid(find_places(archive / "own")[0], out=tmp_path / "own.zarr", workers=1,
-                     processes=False, **PLAN)  # fmt: skip
+    apart = run_grid(
+        find_places(archive / "own")[0],
+        out=tmp_path / "own.zarr",
+        workers=1,
+        processes=False,
+        **PLAN,
+    )
     together = xr.open_zarr(whole)
     assert together["site"].values.tolist() == apart["site"].values.tolist()
     for name in apart.data_vars:
@@ -522,9 +574,13 @@ def test_workers_in_processes_do_the_same(archive: Path, whole: Path, tmp_path: 
 
 @pytest.mark.parametrize("what", ["taking apart", "reading"])
 def test_a_run_that_was_stopped_goes_on(
-    archive: Path, whole: Path, tmp_path: Path, passes: list[str],
-    monkeypatch: pytest.MonkeyPatch, what: str,
-) -> None:  # fmt: skip
+    archive: Path,
+    whole: Path,
+    tmp_path: Path,
+    passes: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+    what: str,
+) -> None:
     """Stopped when the table is taken apart, or when one station of it is read."""
     places, out = find_places(archive / "many.csv")[0], tmp_path / "grid.zarr"
     how: dict[str, Any] = {"out": out, "workers": 1, "processes": False, **PLAN}
@@ -541,9 +597,11 @@ def test_a_run_that_was_stopped_goes_on(
             raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(grid_run, "_bar",
-                      lambda name, *more: Stopping() if name == what else honest(name, *more)
-                      )  # fmt: skip
+        patch.setattr(
+            grid_run,
+            "_bar",
+            lambda name, *more: Stopping() if name == what else honest(name, *more),
+        )
         with pytest.raises(KeyboardInterrupt):
             run_grid(places, **how)
     assert len(passes) == 2  # to list, and to take apart
@@ -586,8 +644,14 @@ def test_what_was_taken_apart_does_not_stay(archive: Path, tmp_path: Path) -> No
     def look(_: object) -> None:
         there.extend(path.name for path in Building(out).folder.iterdir())
 
-    run_grid(find_places(archive / "many.csv")[0], out=out, workers=1, processes=False, watch=look,
-             **PLAN)  # fmt: skip
+    run_grid(
+        find_places(archive / "many.csv")[0],
+        out=out,
+        workers=1,
+        processes=False,
+        watch=look,
+        **PLAN,
+    )
     assert "weather" in there
     assert "apart" not in there
 
@@ -600,12 +664,17 @@ def test_another_table_under_the_name_is_another_grid(many: Path, tmp_path: Path
         run_grid(find_places(many)[0], out=out, workers=1, processes=False, **PLAN)
 
 
-@pytest.mark.parametrize(("change", "says"), [
-    (lambda path: path.unlink(), "many.csv: It cannot be read: No such file"),
-    (lambda path: path.write_text(table(station(1))), "no longer a table of several stations"),
-    (lambda path: path.write_text(path.read_text().replace("X00000001", "X00000009")),
-     "station 'USX00000001': It has no rows any more"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda path: path.unlink(), "many.csv: It cannot be read: No such file"),
+        (lambda path: path.write_text(table(station(1))), "no longer a table of several stations"),
+        (
+            lambda path: path.write_text(path.read_text().replace("X00000001", "X00000009")),
+            "station 'USX00000001': It has no rows any more",
+        ),
+    ],
+)
 def test_a_table_that_changes_under_way_is_told(
     many: Path, tmp_path: Path, change: Callable[[Path], object], says: str
 ) -> None:
@@ -630,8 +699,11 @@ def test_check_says_what_it_found_station_by_station(many: Path) -> None:
     assert "many.csv: 3 stations read as GHCN-Daily, table, cells between commas, UTF-8" in said
     assert "USX00000001 MADE UP PLACE 1, XX US 31.10 1995-08 1996-09 0 1 - -" in said
     assert "3 winters at 3 of 3 stations" in said
-    (one,) = [one for one in json.loads(run("check", str(many), "--json").stdout)["stations"]
-              if one["station"] == "USX00000001"]  # fmt: skip
+    (one,) = [
+        one
+        for one in json.loads(run("check", str(many), "--json").stdout)["stations"]
+        if one["station"] == "USX00000001"
+    ]
     alone = check_weather(many, site="USX00000001")
     assert (one["first"], one["days"], one["winters"]) == (alone.first, alone.days, alone.winters)
     assert one["columns"] == alone.columns
@@ -653,8 +725,9 @@ def test_check_names_what_fails_and_exits_2(many: Path) -> None:
     assert "1 of 3 stations cannot be used; a run leaves out what fails." in result.stderr
     found = json.loads(run("check", str(many), "--json").stdout)
     assert [row["station"] for row in found["rows"] if row["kind"] == "problem"] == [
-        "", *["USX00000001"] * 20
-    ]  # fmt: skip
+        "",
+        *["USX00000001"] * 20,
+    ]
     assert [one["usable"] for one in found["stations"]] == [True, False, True]
     assert run("check", str(many), "--site", "USX00000000").exit_code == 0
     assert run("check", str(many), "--site", "MADE UP PLACE 1, XX US").exit_code == 2
@@ -663,8 +736,9 @@ def test_check_names_what_fails_and_exits_2(many: Path) -> None:
 def test_check_reports_what_reading_raises(archive: Path) -> None:
     report = check_stations(archive / "many.csv")
     assert report is not None
-    for (_, record), one in zip(read_places(find_places(archive / "many.csv")[0]),
-                                report.stations.values(), strict=True):  # fmt: skip
+    for (_, record), one in zip(
+        read_places(find_places(archive / "many.csv")[0]), report.stations.values(), strict=True
+    ):
         problems = record.problems if isinstance(record, InputError) else []
         assert one.problems == problems
 
@@ -686,8 +760,10 @@ def test_commands_of_one_place_ask_which(many: Path) -> None:
     by_name = run("season", "--weather", str(many), "--site", "MADE UP PLACE 1, XX US", "--json")
     by_station = run("season", "--weather", str(many), "--site", "USX00000001", "--json")
     assert by_name.exit_code == by_station.exit_code == 0
-    assert (json.loads(by_name.stdout)["rows"][-1]["biomass_kg_ha"]
-            == json.loads(by_station.stdout)["rows"][-1]["biomass_kg_ha"])  # fmt: skip
+    assert (
+        json.loads(by_name.stdout)["rows"][-1]["biomass_kg_ha"]
+        == json.loads(by_station.stdout)["rows"][-1]["biomass_kg_ha"]
+    )
 
 
 def test_risk_and_compare_take_all_stations(archive: Path, tmp_path: Path) -> None:

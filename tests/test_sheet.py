@@ -40,18 +40,32 @@ def answered(*arguments: str) -> str:
 def asked(question: str, system: str = "us", **more: object) -> Ask:
     from simulator.parameters import cereals, fertilizers, soils
 
-    field = {"cereal": cereals.cereal("rye"), "soil": soils.soil("sandy loam"),
-             "previous_crop": soils.previous_crop("cotton"),
-             "fertilizer": fertilizers.fertilizer("ammonium nitrate")}  # fmt: skip
+    field = {
+        "cereal": cereals.cereal("rye"),
+        "soil": soils.soil("sandy loam"),
+        "previous_crop": soils.previous_crop("cotton"),
+        "fertilizer": fertilizers.fertilizer("ammonium nitrate"),
+    }
     rates = {name: list(texts) for name, texts in defaults(question, system).items()}
-    rates["nitrogen"] = [f"{one} {texts.split()[-1]}" for texts in rates["nitrogen"]
-                         for one in texts.split()[0].split(",")]  # fmt: skip
+    rates["nitrogen"] = [
+        f"{one} {texts.split()[-1]}"
+        for texts in rates["nitrogen"]
+        for one in texts.split()[0].split(",")
+    ]
     about = {
-        "record": simulator.sample_weather(), "field": field, "years": list(range(2013, 2025)),
-        "plans": {**rates, "seeding": [USUAL[system]["seeding"]]}, "system": system,
-        "place": "Tallow Bend", "changes": [USUAL[system]["change"]], "target": 4483.0,
-        "year": None, "parameters": [], "announce": print, **more,
-    }  # fmt: skip
+        "record": simulator.sample_weather(),
+        "field": field,
+        "years": list(range(2013, 2025)),
+        "plans": {**rates, "seeding": [USUAL[system]["seeding"]]},
+        "system": system,
+        "place": "Tallow Bend",
+        "changes": [USUAL[system]["change"]],
+        "target": 4483.0,
+        "year": None,
+        "parameters": [],
+        "announce": print,
+        **more,
+    }
     return Ask(**about)  # type: ignore[arg-type]
 
 
@@ -87,8 +101,16 @@ def test_a_sheet_has_all_its_parts(sheets: dict[str, Sheet], question: str) -> N
     sheet = sheets[question]
     page = Page(html(sheet))
     told = " ".join(" ".join(page.words).split())
-    for part in (sheet.question, sheet.place, *sheet.answer, sheet.chart_title, sheet.table_note,
-                 *sheet.assumptions, *sheet.cautions, sheet.made):  # fmt: skip
+    for part in (
+        sheet.question,
+        sheet.place,
+        *sheet.answer,
+        sheet.chart_title,
+        sheet.table_note,
+        *sheet.assumptions,
+        *sheet.cautions,
+        sheet.made,
+    ):
         assert " ".join(part.split()) in told
     for row in sheet.rows:
         assert len(row) == len(sheet.columns)
@@ -145,8 +167,12 @@ def test_a_sheet_that_is_too_long_is_made_smaller(sheets: dict[str, Sheet]) -> N
 
 
 def test_the_sheet_says_what_the_grid_says(sheets: dict[str, Sheet]) -> None:
-    grid = compare(simulator.sample_weather(), sow="10-20,12-08", nitrogen="0,60 lb/acre",
-                   years=range(2013, 2025)).squeeze(drop=True)  # fmt: skip
+    grid = compare(
+        simulator.sample_weather(),
+        sow="10-20,12-08",
+        nitrogen="0,60 lb/acre",
+        years=range(2013, 2025),
+    ).squeeze(drop=True)
     early, late = (
         grid["biomass_kg_ha"].sel(sow=sow).isel(nitrogen=1).mean() / 1.120851
         for sow in ("10-20", "12-08")
@@ -159,8 +185,12 @@ def test_the_sheet_says_what_the_grid_says(sheets: dict[str, Sheet]) -> None:
 
 def test_the_chance_is_a_count_of_falls(sheets: dict[str, Sheet]) -> None:
     sheet = make_sheet("risk", asked("risk", target=3000.0))
-    grid = compare(simulator.sample_weather(), sow="10-20,11-05,11-20,12-08",
-                   nitrogen="30 lb/acre", years=range(2013, 2025)).squeeze(drop=True)  # fmt: skip
+    grid = compare(
+        simulator.sample_weather(),
+        sow="10-20,11-05,11-20,12-08",
+        nitrogen="30 lb/acre",
+        years=range(2013, 2025),
+    ).squeeze(drop=True)
     for row, sow in zip(sheet.rows, grid["sow"].values, strict=True):
         reached = int((grid["biomass_kg_ha"].sel(sow=sow) >= 3000.0).sum())
         assert row[1] == f"{reached} of 12"
@@ -179,8 +209,11 @@ def test_sentences_follow_the_weather(sheets: dict[str, Sheet]) -> None:
 
 def test_held_nitrogen_is_told_apart_from_nitrogen_at_sowing(sheets: dict[str, Sheet]) -> None:
     rows = {(row[0], row[1]): row for row in sheets["whatif"].rows}
-    assert set(rows) == {(when, weather) for when in ("at sowing", "on Feb 15")
-                         for weather in ("as it was", "changed")}  # fmt: skip
+    assert set(rows) == {
+        (when, weather)
+        for when in ("at sowing", "on Feb 15")
+        for weather in ("as it was", "changed")
+    }
     grid = sheets["whatif"].data
     lost = grid["nitrate_leached_kg_ha"].isel(seeding=0, sow=0, end=0).mean("year")
     by_60 = lost.sel(case=cases.CHANGED).isel(nitrogen=2) - lost.sel(case=cases.CHANGED).isel(
@@ -215,8 +248,9 @@ def test_hostile_names_stay_text(tmp_path: Path, open_data: Path) -> None:
     weather.write_text("# site: <script>alert(3)</script>\n# latitude: 34.7\n" + station)
     for question in ("sowing", "why"):
         out = tmp_path / f"{question}.html"
-        answered("--weather", str(weather), "--place", HOSTILE, "--question", question,
-                 "--out", str(out))  # fmt: skip
+        answered(
+            "--weather", str(weather), "--place", HOSTILE, "--question", question, "--out", str(out)
+        )
         page = Page(out.read_text())
         assert not {"script", "img"} & set(page.tags)
         assert page.tags.count("b") == 1  # the place's own

@@ -18,10 +18,21 @@ ONE = ([1.2, 2.5, 3.1, 4.8, 5.0, 6.7, 7.3, 8.9], [1.0, 2.9, 2.8, 5.1, 5.6, 6.1, 
 TWO = ([3340, 3160, 1600, 303, 164], [3600, 2900, 1750, 420, 110])
 HYDROERR = "HydroErr, on the two arrays; digits as recorded"
 PERMETRICS = "HydroErr and permetrics, on the two arrays; digits as recorded"
-ALL = [skill.bias, skill.mean_absolute_error, skill.rmse, skill.nrmse, skill.nrmse_of_range,
-       skill.percent_bias, skill.nash_sutcliffe, skill.index_of_agreement,
-       skill.index_of_agreement_absolute, skill.index_of_agreement_refined, skill.correlation,
-       skill.kling_gupta, skill.kling_gupta_2012]  # fmt: skip
+ALL = [
+    skill.bias,
+    skill.mean_absolute_error,
+    skill.rmse,
+    skill.nrmse,
+    skill.nrmse_of_range,
+    skill.percent_bias,
+    skill.nash_sutcliffe,
+    skill.index_of_agreement,
+    skill.index_of_agreement_absolute,
+    skill.index_of_agreement_refined,
+    skill.correlation,
+    skill.kling_gupta,
+    skill.kling_gupta_2012,
+]
 
 
 def same(statistic: Callable[..., float], one: float, two: float) -> None:
@@ -79,12 +90,24 @@ def test_hydroeval_agrees(both: list[tuple[float, float]]) -> None:
 @pytest.mark.analytic("identities of the definitions: a perfect model")
 @pytest.mark.parametrize("seen", [ONE[0], TWO[0]])
 def test_a_perfect_model(seen: list[float]) -> None:
-    for error in (skill.bias, skill.mean_absolute_error, skill.rmse, skill.nrmse,
-                  skill.nrmse_of_range, skill.percent_bias):  # fmt: skip
+    for error in (
+        skill.bias,
+        skill.mean_absolute_error,
+        skill.rmse,
+        skill.nrmse,
+        skill.nrmse_of_range,
+        skill.percent_bias,
+    ):
         assert error(seen, seen) == 0.0
-    for score in (skill.nash_sutcliffe, skill.index_of_agreement, skill.correlation,
-                  skill.index_of_agreement_absolute, skill.index_of_agreement_refined,
-                  skill.kling_gupta, skill.kling_gupta_2012):  # fmt: skip
+    for score in (
+        skill.nash_sutcliffe,
+        skill.index_of_agreement,
+        skill.correlation,
+        skill.index_of_agreement_absolute,
+        skill.index_of_agreement_refined,
+        skill.kling_gupta,
+        skill.kling_gupta_2012,
+    ):
         assert score(seen, seen) == pytest.approx(1.0, abs=1e-12)
 
 
@@ -102,8 +125,13 @@ def test_a_model_that_says_the_mean(seen: list[float]) -> None:
 def test_observations_all_alike_give_nan_by_rule() -> None:
     seen, made = [0.1] * 7, [0.1, 0.2, 0.3, 0.1, 0.2, 0.3, 0.1]
     for statistic in ALL:
-        if statistic in (skill.bias, skill.mean_absolute_error, skill.rmse, skill.nrmse,
-                         skill.percent_bias):  # fmt: skip
+        if statistic in (
+            skill.bias,
+            skill.mean_absolute_error,
+            skill.rmse,
+            skill.nrmse,
+            skill.percent_bias,
+        ):
             assert np.isfinite(statistic(seen, made))
         else:
             assert np.isnan(statistic(seen, made)), statistic.__name__

@@ -23,12 +23,27 @@ from simulator.season.arrays import empty_days
 
 def rows(*told: tuple[str, str, str, float, float, float]) -> pd.DataFrame:
     """Invented rows: site, sown, sampled, nitrogen in fall and in spring, biomass."""
-    table = pd.DataFrame(told, columns=["site", "sown", "sampled", "nitrogen_fall_kg_ha",
-                                        "nitrogen_spring_kg_ha", "biomass_kg_ha"])  # fmt: skip
+    table = pd.DataFrame(
+        told,
+        columns=[
+            "site",
+            "sown",
+            "sampled",
+            "nitrogen_fall_kg_ha",
+            "nitrogen_spring_kg_ha",
+            "biomass_kg_ha",
+        ],
+    )
     sown = pd.to_datetime(table["sown"])
-    return table.assign(sown=sown, sampled=pd.to_datetime(table["sampled"]), year=sown.dt.year,
-                        seeding_kg_ha=100.0, cereal="rye", fertilizer="urea",
-                        latitude=40.0)  # fmt: skip
+    return table.assign(
+        sown=sown,
+        sampled=pd.to_datetime(table["sampled"]),
+        year=sown.dt.year,
+        seeding_kg_ha=100.0,
+        cereal="rye",
+        fertilizer="urea",
+        latitude=40.0,
+    )
 
 
 TWICE = rows(
@@ -115,21 +130,39 @@ def test_degree_days_of_fall_and_spring() -> None:
 
     time = pd.date_range("2009-07-01", "2010-06-30")
     warmth = np.where(time <= pd.Timestamp("2009-12-31"), 2.0, 5.0)
-    record = xr.Dataset(dict.fromkeys(("tmax", "tmin"), ("time", warmth))
-                        | {"rain": ("time", np.zeros(time.size))}, {"time": time})  # fmt: skip
-    table = rows(("home", "2009-12-21", "2010-01-20", 30.0, 20.0, 1.0),
-                 ("home", "2009-12-21", "2009-12-31", 0.0, 0.0, 1.0))  # fmt: skip
+    record = xr.Dataset(
+        dict.fromkeys(("tmax", "tmin"), ("time", warmth)) | {"rain": ("time", np.zeros(time.size))},
+        {"time": time},
+    )
+    table = rows(
+        ("home", "2009-12-21", "2010-01-20", 30.0, 20.0, 1.0),
+        ("home", "2009-12-21", "2009-12-31", 0.0, 0.0, 1.0),
+    )
     found = yardstick.columns(table, {"home": record})
     assert found[0] == pytest.approx([1.0, 20.0, 100.0, 50.0, 40.0])
     assert found[1] == pytest.approx([1.0, 20.0, 0.0, 0.0, 40.0])
     assert yardstick.bent(found)[0, 3] == pytest.approx(np.log(70.0))
 
 
-def kind(name: str, field: str, low: list[float], high: list[float], season: list[int],
-         first: list[int] | None = None) -> Kind:  # fmt: skip
+def kind(
+    name: str,
+    field: str,
+    low: list[float],
+    high: list[float],
+    season: list[int],
+    first: list[int] | None = None,
+) -> Kind:
     size = len(low)
-    return Kind(name, field, np.arange(size), np.array(first or [-1] * size), np.ones(size),
-                np.array(low), np.array(high), np.array(season))  # fmt: skip
+    return Kind(
+        name,
+        field,
+        np.arange(size),
+        np.array(first or [-1] * size),
+        np.ones(size),
+        np.array(low),
+        np.array(high),
+        np.array(season),
+    )
 
 
 @pytest.mark.analytic("misfits worked by hand")
@@ -163,15 +196,25 @@ def trials(*names: tuple[str, str]) -> Trials:
     """Two fields of one place and one of another, with nothing to run."""
     nothing: Any = None
     return Trials(
-        nothing, {}, {"a": soils.soil("clay")}, {"a": soils.previous_crop("corn")}, nothing,
-        calibration.freed(names), (), (("a_oat", 1), ("a_corn", 1), ("b", 1)), ("a", "b"),
-        np.array([0, 1, 1, 2]), np.array([0, 0, 0, 1]),
-    )  # fmt: skip
+        nothing,
+        {},
+        {"a": soils.soil("clay")},
+        {"a": soils.previous_crop("corn")},
+        nothing,
+        calibration.freed(names),
+        (),
+        (("a_oat", 1), ("a_corn", 1), ("b", 1)),
+        ("a", "b"),
+        np.array([0, 1, 1, 2]),
+        np.array([0, 0, 0, 1]),
+    )
 
 
 def test_fields_of_one_place_are_left_out_together() -> None:
     assert [gone.tolist() for _, gone in trials().parts("place")] == [
-        [True, True, False], [False, False, True]]  # fmt: skip
+        [True, True, False],
+        [False, False, True],
+    ]
     assert [gone.sum() for _, gone in trials().parts("season")] == [1, 1, 1]
     assert calibration._called(["urbana_oat", "urbana_corn"]) == "urbana"
     assert calibration._called(["rock_springs_pa"]) == "rock_springs_pa"
@@ -179,14 +222,21 @@ def test_fields_of_one_place_are_left_out_together() -> None:
 
 @pytest.mark.analytic("ratios and differences worked by hand")
 def test_freed_numbers_reach_every_cereal_soil_and_crop() -> None:
-    one = trials(("cereal", "most_shoots"), ("cereal", "growth_lowest"),
-                 ("soil", "organic_matter"), ("crop", "residual_nitrate"))  # fmt: skip
+    one = trials(
+        ("cereal", "most_shoots"),
+        ("cereal", "growth_lowest"),
+        ("soil", "organic_matter"),
+        ("crop", "residual_nitrate"),
+    )
     assert one.with_values(one.shipped)[0] == cereals.CEREALS
     values = one.shipped * [1.5, 1.0, 2.0, 0.5] + [0.0, 1.0, 0.0, 0.0]
     kinds, grounds, crops = one.with_values(values)
     for name, shipped in cereals.CEREALS.items():
-        assert kinds[name] == replace(shipped, most_shoots=1.5 * shipped.most_shoots,
-                                      growth_lowest=shipped.growth_lowest + 1.0)  # fmt: skip
+        assert kinds[name] == replace(
+            shipped,
+            most_shoots=1.5 * shipped.most_shoots,
+            growth_lowest=shipped.growth_lowest + 1.0,
+        )
     assert grounds["a"].organic_matter == 2.0 * soils.soil("clay").organic_matter
     assert crops["a"].residual_nitrate == 0.5 * soils.previous_crop("corn").residual_nitrate
     most = one.with_values(one.shipped * [1.0, 1.0, 4.0, 1.0])[1]["a"].organic_matter
@@ -198,8 +248,7 @@ def test_places_and_the_prior() -> None:
     number, ratio = calibration.freed([("cereal", "growth_best"), ("soil", "organic_matter")])
     for one, middle in ((number, 21.0), (ratio, 1.0)):
         assert one.to_place(np.array([one.low, middle, one.high])) == pytest.approx([1, 1.5, 2])
-        assert one.to_value(np.array([1.0, 1.5, 2.0])) == pytest.approx(
-            [one.low, middle, one.high])  # fmt: skip
+        assert one.to_value(np.array([1.0, 1.5, 2.0])) == pytest.approx([one.low, middle, one.high])
         assert one.strayed(one.start) == 0.0
     assert number.strayed(number.start + (30.0 - 12.0) / 10.0) == pytest.approx(1.0)
     assert ratio.strayed(np.exp(0.25)) == pytest.approx(1.0)

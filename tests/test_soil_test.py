@@ -40,15 +40,19 @@ DEPTHS = (30.0, 60.0, 75.0, 90.0, 120.0, 200.0)
 def with_test(amount, depth=90.0, day="10-20", crop="cotton"):
     """A previous crop with a soil test."""
     return dataclasses.replace(
-        PREVIOUS_CROPS[crop], soil_test_nitrogen=amount, soil_test_depth=depth,
+        PREVIOUS_CROPS[crop],
+        soil_test_nitrogen=amount,
+        soil_test_depth=depth,
         soil_test_day=float(day_number(2001, day)),
-    )  # fmt: skip
+    )
 
 
 def down_to(depth, amounts):
     """What of each layer's amount lies above a depth, layers taken as mixed."""
-    return sum(share_above(depth, top, bottom) * amount
-               for top, bottom, amount in zip(TOPS, BOTTOMS, amounts, strict=True))  # fmt: skip
+    return sum(
+        share_above(depth, top, bottom) * amount
+        for top, bottom, amount in zip(TOPS, BOTTOMS, amounts, strict=True)
+    )
 
 
 @pytest.fixture(scope="module")
@@ -136,13 +140,15 @@ def test_by_default_nothing_was_measured():
 
 @pytest.mark.parametrize(
     ("wrong", "said"),
-    [({"soil_test_day": 111.5}, "111.5 is not a whole number of days"),
-     ({"soil_test_day": -0.5}, "-0.5 is not a whole number of days"),
-     ({"soil_test_day": 365.0}, "365 d is out of bounds"),
-     ({"soil_test_nitrogen": 400.0}, "400 kg ha-1 is out of bounds"),
-     ({"soil_test_nitrogen": -1.0}, "-1 kg ha-1 is out of bounds"),
-     ({"soil_test_depth": 0.0}, "0 cm is out of bounds")],
-)  # fmt: skip
+    [
+        ({"soil_test_day": 111.5}, "111.5 is not a whole number of days"),
+        ({"soil_test_day": -0.5}, "-0.5 is not a whole number of days"),
+        ({"soil_test_day": 365.0}, "365 d is out of bounds"),
+        ({"soil_test_nitrogen": 400.0}, "400 kg ha-1 is out of bounds"),
+        ({"soil_test_nitrogen": -1.0}, "-1 kg ha-1 is out of bounds"),
+        ({"soil_test_depth": 0.0}, "0 cm is out of bounds"),
+    ],
+)
 def test_a_set_that_cannot_be(wrong, said):
     with pytest.raises(InputError, match=said):
         PreviousCrop(**wrong)
@@ -173,30 +179,45 @@ def test_the_soil_has_in_the_morning_what_was_measured(record, amount, depth):
     for name in set(FIELDS) - {"season_day"}:  # until then nothing is different
         np.testing.assert_array_equal(
             days[name].sel(time=slice(None, before.time)),
-            without[name].sel(time=slice(None, before.time)), err_msg=name,
-        )  # fmt: skip
+            without[name].sel(time=slice(None, before.time)),
+            err_msg=name,
+        )
 
 
 @pytest.mark.analytic("conservation of mass, the soil test's correction on its own side")
 @given(
-    st.floats(0, 300), st.sampled_from(DEPTHS),
+    st.floats(0, 300),
+    st.sampled_from(DEPTHS),
     st.sampled_from(["07-01", "09-15", "10-20", "12-01", "03-10"]),
-    st.sampled_from(list(PREVIOUS_CROPS)), st.sampled_from([None, 1, 7]),
-)  # fmt: skip
+    st.sampled_from(list(PREVIOUS_CROPS)),
+    st.sampled_from([None, 1, 7]),
+)
 @settings(max_examples=25)
 def test_the_balance_closes_with_a_soil_test(record, amount, depth, day, crop, layers):
     days = run_season(
-        record, Plan(nitrogen="30 lb/acre", nitrogen_timing="12-01", fertilizer="urea"),
-        previous_crop=with_test(amount, depth, day, crop), year=2001, layers=layers,
-    )  # fmt: skip
+        record,
+        Plan(nitrogen="30 lb/acre", nitrogen_timing="12-01", fertilizer="urea"),
+        previous_crop=with_test(amount, depth, day, crop),
+        year=2001,
+        layers=layers,
+    )
     error = (
-        days.mineral_nitrogen_start_kg_ha + days.fertilizer_kg_ha + days.mineralised_kg_ha
-        + days.seedling_nitrogen_kg_ha + days.soil_test_correction_kg_ha
-        - days.soil_nitrate_kg_ha - days.soil_ammonium_kg_ha
-        - days.litter_nitrogen_kg_ha - days.nitrogen_uptake_kg_ha - days.root_nitrogen_kg_ha
-        - days.killed_nitrogen_kg_ha - days.shed_nitrogen_kg_ha
-        - days.nitrate_leached_kg_ha - days.denitrified_kg_ha - days.volatilised_kg_ha
-    )  # fmt: skip
+        days.mineral_nitrogen_start_kg_ha
+        + days.fertilizer_kg_ha
+        + days.mineralised_kg_ha
+        + days.seedling_nitrogen_kg_ha
+        + days.soil_test_correction_kg_ha
+        - days.soil_nitrate_kg_ha
+        - days.soil_ammonium_kg_ha
+        - days.litter_nitrogen_kg_ha
+        - days.nitrogen_uptake_kg_ha
+        - days.root_nitrogen_kg_ha
+        - days.killed_nitrogen_kg_ha
+        - days.shed_nitrogen_kg_ha
+        - days.nitrate_leached_kg_ha
+        - days.denitrified_kg_ha
+        - days.volatilised_kg_ha
+    )
     assert float(abs(error).max()) < CLOSE
     assert float(abs(days.nitrogen_balance_error_kg_ha).max()) < CLOSE
     balance = json.loads(days.attrs["nitrogen_balance"])
@@ -219,8 +240,11 @@ def test_a_test_before_the_soils_first_day_holds_on_that_day(record):
 
 @pytest.mark.analytic("plans that share their days give the bits of each plan alone")
 def test_plans_together_give_what_each_gives_alone(record):
-    asked = {"previous_crop": with_test(100.0, day="11-05"), "years": range(2000, 2003),
-             "end": "04-15"}  # fmt: skip
+    asked = {
+        "previous_crop": with_test(100.0, day="11-05"),
+        "years": range(2000, 2003),
+        "end": "04-15",
+    }
     grid = compare(record, sow="10-20,11-05,11-20", nitrogen="0,60 lb/acre", **asked)
     assert float(abs(grid.nitrogen_balance_error_kg_ha).max()) < CLOSE
     for sow in grid.sow.values:
@@ -233,18 +257,28 @@ def test_plans_together_give_what_each_gives_alone(record):
 
 def test_more_in_the_soil_feeds_a_hungry_stand(record):
     found = [
-        float(compare(record, sow="10-20", nitrogen="0 lb/acre",
-                      previous_crop=with_test(amount)).biomass_kg_ha.mean())
+        float(
+            compare(
+                record, sow="10-20", nitrogen="0 lb/acre", previous_crop=with_test(amount)
+            ).biomass_kg_ha.mean()
+        )
         for amount in (10.0, 60.0, 120.0)
-    ]  # fmt: skip
+    ]
     assert found == sorted(found) and found[-1] > 1.2 * found[0]
 
 
 def test_a_soil_test_is_no_parameter_to_vary_unless_one_is_given():
     def names(crop):
-        field = Field(cereal=cereal("rye"), soil=soil("loam"), previous_crop=crop,
-                      fertilizer=fertilizer("urea"), sow="10-20", end="04-15", seeding=90.0,
-                      nitrogen=60.0)  # fmt: skip
+        field = Field(
+            cereal=cereal("rye"),
+            soil=soil("loam"),
+            previous_crop=crop,
+            fertilizer=fertilizer("urea"),
+            sow="10-20",
+            end="04-15",
+            seeding=90.0,
+            nitrogen=60.0,
+        )
         return {one.name for one in varied(field)} & set(SOIL_TEST)
 
     assert names(PREVIOUS_CROPS["corn"]) == set()
@@ -272,13 +306,19 @@ def write(tmp_path):
 
 @pytest.mark.parametrize(
     ("header", "cells", "amount", "depth"),
-    [("mineral_nitrogen_at_sowing_kg_ha,mineral_nitrogen_depth_cm", "60,120", 60.0, 120.0),
-     ("mineral_nitrogen_at_sowing (lb/acre),mineral_nitrogen_depth (inch)", "60,24",
-      60.0 * POUND, 60.96),
-     ("Mineral nitrogen (kg/ha),Mineral nitrogen depth [in]", "60,36", 60.0, 91.44),
-     ("mineral_nitrogen_kg_ha,mineral_nitrogen_depth_inch", "60,36", 60.0, 91.44),
-     ("mineral_nitrogen_lb_ac", "0", 0.0, None)],
-)  # fmt: skip
+    [
+        ("mineral_nitrogen_at_sowing_kg_ha,mineral_nitrogen_depth_cm", "60,120", 60.0, 120.0),
+        (
+            "mineral_nitrogen_at_sowing (lb/acre),mineral_nitrogen_depth (inch)",
+            "60,24",
+            60.0 * POUND,
+            60.96,
+        ),
+        ("Mineral nitrogen (kg/ha),Mineral nitrogen depth [in]", "60,36", 60.0, 91.44),
+        ("mineral_nitrogen_kg_ha,mineral_nitrogen_depth_inch", "60,36", 60.0, 91.44),
+        ("mineral_nitrogen_lb_ac", "0", 0.0, None),
+    ],
+)
 def test_a_plot_table_says_what_was_in_the_soil(write, header, cells, amount, depth):
     plots = read_plots(write(f"{HEADER},{header}", f"{PLOT},{cells}"))
     (plot,) = plots.plots()
@@ -304,21 +344,49 @@ def test_a_row_without_a_soil_test_is_as_before(write):
 
 @pytest.mark.parametrize(
     ("header", "cells", "where", "says"),
-    [("mineral_nitrogen_kg_ha", "lots", "2, column 'mineral_nitrogen_kg_ha'", "is not a number"),
-     ("mineral_nitrogen_kg_ha", "-4", "2, column 'mineral_nitrogen_kg_ha'", "'-4' is negative"),
-     ("mineral_nitrogen (lb/acre)", "301", "2, column 'mineral_nitrogen (lb/acre)'",
-      "'301' lies outside 0 to 300.04"),
-     ("mineral_nitrogen", "60", "1, column 'mineral_nitrogen'", "does not say the unit. Write "
-      "mineral_nitrogen_at_sowing (lb/acre) or mineral_nitrogen_at_sowing_kg_ha."),
-     ("mineral_nitrogen (inch)", "60", "1, column 'mineral_nitrogen (inch)'",
-      "'inch' cannot be turned into kg/ha"),
-     ("mineral_nitrogen_depth", "60", "1, column 'mineral_nitrogen_depth'", "does not say the unit."
-      " Write mineral_nitrogen_depth (inch) or mineral_nitrogen_depth_cm."),
-     ("mineral_nitrogen_depth_cm", "2", "2, column 'mineral_nitrogen_depth_cm'",
-      "'2' lies outside 5 to 300"),
-     ("organic_matter_percent", "12", "2, column 'organic_matter_percent'",
-      "'12' lies outside 0.2 to 8")],
-)  # fmt: skip
+    [
+        ("mineral_nitrogen_kg_ha", "lots", "2, column 'mineral_nitrogen_kg_ha'", "is not a number"),
+        ("mineral_nitrogen_kg_ha", "-4", "2, column 'mineral_nitrogen_kg_ha'", "'-4' is negative"),
+        (
+            "mineral_nitrogen (lb/acre)",
+            "301",
+            "2, column 'mineral_nitrogen (lb/acre)'",
+            "'301' lies outside 0 to 300.04",
+        ),
+        (
+            "mineral_nitrogen",
+            "60",
+            "1, column 'mineral_nitrogen'",
+            "does not say the unit. Write "
+            "mineral_nitrogen_at_sowing (lb/acre) or mineral_nitrogen_at_sowing_kg_ha.",
+        ),
+        (
+            "mineral_nitrogen (inch)",
+            "60",
+            "1, column 'mineral_nitrogen (inch)'",
+            "'inch' cannot be turned into kg/ha",
+        ),
+        (
+            "mineral_nitrogen_depth",
+            "60",
+            "1, column 'mineral_nitrogen_depth'",
+            "does not say the unit."
+            " Write mineral_nitrogen_depth (inch) or mineral_nitrogen_depth_cm.",
+        ),
+        (
+            "mineral_nitrogen_depth_cm",
+            "2",
+            "2, column 'mineral_nitrogen_depth_cm'",
+            "'2' lies outside 5 to 300",
+        ),
+        (
+            "organic_matter_percent",
+            "12",
+            "2, column 'organic_matter_percent'",
+            "'12' lies outside 0.2 to 8",
+        ),
+    ],
+)
 def test_faults_of_a_plot_table_name_row_and_column(write, header, cells, where, says):
     with pytest.raises(InputError) as raised:
         read_plots(write(f"{HEADER},{header}", f"{PLOT},{cells}"))
@@ -328,8 +396,11 @@ def test_faults_of_a_plot_table_name_row_and_column(write, header, cells, where,
 
 @pytest.mark.analytic("a plot with a soil test is the season with the same test, to the bit")
 def test_a_plot_is_simulated_from_its_soil_test(write, record):
-    path = write(f"{HEADER},mineral_nitrogen_kg_ha,mineral_nitrogen_depth_cm,organic_matter (%)",
-                 f"{PLOT},100,60,1.4", f"{PLOT},,,1.4")  # fmt: skip
+    path = write(
+        f"{HEADER},mineral_nitrogen_kg_ha,mineral_nitrogen_depth_cm,organic_matter (%)",
+        f"{PLOT},100,60,1.4",
+        f"{PLOT},,,1.4",
+    )
     plots = read_plots(path)
     grounds = with_organic_matter(plots, {"hollow": soil("loam")})
     assert grounds["hollow"] == dataclasses.replace(
@@ -347,8 +418,12 @@ def test_a_plot_is_simulated_from_its_soil_test(write, record):
 
 
 def test_agree_says_and_uses_the_soil_tests(write):
-    path = write("# invented: yes", f"{HEADER},mineral_nitrogen_kg_ha,organic_matter_percent",
-                 f"{PLOT},100,1.4", f"{PLOT},,")  # fmt: skip
+    path = write(
+        "# invented: yes",
+        f"{HEADER},mineral_nitrogen_kg_ha,organic_matter_percent",
+        f"{PLOT},100,1.4",
+        f"{PLOT},,",
+    )
     answer = answer_of("agree", "--plots", str(path), "--weather", "hollow=tallow-bend")
     rich, poor = answer["rows"]
     assert rich["mineral_nitrogen_at_sowing_kg_ha"] == 100.0
@@ -369,15 +444,17 @@ def test_a_site_has_one_organic_matter(write):
 
 @pytest.mark.parametrize(
     ("text", "amount", "depth", "day"),
-    [("60 lb/acre", 60 * POUND, None, None),
-     ("60 lb/ac on 09-25", 60 * POUND, None, "09-25"),
-     ("60 lb/acre to 24 inch", 60 * POUND, 60.96, None),
-     ("60 lb/acre to 24 inch on 9-25", 60 * POUND, 60.96, "09-25"),
-     ("60 lb/acre on 09-25 to 2 ft", 60 * POUND, 60.96, "09-25"),
-     (" 70 kg/ha TO 60 cm ON 11-01 ", 70.0, 60.0, "11-01"),
-     ("0 kg/ha", 0.0, None, None),
-     ("300 lb/acre", 300 * POUND, None, None)],
-)  # fmt: skip
+    [
+        ("60 lb/acre", 60 * POUND, None, None),
+        ("60 lb/ac on 09-25", 60 * POUND, None, "09-25"),
+        ("60 lb/acre to 24 inch", 60 * POUND, 60.96, None),
+        ("60 lb/acre to 24 inch on 9-25", 60 * POUND, 60.96, "09-25"),
+        ("60 lb/acre on 09-25 to 2 ft", 60 * POUND, 60.96, "09-25"),
+        (" 70 kg/ha TO 60 cm ON 11-01 ", 70.0, 60.0, "11-01"),
+        ("0 kg/ha", 0.0, None, None),
+        ("300 lb/acre", 300 * POUND, None, None),
+    ],
+)
 def test_a_soil_test_is_read(text, amount, depth, day):
     found = read_soil_test(text)
     assert found.amount == pytest.approx(amount, rel=1e-9)
@@ -398,10 +475,13 @@ BAD = [
     ("60 lb/acre on 02-29", "02-29"),
     ("60 lb/acre on 09-25 on 09-26", "says a depth or a day twice. Write '60 lb/acre'"),
     ("60 lb/acre " + "x" * 100, "cannot be read. Write '60 lb/acre'"),
-    ("60 lb/acre on 12-25", "The soil test of 12-25 is after the last sowing, on 10-20. Give one "
-     "from July 1 to that day."),
+    (
+        "60 lb/acre on 12-25",
+        "The soil test of 12-25 is after the last sowing, on 10-20. Give one "
+        "from July 1 to that day.",
+    ),
     ("60 lb/acre on 04-15", "The soil test of 04-15 is after the last sowing, on 10-20."),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("text", "says"), BAD)
@@ -413,11 +493,14 @@ def test_a_soil_test_that_cannot_be_used(text, says):
 
 @pytest.mark.parametrize(
     ("given", "says"),
-    [("much", "'much' is not a number of percent. Take 0.2 to 8 percent, such as 1.5."),
-     ("15", "15 percent is out of range. Take 0.2 to 8 percent, such as 1.5."),
-     ("nan", "nan percent is out of range."), ("1.5 lb", "'1.5 lb' is not a number of percent."),
-     ("..", "'..' is not a number of percent.")],
-)  # fmt: skip
+    [
+        ("much", "'much' is not a number of percent. Take 0.2 to 8 percent, such as 1.5."),
+        ("15", "15 percent is out of range. Take 0.2 to 8 percent, such as 1.5."),
+        ("nan", "nan percent is out of range."),
+        ("1.5 lb", "'1.5 lb' is not a number of percent."),
+        ("..", "'..' is not a number of percent."),
+    ],
+)
 def test_organic_matter_that_cannot_be(given, says):
     result = CliRunner().invoke(fallsown, ["compare", "--organic-matter", given])
     assert result.exit_code == 2 and result.stdout == ""
@@ -440,10 +523,19 @@ def test_every_fault_is_told_at_once():
 
 @pytest.mark.parametrize(
     "arguments",
-    [["compare", "--sow", "10-20,11-20", "--soil-nitrate", "60 lb/acre on 11-05"],
-     ["season", "--nitrogen", "30 lb/acre", "--nitrogen-timing", "10-01",
-      "--soil-nitrate", "60 lb/acre"]],
-)  # fmt: skip
+    [
+        ["compare", "--sow", "10-20,11-20", "--soil-nitrate", "60 lb/acre on 11-05"],
+        [
+            "season",
+            "--nitrogen",
+            "30 lb/acre",
+            "--nitrogen-timing",
+            "10-01",
+            "--soil-nitrate",
+            "60 lb/acre",
+        ],
+    ],
+)
 def test_a_test_after_nitrogen_went_on_is_refused(arguments):
     result = CliRunner().invoke(fallsown, arguments)
     assert result.exit_code == 2
@@ -454,18 +546,25 @@ def test_a_test_after_nitrogen_went_on_is_refused(arguments):
 
 TEST = ("--soil-nitrate", "60 lb/acre to 24 inch on 09-25", "--organic-matter", "1.5")
 ONE = ("--sow", "10-20", "--nitrogen", "30 lb/acre", "--years", "2000:2009")
-INPUTS = {"soil_nitrate_kg_ha": pytest.approx(60 * POUND),
-          "soil_nitrate_depth_cm": pytest.approx(60.96), "soil_nitrate_date": "09-25",
-          "organic_matter_percent": 1.5}  # fmt: skip
+INPUTS = {
+    "soil_nitrate_kg_ha": pytest.approx(60 * POUND),
+    "soil_nitrate_depth_cm": pytest.approx(60.96),
+    "soil_nitrate_date": "09-25",
+    "organic_matter_percent": 1.5,
+}
 
 
 @pytest.fixture(scope="module")
 def grown():
     """Biomass by year of one plan with what was measured, from Python."""
     grid = compare(
-        sample_weather(), soil_nitrate=TEST[1], organic_matter=1.5, sow="10-20",
-        nitrogen="30 lb/acre", years=range(2000, 2010),
-    )  # fmt: skip
+        sample_weather(),
+        soil_nitrate=TEST[1],
+        organic_matter=1.5,
+        sow="10-20",
+        nitrogen="30 lb/acre",
+        years=range(2000, 2010),
+    )
     assert {name: grid.attrs[name] for name in INPUTS if name in grid.attrs} == {
         name: value for name, value in INPUTS.items() if name.startswith("soil")
     }
@@ -475,23 +574,42 @@ def grown():
 
 
 def by_year(answer):
-    return {row["year"]: row["biomass_kg_ha"] for row in answer["rows"]
-            if row.get("case", "as recorded") == "as recorded"}  # fmt: skip
+    return {
+        row["year"]: row["biomass_kg_ha"]
+        for row in answer["rows"]
+        if row.get("case", "as recorded") == "as recorded"
+    }
 
 
 @pytest.mark.analytic("one plan, one soil, one weather: one number, whichever command is asked")
 @pytest.mark.parametrize(
     "arguments",
-    [("compare", *ONE), ("whatif", *ONE), ("timing", *ONE, "--end", "04-15"),
-     ("response", "--sow", "10-20", "--nitrogen", "30,60 lb/acre", "--nitrogen-timing",
-          "sowing", "--years", "2000:2009"),
-     ("budget", *ONE), ("risk", *ONE, "--no-latest"), ("why", *ONE, "--year", "2003"),
-     ("cover", *ONE, "--days", "30"), ("sheet", *ONE),
-     ("season", "--sow", "10-20", "--nitrogen", "30 lb/acre", "--year", "2003"),
-     ("outlook", *ONE[:4], "--year", "2003", "--today", "04-13", "--no-hindcast"),
-     ("sensitivity", "--samples", "2", "--only", "growth_best")],
+    [
+        ("compare", *ONE),
+        ("whatif", *ONE),
+        ("timing", *ONE, "--end", "04-15"),
+        (
+            "response",
+            "--sow",
+            "10-20",
+            "--nitrogen",
+            "30,60 lb/acre",
+            "--nitrogen-timing",
+            "sowing",
+            "--years",
+            "2000:2009",
+        ),
+        ("budget", *ONE),
+        ("risk", *ONE, "--no-latest"),
+        ("why", *ONE, "--year", "2003"),
+        ("cover", *ONE, "--days", "30"),
+        ("sheet", *ONE),
+        ("season", "--sow", "10-20", "--nitrogen", "30 lb/acre", "--year", "2003"),
+        ("outlook", *ONE[:4], "--year", "2003", "--today", "04-13", "--no-hindcast"),
+        ("sensitivity", "--samples", "2", "--only", "growth_best"),
+    ],
     ids=lambda arguments: arguments[0],
-)  # fmt: skip
+)
 def test_every_command_takes_a_soil_test(grown, arguments):
     answer = answer_of(*arguments, *TEST)
     assert {name: answer["inputs"].get(name) for name in INPUTS} == INPUTS
@@ -506,8 +624,9 @@ def test_every_command_takes_a_soil_test(grown, arguments):
     if command in ("compare", "whatif", "timing"):
         assert by_year(answer) == grown
     elif command == "response":
-        assert {row["year"]: row["biomass_kg_ha"] for row in rows
-                if row["nitrogen_kg_ha"] < 40.0} == grown  # fmt: skip
+        assert {
+            row["year"]: row["biomass_kg_ha"] for row in rows if row["nitrogen_kg_ha"] < 40.0
+        } == grown
     elif command == "budget":
         assert any(row["biomass_kg_ha"] == mean for row in rows)
     elif command == "risk":
@@ -520,9 +639,11 @@ def test_every_command_takes_a_soil_test(grown, arguments):
 
 @pytest.mark.parametrize(
     ("arguments", "name"),
-    [(("cover", "--years", "2002", "--days", "30"), "shoot_residue_kg_ha"),
-     (("outlook", "--year", "2002", "--no-hindcast"), "biomass_median_kg_ha")],
-)  # fmt: skip
+    [
+        (("cover", "--years", "2002", "--days", "30"), "shoot_residue_kg_ha"),
+        (("outlook", "--year", "2002", "--no-hindcast"), "biomass_median_kg_ha"),
+    ],
+)
 def test_a_cover_and_an_outlook_grow_from_the_soil_test(arguments, name):
     # a fall dry enough for the soil to keep what it has
     plan = ("--sow", "10-20", "--nitrogen", "0 lb/acre")
@@ -541,8 +662,9 @@ def test_without_one_no_answer_speaks_of_it():
 
 
 def test_a_test_without_day_and_depth_takes_the_first_sowing_and_90_cm():
-    answer = answer_of("compare", "--sow", "11-20,11-05", "--nitrogen", "0 lb/acre",
-                       "--soil-nitrate", "60 lb/acre")  # fmt: skip
+    answer = answer_of(
+        "compare", "--sow", "11-20,11-05", "--nitrogen", "0 lb/acre", "--soil-nitrate", "60 lb/acre"
+    )
     assert answer["inputs"]["soil_nitrate_date"] == "11-05"
     assert answer["inputs"]["soil_nitrate_depth_cm"] == 90.0
     assert (
@@ -553,8 +675,17 @@ def test_a_test_without_day_and_depth_takes_the_first_sowing_and_90_cm():
 
 
 def test_budget_asks_the_earliest_of_all_its_plans():
-    answer = answer_of("budget", "--sow", "11-05,11-20", "--plan", "sow=10-01", "--years",
-                       "2000:2004", "--soil-nitrate", "60 lb/acre")  # fmt: skip
+    answer = answer_of(
+        "budget",
+        "--sow",
+        "11-05,11-20",
+        "--plan",
+        "sow=10-01",
+        "--years",
+        "2000:2004",
+        "--soil-nitrate",
+        "60 lb/acre",
+    )
     assert answer["inputs"]["soil_nitrate_date"] == "10-01"
 
 
@@ -583,14 +714,21 @@ def test_many_places_share_a_soil_test(tmp_path):
     means = {}
     for asked in (TEST, ()):
         grid = tmp_path / f"grid{len(asked)}.zarr"
-        answer = answer_of("compare", "--weather", str(places), *ONE[:4], *asked, "--out",
-                           str(grid), "--threads")  # fmt: skip
+        answer = answer_of(
+            "compare", "--weather", str(places), *ONE[:4], *asked, "--out", str(grid), "--threads"
+        )
         stored = simulator.open_grid(grid)
         means[asked] = stored.biomass_kg_ha.mean("year").squeeze().values
         assert ("soil_nitrate_kg_ha" in answer["inputs"]) == bool(asked)
     one = simulator.read_weather(places / "one.csv", latitude=31.3)
-    alone = compare(one, soil="loam", soil_nitrate=TEST[1], organic_matter=1.5, sow="10-20",
-                    nitrogen="30 lb/acre")  # fmt: skip
+    alone = compare(
+        one,
+        soil="loam",
+        soil_nitrate=TEST[1],
+        organic_matter=1.5,
+        sow="10-20",
+        nitrogen="30 lb/acre",
+    )
     assert means[TEST][0] == pytest.approx(float(alone.biomass_kg_ha.mean()), rel=1e-6)
     assert (means[TEST] != means[()]).all()
 
@@ -607,13 +745,32 @@ def test_a_season_from_python(record):
 
 
 def test_the_latest_sowing_sought_is_not_before_the_test(record):
-    found = answer_of("risk", "--sow", "10-20,11-20", "--nitrogen", "30 lb/acre", "--target",
-                      "6000 lb/acre", "--soil-nitrate", "60 lb/acre")  # fmt: skip
+    found = answer_of(
+        "risk",
+        "--sow",
+        "10-20,11-20",
+        "--nitrogen",
+        "30 lb/acre",
+        "--target",
+        "6000 lb/acre",
+        "--soil-nitrate",
+        "60 lb/acre",
+    )
     assert found["inputs"]["soil_nitrate_date"] == "10-20"
-    plain = risk_at(record, {"sow": ["10-20"], "seeding": ["90 lb/acre"], "end": ["04-15"],
-                             "nitrogen": ["0 lb/acre"], "nitrogen_timing": ["sowing"]},
-                    {"previous_crop": with_test(60.0)}, target=3000.0, often=0.8,
-                    latest=True)  # fmt: skip
+    plain = risk_at(
+        record,
+        {
+            "sow": ["10-20"],
+            "seeding": ["90 lb/acre"],
+            "end": ["04-15"],
+            "nitrogen": ["0 lb/acre"],
+            "nitrogen_timing": ["sowing"],
+        },
+        {"previous_crop": with_test(60.0)},
+        target=3000.0,
+        often=0.8,
+        latest=True,
+    )
     assert plain.sought[0] == "10-20"
 
 

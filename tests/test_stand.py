@@ -43,13 +43,15 @@ def cereal(**changed):
 
 
 def fall(field, area, left, **changed):
-    let_leaves_fall.py_func(area, left, cereal(**changed).view(np.recarray)[0],
-                            field.view(np.recarray)[0])  # fmt: skip
+    let_leaves_fall.py_func(
+        area, left, cereal(**changed).view(np.recarray)[0], field.view(np.recarray)[0]
+    )
 
 
 @pytest.mark.analytic("a share of the leaf area takes that share of leaf, or of the whole shoot")
-@pytest.mark.parametrize(("development", "part"), [(0.5, "shoot"), (0.99, "shoot"), (1.0, "leaf"),
-                                                   (1.8, "leaf")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("development", "part"), [(0.5, "shoot"), (0.99, "shoot"), (1.0, "leaf"), (1.8, "leaf")]
+)
 def test_dead_leaves_fall_with_their_sheaths_until_stems_rise(development, part):
     field = stand(development)
     before = field[0].copy()
@@ -81,8 +83,9 @@ def test_dead_leaves_keep_a_share_of_their_nitrogen(left, development):
 def test_nothing_is_lost_when_leaves_fall(share, development, left, leafy, root):
     field = stand(development, leaf=1500.0 * leafy, root=root)
     before = field[0].copy()
-    lose_leaves.py_func(share * before["leaf_area"], left, cereal().view(np.recarray)[0],
-                        field.view(np.recarray)[0])  # fmt: skip
+    lose_leaves.py_func(
+        share * before["leaf_area"], left, cereal().view(np.recarray)[0], field.view(np.recarray)[0]
+    )
     after = field[0]
     assert after["leaf_ages"].sum() == pytest.approx(after["leaf_area"], abs=1e-12)
     np.testing.assert_allclose(after["leaf_ages"], (1.0 - share) * before["leaf_ages"], atol=1e-12)
@@ -115,10 +118,12 @@ def test_plants_that_die_take_their_leaves_along():
 
 
 days = st.lists(
-    st.tuples(st.floats(0, 30), st.floats(0, 25), st.floats(0, 25), st.floats(0, 1),
-              st.floats(0, 0.04)),
-    min_size=1, max_size=40,
-)  # fmt: skip
+    st.tuples(
+        st.floats(0, 30), st.floats(0, 25), st.floats(0, 25), st.floats(0, 1), st.floats(0, 0.04)
+    ),
+    min_size=1,
+    max_size=40,
+)
 
 
 @given(days, st.floats(0.2, 2.2), st.floats(5, 200))
@@ -146,8 +151,15 @@ def test_leaf_area_is_that_of_its_classes_on_every_day(many, development, nitrog
 @pytest.mark.parametrize("base", [0.0, 2.0, 5.0])
 def test_leaves_grow_by_the_warmth_above_their_base(base):
     high, low = np.full((1, 3), [16.0, 22.0, 1.0]), np.full((1, 3), [6.0, 8.0, -9.0])
-    found = drivers.season_drivers(high, low, np.zeros((1, 3)), np.arange(300.0, 303.0)[None],
-                                   33.0, np.array([[0, 2]]), cereal(leaf_base=base))  # fmt: skip
+    found = drivers.season_drivers(
+        high,
+        low,
+        np.zeros((1, 3)),
+        np.arange(300.0, 303.0)[None],
+        33.0,
+        np.array([[0, 2]]),
+        cereal(leaf_base=base),
+    )
     warmth = found[0, :, drivers.LEAF_WARMTH]
     assert warmth[:2] == pytest.approx([11.0 - base, 15.0 - base])
     assert 0.0 <= warmth[2] < 1.0
@@ -162,23 +174,37 @@ def test_leaves_grow_by_the_warmth_above_their_base(base):
 @pytest.mark.parametrize("sample", ["tallow-bend", "hollin-reach"])
 @pytest.mark.parametrize("kind", list(CEREALS))
 def test_dry_matter_and_nitrogen_balance_with_what_fell(kind, sample):
-    plan = Plan(cereal=kind, sow="09-25", nitrogen="60 lb/acre", nitrogen_timing="03-01",
-                end="06-15")  # fmt: skip
+    plan = Plan(
+        cereal=kind, sow="09-25", nitrogen="60 lb/acre", nitrogen_timing="03-01", end="06-15"
+    )
     season = run_season(sample_weather(sample), plan, year=2010)
     assert float(season.shed_leaf_kg_ha[-1]) > 0.0
     assert float(season.shed_nitrogen_kg_ha[-1]) > 0.0
     dry_matter = (
-        season.seedling_kg_ha + season.growth_kg_ha - season.biomass_kg_ha
-        - season.root_biomass_kg_ha - season.killed_biomass_kg_ha - season.shed_leaf_kg_ha
-    )  # fmt: skip
+        season.seedling_kg_ha
+        + season.growth_kg_ha
+        - season.biomass_kg_ha
+        - season.root_biomass_kg_ha
+        - season.killed_biomass_kg_ha
+        - season.shed_leaf_kg_ha
+    )
     nitrogen = (
-        season.mineral_nitrogen_start_kg_ha + season.fertilizer_kg_ha + season.mineralised_kg_ha
-        + season.seedling_nitrogen_kg_ha + season.soil_test_correction_kg_ha
-        - season.soil_nitrate_kg_ha - season.soil_ammonium_kg_ha - season.litter_nitrogen_kg_ha
-        - season.nitrogen_uptake_kg_ha - season.root_nitrogen_kg_ha
-        - season.killed_nitrogen_kg_ha - season.shed_nitrogen_kg_ha
-        - season.nitrate_leached_kg_ha - season.denitrified_kg_ha - season.volatilised_kg_ha
-    )  # fmt: skip
+        season.mineral_nitrogen_start_kg_ha
+        + season.fertilizer_kg_ha
+        + season.mineralised_kg_ha
+        + season.seedling_nitrogen_kg_ha
+        + season.soil_test_correction_kg_ha
+        - season.soil_nitrate_kg_ha
+        - season.soil_ammonium_kg_ha
+        - season.litter_nitrogen_kg_ha
+        - season.nitrogen_uptake_kg_ha
+        - season.root_nitrogen_kg_ha
+        - season.killed_nitrogen_kg_ha
+        - season.shed_nitrogen_kg_ha
+        - season.nitrate_leached_kg_ha
+        - season.denitrified_kg_ha
+        - season.volatilised_kg_ha
+    )
     assert float(abs(dry_matter).max()) < CLOSE
     assert float(abs(nitrogen).max()) < CLOSE
 
@@ -189,8 +215,9 @@ def one_cold_night(tmin):
     low = np.full(365, 4.0)
     night = int((np.datetime64(f"{YEAR + 1}-01-10") - when[0]) / np.timedelta64(1, "D"))
     low[night] = tmin
-    return night, make_record(when, np.full(365, 14.0), low, np.full(365, 2.0),
-                              site="Anywhere", latitude=33.0)  # fmt: skip
+    return night, make_record(
+        when, np.full(365, 14.0), low, np.full(365, 2.0), site="Anywhere", latitude=33.0
+    )
 
 
 def test_a_stand_whose_leaves_froze_grows_again_from_its_roots():

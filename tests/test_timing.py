@@ -109,8 +109,9 @@ def grid(record: xr.Dataset) -> xr.Dataset:
 @pytest.fixture(scope="module")
 def found(grid: xr.Dataset) -> xr.Dataset:
     made = timing(grid, sandy_loam)
-    made.attrs.update(sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=33.6,
-                      nitrogen_timing="sowing")  # fmt: skip
+    made.attrs.update(
+        sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=33.6, nitrogen_timing="sowing"
+    )
     return made
 
 
@@ -223,8 +224,13 @@ def test_tables_do_not_mix_units(found: xr.Dataset) -> None:
 def test_it_answers_without_options() -> None:
     result = run()
     assert result.exit_code == 0, result.output
-    for text in ("invented place", "Waiting 28 days, from Mar 15 to Apr 12", "crop insurance",
-                 "herbicide labels", "grows back"):  # fmt: skip
+    for text in (
+        "invented place",
+        "Waiting 28 days, from Mar 15 to Apr 12",
+        "crop insurance",
+        "herbicide labels",
+        "grows back",
+    ):
         assert text in " ".join(result.output.split()), text
     assert len(re.findall(r"^(?:Mar|Apr|May) \d+ +\d+ ", result.output, re.MULTILINE)) == 24
 
@@ -235,10 +241,26 @@ def test_json_has_a_row_a_fall_and_date() -> None:
     assert [row["end"] for row in answer["rows"][:2]] == ["03-20", "04-15"]
     assert len(answer["rows"]) == 6
     row = answer["rows"][1]
-    assert {"site", "year", "cereal", "soil", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
-            "nitrogen_timing", "end", "case", "biomass_kg_ha", "carbon_to_nitrogen",
-            "growth_stage_zadoks", "growth_kg_ha_d", "available_water_mm", "soil_nitrate_kg_ha",
-            "kill_rolled", "kill_sprayed_and_rolled"} <= set(row)  # fmt: skip
+    assert {
+        "site",
+        "year",
+        "cereal",
+        "soil",
+        "sow",
+        "seeding_kg_ha",
+        "nitrogen_kg_ha",
+        "nitrogen_timing",
+        "end",
+        "case",
+        "biomass_kg_ha",
+        "carbon_to_nitrogen",
+        "growth_stage_zadoks",
+        "growth_kg_ha_d",
+        "available_water_mm",
+        "soil_nitrate_kg_ha",
+        "kill_rolled",
+        "kill_sprayed_and_rolled",
+    } <= set(row)
     assert answer["rows"][0]["growth_kg_ha_d"] is None
     assert answer["units"]["kill_rolled"] == "1"
     assert set(answer["sources"]) == {way.name for way in WAYS}

@@ -108,9 +108,17 @@ def test_radiation() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["90 lb/acre", "90lb/acre", " 90  lb / acre ", "90 pound/acre", "90 lbs/ac", "9e1 lb/acre",
-     "90. lb/ac", "+90 lb acre^-1"],
-)  # fmt: skip
+    [
+        "90 lb/acre",
+        "90lb/acre",
+        " 90  lb / acre ",
+        "90 pound/acre",
+        "90 lbs/ac",
+        "9e1 lb/acre",
+        "90. lb/ac",
+        "+90 lb acre^-1",
+    ],
+)
 def test_people_write_a_rate_in_many_ways(text: str) -> None:
     assert units.parse(text, "kg/ha", name="x") == pytest.approx(90 * 1.120846673, rel=1e-9)
 
@@ -185,7 +193,7 @@ def test_a_bare_value_from_python_is_refused(value: object) -> None:
         "x" * 1_000_000,
     ],
     ids=["blanks", "letters", "digits", "slashes", "no number"],
-)  # fmt: skip
+)
 def test_long_text_is_refused_at_once_and_briefly(text: str) -> None:
     started = time.process_time()  # that others have the machine does not count
     with pytest.raises(InputError) as caught:
@@ -215,8 +223,9 @@ PLAIN = st.floats(-1e6, 1e6).filter(lambda value: value == 0 or abs(value) > 1e-
 
 
 @unhurried
-@given(PLAIN, st.sampled_from(["mass", "nitrogen", "water", "rain", "depth", "step",
-                               "thermal_time"]))  # fmt: skip
+@given(
+    PLAIN, st.sampled_from(["mass", "nitrogen", "water", "rain", "depth", "step", "thermal_time"])
+)
 def test_shown_and_read_again(value: float, kind: str) -> None:
     inside, shown = units.SHOWN[kind]
     out = units.show(value, kind, "us")

@@ -69,9 +69,13 @@ def test_reference_evapotranspiration(latitude, day, tmax, tmin, expected):
 @pytest.mark.other_program("pyet 1.5.0, hargreaves")
 @pytest.mark.parametrize(
     ("latitude", "day", "tmax", "tmin", "expected"),
-    [(LYON, 196, 26.6, 14.8, 5.0307), (40, 105, 18, 5, 3.4055), (42, 314, 12, 2, 1.1509),
-     (35, 140, 28, 14, 5.5064)],
-)  # fmt: skip
+    [
+        (LYON, 196, 26.6, 14.8, 5.0307),
+        (40, 105, 18, 5, 3.4055),
+        (42, 314, 12, 2, 1.1509),
+        (35, 140, 28, 14, 5.5064),
+    ],
+)
 def test_reference_evapotranspiration_beside_another_library(latitude, day, tmax, tmin, expected):
     # that library lets the latent heat vary with temperature, where 0.408 is 1/2.45 at 21 degC
     latent_heat = 2.501 - 0.002361 * 0.5 * (tmax + tmin)
@@ -99,9 +103,18 @@ def test_crop_coefficient_from_leaf_area(leaf_area, expected):
 @pytest.mark.published("Allen et al. 1998, FAO paper 56, example 36 (onion, tomato, maize)")
 @pytest.mark.parametrize(
     ("available", "fraction", "readily"),
-    [(36, 0.30, 11), (68, 0.30, 20), (48, 0.30, 14), (72, 0.40, 29), (136, 0.40, 54),
-     (96, 0.40, 38), (108, 0.55, 59), (204, 0.55, 112), (144, 0.55, 79)],
-)  # fmt: skip
+    [
+        (36, 0.30, 11),
+        (68, 0.30, 20),
+        (48, 0.30, 14),
+        (72, 0.40, 29),
+        (136, 0.40, 54),
+        (96, 0.40, 38),
+        (108, 0.55, 59),
+        (204, 0.55, 112),
+        (144, 0.55, 79),
+    ],
+)
 def test_stress_begins_at_readily_available_water(available, fraction, readily):
     depletion = np.linspace(0.0, available, 100 * available + 1)
     unstressed = [d for d in depletion if water_stress(d, available, fraction) == 1.0]
@@ -214,9 +227,19 @@ def test_runoff_beside_another_library(curve_number, inches, runoff):
 @pytest.mark.analytic("NEH-630 ch. 10 equation worked out in mm")
 @pytest.mark.parametrize(
     ("curve_number", "rain", "runoff"),
-    [(75, 25.4, 0.770), (75, 50, 9.287), (75, 100, 41.137), (80, 25.4, 2.117), (80, 50, 13.802),
-     (85, 25.4, 4.409), (85, 50, 19.612), (90, 10, 0.582), (90, 25.4, 8.135), (90, 50, 27.108)],
-)  # fmt: skip
+    [
+        (75, 25.4, 0.770),
+        (75, 50, 9.287),
+        (75, 100, 41.137),
+        (80, 25.4, 2.117),
+        (80, 50, 13.802),
+        (85, 25.4, 4.409),
+        (85, 50, 19.612),
+        (90, 10, 0.582),
+        (90, 25.4, 8.135),
+        (90, 50, 27.108),
+    ],
+)
 def test_runoff_in_mm(curve_number, rain, runoff):
     assert curve_number_runoff(rain, curve_number) == pytest.approx(runoff, abs=5e-4)
 
@@ -371,9 +394,10 @@ RANGES = {
 
 def test_every_process_is_compared_with_its_python():
     here = {
-        name for name, value in vars(water).items()
+        name
+        for name, value in vars(water).items()
         if hasattr(value, "py_func") and value.py_func.__module__ == water.__name__
-    }  # fmt: skip
+    }
     assert here == {function.__name__ for function in RANGES} | {"percolate"}
 
 

@@ -23,8 +23,10 @@ def station(tmp_path: Path) -> Path:
     days = np.datetime64("2004-08-01") + np.arange(730)
     warmth = 16.0 - 10.0 * np.cos(2 * np.pi * (np.arange(730) + 197) / 365.25)
     warmth += np.random.default_rng(3).normal(0, 2, 730)
-    lines = [f"{day},{mean + 6:.1f},{mean - 6:.1f},{12.5 * (at % 4 == 0):.1f}"
-             for at, (day, mean) in enumerate(zip(days, warmth, strict=True))]  # fmt: skip
+    lines = [
+        f"{day},{mean + 6:.1f},{mean - 6:.1f},{12.5 * (at % 4 == 0):.1f}"
+        for at, (day, mean) in enumerate(zip(days, warmth, strict=True))
+    ]
     path = tmp_path / "lowdale.csv"
     head = ["# latitude: 34", "date,tmax (degC),tmin (degC),rain (mm)"]
     path.write_text("\n".join([*head, *lines]) + "\n")

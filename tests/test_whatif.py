@@ -50,10 +50,14 @@ def grid(
             "growth_stage_zadoks": spread(np.full(biomass.shape, 50.0)),
             "stand_alive": xr.ones_like(spread(biomass)),
         },
-        coords={"year": [2001, 2002], "sow": SOW, "nitrogen": RATES,
-                "case": ["as recorded", "changed"]},
+        coords={
+            "year": [2001, 2002],
+            "sow": SOW,
+            "nitrogen": RATES,
+            "case": ["as recorded", "changed"],
+        },
         attrs={"cereal": "rye", "changes": "rain november = 11 inch", **more},
-    )  # fmt: skip
+    )
     return made.expand_dims(seeding=[100.0], nitrogen_timing=["sowing"], end=["04-15"]).copy(
         deep=True  # older xarray gives views that cannot be written to
     )
@@ -126,12 +130,18 @@ def test_sentences_carry_the_numbers() -> None:
     told = said(grid())
     assert "With 279 mm of rain in each November" in told
     assert "has 800 mm of rain and snow in place of 600 mm" in told
-    assert ("rye then stands at 1,300 kg/ha on Apr 15, 1,700 kg/ha less (57 percent) than the "
-            "3,000 kg/ha as recorded") in told  # fmt: skip
-    assert ("Of the 60 kg/ha of nitrogen applied, 38 kg/ha leach, against 9 kg/ha as recorded: the "
-            "change takes 29 kg/ha more.") in told  # fmt: skip
-    assert ("brings 500 kg/ha of biomass over none, 25 percent of the 2,000 kg/ha that it brings "
-            "as recorded") in told  # fmt: skip
+    assert (
+        "rye then stands at 1,300 kg/ha on Apr 15, 1,700 kg/ha less (57 percent) than the "
+        "3,000 kg/ha as recorded"
+    ) in told
+    assert (
+        "Of the 60 kg/ha of nitrogen applied, 38 kg/ha leach, against 9 kg/ha as recorded: the "
+        "change takes 29 kg/ha more."
+    ) in told
+    assert (
+        "brings 500 kg/ha of biomass over none, 25 percent of the 2,000 kg/ha that it brings "
+        "as recorded"
+    ) in told
     assert (
         "costs the Oct 20 sowing most (-1,700 kg/ha) and the Dec 8 sowing least (-10 kg/ha)" in told
     )
@@ -200,14 +210,18 @@ def test_sentences_follow_the_units() -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ("temperature oct..dec - 5 degF",
-         "With the air 2.8 °C cooler from October to December, the stand has 1,400 °C d above "
-         "freezing in place of 1,500 °C d"),
-        ("rain oct..nov * 0.3",
-         "With rain times 0.3 from October to November (the record's mean is"),
+        (
+            "temperature oct..dec - 5 degF",
+            "With the air 2.8 °C cooler from October to December, the stand has 1,400 °C d above "
+            "freezing in place of 1,500 °C d",
+        ),
+        (
+            "rain oct..nov * 0.3",
+            "With rain times 0.3 from October to November (the record's mean is",
+        ),
         ("rain november + 2 inch", "With 51 mm more rain in each November (the record's mean is"),
     ],
-)  # fmt: skip
+)
 def test_every_kind_of_change_is_told(change: str, words: str) -> None:
     assert words in said(grid(changes=change), change=change)
 
@@ -240,8 +254,13 @@ def test_cautions_fit_the_answer() -> None:
     assert cautions({"site": "A", "invented": "no"}) == []
     told = cautions({"site": "A", "invented": "yes"}, nitrogen=True, termination=True)
     assert told[0] == "A is an invented place: its weather was generated, not measured."
-    for word in ("not a recommendation", "nutrient management", "setbacks", "herbicide labels",
-                 "crop insurance"):  # fmt: skip
+    for word in (
+        "not a recommendation",
+        "nutrient management",
+        "setbacks",
+        "herbicide labels",
+        "crop insurance",
+    ):
         assert any(word in text for text in told)
     assert not any("herbicide" in text for text in cautions({"site": "A"}, nitrogen=True))
 
@@ -262,8 +281,10 @@ def test_words() -> None:
     assert wording.timing("sowing 1/3 + 02-15 2/3") == "1/3 at sowing and 2/3 on Feb 15"
     assert wording.timing("02-15") == "on Feb 15"
     assert [wording.ending(e) for e in ("04-15", "zadoks 61", "4000 lb/acre")] == [
-        "on Apr 15", "at Zadoks 61", "at 4000 lb/acre",
-    ]  # fmt: skip
+        "on Apr 15",
+        "at Zadoks 61",
+        "at 4000 lb/acre",
+    ]
     assert wording.falls([2007]) == "the fall of 2007"
     assert wording.falls([2003, 2004, 2005, 2008]) == "4 falls, 2003 to 2005 and 2008"
     assert wording.join(["a", "b", "c"]) == "a, b and c"

@@ -34,10 +34,13 @@ YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February
 
 def worth_of(pieces: int, worth: object) -> np.ndarray:
     """Worth of every set of pieces by a function of the set's members."""
-    return np.array([
-        worth([p for p in range(pieces) if k >> p & 1])  # type: ignore[operator]
-        for k in range(2**pieces)
-    ], dtype=float)  # fmt: skip
+    return np.array(
+        [
+            worth([p for p in range(pieces) if k >> p & 1])  # type: ignore[operator]
+            for k in range(2**pieces)
+        ],
+        dtype=float,
+    )
 
 
 @pytest.mark.published(
@@ -250,9 +253,11 @@ def test_sentences_change_with_the_numbers(same: xr.Dataset) -> None:
     assert f"{found.lost[0]:.0f} of the 67 kg/ha of nitrogen leached by Christmas" in lost
     means = {name: float(values.mean()) for name, values in found.usual.items()}
     gained = replace(
-        found, here={name: 3.0 * value for name, value in means.items()},
-        shares={name: -values for name, values in found.shares.items()}, lost=(1.0, 30.0),
-    )  # fmt: skip
+        found,
+        here={name: 3.0 * value for name, value in means.items()},
+        shares={name: -values for name, values in found.shares.items()},
+        lost=(1.0, 30.0),
+    )
     told = " ".join(sentences(gained, "si"))
     assert "The nitrogen response gained by November's rain" in told
     assert "1 of the 67 kg/ha of nitrogen leached by Christmas, usually 30" in told
@@ -263,15 +268,15 @@ def test_causes_are_named_by_what_stood_out(same: xr.Dataset) -> None:
     found = why(with_odd(same, *WET), year=ODD)
 
     def named(*rain: tuple[float, float]) -> tuple[str, str]:
-        months = tuple(Month(name, "fall", 30, (15.0, 15.0), one)
-                       for name, one in zip(("September", "October", "November"), rain,
-                                            strict=True))  # fmt: skip
+        months = tuple(
+            Month(name, "fall", 30, (15.0, 15.0), one)
+            for name, one in zip(("September", "October", "November"), rain, strict=True)
+        )
         return cause(replace(found, months=months), "fall rain", "si")
 
     assert named((80, 80), (80, 80), (280, 90)) == ("November's rain", "(280 mm, usually 90 mm)")
     assert named((80, 80), (80, 80), (9, 90)) == ("the dry November", "(9 mm, usually 90 mm)")
-    assert named((160, 80), (150, 80), (170, 90)) == (
-        "the fall's rain", "(480 mm, usually 250 mm)")  # fmt: skip
+    assert named((160, 80), (150, 80), (170, 90)) == ("the fall's rain", "(480 mm, usually 250 mm)")
     assert named((8, 80), (7, 80), (9, 90)) == ("the dry fall", "(24 mm, usually 250 mm)")
     assert named((160, 80), (80, 80), (10, 90)) == (
         "the way the fall's rain went",
@@ -319,9 +324,11 @@ def test_the_chart_says_that_a_place_is_invented(tmp_path: Path) -> None:
 
 
 def test_stations_are_answered(open_data: Path) -> None:
-    for name, more in (("belle_mina_2003_2012", ()), ("headland_winters_2005_2007",
-                       ("--sow", "11-05")), ("prattville_winters_2003_2005_2006",
-                       ("--sow", "11-05"))):  # fmt: skip
+    for name, more in (
+        ("belle_mina_2003_2012", ()),
+        ("headland_winters_2005_2007", ("--sow", "11-05")),
+        ("prattville_winters_2003_2005_2006", ("--sow", "11-05")),
+    ):
         station = str(open_data / "weather" / f"{name}.csv")
         result = run("--weather", station, "--latitude", "32", *more)
         assert result.exit_code == 0, result.stderr

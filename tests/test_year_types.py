@@ -42,11 +42,21 @@ WARMTH = [10.0, 11.0, 12.0, 13.0, 14.0, 15.0]
 def test_thirds_of_fall_rain_and_temperature() -> None:
     record = falls(RAIN, WARMTH)
     assert kinds_of_year(record) == {
-        2001: "wet", 2002: "dry", 2003: "wet", 2004: "dry", 2005: "normal", 2006: "normal",
-    }  # fmt: skip
+        2001: "wet",
+        2002: "dry",
+        2003: "wet",
+        2004: "dry",
+        2005: "normal",
+        2006: "normal",
+    }
     assert kinds_of_year(record, "fall temperature") == {
-        2001: "cool", 2002: "cool", 2003: "normal", 2004: "normal", 2005: "warm", 2006: "warm",
-    }  # fmt: skip
+        2001: "cool",
+        2002: "cool",
+        2003: "normal",
+        2004: "normal",
+        2005: "warm",
+        2006: "warm",
+    }
     both = kinds_of_year(record, "fall")
     assert (both[2001], both[2002], both[2005]) == ("cool wet", "cool dry", "warm normal")
 
@@ -111,10 +121,14 @@ def test_faults_of_the_index_are_told_by_line(tmp_path: Path) -> None:
         read_oni(path)
 
 
-@pytest.mark.parametrize("text", [
-    "# mine\nyear,kind\n2001,Wet\n\n2002,El Niño\n", "kind,year,why\nwet,2001,x\nel  nino,2002\n",
-    "year;kind\n2001;WET\n2002;el nino",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "# mine\nyear,kind\n2001,Wet\n\n2002,El Niño\n",
+        "kind,year,why\nwet,2001,x\nel  nino,2002\n",
+        "year;kind\n2001;WET\n2002;el nino",
+    ],
+)
 def test_a_list_of_years(tmp_path: Path, text: str) -> None:
     path = tmp_path / "kinds.csv"
     path.write_text(text, encoding="utf-8")
@@ -135,12 +149,15 @@ def test_every_fault_of_a_list_is_told_by_row(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("year,type\n2001,wet\n", "no single column kind"),
-    ("2001,wet\n", "no single column year or kind"),
-    ("year,kind\n", "has no years"),
-    ("", "is empty"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("year,type\n2001,wet\n", "no single column kind"),
+        ("2001,wet\n", "no single column year or kind"),
+        ("year,kind\n", "has no years"),
+        ("", "is empty"),
+    ],
+)
 def test_a_list_without_its_columns(tmp_path: Path, text: str, message: str) -> None:
     path = tmp_path / "kinds.csv"
     path.write_text(text)
@@ -161,8 +178,10 @@ def test_kinds_must_match_the_years() -> None:
         check_kinds(KINDS, [1990, 1991])
 
 
-@pytest.mark.parametrize("text", ["wet 50, normal 30, dry 20", "dry=20%,wet: 50 %, Normal 30",
-                                  "wet .5, normal 0.3, dry 0.2"])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    ["wet 50, normal 30, dry 20", "dry=20%,wet: 50 %, Normal 30", "wet .5, normal 0.3, dry 0.2"],
+)
 def test_weights(text: str) -> None:
     assert parse_weights(text, THIRDS) == pytest.approx({"wet": 0.5, "normal": 0.3, "dry": 0.2})
 
@@ -178,16 +197,19 @@ def test_rounded_thirds_are_taken() -> None:
     )
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("wet 50, normal 30", "add up to 80"),
-    ("wet 50, normal 30, dry 21", "add up to 101"),
-    ("wet 0, dry 0", "add up to 0"),
-    ("wet 50, cold 50", "There is no kind 'cold'. The kinds are dry, normal, wet"),
-    ("wet 50, wet 50", "'wet' is given twice"),
-    ("wet", "'wet' is not a kind and its chance"),
-    ("wet -50, dry 150", "There is no kind|not a kind and its chance"),
-    ("", "is not a kind and its chance"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("wet 50, normal 30", "add up to 80"),
+        ("wet 50, normal 30, dry 21", "add up to 101"),
+        ("wet 0, dry 0", "add up to 0"),
+        ("wet 50, cold 50", "There is no kind 'cold'. The kinds are dry, normal, wet"),
+        ("wet 50, wet 50", "'wet' is given twice"),
+        ("wet", "'wet' is not a kind and its chance"),
+        ("wet -50, dry 150", "There is no kind|not a kind and its chance"),
+        ("", "is not a kind and its chance"),
+    ],
+)
 def test_weights_that_will_not_do(text: str, message: str) -> None:
     with pytest.raises(InputError, match=message):
         parse_weights(text, THIRDS)

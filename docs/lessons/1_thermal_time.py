@@ -89,8 +89,10 @@ from math import pi
 
 from simulator.process.thermal_time import HORIZONTAL, INTERMEDIATE, VERTICAL
 
-four = [f(50, 14, 32) for f in (average_mean_clamped, single_triangle, single_sine,
-                                average_ends_clamped)]  # fmt: skip
+four = [
+    f(50, 14, 32)
+    for f in (average_mean_clamped, single_triangle, single_sine, average_ends_clamped)
+]
 assert four == sorted(four)
 assert [round(value, 6) for value in four] == [0, 4.5, round(18 / pi, 6), 9]
 hot = {kind: single_sine(77, 41, 32, 69.8, kind) for kind in (HORIZONTAL, INTERMEDIATE, VERTICAL)}
@@ -127,10 +129,12 @@ record = simulator.sample_weather()
 season = degree_days(record, bases=[0.0, 40 / 1.8 - 32 / 1.8])["thermal_time_degC_d"]
 mean = heat(season.mean("year"))
 apart = {
-    base: float(mean.isel(base=base).sel(counted_by="average ends clamped")
-                - mean.isel(base=base).sel(counted_by="average mean clamped"))
+    base: float(
+        mean.isel(base=base).sel(counted_by="average ends clamped")
+        - mean.isel(base=base).sel(counted_by="average mean clamped")
+    )
     for base in (0, 1)
-}  # fmt: skip
+}
 most = float(mean.isel(base=1).max())
 assert apart[1] > 2 * apart[0] > 0
 sine32 = float(mean.isel(base=0).sel(counted_by="single sine"))
@@ -207,8 +211,10 @@ assert float(days.growth_stage_zadoks.max()) > 55
 # <summary>Answers</summary>
 
 # %% [check]
-one = [f(46, 30, 32) for f in (average_mean_clamped, average_ends_clamped, single_triangle,
-                               single_sine)]  # fmt: skip
+one = [
+    f(46, 30, 32)
+    for f in (average_mean_clamped, average_ends_clamped, single_triangle, single_sine)
+]
 cold = degree_days(simulator.sample_weather("hollin-reach"), bases=[0.0])["thermal_time_degC_d"]
 cold_mean = cold.isel(base=0).mean("year")
 share_cold = 100 * float(1 - cold_mean.min() / cold_mean.max())
@@ -217,7 +223,8 @@ assert share_cold > 3 * share_mild
 palmetto = simulator.sample_weather("palmetto-wick")
 cut = degree_days(palmetto, bases=[0.0], upper=38 / 1.8)["thermal_time_degC_d"].mean("year")
 assert int(cut.isel(base=0).argmin("counted_by")) == list(cut.counted_by.values).index(
-    "single sine, vertical cutoff")  # fmt: skip
+    "single sine, vertical cutoff"
+)
 
 # %% [markdown]
 # 1. Mean held: 38 − 32 = {one[0]:.1f} °F d. Ends held: (46 + 32) / 2 − 32 = {one[1]:.1f}. Triangle: 14 high

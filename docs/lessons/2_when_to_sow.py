@@ -96,8 +96,10 @@ for year in lead.year.values[lead > 0]:
 exceptions = lead.year.values[lead > 0]
 same_day = [year for year in exceptions if came_up("10-20", year) == came_up("11-05", year)]
 most = int(lead.year[int(lead.argmax("year"))])
-between = {year: float(record.rain.sel(time=slice(f"{year}-10-20", f"{year}-11-05")).sum()) / 25.4
-           for year in lead.year.values}  # fmt: skip
+between = {
+    year: float(record.rain.sel(time=slice(f"{year}-10-20", f"{year}-11-05")).sum()) / 25.4
+    for year in lead.year.values
+}
 assert len(same_day) == len(exceptions) / 2  # "in half of them"
 assert max(float(lead.sel(year=year)) for year in exceptions if year != most) < 250
 assert float(lead.max()) > 500
@@ -136,9 +138,16 @@ assert len(apart) / 2 < shed < len(apart)
 # shown: Nitrogen at sowing,
 
 # %% [check]
-no_nitrogen, all_nitrogen = (units.show(
-    simulator.compare(record, sow="10-20,12-08", nitrogen=f"{rate} lb/acre").squeeze().biomass_kg_ha,
-    "mass", "us") for rate in (0, 90))  # fmt: skip
+no_nitrogen, all_nitrogen = (
+    units.show(
+        simulator.compare(record, sow="10-20,12-08", nitrogen=f"{rate} lb/acre")
+        .squeeze()
+        .biomass_kg_ha,
+        "mass",
+        "us",
+    )
+    for rate in (0, 90)
+)
 early0, late90 = no_nitrogen.sel(sow="10-20"), all_nitrogen.sel(sow="12-08")
 ratio = float(late90.mean() / early0.mean())
 even = int((late90 >= early0).sum())
@@ -165,14 +174,23 @@ assert 0.85 < ratio < 1.2
 
 # %% [check]
 upland = units.show(
-    simulator.compare(simulator.sample_weather("sorrel-ledge"), sow="10-20,11-05",
-                      nitrogen="30 lb/acre").squeeze().biomass_kg_ha.mean("year"),
-    "mass", "us")  # fmt: skip
+    simulator.compare(
+        simulator.sample_weather("sorrel-ledge"), sow="10-20,11-05", nitrogen="30 lb/acre"
+    )
+    .squeeze()
+    .biomass_kg_ha.mean("year"),
+    "mass",
+    "us",
+)
 step_upland = float(upland[0] - upland[1])
 step_mild = mean["10-20"] - mean["11-05"]
 leached = units.show(
-    simulator.compare(record, sow="10-20,12-08", nitrogen="0,90 lb/acre").squeeze()
-    .nitrate_leached_kg_ha.mean("year"), "nitrogen", "us")  # fmt: skip
+    simulator.compare(record, sow="10-20,12-08", nitrogen="0,90 lb/acre")
+    .squeeze()
+    .nitrate_leached_kg_ha.mean("year"),
+    "nitrogen",
+    "us",
+)
 more = float(leached.sel(sow="12-08")[1] - leached.sel(sow="10-20")[0])
 assert step_upland > step_mild
 assert 800 < 26 * a_day < 1200

@@ -30,9 +30,12 @@ from simulator import units
 record = simulator.sample_weather()
 timings = "sowing,02-15"
 grid = simulator.compare(
-    record, sow="10-20", nitrogen="0,60 lb/acre", nitrogen_timing=timings,
+    record,
+    sow="10-20",
+    nitrogen="0,60 lb/acre",
+    nitrogen_timing=timings,
     changes=["rain november = 11 inch"],
-).squeeze()  # fmt: skip
+).squeeze()
 pounds = units.show(grid.biomass_kg_ha, "mass", "us")
 taken = units.show(grid.nitrogen_uptake_kg_ha, "nitrogen", "us")
 leached = units.show(grid.nitrate_leached_kg_ha, "nitrogen", "us")
@@ -128,15 +131,20 @@ bill = 60 * 0.50
 # <summary>Answers</summary>
 
 # %% [check]
-base_leach = [float(leached.sel(case=case, nitrogen_timing="sowing").isel(nitrogen=0).mean())
-              for case in ("as recorded", "changed")]  # fmt: skip
+base_leach = [
+    float(leached.sel(case=case, nitrogen_timing="sowing").isel(nitrogen=0).mean())
+    for case in ("as recorded", "changed")
+]
 
 
 def lead_of_holding(inches):
     changed = simulator.compare(
-        record, sow="10-20", nitrogen="0,60 lb/acre", nitrogen_timing=timings,
+        record,
+        sow="10-20",
+        nitrogen="0,60 lb/acre",
+        nitrogen_timing=timings,
         changes=[f"rain november = {inches} inch"],
-    ).sel(case="changed")  # fmt: skip
+    ).sel(case="changed")
     brought = changed.biomass_kg_ha.isel(nitrogen=1) - changed.biomass_kg_ha.isel(nitrogen=0)
     return float(
         (brought.sel(nitrogen_timing="02-15") - brought.sel(nitrogen_timing="sowing")).mean()

@@ -40,8 +40,7 @@ def at(values, end):
     return float(values.sel(end=end))
 
 
-marginal = {last: (at(pounds, last) - at(pounds, first)) / 14
-            for first, last in pairwise(dates)}  # fmt: skip
+marginal = {last: (at(pounds, last) - at(pounds, first)) / 14 for first, last in pairwise(dates)}
 fastest = max(marginal, key=lambda end: marginal[end])
 gained = at(pounds, "04-12") - at(pounds, "03-15")
 times = at(pounds, "04-12") / at(pounds, "03-15")
@@ -54,8 +53,10 @@ assert at(ratio, "03-01") < at(ratio, "04-12") < at(ratio, "05-10")
 assert at(ratio, "03-01") > 24
 spring = simulator.compare(record, nitrogen="30 lb/acre", end="03-15,04-12").squeeze()
 by_date = spring.biomass_kg_ha.mean("year")
-doubling = {str(sow): at(by_date.sel(sow=sow), "04-12") / at(by_date.sel(sow=sow), "03-15")
-            for sow in by_date.sow.values}  # fmt: skip
+doubling = {
+    str(sow): at(by_date.sel(sow=sow), "04-12") / at(by_date.sel(sow=sow), "03-15")
+    for sow in by_date.sow.values
+}
 assert list(doubling.values()) == sorted(doubling.values())
 assert doubling["12-08"] > 2.0
 assert abs(doubling["10-20"] - times) < 0.05
@@ -121,10 +122,14 @@ assert 0 < flowering < falls
 # %% [check]
 reached = next(end for end in dates if at(pounds, end) >= 4000)
 assert reached == "04-12"
-fed = timing(
-    simulator.compare(record, sow="10-20", nitrogen="90 lb/acre", end=dates).squeeze(),
-    soil("sandy loam"),
-).mean("year").squeeze()  # fmt: skip
+fed = (
+    timing(
+        simulator.compare(record, sow="10-20", nitrogen="90 lb/acre", end=dates).squeeze(),
+        soil("sandy loam"),
+    )
+    .mean("year")
+    .squeeze()
+)
 richer, heavier = fed["carbon_to_nitrogen"], units.show(fed["biomass_kg_ha"], "mass", "us")
 assert at(ratio, "04-12") + 2 < at(richer, "04-12")
 more_in_shoots = at(units.show(fed["nitrogen_uptake_kg_ha"], "nitrogen", "us"), "04-12") - at(
@@ -133,7 +138,7 @@ more_in_shoots = at(units.show(fed["nitrogen_uptake_kg_ha"], "nitrogen", "us"), 
 assert more_in_shoots > 0
 in_spring = simulator.compare(
     record, sow="10-20", nitrogen="90 lb/acre", nitrogen_timing="02-15", end="04-12"
-).carbon_to_nitrogen  # fmt: skip
+).carbon_to_nitrogen
 richest = float(in_spring.mean())
 assert richest < 24
 assert at(heavier, "04-12") > 1.2 * at(pounds, "04-12")

@@ -81,23 +81,28 @@ def lb(kg_ha):
     return units.show(kg_ha, "mass", "us")
 
 
-first, later = ({day: value("ground_covered", sow, day) for day in (0, 60, 120)}
-                for sow in ("10-20", "12-08"))  # fmt: skip
+first, later = (
+    {day: value("ground_covered", sow, day) for day in (0, 60, 120)} for sow in ("10-20", "12-08")
+)
 assert first[0] > later[0]
 assert first[120] > later[120] + 0.1
 shoots = {sow: lb(value("shoot_residue_kg_ha", sow, 0)) for sow in ("10-20", "12-08")}
 left = lb(value("shoot_residue_kg_ha", "10-20", 120)) / shoots["10-20"]
-tied = {sow: units.show(value("nitrogen_released_kg_ha", sow, 56), "nitrogen", "us")
-        for sow in ("10-20", "12-08")}  # fmt: skip
+tied = {
+    sow: units.show(value("nitrogen_released_kg_ha", sow, 56), "nitrogen", "us")
+    for sow in ("10-20", "12-08")
+}
 assert tied["10-20"] < tied["12-08"] < 0
 assert value("ground_covered", "10-20", 0, "standing") < first[0]
 by_hand = 1 - exp(-0.000594 * round(shoots["10-20"]))
 grown = simulator.compare(
     simulator.sample_weather(), sow="10-20", nitrogen="30 lb/acre", years=range(1995, 2024)
 ).biomass_kg_ha.squeeze()
-poor = simulator.compare(
-    simulator.sample_weather(), sow="10-20,12-08", nitrogen="30 lb/acre"
-).carbon_to_nitrogen.mean("year").squeeze()  # fmt: skip
+poor = (
+    simulator.compare(simulator.sample_weather(), sow="10-20,12-08", nitrogen="30 lb/acre")
+    .carbon_to_nitrogen.mean("year")
+    .squeeze()
+)
 assert poor[0] > poor[1] > 24
 each_fall = [residue_cover(mass, 0.00053) for mass in grown.values.tolist()]
 assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first[0]
@@ -134,8 +139,11 @@ assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first
 from math import log
 
 half, most = (-log(1 - share) / 0.000594 for share in (0.5, 0.9))
-heavy = [fall["days_heavy"] > 0 for fall in answer["falls"]
-         if (fall["sow"], fall["residue"]) == ("10-20", "rolled")]  # fmt: skip
+heavy = [
+    fall["days_heavy"] > 0
+    for fall in answer["falls"]
+    if (fall["sow"], fall["residue"]) == ("10-20", "rolled")
+]
 standing_left = value("shoot_residue_kg_ha", "10-20", 120, "standing")
 assert standing_left > value("shoot_residue_kg_ha", "10-20", 120)
 

@@ -93,13 +93,15 @@ rain = record.rain.sel(time=record.time.dt.month.isin([10, 11, 12]))
 by_fall = rain.groupby("time.year").sum().sel(year=pounds.year)
 rank = by_fall.argsort().argsort()
 third = {"dry": rank < 10, "normal": (rank >= 10) & (rank < 20), "wet": rank >= 20}
-hits_by = {kind: int(((pounds.sel(sow="11-20") >= 2500) & chosen).sum())
-           for kind, chosen in third.items()}  # fmt: skip
+hits_by = {
+    kind: int(((pounds.sel(sow="11-20") >= 2500) & chosen).sum()) for kind, chosen in third.items()
+}
 assert sum(hits_by.values()) == hits
 assert max(hits_by.values()) - min(hits_by.values()) <= 3
 ten = wilson(hits_by["wet"] / 10, 10)
-more_by = {kind: int(((pounds.sel(sow="11-05") >= 4000) & chosen).sum())
-           for kind, chosen in third.items()}  # fmt: skip
+more_by = {
+    kind: int(((pounds.sel(sow="11-05") >= 4000) & chosen).sum()) for kind, chosen in third.items()
+}
 dry_low, dry_high = wilson(more_by["dry"] / 10, 10)
 wet_low, wet_high = wilson(more_by["wet"] / 10, 10)
 assert dry_low > wet_high  # "do not touch"

@@ -245,10 +245,15 @@ class Trials:
         self, values: Array
     ) -> tuple[dict[str, cereals.Cereal], dict[str, soils.Soil], dict[str, soils.PreviousCrop]]:
         """Return cereals, soils and previous crops with the freed numbers put in."""
-        kinds = {name: replace(one, **self._of_cereal(one, values))
-                 for name, one in cereals.CEREALS.items()}  # fmt: skip
-        return kinds, self._scaled("soil", self.site_soils, values), self._scaled(
-            "crop", self.site_crops, values)  # fmt: skip
+        kinds = {
+            name: replace(one, **self._of_cereal(one, values))
+            for name, one in cereals.CEREALS.items()
+        }
+        return (
+            kinds,
+            self._scaled("soil", self.site_soils, values),
+            self._scaled("crop", self.site_crops, values),
+        )
 
     def _of_cereal(self, one: cereals.Cereal, values: Array) -> dict[str, Any]:
         changed: dict[str, Any] = {}
@@ -262,22 +267,32 @@ class Trials:
         return changed
 
     def _scaled(self, of: str, sets: Mapping[str, Any], values: Array) -> dict[str, Any]:
-        ratios = [(number.name, value) for number, value in zip(self.freed, values, strict=True)
-                  if number.of == of]  # fmt: skip
+        ratios = [
+            (number.name, value)
+            for number, value in zip(self.freed, values, strict=True)
+            if number.of == of
+        ]
         made = {}
         for site, one in sets.items():
             specs = one.specs()
-            made[site] = replace(one, **{
-                name: float(np.clip(getattr(one, name) * ratio, specs[name].low, specs[name].high))
-                for name, ratio in ratios
-            })  # fmt: skip
+            made[site] = replace(
+                one,
+                **{
+                    name: float(
+                        np.clip(getattr(one, name) * ratio, specs[name].low, specs[name].high)
+                    )
+                    for name, ratio in ratios
+                },
+            )
         return made
 
     def parts(self, part: Part) -> list[tuple[str, Array]]:
         """Part the seasons: a name, and which seasons are left out, for each part in turn."""
         if part == "season":
-            return [(f"{site} {year}", np.arange(len(self.seasons)) == at)
-                    for at, (site, year) in enumerate(self.seasons)]  # fmt: skip
+            return [
+                (f"{site} {year}", np.arange(len(self.seasons)) == at)
+                for at, (site, year) in enumerate(self.seasons)
+            ]
         found = []
         for at, place in enumerate(self.places):
             gone = np.zeros(len(self.seasons), bool)
@@ -306,15 +321,25 @@ def prepare(
     files = {site: str(record.attrs["source"]) for site, record in records.items()}
     by_file = {file: _called([s for s in files if files[s] == file]) for file in files.values()}
     places = tuple(dict.fromkeys(by_file[files[site]] for site in table["site"]))
-    season_of = np.array([seasons.index((site, year)) for site, year
-                          in zip(table["site"], table["year"], strict=True)])  # fmt: skip
+    season_of = np.array(
+        [
+            seasons.index((site, year))
+            for site, year in zip(table["site"], table["year"], strict=True)
+        ]
+    )
     return Trials(
-        table, records,
+        table,
+        records,
         rye.site_soils | {site: soils.soil(WHEAT_SOIL) for site in weather},
         rye.site_crops | {site: soils.previous_crop(WHEAT_CROP) for site in weather},
-        plots.runs(records), freed(names), _kinds(rye, table, season_of), seasons, places,
-        season_of, np.array([places.index(by_file[files[site]]) for site in table["site"]]),
-    )  # fmt: skip
+        plots.runs(records),
+        freed(names),
+        _kinds(rye, table, season_of),
+        seasons,
+        places,
+        season_of,
+        np.array([places.index(by_file[files[site]]) for site in table["site"]]),
+    )
 
 
 def _called(sites: Sequence[str]) -> str:
@@ -329,13 +354,17 @@ def _called(sites: Sequence[str]) -> str:
 
 def _german_wheat(folder: Path) -> tuple[pd.DataFrame, dict[str, Any]]:
     """Read the stages of wheat as rows of a plot table: a sampling on the day of each stage."""
-    told = pd.read_csv(folder / "trials" / "wheat_stages_germany.csv",
-                       parse_dates=["sown", "emerged", "heading_median"])  # fmt: skip
+    told = pd.read_csv(
+        folder / "trials" / "wheat_stages_germany.csv",
+        parse_dates=["sown", "emerged", "heading_median"],
+    )
     weather = {
-        str(site): simulator.read_weather(folder / "weather" / "germany" / f"{site}_germany.csv",
-                                          latitude=float(some["latitude"].iloc[0]))
+        str(site): simulator.read_weather(
+            folder / "weather" / "germany" / f"{site}_germany.csv",
+            latitude=float(some["latitude"].iloc[0]),
+        )
         for site, some in told.groupby("site")
-    }  # fmt: skip
+    }
     dressed, nitrogen = WHEAT_NITROGEN
     both = []
     for column, stage in (("emerged", EMERGED), ("heading_median", HEADING)):
@@ -345,11 +374,18 @@ def _german_wheat(folder: Path) -> tuple[pd.DataFrame, dict[str, Any]]:
     year = table["sown"].dt.year
     spring = pd.to_datetime((year + 1).astype(str) + f"-{dressed}")
     table = table.assign(
-        year=year, cereal="wheat", seeding_kg_ha=WHEAT_SEEDING, fertilizer="ammonium nitrate",
-        nitrogen_fall_kg_ha=0.0, fall_nitrogen_date=table["sown"],
-        nitrogen_spring_kg_ha=nitrogen, spring_nitrogen_date=spring,
-        soil=WHEAT_SOIL, previous_crop=WHEAT_CROP, line=0,
-    )  # fmt: skip
+        year=year,
+        cereal="wheat",
+        seeding_kg_ha=WHEAT_SEEDING,
+        fertilizer="ammonium nitrate",
+        nitrogen_fall_kg_ha=0.0,
+        fall_nitrogen_date=table["sown"],
+        nitrogen_spring_kg_ha=nitrogen,
+        spring_nitrogen_date=spring,
+        soil=WHEAT_SOIL,
+        previous_crop=WHEAT_CROP,
+        line=0,
+    )
     return table, weather
 
 
@@ -360,15 +396,27 @@ def _kinds(rye: OpenTrials, table: pd.DataFrame, season_of: Array) -> tuple[Kind
     staged = table.index[table["growth_stage_zadoks"].notna()].to_numpy()
     is_wheat = (table["cereal"] == "wheat").to_numpy()[staged]
 
-    def kind(name: str, field: str, second: Array, measured: Array, first: Array | None = None,
-             days: Array | None = None) -> Kind:  # fmt: skip
+    def kind(
+        name: str,
+        field: str,
+        second: Array,
+        measured: Array,
+        first: Array | None = None,
+        days: Array | None = None,
+    ) -> Kind:
         low, high = (np.asarray(measured, float).copy() for _ in range(2))
         if name == "stage":
             low[measured == TILLERING], high[measured == TILLERING] = TILLERS
         return Kind(
-            name, field, second, np.full(second.size, -1) if first is None else first,
-            np.ones(second.size) if days is None else days, low, high, season_of[second],
-        )  # fmt: skip
+            name,
+            field,
+            second,
+            np.full(second.size, -1) if first is None else first,
+            np.ones(second.size) if days is None else days,
+            low,
+            high,
+            season_of[second],
+        )
 
     def stages(which: Array) -> tuple[str, Array, Array]:
         seen = table["growth_stage_zadoks"].to_numpy(float)[which]
@@ -376,15 +424,27 @@ def _kinds(rye: OpenTrials, table: pd.DataFrame, season_of: Array) -> tuple[Kind
 
     return (
         kind("level", "biomass_kg_ha", np.arange(len(rows)), rows["biomass_kg_ha"].to_numpy()),
-        kind("gain", "biomass_kg_ha", grown["second"].to_numpy(), grown["measured"].to_numpy(),
-             grown["first"].to_numpy(), grown["days"].to_numpy(float)),
-        kind("response", "biomass_kg_ha", fed["fed"].to_numpy(), fed["measured"].to_numpy(),
-             fed["none"].to_numpy()),
-        kind("nitrogen", "nitrogen_percent", nitrogen,
-             rows["nitrogen_percent"].to_numpy()[nitrogen]),
+        kind(
+            "gain",
+            "biomass_kg_ha",
+            grown["second"].to_numpy(),
+            grown["measured"].to_numpy(),
+            grown["first"].to_numpy(),
+            grown["days"].to_numpy(float),
+        ),
+        kind(
+            "response",
+            "biomass_kg_ha",
+            fed["fed"].to_numpy(),
+            fed["measured"].to_numpy(),
+            fed["none"].to_numpy(),
+        ),
+        kind(
+            "nitrogen", "nitrogen_percent", nitrogen, rows["nitrogen_percent"].to_numpy()[nitrogen]
+        ),
         kind("stage", *stages(staged[~is_wheat])),
         kind("wheat stage", *stages(staged[is_wheat])),
-    )  # fmt: skip
+    )
 
 
 def residuals(
@@ -410,9 +470,11 @@ def residuals(
     keep = np.ones(len(trials.seasons), bool) if keep is None else keep
     made = trials.simulate(values)
     pulls = [
-        one.strayed(float(value)) - one.strayed(float(begun)) for one, value, begun
-        in zip(trials.freed, values, trials.begun if start is None else start, strict=True)
-    ]  # fmt: skip
+        one.strayed(float(value)) - one.strayed(float(begun))
+        for one, value, begun in zip(
+            trials.freed, values, trials.begun if start is None else start, strict=True
+        )
+    ]
     return np.concatenate([*(kind.misfits(made, keep) for kind in trials.kinds), pulls])
 
 
@@ -449,8 +511,11 @@ def fit(
     prior = start if pull_to is None else pull_to
     done = least_squares(
         lambda places: residuals(trials, _values(trials, places), keep, prior),
-        _places(trials, start), bounds=(1.0, 2.0), diff_step=STEP, max_nfev=most,
-    )  # fmt: skip
+        _places(trials, start),
+        bounds=(1.0, 2.0),
+        diff_step=STEP,
+        max_nfev=most,
+    )
     return _values(trials, done.x)
 
 
@@ -486,9 +551,14 @@ def search(
     """
     found = differential_evolution(
         lambda places: float(np.sum(residuals(trials, _values(trials, places), keep) ** 2)),
-        [(1.0, 2.0)] * len(trials.freed), maxiter=rounds, init="sobol", polish=False, rng=seed,
-        popsize=max(population // len(trials.freed), 1), x0=_places(trials, trials.begun),
-    )  # fmt: skip
+        [(1.0, 2.0)] * len(trials.freed),
+        maxiter=rounds,
+        init="sobol",
+        polish=False,
+        rng=seed,
+        popsize=max(population // len(trials.freed), 1),
+        x0=_places(trials, trials.begun),
+    )
     best = _values(trials, found.x)
     return fit(trials, best, keep, most=polish, pull_to=trials.begun) if polish else best
 

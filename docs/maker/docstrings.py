@@ -113,10 +113,15 @@ def listed(body: str) -> str:
 def bulleted(items: Sequence[str]) -> str:
     """Lay out a list, its lines broken."""
     return "\n".join(
-        textwrap.fill(f"- {item}", WIDTH, subsequent_indent="  ", break_on_hyphens=False,
-                      break_long_words=False)
+        textwrap.fill(
+            f"- {item}",
+            WIDTH,
+            subsequent_indent="  ",
+            break_on_hyphens=False,
+            break_long_words=False,
+        )
         for item in items
-    )  # fmt: skip
+    )
 
 
 def unwrapped(text: str) -> str:
@@ -127,8 +132,10 @@ def unwrapped(text: str) -> str:
 def plain(text: str) -> str:
     """Keep stars, angles and underscores of formulas from being read as markup; code stays."""
     pieces = re.split(r"(``.+?``|`[^`]+`|(?<![\w*])\*(?=\w)[^*]+(?<=\S)\*(?![\w*]))", text)
-    kept = [piece.replace("``", "`") if at % 2 else re.sub(r"([*<>_])", r"\\\1", piece)
-            for at, piece in enumerate(pieces)]  # fmt: skip
+    kept = [
+        piece.replace("``", "`") if at % 2 else re.sub(r"([*<>_])", r"\\\1", piece)
+        for at, piece in enumerate(pieces)
+    ]
     return "".join(kept)
 
 

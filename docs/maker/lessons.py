@@ -94,8 +94,10 @@ def run(script: Path) -> Page:
                 if kind is None:
                     made.append(f"```python\n{cell.strip()}\n```")
                     made += [f"```text\n{printed.rstrip()}\n```"] if printed.strip() else []
-        pictures = {file.name: _slim(file.read_text(encoding="utf-8"))
-                    for file in sorted(folder.glob("*.svg"))}  # fmt: skip
+        pictures = {
+            file.name: _slim(file.read_text(encoding="utf-8"))
+            for file in sorted(folder.glob("*.svg"))
+        }
     return Page("\n\n".join(made) + "\n", pictures)
 
 
@@ -166,10 +168,16 @@ def _broken(block: str) -> str:
     items = re.split(rf"\n(?={_MARK})", block) if re.match(_MARK, block) else [block]
     marks = [re.match(rf"{_MARK}|", item) for item in items]
     return "\n".join(
-        textwrap.fill(" ".join(item.split()), WIDTH, subsequent_indent=" " * len(mark[0]),
-                      break_long_words=False, break_on_hyphens=False)
-        for item, mark in zip(items, marks, strict=True) if mark
-    )  # fmt: skip
+        textwrap.fill(
+            " ".join(item.split()),
+            WIDTH,
+            subsequent_indent=" " * len(mark[0]),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for item, mark in zip(items, marks, strict=True)
+        if mark
+    )
 
 
 def _execute(cell: str, script: Path, values: dict[str, Any]) -> str:

@@ -77,10 +77,11 @@ def open_trials(folder: Path = OPEN_DATA) -> OpenTrials:
     covered, _ = plots.covered_by(records)
     first = covered.table.groupby("site").first()
     return OpenTrials(
-        covered, records,
+        covered,
+        records,
         {site: soils.soil(first.at[site, "soil"]) for site in covered.sites},
         {site: soils.previous_crop(first.at[site, "previous_crop"]) for site in covered.sites},
-    )  # fmt: skip
+    )
 
 
 def season_weights(table: pd.DataFrame) -> np.ndarray:

@@ -73,8 +73,9 @@ def renew() -> list[Path]:
 def modules(room: str) -> Iterator[ModuleType]:
     """Import the files of a room, its own folders included, in the order of their names."""
     package = import_module(f"simulator.{room}")
-    for found in sorted(pkgutil.walk_packages(package.__path__, f"{package.__name__}."),
-                        key=lambda one: one.name):  # fmt: skip
+    for found in sorted(
+        pkgutil.walk_packages(package.__path__, f"{package.__name__}."), key=lambda one: one.name
+    ):
         if not found.name.rpartition(".")[2].startswith("_"):
             yield import_module(found.name)
 
@@ -101,17 +102,19 @@ def plain_function(value: Any) -> Any:
 def _index() -> str:
     rooms = [[f"[{room}]({room}.md)", about] for room, about in ROOMS.items()]
     rooms.append(["[beside the rooms](ground.md)", "units, faults, the bar of progress"])
-    return "\n\n".join([
-        "# Reference",
-        "- [The front door from Python](python.md): what `import simulator` gives\n"
-        "- [Commands](commands.md) and their options\n"
-        "- [Fields](fields.md) of a row, with units\n"
-        "- [Weather files](weather-files.md): layouts that are read",
-        "Everything else, by the room of the house it lives in:",
-        table(["room", "what is there"], rooms),
-        "Inside, every number is a float in SI as the trade writes it (degC, mm, kg/ha, "
-        "MJ m-2 d-1,\ndegC d); units are taken off and put on by `simulator.units`.",
-    ])  # fmt: skip
+    return "\n\n".join(
+        [
+            "# Reference",
+            "- [The front door from Python](python.md): what `import simulator` gives\n"
+            "- [Commands](commands.md) and their options\n"
+            "- [Fields](fields.md) of a row, with units\n"
+            "- [Weather files](weather-files.md): layouts that are read",
+            "Everything else, by the room of the house it lives in:",
+            table(["room", "what is there"], rooms),
+            "Inside, every number is a float in SI as the trade writes it (degC, mm, kg/ha, "
+            "MJ m-2 d-1,\ndegC d); units are taken off and put on by `simulator.units`.",
+        ]
+    )
 
 
 def _front_door() -> str:
@@ -139,8 +142,11 @@ def _file(module: ModuleType) -> Sequence[str]:
     found = public(module)
     if not found:
         return []
-    return [f"## `{module.__name__}`", described(module),
-            *(entry(name, made) for name, made in found.items())]  # fmt: skip
+    return [
+        f"## `{module.__name__}`",
+        described(module),
+        *(entry(name, made) for name, made in found.items()),
+    ]
 
 
 def _commands() -> str:

@@ -83,10 +83,14 @@ def with_all_topics(menu: list[Any]) -> list[Any]:
         As ``docs/mkdocs.yml`` has it.
     """
     named = str(menu)
-    more = [str(page) for page in pages()
-            if page.parent == Path("docs") and f"'{page}'" not in named]  # fmt: skip
-    return [{title: [*inside, *more] if title == TOPICS else inside}
-            for section in menu for title, inside in section.items()]  # fmt: skip
+    more = [
+        str(page) for page in pages() if page.parent == Path("docs") and f"'{page}'" not in named
+    ]
+    return [
+        {title: [*inside, *more] if title == TOPICS else inside}
+        for section in menu
+        for title, inside in section.items()
+    ]
 
 
 class _Doubts(logging.Handler):

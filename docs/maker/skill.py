@@ -105,10 +105,13 @@ def when_fed(rows: pd.DataFrame) -> pd.Series:
 def _pair_scores(pairs: pd.DataFrame) -> dict[str, float]:
     seen, made = pairs["measured"].to_numpy(float), pairs["simulated"].to_numpy(float)
     return {
-        "n": float(len(pairs)), "measured": mean(seen), "simulated": mean(made),
-        "spread": spread(seen), "r": correlation(seen, made),
+        "n": float(len(pairs)),
+        "measured": mean(seen),
+        "simulated": mean(made),
+        "spread": spread(seen),
+        "r": correlation(seen, made),
         "rmse": root_mean_square(made - seen),
-    }  # fmt: skip
+    }
 
 
 def judge(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array) -> Judged:
@@ -131,8 +134,11 @@ def judge(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array
 
     def of_model(made: Array) -> Answers:
         own = made[is_rye]
-        return Answers(np.nan_to_num(own["biomass_kg_ha"]), own["nitrogen_percent"],
-                       np.nan_to_num(own["nitrogen_uptake_kg_ha"]))  # fmt: skip
+        return Answers(
+            np.nan_to_num(own["biomass_kg_ha"]),
+            own["nitrogen_percent"],
+            np.nan_to_num(own["nitrogen_uptake_kg_ha"]),
+        )
 
     answers = {
         SHIPPED: of_model(trials.simulate()),
@@ -149,17 +155,21 @@ def judge(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array
     constant = straight[:, :1]
     plain = np.full(len(rows), 1.0 / len(rows))
     for name, given, own in (
-        (STRAIGHT, straight, weights), (f"{STRAIGHT}, rows weighed alike", straight, plain),
+        (STRAIGHT, straight, weights),
+        (f"{STRAIGHT}, rows weighed alike", straight, plain),
         (BENT, yardstick.bent(straight), weights),
         (f"{BENT}, rows weighed alike", yardstick.bent(straight), plain),
         ("constant", constant, weights),
-    ):  # fmt: skip
+    ):
         for how, part_of in parts.items():
-            answers[f"{name}, {how}"] = Answers(*(
-                given @ yardstick.coefficients(given, seen, own) if part_of is None
-                else yardstick.left_out(given, seen, own, part_of)
-                for seen in (measured.biomass, measured.percent, measured.nitrogen)
-            ))  # fmt: skip
+            answers[f"{name}, {how}"] = Answers(
+                *(
+                    given @ yardstick.coefficients(given, seen, own)
+                    if part_of is None
+                    else yardstick.left_out(given, seen, own, part_of)
+                    for seen in (measured.biomass, measured.percent, measured.nitrogen)
+                )
+            )
     temperatures = {
         site: (0.5 * (record["tmax"] + record["tmin"])).to_series()
         for site, record in trials.records.items()
@@ -180,11 +190,14 @@ def headline(judged: Judged) -> dict[str, str]:
     fed = response_scores(judged.rows, one.biomass)
     percent = root_mean_square(one.percent - judged.measured.percent, judged.weights)
     return {
-        "shipped": level(SHIPPED), "season_left_out": level(SEASON),
-        "place_left_out": level(PLACE), "gain_correlation": f"{grown['r']:.2f}",
-        "gain_rmse": f"{grown['rmse']:.0f}", "response_rmse": f"{fed['rmse']:.0f}",
+        "shipped": level(SHIPPED),
+        "season_left_out": level(SEASON),
+        "place_left_out": level(PLACE),
+        "gain_correlation": f"{grown['r']:.2f}",
+        "gain_rmse": f"{grown['rmse']:.0f}",
+        "response_rmse": f"{fed['rmse']:.0f}",
         "nitrogen_percent_rmse": f"{percent:.2f}",
-    }  # fmt: skip
+    }
 
 
 def renew(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) -> str:
@@ -205,14 +218,21 @@ def renew(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) ->
     """
     folder = folder or OPEN_DATA
     if not (folder / "trials").is_dir():
-        return (f"The open trials are not here (no folder {folder.parent.name}/{folder.name}), so "
-                f"{page.name} stays as it is{_made_on(page)}.")  # fmt: skip
-    print("Some minutes: the model is fitted again without each season and each place.",
-          file=sys.stderr, flush=True)  # fmt: skip
+        return (
+            f"The open trials are not here (no folder {folder.parent.name}/{folder.name}), so "
+            f"{page.name} stays as it is{_made_on(page)}."
+        )
+    print(
+        "Some minutes: the model is fitted again without each season and each place.",
+        file=sys.stderr,
+        flush=True,
+    )
     started = time.monotonic()
     trials = calibration.prepare(folder)
-    left = {part: calibration.leave_out(trials, part, folder, workers=workers)
-            for part in ("season", "place")}  # fmt: skip
+    left = {
+        part: calibration.leave_out(trials, part, folder, workers=workers)
+        for part in ("season", "place")
+    }
     fitted = calibration.fit(trials)
     judged = judge(trials, left, fitted)
     stages = stage_days(trials)
@@ -221,8 +241,10 @@ def renew(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) ->
     text = page_text(trials, left, fitted, judged, stages, seconds)
     page.write_text(text, encoding="utf-8")
     line = ",".join([f"{datetime.date.today()}", "WHAT CHANGED", *figures.values()])
-    return (f"Renewed: {page.name}, in {seconds:.0f} s. The line for {HISTORY.name}, which "
-            f"`python -m docs.maker history` puts on the page:\n{line}")  # fmt: skip
+    return (
+        f"Renewed: {page.name}, in {seconds:.0f} s. The line for {HISTORY.name}, which "
+        f"`python -m docs.maker history` puts on the page:\n{line}"
+    )
 
 
 def renew_history(page: Path = PAGE, file: Path = HISTORY) -> None:
@@ -234,15 +256,22 @@ def renew_history(page: Path = PAGE, file: Path = HISTORY) -> None:
 
 
 def _made_on(page: Path) -> str:
-    found = re.search(r"^Made on (.+?),", page.read_text("utf-8"), re.MULTILINE) if (
-        page.is_file()) else None  # fmt: skip
+    found = (
+        re.search(r"^Made on (.+?),", page.read_text("utf-8"), re.MULTILINE)
+        if (page.is_file())
+        else None
+    )
     return f" (made on {found[1]})" if found else ""
 
 
 def page_text(
-    trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array, judged: Judged,
-    stages: StageDays, seconds: float,
-) -> str:  # fmt: skip
+    trials: Trials,
+    left: Mapping[str, calibration.LeftOut],
+    fitted: Array,
+    judged: Judged,
+    stages: StageDays,
+    seconds: float,
+) -> str:
     """Put the page together."""
     rows = judged.rows
     seasons = rows.groupby(["site", "year"]).ngroups
@@ -329,7 +358,7 @@ def page_text(
         "`docs/maker/skill_history.csv`. What is fitted, and to what, stands in "
         "`docs/maker/calibration.py`. How the defaults were set is in "
         "[calibration.md](calibration.md).",
-    ]  # fmt: skip
+    ]
     return laid_out(parts)
 
 
@@ -341,11 +370,18 @@ def laid_out(parts: Sequence[str]) -> str:
             made.append(part)
             continue
         listed = part.startswith("- ")
-        made.append("\n".join(
-            textwrap.fill(one, WIDTH, subsequent_indent="  " if listed else "",
-                          break_long_words=False, break_on_hyphens=False)
-            for one in (part.split("\n") if listed else [part])
-        ))  # fmt: skip
+        made.append(
+            "\n".join(
+                textwrap.fill(
+                    one,
+                    WIDTH,
+                    subsequent_indent="  " if listed else "",
+                    break_long_words=False,
+                    break_on_hyphens=False,
+                )
+                for one in (part.split("\n") if listed else [part])
+            )
+        )
     return "\n\n".join(made) + "\n"
 
 
@@ -362,8 +398,9 @@ def _named(place: str) -> str:
     return " ".join([*(word.capitalize() for word in words), state])
 
 
-def _error(judged: Judged, name: str, some: Array, what: str = "biomass",
-           form: str = "{:,.0f}") -> str:  # fmt: skip
+def _error(
+    judged: Judged, name: str, some: Array, what: str = "biomass", form: str = "{:,.0f}"
+) -> str:
     wrong = (getattr(judged.answers[name], what) - getattr(judged.measured, what))[some]
     own = judged.weights[some]
     off = _number(root_mean_square(wrong, own), form)
@@ -400,12 +437,20 @@ def _levels(judged: Judged) -> str:
     lines = []
     for name, answer in judged.answers.items():
         wrong = answer.biomass - judged.measured.biomass
-        lines.append([
-            name, *(_number(value) for value in (
-                root_mean_square(wrong, judged.weights), mean(wrong, judged.weights),
-                root_mean_square(wrong), mean(wrong),
-            )),
-        ])  # fmt: skip
+        lines.append(
+            [
+                name,
+                *(
+                    _number(value)
+                    for value in (
+                        root_mean_square(wrong, judged.weights),
+                        mean(wrong, judged.weights),
+                        root_mean_square(wrong),
+                        mean(wrong),
+                    )
+                ),
+            ]
+        )
     header = ["kg/ha", "RMSE by season", "bias by season", "RMSE by row", "bias by row"]
     return table(header, lines)
 
@@ -420,32 +465,60 @@ def _by(judged: Judged, group_of: Array, called: Callable[[Any], str], what: str
     for group in _groups(group_of):
         some = group_of == group
         rows = judged.rows[some]
-        lines.append([
-            called(group), str(some.sum()), str(rows.groupby(["site", "year"]).ngroups),
-            _number(mean(judged.measured.biomass[some], judged.weights[some])),
-            *(_error(judged, name, some) for name in (*JUDGED, *beside)),
-        ])  # fmt: skip
-    return table([what, "rows", "seasons", "mean measured", *JUDGED,
-                  "regression, season left out", "regression, place left out"], lines)  # fmt: skip
+        lines.append(
+            [
+                called(group),
+                str(some.sum()),
+                str(rows.groupby(["site", "year"]).ngroups),
+                _number(mean(judged.measured.biomass[some], judged.weights[some])),
+                *(_error(judged, name, some) for name in (*JUDGED, *beside)),
+            ]
+        )
+    return table(
+        [
+            what,
+            "rows",
+            "seasons",
+            "mean measured",
+            *JUDGED,
+            "regression, season left out",
+            "regression, place left out",
+        ],
+        lines,
+    )
 
 
 def _gains(judged: Judged) -> str:
-    shown = [*JUDGED, *(f"{name}, {how}" for name in (STRAIGHT, BENT)
-                        for how in ("season left out", "place left out"))]  # fmt: skip
+    shown = [
+        *JUDGED,
+        *(
+            f"{name}, {how}"
+            for name in (STRAIGHT, BENT)
+            for how in ("season left out", "place left out")
+        ),
+    ]
     lines = []
     for name in shown:
         found = gain_scores(judged.rows, judged.answers[name].biomass)
-        lines.append([name, _number(found["simulated"]), _number(found["r"], "{:.2f}"),
-                      _number(found["rmse"])])  # fmt: skip
+        lines.append(
+            [
+                name,
+                _number(found["simulated"]),
+                _number(found["r"], "{:.2f}"),
+                _number(found["rmse"]),
+            ]
+        )
     pairs = gains(judged.rows)
     seen = pairs["measured"].to_numpy(float)
-    warmth = np.array([
-        judged.temperatures[first.site][first.sampled:second.sampled].iloc[1:].mean()
-        for first, second in (
-            (judged.rows.loc[pair.first_row], judged.rows.loc[pair.second])
-            for pair in pairs.rename(columns={"first": "first_row"}).itertuples()
-        )
-    ])  # fmt: skip
+    warmth = np.array(
+        [
+            judged.temperatures[first.site][first.sampled : second.sampled].iloc[1:].mean()
+            for first, second in (
+                (judged.rows.loc[pair.first_row], judged.rows.loc[pair.second])
+                for pair in pairs.rename(columns={"first": "first_row"}).itertuples()
+            )
+        ]
+    )
     lines += [
         ["the mean of these gains", _number(mean(seen)), "", _number(spread(seen))],
         ["mean temperature between the two", "", _number(correlation(seen, warmth), "{:.2f}"), ""],
@@ -458,17 +531,36 @@ def _responses(judged: Judged) -> str:
     beside = [f"{BENT}, season left out", f"{BENT}, place left out"]
     lines = []
     for when in ("fall", "spring", "both", "all"):
-        scores = [response_scores(judged.rows, judged.answers[name].biomass, when)
-                  for name in (*JUDGED, *beside)]  # fmt: skip
+        scores = [
+            response_scores(judged.rows, judged.answers[name].biomass, when)
+            for name in (*JUDGED, *beside)
+        ]
         one = scores[0]
-        lines.append([
-            when, f"{one['n']:.0f}", _number(one["measured"]), _number(one["spread"]),
-            *(f"{_number(score['rmse'])} ({_number(score['simulated'])}; "
-              f"{_number(score['r'], '{:.2f}')})" for score in scores),
-        ])  # fmt: skip
+        lines.append(
+            [
+                when,
+                f"{one['n']:.0f}",
+                _number(one["measured"]),
+                _number(one["spread"]),
+                *(
+                    f"{_number(score['rmse'])} ({_number(score['simulated'])}; "
+                    f"{_number(score['r'], '{:.2f}')})"
+                    for score in scores
+                ),
+            ]
+        )
     told = table(
-        ["nitrogen in", "n", "mean measured", "spread", *JUDGED,
-         "regression, season left out", "regression, place left out"], lines)  # fmt: skip
+        [
+            "nitrogen in",
+            "n",
+            "mean measured",
+            "spread",
+            *JUDGED,
+            "regression, season left out",
+            "regression, place left out",
+        ],
+        lines,
+    )
     return f"RMSE and, in brackets, the mean response and r.\n\n{told}"
 
 
@@ -480,14 +572,27 @@ def _nitrogen(judged: Judged, what: str, form: str) -> str:
     known = np.isfinite(seen)
     for one in [*sorted(set(month[known])), 0]:
         some = known & ((month == one) | (one == 0))
-        lines.append([
-            MONTHS[one] or "all", str(some.sum()),
-            _number(mean(seen[some], judged.weights[some]), form),
-            _number(spread(seen[some], judged.weights[some]), form),
-            *(_error(judged, name, some, what, form) for name in (*JUDGED, *beside)),
-        ])  # fmt: skip
-    return table(["month", "rows", "mean measured", "spread", *JUDGED,
-                  "regression, season left out", "regression, place left out"], lines)  # fmt: skip
+        lines.append(
+            [
+                MONTHS[one] or "all",
+                str(some.sum()),
+                _number(mean(seen[some], judged.weights[some]), form),
+                _number(spread(seen[some], judged.weights[some]), form),
+                *(_error(judged, name, some, what, form) for name in (*JUDGED, *beside)),
+            ]
+        )
+    return table(
+        [
+            "month",
+            "rows",
+            "mean measured",
+            "spread",
+            *JUDGED,
+            "regression, season left out",
+            "regression, place left out",
+        ],
+        lines,
+    )
 
 
 def _stages(
@@ -510,8 +615,10 @@ def _stages(
     for stage, word in ((calibration.EMERGED, "emergence"), (calibration.HEADING, "heading")):
         some = wheat & (stages.stages == stage)
         lines.append([f"wheat, {word}", *_late(late, some)])
-        lines += [[f"wheat, {word}, {one}", *_late(late, some & (site == one))]
-                  for one in sorted(set(site[some]))]  # fmt: skip
+        lines += [
+            [f"wheat, {word}, {one}", *_late(late, some & (site == one))]
+            for one in sorted(set(site[some]))
+        ]
     header = ["stage", "rows", *JUDGED]
     tillers = np.flatnonzero(
         ~is_wheat & (trials.table["growth_stage_zadoks"] == calibration.TILLERING).to_numpy()
@@ -522,8 +629,11 @@ def _stages(
     before, after = (made < low).sum(), (made > high).sum()
     return [
         "Simulated minus measured days: RMSE and, in brackets, the mean; above 0 is late. "
-        + ("Never: not reached by 30 June. " if any(np.isnan(days).any() for days in late.values())
-           else "")
+        + (
+            "Never: not reached by 30 June. "
+            if any(np.isnan(days).any() for days in late.values())
+            else ""
+        )
         + "A stage of rye is the one seen at a sampling, so a stand may have come to it some days "
         "before: the model should be a little early. Weather of Germany is that of the fields; "
         f"soil ({calibration.WHEAT_SOIL} after {calibration.WHEAT_CROP}), seeding and nitrogen "
@@ -533,7 +643,7 @@ def _stages(
         f"simulated stands are between 20 and 29, {before} are before and {after} beyond. The "
         "mean date of heading, as a constant, would be off by "
         f"{spread(stages.seen[heading].astype(float)):.1f} days.",
-    ]  # fmt: skip
+    ]
 
 
 def _late(late: Mapping[str, Array], some: Array) -> list[str]:
@@ -549,10 +659,17 @@ def _late(late: Mapping[str, Array], some: Array) -> list[str]:
 def _about_regression(trials: Trials, judged: Judged) -> str:
     given = yardstick.columns(judged.rows, trials.records)
     lines = [
-        [name, *(_number(value, "{:,.4g}") for value in yardstick.coefficients(
-            columns, judged.measured.biomass, judged.weights))]
+        [
+            name,
+            *(
+                _number(value, "{:,.4g}")
+                for value in yardstick.coefficients(
+                    columns, judged.measured.biomass, judged.weights
+                )
+            ),
+        ]
         for name, columns in ((STRAIGHT, given), (BENT, yardstick.bent(given)))
-    ]  # fmt: skip
+    ]
     return (
         "Ordinary least squares on fall degree days (above 0 degC, by the model's own thermal "
         "time, sowing to 31 December), spring degree days (1 January to sampling), nitrogen of "
@@ -569,11 +686,17 @@ def _about_regression(trials: Trials, judged: Judged) -> str:
 def _freed(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array) -> str:
     folds = np.concatenate([one.values for one in left.values()])
     lines = [
-        [f"{one.of}: `{one.name}`" + (", ratio" if one.is_ratio else ""), f"{one.begun:.3g}",
-         f"{one.start:.3g}", f"{value:.3g}", f"{low:.3g} to {high:.3g}"]
+        [
+            f"{one.of}: `{one.name}`" + (", ratio" if one.is_ratio else ""),
+            f"{one.begun:.3g}",
+            f"{one.start:.3g}",
+            f"{value:.3g}",
+            f"{low:.3g} to {high:.3g}",
+        ]
         for one, value, low, high in zip(
-            trials.freed, fitted, folds.min(axis=0), folds.max(axis=0), strict=True)
-    ]  # fmt: skip
+            trials.freed, fitted, folds.min(axis=0), folds.max(axis=0), strict=True
+        )
+    ]
     return table(["number", "begun at", "shipped", "fitted to all", "with a part left out"], lines)
 
 
@@ -585,7 +708,16 @@ def history(file: Path = HISTORY) -> list[dict[str, str]]:
 
 def history_table(file: Path = HISTORY) -> str:
     """Lay the history out, between the marks that `renew_history` looks for."""
-    header = ["date", "change", "as shipped", "season left out", "place left out", "growth r",
-              "growth", "response", "nitrogen percent"]  # fmt: skip
+    header = [
+        "date",
+        "change",
+        "as shipped",
+        "season left out",
+        "place left out",
+        "growth r",
+        "growth",
+        "response",
+        "nitrogen percent",
+    ]
     laid = table(header, [[*row.values()] for row in history(file)])
     return f"{HISTORY_BEGINS}\n\n{laid}\n\n{HISTORY_ENDS}"

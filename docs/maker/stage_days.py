@@ -70,14 +70,21 @@ def stage_days(trials: Trials) -> StageDays:
             first = plans.day_number(stand.year, stand.sown) + 1
             last = plans.day_number(stand.year, LAST)
             begins = len(every)
-            every += [replace(stand, sampled=day) for day in (
-                plans.month_day_of(stand.year, number) for number in range(first, last + 1)
-            ) if day != "02-29"]  # fmt: skip
+            every += [
+                replace(stand, sampled=day)
+                for day in (
+                    plans.month_day_of(stand.year, number) for number in range(first, last + 1)
+                )
+                if day != "02-29"
+            ]
             stands[stand] = (begins, len(every))
     own = [stands[replace(trials.runs.plots[row], sampled=LAST)] for row in rows]
     plots = [trials.runs.plots[row] for row in rows]
     records = {site: trials.records[site] for site in {plot.site for plot in every}}
     return StageDays(
-        rows, stages[rows], np.array([plans.day_number(p.year, p.sampled) for p in plots]),
-        PlotRuns(every, records), np.array(own),
-    )  # fmt: skip
+        rows,
+        stages[rows],
+        np.array([plans.day_number(p.year, p.sampled) for p in plots]),
+        PlotRuns(every, records),
+        np.array(own),
+    )

@@ -54,10 +54,15 @@ def columns(table: pd.DataFrame, records: dict[str, Any]) -> Array:
 def bent(given: Array) -> Array:
     """Return the columns with degree days and nitrogen as logarithms."""
     constant, fall, spring, nitrogen, latitude = given.T
-    return np.column_stack([
-        constant, np.log(np.maximum(fall, 1.0)), np.log(np.maximum(spring, 1.0)),
-        np.log(nitrogen + NITROGEN_OFFSET), latitude,
-    ])  # fmt: skip
+    return np.column_stack(
+        [
+            constant,
+            np.log(np.maximum(fall, 1.0)),
+            np.log(np.maximum(spring, 1.0)),
+            np.log(nitrogen + NITROGEN_OFFSET),
+            latitude,
+        ]
+    )
 
 
 def coefficients(given: Array, measured: Array, weights: Array) -> Array:

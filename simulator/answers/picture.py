@@ -39,9 +39,12 @@ _DRAWN_BY: tuple[tuple[Callable[[Any], bool], str], ...] = (
 
 
 def chart(
-    what: Any, *, units: System | None = None, axes: charts.Axes | None = None,
+    what: Any,
+    *,
+    units: System | None = None,
+    axes: charts.Axes | None = None,
     **more: Any,
-) -> Picture:  # fmt: skip
+) -> Picture:
     """Draw what was reckoned: the chart is picked by what it is.
 
     Parameters
@@ -76,10 +79,16 @@ def chart(
     'Rye sown Oct 20, 2015 m'
     """
     if isinstance(what, Reply):
-        if given := [name for name, value in (("units", units), ("axes", axes), *more.items())
-                     if value is not None]:  # fmt: skip
-            raise fault(given[0], "A reply is drawn as it was asked for.",
-                        "Ask the question with units='si', or leave this out.")  # fmt: skip
+        if given := [
+            name
+            for name, value in (("units", units), ("axes", axes), *more.items())
+            if value is not None
+        ]:
+            raise fault(
+                given[0],
+                "A reply is drawn as it was asked for.",
+                "Ask the question with units='si', or leave this out.",
+            )
         return what.chart()
     if more.get("weather") is not None:
         more["weather"] = checked(more["weather"])
@@ -88,9 +97,10 @@ def chart(
             drawn = import_module(f"simulator.answers.{module}").chart
             return Picture(drawn(what, units or _own_system(what), axes=axes, **more))
     raise fault(
-        "chart", f"There is no chart of this {type(what).__name__}.",
+        "chart",
+        f"There is no chart of this {type(what).__name__}.",
         "Give a season from run_season, plans from compare, or the reply to a question.",
-    )  # fmt: skip
+    )
 
 
 def _own_system(what: Any) -> System:

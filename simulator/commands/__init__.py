@@ -30,10 +30,26 @@ from simulator.problems import InputError
 
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = (
-    "whatif", "season", "compare", "response", "budget", "timing", "cover", "why", "risk",
-    "outlook", "sheet", "degreedays", "agree", "fit", "sensitivity", "check", "samples",
-    "generate", "page",
-)  # fmt: skip
+    "whatif",
+    "season",
+    "compare",
+    "response",
+    "budget",
+    "timing",
+    "cover",
+    "why",
+    "risk",
+    "outlook",
+    "sheet",
+    "degreedays",
+    "agree",
+    "fit",
+    "sensitivity",
+    "check",
+    "samples",
+    "generate",
+    "page",
+)
 
 
 # folders of those that do not stand in this one

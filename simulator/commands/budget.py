@@ -24,15 +24,31 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 
 
 @click.command("budget", short_help="What plans cost, which reaches the target, what more pays.")
-@click.option("--plan", "texts", multiple=True, metavar="PLAN",
-              help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
-              "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
-              "beside the first.  [default: the first of --sow with "
-              f"{USUAL_NITROGEN}, and the last with {OTHER_NITROGEN}]")  # fmt: skip
-@click.option("--target", default="4000 lb/acre", show_default=True, metavar="BIOMASS",
-              help="What a plan must reach, with a unit.")  # fmt: skip
-@click.option("--chance", type=options.Percent(), default=80, show_default=True,
-              metavar="PERCENT", help="In how many of 100 falls.")  # fmt: skip
+@click.option(
+    "--plan",
+    "texts",
+    multiple=True,
+    metavar="PLAN",
+    help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
+    "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
+    "beside the first.  [default: the first of --sow with "
+    f"{USUAL_NITROGEN}, and the last with {OTHER_NITROGEN}]",
+)
+@click.option(
+    "--target",
+    default="4000 lb/acre",
+    show_default=True,
+    metavar="BIOMASS",
+    help="What a plan must reach, with a unit.",
+)
+@click.option(
+    "--chance",
+    type=options.Percent(),
+    default=80,
+    show_default=True,
+    metavar="PERCENT",
+    help="In how many of 100 falls.",
+)
 @click.option(
     "--ended-by",
     default="spraying,rolling",
@@ -40,23 +56,33 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     metavar="LIST",
     help="Work that ends the stand: spraying, rolling, mowing, tillage, or none.",
 )
-@click.option("--value", metavar="PRICE",
-              help="What biomass is worth, such as '40 $/ton'; without it, what it must be worth "
-              "is told.")  # fmt: skip
+@click.option(
+    "--value",
+    metavar="PRICE",
+    help="What biomass is worth, such as '40 $/ton'; without it, what it must be worth is told.",
+)
 @click.option("--prices", "price_file", metavar="FILE", help="Your prices, a TOML file.")
-@click.option("--write-prices", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the packaged prices to FILE, to copy and edit, and stop.")  # fmt: skip
+@click.option(
+    "--write-prices",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the packaged prices to FILE, to copy and edit, and stop.",
+)
 @CHART
-@options.several("--sow", default=options.SOWING_DATES,
-                 help="Sowing dates to choose from, month-day.")  # fmt: skip
+@options.several(
+    "--sow", default=options.SOWING_DATES, help="Sowing dates to choose from, month-day."
+)
 @options.several("--seeding", default=("60,90 lb/acre",), help="Seeding rates to choose from.")
-@options.several("--nitrogen", default=("0,30,60,90 lb/acre",),
-                 help="Nitrogen rates to choose from.")  # fmt: skip
-@options.several("--nitrogen-timing", default=("sowing", "02-15"),
-                 help="Times of nitrogen to choose from.")  # fmt: skip
+@options.several(
+    "--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates to choose from."
+)
+@options.several(
+    "--nitrogen-timing", default=("sowing", "02-15"), help="Times of nitrogen to choose from."
+)
 @options.several("--end", default=("04-15",), help="Ends to choose from.")
-@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
-                      options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
+)
 def command(
     write_prices: Path | None, chart: Path | None, as_json: bool, out: Path | None, **asked: Any
 ) -> None:
@@ -75,12 +101,25 @@ def command(
 
 
 def ask(
-    *, texts: tuple[str, ...], target: str, chance: float, ended_by: str, value: str | None,
-    price_file: str | None, chart: Path | None,
-    sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
-    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, units: str | None,
-    as_json: bool, out: Path | None, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    texts: tuple[str, ...],
+    target: str,
+    chance: float,
+    ended_by: str,
+    value: str | None,
+    price_file: str | None,
+    chart: Path | None,
+    sow: tuple[str, ...],
+    seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...],
+    end: tuple[str, ...],
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.budget import ask as budget
     from simulator.answers.budget import break_even, data, table
@@ -96,16 +135,22 @@ def ask(
     asked, field = options.split_field(asked)
     _check_files(out, chart, [asked["weather"], price_file])
     wanted = options.parse_years(years)
-    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    plans = options.plans(
+        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
+    )
     prices = default_prices() if price_file is None else read_prices(price_file)
     worth = None if value is None else value_of_biomass(value, prices.currency)
     goal = season_plan.end(target, name="--target").biomass or _no_target(target)
     endings = _endings(ended_by, "--ended-by")
     record = options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
-    usual = {"sow": plans["sow"][0], "seeding": SEED, "nitrogen": USUAL_NITROGEN,
-             "nitrogen-timing": "sowing", "end": plans["end"][-1]}  # fmt: skip
+    usual = {
+        "sow": plans["sow"][0],
+        "seeding": SEED,
+        "nitrogen": USUAL_NITROGEN,
+        "nitrogen-timing": "sowing",
+        "end": plans["end"][-1],
+    }
     late = f"sow={plans['sow'][-1]}; nitrogen={OTHER_NITROGEN}"
     pair = [_plan(text, usual, endings) for text in _two(texts, late)]
     field = with_soil_test(field, plans, *pair)
@@ -130,25 +175,34 @@ def ask(
         first = both[0].plan
         choices = budget.standings(grid, endings, prices, system, goal)
         return table.Shown(
-            prices=prices, pair=(both[0], both[1]), plans=choices,
-            best=budget.cheapest(choices, chance / 100.0), frontier=budget.frontier(choices),
+            prices=prices,
+            pair=(both[0], both[1]),
+            plans=choices,
+            best=budget.cheapest(choices, chance / 100.0),
+            frontier=budget.frontier(choices),
             next_units=[
                 break_even.next_unit("nitrogen", more_nitrogen, first, prices, system),
                 break_even.next_unit("seed", more_seed, first, prices, system),
             ],
             swings=break_even.swings(both[0], choices, prices, system, chance / 100.0),
-            target=goal, wanted=chance / 100.0, value=worth,
-        )  # fmt: skip
+            target=goal,
+            wanted=chance / 100.0,
+            value=worth,
+        )
 
     shown, in_si = reckon(system), reckon("si")
     answer = gather(
-        "budget", data.dataset(grid, in_si.plans, prices.currency),
+        "budget",
+        data.dataset(grid, in_si.plans, prices.currency),
         left_out=list(grid.attrs["left_out"]),
-        cautions=[f"Prices are yours to check: {prices.label}, of {prices.date}.",
-                  *cautions(grid.attrs, nitrogen=True, termination=True)],
-        sentences=sentences(shown, system), notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        cautions=[
+            f"Prices are yours to check: {prices.label}, of {prices.date}.",
+            *cautions(grid.attrs, nitrogen=True, termination=True),
+        ],
+        sentences=sentences(shown, system),
+        notes=[*grid.attrs["notes"], *dead_stands(grid)],
         **data.as_json(in_si, "si"),
-    )  # fmt: skip
+    )
 
     def draw() -> Any:
         from simulator.answers.budget import chart as budget_chart
@@ -156,10 +210,11 @@ def ask(
         return budget_chart.chart(shown, system, grid.attrs)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
         lay_tables=lambda: table.tables(shown, system),
-    )  # fmt: skip
+    )
 
 
 def _check_files(out: Path | None, chart: Path | None, read: list[str | None]) -> None:
@@ -205,8 +260,11 @@ def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
 
     shared = sorted(set.intersection(*(set(grid["year"].values.tolist()) for grid in grids)))
     if not shared:
-        raise fault("--plan", "The weather has no fall that is whole for both plans.",
-                    "Give plans with nearer dates, or a longer record.")  # fmt: skip
+        raise fault(
+            "--plan",
+            "The weather has no fall that is whole for both plans.",
+            "Give plans with nearer dates, or a longer record.",
+        )
     return [grid.sel(year=shared) for grid in grids]
 
 
@@ -236,8 +294,13 @@ def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[st
         key, _, said = (piece.strip() for piece in part.partition("="))
         key = key.lower().replace("_", "-")
         if key not in keys or not said:
-            problems.append(Problem("--plan", f"'{part.strip()[:60]}' cannot be read.",
-                                    f"Write key=value with one of {', '.join(keys)}."))  # fmt: skip
+            problems.append(
+                Problem(
+                    "--plan",
+                    f"'{part.strip()[:60]}' cannot be read.",
+                    f"Write key=value with one of {', '.join(keys)}.",
+                )
+            )
         elif key in given:
             problems.append(Problem("--plan", f"'{key}' is said twice.", "Say it once."))
         given[key] = said

@@ -17,13 +17,30 @@ from simulator.problems import fault
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
 @CHART
-@options.with_options(options.PLANS, options.YEARS, WEATHER, options.ABOUT_FILE,
-                      options.FIELD, options.OUTPUT, MANY, options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.PLANS,
+    options.YEARS,
+    WEATHER,
+    options.ABOUT_FILE,
+    options.FIELD,
+    options.OUTPUT,
+    MANY,
+    options.DEBUG_OPTION,
+)
 def command(
-    *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
-    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str, chart: Path | None,
-    units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+    *,
+    sow: tuple[str, ...],
+    seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...],
+    end: tuple[str, ...],
+    years: str,
+    chart: Path | None,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> None:
     """Every sowing date with every seeding rate, nitrogen rate, timing and end, over the years.
 
     At one place, or at all of a folder of weather files, of a table of many stations, or of a
@@ -47,19 +64,27 @@ def command(
     if many is not None:
         if chart is not None:
             raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
-        plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                              nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+        plans = options.plans(
+            sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
+        )
         compare_many(
-            *many, soil_of=soil_of, field=with_soil_test(field, plans),
-            years=options.parse_years(years), units=units, plans=plans,
-            as_json=as_json, out=out, **how,
-        )  # fmt: skip
+            *many,
+            soil_of=soil_of,
+            field=with_soil_test(field, plans),
+            years=options.parse_years(years),
+            units=units,
+            plans=plans,
+            as_json=as_json,
+            out=out,
+            **how,
+        )
         return
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
-    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    plans = options.plans(
+        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
+    )
     record = options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     field = with_soil_test(field, plans)
@@ -70,11 +95,13 @@ def command(
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
     grid.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "compare", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
+        "compare",
+        grid[list(ROW_VARIABLES)],
+        left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=words.sentences(grid, system),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
-    )  # fmt: skip
+    )
     if chart is not None:
         from simulator.answers.compare import chart as sowing_chart
 
@@ -83,6 +110,9 @@ def command(
         text = ""
     else:
         warn_of_long_table(grid["biomass_kg_ha"].size // grid.sizes["year"])
-        text = answer_text(answer, heading(grid.attrs, grid["year"].values.tolist()),
-                           [compare_tables(grid, system)])  # fmt: skip
+        text = answer_text(
+            answer,
+            heading(grid.attrs, grid["year"].values.tolist()),
+            [compare_tables(grid, system)],
+        )
     give(answer, text, as_json=as_json, out=out)

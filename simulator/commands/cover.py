@@ -19,22 +19,52 @@ if TYPE_CHECKING:
 @click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
 @options.with_options(
     options.several("--sow", default=("10-20", "12-08"), help="Sowing dates, month-day."),
-    options.several("--residue", default=("standing", "flat", "rolled", "buried"),
-                    help="How residue lies: standing, flat, rolled or buried."),
-)  # fmt: skip
-@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
-              help="Seeding rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen", default="30 lb/acre", show_default=True, metavar="RATE",
-              help="Nitrogen rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
-              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
-@click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
-              help="When the stand is ended: a date.")  # fmt: skip
-@click.option("--days", default=365, show_default=True, metavar="DAYS", type=int,
-              help="How long to follow the residue; fewer where the weather ends.")  # fmt: skip
+    options.several(
+        "--residue",
+        default=("standing", "flat", "rolled", "buried"),
+        help="How residue lies: standing, flat, rolled or buried.",
+    ),
+)
+@click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+@click.option(
+    "--nitrogen",
+    default="30 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen rate, with its unit.",
+)
+@click.option(
+    "--nitrogen-timing",
+    default="sowing",
+    show_default=True,
+    metavar="WHEN",
+    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+)
+@click.option(
+    "--end",
+    default="04-15",
+    show_default=True,
+    metavar="MM-DD",
+    help="When the stand is ended: a date.",
+)
+@click.option(
+    "--days",
+    default=365,
+    show_default=True,
+    metavar="DAYS",
+    type=int,
+    help="How long to follow the residue; fewer where the weather ends.",
+)
 @CHART
-@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
-                      options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
+)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Follow residue from termination on: mass, ground covered, soil loss, nitrogen, weeds.
 
@@ -48,10 +78,21 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, sow: tuple[str, ...], residue: tuple[str, ...], seeding: str, nitrogen: str,
-    nitrogen_timing: str, end: str, days: int, chart: Path | None, years: str, units: str | None,
-    as_json: bool, out: Path | None, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    sow: tuple[str, ...],
+    residue: tuple[str, ...],
+    seeding: str,
+    nitrogen: str,
+    nitrogen_timing: str,
+    end: str,
+    days: int,
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.cover import data, table, words
     from simulator.answers.cover.ask import FEWEST_DAYS, cover
@@ -65,13 +106,19 @@ def ask(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plans = options.plans(sow=sow, seeding=[seeding], nitrogen=[nitrogen],
-                          nitrogen_timing=[nitrogen_timing], end=[end])  # fmt: skip
+    plans = options.plans(
+        sow=sow,
+        seeding=[seeding],
+        nitrogen=[nitrogen],
+        nitrogen_timing=[nitrogen_timing],
+        end=[end],
+    )
     options.one_each({name: values for name, values in plans.items() if name != "sow"})
     lies = options.parts(residue, option="--residue")
     if not FEWEST_DAYS <= days <= LONGEST:
-        raise fault("--days", f"{days} days cannot be followed.",
-                    f"Take {FEWEST_DAYS} to {LONGEST}.")  # fmt: skip
+        raise fault(
+            "--days", f"{days} days cannot be followed.", f"Take {FEWEST_DAYS} to {LONGEST}."
+        )
     _check_lies(lies, plans["end"][0])
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
@@ -84,18 +131,21 @@ def ask(
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
     stands.attrs.update(
-        seeding_kg_ha=float(stands["seeding"]), nitrogen_kg_ha=float(stands["nitrogen"]),
+        seeding_kg_ha=float(stands["seeding"]),
+        nitrogen_kg_ha=float(stands["nitrogen"]),
         nitrogen_timing=str(stands["nitrogen_timing"].values),
         read_notes=record.attrs.get("notes", ""),
-    )  # fmt: skip
+    )
     found = cover(stands, follow(record, stands, residue=lies, days=days))
     answer = gather(
-        "cover", found.by_day, left_out=[*grid.attrs["left_out"], *found.left_out],
+        "cover",
+        found.by_day,
+        left_out=[*grid.attrs["left_out"], *found.left_out],
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *dead_stands(grid)],
         falls=data.falls_json(found),
-    )  # fmt: skip
+    )
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.after["year"].values.tolist()
 
@@ -105,10 +155,11 @@ def ask(
         return cover_chart.chart(found, system)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: words.head(found, system),
         lay_tables=lambda: table.tables(found, system),
-    )  # fmt: skip
+    )
 
 
 def _check_lies(lies: list[str], end: str) -> None:
@@ -119,8 +170,9 @@ def _check_lies(lies: list[str], end: str) -> None:
 
     problems = [
         Problem("--residue", f"'{name}' is not a way to lie.", f"Take {', '.join(LIES)}.")
-        for name in lies if name not in LIES
-    ]  # fmt: skip
+        for name in lies
+        if name not in LIES
+    ]
     if read_end(end).date is None:
         problems.append(Problem("--end", f"'{end}' is not a date.", "Give one, such as 04-15."))
     if problems:

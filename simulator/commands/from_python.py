@@ -45,9 +45,26 @@ QUESTIONS = {  # function -> command
     "degree_days": "degreedays",
 }
 # options of files, which Python has other ways for, and of the command line itself
-_NOT_ASKED = ("weather", "latitude", "site", "units_of_file", "date_format", "chart", "json", "out",
-              "map", "grid", "workers", "processes", "cluster", "memory", "overwrite",
-              "write_prices", "debug", "help")  # fmt: skip
+_NOT_ASKED = (
+    "weather",
+    "latitude",
+    "site",
+    "units_of_file",
+    "date_format",
+    "chart",
+    "json",
+    "out",
+    "map",
+    "grid",
+    "workers",
+    "processes",
+    "cluster",
+    "memory",
+    "overwrite",
+    "write_prices",
+    "debug",
+    "help",
+)
 # how a plot table has its dates; the parameter file of a fit
 _ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"))
 _RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
@@ -71,12 +88,19 @@ def _function(name: str) -> Callable[..., Reply]:
     question.__name__ = question.__qualname__ = name
     question.__module__ = __name__
     kinds = inspect.Parameter
-    signature = inspect.Signature([
-        kinds("record", kinds.POSITIONAL_OR_KEYWORD),
-        *(kinds(key, kinds.KEYWORD_ONLY,
-                default=kinds.empty if option.required else _default(option))
-          for key, option in takes.items()),
-    ])  # fmt: skip
+    signature = inspect.Signature(
+        [
+            kinds("record", kinds.POSITIONAL_OR_KEYWORD),
+            *(
+                kinds(
+                    key,
+                    kinds.KEYWORD_ONLY,
+                    default=kinds.empty if option.required else _default(option),
+                )
+                for key, option in takes.items()
+            ),
+        ]
+    )
     question.__signature__ = signature  # type: ignore[attr-defined]
     question.__doc__ = _help(command, takes)
     return question
@@ -110,10 +134,15 @@ def ask(
     if "weather" in given:
         raise fault("weather", "The record is the first argument.", _A_RECORD)
     arguments.known(given, takes, whose=name)
-    line = [part for key, value in given.items() if value is not None
-            for part in _words(key, takes[key], value)]  # fmt: skip
-    shown = ", ".join(["record", *(f"{key}={arguments.shown(value)}"
-                                   for key, value in given.items())])  # fmt: skip
+    line = [
+        part
+        for key, value in given.items()
+        if value is not None
+        for part in _words(key, takes[key], value)
+    ]
+    shown = ", ".join(
+        ["record", *(f"{key}={arguments.shown(value)}" for key, value in given.items())]
+    )
     of_trial = _of_trial(command)
     weather = _by_site(record) if of_trial else _record(record)
     if of_trial:
@@ -132,10 +161,16 @@ def ask(
     except InputError as error:
         raise InputError([_in_python(problem) for problem in error.problems]) from error
     answer = reply.answer
-    return replace(reply, answer=replace(
-        answer, notes=as_arguments(answer.notes), left_out=as_arguments(answer.left_out),
-        cautions=as_arguments(answer.cautions), sentences=as_arguments(answer.sentences),
-    ))  # fmt: skip
+    return replace(
+        reply,
+        answer=replace(
+            answer,
+            notes=as_arguments(answer.notes),
+            left_out=as_arguments(answer.left_out),
+            cautions=as_arguments(answer.cautions),
+            sentences=as_arguments(answer.sentences),
+        ),
+    )
 
 
 def _command(name: str) -> click.Command:
@@ -165,8 +200,11 @@ def _words(key: str, option: click.Option, value: Any) -> list[str]:
     name = max(option.opts, key=len)
     if option.is_flag:
         if not isinstance(value, bool):
-            raise fault(key, f"{arguments.shown(value)} is neither True nor False.",
-                        f"Write {key}=True, or leave it out.")  # fmt: skip
+            raise fault(
+                key,
+                f"{arguments.shown(value)} is neither True nor False.",
+                f"Write {key}=True, or leave it out.",
+            )
         return [name] if value else [*map(str, option.secondary_opts[:1])]
     values = [value]
     if not isinstance(value, (str, bytes, Mapping, PathLike)) and isinstance(value, Iterable):
@@ -184,11 +222,13 @@ def _words(key: str, option: click.Option, value: Any) -> list[str]:
 def _text(key: str, value: Any) -> str:
     if isinstance(value, PathLike):
         return str(fspath(value))
-    number = not isinstance(value, (str, bool)) and hasattr(value, "__index__" if not isinstance(
-        value, float) else "__float__")  # fmt: skip
+    number = not isinstance(value, (str, bool)) and hasattr(
+        value, "__index__" if not isinstance(value, float) else "__float__"
+    )
     if not (isinstance(value, str) or number):
-        raise fault(key, f"{arguments.shown(value)} is not text.",
-                    f"Write it as text: {key}='...'.")  # fmt: skip
+        raise fault(
+            key, f"{arguments.shown(value)} is not text.", f"Write it as text: {key}='...'."
+        )
     return str(value)
 
 
@@ -231,8 +271,12 @@ def _refuse(error: click.UsageError) -> NoReturn:
 def _in_python(problem: Problem) -> Problem:
     """Call arguments by the names that Python has for them."""
     if problem.where == "--latitude":
-        return Problem("record", problem.what, "Give it: record.attrs['latitude'] = 31.3, or "
-                       "read_weather('station.csv', latitude=31.3).")  # fmt: skip
+        return Problem(
+            "record",
+            problem.what,
+            "Give it: record.attrs['latitude'] = 31.3, or "
+            "read_weather('station.csv', latitude=31.3).",
+        )
     return Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
 
 
@@ -251,8 +295,10 @@ def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
     told = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
     given = ["record : Dataset(time)", "    From `read_weather` or `sample_weather`."]
     if _of_trial(command):
-        given = ["record : dict of str to Dataset(time)",
-                 "    Weather from `read_weather` by the sites of the plot table."]  # fmt: skip
+        given = [
+            "record : dict of str to Dataset(time)",
+            "    Weather from `read_weather` by the sites of the plot table.",
+        ]
     lines = [*as_arguments([told]), "", "Parameters", "----------", *given]
     for key, option in takes.items():
         kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
@@ -260,9 +306,17 @@ def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
             kind = "number"
         about = as_arguments([" ".join((option.help or "").split())])[0]
         lines += [f"{key} : {kind}" + ("" if option.required else ", optional"), f"    {about}"]
-    lines += ["", "Returns", "-------", "Reply",
-              "    ``.sentences``, ``.tables``, ``.cautions``, ``.to_dataframe()``, "
-              "``.to_xarray()`` and ``.chart()``; a notebook shows it as it is.",
-              "", "Raises", "------", "InputError",
-              "    Anything that cannot be used, by the name of the argument."]  # fmt: skip
+    lines += [
+        "",
+        "Returns",
+        "-------",
+        "Reply",
+        "    ``.sentences``, ``.tables``, ``.cautions``, ``.to_dataframe()``, "
+        "``.to_xarray()`` and ``.chart()``; a notebook shows it as it is.",
+        "",
+        "Raises",
+        "------",
+        "InputError",
+        "    Anything that cannot be used, by the name of the argument.",
+    ]
     return "\n".join(lines)

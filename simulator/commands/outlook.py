@@ -18,26 +18,66 @@ if TYPE_CHECKING:
 
 
 @click.command("outlook", short_help="What may the season under way still make?")
-@click.option("--year", type=click.IntRange(options.EARLIEST, options.LATEST), metavar="YEAR",
-              help="Fall year of the season.  [default: the last in the weather]")  # fmt: skip
-@click.option("--today", metavar="MM-DD", help="Last day whose weather is taken as known.  "
-              "[default: the weather's end, or 01-15 where it has the season whole]")  # fmt: skip
+@click.option(
+    "--year",
+    type=click.IntRange(options.EARLIEST, options.LATEST),
+    metavar="YEAR",
+    help="Fall year of the season.  [default: the last in the weather]",
+)
+@click.option(
+    "--today",
+    metavar="MM-DD",
+    help="Last day whose weather is taken as known.  "
+    "[default: the weather's end, or 01-15 where it has the season whole]",
+)
 @click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
-              help="Seeding rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen", default="30 lb/acre", show_default=True, metavar="RATE",
-              help="Nitrogen rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
-              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
-@options.several("--end", default=("03-15", "04-01", "04-15"),
-                 help="Dates on which the stand may be ended, month-day.")  # fmt: skip
-@click.option("--target", default="4000 lb/acre", show_default=True, metavar="MASS",
-              help="Biomass whose chance is given, with its unit.")  # fmt: skip
-@click.option("--hindcast/--no-hindcast", default=True, show_default=True,
-              help="Try the outlook on past seasons too.")  # fmt: skip
+@click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+@click.option(
+    "--nitrogen",
+    default="30 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen rate, with its unit.",
+)
+@click.option(
+    "--nitrogen-timing",
+    default="sowing",
+    show_default=True,
+    metavar="WHEN",
+    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+)
+@options.several(
+    "--end",
+    default=("03-15", "04-01", "04-15"),
+    help="Dates on which the stand may be ended, month-day.",
+)
+@click.option(
+    "--target",
+    default="4000 lb/acre",
+    show_default=True,
+    metavar="MASS",
+    help="Biomass whose chance is given, with its unit.",
+)
+@click.option(
+    "--hindcast/--no-hindcast",
+    default=True,
+    show_default=True,
+    help="Try the outlook on past seasons too.",
+)
 @CHART
-@click.option("--years", default="all", show_default=True, metavar="YEARS",
-              help="Fall years that lend weather: 1995:2024, a list, or all.")  # fmt: skip
+@click.option(
+    "--years",
+    default="all",
+    show_default=True,
+    metavar="YEARS",
+    help="Fall years that lend weather: 1995:2024, a list, or all.",
+)
 @options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Say what the season under way may still make, from the weather up to today.
@@ -52,10 +92,23 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, year: int | None, today: str | None, sow: str, seeding: str, nitrogen: str,
-    nitrogen_timing: str, end: tuple[str, ...], target: str, hindcast: bool, chart: Path | None,
-    years: str, units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    year: int | None,
+    today: str | None,
+    sow: str,
+    seeding: str,
+    nitrogen: str,
+    nitrogen_timing: str,
+    end: tuple[str, ...],
+    target: str,
+    hindcast: bool,
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.outlook import data as outlook_data
     from simulator.answers.outlook import table, words
@@ -71,14 +124,23 @@ def ask(
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
-    read = options.plans(sow=[sow], seeding=[seeding], nitrogen=[nitrogen],
-                         nitrogen_timing=[nitrogen_timing], end=end)  # fmt: skip
+    read = options.plans(
+        sow=[sow],
+        seeding=[seeding],
+        nitrogen=[nitrogen],
+        nitrogen_timing=[nitrogen_timing],
+        end=end,
+    )
     ends = read.pop("end")
     if other := [text for text in ends if "-" not in text]:
-        raise InputError([
-            Problem("--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15.")
-            for text in other
-        ])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15."
+                )
+                for text in other
+            ]
+        )
     goal = read_target(target)
     plan = options.one_each(read)
     record = options.load_weather(**asked)
@@ -86,18 +148,27 @@ def ask(
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
     found = outlook(
-        record, {**plan, "sow": month_day(plan["sow"], name="--sow")}, field,
-        ends=[month_day(text, name="--end") for text in ends], year=year,
-        today=None if today is None else month_day(today, name="--today"), years=wanted,
-        with_hindcast=hindcast, announce=options.announce,
-    )  # fmt: skip
+        record,
+        {**plan, "sow": month_day(plan["sow"], name="--sow")},
+        field,
+        ends=[month_day(text, name="--end") for text in ends],
+        year=year,
+        today=None if today is None else month_day(today, name="--today"),
+        years=wanted,
+        with_hindcast=hindcast,
+        announce=options.announce,
+    )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
     data = outlook_data.dataset(found, goal)
     answer = gather(
-        "outlook", data, left_out=found.left_out, notes=words.notes(found),
+        "outlook",
+        data,
+        left_out=found.left_out,
+        notes=words.notes(found),
         cautions=cautions(found.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(found, data, system, goal), **outlook_data.more(found),
-    )  # fmt: skip
+        sentences=words.sentences(found, data, system, goal),
+        **outlook_data.more(found),
+    )
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
 
     def draw() -> Any:
@@ -106,7 +177,8 @@ def ask(
         return outlook_chart.chart(found, data, system, goal)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: words.heading(found, system),
         lay_tables=lambda: table.tables(found, data, system, goal),
-    )  # fmt: skip
+    )

@@ -10,8 +10,14 @@ USUAL_PORT = 8471
 
 
 @click.command("page", short_help="Ask in the browser: sliders, pictures, your own weather.")
-@click.option("--port", type=click.IntRange(0, 65535), default=USUAL_PORT, show_default=True,
-              metavar="PORT", help="Port to listen on; 0 takes any that is free.")  # fmt: skip
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=USUAL_PORT,
+    show_default=True,
+    metavar="PORT",
+    help="Port to listen on; 0 takes any that is free.",
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @options.DEBUG_OPTION
 def command(*, port: int, no_browser: bool) -> None:
@@ -25,9 +31,16 @@ def command(*, port: int, no_browser: bool) -> None:
     try:
         from simulator.page import running
     except ImportError as error:
-        raise fault("fallsown page", f"It needs {error.name}, which is not installed.",
-                    "Run: python -m pip install 'fallsown[page]'") from error  # fmt: skip
+        raise fault(
+            "fallsown page",
+            f"It needs {error.name}, which is not installed.",
+            "Run: python -m pip install 'fallsown[page]'",
+        ) from error
     running.listen(port).close()  # before anything that takes time
     running.warm(options.announce)
-    running.serve(port, browser=not no_browser, tell=click.echo,
-                  debug=options.debugging(click.get_current_context()))  # fmt: skip
+    running.serve(
+        port,
+        browser=not no_browser,
+        tell=click.echo,
+        debug=options.debugging(click.get_current_context()),
+    )

@@ -23,27 +23,42 @@ DEFAULT_KINDS = "fall rain"
 
 
 @click.command("response", short_help="What nitrogen brings, where it ends, when it should go on.")
-@options.several("--sow", default=options.SOWING_DATES,
-                 help="Sowing dates, month-day.")  # fmt: skip
+@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates, month-day.")
 @options.several("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
-@options.several("--nitrogen", default=(RATES,),
-                 help="Nitrogen rates, with a unit; five give a line, six a plateau.")  # fmt: skip
+@options.several(
+    "--nitrogen",
+    default=(RATES,),
+    help="Nitrogen rates, with a unit; five give a line, six a plateau.",
+)
 @options.several(
     "--nitrogen-timing",
     default=TIMINGS,
     help="When it goes on: sowing, a date, or a split; the first is shown whole.",
 )
 @options.several("--end", default=("04-15",), help="When the stand is ended.")
-@click.option("--kinds", metavar="HOW|FILE",
-              help="Kinds of year: 'fall rain', 'fall temperature', 'fall', your own list "
-              f"(year,kind), or the Oceanic Nino Index.  [default: {DEFAULT_KINDS}]")  # fmt: skip
-@click.option("--kinds-season", default="OND", show_default=True, metavar="SEASON",
-              help="Three months of the Oceanic Nino Index.")  # fmt: skip
-@click.option("--hit-rate", type=options.Percent(), metavar="PERCENT",
-              help="How often a forecast names the right kind of year.")  # fmt: skip
+@click.option(
+    "--kinds",
+    metavar="HOW|FILE",
+    help="Kinds of year: 'fall rain', 'fall temperature', 'fall', your own list "
+    f"(year,kind), or the Oceanic Nino Index.  [default: {DEFAULT_KINDS}]",
+)
+@click.option(
+    "--kinds-season",
+    default="OND",
+    show_default=True,
+    metavar="SEASON",
+    help="Three months of the Oceanic Nino Index.",
+)
+@click.option(
+    "--hit-rate",
+    type=options.Percent(),
+    metavar="PERCENT",
+    help="How often a forecast names the right kind of year.",
+)
 @CHART
-@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
-                      options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
+)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Biomass against nitrogen by sowing date and kind of year, with fitted curves.
 
@@ -57,11 +72,22 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, sow: tuple[str, ...], seeding: tuple[str, ...], nitrogen: tuple[str, ...],
-    nitrogen_timing: tuple[str, ...], end: tuple[str, ...], kinds: str | None,
-    kinds_season: str, hit_rate: float | None, chart: Path | None, years: str,
-    units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    sow: tuple[str, ...],
+    seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...],
+    end: tuple[str, ...],
+    kinds: str | None,
+    kinds_season: str,
+    hit_rate: float | None,
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.response import ask as advice
     from simulator.answers.response import data as response_data
@@ -78,8 +104,9 @@ def ask(
     check_destination(out, inputs=read, called="one of the files read")
     check_chart(chart, read)
     wanted = options.parse_years(years)
-    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    plans = options.plans(
+        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
+    )
     options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
     record = options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
@@ -100,18 +127,23 @@ def ask(
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
         pairs=advice.equal_pairs(part, timings[0]),
-        value=advice.timing_value(part, str(part["sow"].values[0]), of_year,
-                                  None if hit_rate is None else hit_rate / 100.0),
+        value=advice.timing_value(
+            part,
+            str(part["sow"].values[0]),
+            of_year,
+            None if hit_rate is None else hit_rate / 100.0,
+        ),
         kinds_by=sorted_by,
-    )  # fmt: skip
+    )
     answer = gather(
-        "response", _rows(grid, numbers, part["kind_of_year"], list(ROW_VARIABLES)),
+        "response",
+        _rows(grid, numbers, part["kind_of_year"], list(ROW_VARIABLES)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=sentences(shown, system),
         notes=[*grid.attrs["notes"], *notes, *table.notes(shown, hit_rate), *dead_stands(grid)],
         **response_data.as_json(shown),
-    )  # fmt: skip
+    )
 
     def draw() -> Any:
         from simulator.answers.response import chart as response_chart
@@ -119,10 +151,11 @@ def ask(
         return response_chart.chart(shown, system)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
         lay_tables=lambda: table.tables(shown, system),
-    )  # fmt: skip
+    )
 
 
 def _kinds(

@@ -41,26 +41,53 @@ if TYPE_CHECKING:
 
 
 @click.command("risk", short_help="How surely is a target reached, by how late a sowing?")
-@click.option("--target", default="4000 lb/acre", show_default=True, metavar="MASS",
-              help="Biomass to reach, with its unit.")  # fmt: skip
-@click.option("--chance", default=80, show_default=True, metavar="PERCENT",
-              type=click.IntRange(1, 99), help="Share of falls in which the latest sowing must "
-              "still reach it; 80 is four years in five.")  # fmt: skip
-@click.option("--weather", multiple=True, metavar="FILE|FOLDER|STORE|SAMPLE",
-              help="A weather file, a folder of them, a table of many stations, netCDF or zarr of "
-              "many sites, or a packaged sample; may be given again.  [default: the sample "
-              "tallow-bend]")  # fmt: skip
-@click.option("--kinds", metavar="HOW|FILE",
-              help="Sort falls by 'fall rain', 'fall temperature' or 'fall' (both), in thirds of "
-              "the record's own; or by a file: your list (year,kind) or the Oceanic Nino Index."
-              )  # fmt: skip
-@click.option("--kinds-season", default="OND", show_default=True, metavar="MONTHS",
-              help="Season of the Oceanic Nino Index.")  # fmt: skip
-@click.option("--weights", metavar="TEXT", help="A forecast of the kind of year, such as "
-              "'wet 50, normal 30, dry 20'.  [kinds: fall rain]")  # fmt: skip
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw how often biomass is reached, of many places a map: FILE.svg, .png, .pdf "
-              "or .html.")  # fmt: skip
+@click.option(
+    "--target",
+    default="4000 lb/acre",
+    show_default=True,
+    metavar="MASS",
+    help="Biomass to reach, with its unit.",
+)
+@click.option(
+    "--chance",
+    default=80,
+    show_default=True,
+    metavar="PERCENT",
+    type=click.IntRange(1, 99),
+    help="Share of falls in which the latest sowing must still reach it; 80 is four years in five.",
+)
+@click.option(
+    "--weather",
+    multiple=True,
+    metavar="FILE|FOLDER|STORE|SAMPLE",
+    help="A weather file, a folder of them, a table of many stations, netCDF or zarr of "
+    "many sites, or a packaged sample; may be given again.  [default: the sample "
+    "tallow-bend]",
+)
+@click.option(
+    "--kinds",
+    metavar="HOW|FILE",
+    help="Sort falls by 'fall rain', 'fall temperature' or 'fall' (both), in thirds of "
+    "the record's own; or by a file: your list (year,kind) or the Oceanic Nino Index.",
+)
+@click.option(
+    "--kinds-season",
+    default="OND",
+    show_default=True,
+    metavar="MONTHS",
+    help="Season of the Oceanic Nino Index.",
+)
+@click.option(
+    "--weights",
+    metavar="TEXT",
+    help="A forecast of the kind of year, such as 'wet 50, normal 30, dry 20'.  [kinds: fall rain]",
+)
+@click.option(
+    "--chart",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Draw how often biomass is reached, of many places a map: FILE.svg, .png, .pdf or .html.",
+)
 @MAP
 @click.option(
     "--generate",
@@ -68,9 +95,13 @@ if TYPE_CHECKING:
     metavar="YEARS",
     help="Lengthen each record to so many falls by drawing from it.",
 )
-@click.option("--method", type=click.Choice(["resampled", "fitted"]), default="resampled",
-              show_default=True, help="Of --generate: real seasons drawn anew, or days of a "
-              "generator fitted to the record.")  # fmt: skip
+@click.option(
+    "--method",
+    type=click.Choice(["resampled", "fitted"]),
+    default="resampled",
+    show_default=True,
+    help="Of --generate: real seasons drawn anew, or days of a generator fitted to the record.",
+)
 @click.option(
     "--seed",
     type=click.IntRange(min=0),
@@ -78,15 +109,33 @@ if TYPE_CHECKING:
     show_default=True,
     help="Of --generate: the same number gives the same weather.",
 )
-@click.option("--latest/--no-latest", default=None,
-              help="Seek the latest sowing too, which takes most of the time.  [default: for up "
-              "to 10 places]")  # fmt: skip
-@options.with_options(options.PLANS, options.YEARS, options.ABOUT_FILE, options.FIELD,
-                      options.OUTPUT, WORKERS, GRID, OVERWRITE, options.DEBUG_OPTION)  # fmt: skip
+@click.option(
+    "--latest/--no-latest",
+    default=None,
+    help="Seek the latest sowing too, which takes most of the time.  [default: for up "
+    "to 10 places]",
+)
+@options.with_options(
+    options.PLANS,
+    options.YEARS,
+    options.ABOUT_FILE,
+    options.FIELD,
+    options.OUTPUT,
+    WORKERS,
+    GRID,
+    OVERWRITE,
+    options.DEBUG_OPTION,
+)
 def command(
-    weights: str | None, units: str | None, chart: Path | None, map_: Path | None,
-    as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+    weights: str | None,
+    units: str | None,
+    chart: Path | None,
+    map_: Path | None,
+    as_json: bool,
+    out: Path | None,
+    grid: Path | None,
+    **asked: Any,
+) -> None:
     """How surely each plan reaches a target, and the latest sowing that still does.
 
     For one place, several or thousands; over all falls, by kind of year, and for a forecast of the
@@ -96,8 +145,16 @@ def command(
     from simulator.answers.places.risk import shortened, write_map
     from simulator.commands.shared.answering import give
 
-    found = find(weights=weights, units=units, chart=chart, map_=map_, as_json=as_json, out=out,
-                 grid=grid, **asked)  # fmt: skip
+    found = find(
+        weights=weights,
+        units=units,
+        chart=chart,
+        map_=map_,
+        as_json=as_json,
+        out=out,
+        grid=grid,
+        **asked,
+    )
     reply, rows = reply_of(found, weights=weights, asked=units, mapped=map_ is not None)
     if chart is not None and reply.draw is not None:
         draw(reply.draw(), chart)
@@ -107,8 +164,9 @@ def command(
     short = reply if found.in_full else replace(reply, answer=shortened(reply.answer))
     give(reply.answer, "" if as_json else short.text, as_json=as_json, out=out)
     if grid is not None:
-        options.announce(f"Kept: {grid}; the same command with another --target or --chance is "
-                         "answered from it.")  # fmt: skip
+        options.announce(
+            f"Kept: {grid}; the same command with another --target or --chance is answered from it."
+        )
 
 
 def ask(**asked: Any) -> Reply:
@@ -118,12 +176,31 @@ def ask(**asked: Any) -> Reply:
 
 
 def find(
-    *, target: str, chance: int, weather: tuple[str, ...], kinds: str | None, kinds_season: str,
-    weights: str | None, chart: Path | None, map_: Path | None, generate: int | None,
-    method: Any, seed: int, latest: bool | None, sow: tuple[str, ...], seeding: tuple[str, ...],
-    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...], years: str,
-    units: str | None, as_json: bool, out: Path | None, grid: Path | None, **asked: Any,
-) -> Found:  # fmt: skip
+    *,
+    target: str,
+    chance: int,
+    weather: tuple[str, ...],
+    kinds: str | None,
+    kinds_season: str,
+    weights: str | None,
+    chart: Path | None,
+    map_: Path | None,
+    generate: int | None,
+    method: Any,
+    seed: int,
+    latest: bool | None,
+    sow: tuple[str, ...],
+    seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...],
+    end: tuple[str, ...],
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    grid: Path | None,
+    **asked: Any,
+) -> Found:
     """Read the question and work out every place."""
     from simulator.answers.risk.data import MOST_IN_FULL
     from simulator.weather.year_types import FALL_RAIN
@@ -133,15 +210,24 @@ def find(
     about, field = options.split_field(asked)
     written = {"--out": out, "--chart": chart, "--map": map_, "--grid": grid}
     check_files(written, [*weather, kinds])
-    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                          nitrogen_timing=nitrogen_timing, end=end)  # fmt: skip
+    plans = options.plans(
+        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
+    )
     soil_of = soil_finder(file)
     question = Question(
-        plans=plans, field=with_soil_test(field, plans), soil_of=soil_of,
-        years=options.parse_years(years), target=read_target(target), often=chance / 100,
+        plans=plans,
+        field=with_soil_test(field, plans),
+        soil_of=soil_of,
+        years=options.parse_years(years),
+        target=read_target(target),
+        often=chance / 100,
         kinds=FALL_RAIN if kinds is None and weights is not None else kinds,
-        kinds_season=kinds_season, weights=weights, generate=generate, method=method, seed=seed,
-    )  # fmt: skip
+        kinds_season=kinds_season,
+        weights=weights,
+        generate=generate,
+        method=method,
+        seed=seed,
+    )
     question.check()
     sources, problems = find_sources(weather, about, soil_of)
     check_files(written, {one.place.source for one in sources if one.place is not None})
@@ -150,12 +236,20 @@ def find(
         if path is not None:
             check_longitudes(sources, option)
     latest = in_full if latest is None else latest
-    found = Found(problems=problems, left_out=[str(problem) for problem in problems],
-                  several=len(sources) > 1, in_full=in_full, kinds=question.kinds)  # fmt: skip
+    found = Found(
+        problems=problems,
+        left_out=[str(problem) for problem in problems],
+        several=len(sources) > 1,
+        in_full=in_full,
+        kinds=question.kinds,
+    )
     if in_full or latest or question.needs_record or any(one.alone for one in sources):
-        refuse_given(OF_GRID, f"This option is for more than {MOST_IN_FULL} places of folders or "
-                     "of files of many, without --kinds, --weights, --generate and --latest.",
-                     "Leave it out.")  # fmt: skip
+        refuse_given(
+            OF_GRID,
+            f"This option is for more than {MOST_IN_FULL} places of folders or "
+            "of files of many, without --kinds, --weights, --generate and --latest.",
+            "Leave it out.",
+        )
         with options.progress(len(sources)) as done:
             for name, record in records(sources, about):
                 found.add(name, partial(question.answer, record, latest=latest))
@@ -177,13 +271,21 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
     from simulator.show.charts import SUFFIXES
     from simulator.show.output import check_destination
 
-    endings = {"--out": (".csv", ".nc"), "--chart": SUFFIXES, "--map": MAP_SUFFIXES,
-               "--grid": STORES}  # fmt: skip
+    endings = {
+        "--out": (".csv", ".nc"),
+        "--chart": SUFFIXES,
+        "--map": MAP_SUFFIXES,
+        "--grid": STORES,
+    }
     read = list(inputs)
     for option, path in written.items():
-        check_destination(new_file(path) if option == "--grid" else path, inputs=read,
-                          option=option, suffixes=endings[option],
-                          called="one of the files read")  # fmt: skip
+        check_destination(
+            new_file(path) if option == "--grid" else path,
+            inputs=read,
+            option=option,
+            suffixes=endings[option],
+            called="one of the files read",
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -231,11 +333,17 @@ class Question:
             An end by biomass; years of generated falls.
         """
         if massive := [text for text in self.plans["end"] if "/" in text]:
-            raise fault("--end", f"'{massive[0]}' is a biomass, which the risk is to tell.",
-                        "Write a date or a stage.")  # fmt: skip
+            raise fault(
+                "--end",
+                f"'{massive[0]}' is a biomass, which the risk is to tell.",
+                "Write a date or a stage.",
+            )
         if self.generate is not None and self.years is not None:
-            raise fault("--years", "Generated falls are no years of the record.",
-                        "Leave --years or --generate out.")  # fmt: skip
+            raise fault(
+                "--years",
+                "Generated falls are no years of the record.",
+                "Leave --years or --generate out.",
+            )
 
     @property
     def needs_record(self) -> bool:
@@ -269,10 +377,18 @@ class Question:
             kinds = kinds_of_year(record, self.kinds, season=self.kinds_season)
         forecast = None if self.weights is None else parse_weights(self.weights, kinds or {})
         return risk.risk_at(
-            record, {**plans, "sow": sowings}, {**self.field, **own}, target=self.target,
-            often=self.often, years=self.years, kinds=kinds, weights=forecast, recorded=recorded,
-            latest=latest, announce=options.announce,
-        )  # fmt: skip
+            record,
+            {**plans, "sow": sowings},
+            {**self.field, **own},
+            target=self.target,
+            often=self.often,
+            years=self.years,
+            kinds=kinds,
+            weights=forecast,
+            recorded=recorded,
+            latest=latest,
+            announce=options.announce,
+        )
 
     def answer_from(self, seasons: xr.Dataset) -> Risk:
         """Answer it from the seasons of a place of a grid.
@@ -288,9 +404,13 @@ class Question:
 
 
 def grow_together(
-    found: Found, question: Question, sources: Sequence[Source], about: dict[str, Any],
-    store: Path | None, **shared: Any,
-) -> None:  # fmt: skip
+    found: Found,
+    question: Question,
+    sources: Sequence[Source],
+    about: dict[str, Any],
+    store: Path | None,
+    **shared: Any,
+) -> None:
     """Answer for thousands of places from one grid, which workers share.
 
     Raises
@@ -302,8 +422,16 @@ def grow_together(
     from simulator.answers.risk.ask import FIELDS
 
     places = [one.place for one in sources if one.place is not None]
-    with grid_in(store, places, fields=FIELDS, years=question.years, soil_of=question.soil_of,
-                 **question.plans, **question.field, **shared) as grid:  # fmt: skip
+    with grid_in(
+        store,
+        places,
+        fields=FIELDS,
+        years=question.years,
+        soil_of=question.soil_of,
+        **question.plans,
+        **question.field,
+        **shared,
+    ) as grid:
         found.units = shown_units(None, places)
         if store is not None:
             found.keep(store, grid)
@@ -422,35 +550,47 @@ def reply_of(
     rows = many.rows_of(places)
     if found.in_full:
         before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
-        sentences = [f"{start}{text}" for one, start in zip(places, before, strict=True)
-                     for text in words.sentences(one, system)]  # fmt: skip
+        sentences = [
+            f"{start}{text}"
+            for one, start in zip(places, before, strict=True)
+            for text in words.sentences(one, system)
+        ]
     else:
         sentences = [*many.sentences(rows, places[0].often, system), *many.of_kinds(places)]
         found.left_out += many.falls_left_out(found.falls_left_out)
         found.cautions[:0] = many.invented(found.invented, len(places))
-    notes = [*many.together(found.notes), *many.filled(found.filled)] if not found.in_full else [
-        f"{site}: {text}" if found.several else text for site, text in found.notes]  # fmt: skip
+    notes = (
+        [*many.together(found.notes), *many.filled(found.filled)]
+        if not found.in_full
+        else [f"{site}: {text}" if found.several else text for site, text in found.notes]
+    )
     if mapped:
         notes += many.off_the_map(rows)
     answer = gather(
-        "risk", data.dataset(places), left_out=found.left_out, notes=notes,
-        cautions=list(dict.fromkeys(found.cautions)), sentences=[*sentences, *found.sentences],
+        "risk",
+        data.dataset(places),
+        left_out=found.left_out,
+        notes=notes,
+        cautions=list(dict.fromkeys(found.cautions)),
+        sentences=[*sentences, *found.sentences],
         **found.store,
-    )  # fmt: skip
+    )
     answer.inputs.update(data.inputs(places, found.kinds, weights))
 
     def draw_it() -> Any:
         from simulator.answers.places import chart as places_chart
         from simulator.answers.risk import chart as risk_chart
 
-        return (risk_chart.chart(places, system) if found.in_full
-                else places_chart.chart(rows, system))  # fmt: skip
+        return (
+            risk_chart.chart(places, system) if found.in_full else places_chart.chart(rows, system)
+        )
 
     def laid() -> tuple[str, list[str]]:
         return table.text(places, system) if found.in_full else many.text(rows, places, system)
 
-    return Reply(answer=answer, draw=draw_it, lay_heading=lambda: laid()[0],
-                 lay_tables=lambda: laid()[1]), rows  # fmt: skip
+    return Reply(
+        answer=answer, draw=draw_it, lay_heading=lambda: laid()[0], lay_tables=lambda: laid()[1]
+    ), rows
 
 
 def read_target(text: str) -> float:

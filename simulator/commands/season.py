@@ -64,10 +64,20 @@ if TYPE_CHECKING:
 @CHART
 @options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(
-    *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
-    changes: tuple[str, ...], chart: Path | None, units: str | None, as_json: bool,
-    out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+    *,
+    year: int | None,
+    sow: str,
+    seeding: str,
+    nitrogen: str,
+    nitrogen_timing: str,
+    end: str,
+    changes: tuple[str, ...],
+    chart: Path | None,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> None:
     """Grow one stand day by day, and account for its water and nitrogen.
 
     The tables give a digest; --json and --out give every day. With --change the chart has the
@@ -86,11 +96,18 @@ def command(
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
     asked_plan = options.plans(
-        sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
-        end=[end], changes=changes,
-    )  # fmt: skip
-    plan = Plan(cereal=field["cereal"].name, fertilizer=field["fertilizer"].name,
-                **options.one_each(asked_plan))  # fmt: skip
+        sow=[sow],
+        seeding=[seeding],
+        nitrogen=[nitrogen],
+        nitrogen_timing=[nitrogen_timing],
+        end=[end],
+        changes=changes,
+    )
+    plan = Plan(
+        cereal=field["cereal"].name,
+        fertilizer=field["fertilizer"].name,
+        **options.one_each(asked_plan),
+    )
     record = options.load_weather(**asked)
     system = options.shown_units(units, record)
     unchanged = record
@@ -105,15 +122,21 @@ def command(
     days = run_season(record, plan, **field, year=year, announce=options.announce)
     days.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "season", days.drop_dims("layer"), left_out=[], notes=list(days.attrs["notes"]),
-        cautions=cautions(
-            days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True
-        ),
-        sentences=one_season.sentences(days, system), balances=one_season.balances(days),
-    )  # fmt: skip
-    text = "" if as_json else answer_text(
-        answer, heading(days, system), [digest(days, system), *balance_tables(days, system)]
-    )  # fmt: skip
+        "season",
+        days.drop_dims("layer"),
+        left_out=[],
+        notes=list(days.attrs["notes"]),
+        cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
+        sentences=one_season.sentences(days, system),
+        balances=one_season.balances(days),
+    )
+    text = (
+        ""
+        if as_json
+        else answer_text(
+            answer, heading(days, system), [digest(days, system), *balance_tables(days, system)]
+        )
+    )
     if chart is not None:
         from simulator.answers.season import chart as season_chart
 

@@ -24,40 +24,81 @@ _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one
 
 
 @click.command("sheet", short_help="One page for a grower: a question, answered and printed.")
-@click.option("--question", type=click.Choice(QUESTIONS), default="whatif", show_default=True,
-              help="What is asked: changed weather, sowing date, nitrogen, date of ending, the "
-              "chance of reaching a target, or what made a year differ.")  # fmt: skip
-@click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the page to FILE.html, or FILE.pdf; without it the text is "
-              "printed.")  # fmt: skip
-@click.option("--place", metavar="NAME", help="Name of the place on the page.  [default: the "
-              "weather's]")  # fmt: skip
-@click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="Size of the PDF.  [default: letter with --units us, a4 with si]")  # fmt: skip
-@click.option("--change", "changes", multiple=True, metavar="TEXT",
-              help="For whatif: what to change; may be given again.  [default: rain november = "
-              "11 inch, or 280 mm]")  # fmt: skip
-@click.option("--target", metavar="MASS",
-              help="For risk: the biomass to reach, with its unit.  [default: 4000 lb/acre, or "
-              "4500 kg/ha]")  # fmt: skip
-@click.option("--year", type=int, metavar="YEAR",
-              help="For why: the fall year.  [default: the one that differs most]")  # fmt: skip
+@click.option(
+    "--question",
+    type=click.Choice(QUESTIONS),
+    default="whatif",
+    show_default=True,
+    help="What is asked: changed weather, sowing date, nitrogen, date of ending, the "
+    "chance of reaching a target, or what made a year differ.",
+)
+@click.option(
+    "--out",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the page to FILE.html, or FILE.pdf; without it the text is printed.",
+)
+@click.option(
+    "--place", metavar="NAME", help="Name of the place on the page.  [default: the weather's]"
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"]),
+    help="Size of the PDF.  [default: letter with --units us, a4 with si]",
+)
+@click.option(
+    "--change",
+    "changes",
+    multiple=True,
+    metavar="TEXT",
+    help="For whatif: what to change; may be given again.  [default: rain november = "
+    "11 inch, or 280 mm]",
+)
+@click.option(
+    "--target",
+    metavar="MASS",
+    help="For risk: the biomass to reach, with its unit.  [default: 4000 lb/acre, or 4500 kg/ha]",
+)
+@click.option(
+    "--year",
+    type=int,
+    metavar="YEAR",
+    help="For why: the fall year.  [default: the one that differs most]",
+)
 @options.several("--sow", help="Sowing dates, month-day.  [default: by question]")
-@click.option("--seeding", metavar="RATE",
-              help="Seeding rate, with its unit.  [default: 90 lb/acre, or 100 kg/ha]")  # fmt: skip
+@click.option(
+    "--seeding",
+    metavar="RATE",
+    help="Seeding rate, with its unit.  [default: 90 lb/acre, or 100 kg/ha]",
+)
 @options.several("--nitrogen", help="Nitrogen rates, with a unit.  [default: by question]")
 @options.several("--nitrogen-timing", help="When it goes on.  [default: by question]")
 @options.several("--end", help="When the stand is ended.  [default: by question]")
-@click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-              help="Draw the chart alone to FILE.svg, .png, .pdf or .html too.")  # fmt: skip
-@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.UNITS, options.JSON,
-                      options.DEBUG_OPTION)  # fmt: skip
+@click.option(
+    "--chart",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Draw the chart alone to FILE.svg, .png, .pdf or .html too.",
+)
+@options.with_options(
+    options.YEARS, options.WEATHER, options.FIELD, options.UNITS, options.JSON, options.DEBUG_OPTION
+)
 def command(
-    *, question: str, out: Path | None, place: str | None, paper: str | None,
-    changes: tuple[str, ...], target: str | None, year: int | None, seeding: str | None,
+    *,
+    question: str,
+    out: Path | None,
+    place: str | None,
+    paper: str | None,
+    changes: tuple[str, ...],
+    target: str | None,
+    year: int | None,
+    seeding: str | None,
     chart: Path | None,
-    years: str, units: str | None, as_json: bool, **asked: Any,
-) -> None:  # fmt: skip
+    years: str,
+    units: str | None,
+    as_json: bool,
+    **asked: Any,
+) -> None:
     """Answer a question on one page that prints on Letter and A4.
 
     The answer in two sentences, a chart, a table, what it rests on, and what to keep in mind.
@@ -84,10 +125,15 @@ def command(
     def read(system: System) -> tuple[dict[str, Any], float, tuple[str, ...]]:
         """Read what was given, and in place of the rest what the units' readers use."""
         usual, change = USUAL[system], changes or (USUAL[system]["change"],)
-        plans = options.gathered(problems, partial(
-            options.plans, seeding=[seeding or usual["seeding"]], changes=change,
-            **{name: given[name] or defaults(question, system)[name] for name in _PLANS},
-        ))  # fmt: skip
+        plans = options.gathered(
+            problems,
+            partial(
+                options.plans,
+                seeding=[seeding or usual["seeding"]],
+                changes=change,
+                **{name: given[name] or defaults(question, system)[name] for name in _PLANS},
+            ),
+        )
         reach = options.gathered(problems, partial(_target, target or usual["target"]))
         return plans or {}, reach or 0.0, change
 
@@ -102,11 +148,22 @@ def command(
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     field = with_soil_test(field, plans)
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
-    sheet = make_sheet(question, Ask(
-        record=record, field=field, plans=plans, years=wanted, system=system,
-        place=place or str(record.attrs["site"]), changes=change, target=reach, year=year,
-        parameters=[*options.parameters_used()[1], *sowings_moved()], announce=options.announce,
-    ))  # fmt: skip
+    sheet = make_sheet(
+        question,
+        Ask(
+            record=record,
+            field=field,
+            plans=plans,
+            years=wanted,
+            system=system,
+            place=place or str(record.attrs["site"]),
+            changes=change,
+            target=reach,
+            year=year,
+            parameters=[*options.parameters_used()[1], *sowings_moved()],
+            announce=options.announce,
+        ),
+    )
     if chart is not None:
         write_chart(layout.titled(sheet), chart, title=f"{sheet.question} {sheet.place}")
         options.announce(f"Drawn: {chart}.")
@@ -117,11 +174,16 @@ def command(
         options.announce(f"Written: {out}.")
     if as_json:
         answer = gather(
-            "sheet", sheet.data, left_out=list(sheet.data.attrs.get("left_out", [])),
-            cautions=sheet.cautions, sentences=list(sheet.answer), notes=sheet.assumptions,
-            question=sheet.question, target_kg_ha=reach if question == "risk" else None,
+            "sheet",
+            sheet.data,
+            left_out=list(sheet.data.attrs.get("left_out", [])),
+            cautions=sheet.cautions,
+            sentences=list(sheet.answer),
+            notes=sheet.assumptions,
+            question=sheet.question,
+            target_kg_ha=reach if question == "risk" else None,
             units_of_page=unit.label("mass", system),
-        )  # fmt: skip
+        )
         click.echo(json_text(answer))
     elif out is None:
         click.echo(layout.text(sheet))
@@ -139,28 +201,39 @@ def _target(text: str) -> float:
 def _misplaced(question: str, given: dict[str, object]) -> list[Problem]:
     """Refuse what another question takes, rather than answer as if it had not been said."""
     return [
-        Problem(option, f"The sheet of this question ({question}) does not use it.",
-                f"Leave it out, or ask --question {owner}.")
+        Problem(
+            option,
+            f"The sheet of this question ({question}) does not use it.",
+            f"Leave it out, or ask --question {owner}.",
+        )
         for option, owner in _ONLY_FOR.items()
         if owner != question and given[option] not in (None, ())
-    ]  # fmt: skip
+    ]
 
 
 def _too_many(question: str, plans: dict[str, list[str]]) -> list[Problem]:
     """Refuse lists where the question takes one of a kind."""
     return [
-        Problem(f"--{name.replace('_', '-')}", f"{', '.join(plans[name])} are several values.",
-                f"The sheet of this question ({question}) takes one.")
+        Problem(
+            f"--{name.replace('_', '-')}",
+            f"{', '.join(plans[name])} are several values.",
+            f"The sheet of this question ({question}) takes one.",
+        )
         for name in _SINGLE.get(question, ())
         if len(plans.get(name, [])) > 1
-    ]  # fmt: skip
+    ]
 
 
 def _bad_place(place: str | None) -> list[Problem]:
     if place is None or (place.strip() and place.isprintable() and len(place) <= LONGEST_PLACE):
         return []
-    return [Problem("--place", "It is empty, too long, or has letters that cannot be printed.",
-                    f"Give a name of up to {LONGEST_PLACE} letters.")]  # fmt: skip
+    return [
+        Problem(
+            "--place",
+            "It is empty, too long, or has letters that cannot be printed.",
+            f"Give a name of up to {LONGEST_PLACE} letters.",
+        )
+    ]
 
 
 def _warn_of_letters(sheet: Any, out: Path) -> None:

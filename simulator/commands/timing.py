@@ -18,18 +18,38 @@ if TYPE_CHECKING:
 
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
 @click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
-              help="Seeding rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen", default="30 lb/acre", show_default=True, metavar="RATE",
-              help="Nitrogen rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
-              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
-@click.option("--end", multiple=True, metavar="LIST",
-              help="Dates of ending, month-day.  [default: weekly from 03-01 to 05-15, as far as "
-              "the weather goes]")  # fmt: skip
+@click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+@click.option(
+    "--nitrogen",
+    default="30 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen rate, with its unit.",
+)
+@click.option(
+    "--nitrogen-timing",
+    default="sowing",
+    show_default=True,
+    metavar="WHEN",
+    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+)
+@click.option(
+    "--end",
+    multiple=True,
+    metavar="LIST",
+    help="Dates of ending, month-day.  [default: weekly from 03-01 to 05-15, as far as "
+    "the weather goes]",
+)
 @CHART
-@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
-                      options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
+)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """For each date of ending: biomass, growth, stage, C:N, nitrogen, water and nitrate left.
 
@@ -43,10 +63,19 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: tuple[str, ...],
-    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    *,
+    sow: str,
+    seeding: str,
+    nitrogen: str,
+    nitrogen_timing: str,
+    end: tuple[str, ...],
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
     **asked: Any,
-) -> Reply:  # fmt: skip
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.timing import ask as termination
     from simulator.answers.timing import table, words
@@ -59,9 +88,12 @@ def ask(
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
     plans = options.plans(
-        sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
+        sow=[sow],
+        seeding=[seeding],
+        nitrogen=[nitrogen],
+        nitrogen_timing=[nitrogen_timing],
         end=end or termination.DATES,
-    )  # fmt: skip
+    )
     options.one_each({name: values for name, values in plans.items() if name != "end"})
     _only_dates(plans["end"])
     wanted = options.parse_years(years)
@@ -74,8 +106,10 @@ def ask(
     if not end:
         plans["end"] = termination.covered_dates(record, plans["sow"][0], wanted)
         if len(plans["end"]) < len(termination.DATES):
-            notes.append(f"The weather of most falls ends before {termination.DATES[-1]}: dates go "
-                         f"to {plans['end'][-1]}.")  # fmt: skip
+            notes.append(
+                f"The weather of most falls ends before {termination.DATES[-1]}: dates go "
+                f"to {plans['end'][-1]}."
+            )
     from simulator.season.compare import compare
 
     grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
@@ -83,18 +117,21 @@ def ask(
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
     found = termination.timing(one, field["soil"])
     found.attrs.update(
-        sow=str(one["sow"].values), seeding_kg_ha=float(one["seeding"]),
+        sow=str(one["sow"].values),
+        seeding_kg_ha=float(one["seeding"]),
         nitrogen_kg_ha=float(one["nitrogen"]),
         nitrogen_timing=str(one["nitrogen_timing"].values),
-    )  # fmt: skip
+    )
     found = found.drop_vars([name for name in found.coords if name not in found.dims])
     answer = gather(
-        "timing", found, left_out=list(grid.attrs["left_out"]),
+        "timing",
+        found,
+        left_out=list(grid.attrs["left_out"]),
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         sources={way.name: way.source for way in termination.WAYS},
-    )  # fmt: skip
+    )
 
     def draw() -> Any:
         from simulator.answers.timing import chart as timing_chart
@@ -102,10 +139,11 @@ def ask(
         return timing_chart.chart(found, system)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: words.head(found, system),
         lay_tables=lambda: table.tables(found, system),
-    )  # fmt: skip
+    )
 
 
 def _only_dates(ends: list[str]) -> None:
@@ -113,7 +151,10 @@ def _only_dates(ends: list[str]) -> None:
     from simulator.problems import InputError, Problem
     from simulator.season.plan import end
 
-    problems = [Problem("--end", f"'{text}' is not a date.", "Give month-day, such as 04-15.")
-                for text in ends if end(text).date is None]  # fmt: skip
+    problems = [
+        Problem("--end", f"'{text}' is not a date.", "Give month-day, such as 04-15.")
+        for text in ends
+        if end(text).date is None
+    ]
     if problems:
         raise InputError(problems)

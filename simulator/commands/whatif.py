@@ -20,14 +20,24 @@ DEFAULT_CHANGE = "rain november = 11 inch"
 
 @click.command("whatif", short_help="What would changed weather do to biomass and nitrogen?")
 @click.option(
-    "--change", "changes", multiple=True, metavar="TEXT", default=(DEFAULT_CHANGE,),
+    "--change",
+    "changes",
+    multiple=True,
+    metavar="TEXT",
+    default=(DEFAULT_CHANGE,),
     help="What to change, such as 'rain november = 11 inch', 'rain oct..nov * 0.3' or "
     "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.  "
     f"[default: {DEFAULT_CHANGE}]",
-)  # fmt: skip
+)
 @CHART
-@options.with_options(options.PLANS, options.YEARS, options.WEATHER, options.FIELD,
-                      options.OUTPUT, options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.PLANS,
+    options.YEARS,
+    options.WEATHER,
+    options.FIELD,
+    options.OUTPUT,
+    options.DEBUG_OPTION,
+)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Sowing dates x nitrogen rates, in the weather as recorded beside the weather changed.
 
@@ -41,11 +51,20 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, changes: tuple[str, ...], sow: tuple[str, ...], seeding: tuple[str, ...],
-    nitrogen: tuple[str, ...], nitrogen_timing: tuple[str, ...], end: tuple[str, ...],
-    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    *,
+    changes: tuple[str, ...],
+    sow: tuple[str, ...],
+    seeding: tuple[str, ...],
+    nitrogen: tuple[str, ...],
+    nitrogen_timing: tuple[str, ...],
+    end: tuple[str, ...],
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
     **asked: Any,
-) -> Reply:  # fmt: skip
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.whatif import words
     from simulator.answers.whatif.table import whatif_tables
@@ -59,8 +78,14 @@ def ask(
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
-    plans = options.plans(sow=sow, seeding=seeding, nitrogen=nitrogen,
-                          nitrogen_timing=nitrogen_timing, end=end, changes=changes)  # fmt: skip
+    plans = options.plans(
+        sow=sow,
+        seeding=seeding,
+        nitrogen=nitrogen,
+        nitrogen_timing=nitrogen_timing,
+        end=end,
+        changes=changes,
+    )
     record = options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     field = with_soil_test(field, plans)
@@ -68,15 +93,18 @@ def ask(
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     from simulator.season.compare import compare
 
-    grid = compare(record, **plans, **field, years=wanted, changes=list(changes),
-                   announce=options.announce)  # fmt: skip
+    grid = compare(
+        record, **plans, **field, years=wanted, changes=list(changes), announce=options.announce
+    )
     grid.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "whatif", grid[list(ROW_VARIABLES)], left_out=list(grid.attrs["left_out"]),
+        "whatif",
+        grid[list(ROW_VARIABLES)],
+        left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=words.sentences(grid, system, record, changes),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
-    )  # fmt: skip
+    )
     if not as_json:
         warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
 
@@ -86,7 +114,8 @@ def ask(
         return whatif_chart.chart(grid, system, changes=changes)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
         lay_tables=lambda: [whatif_tables(grid, system)],
-    )  # fmt: skip
+    )

@@ -17,20 +17,42 @@ if TYPE_CHECKING:
 
 
 @click.command("why", short_help="What made one year differ from this place's usual?")
-@click.option("--year", type=int, metavar="YEAR",
-              help="Fall year.  [default: the one that differs most]")  # fmt: skip
+@click.option(
+    "--year", type=int, metavar="YEAR", help="Fall year.  [default: the one that differs most]"
+)
 @click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
-              help="Seeding rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen", default="60 lb/acre", show_default=True, metavar="RATE",
-              help="Nitrogen rate, with its unit; compared with none.")  # fmt: skip
-@click.option("--nitrogen-timing", default="sowing", show_default=True, metavar="WHEN",
-              help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.")  # fmt: skip
-@click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
-              help="When the stand is ended: a date.")  # fmt: skip
+@click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+@click.option(
+    "--nitrogen",
+    default="60 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen rate, with its unit; compared with none.",
+)
+@click.option(
+    "--nitrogen-timing",
+    default="sowing",
+    show_default=True,
+    metavar="WHEN",
+    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+)
+@click.option(
+    "--end",
+    default="04-15",
+    show_default=True,
+    metavar="MM-DD",
+    help="When the stand is ended: a date.",
+)
 @CHART
-@options.with_options(options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT,
-                      options.DEBUG_OPTION)  # fmt: skip
+@options.with_options(
+    options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
+)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Share out what made a year differ among fall, winter and spring, temperature and rain.
 
@@ -45,10 +67,20 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, year: int | None, sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str,
-    chart: Path | None, years: str, units: str | None, as_json: bool, out: Path | None,
+    *,
+    year: int | None,
+    sow: str,
+    seeding: str,
+    nitrogen: str,
+    nitrogen_timing: str,
+    end: str,
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
     **asked: Any,
-) -> Reply:  # fmt: skip
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.why import data as why_data
     from simulator.answers.why import table
@@ -62,10 +94,15 @@ def ask(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plan = options.one_each(options.plans(
-        sow=[sow], seeding=[seeding], nitrogen=[nitrogen], nitrogen_timing=[nitrogen_timing],
-        end=[end],
-    ))  # fmt: skip
+    plan = options.one_each(
+        options.plans(
+            sow=[sow],
+            seeding=[seeding],
+            nitrogen=[nitrogen],
+            nitrogen_timing=[nitrogen_timing],
+            end=[end],
+        )
+    )
     wanted = options.parse_years(years)
     record = options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], [plan["end"]], wanted)
@@ -75,11 +112,16 @@ def ask(
     data = why_data.dataset(found)
     data.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "why", data, left_out=found.left_out, notes=table.notes(found),
-        cautions=cautions(found.about, nitrogen=found.about["nitrogen_kg_ha"] > 0,
-                          termination=True),
-        sentences=sentences(found, system), **why_data.differences(found),
-    )  # fmt: skip
+        "why",
+        data,
+        left_out=found.left_out,
+        notes=table.notes(found),
+        cautions=cautions(
+            found.about, nitrogen=found.about["nitrogen_kg_ha"] > 0, termination=True
+        ),
+        sentences=sentences(found, system),
+        **why_data.differences(found),
+    )
 
     def draw() -> Any:
         from simulator.answers.why import chart as why_chart
@@ -87,7 +129,8 @@ def ask(
         return why_chart.chart(found, system)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: table.heading(found, system),
         lay_tables=lambda: table.tables(found, system),
-    )  # fmt: skip
+    )

@@ -78,16 +78,21 @@ class Answered:
     def labels(self) -> dict[str, str]:
         """What each line of the pictures is called."""
         changed = bool(self.asked.changes)
-        told = {RECORDED: "this plan, weather as recorded" if changed else "this plan",
-                CHANGED: "this plan, weather changed",
-                PINNED: "pinned plan, weather changed" if changed else "pinned plan"}  # fmt: skip
+        told = {
+            RECORDED: "this plan, weather as recorded" if changed else "this plan",
+            CHANGED: "this plan, weather changed",
+            PINNED: "pinned plan, weather changed" if changed else "pinned plan",
+        }
         return {name: told[name] for name in self.grown}
 
     @property
     def heads(self) -> dict[str, str]:
         """What the columns of the table are called: shorter."""
-        told = {RECORDED: "as recorded" if self.asked.changes else "this plan",
-                CHANGED: "changed", PINNED: "pinned plan"}  # fmt: skip
+        told = {
+            RECORDED: "as recorded" if self.asked.changes else "this plan",
+            CHANGED: "changed",
+            PINNED: "pinned plan",
+        }
         return {name: told[name] for name in self.grown}
 
     def values(self, name: str, field: str) -> Array:
@@ -141,11 +146,15 @@ def planned(plan: Sown, system: units.System) -> str:
     """Spell a plan: ``"sown on Oct 20 with 90 lb/ac of seed and no nitrogen, ended ..."``."""
     fed = "no nitrogen"
     if plan.nitrogen_kg_ha > 0:
-        fed = (f"{units.spell(plan.nitrogen_kg_ha, 'nitrogen', system)} of nitrogen "
-               f"{wording.timing(plan.nitrogen_timing)}")  # fmt: skip
-    return (f"{plan.cereal} sown on {wording.dates_in(plan.sow)} with "
-            f"{units.spell(plan.seeding_kg_ha, 'mass', system)} of seed and {fed}, ended "
-            f"{wording.ending(plan.end)}")  # fmt: skip
+        fed = (
+            f"{units.spell(plan.nitrogen_kg_ha, 'nitrogen', system)} of nitrogen "
+            f"{wording.timing(plan.nitrogen_timing)}"
+        )
+    return (
+        f"{plan.cereal} sown on {wording.dates_in(plan.sow)} with "
+        f"{units.spell(plan.seeding_kg_ha, 'mass', system)} of seed and {fed}, ended "
+        f"{wording.ending(plan.end)}"
+    )
 
 
 def _stands(found: Answered) -> str:
@@ -157,21 +166,32 @@ def _stands(found: Answered) -> str:
     if asked.year is None:
         count = int(np.isfinite(made).sum())
         low, high = (found.mass(value) for value in spread(made))
-        said = (f"{cereal} sown on {wording.dates_in(plan.sow)}{weather_is} makes "
-                f"{found.mass(mean(made))} {end}, the mean of "
-                f"{wording.falls(found.spoken.years)}")  # fmt: skip
-        often = (f"in 8 of 10 falls it makes {low} to {high}" if count >= FEWEST_FOR_SHARES
-                 else f"the least is {low}, the most {high}")  # fmt: skip
+        said = (
+            f"{cereal} sown on {wording.dates_in(plan.sow)}{weather_is} makes "
+            f"{found.mass(mean(made))} {end}, the mean of "
+            f"{wording.falls(found.spoken.years)}"
+        )
+        often = (
+            f"in 8 of 10 falls it makes {low} to {high}"
+            if count >= FEWEST_FOR_SHARES
+            else f"the least is {low}, the most {high}"
+        )
         return f"{said}; {often}. {_dead(found)}".strip()
     last = found.spoken.ends[found.spoken.at(asked.year)]
     if last["growth_stage_zadoks"] < EMERGED:
-        return (f"Sown on {wording.dates_in(plan.sow)} {asked.year}, {plan.cereal}{weather_is} has "
-                f"not come up {end}.")  # fmt: skip
+        return (
+            f"Sown on {wording.dates_in(plan.sow)} {asked.year}, {plan.cereal}{weather_is} has "
+            f"not come up {end}."
+        )
     if not last["stand_alive"]:
-        return (f"Frost kills the {plan.cereal} sown on {wording.dates_in(plan.sow)} "
-                f"{asked.year}{weather_is} before it is ended {end}.")  # fmt: skip
-    return (f"{cereal} sown on {wording.dates_in(plan.sow)} {asked.year}{weather_is} stands at "
-            f"{found.mass(float(made[0]))} of dry matter {end} {asked.year + 1}.")  # fmt: skip
+        return (
+            f"Frost kills the {plan.cereal} sown on {wording.dates_in(plan.sow)} "
+            f"{asked.year}{weather_is} before it is ended {end}."
+        )
+    return (
+        f"{cereal} sown on {wording.dates_in(plan.sow)} {asked.year}{weather_is} stands at "
+        f"{found.mass(float(made[0]))} of dry matter {end} {asked.year + 1}."
+    )
 
 
 def _dead(found: Answered) -> str:
@@ -198,8 +218,10 @@ def _against_recorded(found: Answered) -> str:
     before, after = (found.one(name, "biomass_kg_ha") for name in (RECORDED, CHANGED))
     compared = _compared(found, before, after)
     than = "as" if compared == ALIKE_WORDS else "than"
-    return (f"With {changes} it makes {compared} {than} in the weather as recorded "
-            f"({found.mass(before)}).")  # fmt: skip
+    return (
+        f"With {changes} it makes {compared} {than} in the weather as recorded "
+        f"({found.mass(before)})."
+    )
 
 
 def _against_pinned(found: Answered) -> str:
@@ -215,8 +237,10 @@ def _nitrate(found: Answered) -> str:
     taken = found.one(found.speaks_of, "nitrogen_uptake_kg_ha")
     if not math.isfinite(lost):
         return ""
-    said = (f"Its shoots hold {found.nitrogen(taken)} of nitrogen; {found.nitrogen(lost)} of "
-            "nitrate nitrogen has washed below the soil since September")  # fmt: skip
+    said = (
+        f"Its shoots hold {found.nitrogen(taken)} of nitrogen; {found.nitrogen(lost)} of "
+        "nitrate nitrogen has washed below the soil since September"
+    )
     if CHANGED in found.grown:
         said += f", against {found.nitrogen(found.one(RECORDED, 'nitrate_leached_kg_ha'))}"
     return f"{said}."
@@ -237,8 +261,10 @@ def chance(found: Answered) -> dict[str, Any]:
         if made.size >= FEWEST:
             reached = int((made >= found.asked.target - 1e-9).sum())
             low, high = (100 * end for end in wilson(reached / made.size, made.size))
-            told[name] = (f"in {reached} of {made.size} falls, {100 * reached / made.size:.0f} "
-                          f"percent ({low:.0f} to {high:.0f})")  # fmt: skip
+            told[name] = (
+                f"in {reached} of {made.size} falls, {100 * reached / made.size:.0f} "
+                f"percent ({low:.0f} to {high:.0f})"
+            )
     falls = len(found.spoken.years)
     if not told:
         few = f"{falls} {'fall is' if falls == 1 else 'falls are'} too few for a chance"
@@ -262,13 +288,23 @@ def standings(found: Answered, system: units.System) -> dict[str, Standing]:
         plans[PINNED] = found.asked.pinned
     return {
         name: stand(
-            Bought(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
-                   seeding=plan.seeding_kg_ha, nitrogen=plan.nitrogen_kg_ha,
-                   timing=plan.nitrogen_timing, end=plan.end, endings=found.asked.endings),
-            found.values(name, "biomass_kg_ha"), found.asked.prices, system, found.asked.target,
+            Bought(
+                cereal=plan.cereal,
+                fertilizer=plan.fertilizer,
+                sow=plan.sow,
+                seeding=plan.seeding_kg_ha,
+                nitrogen=plan.nitrogen_kg_ha,
+                timing=plan.nitrogen_timing,
+                end=plan.end,
+                endings=found.asked.endings,
+            ),
+            found.values(name, "biomass_kg_ha"),
+            found.asked.prices,
+            system,
+            found.asked.target,
         )
         for name, plan in plans.items()
-    }  # fmt: skip
+    }
 
 
 def cost(found: Answered) -> dict[str, Any]:
@@ -289,8 +325,12 @@ def cost(found: Answered) -> dict[str, Any]:
     rows = [[name, *(money(one.budget.cost_of(name), sign) for one in plans)] for name in names]
     rows.append(["total", *(money(one.budget.total, sign) for one in plans)])
     used = own_prices.fields_of(plans)
-    return {"said": said, "rows": rows, "caution": own_prices.price_caution(used, prices),
-            "prices": own_prices.described(used, prices, system)}  # fmt: skip
+    return {
+        "said": said,
+        "rows": rows,
+        "caution": own_prices.price_caution(used, prices),
+        "prices": own_prices.described(used, prices, system),
+    }
 
 
 def asked_in_words(found: Answered) -> str:
@@ -307,8 +347,10 @@ def asked_in_words(found: Answered) -> str:
         if text
     ]
     ground = f" ({', '.join(measured)})" if measured else ""
-    return (f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
-            f"{place_named(about)}; {when}.")  # fmt: skip
+    return (
+        f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
+        f"{place_named(about)}; {when}."
+    )
 
 
 def numbers(found: Answered) -> list[list[str]]:
@@ -318,8 +360,10 @@ def numbers(found: Answered) -> list[list[str]]:
         unit = units.label(kind, found.system) if kind else ""
         places = units.SHOWN[kind][1][found.system].digits if kind else digits
         values = [found.one(name, field) for name in found.grown]
-        shown = [_figure(float(units.show(value, kind, found.system)) if kind else value, places)
-                 for value in values]  # fmt: skip
+        shown = [
+            _figure(float(units.show(value, kind, found.system)) if kind else value, places)
+            for value in values
+        ]
         laid.append([f"{what}, {unit}" if unit else what, *shown])
     return laid
 
@@ -333,15 +377,21 @@ def notes(found: Answered) -> list[str]:
     told = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
     for change in found.asked.changes:
         if change.quantity == "rain":
-            before, after = (mean_total(weather(found.place, changes), change)
-                             for changes in ((), found.asked.changes))  # fmt: skip
-            told.append(f"Rain {change.span}: {units.spell(before, 'water', found.system)} as "
-                        f"recorded, {units.spell(after, 'water', found.system)} changed, as a "
-                        "mean over the years.")  # fmt: skip
+            before, after = (
+                mean_total(weather(found.place, changes), change)
+                for changes in ((), found.asked.changes)
+            )
+            told.append(
+                f"Rain {change.span}: {units.spell(before, 'water', found.system)} as "
+                f"recorded, {units.spell(after, 'water', found.system)} changed, as a "
+                "mean over the years."
+            )
     if found.grown[RECORDED].left_out:
-        told.append("Left out, the weather not being whole: "
-                    + wording.join([text.split(":")[0] for text in
-                                    found.grown[RECORDED].left_out]) + ".")  # fmt: skip
+        told.append(
+            "Left out, the weather not being whole: "
+            + wording.join([text.split(":")[0] for text in found.grown[RECORDED].left_out])
+            + "."
+        )
     return told
 
 
@@ -364,6 +414,7 @@ def monthly_rain(place: Place) -> tuple[float, ...]:
     known = np.isfinite(rain)
     return tuple(
         float(rain[known & (months == month)].mean()) * DAYS_OF_MONTH[month]
-        if (known & (months == month)).any() else math.nan
+        if (known & (months == month)).any()
+        else math.nan
         for month in range(12)
-    )  # fmt: skip
+    )

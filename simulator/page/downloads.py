@@ -56,9 +56,19 @@ def command(found: Answered) -> str:
     elif asked.changes:
         words[1] = "whatif"
     words += _weather(found)
-    words += [*_field(plan), "--sow", plan.sow, "--seeding", plan.seeding,
-              "--nitrogen", plan.nitrogen, "--nitrogen-timing", plan.nitrogen_timing,
-              "--end", plan.end]  # fmt: skip
+    words += [
+        *_field(plan),
+        "--sow",
+        plan.sow,
+        "--seeding",
+        plan.seeding,
+        "--nitrogen",
+        plan.nitrogen,
+        "--nitrogen-timing",
+        plan.nitrogen_timing,
+        "--end",
+        plan.end,
+    ]
     for change in asked.changes:
         words += ["--change", change.text]
     return shlex.join([*words, "--units", asked.system])
@@ -75,20 +85,37 @@ def cost_command(found: Answered) -> str:
     words = ["fallsown", "budget", *_weather(found), *_field(plan)]
     for one in (plan, asked.pinned):
         if one is not None and _field(one) == _field(plan):
-            words += ["--plan", f"sow={one.sow}; seeding={one.seeding}; nitrogen={one.nitrogen}; "
-                      f"nitrogen-timing={one.nitrogen_timing}; end={one.end}"]  # fmt: skip
+            words += [
+                "--plan",
+                f"sow={one.sow}; seeding={one.seeding}; nitrogen={one.nitrogen}; "
+                f"nitrogen-timing={one.nitrogen_timing}; end={one.end}",
+            ]
     if plan.soil_nitrate:  # the dates that a budget tries by itself may lie before the test
         words += ["--sow", plan.sow]
-    words += ["--ended-by", ",".join(asked.endings) or "none", "--target", asked.target_text,
-              "--years", "all" if asked.year is None else str(asked.year)]  # fmt: skip
+    words += [
+        "--ended-by",
+        ",".join(asked.endings) or "none",
+        "--target",
+        asked.target_text,
+        "--years",
+        "all" if asked.year is None else str(asked.year),
+    ]
     if own_prices.differ(asked.prices):
         words += ["--prices", PRICE_FILE]
     return shlex.join([*words, "--units", asked.system])
 
 
 def _field(plan: Sown) -> list[str]:
-    words = ["--cereal", plan.cereal, "--soil", plan.soil, "--previous-crop", plan.previous_crop,
-             "--fertilizer", plan.fertilizer]  # fmt: skip
+    words = [
+        "--cereal",
+        plan.cereal,
+        "--soil",
+        plan.soil,
+        "--previous-crop",
+        plan.previous_crop,
+        "--fertilizer",
+        plan.fertilizer,
+    ]
     if plan.soil_nitrate:
         words += ["--soil-nitrate", plan.soil_nitrate]
     if plan.organic_matter:
@@ -100,8 +127,12 @@ def _weather(found: Answered) -> list[str]:
     asked = found.asked
     if asked.place in samples():
         return ["--weather", asked.place]
-    return ["--weather", asked.file or "FILE",
-            "--latitude", f"{float(found.place.about['latitude']):g}"]  # fmt: skip
+    return [
+        "--weather",
+        asked.file or "FILE",
+        "--latitude",
+        f"{float(found.place.about['latitude']):g}",
+    ]
 
 
 def table(found: Answered) -> str:
@@ -117,14 +148,24 @@ def table(found: Answered) -> str:
         called = "pinned plan" if name == PINNED else "this plan"
         rows += [{"plan": called, **row} for row in grid_rows(data)]
     assert data is not None
-    return csv_text(Answer(
-        command="page", version=__version__, line=command(found),
-        inputs={"site": data.attrs.get("site"), "source": data.attrs.get("source"),
+    return csv_text(
+        Answer(
+            command="page",
+            version=__version__,
+            line=command(found),
+            inputs={
+                "site": data.attrs.get("site"),
+                "source": data.attrs.get("source"),
                 "invented": data.attrs.get("invented"),
                 "changes": "; ".join(change.text for change in found.asked.changes),
-                **_costs(found)},
-        data=data, rows=rows, cautions=said_cautions(found), notes=notes(found),
-    ))  # fmt: skip
+                **_costs(found),
+            },
+            data=data,
+            rows=rows,
+            cautions=said_cautions(found),
+            notes=notes(found),
+        )
+    )
 
 
 def _costs(found: Answered) -> dict[str, str]:
@@ -140,31 +181,48 @@ def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:
     record = weather(found.place, changes)
     ground, crop, _ = plan.field()
     if found.asked.year is not None:
-        one = Plan(cereal=plan.cereal, fertilizer=plan.fertilizer, sow=plan.sow,
-                   seeding=plan.seeding, nitrogen=plan.nitrogen,
-                   nitrogen_timing=plan.nitrogen_timing, end=plan.end)  # fmt: skip
-        return run_season(record, one, soil=ground, previous_crop=crop,
-                          year=found.asked.year).drop_dims("layer")  # fmt: skip
+        one = Plan(
+            cereal=plan.cereal,
+            fertilizer=plan.fertilizer,
+            sow=plan.sow,
+            seeding=plan.seeding,
+            nitrogen=plan.nitrogen,
+            nitrogen_timing=plan.nitrogen_timing,
+            end=plan.end,
+        )
+        return run_season(
+            record, one, soil=ground, previous_crop=crop, year=found.asked.year
+        ).drop_dims("layer")
     grid = compare(
-        record, cereal=plan.cereal, fertilizer=plan.fertilizer, soil=ground,
-        previous_crop=crop, sow=[plan.sow], seeding=[plan.seeding],
-        nitrogen=[plan.nitrogen], nitrogen_timing=[plan.nitrogen_timing], end=[plan.end],
+        record,
+        cereal=plan.cereal,
+        fertilizer=plan.fertilizer,
+        soil=ground,
+        previous_crop=crop,
+        sow=[plan.sow],
+        seeding=[plan.seeding],
+        nitrogen=[plan.nitrogen],
+        nitrogen_timing=[plan.nitrogen_timing],
+        end=[plan.end],
         years=found.place.years,
-    )  # fmt: skip
+    )
     return grid[list(ROW_VARIABLES)].assign_attrs(grid.attrs)
 
 
 def picture(found: Answered, which: str) -> dict[str, Any]:
     """Return a picture with its data, its title the answer, as Vega-Lite has it."""
     if which not in PICTURES:
-        raise fault("picture", f"There is no picture '{which[:40]}'.",
-                    f"Ask for {' or '.join(PICTURES)}.")  # fmt: skip
+        raise fault(
+            "picture", f"There is no picture '{which[:40]}'.", f"Ask for {' or '.join(PICTURES)}."
+        )
     rows = {**season_rows(found), **chance_rows(found)}
     ends = fitted(tops(found.place, found.system), highest(rows))
     about = found.place.about
     invented = " (an invented place)" if found.place.invented else ""
-    where = (f"{about['site']}{invented}; {found.asked.plan.soil} after "
-             f"{found.asked.plan.previous_crop}.")  # fmt: skip
+    where = (
+        f"{about['site']}{invented}; {found.asked.plan.soil} after "
+        f"{found.asked.plan.previous_crop}."
+    )
     told = sentences(found)
     headline = told[0] if which == "season" else chance(found)["headline"]
     below = [where, *(told[1:-1] if which == "season" else [])]
@@ -172,14 +230,18 @@ def picture(found: Answered, which: str) -> dict[str, Any]:
     return specification(
         make(found.system, ends, found.labels),
         {name: _rowed(columns) for name, columns in rows.items()},
-        textwrap.wrap(headline, LINE), textwrap.wrap(" ".join(below), LINE + 24),
-    )  # fmt: skip
+        textwrap.wrap(headline, LINE),
+        textwrap.wrap(" ".join(below), LINE + 24),
+    )
 
 
 def fitted(ends: dict[str, float], seen: dict[str, float]) -> dict[str, float]:
     """Widen axes that an answer goes beyond."""
-    wider = {name: nice(seen[name]) if seen[name] > end else end for name, end in ends.items()
-             if name != "coldest"}  # fmt: skip
+    wider = {
+        name: nice(seen[name]) if seen[name] > end else end
+        for name, end in ends.items()
+        if name != "coldest"
+    }
     return {**wider, "coldest": min(ends["coldest"], seen["coldest"])}
 
 
@@ -200,28 +262,53 @@ def drawn(spec: dict[str, Any], suffix: str) -> bytes:
 def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
     """Make the sheet of a question, about the plan that the page shows, as .html or .pdf."""
     if question == "whatif" and not asked.changes:
-        raise fault("sheet", "This sheet sets changed weather beside the weather as recorded, and "
-                    "nothing is changed.", "Change the weather first, or choose another "
-                    "question.")  # fmt: skip
+        raise fault(
+            "sheet",
+            "This sheet sets changed weather beside the weather as recorded, and "
+            "nothing is changed.",
+            "Change the weather first, or choose another question.",
+        )
     plan = asked.plan
-    mine = {"sow": [plan.sow], "nitrogen": [plan.nitrogen],
-            "nitrogen_timing": [plan.nitrogen_timing], "end": [plan.end]}  # fmt: skip
-    varied = {"whatif": ("nitrogen", "nitrogen_timing"), "sowing": ("sow", "nitrogen"),
-              "nitrogen": ("nitrogen",), "termination": ("end",), "risk": ("sow",),
-              "why": ()}[question]  # fmt: skip
+    mine = {
+        "sow": [plan.sow],
+        "nitrogen": [plan.nitrogen],
+        "nitrogen_timing": [plan.nitrogen_timing],
+        "end": [plan.end],
+    }
+    varied = {
+        "whatif": ("nitrogen", "nitrogen_timing"),
+        "sowing": ("sow", "nitrogen"),
+        "nitrogen": ("nitrogen",),
+        "termination": ("end",),
+        "risk": ("sow",),
+        "why": (),
+    }[question]
     usual = defaults(question, asked.system)
     plans = {**mine, **{name: usual[name] for name in varied}, "seeding": [plan.seeding]}
     ground, crop, measured = plan.field(
-        **{name: plans[name] for name in ("sow", "nitrogen", "nitrogen_timing")})  # fmt: skip
-    made = make_sheet(question, Ask(
-        record=place.record,
-        field={"cereal": cereal(plan.cereal), "soil": ground, "previous_crop": crop,
-               "fertilizer": fertilizer(plan.fertilizer)},
-        plans=plans, years=list(place.years), system=asked.system,
-        place=str(place.record.attrs["site"]),
-        changes=[change.text for change in asked.changes], target=asked.target, year=asked.year,
-        parameters=[dates_in(text) for text in measured], announce=lambda _: None,
-    ))  # fmt: skip
+        **{name: plans[name] for name in ("sow", "nitrogen", "nitrogen_timing")}
+    )
+    made = make_sheet(
+        question,
+        Ask(
+            record=place.record,
+            field={
+                "cereal": cereal(plan.cereal),
+                "soil": ground,
+                "previous_crop": crop,
+                "fertilizer": fertilizer(plan.fertilizer),
+            },
+            plans=plans,
+            years=list(place.years),
+            system=asked.system,
+            place=str(place.record.attrs["site"]),
+            changes=[change.text for change in asked.changes],
+            target=asked.target,
+            year=asked.year,
+            parameters=[dates_in(text) for text in measured],
+            announce=lambda _: None,
+        ),
+    )
     if suffix == "html":
         return sheets.html(made).encode()
     with tempfile.TemporaryDirectory() as folder:

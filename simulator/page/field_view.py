@@ -23,8 +23,7 @@ from simulator.weather.samples import samples
 SECONDS_TO_SEND = 30.0  # a file
 SECRET = 32  # bytes of a visitor's
 SECRET_LETTERS = 43  # that they are written in
-_LABELS = {"latitude": "Latitude", "site": "Site", "date-format": "Dates",
-           "units-of-file": "Units"}  # fmt: skip
+_LABELS = {"latitude": "Latitude", "site": "Site", "date-format": "Dates", "units-of-file": "Units"}
 _OPTION = re.compile(f"--({'|'.join(_LABELS)})")
 _SHEETS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 
@@ -35,9 +34,15 @@ def field_router(desk: Desk) -> APIRouter:
 
     @router.get("/")
     def field() -> Response:
-        return rendered("field.html", "field", samples=list(samples().values()), **offered(),
-                        choices=choices(), packaged=own_prices.packaged(),
-                        price_fields=own_prices.price_fields().values())  # fmt: skip
+        return rendered(
+            "field.html",
+            "field",
+            samples=list(samples().values()),
+            **offered(),
+            choices=choices(),
+            packaged=own_prices.packaged(),
+            price_fields=own_prices.price_fields().values(),
+        )
 
     @router.get("/answer")
     def answer(request: Request) -> Response:
@@ -58,11 +63,14 @@ def field_router(desk: Desk) -> APIRouter:
     def pictures(request: Request) -> Response:
         asked, place = desk.asked(request)
         ends = rows.tops(place, asked.system)
-        return JSON({
-            "season": empty_picture(season_picture, asked.system, ends),
-            "chance": empty_picture(chance_picture, asked.system, ends),
-            "tops": ends, "place": place.described(),
-        })  # fmt: skip
+        return JSON(
+            {
+                "season": empty_picture(season_picture, asked.system, ends),
+                "chance": empty_picture(chance_picture, asked.system, ends),
+                "tops": ends,
+                "place": place.described(),
+            }
+        )
 
     @router.post("/weather")
     async def weather(request: Request) -> Response:
@@ -74,13 +82,18 @@ def field_router(desk: Desk) -> APIRouter:
         async with desk.receiving:
             data = await received(request)
             try:
-                place = await desk.slowly(partial(
-                    desk.visitors.take, visitor, data, about.get("name", "weather.csv"),
-                    latitude=_degrees(about.get("latitude", "")),
-                    units_of_file=about.get("units-of-file") or None,
-                    date_format=(about.get("date-format") or "")[:40] or None,
-                    site=(about.get("site") or "")[:80] or None,
-                ))  # fmt: skip
+                place = await desk.slowly(
+                    partial(
+                        desk.visitors.take,
+                        visitor,
+                        data,
+                        about.get("name", "weather.csv"),
+                        latitude=_degrees(about.get("latitude", "")),
+                        units_of_file=about.get("units-of-file") or None,
+                        date_format=(about.get("date-format") or "")[:40] or None,
+                        site=(about.get("site") or "")[:80] or None,
+                    )
+                )
             except InputError as error:
                 raise InputError([_as_labelled(problem) for problem in error.problems]) from error
         response = JSON(place.described())
@@ -134,15 +147,21 @@ def payload(found: answers.Answered) -> dict[str, Any]:
     pinned = found.asked.pinned
     return {
         **cost_payload(found),
-        "asked": answers.asked_in_words(found), "sentences": answers.sentences(found),
-        "notes": answers.notes(found), "cautions": answers.said_cautions(found),
-        "labels": found.labels, "heads": found.heads, "numbers": answers.numbers(found),
-        "stages": stages.stage_table(found), "chance": answers.chance(found),
+        "asked": answers.asked_in_words(found),
+        "sentences": answers.sentences(found),
+        "notes": answers.notes(found),
+        "cautions": answers.said_cautions(found),
+        "labels": found.labels,
+        "heads": found.heads,
+        "numbers": answers.numbers(found),
+        "stages": stages.stage_table(found),
+        "chance": answers.chance(found),
         "query": found.asked.query(),
-        "rows": drawn, "highest": rows.highest(drawn),
+        "rows": drawn,
+        "highest": rows.highest(drawn),
         "pinned": None if pinned is None else answers.planned(pinned, found.system),
         "rain": answers.recorded_rain(found),
-    }  # fmt: skip
+    }
 
 
 def cost_payload(found: answers.Answered) -> dict[str, Any]:
@@ -153,17 +172,16 @@ def cost_payload(found: answers.Answered) -> dict[str, Any]:
 
 def _as_labelled(problem: Problem) -> Problem:
     """Name what the page calls otherwise than the command line."""
-    texts = (_OPTION.sub(lambda match: f"'{_LABELS[match[1]]}'", text)
-             for text in (problem.where, problem.what, problem.remedy))  # fmt: skip
+    texts = (
+        _OPTION.sub(lambda match: f"'{_LABELS[match[1]]}'", text)
+        for text in (problem.where, problem.what, problem.remedy)
+    )
     return Problem(*texts)
 
 
-async def received(
-    request: Request, remedy: str = "Give the daily record of one place."
-) -> bytes:  # fmt: skip
+async def received(request: Request, remedy: str = "Give the daily record of one place.") -> bytes:
     """Receive a file, bounded in size and time; the remedy is for one that is too large."""
-    too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.",
-                      remedy)  # fmt: skip
+    too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.", remedy)
     length = request.headers.get("content-length", "0")
     if length.isdigit() and int(length) > MOST_BYTES:
         raise too_large
@@ -176,8 +194,9 @@ async def received(
                     raise too_large
                 parts.append(part)
     except TimeoutError as error:
-        raise fault("file", f"It took longer than {SECONDS_TO_SEND:g} seconds to send.",
-                    "Try again.") from error  # fmt: skip
+        raise fault(
+            "file", f"It took longer than {SECONDS_TO_SEND:g} seconds to send.", "Try again."
+        ) from error
     return b"".join(parts)
 
 
@@ -187,5 +206,8 @@ def _degrees(text: str) -> float | None:
     try:
         return float(text)
     except ValueError:
-        raise fault("latitude", f"'{text[:40]}' is not a number.",
-                    "Write degrees with decimals, such as 31.3.") from None  # fmt: skip
+        raise fault(
+            "latitude",
+            f"'{text[:40]}' is not a number.",
+            "Write degrees with decimals, such as 31.3.",
+        ) from None

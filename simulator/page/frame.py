@@ -120,8 +120,12 @@ def _address(name: str) -> str:
 def templates() -> Environment:
     """Return the pages' templates; everything in them is escaped."""
     made = Environment(loader=FileSystemLoader(HERE), autoescape=True)
-    made.globals.update(version=__version__, views=VIEWS, url=_address,
-                        script_url=lambda: f"/script/charts.js?{chart_script()[1]}")  # fmt: skip
+    made.globals.update(
+        version=__version__,
+        views=VIEWS,
+        url=_address,
+        script_url=lambda: f"/script/charts.js?{chart_script()[1]}",
+    )
     return made
 
 
@@ -133,8 +137,9 @@ def rendered(template: str, view: str, **more: Any) -> Response:
 
 def download(data: bytes, kind: str, name: str) -> Response:
     """Return a file to keep."""
-    return Response(data, media_type=kind,
-                    headers={"content-disposition": f'attachment; filename="{name}"'})  # fmt: skip
+    return Response(
+        data, media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'}
+    )
 
 
 def kept(request: Request, data: bytes, version: str, kind: str) -> Response:

@@ -109,8 +109,9 @@ def _is_whole(place: Place) -> bool:
 def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> Array:
     cut = _cut(place, changes, sow, end)
     weather_of = (cut.tmax, cut.tmin, cut.rain, cut.day_of_year)
-    return season_drivers(*weather_of, latitude_of(place.record), cut.spans,
-                          cereal(kind).as_record(), cut.radiation)  # fmt: skip
+    return season_drivers(
+        *weather_of, latitude_of(place.record), cut.spans, cereal(kind).as_record(), cut.radiation
+    )
 
 
 @lru_cache(KEPT_GROWN)
@@ -136,21 +137,31 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
         cut = _cut(place, changes, *span)
         drivers = _drivers(place, changes, *span, plan.cereal)
     except InputError as error:
-        raise InputError([
-            Problem("change" if one.where == "--change" else one.where, one.what, one.remedy)
-            for one in error.problems
-        ]) from error  # fmt: skip
+        raise InputError(
+            [
+                Problem("change" if one.where == "--change" else one.where, one.what, one.remedy)
+                for one in error.problems
+            ]
+        ) from error
     if year is not None and year not in cut.years:
         reason = next((text for text in cut.left_out if text.startswith(f"{year}:")), "")
-        raise InputError(Problem(
-            "year", f"The fall of {year} cannot be grown: "
-            + (reason.partition(": ")[2] or "the weather does not have it."),
-            "Choose another fall, or other dates.",
-        ))  # fmt: skip
+        raise InputError(
+            Problem(
+                "year",
+                f"The fall of {year} cannot be grown: "
+                + (reason.partition(": ")[2] or "the weather does not have it."),
+                "Choose another fall, or other dates.",
+            )
+        )
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
     ground, crop, _ = plan.field()
-    sets = (kind.as_record(), ground.at(latitude_of(place.record)).as_record(), crop.as_record(),
-            feed.as_record(), layer_bottoms(ground))  # fmt: skip
+    sets = (
+        kind.as_record(),
+        ground.at(latitude_of(place.record)).as_record(),
+        crop.as_record(),
+        feed.as_record(),
+        layer_bottoms(ground),
+    )
     count = len(cut.years)
     shown = cut.years if year is None else (year,)
     ends, days = empty_days((count, 1)), empty_days((len(shown), DAYS))
@@ -163,9 +174,22 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
     seeding = plan.seeding_kg_ha
     for at, fall in enumerate(cut.years):
         when = np.array([day_number(fall, dressing.when or plan.sow) for dressing in dressings])
-        grow(drivers[at], int(cut.spans[at, 0]), int(end_days[at]), int(sow_days[at]), seeding,
-             when, amounts, kinds, end_days[at : at + 1], values, *sets, ends[at],
-             days[shown.index(fall)] if fall in shown else none, by_layer)  # fmt: skip
+        grow(
+            drivers[at],
+            int(cut.spans[at, 0]),
+            int(end_days[at]),
+            int(sow_days[at]),
+            seeding,
+            when,
+            amounts,
+            kinds,
+            end_days[at : at + 1],
+            values,
+            *sets,
+            ends[at],
+            days[shown.index(fall)] if fall in shown else none,
+            by_layer,
+        )
     for kept in (ends, days):  # it serves whoever asks again
         kept.flags.writeable = False
     return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)

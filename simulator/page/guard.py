@@ -81,17 +81,22 @@ class Guard:
             headers.setdefault(name.lower(), []).append(value.decode("latin-1"))
         host = headers.get(b"host", [])
         if len(host) != 1 or host[0].lower() not in self.hosts:
-            return 421, Problem("address", "This page is asked for under a name that is not its "
-                                "own.", "Open the address that fallsown printed.")  # fmt: skip
+            return 421, Problem(
+                "address",
+                "This page is asked for under a name that is not its own.",
+                "Open the address that fallsown printed.",
+            )
         origin = headers.get(b"origin", [])
         if any(one.lower() not in self.origins for one in origin):
-            return 403, Problem("address", "Another site asks; only this page may.",
-                                "Open the page itself.")  # fmt: skip
+            return 403, Problem(
+                "address", "Another site asks; only this page may.", "Open the page itself."
+            )
         site = (headers.get(b"sec-fetch-site") or ["same-origin"])[0]
         visits = (headers.get(b"sec-fetch-mode") or [""])[0] == "navigate"
         if site not in ("same-origin", "none") and not (visits and scope["method"] == "GET"):
-            return 403, Problem("address", "Another site asks; only this page may.",
-                                "Open the page itself.")  # fmt: skip
+            return 403, Problem(
+                "address", "Another site asks; only this page may.", "Open the page itself."
+            )
         if len(scope.get("raw_path") or b"") + len(scope["query_string"]) > LONGEST_TARGET:
             return 414, Problem("address", "It is too long.", "Ask from the page.")
         return None
@@ -105,8 +110,11 @@ def problems_json(problems: list[Problem]) -> dict[str, Any]:
 
 async def _refuse(send: Send, status: int, problem: Problem) -> None:
     body = json.dumps(problems_json([problem])).encode()
-    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()),
-               (b"connection", b"close"),
-               *((name.encode(), value.encode()) for name, value in HEADERS.items())]  # fmt: skip
+    headers = [
+        (b"content-type", b"application/json"),
+        (b"content-length", str(len(body)).encode()),
+        (b"connection", b"close"),
+        *((name.encode(), value.encode()) for name, value in HEADERS.items()),
+    ]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -97,8 +97,9 @@ def packaged() -> Prices:
 @cache
 def price_fields() -> dict[str, PriceField]:
     """Return a field for each price, by its key."""
-    fields = [PriceField(section, name) for section in SECTIONS
-              for name in getattr(packaged(), section)]  # fmt: skip
+    fields = [
+        PriceField(section, name) for section in SECTIONS for name in getattr(packaged(), section)
+    ]
     return {field.key: field for field in fields}
 
 
@@ -149,17 +150,28 @@ def from_link(given: Mapping[str, str]) -> Prices:
     if problems:
         raise InputError(problems)
     label = "".join(filter(str.isprintable, given.get(LABEL, "")))[:LONGEST_LABEL]
-    return replace(usual, label=label, date=date,
-                   currency=currency, seed=known["seed"], nitrogen=known["nitrogen"],
-                   work=known["work"], materials=known["materials"], own=own)  # fmt: skip
+    return replace(
+        usual,
+        label=label,
+        date=date,
+        currency=currency,
+        seed=known["seed"],
+        nitrogen=known["nitrogen"],
+        work=known["work"],
+        materials=known["materials"],
+        own=own,
+    )
 
 
 def _date(text: str) -> str:
     try:
         return str(datetime.date.fromisoformat(text)) if text else ""
     except ValueError:
-        raise fault(DATE, f"'{shown(text)}' is not a date.",
-                    "Write the day the prices were set, such as 2026-11-25.") from None  # fmt: skip
+        raise fault(
+            DATE,
+            f"'{shown(text)}' is not a date.",
+            "Write the day the prices were set, such as 2026-11-25.",
+        ) from None
 
 
 def _priced(text: str, currency: str) -> str:
@@ -172,14 +184,20 @@ def _priced(text: str, currency: str) -> str:
 def _others(text: str, currency: str) -> dict[str, Price]:
     """Read items such as ``"crop scouting = 3.00 $/acre; soil test = 2 $/acre"``."""
     if len(text) > LONGEST_OTHERS:
-        raise fault(OTHERS, f"It has {len(text)} characters.",
-                    f"Write at most {LONGEST_OTHERS}: fallsown budget takes more.")  # fmt: skip
+        raise fault(
+            OTHERS,
+            f"It has {len(text)} characters.",
+            f"Write at most {LONGEST_OTHERS}: fallsown budget takes more.",
+        )
     found: dict[str, Price] = {}
     for part in filter(str.strip, text.split(";")):
         name, equals, price = (piece.strip() for piece in part.rpartition("="))
         if not equals:
-            raise fault(OTHERS, f"'{shown(part.strip())}' cannot be read.",
-                        f"Write for example 'crop scouting = 3.00 {currency}/acre'.")  # fmt: skip
+            raise fault(
+                OTHERS,
+                f"'{shown(part.strip())}' cannot be read.",
+                f"Write for example 'crop scouting = 3.00 {currency}/acre'.",
+            )
         check_own_name(name, name=OTHERS)
         if name in found:
             raise fault(OTHERS, f"'{name}' is named twice.", "Name it once.")
@@ -189,13 +207,17 @@ def _others(text: str, currency: str) -> dict[str, Price]:
 
 def link_pairs(prices: Prices) -> list[tuple[str, str]]:
     """Return what a link says of prices: keys and texts, of those that differ."""
-    pairs = [(key, _bare(field.of(prices))) for key, field in price_fields().items()
-             if field.differs(prices)]  # fmt: skip
+    pairs = [
+        (key, _bare(field.of(prices)))
+        for key, field in price_fields().items()
+        if field.differs(prices)
+    ]
     pairs += [
         (OTHERS, "; ".join(f"{name} = {_bare(price)}" for name, price in prices.own.items())),
         (CURRENCY, prices.currency if prices.currency != packaged().currency else ""),
-        (LABEL, prices.label), (DATE, prices.date),
-    ]  # fmt: skip
+        (LABEL, prices.label),
+        (DATE, prices.date),
+    ]
     return [(key, text) for key, text in pairs if text]
 
 
@@ -223,30 +245,38 @@ def fields_of(plans: Iterable[Standing]) -> list[PriceField]:
     return list(found.values())
 
 
-def described(
-    used: Iterable[PriceField], prices: Prices, system: units.System
-) -> dict[str, Any]:  # fmt: skip
+def described(used: Iterable[PriceField], prices: Prices, system: units.System) -> dict[str, Any]:
     """Return what the controls show of prices."""
     return {
         "fields": [
-            {"key": field.key, "shown": field.shown(prices, system),
-             "packaged": field.shown(packaged(), system), "unit": field.unit(system),
-             "per": f"{prices.currency} per {field.unit(system)}"
-                    + (f" of {field.section}" if field.section in BOUGHT else ""),
-             "differs": field.differs(prices)}
+            {
+                "key": field.key,
+                "shown": field.shown(prices, system),
+                "packaged": field.shown(packaged(), system),
+                "unit": field.unit(system),
+                "per": f"{prices.currency} per {field.unit(system)}"
+                + (f" of {field.section}" if field.section in BOUGHT else ""),
+                "differs": field.differs(prices),
+            }
             for field in used
         ],
-        "others": "; ".join(f"{name} = {price.told(prices.currency)}"
-                            for name, price in prices.own.items()),
-        "currency": prices.currency, "label": prices.label, "date": prices.date,
-    }  # fmt: skip
+        "others": "; ".join(
+            f"{name} = {price.told(prices.currency)}" for name, price in prices.own.items()
+        ),
+        "currency": prices.currency,
+        "label": prices.label,
+        "date": prices.date,
+    }
 
 
 def price_caution(used: Iterable[PriceField], prices: Prices) -> str:
     """Say whose the prices of a cost are, and that they are to be checked."""
     usual, used = packaged(), list(used)
-    own = [f"{field.label} {field.of(prices).told(prices.currency)}" for field in used
-           if field.differs(prices)]  # fmt: skip
+    own = [
+        f"{field.label} {field.of(prices).told(prices.currency)}"
+        for field in used
+        if field.differs(prices)
+    ]
     own += [f"{name} {price.told(prices.currency)}" for name, price in prices.own.items()]
     invented = f"{usual.label}, of {usual.date}"
     if prices.currency != usual.currency:
@@ -288,7 +318,7 @@ def from_file(content: bytes, name: str) -> dict[str, str]:
     try:
         from_link(given)
     except InputError as error:
-        raise InputError([
-            Problem(f"{name}, [own]", one.what, one.remedy) for one in error.problems
-        ]) from error  # fmt: skip
+        raise InputError(
+            [Problem(f"{name}, [own]", one.what, one.remedy) for one in error.problems]
+        ) from error
     return given

@@ -24,9 +24,11 @@ NEAR = 14  # size of letters on a screen at arm's length [px]
 SEASON = ("stand", "marks", "band", "days", "air")  # data of a season
 # quantity -> the parameters where its axis begins and ends; a number stays
 SEASON_AXES: dict[str, tuple[str | int, str]] = {
-    "biomass": (0, "biomass"), "water": (0, "water"), "nitrogen": (0, "nitrogen"),
+    "biomass": (0, "biomass"),
+    "water": (0, "water"),
+    "nitrogen": (0, "nitrogen"),
     "temperature": ("coldest", "hottest"),
-}  # fmt: skip
+}
 
 Rows = Sequence[Mapping[str, Any]]
 
@@ -65,10 +67,12 @@ def season_picture(
     ends = [moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_SHOWN)]
     names = [end for pair in SEASON_AXES.values() for end in pair if isinstance(end, str)]
     held = {name: alt.ExprRef(name) for name in names}
-    axes = {name: (held.get(str(low), low), held[high])
-            for name, (low, high) in SEASON_AXES.items()}  # fmt: skip
-    drawn = several({name: name for name in SEASON}, system, labels=labels or {}, ends=ends,
-                    axes=axes)  # fmt: skip
+    axes = {
+        name: (held.get(str(low), low), held[high]) for name, (low, high) in SEASON_AXES.items()
+    }
+    drawn = several(
+        {name: name for name in SEASON}, system, labels=labels or {}, ends=ends, axes=axes
+    )
     return drawn.add_params(*(alt.param(name=name, value=tops[name]) for name in names))
 
 
@@ -85,15 +89,23 @@ def chance_picture(
     """
     import altair as alt
 
-    drawn = exceedance("curve", system, apart=apart(labels or {}), goal="goal", fall="fall",
-                       size=WIDE, axes={"biomass": (0, alt.ExprRef("made"))})  # fmt: skip
+    drawn = exceedance(
+        "curve",
+        system,
+        apart=apart(labels or {}),
+        goal="goal",
+        fall="fall",
+        size=WIDE,
+        axes={"biomass": (0, alt.ExprRef("made"))},
+    )
     return drawn.add_params(alt.param(name="made", value=tops["made"]))
 
 
 def empty_picture(
-    make: Callable[[units.System, Mapping[str, float]], Chart], system: units.System,
+    make: Callable[[units.System, Mapping[str, float]], Chart],
+    system: units.System,
     tops: Mapping[str, float],
-) -> dict[str, Any]:  # fmt: skip
+) -> dict[str, Any]:
     """Return a picture that the page fills with data, its parameters as `tops` has them."""
     spec = _made_once(make, system)
     params = [{**one, "value": tops.get(one["name"], one["value"])} for one in spec["params"]]
@@ -108,9 +120,11 @@ def _made_once(
 
 
 def specification(
-    chart: Chart, data: Mapping[str, Rows] | None = None, headline: Sequence[str] = (),
+    chart: Chart,
+    data: Mapping[str, Rows] | None = None,
+    headline: Sequence[str] = (),
     below: Sequence[str] = (),
-) -> dict[str, Any]:  # fmt: skip
+) -> dict[str, Any]:
     """Return a picture as Vega-Lite has it: bare for the page, or titled and with its data."""
     import altair as alt
 

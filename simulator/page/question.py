@@ -40,16 +40,20 @@ REPEATED = "change"
 # what a slider runs through: lowest, highest, step, unit as it is written in a link
 RANGES: dict[units.System, dict[str, tuple[float, float, float, str]]] = {
     "us": {
-        "seeding": (20, 180, 5, "lb/acre"), "nitrogen": (0, 150, 5, "lb/acre"),
-        "target": (500, 12000, 250, "lb/acre"), "rain": (0, 20, 0.5, "inch"),
+        "seeding": (20, 180, 5, "lb/acre"),
+        "nitrogen": (0, 150, 5, "lb/acre"),
+        "target": (500, 12000, 250, "lb/acre"),
+        "rain": (0, 20, 0.5, "inch"),
         "warmth": (-12, 12, 0.5, "degF"),
     },
     "si": {
-        "seeding": (20, 200, 5, "kg/ha"), "nitrogen": (0, 170, 5, "kg/ha"),
-        "target": (500, 13500, 250, "kg/ha"), "rain": (0, 500, 10, "mm"),
+        "seeding": (20, 200, 5, "kg/ha"),
+        "nitrogen": (0, 170, 5, "kg/ha"),
+        "target": (500, 13500, 250, "kg/ha"),
+        "rain": (0, 500, 10, "mm"),
         "warmth": (-6, 6, 0.5, "degC"),
     },
-}  # fmt: skip
+}
 # first and last date of the sliders of dates
 DATES = {"sow": ("09-01", "01-15"), "end": ("02-15", "05-31"), "fed": ("09-15", "04-15")}
 # how nitrogen is shared out, {} being its date
@@ -105,13 +109,20 @@ class Sown:
         InputError
             A soil test that does not fit the plans.
         """
-        grown = others or {"sow": [self.sow], "nitrogen": [self.nitrogen],
-                           "nitrogen_timing": [self.nitrogen_timing]}  # fmt: skip
+        grown = others or {
+            "sow": [self.sow],
+            "nitrogen": [self.nitrogen],
+            "nitrogen_timing": [self.nitrogen_timing],
+        }
         return measured_sets(
-            self.soil, self.previous_crop, soil_nitrate=self.soil_nitrate or None,
-            organic_matter=self.organic_matter or None, sow=grown["sow"],
-            nitrogen=grown["nitrogen"], nitrogen_timing=grown["nitrogen_timing"],
-        )  # fmt: skip
+            self.soil,
+            self.previous_crop,
+            soil_nitrate=self.soil_nitrate or None,
+            organic_matter=self.organic_matter or None,
+            sow=grown["sow"],
+            nitrogen=grown["nitrogen"],
+            nitrogen_timing=grown["nitrogen_timing"],
+        )
 
     @property
     def seeding_kg_ha(self) -> float:
@@ -173,15 +184,21 @@ class Question:
     def query(self) -> str:
         """Return the query of a link that asks the same."""
         given = {name.replace("_", "-"): getattr(self.plan, name) for name in PARTS}
-        pairs = [("place", self.place), ("file", self.file),
-                 ("year", ALL if self.year is None else str(self.year)), ("units", self.system),
-                 *given.items(), *(("change", change.text) for change in self.changes),
-                 ("target", self.target_text),
-                 ("ended-by", ",".join(self.endings) or "none"),
-                 *own_prices.link_pairs(self.prices)]  # fmt: skip
+        pairs = [
+            ("place", self.place),
+            ("file", self.file),
+            ("year", ALL if self.year is None else str(self.year)),
+            ("units", self.system),
+            *given.items(),
+            *(("change", change.text) for change in self.changes),
+            ("target", self.target_text),
+            ("ended-by", ",".join(self.endings) or "none"),
+            *own_prices.link_pairs(self.prices),
+        ]
         if self.pinned is not None:
-            pairs += [(f"{PIN}{name.replace('_', '-')}", getattr(self.pinned, name))
-                      for name in PARTS]  # fmt: skip
+            pairs += [
+                (f"{PIN}{name.replace('_', '-')}", getattr(self.pinned, name)) for name in PARTS
+            ]
         return urlencode([(key, value) for key, value in pairs if value])
 
 
@@ -189,12 +206,24 @@ def usual(system: units.System, place: str = DEFAULT_SAMPLE) -> dict[str, str]:
     """Return what stands in place of what a link does not say, in round figures of a system."""
     mass = "lb/acre" if system == "us" else "kg/ha"
     return {
-        "place": place, "file": "", "year": ALL, "units": system, "cereal": "rye",
-        "soil": "sandy loam", "previous-crop": "cotton", "fertilizer": "ammonium nitrate",
-        "sow": "10-20", "seeding": USUAL[system]["seeding"], "nitrogen": f"30 {mass}",
-        "nitrogen-timing": "sowing", "end": "04-15", "target": USUAL[system]["target"],
-        "ended-by": "spraying,rolling", "soil-nitrate": "", "organic-matter": "",
-    }  # fmt: skip
+        "place": place,
+        "file": "",
+        "year": ALL,
+        "units": system,
+        "cereal": "rye",
+        "soil": "sandy loam",
+        "previous-crop": "cotton",
+        "fertilizer": "ammonium nitrate",
+        "sow": "10-20",
+        "seeding": USUAL[system]["seeding"],
+        "nitrogen": f"30 {mass}",
+        "nitrogen-timing": "sowing",
+        "end": "04-15",
+        "target": USUAL[system]["target"],
+        "ended-by": "spraying,rolling",
+        "soil-nitrate": "",
+        "organic-matter": "",
+    }
 
 
 def keys_and_texts(query: str) -> list[tuple[str, str]]:
@@ -255,8 +284,9 @@ def read_question(query: str) -> Question:
     if "units" not in given and (sample := samples().get(given.get("place", DEFAULT_SAMPLE))):
         system = sample.units_shown
     if given.get("units") not in (None, "us", "si"):
-        problems.append(Problem("units", f"'{short(given['units'])}' is not known.",
-                                "Write us or si."))  # fmt: skip
+        problems.append(
+            Problem("units", f"'{short(given['units'])}' is not known.", "Write us or si.")
+        )
     full = {**usual(system), **{key: value for key, value in given.items() if value}}
     plan = _gathered(problems, partial(_plan, full, ""))
     other = (
@@ -270,10 +300,18 @@ def read_question(query: str) -> Question:
     if problems or plan is None:
         raise InputError(problems)
     return Question(
-        place=full["place"][:80], file=full["file"][:120], year=year or None, system=system,
-        plan=plan, pinned=other, changes=read or (), target=target or 0.0,
-        target_text=full["target"], endings=endings or (), prices=prices,
-    )  # fmt: skip
+        place=full["place"][:80],
+        file=full["file"][:120],
+        year=year or None,
+        system=system,
+        plan=plan,
+        pinned=other,
+        changes=read or (),
+        target=target or 0.0,
+        target_text=full["target"],
+        endings=endings or (),
+        prices=prices,
+    )
 
 
 def short(text: str) -> str:
@@ -292,31 +330,42 @@ def _gathered(problems: list[Problem], read: Callable[[], Any]) -> Any:
 def _plan(given: Mapping[str, str], before: str) -> Sown:
     problems: list[Problem] = []
     checks: dict[str, Callable[..., object]] = {
-        "cereal": cereal, "soil": soil, "previous-crop": previous_crop, "fertilizer": fertilizer,
+        "cereal": cereal,
+        "soil": soil,
+        "previous-crop": previous_crop,
+        "fertilizer": fertilizer,
         "sow": partial(plans.month_day, name="sow"),
         "seeding": partial(plans.seeding_rates, name="seeding"),
         "nitrogen": partial(plans.nitrogen_rates, name="nitrogen"),
         "nitrogen-timing": partial(plans.dressings, name="nitrogen-timing"),
         "end": partial(plans.month_day, name="end"),
-    }  # fmt: skip
+    }
     for key, check in checks.items():
         found = _gathered(problems, partial(check, given[key]))
         if isinstance(found, list) and len(found) != 1:
             problems.append(Problem(key, f"{len(found)} rates are given.", "A plan takes one."))
     if not problems:
         timing = plans.dressings(given["nitrogen-timing"])
-        _gathered(problems, partial(plans.check_order, [given["sow"]], [timing],
-                                    [plans.end(given["end"])]))  # fmt: skip
+        _gathered(
+            problems,
+            partial(plans.check_order, [given["sow"]], [timing], [plans.end(given["end"])]),
+        )
     plain = {name: given[name.replace("_", "-")] for name in PARTS}
     if not problems:
         _gathered(problems, partial(_check_measured, Sown(**plain)))
     if problems:
-        raise InputError([
-            Problem(before + problem.where.lstrip("-"), problem.what, problem.remedy)
-            for problem in problems
-        ])  # fmt: skip
-    for name, find in (("cereal", cereal), ("soil", soil), ("previous_crop", previous_crop),
-                       ("fertilizer", fertilizer)):  # fmt: skip
+        raise InputError(
+            [
+                Problem(before + problem.where.lstrip("-"), problem.what, problem.remedy)
+                for problem in problems
+            ]
+        )
+    for name, find in (
+        ("cereal", cereal),
+        ("soil", soil),
+        ("previous_crop", previous_crop),
+        ("fertilizer", fertilizer),
+    ):
         plain[name] = find(plain[name]).name
     for name in ("sow", "end"):
         plain[name] = plans.month_day(plain[name], name=name)
@@ -349,8 +398,9 @@ def _target(text: str) -> float:
 def _endings(text: str) -> tuple[str, ...]:
     given = [] if text == "none" else [part.strip() for part in text.split(",")]
     if not set(given) <= set(ENDINGS):
-        raise fault("ended-by", f"'{short(text)}' ends no stand.",
-                    f"Take of {', '.join(ENDINGS)}, or none.")  # fmt: skip
+        raise fault(
+            "ended-by", f"'{short(text)}' ends no stand.", f"Take of {', '.join(ENDINGS)}, or none."
+        )
     return tuple(work for work in ENDINGS if work in given)
 
 
@@ -366,17 +416,27 @@ def _changes(texts: list[str]) -> tuple[Change, ...]:
 
 def choices() -> dict[str, Any]:
     """Return what the controls offer, for the page's own script."""
-    days = {name: [plans.day_number(plans.ANY_YEAR, date) for date in pair]
-            for name, pair in DATES.items()}  # fmt: skip
+    days = {
+        name: [plans.day_number(plans.ANY_YEAR, date) for date in pair]
+        for name, pair in DATES.items()
+    }
     return {
-        "ranges": RANGES, "days": days, "shares": SHARES,
+        "ranges": RANGES,
+        "days": days,
+        "shares": SHARES,
         "usual": {system: usual(system) for system in RANGES},
-        "samples": {sample.name: {"units": sample.units_shown, "climate": sample.climate}
-                    for sample in samples().values()},
-    }  # fmt: skip
+        "samples": {
+            sample.name: {"units": sample.units_shown, "climate": sample.climate}
+            for sample in samples().values()
+        },
+    }
 
 
 def offered() -> dict[str, list[str]]:
     """Return the names that the lists of the page offer."""
-    return {"cereals": list(CEREALS), "soils": list(SOILS), "crops": list(PREVIOUS_CROPS),
-            "fertilizers": list(FERTILIZERS)}  # fmt: skip
+    return {
+        "cereals": list(CEREALS),
+        "soils": list(SOILS),
+        "crops": list(PREVIOUS_CROPS),
+        "fertilizers": list(FERTILIZERS),
+    }

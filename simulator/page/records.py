@@ -74,10 +74,16 @@ class Place:
         about = self.record.attrs
         days = self.record["time"].values.astype("datetime64[D]")
         return {
-            "key": self.key, "site": str(about["site"]), "latitude": plain(about["latitude"]),
-            "invented": self.invented, "years": list(self.years), "units": self.units_shown,
-            "first": str(days[0]), "last": str(days[-1]), "notes": list(self.notes),
-        }  # fmt: skip
+            "key": self.key,
+            "site": str(about["site"]),
+            "latitude": plain(about["latitude"]),
+            "invented": self.invented,
+            "years": list(self.years),
+            "units": self.units_shown,
+            "first": str(days[0]),
+            "last": str(days[-1]),
+            "notes": list(self.notes),
+        }
 
 
 def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) -> Place:
@@ -90,8 +96,11 @@ def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) 
         years = years[-MOST_FALLS:]
         filled = filled.sel(time=slice(season_day(years[0], FIRST_DAY), None))
     if not years:
-        raise fault(f"weather of {record.attrs['site']}", "No winter is whole from November to "
-                    "February.", "Give a record that covers sowing to termination.")  # fmt: skip
+        raise fault(
+            f"weather of {record.attrs['site']}",
+            "No winter is whole from November to February.",
+            "Give a record that covers sowing to termination.",
+        )
     return Place(key, filled, tuple(years), shown, tuple(notes))
 
 
@@ -133,11 +142,17 @@ class Visitors:
                 return found
         if key.startswith(KEY):
             named = f"the file '{file}'" if file else "a file"
-            raise fault("place", f"This link was made with {named}, which stays on the computer "
-                        "that read it, and is forgotten when the page stops.",
-                        "Choose the file again, or a sample.")  # fmt: skip
-        raise fault("place", f"There is no place '{key[:40]}'.",
-                    f"Choose one of {', '.join(samples())}, or a file.")  # fmt: skip
+            raise fault(
+                "place",
+                f"This link was made with {named}, which stays on the computer "
+                "that read it, and is forgotten when the page stops.",
+                "Choose the file again, or a sample.",
+            )
+        raise fault(
+            "place",
+            f"There is no place '{key[:40]}'.",
+            f"Choose one of {', '.join(samples())}, or a file.",
+        )
 
     def take(self, visitor: str, data: bytes, name: str, **about_file: Any) -> Place:
         """Read an uploaded file and keep its weather for the visitor.
@@ -164,8 +179,12 @@ class Visitors:
             read = understand(path, **about_file)
         if read.daily.problems:
             raise InputError(read.daily.problems)
-        place = _place(KEY + secrets.token_urlsafe(9), to_record(read), _units_of(read),
-                       [*read.daily.notes, *map(str, read.daily.doubts)])  # fmt: skip
+        place = _place(
+            KEY + secrets.token_urlsafe(9),
+            to_record(read),
+            _units_of(read),
+            [*read.daily.notes, *map(str, read.daily.doubts)],
+        )
         with self._lock:
             files = self._files.setdefault(visitor, OrderedDict())
             self._files.move_to_end(visitor)

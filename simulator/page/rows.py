@@ -57,21 +57,28 @@ def season_rows(found: Answered) -> dict[str, Columns]:
             for field, (recorded, kind) in LINES.items()
         }
         up = span >= int(grown.sow_days[0])
-        low, middle, high = (_shown(values[up], "mass", found)
-                             for values in _middle(block["biomass_kg_ha"]))  # fmt: skip
+        low, middle, high = (
+            _shown(values[up], "mass", found) for values in _middle(block["biomass_kg_ha"])
+        )
         banded = len(grown.shown) > 1 and name == found.speaks_of
         parts[name] = {
-            "days": _dated(name, span, days), "stand": _dated(name, span[up], {"biomass": middle}),
-            "band": _dated(name, span[up] if banded else span[:0],
-                           {"low": low, "high": high} if banded else {"low": [], "high": []}),
+            "days": _dated(name, span, days),
+            "stand": _dated(name, span[up], {"biomass": middle}),
+            "band": _dated(
+                name,
+                span[up] if banded else span[:0],
+                {"low": low, "high": high} if banded else {"low": [], "high": []},
+            ),
             "air": _dated(name, *_air(found, name, grown, span)),
             "marks": _marks(name, grown, span[up], middle),
-        }  # fmt: skip
+        }
     return {
-        of: {field: [value for part in parts.values() for value in part[of][field]]
-             for field in columns}
+        of: {
+            field: [value for part in parts.values() for value in part[of][field]]
+            for field in columns
+        }
         for of, columns in next(iter(parts.values())).items()
-    }  # fmt: skip
+    }
 
 
 def _dated(name: str, span: Array, columns: Columns) -> Columns:
@@ -154,16 +161,20 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
                 fall["biomass"] += _shown(np.array([here]), "mass", found)
                 fall["percent"].append(100.0 * float((known >= here).sum()) / known.size)
                 fall["text"].append(str(found.asked.year) if name == RECORDED else "")
-    return {"curve": curve, "fall": fall,
-            "goal": {"target": _shown(np.array([found.asked.target]), "mass", found)}}  # fmt: skip
+    return {
+        "curve": curve,
+        "fall": fall,
+        "goal": {"target": _shown(np.array([found.asked.target]), "mass", found)},
+    }
 
 
 def highest(rows: dict[str, Columns]) -> dict[str, float]:
     """Return the highest value of each axis, and the coldest, of an answer."""
 
     def most(*columns: list[Any]) -> float:
-        return max((value for column in columns for value in column if value is not None),
-                   default=0.0)  # fmt: skip
+        return max(
+            (value for column in columns for value in column if value is not None), default=0.0
+        )
 
     days, air = rows["days"], rows["air"]
     cold = [value for value in air["low"] if value is not None]
@@ -172,8 +183,9 @@ def highest(rows: dict[str, Columns]) -> dict[str, float]:
         "made": most(rows["curve"]["biomass"], rows["goal"]["target"]),
         "water": most(days["rain"], days["drained"]),
         "nitrogen": most(days["nitrate"], days["leached"]),
-        "hottest": most(air["high"]), "coldest": min(cold, default=0.0),
-    }  # fmt: skip
+        "hottest": most(air["high"]),
+        "coldest": min(cold, default=0.0),
+    }
 
 
 @lru_cache(64)

@@ -38,11 +38,16 @@ def listen(port: int) -> socket.socket:
     except OSError as error:
         made.close()
         if error.errno == errno.EADDRINUSE:
-            raise fault("--port", f"Port {port} of this machine is taken, perhaps by another "
-                        "fallsown page.", f"Open http://{LOOPBACK}:{port}, or give another, or 0 "
-                        "for any that is free.") from error  # fmt: skip
-        raise fault("--port", f"Port {port} cannot be used: {error.strerror}.", "Give one from "
-                    "1024 to 65535, or 0 for any that is free.") from error  # fmt: skip
+            raise fault(
+                "--port",
+                f"Port {port} of this machine is taken, perhaps by another fallsown page.",
+                f"Open http://{LOOPBACK}:{port}, or give another, or 0 for any that is free.",
+            ) from error
+        raise fault(
+            "--port",
+            f"Port {port} cannot be used: {error.strerror}.",
+            "Give one from 1024 to 65535, or 0 for any that is free.",
+        ) from error
     return made
 
 
@@ -71,12 +76,19 @@ def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool)
     ):
         number = taken.getsockname()[1]
         address = f"http://{LOOPBACK}:{number}/"
-        server = uvicorn.Server(uvicorn.Config(
-            make_app(number, Visitors(Path(folder))), log_level="error" if debug else "critical",
-            access_log=False, server_header=False, limit_concurrency=MOST_AT_ONCE,
-            timeout_keep_alive=20, timeout_graceful_shutdown=SECONDS_TO_STOP,
-            h11_max_incomplete_event_size=32_768, ws="none",
-        ))  # fmt: skip
+        server = uvicorn.Server(
+            uvicorn.Config(
+                make_app(number, Visitors(Path(folder))),
+                log_level="error" if debug else "critical",
+                access_log=False,
+                server_header=False,
+                limit_concurrency=MOST_AT_ONCE,
+                timeout_keep_alive=20,
+                timeout_graceful_shutdown=SECONDS_TO_STOP,
+                h11_max_incomplete_event_size=32_768,
+                ws="none",
+            )
+        )
         tell(f"The page is at {address} and on this machine alone; Ctrl-C stops it.")
         if browser:
             Timer(0.5, webbrowser.open, [address]).start()

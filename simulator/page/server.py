@@ -68,8 +68,11 @@ def make_app(port: int, visitors: Visitors) -> Guard:
 
     @app.exception_handler(Exception)
     async def failed(_: Request, error: Exception) -> Response:
-        problem = Problem("page", f"It failed by a fault of ours ({type(error).__name__}).",
-                          "Ask something else; nothing of yours is lost.")  # fmt: skip
+        problem = Problem(
+            "page",
+            f"It failed by a fault of ours ({type(error).__name__}).",
+            "Ask something else; nothing of yours is lost.",
+        )
         return JSON(problems_json([problem]), status_code=500)
 
     return Guard(app, port)

@@ -46,10 +46,16 @@ def describe(sets: Mapping[str, BoundedSet]) -> str:
     default = type(next(iter(sets.values())))()
     specs = default.specs()
     every = [
-        [f"`{key}`", f"{getattr(default, key):g}", spec.unit, f"{spec.low:g} to {spec.high:g}",
-         spec.meaning, spec.source]
+        [
+            f"`{key}`",
+            f"{getattr(default, key):g}",
+            spec.unit,
+            f"{spec.low:g} to {spec.high:g}",
+            spec.meaning,
+            spec.source,
+        ]
         for key, spec in specs.items()
-    ]  # fmt: skip
+    ]
     others = [one for one in sets.values() if one.name != default.name]
     differing = []
     for key in specs:
@@ -76,15 +82,19 @@ def renew(page: str) -> str:
 
     def made(found: re.Match[str]) -> str:
         if found["name"] not in SETS:
-            raise fault("page", f"There is no table '{found['name']}'.",
-                        f"Name one of {', '.join(SETS)}.")  # fmt: skip
+            raise fault(
+                "page", f"There is no table '{found['name']}'.", f"Name one of {', '.join(SETS)}."
+            )
         return f"{found[1]}\n{describe(SETS[found['name']])}\n\n{found[3]}"
 
     renewed = _MARKED.sub(made, page)
     for name in SETS:
         if f"<!-- table: {name} -->\n\n|" not in renewed:
-            raise fault("page", f"The table '{name}' has no place.",
-                        f"Write <!-- table: {name} --> and <!-- end of table -->.")  # fmt: skip
+            raise fault(
+                "page",
+                f"The table '{name}' has no place.",
+                f"Write <!-- table: {name} --> and <!-- end of table -->.",
+            )
     return renewed
 
 

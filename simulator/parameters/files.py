@@ -180,15 +180,21 @@ def read_parameters(path: str | Path) -> ParameterFile:
 
     for section in data:
         if section not in _SECTIONS:
-            told(f"[{_shown(section)}]", f"There is no such section.{_near(section, _SECTIONS)}",
-                 f"Sections are {', '.join(_SECTIONS)}.")  # fmt: skip
+            told(
+                f"[{_shown(section)}]",
+                f"There is no such section.{_near(section, _SECTIONS)}",
+                f"Sections are {', '.join(_SECTIONS)}.",
+            )
     found: dict[str, Any] = {}
     for kind, sets in _KINDS.items():
         found[kind] = {}
         for name, values in _tables(data, kind, told):
             if name not in sets:
-                told(f"[{kind}.{_key(name)}]", f"There is no such {kind.replace('_', ' ')}."
-                     f"{_near(name, sets)}", f"Choose from: {', '.join(sets)}.")  # fmt: skip
+                told(
+                    f"[{kind}.{_key(name)}]",
+                    f"There is no such {kind.replace('_', ' ')}.{_near(name, sets)}",
+                    f"Choose from: {', '.join(sets)}.",
+                )
                 continue
             where = f"[{kind}.{_key(name)}]"
             found[kind][name] = _numbers(values, sets[name].specs(), where, told)
@@ -211,17 +217,22 @@ def _load(path: Path) -> dict[str, Any]:
     except OSError as error:
         raise fault(str(path), f"It cannot be read: {error.strerror}.") from error
     if len(content) > MOST_BYTES:
-        raise fault(str(path), f"It is larger than {MOST_BYTES:,} bytes.",
-                    "A parameter file holds some hundred values.")  # fmt: skip
+        raise fault(
+            str(path),
+            f"It is larger than {MOST_BYTES:,} bytes.",
+            "A parameter file holds some hundred values.",
+        )
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise fault(str(path), "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:200] or type(error).__name__
-        raise fault(str(path), f"It is not TOML: {why}.",
-                    'Write lines such as growth_best = 18.0 under [cereal.rye].'
-                    ) from error  # fmt: skip
+        raise fault(
+            str(path),
+            f"It is not TOML: {why}.",
+            "Write lines such as growth_best = 18.0 under [cereal.rye].",
+        ) from error
 
 
 def _tables(data: Mapping[str, Any], kind: str, told: Any) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -233,8 +244,11 @@ def _tables(data: Mapping[str, Any], kind: str, told: Any) -> Iterator[tuple[str
         if isinstance(values, dict):
             yield name, values
         else:
-            told(f"[{kind}], key '{_shown(name)}'", f"{_given(values)} stands under no name.",
-                 f"Write [{kind}.NAME] above it.")  # fmt: skip
+            told(
+                f"[{kind}], key '{_shown(name)}'",
+                f"{_given(values)} stands under no name.",
+                f"Write [{kind}.NAME] above it.",
+            )
 
 
 def _numbers(
@@ -244,8 +258,11 @@ def _numbers(
     for key, value in values.items():
         place = f"{where}, key '{_shown(key)}'"
         if key not in specs:
-            told(place, f"There is no such parameter.{_near(key, specs)}",
-                 f"There are: {', '.join(specs)}.")  # fmt: skip
+            told(
+                place,
+                f"There is no such parameter.{_near(key, specs)}",
+                f"There are: {', '.join(specs)}.",
+            )
             continue
         spec = specs[key]
         allowed = (
@@ -268,8 +285,11 @@ def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
             told("[site]", f"There are more than {MOST_SITES:,} sites.")
             return
         if not name.strip() or len(name) > LONGEST_NAME or not name.isprintable():
-            told(where, "That is no name of a site.",
-                 f"Write 1 to {LONGEST_NAME} printable characters.")  # fmt: skip
+            told(
+                where,
+                "That is no name of a site.",
+                f"Write 1 to {LONGEST_NAME} printable characters.",
+            )
             continue
         words: dict[str, str] = {}
         for key, sets in _WORDS.items():
@@ -278,8 +298,11 @@ def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
             if isinstance(values[key], str) and values[key] in sets:
                 words[key] = values[key]
             else:
-                told(f"{where}, key '{key}'", f"{_given(values[key])} is not known.",
-                     f"Choose from: {', '.join(sets)}.")  # fmt: skip
+                told(
+                    f"{where}, key '{key}'",
+                    f"{_given(values[key])} is not known.",
+                    f"Choose from: {', '.join(sets)}.",
+                )
         numbers = {key: value for key, value in values.items() if key not in _WORDS}
         yield name, Site(**words, values=_numbers(numbers, specs, where, told))
 
@@ -294,9 +317,11 @@ def _provenance(data: Mapping[str, Any], told: Any) -> dict[str, Any]:
     for key, value in about.items():
         texts = value if isinstance(value, list) else [value]
         if not all(isinstance(t, str | int | float) and len(str(t)) <= LONGEST_TEXT for t in texts):
-            told(f"[provenance], key '{_shown(key)}'", f"{_given(value)} cannot be kept.",
-                 f"Write a text of up to {LONGEST_TEXT:,} characters, a number, or a list of"
-                 " these.")  # fmt: skip
+            told(
+                f"[provenance], key '{_shown(key)}'",
+                f"{_given(value)} cannot be kept.",
+                f"Write a text of up to {LONGEST_TEXT:,} characters, a number, or a list of these.",
+            )
     return about
 
 
@@ -373,8 +398,10 @@ def write_parameters(file: ParameterFile, path: str | Path) -> None:
 
 def parameters_text(file: ParameterFile) -> str:
     """Return a parameter file as text; `read_parameters` reads it back to the same values."""
-    blocks = ["# fallsown parameters: values that differ from the defaults.\n"
-              "# Units are SI; keys are explained behind '#'."]  # fmt: skip
+    blocks = [
+        "# fallsown parameters: values that differ from the defaults.\n"
+        "# Units are SI; keys are explained behind '#'."
+    ]
     if file.provenance:
         lines = [f"{_key(key)} = {_value(value)}" for key, value in file.provenance.items()]
         blocks.append("\n".join(["[provenance]", *lines]))

@@ -29,10 +29,26 @@ CENT = Decimal("0.01")
 KILOGRAM_PER_POUND = Decimal("0.45359237")  # NIST SP 811, exact
 # US survey acre, as the rest of the program has it: 43560 survey feet of 1200/3937 m squared
 HECTARE_PER_ACRE = Decimal(43560) * (Decimal(1200) / Decimal(3937)) ** 2 / Decimal(10000)
-_IN_BASE = {"lb": KILOGRAM_PER_POUND, "ton": 2000 * KILOGRAM_PER_POUND, "kg": Decimal(1),
-            "Mg": Decimal(1000), "acre": HECTARE_PER_ACRE, "ha": Decimal(1)}  # fmt: skip
-_SPELLINGS = {"lb": "lb", "pound": "lb", "kg": "kg", "acre": "acre", "ac": "acre", "ha": "ha",
-              "hectare": "ha", "ton": "ton", "mg": "Mg", "tonne": "Mg"}  # fmt: skip
+_IN_BASE = {
+    "lb": KILOGRAM_PER_POUND,
+    "ton": 2000 * KILOGRAM_PER_POUND,
+    "kg": Decimal(1),
+    "Mg": Decimal(1000),
+    "acre": HECTARE_PER_ACRE,
+    "ha": Decimal(1),
+}
+_SPELLINGS = {
+    "lb": "lb",
+    "pound": "lb",
+    "kg": "kg",
+    "acre": "acre",
+    "ac": "acre",
+    "ha": "ha",
+    "hectare": "ha",
+    "ton": "ton",
+    "mg": "Mg",
+    "tonne": "Mg",
+}
 HIGHEST_VALUE = Decimal(5000)  # of a ton of biomass
 
 DEFAULTS = "default_prices.toml"
@@ -52,8 +68,10 @@ MOST_BYTES = 64_000
 MOST_OWN = 30
 LONGEST_NAME = 40
 _EXAMPLE = {"lb": "0.20 {0}/lb' or '0.44 {0}/kg", "acre": "10.00 {0}/acre' or '24.71 {0}/ha"}
-_PRICE = re.compile(r"^\s*(?P<amount>-?\d{1,9}(?:\.\d{1,6})?)\s*(?P<currency>[^\d\s/.,-]{1,5})\s*/"
-                    r"\s*(?P<unit>[A-Za-z]{1,12})\s*$")  # fmt: skip
+_PRICE = re.compile(
+    r"^\s*(?P<amount>-?\d{1,9}(?:\.\d{1,6})?)\s*(?P<currency>[^\d\s/.,-]{1,5})\s*/"
+    r"\s*(?P<unit>[A-Za-z]{1,12})\s*$"
+)
 _CURRENCY = re.compile(r"^[^\d\s/.,\-\x00-\x1f<>&\"']{1,5}$")
 
 
@@ -165,13 +183,20 @@ def price_file(prices: Prices) -> str:
     def quoted(text: str) -> str:  # what JSON escapes, TOML reads
         return json.dumps(text, ensure_ascii=False)
 
-    lines = ["# Prices for 'fallsown budget --prices FILE'.", "", "[about]",
-             f"label = {quoted(prices.label)}", f"date = {prices.date}",
-             f"currency = {quoted(prices.currency)}"]  # fmt: skip
+    lines = [
+        "# Prices for 'fallsown budget --prices FILE'.",
+        "",
+        "[about]",
+        f"label = {quoted(prices.label)}",
+        f"date = {prices.date}",
+        f"currency = {quoted(prices.currency)}",
+    ]
     for section in _SECTIONS:
         lines += ["", f"[{section}]"]
-        lines += [f"{quoted(key)} = {quoted(price.told(prices.currency))}"
-                  for key, price in getattr(prices, section).items()]  # fmt: skip
+        lines += [
+            f"{quoted(key)} = {quoted(price.told(prices.currency))}"
+            for key, price in getattr(prices, section).items()
+        ]
     return "\n".join([*lines, ""])
 
 
@@ -199,8 +224,11 @@ def read_currency(text: str, *, name: str) -> str:
         It has more than five characters, or such as a price is written with.
     """
     if not _CURRENCY.match(text):
-        raise fault(name, f"'{shown(text)}' is not a currency.",
-                    "Write a sign or a short name, such as $ or EUR.")  # fmt: skip
+        raise fault(
+            name,
+            f"'{shown(text)}' is not a currency.",
+            "Write a sign or a short name, such as $ or EUR.",
+        )
     return text
 
 
@@ -213,8 +241,9 @@ def check_own_name(text: str, *, name: str) -> None:
         It is empty, too long, not printable, or an item of every budget.
     """
     if not text.strip() or len(text) > LONGEST_NAME or not text.isprintable():
-        raise fault(name, "That is no name of an item.",
-                    f"Write 1 to {LONGEST_NAME} printable characters.")  # fmt: skip
+        raise fault(
+            name, "That is no name of an item.", f"Write 1 to {LONGEST_NAME} printable characters."
+        )
     if text in (*TAKEN, *WORK, *MATERIALS):
         raise fault(name, "A budget has an item of that name already.", "Call it otherwise.")
 
@@ -236,8 +265,11 @@ def value_of_biomass(text: str, currency: str, *, name: str = "--value") -> Pric
 def _content(path: Path) -> bytes:
     try:
         if not path.is_file():
-            raise fault(str(path), "There is no such price file.",
-                        "Make one with 'fallsown budget --write-prices FILE.toml'.")  # fmt: skip
+            raise fault(
+                str(path),
+                "There is no such price file.",
+                "Make one with 'fallsown budget --write-prices FILE.toml'.",
+            )
         with path.open("rb") as file:
             return file.read(MOST_BYTES + 1)
     except OSError as error:
@@ -246,16 +278,20 @@ def _content(path: Path) -> bytes:
 
 def _tables(content: bytes, where: str) -> dict[str, Any]:
     if len(content) > MOST_BYTES:
-        raise fault(where, f"It is larger than {MOST_BYTES:,} bytes.",
-                    "A price file holds some dozens of lines.")  # fmt: skip
+        raise fault(
+            where,
+            f"It is larger than {MOST_BYTES:,} bytes.",
+            "A price file holds some dozens of lines.",
+        )
     try:
         return tomllib.loads(content.decode("utf-8-sig"), parse_float=Decimal)
     except UnicodeDecodeError as error:
         raise fault(where, "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:200] or type(error).__name__
-        raise fault(where, f"It is not TOML: {why}.",
-                    'Write lines such as rye = "0.20 $/lb" under [seed].') from error  # fmt: skip
+        raise fault(
+            where, f"It is not TOML: {why}.", 'Write lines such as rye = "0.20 $/lb" under [seed].'
+        ) from error
 
 
 def prices_of(data: Mapping[str, Any], name: str, *, path: str) -> Prices:
@@ -282,14 +318,18 @@ def prices_of(data: Mapping[str, Any], name: str, *, path: str) -> Prices:
 
     for section in data:
         if section not in ("about", *_SECTIONS):
-            tell(f"[{shown(section)}]", f"There is no such section.{_near(section, _SECTIONS)}",
-                 f"There are: about, {', '.join(_SECTIONS)}.")  # fmt: skip
+            tell(
+                f"[{shown(section)}]",
+                f"There is no such section.{_near(section, _SECTIONS)}",
+                f"There are: about, {', '.join(_SECTIONS)}.",
+            )
     label, date, currency = _about(data.get("about"), tell)
     tables = {
-        section: _section(section, data.get(section, {} if section == OWN else None),
-                          currency, tell)
+        section: _section(
+            section, data.get(section, {} if section == OWN else None), currency, tell
+        )
         for section in _SECTIONS
-    }  # fmt: skip
+    }
     if problems:
         raise InputError(problems)
     return Prices(label=label, date=date, currency=currency, path=path, **tables)
@@ -297,23 +337,34 @@ def prices_of(data: Mapping[str, Any], name: str, *, path: str) -> Prices:
 
 def _about(about: Any, tell: Callable[..., None]) -> tuple[str, str, str]:
     if not isinstance(about, Mapping):
-        tell("[about]", "The section is missing.",
-             "Write [about] with label, date and currency.")  # fmt: skip
+        tell("[about]", "The section is missing.", "Write [about] with label, date and currency.")
         return "", "", "$"
     for key in about:
         if key not in ("label", "date", "currency"):
-            tell(f"[about], key '{shown(key)}'", "There is no such key.",
-                 "There are: label, date, currency.")  # fmt: skip
+            tell(
+                f"[about], key '{shown(key)}'",
+                "There is no such key.",
+                "There are: label, date, currency.",
+            )
     label, date, currency = (about.get(key) for key in ("label", "date", "currency"))
     if not isinstance(label, str) or not label.strip() or len(label) > 200:
-        tell("[about], key 'label'", "It should say in words whose prices these are.",
-             'Write for example label = "dealer quotes, Ellis county".')  # fmt: skip
+        tell(
+            "[about], key 'label'",
+            "It should say in words whose prices these are.",
+            'Write for example label = "dealer quotes, Ellis county".',
+        )
     if not isinstance(date, datetime.date):
-        tell("[about], key 'date'", f"'{shown(date)}' is not a date.",
-             "Write the day the prices were set, as date = 2026-11-25.")  # fmt: skip
+        tell(
+            "[about], key 'date'",
+            f"'{shown(date)}' is not a date.",
+            "Write the day the prices were set, as date = 2026-11-25.",
+        )
     if not isinstance(currency, str) or not _CURRENCY.match(currency):
-        tell("[about], key 'currency'", f"'{shown(currency)}' is not a currency.",
-             'Write a sign or a short name, such as currency = "$".')  # fmt: skip
+        tell(
+            "[about], key 'currency'",
+            f"'{shown(currency)}' is not a currency.",
+            'Write a sign or a short name, such as currency = "$".',
+        )
         currency = "$"
     return " ".join(shown(label).split()), str(date)[:10], currency
 
@@ -323,8 +374,11 @@ def _section(
 ) -> dict[str, Price]:
     allowed, needed, highest = _SECTIONS[section]
     if not isinstance(table, Mapping):
-        tell(f"[{section}]", "The section is missing." if table is None else "It is no section.",
-             f"Write [{section}] with {', '.join(needed)}.")  # fmt: skip
+        tell(
+            f"[{section}]",
+            "The section is missing." if table is None else "It is no section.",
+            f"Write [{section}] with {', '.join(needed)}.",
+        )
         return {}
     example = _example(section, currency)
     for key in needed:
@@ -343,8 +397,11 @@ def _section(
                 tell(where, error.problems[0].what, error.problems[0].remedy)
                 continue
         elif key not in needed:
-            tell(where, f"There is no such key.{_near(key, needed)}",
-                 f"There are: {', '.join(needed)}.")  # fmt: skip
+            tell(
+                where,
+                f"There is no such key.{_near(key, needed)}",
+                f"There are: {', '.join(needed)}.",
+            )
             continue
         price, wrong = _price(value, allowed, currency, highest)
         if price is None:

@@ -52,15 +52,19 @@ def texts(**given: Any) -> tuple[Any, ...]:
     InputError
         Anything else; all are told.
     """
-    kept = {name: value if isinstance(value, str) else _listed(value)
-            for name, value in given.items()}  # fmt: skip
+    kept = {
+        name: value if isinstance(value, str) else _listed(value) for name, value in given.items()
+    }
     problems = []
     for name, value in kept.items():
         example = _EXAMPLES[name]
         write = f"Write text, such as {name}={example}, or a list of texts."
         if value is None or not all(isinstance(text, str) for text in value):
-            wrong = given[name] if value is None else next(
-                text for text in value if not isinstance(text, str))  # fmt: skip
+            wrong = (
+                given[name]
+                if value is None
+                else next(text for text in value if not isinstance(text, str))
+            )
             problems.append(Problem(name, f"{shown(wrong)} is not text.", write))
         elif not value and name not in _MAY_BE_EMPTY:
             problems.append(Problem(name, "It is empty.", write))
@@ -86,10 +90,13 @@ def sets(**given: Any) -> None:
     for name, value in given.items():
         kind, example = _SETS[name]
         if not isinstance(value, (str, kind)):
-            problems.append(Problem(
-                name, f"{shown(value)} is neither a name nor a {kind.__name__}.",
-                f"Write a name, such as {name}={example}.",
-            ))  # fmt: skip
+            problems.append(
+                Problem(
+                    name,
+                    f"{shown(value)} is neither a name nor a {kind.__name__}.",
+                    f"Write a name, such as {name}={example}.",
+                )
+            )
     if problems:
         raise InputError(problems)
 
@@ -136,8 +143,9 @@ def whole(given: Any, *, name: str, such: int, least: int | None = None) -> None
     if not _whole(given):
         raise fault(name, f"{shown(given)} is not a whole number.", f"Write {name}={such}.")
     if least is not None and given < least:
-        raise fault(name, f"{shown(given)} is less than {least}.",
-                    f"Write {name}={such}, or leave it out.")  # fmt: skip
+        raise fault(
+            name, f"{shown(given)} is less than {least}.", f"Write {name}={such}, or leave it out."
+        )
 
 
 def path(given: Any, *, name: str, such: str) -> None:

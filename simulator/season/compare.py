@@ -98,37 +98,57 @@ def compare(
 
     asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
     sow, seeding, nitrogen, nitrogen_timing, end, changes = asked.texts(
-        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
+        sow=sow,
+        seeding=seeding,
+        nitrogen=nitrogen,
+        nitrogen_timing=nitrogen_timing,
+        end=end,
         changes=changes or (),
-    )  # fmt: skip
+    )
     years = asked.fall_years(years)
     if layers is not None:
         asked.whole(layers, name="layers", such=10)
     if threads is not None:
         asked.whole(threads, name="threads", such=2, least=1)
     ground, crop, measured = measured_sets(
-        soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
-        nitrogen=nitrogen, nitrogen_timing=nitrogen_timing,
-    )  # fmt: skip
+        soil,
+        previous_crop,
+        soil_nitrate=soil_nitrate,
+        organic_matter=organic_matter,
+        sow=sow,
+        nitrogen=nitrogen,
+        nitrogen_timing=nitrogen_timing,
+    )
     layout = lay_out(
-        cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, sow=sow,
-        seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end,
+        cereal=cereal,
+        soil=ground,
+        previous_crop=crop,
+        fertilizer=fertilizer,
+        sow=sow,
+        seeding=seeding,
+        nitrogen=nitrogen,
+        nitrogen_timing=nitrogen_timing,
+        end=end,
         layers=layers,
-    )  # fmt: skip
+    )
     record = checked(record)
     latitude = latitude_of(record)
     record = fill_short_gaps(record)
     cases = {"as recorded": record}
     if changes:
         cases["changed"] = changed_by(record, *texts_of(changes, split=False))
-    cut = {case: cut_seasons(weather, years, layout.sowings, layout.ends)
-           for case, weather in cases.items()}  # fmt: skip
+    cut = {
+        case: cut_seasons(weather, years, layout.sowings, layout.ends)
+        for case, weather in cases.items()
+    }
     seasons = cut["as recorded"]
     members = len(cases) * len(seasons.years) * len(layout.combinations)
     if members * len(layout.ends) > MOST_MEMBERS:
-        raise fault("--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
-                    f"{members:,} seasons with {len(layout.ends)} ends each are too many for one "
-                    "grid.", f"Stay under {MOST_MEMBERS:,}.")  # fmt: skip
+        raise fault(
+            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+            f"{members:,} seasons with {len(layout.ends)} ends each are too many for one grid.",
+            f"Stay under {MOST_MEMBERS:,}.",
+        )
     announce_compiling("grow_members", announce)
     grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
 
@@ -143,17 +163,20 @@ def compare(
             "case": list(cases),
         },
         attrs=provenance(
-            record, **layout.names(), changes=cases[list(cases)[-1]].attrs.get("changes", ""),
+            record,
+            **layout.names(),
+            changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
             **told_of(crop),
         ),
-    )  # fmt: skip
+    )
     return described(result if changes else result.isel(case=0, drop=True))
 
 
-def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
-                threads: int | None = None) -> np.ndarray[Any, Any]:  # fmt: skip
+def grow_layout(
+    layout: Layout, seasons: Seasons, latitude: float, threads: int | None = None
+) -> np.ndarray[Any, Any]:
     """Grow every plan in every season of one place.
 
     Parameters
@@ -173,18 +196,38 @@ def grow_layout(layout: Layout, seasons: Seasons, latitude: float,
     days = calendar(layout, seasons.years)
     kinds, end_days, values = ends_as_numbers(layout.ends, seasons.years)
     kind, plan_count = layout.cereal.as_record(), len(layout.combinations)
-    drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
-                             latitude, seasons.spans, kind, seasons.radiation)  # fmt: skip
+    drivers = season_drivers(
+        seasons.tmax,
+        seasons.tmin,
+        seasons.rain,
+        seasons.day_of_year,
+        latitude,
+        seasons.spans,
+        kind,
+        seasons.radiation,
+    )
     out = empty_days((len(seasons.years) * plan_count, len(layout.ends)))
     run_members(
-        len(out), threads, drivers, seasons.spans,
+        len(out),
+        threads,
+        drivers,
+        seasons.spans,
         np.repeat(np.arange(len(seasons.years)), plan_count),
         np.tile(np.arange(plan_count), len(seasons.years)),
-        days.sow_days, np.array([seeding for _, seeding, *_ in layout.combinations]),
-        days.dressing_days, layout.dressing_amounts(), kinds, end_days, values,
-        kind, layout.soil.at(latitude).as_record(), layout.previous_crop.as_record(),
-        layout.fertilizer.as_record(), soils.layer_bottoms(layout.soil, layout.layers), out,
-    )  # fmt: skip
+        days.sow_days,
+        np.array([seeding for _, seeding, *_ in layout.combinations]),
+        days.dressing_days,
+        layout.dressing_amounts(),
+        kinds,
+        end_days,
+        values,
+        kind,
+        layout.soil.at(latitude).as_record(),
+        layout.previous_crop.as_record(),
+        layout.fertilizer.as_record(),
+        soils.layer_bottoms(layout.soil, layout.layers),
+        out,
+    )
     return out.reshape(len(seasons.years), plan_count, len(layout.ends))
 
 

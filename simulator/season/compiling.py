@@ -17,8 +17,12 @@ def _say(text: str) -> None:
 def announce_compiling(name: str, announce: Announce | None) -> None:
     """Say, before the named function is compiled for the first time, that it takes a while."""
     if not is_compiled(name):
-        often = "once" if can_be_kept() else (
-            f"at every run, for nothing can be kept in {CACHE.parent} (XDG_CACHE_HOME may name "
-            "another folder)"
-        )  # fmt: skip
+        often = (
+            "once"
+            if can_be_kept()
+            else (
+                f"at every run, for nothing can be kept in {CACHE.parent} (XDG_CACHE_HOME may name "
+                "another folder)"
+            )
+        )
         (announce or _say)(f"Compiling the season loop for this machine: {often}, some 20 seconds.")

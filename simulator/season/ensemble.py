@@ -62,9 +62,14 @@ class Stand:
 
 
 def grow_seasons(
-    stand: Stand, tmax: Array, tmin: Array, rain: Array, radiation: Array | None = None, *,
+    stand: Stand,
+    tmax: Array,
+    tmin: Array,
+    rain: Array,
+    radiation: Array | None = None,
+    *,
     announce: Announce | None = None,
-) -> Array:  # fmt: skip
+) -> Array:
     """Grow a stand in every season of a block of weather.
 
     Parameters
@@ -98,19 +103,36 @@ def grow_seasons(
         seasons = tmax[part].shape[0]
         spans = np.tile([stand.first, int(end_days.max())], (seasons, 1))
         drivers = season_drivers(
-            tmax[part], tmin[part], rain[part], np.tile(day_of_year, (seasons, 1)),
-            stand.latitude, spans, kind, None if radiation is None else radiation[part],
-        )  # fmt: skip
+            tmax[part],
+            tmin[part],
+            rain[part],
+            np.tile(day_of_year, (seasons, 1)),
+            stand.latitude,
+            spans,
+            kind,
+            None if radiation is None else radiation[part],
+        )
         grow_members(
-            drivers, spans, 0, seasons * rates,
-            np.repeat(np.arange(seasons), rates), np.tile(np.arange(rates), seasons),
-            np.full((seasons, rates), sow), np.full(rates, stand.seeding),
-            np.tile(np.array(when), (seasons, rates, 1)), amounts,
-            np.full(len(stand.ends), BY_DATE), np.repeat(end_days, seasons, axis=0),
-            np.full(len(stand.ends), np.nan), kind, stand.soil.at(stand.latitude).as_record(),
-            stand.previous_crop.as_record(), stand.fertilizer.as_record(),
-            soils.layer_bottoms(stand.soil, None), out[part].reshape(-1, len(stand.ends)),
-        )  # fmt: skip
+            drivers,
+            spans,
+            0,
+            seasons * rates,
+            np.repeat(np.arange(seasons), rates),
+            np.tile(np.arange(rates), seasons),
+            np.full((seasons, rates), sow),
+            np.full(rates, stand.seeding),
+            np.tile(np.array(when), (seasons, rates, 1)),
+            amounts,
+            np.full(len(stand.ends), BY_DATE),
+            np.repeat(end_days, seasons, axis=0),
+            np.full(len(stand.ends), np.nan),
+            kind,
+            stand.soil.at(stand.latitude).as_record(),
+            stand.previous_crop.as_record(),
+            stand.fertilizer.as_record(),
+            soils.layer_bottoms(stand.soil, None),
+            out[part].reshape(-1, len(stand.ends)),
+        )
 
     edges = range(0, tmax.shape[0], AT_ONCE)
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:

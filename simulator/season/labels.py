@@ -23,8 +23,17 @@ def provenance(record: xarray.Dataset, **more: Any) -> dict[str, Any]:
     """Gather what a result says of the record that it was grown from, and of what grew it."""
     kept = {
         key: record.attrs[key]
-        for key in ("site", "latitude", "longitude", "source", "invented", "changes", "filled",
-                    "units_shown", "units_of_file")
+        for key in (
+            "site",
+            "latitude",
+            "longitude",
+            "source",
+            "invented",
+            "changes",
+            "filled",
+            "units_shown",
+            "units_of_file",
+        )
         if record.attrs.get(key) not in (None, "")
-    }  # fmt: skip
+    }
     return {**kept, "version": simulator.__version__, **more}

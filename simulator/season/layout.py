@@ -51,8 +51,13 @@ class Layout:
     @property
     def shape(self) -> tuple[int, ...]:
         """How many sowings, seedings, rates, timings and ends."""
-        return (len(self.sowings), len(self.seedings), len(self.rates), len(self.timings),
-                len(self.ends))  # fmt: skip
+        return (
+            len(self.sowings),
+            len(self.seedings),
+            len(self.rates),
+            len(self.timings),
+            len(self.ends),
+        )
 
     @property
     def combinations(self) -> list[tuple[str, float, float, tuple[plans.Dressing, ...]]]:
@@ -78,9 +83,12 @@ class Layout:
 
     def names(self) -> dict[str, str]:
         """Return the names of the field's parameter sets, for provenance."""
-        return {"cereal": self.cereal.name, "soil": self.soil.name,
-                "previous_crop": self.previous_crop.name,
-                "fertilizer": self.fertilizer.name}  # fmt: skip
+        return {
+            "cereal": self.cereal.name,
+            "soil": self.soil.name,
+            "previous_crop": self.previous_crop.name,
+            "fertilizer": self.fertilizer.name,
+        }
 
 
 def lay_out(
@@ -120,19 +128,30 @@ def lay_out(
     timings = [plans.dressings(text) for text in timing_texts]
     ends = [plans.end(text) for text in texts_of(end)]
     plans.check_order(sowings, timings, ends)
-    for name, given in (("--sow", sowings), ("--seeding", seedings), ("--nitrogen", rates),
-                        ("--nitrogen-timing", timing_texts), ("--end", ends)):  # fmt: skip
+    for name, given in (
+        ("--sow", sowings),
+        ("--seeding", seedings),
+        ("--nitrogen", rates),
+        ("--nitrogen-timing", timing_texts),
+        ("--end", ends),
+    ):
         if len(set(map(str, given))) != len(given):
             raise fault(name, "A value is given twice.", "Give each once.")
     ground = soils.soil(soil)
     soils.layer_bottoms(ground, layers)  # refuses a number of layers that none can have
     return Layout(
-        sowings=tuple(sowings), seedings=tuple(seedings), rates=tuple(rates),
-        timing_texts=tuple(timing_texts), timings=tuple(timings), ends=tuple(ends),
-        cereal=cereals.cereal(cereal), soil=ground,
+        sowings=tuple(sowings),
+        seedings=tuple(seedings),
+        rates=tuple(rates),
+        timing_texts=tuple(timing_texts),
+        timings=tuple(timings),
+        ends=tuple(ends),
+        cereal=cereals.cereal(cereal),
+        soil=ground,
         previous_crop=soils.previous_crop(previous_crop),
-        fertilizer=fertilizers.fertilizer(fertilizer), layers=layers,
-    )  # fmt: skip
+        fertilizer=fertilizers.fertilizer(fertilizer),
+        layers=layers,
+    )
 
 
 @dataclass(frozen=True)

@@ -80,10 +80,15 @@ def run_season(
     import xarray
 
     if not isinstance(plan, plans.Plan):
-        raise fault("plan", f"{asked.shown(plan)} is not a Plan.",
-                    "Write simulator.Plan(sow='10-20').")  # fmt: skip
-    asked.sets(cereal=cereal or plan.cereal, soil=soil, previous_crop=previous_crop,
-               fertilizer=fertilizer or plan.fertilizer)  # fmt: skip
+        raise fault(
+            "plan", f"{asked.shown(plan)} is not a Plan.", "Write simulator.Plan(sow='10-20')."
+        )
+    asked.sets(
+        cereal=cereal or plan.cereal,
+        soil=soil,
+        previous_crop=previous_crop,
+        fertilizer=fertilizer or plan.fertilizer,
+    )
     asked.whole(year, name="year", such=2015)
     if layers is not None:
         asked.whole(layers, name="layers", such=10)
@@ -93,17 +98,29 @@ def run_season(
     seasons = cut_seasons(record, [year], [sow], [end])
     kind = cereals.cereal(cereal or plan.cereal)
     ground, crop, measured = measured_sets(
-        soil, previous_crop, soil_nitrate=soil_nitrate, organic_matter=organic_matter, sow=sow,
-        nitrogen=plan.nitrogen, nitrogen_timing=plan.nitrogen_timing,
-    )  # fmt: skip
+        soil,
+        previous_crop,
+        soil_nitrate=soil_nitrate,
+        organic_matter=organic_matter,
+        sow=sow,
+        nitrogen=plan.nitrogen,
+        nitrogen_timing=plan.nitrogen_timing,
+    )
     feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
     timing = plans.dressings(plan.nitrogen_timing)
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
     (seeding,) = plans.seeding_rates(plan.seeding)
     announce_compiling("grow", announce)
-    drivers = season_drivers(seasons.tmax, seasons.tmin, seasons.rain, seasons.day_of_year,
-                             latitude_of(record), seasons.spans, kind.as_record(),
-                             seasons.radiation)  # fmt: skip
+    drivers = season_drivers(
+        seasons.tmax,
+        seasons.tmin,
+        seasons.rain,
+        seasons.day_of_year,
+        latitude_of(record),
+        seasons.spans,
+        kind.as_record(),
+        seasons.radiation,
+    )
     sow_day = plans.day_number(year, sow)
     when = np.array([plans.day_number(year, d.when or sow) for d in timing])
     amounts = np.array([d.share * rate for d in timing])
@@ -113,9 +130,26 @@ def run_season(
     days = empty_days((DAYS,))
     bottoms = soils.layer_bottoms(ground, layers)
     nitrate = np.full((DAYS, bottoms.size), np.nan)
-    grow(drivers[0], first, last, sow_day, seeding, when, amounts, kinds, days_of_ends[0], values,
-         kind.as_record(), ground.at(latitude_of(record)).as_record(), crop.as_record(),
-         feed.as_record(), bottoms, at_end, days, nitrate)  # fmt: skip
+    grow(
+        drivers[0],
+        first,
+        last,
+        sow_day,
+        seeding,
+        when,
+        amounts,
+        kinds,
+        days_of_ends[0],
+        values,
+        kind.as_record(),
+        ground.at(latitude_of(record)).as_record(),
+        crop.as_record(),
+        feed.as_record(),
+        bottoms,
+        at_end,
+        days,
+        nitrate,
+    )
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
         last = int(at_end["season_day"][0])
@@ -126,14 +160,23 @@ def run_season(
         | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate[first : last + 1], BY_LAYER)},
         coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
         attrs=provenance(
-            record, cereal=kind.name, soil=ground.name, previous_crop=crop.name,
-            fertilizer=feed.name, sow=sow, seeding_kg_ha=seeding, nitrogen_kg_ha=rate,
-            nitrogen_timing=plan.nitrogen_timing, end=end.text, year=year,
-            end_reached="yes" if reached else "no", notes=[*notes_on(seasons), *measured],
+            record,
+            cereal=kind.name,
+            soil=ground.name,
+            previous_crop=crop.name,
+            fertilizer=feed.name,
+            sow=sow,
+            seeding_kg_ha=seeding,
+            nitrogen_kg_ha=rate,
+            nitrogen_timing=plan.nitrogen_timing,
+            end=end.text,
+            year=year,
+            end_reached="yes" if reached else "no",
+            notes=[*notes_on(seasons), *measured],
             **told_of(crop),
             **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
         ),
-    )  # fmt: skip
+    )
     return described(result)
 
 
@@ -153,22 +196,41 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
     sides = {
         "water_balance": (
             ("soil_water_start_mm", "rain_mm"),
-            ("runoff_mm", "drainage_mm", "evaporation_mm", "transpiration_mm", "soil_water_mm",
-             "snow_water_mm"),
+            (
+                "runoff_mm",
+                "drainage_mm",
+                "evaporation_mm",
+                "transpiration_mm",
+                "soil_water_mm",
+                "snow_water_mm",
+            ),
         ),
         "nitrogen_balance": (
-            ("mineral_nitrogen_start_kg_ha", "fertilizer_kg_ha", "mineralised_kg_ha",
-             "seedling_nitrogen_kg_ha", "soil_test_correction_kg_ha"),
-            ("nitrogen_uptake_kg_ha", "root_nitrogen_kg_ha", "killed_nitrogen_kg_ha",
-             "shed_nitrogen_kg_ha",
-             "nitrate_leached_kg_ha", "denitrified_kg_ha", "volatilised_kg_ha",
-             "soil_nitrate_kg_ha", "soil_ammonium_kg_ha", "litter_nitrogen_kg_ha"),
+            (
+                "mineral_nitrogen_start_kg_ha",
+                "fertilizer_kg_ha",
+                "mineralised_kg_ha",
+                "seedling_nitrogen_kg_ha",
+                "soil_test_correction_kg_ha",
+            ),
+            (
+                "nitrogen_uptake_kg_ha",
+                "root_nitrogen_kg_ha",
+                "killed_nitrogen_kg_ha",
+                "shed_nitrogen_kg_ha",
+                "nitrate_leached_kg_ha",
+                "denitrified_kg_ha",
+                "volatilised_kg_ha",
+                "soil_nitrate_kg_ha",
+                "soil_ammonium_kg_ha",
+                "litter_nitrogen_kg_ha",
+            ),
         ),
         "dry_matter_balance": (
             ("seedling_kg_ha", "growth_kg_ha"),
             ("biomass_kg_ha", "root_biomass_kg_ha", "killed_biomass_kg_ha", "shed_leaf_kg_ha"),
         ),
-    }  # fmt: skip
+    }
     found: dict[str, dict[str, Any]] = {}
     for name, (into, out) in sides.items():
         gains = {field: float(day[field]) for field in into}

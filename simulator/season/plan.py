@@ -236,8 +236,11 @@ def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: l
     for sowing in sowings:
         for date in dates:
             if day_number(ANY_YEAR, sowing) >= day_number(ANY_YEAR, date):
-                raise fault("--sow", f"Sowing on {sowing} is not before the end on {date}.",
-                            "A season runs from July to June.")  # fmt: skip
+                raise fault(
+                    "--sow",
+                    f"Sowing on {sowing} is not before the end on {date}.",
+                    "A season runs from July to June.",
+                )
     if len(dates) == len(ends):
         last = max(dates, key=lambda date: day_number(ANY_YEAR, date))
         for timing in timings:

@@ -177,8 +177,17 @@ def decay_members(
         fall, kind = falls[member], kinds[member]
         shoot, shoot_ratio, root, root_ratio = starts[member]
         if shoot >= 0.0 and root >= 0.0:  # false for NaN
-            decay(mean[fall], rain[fall], days[fall], shoot, shoot_ratio, root, root_ratio,
-                  lies[kind : kind + 1], out[member])  # fmt: skip
+            decay(
+                mean[fall],
+                rain[fall],
+                days[fall],
+                shoot,
+                shoot_ratio,
+                root,
+                root_ratio,
+                lies[kind : kind + 1],
+                out[member],
+            )
 
 
 def follow(
@@ -215,8 +224,11 @@ def follow(
 
     end = plans.end(str(grid["end"].values))
     if end.date is None:
-        raise fault("--end", f"'{end.text}' is no date.",
-                    "Residue is followed from a date on, such as 04-15.")  # fmt: skip
+        raise fault(
+            "--end",
+            f"'{end.text}' is no date.",
+            "Residue is followed from a date on, such as 04-15.",
+        )
     if not 1 <= days <= LONGEST:
         raise fault("--days", f"{days} days cannot be followed.", f"Take 1 to {LONGEST}.")
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
@@ -229,22 +241,35 @@ def follow(
     stand, kind = (np.array(column) for column in zip(*members, strict=True))
     out = np.full((len(members), days + 1, len(COLUMNS)), np.nan)
     per_fall = int(np.prod(shape[1:], dtype=int))
-    decay_members(mean, rain, followed, stand // per_fall,
-                  np.ascontiguousarray(starts.reshape(-1, 4)[stand]),
-                  np.concatenate([one.as_record() for one in lies]), kind, out)  # fmt: skip
+    decay_members(
+        mean,
+        rain,
+        followed,
+        stand // per_fall,
+        np.ascontiguousarray(starts.reshape(-1, 4)[stand]),
+        np.concatenate([one.as_record() for one in lies]),
+        kind,
+        out,
+    )
     block = out.reshape(*shape, len(lies), days + 1, len(COLUMNS))
     result = xarray.Dataset(
         {
-            name: ((*dims, "residue", "day"), block[..., column],
-                   {"units": unit, "long_name": meaning})
+            name: (
+                (*dims, "residue", "day"),
+                block[..., column],
+                {"units": unit, "long_name": meaning},
+            )
             for column, (name, unit, meaning) in enumerate(AFTER)
         },
         coords={name: grid[name] for name in dims}
         | {"residue": [one.name for one in lies], "day": np.arange(days + 1)},
         attrs={**grid.attrs, "end": end.text},
-    )  # fmt: skip
-    result["days_followed"] = ("year", followed, {
-        "units": "d", "long_name": "days of weather after termination"})  # fmt: skip
+    )
+    result["days_followed"] = (
+        "year",
+        followed,
+        {"units": "d", "long_name": "days of weather after termination"},
+    )
     result["day"].attrs.update(units="d", long_name="days since termination")
     return result
 

@@ -57,10 +57,15 @@ class Seasons:
     def take(self, some: slice) -> Seasons:
         """Return some of the seasons."""
         return replace(
-            self, years=self.years[some], tmax=self.tmax[some], tmin=self.tmin[some],
-            rain=self.rain[some], radiation=self.radiation[some],
-            day_of_year=self.day_of_year[some], spans=self.spans[some],
-        )  # fmt: skip
+            self,
+            years=self.years[some],
+            tmax=self.tmax[some],
+            tmin=self.tmin[some],
+            rain=self.rain[some],
+            radiation=self.radiation[some],
+            day_of_year=self.day_of_year[some],
+            spans=self.spans[some],
+        )
 
 
 def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:
@@ -85,8 +90,12 @@ def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str,
     return sow, max([sow, *dated], key=order), len(dated) < len(ends)
 
 
-def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Sequence[str],
-         ends: Sequence[plans.End]) -> Seasons:  # fmt: skip
+def cut_seasons(
+    record: xarray.Dataset,
+    years: Iterable[int] | None,
+    sowings: Sequence[str],
+    ends: Sequence[plans.End],
+) -> Seasons:
     """Cut a record into seasons and say which cannot be used.
 
     Parameters
@@ -150,8 +159,9 @@ def cut_seasons(record: xarray.Dataset, years: Iterable[int] | None, sowings: Se
             last = int(after[0]) - 1 if after.size else DAYS - 1
         spans[season] = first, last
     tmax, tmin, rain = (np.ascontiguousarray(column) for column in block)
-    return Seasons(tuple(kept), tmax, tmin, rain, radiation, day_of_year, spans, left_out,
-                   tuple(late))  # fmt: skip
+    return Seasons(
+        tuple(kept), tmax, tmin, rain, radiation, day_of_year, spans, left_out, tuple(late)
+    )
 
 
 def latitude_of(record: xarray.Dataset) -> float:
@@ -170,8 +180,11 @@ def latitude_of(record: xarray.Dataset) -> float:
             "Give it in degrees north, such as 31.3.",
         )
     if not 0.0 < float(latitude) <= 66.0:
-        raise fault("--latitude", f"{latitude} is out of range.",
-                    "The model runs from 0 to 66 degrees north.")  # fmt: skip
+        raise fault(
+            "--latitude",
+            f"{latitude} is out of range.",
+            "The model runs from 0 to 66 degrees north.",
+        )
     return float(latitude)
 
 

@@ -79,13 +79,17 @@ def read_soil_test(text: str, *, name: str = "--soil-nitrate") -> SoilTest:
     amount = units.parse(first, "kg/ha", name=name)
     limits = _SPECS["soil_test_nitrogen"]
     if not limits.low <= amount <= limits.high:
-        raise fault(name, f"'{first}' is out of range.",
-                    plans.told_range((limits.low, limits.high)))  # fmt: skip
+        raise fault(
+            name, f"'{first}' is out of range.", plans.told_range((limits.low, limits.high))
+        )
     depth = units.parse(given["to"], "cm", name=name) if "to" in given else None
     limits = _SPECS["soil_test_depth"]
     if depth is not None and not limits.low <= depth <= limits.high:
-        raise fault(name, f"A depth of '{given['to']}' is out of range.",
-                    f"Take 2 to 118 inch ({limits.low:g} to {limits.high:g} cm).")  # fmt: skip
+        raise fault(
+            name,
+            f"A depth of '{given['to']}' is out of range.",
+            f"Take 2 to 118 inch ({limits.low:g} to {limits.high:g} cm).",
+        )
     day = plans.month_day(given["on"], name=name) if "on" in given else None
     return SoilTest(amount, depth, day, "us" if _US.search(text) else "si")
 
@@ -121,9 +125,15 @@ def with_organic_matter(soil: Soil, given: float | str | None) -> Soil:
 
 
 def hold_soil_test(
-    test: SoilTest, crop: PreviousCrop, soil: Soil, *, sow: Sequence[str],
-    nitrogen: Sequence[str], nitrogen_timing: Sequence[str], name: str = "--soil-nitrate",
-) -> Held:  # fmt: skip
+    test: SoilTest,
+    crop: PreviousCrop,
+    soil: Soil,
+    *,
+    sow: Sequence[str],
+    nitrogen: Sequence[str],
+    nitrogen_timing: Sequence[str],
+    name: str = "--soil-nitrate",
+) -> Held:
     """Put a soil test into the previous crop's set, on its day in the plans.
 
     Parameters
@@ -146,25 +156,40 @@ def hold_soil_test(
     sowings = sorted((plans.month_day(one, name="--sow") for one in sow), key=_number)
     day = test.day or sowings[0]
     if _number(day) > _number(sowings[-1]):
-        raise fault(name, f"The soil test of {day} is after the last sowing, on {sowings[-1]}.",
-                    "Give one from July 1 to that day.")  # fmt: skip
-    before = [one for one in _dressed(sowings, nitrogen, nitrogen_timing)
-              if _number(one) < _number(day)]  # fmt: skip
+        raise fault(
+            name,
+            f"The soil test of {day} is after the last sowing, on {sowings[-1]}.",
+            "Give one from July 1 to that day.",
+        )
+    before = [
+        one for one in _dressed(sowings, nitrogen, nitrogen_timing) if _number(one) < _number(day)
+    ]
     if before:
-        raise fault(name, f"Nitrogen goes on on {before[0]}, and the soil test of {day} would "
-                    "undo it.", "Give a test of no later day, or apply nitrogen later."
-                    )  # fmt: skip
+        raise fault(
+            name,
+            f"Nitrogen goes on on {before[0]}, and the soil test of {day} would undo it.",
+            "Give a test of no later day, or apply nitrogen later.",
+        )
     depth = test.depth or min(crop.soil_test_depth, soil.depth)
-    held = replace(crop, soil_test_nitrogen=test.amount, soil_test_depth=depth,
-                   soil_test_day=float(_number(day)))  # fmt: skip
+    held = replace(
+        crop,
+        soil_test_nitrogen=test.amount,
+        soil_test_depth=depth,
+        soil_test_day=float(_number(day)),
+    )
     return Held(held, tuple(_notes(test, held, soil, day, sowings[0])))
 
 
 def measured_sets(
-    soil: str | Soil, previous_crop: str | PreviousCrop, *, soil_nitrate: str | None,
-    organic_matter: float | str | None, sow: Sequence[str] | str, nitrogen: Sequence[str] | str,
+    soil: str | Soil,
+    previous_crop: str | PreviousCrop,
+    *,
+    soil_nitrate: str | None,
+    organic_matter: float | str | None,
+    sow: Sequence[str] | str,
+    nitrogen: Sequence[str] | str,
     nitrogen_timing: Sequence[str] | str,
-) -> tuple[Soil, PreviousCrop, list[str]]:  # fmt: skip
+) -> tuple[Soil, PreviousCrop, list[str]]:
     """Return soil and previous crop with what was measured, and what is to be said of it.
 
     Parameters
@@ -185,8 +210,14 @@ def measured_sets(
     if soil_nitrate is None:
         return ground, crop, []
     rates = [nitrogen] if isinstance(nitrogen, str) else nitrogen
-    held = hold_soil_test(read_soil_test(soil_nitrate), crop, ground, sow=texts_of(sow),
-                          nitrogen=rates, nitrogen_timing=texts_of(nitrogen_timing))  # fmt: skip
+    held = hold_soil_test(
+        read_soil_test(soil_nitrate),
+        crop,
+        ground,
+        sow=texts_of(sow),
+        nitrogen=rates,
+        nitrogen_timing=texts_of(nitrogen_timing),
+    )
     return ground, held.crop, list(held.notes)
 
 
@@ -206,19 +237,25 @@ def _notes(
 ) -> Iterable[str]:
     amount = units.spell(test.amount, "nitrogen", test.system)
     depth = units.spell(crop.soil_test_depth, "depth", test.system)
-    yield (f"Mineral nitrogen in the soil is set to a soil test: {amount} in the top {depth} on "
-           f"the morning of {day}. A soil test is one field's, one day's.")  # fmt: skip
+    yield (
+        f"Mineral nitrogen in the soil is set to a soil test: {amount} in the top {depth} on "
+        f"the morning of {day}. A soil test is one field's, one day's."
+    )
     if test.day is None:
         yield f"No day of the soil test is given: the earliest sowing, {day}, is taken."
     if test.depth is None:
         yield f"No depth of the soil test is given: {depth} is taken."
     elif test.depth > soil.depth:
         whole = units.spell(soil.depth, "depth", test.system)
-        yield (f"The soil test went deeper than the soil, which is taken to be {whole} deep: all "
-               "that was found is put in it.")  # fmt: skip
+        yield (
+            f"The soil test went deeper than the soil, which is taken to be {whole} deep: all "
+            "that was found is put in it."
+        )
     if _number(day) < min(_number(_SOIL_STARTS), _number(first_sowing)):
-        yield (f"The soil's account begins later than the soil test of {day}: it holds on the "
-               "first day of that.")  # fmt: skip
+        yield (
+            f"The soil's account begins later than the soil test of {day}: it holds on the "
+            "first day of that."
+        )
 
 
 def _dressed(
@@ -228,9 +265,11 @@ def _dressed(
     if not any(rate > 0.0 for text in nitrogen for rate in plans.nitrogen_rates(text)):
         return []
     days = {
-        day for text in nitrogen_timing for dressing in plans.dressings(text)
+        day
+        for text in nitrogen_timing
+        for dressing in plans.dressings(text)
         for day in ([dressing.when] if dressing.when else sowings)
-    }  # fmt: skip
+    }
     return sorted(days, key=_number)
 
 

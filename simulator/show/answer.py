@@ -135,8 +135,9 @@ class Reply(Says):
         from simulator.show.picture import Picture
 
         if self.draw is None:
-            raise fault("chart", "This answer has nothing to draw.",
-                        "Take its numbers from to_dataframe().")  # fmt: skip
+            raise fault(
+                "chart", "This answer has nothing to draw.", "Take its numbers from to_dataframe()."
+            )
         return Picture(self.draw())
 
     def __repr__(self) -> str:
@@ -147,12 +148,17 @@ class Reply(Says):
 
     def _repr_html_(self) -> str:
         title, head, rows = self._table()
-        said = [f"<p><strong>{escape(self.headline)}</strong></p>" if self.headline else "",
-                f"<p>{escape(' '.join(self.heading.split()))}</p>",
-                f"<p>{escape(' '.join(title.split()))}</p>" if title else "",
-                _html_table(head, rows) if head else ""]  # fmt: skip
-        for called, texts in (("What it means", self.sentences[1:]), ("Notes", self.notes),
-                              ("Keep in mind", self.cautions)):  # fmt: skip
+        said = [
+            f"<p><strong>{escape(self.headline)}</strong></p>" if self.headline else "",
+            f"<p>{escape(' '.join(self.heading.split()))}</p>",
+            f"<p>{escape(' '.join(title.split()))}</p>" if title else "",
+            _html_table(head, rows) if head else "",
+        ]
+        for called, texts in (
+            ("What it means", self.sentences[1:]),
+            ("Notes", self.notes),
+            ("Keep in mind", self.cautions),
+        ):
             if texts:
                 points = "".join(f"<li>{escape(text)}</li>" for text in texts)
                 said.append(f"<details><summary>{called}</summary><ul>{points}</ul></details>")

@@ -72,5 +72,7 @@ def dead_stands(grid: xr.Dataset) -> list[str]:
     ]
     if not told:
         return []
-    return [f"Of {grid.sizes['year']} falls, frost killed stands in {wording.join(told)}; they "
-            "count in the means with what was left."]  # fmt: skip
+    return [
+        f"Of {grid.sizes['year']} falls, frost killed stands in {wording.join(told)}; they "
+        "count in the means with what was left."
+    ]

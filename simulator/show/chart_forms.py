@@ -9,9 +9,13 @@ from simulator.show.charts import COLOURS, INK, Axes, Chart, Row, data, haloed, 
 
 
 def ranges(
-    rows: Sequence[Row], up: str, *, name: str = "biomass", size: tuple[int, int] = (690, 240),
+    rows: Sequence[Row],
+    up: str,
+    *,
+    name: str = "biomass",
+    size: tuple[int, int] = (690, 240),
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw a mean and a range for each label, the series side by side.
 
     Parameters
@@ -35,20 +39,29 @@ def ranges(
     colours, shapes = ((COLOURS[2], COLOURS[0]), ("square", "circle"))
     legend = alt.Legend(title=None) if several else None
     known = alt.Scale(domain=series, range=list(colours if several else colours[1:]))
-    shape = alt.Shape("series:N", legend=legend, scale=alt.Scale(
-        domain=series, range=list(shapes if several else shapes[1:])))  # fmt: skip
+    shape = alt.Shape(
+        "series:N",
+        legend=legend,
+        scale=alt.Scale(domain=series, range=list(shapes if several else shapes[1:])),
+    )
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=alt.X("label:O", sort=labels, title=None,
-                scale=alt.Scale(paddingInner=0.1, paddingOuter=0.15),
-                axis=alt.Axis(labelAngle=0, grid=False, ticks=False)),
+        x=alt.X(
+            "label:O",
+            sort=labels,
+            title=None,
+            scale=alt.Scale(paddingInner=0.1, paddingOuter=0.15),
+            axis=alt.Axis(labelAngle=0, grid=False, ticks=False),
+        ),
         color=alt.Color("series:N", scale=known, legend=legend),
-    )  # fmt: skip
+    )
     if several:
-        base = base.encode(xOffset=alt.XOffset("series:N", sort=series,
-                                               scale=alt.Scale(paddingOuter=0.9)))  # fmt: skip
+        base = base.encode(
+            xOffset=alt.XOffset("series:N", sort=series, scale=alt.Scale(paddingOuter=0.9))
+        )
     fixed = scale(axes, name, zero=True)
     spans = base.mark_bar(size=14, opacity=0.4, cornerRadius=3).encode(
-        y=alt.Y("low:Q", title=up, scale=fixed), y2="high:Q")  # fmt: skip
+        y=alt.Y("low:Q", title=up, scale=fixed), y2="high:Q"
+    )
     height = alt.Y("y:Q", title=up, scale=fixed)
     means = base.mark_point(filled=True, size=90, opacity=1.0).encode(y=height, shape=shape)
     sides: tuple[tuple[int, Literal["left", "right"]], ...] = ((12, "left"), (-12, "right"))
@@ -57,15 +70,26 @@ def ranges(
         for one, (dx, align) in zip(reversed(series), sides, strict=False)
         for text in haloed(
             base.transform_filter(alt.datum.series == one).encode(
-                y=height, text="told:N", color=alt.value(INK)), dx=dx, align=align)
-    ]  # fmt: skip
+                y=height, text="told:N", color=alt.value(INK)
+            ),
+            dx=dx,
+            align=align,
+        )
+    ]
     return alt.layer(spans, *names, means)
 
 
 def band(
-    rows: Sequence[Row], across: Any, name: str, up: str, *, colour: str = COLOURS[0],
-    size: tuple[int, int] = (290, 190), axes: Axes | None = None, told: bool = False,
-) -> Chart:  # fmt: skip
+    rows: Sequence[Row],
+    across: Any,
+    name: str,
+    up: str,
+    *,
+    colour: str = COLOURS[0],
+    size: tuple[int, int] = (290, 190),
+    axes: Axes | None = None,
+    told: bool = False,
+) -> Chart:
     """Draw the mean of a quantity along dates or days, and its range as a band.
 
     Parameters
@@ -92,9 +116,11 @@ def band(
     fixed = scale(axes, name, zero=True)
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(x=across)
     area = base.mark_area(color=colour, opacity=0.22).encode(
-        y=alt.Y(f"{name}_low:Q", title=up, scale=fixed), y2=f"{name}_high:Q")  # fmt: skip
+        y=alt.Y(f"{name}_low:Q", title=up, scale=fixed), y2=f"{name}_high:Q"
+    )
     middle = base.encode(y=alt.Y(f"{name}:Q", title=up, scale=fixed))
-    line = middle.mark_line(color=colour, strokeWidth=2.6,
-                            point=alt.OverlayMarkDef(color=colour, size=50))  # fmt: skip
+    line = middle.mark_line(
+        color=colour, strokeWidth=2.6, point=alt.OverlayMarkDef(color=colour, size=50)
+    )
     figures = haloed(middle.encode(text="told:N"), dy=-13) if told else ()
     return alt.layer(area, line, *figures)

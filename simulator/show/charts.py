@@ -65,10 +65,16 @@ def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
 
 
 def told_apart(
-    field: str, names: Sequence[str], *, title: str | None = None, shapes: bool = False,
-    dashes: bool = False, colours: Sequence[str] = COLOURS,
-    labels: Mapping[str, str] | None = None, **legend: Any,
-) -> dict[str, Any]:  # fmt: skip
+    field: str,
+    names: Sequence[str],
+    *,
+    title: str | None = None,
+    shapes: bool = False,
+    dashes: bool = False,
+    colours: Sequence[str] = COLOURS,
+    labels: Mapping[str, str] | None = None,
+    **legend: Any,
+) -> dict[str, Any]:
     """Encode a name as a colour, and as a shape or a dash besides; one name needs no legend.
 
     Parameters
@@ -101,8 +107,9 @@ def told_apart(
     shown = alt.Legend(**told) if len(names if labels is None else labels) > 1 else None
 
     def spread_out(values: Sequence[Any]) -> Any:
-        return alt.Scale(domain=list(names),
-                         range=[values[i % len(values)] for i in range(len(names))])  # fmt: skip
+        return alt.Scale(
+            domain=list(names), range=[values[i % len(values)] for i in range(len(names))]
+        )
 
     colour = alt.Color(f"{field}:N", scale=spread_out(colours), legend=shown)
     encoded: dict[str, Any] = {"color": colour}
@@ -144,9 +151,13 @@ def of_falls(falls: int, what: str = "bars") -> str:
 
 
 def finish(
-    chart: Chart, headline: Sequence[str], below: Sequence[str], *, text: int = TEXT,
+    chart: Chart,
+    headline: Sequence[str],
+    below: Sequence[str],
+    *,
+    text: int = TEXT,
     width: int = WIDTH,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Give a chart its title and the look that all share.
 
     Parameters
@@ -170,42 +181,81 @@ def finish(
     big = round(text * TITLE / TEXT)
     title = alt.TitleParams(
         text=_broken(headline, width / (1.08 * _LETTER * big)),
-        subtitle=_broken(below, width / (_LETTER * text * 0.92)), anchor="start", frame="bounds",
-        offset=18, fontSize=big, subtitleFontSize=text, subtitlePadding=7, color=INK,
-        subtitleColor=SOFT, lineHeight=1.22 * big, subtitleLineHeight=1.3 * text,
-    )  # fmt: skip
+        subtitle=_broken(below, width / (_LETTER * text * 0.92)),
+        anchor="start",
+        frame="bounds",
+        offset=18,
+        fontSize=big,
+        subtitleFontSize=text,
+        subtitlePadding=7,
+        color=INK,
+        subtitleColor=SOFT,
+        lineHeight=1.22 * big,
+        subtitleLineHeight=1.3 * text,
+    )
     return (
-        chart.properties(title=title, background="white", padding=18,
-                         description=" ".join([*headline, *below]))
+        chart.properties(
+            title=title, background="white", padding=18, description=" ".join([*headline, *below])
+        )
         .configure(font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
-            grid=True, gridColor=FAINT, domainColor=SOFT, tickColor=SOFT, labelColor=INK,
-            titleColor=INK, labelFontSize=text, titleFontSize=text, titleFontWeight="normal",
-            titlePadding=8, labelLimit=320, labelPadding=4,
+            grid=True,
+            gridColor=FAINT,
+            domainColor=SOFT,
+            tickColor=SOFT,
+            labelColor=INK,
+            titleColor=INK,
+            labelFontSize=text,
+            titleFontSize=text,
+            titleFontWeight="normal",
+            titlePadding=8,
+            labelLimit=320,
+            labelPadding=4,
         )
         .configure_axisX(labelFlush=False)
         .configure_axisQuantitative(tickCount=5)
         .configure_legend(
-            labelFontSize=text, titleFontSize=text, symbolSize=130, labelColor=INK, titleColor=SOFT,
-            titleFontWeight="normal", titleOrient="left", titlePadding=10, orient="bottom",
-            labelLimit=340, titleLimit=400,
-            symbolOpacity=1.0, columnPadding=18, rowPadding=5, offset=14,
+            labelFontSize=text,
+            titleFontSize=text,
+            symbolSize=130,
+            labelColor=INK,
+            titleColor=SOFT,
+            titleFontWeight="normal",
+            titleOrient="left",
+            titlePadding=10,
+            orient="bottom",
+            labelLimit=340,
+            titleLimit=400,
+            symbolOpacity=1.0,
+            columnPadding=18,
+            rowPadding=5,
+            offset=14,
         )
-        .configure_header(labelFontSize=text, titleFontSize=text, labelColor=INK,
-                          labelFontWeight="bold", labelPadding=6)
+        .configure_header(
+            labelFontSize=text,
+            titleFontSize=text,
+            labelColor=INK,
+            labelFontWeight="bold",
+            labelPadding=6,
+        )
         .configure_text(fontSize=text, color=INK)
-        .configure_title(color=INK, fontSize=text, anchor="start", frame="group",
-                         fontWeight="bold", offset=10)
-    )  # fmt: skip
+        .configure_title(
+            color=INK, fontSize=text, anchor="start", frame="group", fontWeight="bold", offset=10
+        )
+    )
 
 
 def _broken(texts: Sequence[str], letters: float) -> list[str]:
     """Break texts into lines, but never between a number and its unit or a month and its day."""
-    held = [re.sub(r"(?<=\d) (?=[a-zA-Z°])|(?<=[A-Z][a-z]{2}) (?=\d)", "\u00a0", text)
-            for text in texts]  # fmt: skip
-    return [line.replace("\u00a0", " ")
-            for text in held for line in textwrap.wrap(text, max(int(letters), 20))]  # fmt: skip
+    held = [
+        re.sub(r"(?<=\d) (?=[a-zA-Z°])|(?<=[A-Z][a-z]{2}) (?=\d)", "\u00a0", text) for text in texts
+    ]
+    return [
+        line.replace("\u00a0", " ")
+        for text in held
+        for line in textwrap.wrap(text, max(int(letters), 20))
+    ]
 
 
 def haloed(marks: Chart, **style: Any) -> tuple[Chart, Chart]:
@@ -238,8 +288,11 @@ def write_chart(chart: Chart, path: Path, *, title: str) -> None:
         ".html": lambda: page(chart.to_dict(), title),
     }
     if path.suffix.lower() not in makers:
-        raise fault("--chart", f"'{path.name}' does not end in {', '.join(SUFFIXES)}.",
-                    "Give the file one of these endings.")  # fmt: skip
+        raise fault(
+            "--chart",
+            f"'{path.name}' does not end in {', '.join(SUFFIXES)}.",
+            "Give the file one of these endings.",
+        )
     made = makers[path.suffix.lower()]()
     content = made.encode() if isinstance(made, str) else made
     write_whole(path, lambda target: target.write_bytes(content), option="--chart")

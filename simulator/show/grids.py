@@ -51,10 +51,14 @@ def meaning(grid: xr.Dataset) -> str:
     """Say what the figures of the tables are."""
     told = [spread_meaning(grid.sizes["year"])]
     if grid["biomass_kg_ha"].isnull().any():
-        told.append("Only falls in which the end was reached count; their number stands at the "
-                    "right, and of fewer than ten the lowest and highest are given.")  # fmt: skip
-    told.append("Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the "
-                "soil column since September, before sowing too.")  # fmt: skip
+        told.append(
+            "Only falls in which the end was reached count; their number stands at the "
+            "right, and of fewer than ten the lowest and highest are given."
+        )
+    told.append(
+        "Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the "
+        "soil column since September, before sowing too."
+    )
     return " ".join(text for text in told if text)
 
 

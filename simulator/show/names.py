@@ -15,9 +15,12 @@ SIDES = ("above", "under")  # at the left of a point; under the line, at its rig
 
 
 def beside(
-    places: Sequence[float], names: Sequence[str], size: float, *,
+    places: Sequence[float],
+    names: Sequence[str],
+    size: float,
+    *,
     first: Sequence[str] = (),
-) -> list[dict[str, Any]]:  # fmt: skip
+) -> list[dict[str, Any]]:
     """Find on which side of its point each name is written, and from which width of the plot on.
 
     A wider plot moves points apart and leaves letters as they are, so that what has room in one
@@ -51,9 +54,13 @@ def beside(
 
 
 def _narrowest(
-    at: int, side: str, taken: Sequence[int], places: Sequence[float], names: Sequence[str],
+    at: int,
+    side: str,
+    taken: Sequence[int],
+    places: Sequence[float],
+    names: Sequence[str],
     size: float,
-) -> int:  # fmt: skip
+) -> int:
     """Return the width from which on a name is clear of the plot's end and of those placed."""
 
     def reach(one: int) -> float:

@@ -48,14 +48,32 @@ FIELD_OF_DIMENSION = {
     "base": "base_degC",
 }
 # what every row repeats from the attributes of a grid or a season
-_PLACED_ON_ROWS = ("site", "year", "cereal", "soil", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
-                   "nitrogen_timing", "end")  # fmt: skip
+_PLACED_ON_ROWS = (
+    "site",
+    "year",
+    "cereal",
+    "soil",
+    "sow",
+    "seeding_kg_ha",
+    "nitrogen_kg_ha",
+    "nitrogen_timing",
+    "end",
+)
 # variables of a row that stands for a season
 ROW_VARIABLES = (
-    "biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrogen_percent", "carbon_to_nitrogen",
-    "nitrate_leached_kg_ha", "drainage_mm", "runoff_mm", "rain_mm", "thermal_time_degC_d",
-    "growth_stage_zadoks", "leaf_area_index", "stand_alive",
-)  # fmt: skip
+    "biomass_kg_ha",
+    "nitrogen_uptake_kg_ha",
+    "nitrogen_percent",
+    "carbon_to_nitrogen",
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "runoff_mm",
+    "rain_mm",
+    "thermal_time_degC_d",
+    "growth_stage_zadoks",
+    "leaf_area_index",
+    "stand_alive",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,9 +208,13 @@ def json_text(answer: Answer) -> str:
 
 
 def check_destination(
-    path: Path | None, *, inputs: Iterable[str | Path | None] = (), option: str = "--out",
-    suffixes: Sequence[str] = SUFFIXES, called: str = "the weather file",
-) -> None:  # fmt: skip
+    path: Path | None,
+    *,
+    inputs: Iterable[str | Path | None] = (),
+    option: str = "--out",
+    suffixes: Sequence[str] = SUFFIXES,
+    called: str = "the weather file",
+) -> None:
     """Refuse a file that could not be written, before anything is run.
 
     Parameters
@@ -227,8 +249,11 @@ def check_destination(
     if path.is_dir():
         raise fault(option, f"'{path}' is a folder.", f"Name a file in it, ending in {endings}.")
     if path.suffix.lower() not in suffixes:
-        raise fault(option, f"'{path.name}' does not end in {endings}.",
-                    "Give the file one of these endings.")  # fmt: skip
+        raise fault(
+            option,
+            f"'{path.name}' does not end in {endings}.",
+            "Give the file one of these endings.",
+        )
     folder = path.resolve().parent
     if not folder.is_dir():
         raise fault(
@@ -305,8 +330,11 @@ def provenance(answer: Answer) -> dict[str, str]:
             about[name] = shown_path(
                 ", ".join(f"{v:.8g}" if isinstance(v, float) else str(v) for v in values)
             )
-    for name, texts in (("left_out", answer.left_out), ("notes", answer.notes),
-                        ("cautions", answer.cautions)):  # fmt: skip
+    for name, texts in (
+        ("left_out", answer.left_out),
+        ("notes", answer.notes),
+        ("cautions", answer.cautions),
+    ):
         if texts:
             about[name] = shown_path(" | ".join(texts))
     return about
@@ -353,9 +381,12 @@ def netcdf_form(answer: Answer) -> xr.Dataset:
     import numpy as np
 
     data = answer.data.copy()
-    data.attrs = {"Conventions": "CF-1.10", "title": f"fallsown {answer.command}",
-                  "history": f"{answer.line} (fallsown {answer.version})",
-                  **provenance(answer)}  # fmt: skip
+    data.attrs = {
+        "Conventions": "CF-1.10",
+        "title": f"fallsown {answer.command}",
+        "history": f"{answer.line} (fallsown {answer.version})",
+        **provenance(answer),
+    }
     data = data.rename({old: new for old, new in FIELD_OF_DIMENSION.items() if old in data.dims})
     for name, (unit, meaning) in _LABELS.items():
         if name in data.coords:

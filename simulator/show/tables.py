@@ -63,9 +63,12 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> str:
     tallest = max(map(len, heads))
     headers = ["\n".join([" "] * (tallest - len(head)) + head) for head in heads]
     laid = tabulate.tabulate(
-        rows, headers, tablefmt="simple", disable_numparse=True,
+        rows,
+        headers,
+        tablefmt="simple",
+        disable_numparse=True,
         colalign=["left" if column.left else "right" for column in columns],
-    )  # fmt: skip
+    )
     return "\n".join(line.rstrip() for line in laid.splitlines())
 
 
@@ -78,10 +81,13 @@ def paragraph(text: str, *, first: str = "", rest: str | None = None) -> str:
     """Wrap a text to the terminal; ``first`` begins its first line, ``rest`` the others."""
     width = min(max(shutil.get_terminal_size((WIDEST, 24)).columns, NARROWEST), WIDEST)
     return textwrap.fill(
-        text, width, initial_indent=first,
-        subsequent_indent=" " * len(first) if rest is None else rest, break_on_hyphens=False,
+        text,
+        width,
+        initial_indent=first,
+        subsequent_indent=" " * len(first) if rest is None else rest,
+        break_on_hyphens=False,
         break_long_words=False,
-    )  # fmt: skip
+    )
 
 
 def number(

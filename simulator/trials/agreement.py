@@ -23,9 +23,19 @@ DEFAULT_SOIL, DEFAULT_CROP = "sandy loam", "cotton"
 # measured beside the biomass, as the model names it too
 OTHERS = ("nitrogen_percent", "carbon_to_nitrogen", "growth_stage_zadoks")
 # what of the day of sampling goes with a row
-SIMULATED = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", *OTHERS[:2], "nitrate_leached_kg_ha",
-             "drainage_mm", "runoff_mm", "rain_mm", "thermal_time_degC_d", OTHERS[2],
-             "leaf_area_index", "stand_alive")  # fmt: skip
+SIMULATED = (
+    "biomass_kg_ha",
+    "nitrogen_uptake_kg_ha",
+    *OTHERS[:2],
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "runoff_mm",
+    "rain_mm",
+    "thermal_time_degC_d",
+    OTHERS[2],
+    "leaf_area_index",
+    "stand_alive",
+)
 FIRST_MONTH = 7  # a season runs from July to June
 # name, above and up to [kg/ha]: none, about 50 and 100 lb/ac, which trials are laid out by
 NITROGEN_CLASSES = (
@@ -79,13 +89,19 @@ class Agreement:
     def skill(self, rows: pd.DataFrame | None = None) -> Skill:
         """Return the skill for biomass [kg/ha] over some of the rows, or all."""
         some = self.rows if rows is None else rows
-        return skill_of(some["biomass_kg_ha"], some["simulated_biomass_kg_ha"],
-                        some["biomass_sd_kg_ha"], some["plots"])  # fmt: skip
+        return skill_of(
+            some["biomass_kg_ha"],
+            some["simulated_biomass_kg_ha"],
+            some["biomass_sd_kg_ha"],
+            some["plots"],
+        )
 
     def by(self, column: str) -> dict[str, Skill]:
         """Return the skill for biomass by ``"site"`` or ``"year"``, in order."""
-        return {str(key): self.skill(rows)
-                for key, rows in self.rows.groupby(column, sort=column == "year")}  # fmt: skip
+        return {
+            str(key): self.skill(rows)
+            for key, rows in self.rows.groupby(column, sort=column == "year")
+        }
 
     def by_month(self) -> dict[int, Skill]:
         """Return the skill for biomass by month of sampling, in the order of a season."""
@@ -101,9 +117,10 @@ class Agreement:
             there = (given > low) & (given <= high)
             if there.any():
                 found[name] = NitrogenClass(
-                    float(given[there].min()), float(given[there].max()),
+                    float(given[there].min()),
+                    float(given[there].max()),
                     self.skill(self.rows[there]),
-                )  # fmt: skip
+                )
         return found
 
     def gains(self) -> Contrast:
@@ -161,16 +178,24 @@ def agree(
         **{f"simulated_{name}": days[name] for name in SIMULATED},
     )
     rows["residual_kg_ha"] = rows["simulated_biomass_kg_ha"] - rows["biomass_kg_ha"]
-    filled = {site: str(fill_short_gaps(record).attrs["filled"])
-              for site, record in records.items()}  # fmt: skip
-    notes = [*plots.notes, *(f"Doubt: {doubt}" for doubt in plots.doubts),
-             *(f"Short gaps in the weather of {site} were filled: {days}."
-               for site, days in filled.items() if days)]  # fmt: skip
+    filled = {
+        site: str(fill_short_gaps(record).attrs["filled"]) for site, record in records.items()
+    }
+    notes = [
+        *plots.notes,
+        *(f"Doubt: {doubt}" for doubt in plots.doubts),
+        *(
+            f"Short gaps in the weather of {site} were filled: {days}."
+            for site, days in filled.items()
+            if days
+        ),
+    ]
     return Agreement(covered, rows, left_out, notes)
 
 
-def with_organic_matter(plots: Plots, site_soils: Mapping[str, soils.Soil],
-                        settled: Collection[str] = ()) -> dict[str, soils.Soil]:  # fmt: skip
+def with_organic_matter(
+    plots: Plots, site_soils: Mapping[str, soils.Soil], settled: Collection[str] = ()
+) -> dict[str, soils.Soil]:
     """Give each site's soil the organic matter that the plot table says was measured.
 
     Parameters
@@ -192,10 +217,13 @@ def with_organic_matter(plots: Plots, site_soils: Mapping[str, soils.Soil],
         told = plots.table.loc[plots.table["site"] == site, column].dropna()
         if told.nunique() > 1:
             row = int(told.index[np.argmax(told != told.iloc[0])])
-            problems.append(Problem(
-                f"{plots.place(row)}, column '{column}'",
-                f"The site '{site}' has both {told.iloc[0]:g} and {told[row]:g} percent.",
-                "Give its parts names of their own."))  # fmt: skip
+            problems.append(
+                Problem(
+                    f"{plots.place(row)}, column '{column}'",
+                    f"The site '{site}' has both {told.iloc[0]:g} and {told[row]:g} percent.",
+                    "Give its parts names of their own.",
+                )
+            )
         elif told.size and site not in settled:
             found[site] = found[site].measured(float(told.iloc[0]))
     if problems:
@@ -243,8 +271,13 @@ def by_site(
         site, _, name = text.rpartition("=")
         site = " ".join(site.split())
         if "=" in text and site not in plots.sites:
-            problems.append(Problem(option, f"The plot table has no site '{site}'.",
-                                    f"Its sites are {', '.join(plots.sites)}."))  # fmt: skip
+            problems.append(
+                Problem(
+                    option,
+                    f"The plot table has no site '{site}'.",
+                    f"Its sites are {', '.join(plots.sites)}.",
+                )
+            )
         elif site in named:
             who = f"The site '{site}'" if site else "A value for all sites"
             problems.append(Problem(option, f"{who} is given twice.", "Give it once."))
@@ -262,10 +295,13 @@ def by_site(
             found[site] = named.get(site) or named[""]
         elif told.nunique() > 1:
             row = int(told.index[np.argmax(told != told.iloc[0])])
-            problems.append(Problem(
-                f"{plots.place(row)}, column '{column}'",
-                f"The site '{site}' has both {told.iloc[0]} and {told[row]}.",
-                f"Give its parts names of their own, or say {option} \"{site}=...\"."))  # fmt: skip
+            problems.append(
+                Problem(
+                    f"{plots.place(row)}, column '{column}'",
+                    f"The site '{site}' has both {told.iloc[0]} and {told[row]}.",
+                    f'Give its parts names of their own, or say {option} "{site}=...".',
+                )
+            )
         elif told.size:
             found[site] = choose(told.iloc[0])
         else:

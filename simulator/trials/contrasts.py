@@ -10,8 +10,15 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
-STAND = ["site", "sown", "seeding_kg_ha", "cereal", "fertilizer", "nitrogen_fall_kg_ha",
-         "nitrogen_spring_kg_ha"]  # fmt: skip
+STAND = [
+    "site",
+    "sown",
+    "seeding_kg_ha",
+    "cereal",
+    "fertilizer",
+    "nitrogen_fall_kg_ha",
+    "nitrogen_spring_kg_ha",
+]
 FIELD_DAY = ["site", "sown", "sampled", "seeding_kg_ha", "cereal"]
 LEAST_DAYS = 7  # between samplings: over fewer days the plots' own spread is larger than growth
 
@@ -50,11 +57,18 @@ def gains(rows: pd.DataFrame) -> pd.DataFrame:
                 pairs.append((first, second))
                 days.append((after - before).days)
     found = pd.DataFrame(
-        {"first": [one[0] for one, _ in pairs], "second": [two[0] for _, two in pairs],
-         "days": np.array(days, int)}
-    )  # fmt: skip
-    return found.assign(**{name: change / np.array(days, float)
-                           for name, change in _differences(rows, pairs).items()})  # fmt: skip
+        {
+            "first": [one[0] for one, _ in pairs],
+            "second": [two[0] for _, two in pairs],
+            "days": np.array(days, int),
+        }
+    )
+    return found.assign(
+        **{
+            name: change / np.array(days, float)
+            for name, change in _differences(rows, pairs).items()
+        }
+    )
 
 
 def responses(rows: pd.DataFrame) -> pd.DataFrame:
@@ -81,9 +95,12 @@ def responses(rows: pd.DataFrame) -> pd.DataFrame:
             fed = same.loc[given > 0.0].groupby(FED, sort=False)
             pairs += [(without, treatment.index) for _, treatment in fed]
     found = pd.DataFrame(
-        {"none": [none[0] for none, _ in pairs], "fed": [fed[0] for _, fed in pairs],
-         "nitrogen": np.array([nitrogen.loc[fed[0]] for _, fed in pairs], float)}
-    )  # fmt: skip
+        {
+            "none": [none[0] for none, _ in pairs],
+            "fed": [fed[0] for _, fed in pairs],
+            "nitrogen": np.array([nitrogen.loc[fed[0]] for _, fed in pairs], float),
+        }
+    )
     return found.assign(**_differences(rows, pairs))
 
 

@@ -24,8 +24,7 @@ SUPPLY = ("organic_matter", "residual_nitrate")  # of each site: what its soil g
 DEFAULT_FREE = ("radiation_use_efficiency", "leaf_growth_rate", "growth_index_full")
 # arable soils of humid mild winters, and nitrate that a fall rarely exceeds (common practice)
 _NARROWER = {"organic_matter": (0.4, 5.0), "residual_nitrate": (0.0, 150.0)}
-_BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", "organic_matter_gradient",
-               *SUPPLY)  # fmt: skip
+_BY_TEXTURE = ("field_capacity", "wilting_point", "saturation", "organic_matter_gradient", *SUPPLY)
 NEAR_BOUND = 0.01  # share of the range
 # a parameter matters when it moves the misfit by this share and by this much; 1 is a standard error
 MATTERS, MATTERS_LEAST = 0.02, 0.1
@@ -92,12 +91,18 @@ def quantities_of(
             low, high = min(low, value), max(high, value)
         if not low < high or not low <= value <= high:
             problems.append(
-                Problem(f"bounds of {name}", f"{low:g} to {high:g} leave no room about the"
-                        f" {owner}'s default, {value:g}.",
-                        f"Stay within {spec.low:g} to {spec.high:g}."))  # fmt: skip
+                Problem(
+                    f"bounds of {name}",
+                    f"{low:g} to {high:g} leave no room about the {owner}'s default, {value:g}.",
+                    f"Stay within {spec.low:g} to {spec.high:g}.",
+                )
+            )
             return
-        found.append(Quantity(kind=kind, owner=owner, name=name, unit=spec.unit,
-                              default=value, low=low, high=high))  # fmt: skip
+        found.append(
+            Quantity(
+                kind=kind, owner=owner, name=name, unit=spec.unit, default=value, low=low, high=high
+            )
+        )
 
     some_soil = trial.soils[trial.sites[0]]
     for name in free:
@@ -110,10 +115,16 @@ def quantities_of(
             add("soil", "all soils", name, some_soil)
         else:
             known = [*Cereal.specs(), *(key for key in Soil.specs() if key not in _BY_TEXTURE)]
-            why = ("is each site's own" if name in SUPPLY else "goes with the texture"
-                   if name in _BY_TEXTURE else "is no parameter to fit")  # fmt: skip
-            problems.append(Problem("--free", f"'{name}' {why}.",
-                                    f"Choose from: {', '.join(known)}."))  # fmt: skip
+            why = (
+                "is each site's own"
+                if name in SUPPLY
+                else "goes with the texture"
+                if name in _BY_TEXTURE
+                else "is no parameter to fit"
+            )
+            problems.append(
+                Problem("--free", f"'{name}' {why}.", f"Choose from: {', '.join(known)}.")
+            )
     for site in trial.sites:
         for name in supply:
             of = trial.soils[site] if name in Soil.specs() else trial.crops[site]
@@ -214,27 +225,37 @@ def fit(
 
     best = 1.0 + ((default if start is None else start) - low) / span
     if not len(quantities):
-        return Fitted(quantities=(), values=best, misfit=misfit(best), converged=True,
-                      evaluations=1)  # fmt: skip
+        return Fitted(
+            quantities=(), values=best, misfit=misfit(best), converged=True, evaluations=1
+        )
     if search.rounds:
         found = differential_evolution(
-            lambda places: float(np.sum(residuals(places) ** 2)), [(1.0, 2.0)] * len(best),
-            maxiter=search.rounds, popsize=max(search.population / len(best), 1.0), x0=best,
-            init="sobol", rng=search.seed, polish=False,
+            lambda places: float(np.sum(residuals(places) ** 2)),
+            [(1.0, 2.0)] * len(best),
+            maxiter=search.rounds,
+            popsize=max(search.population / len(best), 1.0),
+            x0=best,
+            init="sobol",
+            rng=search.seed,
+            polish=False,
             callback=lambda *_, **__: tick() and None if tick else None,
-        )  # fmt: skip
+        )
         best = found.x
-    done = least_squares(residuals, best, bounds=(1.0, 2.0), diff_step=search.step,
-                         max_nfev=search.local)  # fmt: skip
+    done = least_squares(
+        residuals, best, bounds=(1.0, 2.0), diff_step=search.step, max_nfev=search.local
+    )
     if tick:
         tick()
     if 2.0 * done.cost <= np.sum(residuals(best) ** 2):
         best = done.x
     values = low + (np.round(best, 6) - 1.0) * span  # a bound is met, not nearly met
     return Fitted(
-        quantities=tuple(quantities), values=values, misfit=misfit(values),
-        converged=done.status > 0, evaluations=tried,
-    )  # fmt: skip
+        quantities=tuple(quantities),
+        values=values,
+        misfit=misfit(values),
+        converged=done.status > 0,
+        evaluations=tried,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,37 +291,58 @@ def fit_all(
                 tick()
 
     def one(job: Job) -> Fitted:
-        return fit(job.trial, job.quantities, counts=job.counts, start=job.start,
-                   weighting=weighting, search=search, tick=ticking)  # fmt: skip
+        return fit(
+            job.trial,
+            job.quantities,
+            counts=job.counts,
+            start=job.start,
+            weighting=weighting,
+            search=search,
+            tick=ticking,
+        )
 
     with ThreadPoolExecutor(min(len(jobs), os.cpu_count() or 1) or 1) as threads:
         return list(threads.map(one, jobs))
 
 
 def _fit_each_site(
-    trial: Trial, quantities: Sequence[Quantity], counts: Array, weighting: Weighting,
-    search: Search, start: Array | None, tick: Tick | None,
-) -> Fitted:  # fmt: skip
+    trial: Trial,
+    quantities: Sequence[Quantity],
+    counts: Array,
+    weighting: Weighting,
+    search: Search,
+    start: Array | None,
+    tick: Tick | None,
+) -> Fitted:
     """Fit each site alone; a site that does not count stays at its defaults."""
     of_season = np.array([site for site, _ in trial.seasons])
     places = [np.array([q.owner == site for q in quantities], bool) for site in trial.sites]
     seen = [np.any(counts[of_season == site] > 0) for site in trial.sites]
     made = fit_all(
         [
-            Job(trial=trial.alone(site), quantities=own_of(quantities, site),
-                counts=counts[of_season == site], start=None if start is None else start[own])
-            for site, own, counting in zip(trial.sites, places, seen, strict=True) if counting
+            Job(
+                trial=trial.alone(site),
+                quantities=own_of(quantities, site),
+                counts=counts[of_season == site],
+                start=None if start is None else start[own],
+            )
+            for site, own, counting in zip(trial.sites, places, seen, strict=True)
+            if counting
         ],
-        weighting=weighting, search=search, tick=tick,
-    )  # fmt: skip
+        weighting=weighting,
+        search=search,
+        tick=tick,
+    )
     values = np.array([q.default for q in quantities])
     for own, one in zip((p for p, s in zip(places, seen, strict=True) if s), made, strict=True):
         values[own] = one.values
     return Fitted(
-        quantities=tuple(quantities), values=values, misfit=sum(one.misfit for one in made),
+        quantities=tuple(quantities),
+        values=values,
+        misfit=sum(one.misfit for one in made),
         converged=all(one.converged for one in made),
         evaluations=sum(one.evaluations for one in made),
-    )  # fmt: skip
+    )
 
 
 def warnings_of(
@@ -320,8 +362,9 @@ def warnings_of(
         for site in trial.sites:
             own = own_of(fitted.quantities, site)
             values = fitted.values[[q in own for q in fitted.quantities]]
-            told |= warnings_of(trial.alone(site), replace(fitted, quantities=own, values=values),
-                                weighting)  # fmt: skip
+            told |= warnings_of(
+                trial.alone(site), replace(fitted, quantities=own, values=values), weighting
+            )
         return told
     counts = np.ones(len(trial.seasons))
     reached = trial.misfits(trial.simulate(fitted.quantities, fitted.values), weighting, counts)

@@ -50,8 +50,11 @@ def parts(trial: Trial, part: Part) -> list[tuple[str, Array]]:
     ]
     found = [(name, np.array([n == name for n in names])) for name in dict.fromkeys(names)]
     if len(found) < 2:
-        raise fault("--leave-out", f"The plots have only one {part}, {found[0][0]}.",
-                    "Give plots of another, or leave --leave-out away.")  # fmt: skip
+        raise fault(
+            "--leave-out",
+            f"The plots have only one {part}, {found[0][0]}.",
+            "Give plots of another, or leave --leave-out away.",
+        )
     return found
 
 
@@ -91,8 +94,13 @@ def leave_out(
     alone: list[str] = []
     for name, out in left:
         seen = _seen(trial, out)
-        without = sorted({site for (site, _), gone in zip(trial.seasons, out, strict=True)
-                          if gone and site not in seen})  # fmt: skip
+        without = sorted(
+            {
+                site
+                for (site, _), gone in zip(trial.seasons, out, strict=True)
+                if gone and site not in seen
+            }
+        )
         alone += [
             f"Without {name}, {site} has no plots to fit its nitrogen supply on: that of"
             f" {trial.soils[site].name} after {trial.crops[site].name} is taken."
@@ -122,8 +130,10 @@ def _without(
             [q for q in quantities if q.kind != "site" or q.owner in _seen(trial, out)]
             for out in left
         ]
-        jobs = [Job(trial=trial, quantities=own, counts=(~out).astype(float))
-                for own, out in zip(kept, left, strict=True)]  # fmt: skip
+        jobs = [
+            Job(trial=trial, quantities=own, counts=(~out).astype(float))
+            for own, out in zip(kept, left, strict=True)
+        ]
         return jobs, [(np.flatnonzero(out[trial.season_of]), out) for out in left]
     jobs, wanted = [], []
     for site in trial.sites:
@@ -133,8 +143,7 @@ def _without(
                 continue  # nothing of this site is left out
             gone = out[here]
             own = () if gone.all() else own_of(quantities, site)
-            jobs.append(Job(trial=trial.alone(site), quantities=own,
-                            counts=(~gone).astype(float)))  # fmt: skip
+            jobs.append(Job(trial=trial.alone(site), quantities=own, counts=(~gone).astype(float)))
             wanted.append((np.flatnonzero((out & here)[trial.season_of]), gone))
     return jobs, wanted
 
@@ -175,8 +184,10 @@ def intervals(
     sites = np.array([site for site, _ in trial.seasons])
     values = np.empty((draws, len(fitted.values)))
     if sites_apart(trial, fitted.quantities):
-        groups = [(trial.alone(site), [q.owner == site for q in fitted.quantities])
-                  for site in trial.sites]  # fmt: skip
+        groups = [
+            (trial.alone(site), [q.owner == site for q in fitted.quantities])
+            for site in trial.sites
+        ]
     else:
         groups = [(trial, [True] * len(fitted.quantities))]
     for some, places in groups:
@@ -184,10 +195,14 @@ def intervals(
         drawn = _draws(some, draws, search.seed)
         different = np.unique(drawn, axis=0)  # few seasons, few ways to draw them
         jobs = [
-            Job(trial=some, quantities=[fitted.quantities[at] for at in own], counts=counts,
-                start=fitted.values[own])
+            Job(
+                trial=some,
+                quantities=[fitted.quantities[at] for at in own],
+                counts=counts,
+                start=fitted.values[own],
+            )
             for counts in different
-        ]  # fmt: skip
+        ]
         made = fit_all(jobs, weighting=weighting, search=search, tick=tick)
         for counts, one in zip(different, made, strict=True):
             values[np.ix_((drawn == counts).all(axis=1), own)] = one.values
@@ -209,8 +224,9 @@ def _draws(trial: Trial, draws: int, seed: int) -> Array:
     return counts
 
 
-def steps(trial: Trial, quantities: Sequence[Quantity], part: Part | None, draws: int,
-          search: Search) -> int:  # fmt: skip
+def steps(
+    trial: Trial, quantities: Sequence[Quantity], part: Part | None, draws: int, search: Search
+) -> int:
     """Count the ticks of a fit, of leaving out (``part``) and of the intervals, at most."""
     left = [out for _, out in parts(trial, part)] if part else []
     jobs = _without(trial, quantities, left)[0]

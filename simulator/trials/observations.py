@@ -118,17 +118,25 @@ class Plots:
     def _placed(self, records: Mapping[str, xr.Dataset]) -> dict[str, xr.Dataset]:
         """Give each site's weather the latitude of the plots where it has none."""
         problems = [
-            Problem(self.place(row), f"The site '{site}' has no weather.",
-                    f"Give --weather \"{site}=FILE\"; the weather given is of "
-                    f"{', '.join(records) or 'no site'}.")
-            for site in self.sites if site not in records
+            Problem(
+                self.place(row),
+                f"The site '{site}' has no weather.",
+                f'Give --weather "{site}=FILE"; the weather given is of '
+                f"{', '.join(records) or 'no site'}.",
+            )
+            for site in self.sites
+            if site not in records
             for row in [int(np.argmax(self.table["site"] == site))]
-        ]  # fmt: skip
+        ]
         problems += [
-            Problem(f"--weather {site}=...", f"The plot table has no site '{site}'.",
-                    f"Its sites are {', '.join(self.sites)}.")
-            for site in records if site not in self.sites
-        ]  # fmt: skip
+            Problem(
+                f"--weather {site}=...",
+                f"The plot table has no site '{site}'.",
+                f"Its sites are {', '.join(self.sites)}.",
+            )
+            for site in records
+            if site not in self.sites
+        ]
         placed = {}
         for site in self.sites:
             rows = np.flatnonzero(self.table["site"] == site)
@@ -142,10 +150,13 @@ class Plots:
             elif np.isfinite(degrees):
                 placed[site] = record.assign_attrs(latitude=float(degrees))
             else:
-                problems.append(Problem(
-                    self.place(rows[0]), f"Neither the plot table nor the weather says the "
-                    f"latitude of '{site}'.",
-                    "Add a column latitude, in degrees north."))  # fmt: skip
+                problems.append(
+                    Problem(
+                        self.place(rows[0]),
+                        f"Neither the plot table nor the weather says the latitude of '{site}'.",
+                        "Add a column latitude, in degrees north.",
+                    )
+                )
                 continue
             latitude_of(placed[site])
         if problems:
@@ -154,15 +165,22 @@ class Plots:
 
 
 def _plot(row: Any) -> Plot:
-    fed = ((row.fall_nitrogen_date, row.nitrogen_fall_kg_ha),
-           (row.spring_nitrogen_date, row.nitrogen_spring_kg_ha))  # fmt: skip
+    fed = (
+        (row.fall_nitrogen_date, row.nitrogen_fall_kg_ha),
+        (row.spring_nitrogen_date, row.nitrogen_spring_kg_ha),
+    )
     return Plot(
-        site=row.site, year=row.year, sown=_of_season(row.sown), sampled=_of_season(row.sampled),
-        seeding=row.seeding_kg_ha, cereal=row.cereal, fertilizer=row.fertilizer,
+        site=row.site,
+        year=row.year,
+        sown=_of_season(row.sown),
+        sampled=_of_season(row.sampled),
+        seeding=row.seeding_kg_ha,
+        cereal=row.cereal,
+        fertilizer=row.fertilizer,
         dressings=tuple((_of_season(when), amount) for when, amount in fed if amount > 0),
         mineral_nitrogen=_given(row.mineral_nitrogen_at_sowing_kg_ha),
         mineral_nitrogen_depth=_given(row.mineral_nitrogen_depth_cm),
-    )  # fmt: skip
+    )
 
 
 def _given(number: float) -> float | None:
@@ -206,7 +224,11 @@ def read_plots(path: str | Path, *, date_format: str | None = None) -> Plots:
     if reading.problems:
         raise InputError(reading.problems)
     return Plots(
-        table, rows.file, rows.row_word, reading.system,
+        table,
+        rows.file,
+        rows.row_word,
+        reading.system,
         read_about(rows.comments).get("invented", "").lower() in ("yes", "true"),
-        tuple(reading.notes), tuple(reading.doubts),
-    )  # fmt: skip
+        tuple(reading.notes),
+        tuple(reading.doubts),
+    )

@@ -16,9 +16,15 @@ _BRACKETED = re.compile(r"^(.*?)[(\[{]([^()\[\]{}]*)[)\]}]\s*$", re.DOTALL)
 _LONGEST = 80  # characters of a header cell that is looked at
 # units that may follow a name without brackets, as in biomass_kg_ha
 _SUFFIXES = {
-    "kg_ha": "kg/ha", "lb_ac": "lb/acre", "lb_acre": "lb/acre", "lbs_ac": "lb/acre",
-    "lbs_acre": "lb/acre", "g_m2": "g/m2", "mg_ha": "Mg/ha", "t_ha": "t/ha",
-}  # fmt: skip
+    "kg_ha": "kg/ha",
+    "lb_ac": "lb/acre",
+    "lb_acre": "lb/acre",
+    "lbs_ac": "lb/acre",
+    "lbs_acre": "lb/acre",
+    "g_m2": "g/m2",
+    "mg_ha": "Mg/ha",
+    "t_ha": "t/ha",
+}
 _LENGTHS = {"cm": "cm", "inch": "inch", "inches": "inch", "in": "inch"}
 US_UNITS = ("acre", "ac")
 
@@ -71,42 +77,96 @@ COLUMNS = (
     Known("site", needed=True, other_names=("location", "place", "station")),
     Known("latitude", "number", "", 0.0, 66.0, other_names=("lat",)),
     Known("longitude", "number", "", -180.0, 180.0, other_names=("lon", "long")),
-    Known("sown", "date", needed=True, other_names=(
-        "sowing", "sowing_date", "planted", "planting_date", "seeded")),
-    Known("sampled", "date", needed=True, other_names=(
-        "sampling", "sampling_date", "harvested", "harvest_date", "cut")),
+    Known(
+        "sown",
+        "date",
+        needed=True,
+        other_names=("sowing", "sowing_date", "planted", "planting_date", "seeded"),
+    ),
+    Known(
+        "sampled",
+        "date",
+        needed=True,
+        other_names=("sampling", "sampling_date", "harvested", "harvest_date", "cut"),
+    ),
     Known("seeding_kg_ha", "number", "kg/ha", *SEEDING_RANGE, other_names=("seeding_rate",)),
-    Known("nitrogen_fall_kg_ha", "number", "kg/ha", *NITROGEN_RANGE, other_names=(
-        "fall_nitrogen", "fall_n", "n_fall")),
-    Known("nitrogen_spring_kg_ha", "number", "kg/ha", *NITROGEN_RANGE, other_names=(
-        "spring_nitrogen", "spring_n", "n_spring")),
+    Known(
+        "nitrogen_fall_kg_ha",
+        "number",
+        "kg/ha",
+        *NITROGEN_RANGE,
+        other_names=("fall_nitrogen", "fall_n", "n_fall"),
+    ),
+    Known(
+        "nitrogen_spring_kg_ha",
+        "number",
+        "kg/ha",
+        *NITROGEN_RANGE,
+        other_names=("spring_nitrogen", "spring_n", "n_spring"),
+    ),
     Known("fertilizer"),
     Known("plots", "number", "", 1.0, 10_000.0, other_names=("replicates", "reps")),
-    Known("biomass_kg_ha", "number", "kg/ha", 0.0, 40_000.0, needed=True, other_names=(
-        "dry_matter",)),
-    Known("biomass_sd_kg_ha", "number", "kg/ha", 0.0, 40_000.0, other_names=(
-        "biomass_standard_deviation",)),
-    Known("carbon_to_nitrogen", "number", "", 5.0, 200.0, other_names=(
-        "c_n", "c_to_n", "cn", "cn_ratio")),
-    Known("nitrogen_percent", "number", "percent", 0.1, 8.0, other_names=(
-        "nitrogen", "n", "n_percent", "plant_nitrogen")),
+    Known(
+        "biomass_kg_ha", "number", "kg/ha", 0.0, 40_000.0, needed=True, other_names=("dry_matter",)
+    ),
+    Known(
+        "biomass_sd_kg_ha",
+        "number",
+        "kg/ha",
+        0.0,
+        40_000.0,
+        other_names=("biomass_standard_deviation",),
+    ),
+    Known(
+        "carbon_to_nitrogen",
+        "number",
+        "",
+        5.0,
+        200.0,
+        other_names=("c_n", "c_to_n", "cn", "cn_ratio"),
+    ),
+    Known(
+        "nitrogen_percent",
+        "number",
+        "percent",
+        0.1,
+        8.0,
+        other_names=("nitrogen", "n", "n_percent", "plant_nitrogen"),
+    ),
     Known("growth_stage_zadoks", "number", "", 0.0, 99.0, other_names=("zadoks", "growth_stage")),
     Known("cereal", other_names=("species", "crop")),
     Known("soil", other_names=("texture", "soil_texture")),
     Known("previous_crop"),
     Known("fall_nitrogen_date", "date"),
     Known("spring_nitrogen_date", "date"),
-    Known("mineral_nitrogen_at_sowing_kg_ha", "number", "kg/ha",
-          _SOIL_TEST["soil_test_nitrogen"].low, _SOIL_TEST["soil_test_nitrogen"].high,
-          other_names=("mineral_nitrogen",)),
-    Known("mineral_nitrogen_depth_cm", "number", "cm", _SOIL_TEST["soil_test_depth"].low,
-          _SOIL_TEST["soil_test_depth"].high),
-    Known("organic_matter_percent", "number", "percent", _ORGANIC.low, _ORGANIC.high,
-          other_names=("organic_matter", "soil_organic_matter")),
-)  # fmt: skip
+    Known(
+        "mineral_nitrogen_at_sowing_kg_ha",
+        "number",
+        "kg/ha",
+        _SOIL_TEST["soil_test_nitrogen"].low,
+        _SOIL_TEST["soil_test_nitrogen"].high,
+        other_names=("mineral_nitrogen",),
+    ),
+    Known(
+        "mineral_nitrogen_depth_cm",
+        "number",
+        "cm",
+        _SOIL_TEST["soil_test_depth"].low,
+        _SOIL_TEST["soil_test_depth"].high,
+    ),
+    Known(
+        "organic_matter_percent",
+        "number",
+        "percent",
+        _ORGANIC.low,
+        _ORGANIC.high,
+        other_names=("organic_matter", "soil_organic_matter"),
+    ),
+)
 BY_NAME = {known.name: known for known in COLUMNS}
-_CALLED = {name: known for known in COLUMNS
-           for name in (known.name, known.plain, *known.other_names)}  # fmt: skip
+_CALLED = {
+    name: known for known in COLUMNS for name in (known.name, known.plain, *known.other_names)
+}
 EXAMPLE = "site,latitude,sown,sampled,biomass (lb/acre)"
 
 
@@ -143,8 +203,13 @@ def recognise(header: str) -> tuple[Known | None, str]:
 def find_header(rows: Sequence[Sequence[Any]]) -> int | None:
     """Return the index of the first row that names at least two columns, or None."""
     for index, cells in enumerate(rows):
-        named = {known.name for cell in cells if isinstance(cell, str)
-                 for known in [recognise(cell)[0]] if known}  # fmt: skip
+        named = {
+            known.name
+            for cell in cells
+            if isinstance(cell, str)
+            for known in [recognise(cell)[0]]
+            if known
+        }
         if len(named) >= 2:
             return index
     return None

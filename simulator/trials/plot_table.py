@@ -37,17 +37,32 @@ SPRING_DRESSING = "02-15"
 FALL_DRESSING_DAYS = 5  # after sowing: trials spread fall nitrogen within about ten days of it
 EARLIEST_DRESSING = 60  # days before sowing
 OF_WHAT = ("nitrogen", "n")  # headers that may be the plants' nitrogen or a dressing
-WHICH_NITROGEN = ("Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was "
-                  "applied, nitrogen_percent for what the plants hold.")  # fmt: skip
+WHICH_NITROGEN = (
+    "Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was "
+    "applied, nitrogen_percent for what the plants hold."
+)
 DEFAULT_SEEDING = "90 lb/acre"
 DEFAULT_FERTILIZER = "ammonium nitrate"
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
 # what makes two rows plots of one treatment
-TREATMENT = ["site", "sown", "sampled", "seeding_kg_ha", "nitrogen_fall_kg_ha",
-             "nitrogen_spring_kg_ha", "fertilizer", "cereal", "fall_nitrogen_date",
-             "spring_nitrogen_date"]  # fmt: skip
-_CHOICES = {"cereal": cereals.cereal, "soil": soils.soil, "previous_crop": soils.previous_crop,
-            "fertilizer": fertilizers.fertilizer}  # fmt: skip
+TREATMENT = [
+    "site",
+    "sown",
+    "sampled",
+    "seeding_kg_ha",
+    "nitrogen_fall_kg_ha",
+    "nitrogen_spring_kg_ha",
+    "fertilizer",
+    "cereal",
+    "fall_nitrogen_date",
+    "spring_nitrogen_date",
+]
+_CHOICES = {
+    "cereal": cereals.cereal,
+    "soil": soils.soil,
+    "previous_crop": soils.previous_crop,
+    "fertilizer": fertilizers.fertilizer,
+}
 
 
 def fall_year(days: pd.Series) -> pd.Series:
@@ -67,11 +82,15 @@ def rows_of(path: Path) -> tuple[Rows, list[str]]:
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        raise fault(str(path), f"It cannot be opened: {error}.",
-                    "Check its permissions.") from error  # fmt: skip
+        raise fault(
+            str(path), f"It cannot be opened: {error}.", "Check its permissions."
+        ) from error
     if len(data) > MOST_BYTES:
-        raise fault(path.name, f"It has more than {MOST_BYTES // 2**20} MB.",
-                    "Give a table with one row a plot or treatment.")  # fmt: skip
+        raise fault(
+            path.name,
+            f"It has more than {MOST_BYTES // 2**20} MB.",
+            "Give a table with one row a plot or treatment.",
+        )
     if data.startswith(b"PK\x03\x04"):
         return sheet_rows(path)
     text, encoding = decode(data, path.name, EXAMPLE)
@@ -107,8 +126,11 @@ class Reading:
         cells = self.rows.cells
         at = find_header(cells[:LOOKED_AT])
         if at is None:
-            raise fault(self.rows.file, "No header of a plot table was found.",
-                        f"Its first line should be such as {EXAMPLE}.")  # fmt: skip
+            raise fault(
+                self.rows.file,
+                "No header of a plot table was found.",
+                f"Its first line should be such as {EXAMPLE}.",
+            )
         self.header = [_text(cell) for cell in cells[at]]
         where = f"{self.rows.file}, {self.rows.row_word} {self.rows.numbers[at]}"
         ignored = []
@@ -118,8 +140,11 @@ class Reading:
                 ignored += [f"'{cell[:40]}'"] if cell else []
             elif known.name in self.found:
                 both = f"'{self.header[self.found[known.name]]}' and '{cell}'"
-                self.problems.append(Problem(where, f"{both} both name {known.plain}.",
-                                             "Keep one, or rename the other."))  # fmt: skip
+                self.problems.append(
+                    Problem(
+                        where, f"{both} both name {known.plain}.", "Keep one, or rename the other."
+                    )
+                )
             else:
                 self.found[known.name] = index
                 self._settle_unit(known, unit, f"{where}, column '{cell}'")
@@ -127,12 +152,16 @@ class Reading:
             self.notes.append(f"Columns that are not used: {', '.join(ignored)}.")
         self.problems += [
             Problem(where, f"No column is {known.plain}.", f"Add a column {known.write}.")
-            for known in COLUMNS if known.needed and known.name not in self.found
-        ]  # fmt: skip
+            for known in COLUMNS
+            if known.needed and known.name not in self.found
+        ]
         kept = [i for i in range(at + 1, len(cells)) if any(map(_text, cells[i]))]
         if not kept:
-            self.problems.append(Problem(where, "Nothing stands below the header.",
-                                         "Give one row a plot or treatment."))  # fmt: skip
+            self.problems.append(
+                Problem(
+                    where, "Nothing stands below the header.", "Give one row a plot or treatment."
+                )
+            )
         if len(kept) > MOST_ROWS:
             raise fault(self.rows.file, f"It has more than {MOST_ROWS:,} rows.", "Split it.")
         self.body = [[*cells[i], *[None] * (len(self.header) - len(cells[i]))] for i in kept]
@@ -141,25 +170,33 @@ class Reading:
             count = len(cells[i])
             extra = any(map(_text, cells[i][len(self.header) :]))
             if extra or (count < len(self.header) and self.rows.row_word == "line"):
-                self.add(row, "", f"It has {count} cells, the header {len(self.header)}.",
-                         "Put as many as the header has.")  # fmt: skip
+                self.add(
+                    row,
+                    "",
+                    f"It has {count} cells, the header {len(self.header)}.",
+                    "Put as many as the header has.",
+                )
 
     def _settle_unit(self, known: Known, unit: str, where: str) -> None:
         self.slope[known.name] = 1.0
         nitrogen = known.name == "nitrogen_percent"
         if not unit and known.unit in ("kg/ha", "cm"):
-            self.problems.append(Problem(where, "The header does not say the unit.",
-                                         f"Write {known.write}."))  # fmt: skip
+            self.problems.append(
+                Problem(where, "The header does not say the unit.", f"Write {known.write}.")
+            )
         elif not unit and nitrogen and self.header[self.found[known.name]].lower() in OF_WHAT:
-            self.problems.append(Problem(where, "The header does not say which nitrogen.",
-                                         WHICH_NITROGEN))  # fmt: skip
+            self.problems.append(
+                Problem(where, "The header does not say which nitrogen.", WHICH_NITROGEN)
+            )
         if not unit or not known.unit:
             return  # "latitude (degrees north)" needs none
         try:
             self.slope[known.name] = factor(unit, known.unit, name=where)
         except InputError as error:
-            self.problems += [replace(problem, remedy=WHICH_NITROGEN) if nitrogen else problem
-                              for problem in error.problems]  # fmt: skip
+            self.problems += [
+                replace(problem, remedy=WHICH_NITROGEN) if nitrogen else problem
+                for problem in error.problems
+            ]
             return
         if known.name == "biomass_kg_ha" and re.findall(r"[a-z]+", unit.lower())[-1] in US_UNITS:
             self.system = "us"
@@ -175,8 +212,11 @@ class Reading:
             if known.kind == "date":
                 columns[name] = days.get(name, np.full(len(self.body), "NaT", "datetime64[D]"))
             elif known.kind == "number":
-                columns[name] = (np.full(len(self.body), np.nan) if cells is None
-                                 else self._numbers(known, cells))  # fmt: skip
+                columns[name] = (
+                    np.full(len(self.body), np.nan)
+                    if cells is None
+                    else self._numbers(known, cells)
+                )
             else:
                 columns[name] = (
                     [""] * len(self.body)
@@ -215,11 +255,18 @@ class Reading:
                 text = text.replace(",", ".")
             if not text:
                 if known.needed:
-                    self.add(row, known.name, f"The {known.plain} is blank.",
-                             "Write it, or take the row out.")  # fmt: skip
+                    self.add(
+                        row,
+                        known.name,
+                        f"The {known.plain} is blank.",
+                        "Write it, or take the row out.",
+                    )
             elif isinstance(cell, bool) or not _NUMBER.match(text):
-                remedy = ("Write a number, or take the row out." if known.needed
-                          else "Leave the cell blank if it was not measured.")  # fmt: skip
+                remedy = (
+                    "Write a number, or take the row out."
+                    if known.needed
+                    else "Leave the cell blank if it was not measured."
+                )
                 self.add(row, known.name, f"'{text[:40]}' is not a number.", remedy)
             else:
                 values[row] = float(text) * self.slope[known.name]
@@ -245,8 +292,12 @@ class Reading:
             plain = text.lower()
             fed = table[["nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]].iloc[row].sum()
             if plain == "none" and fed > 0:
-                self.add(row, "fertilizer", "It says none, but nitrogen is given.",
-                         "Write the kind, or nitrogen 0.")  # fmt: skip
+                self.add(
+                    row,
+                    "fertilizer",
+                    "It says none, but nitrogen is given.",
+                    "Write the kind, or nitrogen 0.",
+                )
             if plain in ("none", "mineral"):
                 table.loc[row, "fertilizer"] = DEFAULT_FERTILIZER
         if (table["fertilizer"] == "").any():
@@ -265,11 +316,18 @@ class Reading:
         sowing = table["fall_nitrogen_date"].isna()
         after_sowing = table["sown"] + pd.Timedelta(days=FALL_DRESSING_DAYS)
         table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, after_sowing)
-        told = [text for rate, dated, text in (
-            ("nitrogen_fall_kg_ha", sowing,
-             f"fall nitrogen is taken to go on {FALL_DRESSING_DAYS} days after sowing"),
-            ("nitrogen_spring_kg_ha", undated, "spring nitrogen in mid-February (02-15)"),
-        ) if (dated & (table[rate] > 0)).any()]  # fmt: skip
+        told = [
+            text
+            for rate, dated, text in (
+                (
+                    "nitrogen_fall_kg_ha",
+                    sowing,
+                    f"fall nitrogen is taken to go on {FALL_DRESSING_DAYS} days after sowing",
+                ),
+                ("nitrogen_spring_kg_ha", undated, "spring nitrogen in mid-February (02-15)"),
+            )
+            if (dated & (table[rate] > 0)).any()
+        ]
         if told:
             text = " and ".join(told)
             self.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
@@ -285,14 +343,16 @@ class Reading:
             return
         where = "" if tested.all() else f" in {int(tested.sum())} of {len(table)} rows; the others "
         where += "" if tested.all() else "go on from what the previous crop leaves"
-        self.notes.append("The soil's mineral nitrogen is set to what was measured, on the day of "
-                          f"sowing{where}.")  # fmt: skip
+        self.notes.append(
+            f"The soil's mineral nitrogen is set to what was measured, on the day of sowing{where}."
+        )
         shallow = tested & table["mineral_nitrogen_depth_cm"].isna()
         if shallow.any():
             depth = PreviousCrop().soil_test_depth
             some = "" if shallow[tested].all() else f" in {int(shallow.sum())} rows"
-            self.notes.append(f"No depth of the mineral nitrogen is given{some}: {depth:g} cm is "
-                              "taken.")  # fmt: skip
+            self.notes.append(
+                f"No depth of the mineral nitrogen is given{some}: {depth:g} cm is taken."
+            )
             table.loc[shallow, "mineral_nitrogen_depth_cm"] = depth
 
     def _default(self, table: pd.DataFrame, name: str, value: Any, told: str) -> None:
@@ -313,9 +373,13 @@ class Reading:
             first = int(np.argmax(alike == group))
             if first == row:
                 continue
-            self.doubts.append(Problem(
-                self.place(row), f"It repeats {self.rows.row_word} {self.numbers[first]} in "
-                "every cell.", "If it is no second plot, take it out."))  # fmt: skip
+            self.doubts.append(
+                Problem(
+                    self.place(row),
+                    f"It repeats {self.rows.row_word} {self.numbers[first]} in every cell.",
+                    "If it is no second plot, take it out.",
+                )
+            )
         groups = table.groupby(TREATMENT, dropna=False)["biomass_kg_ha"]
         replicates = (groups.transform("size") > 1) & table["biomass_sd_kg_ha"].isna()
         replicates &= table["plots"].isna() | (table["plots"] == 1)
@@ -324,22 +388,37 @@ class Reading:
             table.loc[replicates, "biomass_sd_kg_ha"] = groups.transform("std")[replicates]
             count = table[replicates].groupby(TREATMENT, dropna=False).ngroups
             of = f"{count} treatment{'' if count == 1 else 's'}"
-            self.notes.append(f"{int(replicates.sum())} rows are replicates of {of}; their spread "
-                              "is taken from them.")  # fmt: skip
+            self.notes.append(
+                f"{int(replicates.sum())} rows are replicates of {of}; their spread "
+                "is taken from them."
+            )
 
     def _order_of_dates(self, row: int, one: Any) -> None:
         sown, sampled = one.sown.date(), one.sampled.date()
         if one.sampled <= one.sown:
-            self.add(row, "sampled", f"It was sampled on {sampled}, not after it was sown on "
-                     f"{sown}.", "Correct one of the dates.")  # fmt: skip
+            self.add(
+                row,
+                "sampled",
+                f"It was sampled on {sampled}, not after it was sown on {sown}.",
+                "Correct one of the dates.",
+            )
             return
         if one.sampled > one.sown + pd.DateOffset(years=1):
-            self.add(row, "sampled", f"{sampled} is more than a year after sowing on {sown}.",
-                     "Correct one of the dates.")  # fmt: skip
+            self.add(
+                row,
+                "sampled",
+                f"{sampled} is more than a year after sowing on {sown}.",
+                "Correct one of the dates.",
+            )
             return
         if fall_year(pd.Series([one.sampled]))[0] != one.year:
-            self.add(row, "sampled", f"{sampled} lies in another season than sowing on {sown}; "
-                     "a season runs from July to June.", "Leave the row out.")  # fmt: skip
+            self.add(
+                row,
+                "sampled",
+                f"{sampled} lies in another season than sowing on {sown}; "
+                "a season runs from July to June.",
+                "Leave the row out.",
+            )
             return
         if (one.sampled.month, one.sampled.day) == (2, 29):
             self.notes.append(f"{self.place(row)}: sampled on 29 February, run to the 28th.")
@@ -350,9 +429,13 @@ class Reading:
             if rate > 0 and not (
                 one.sown - pd.Timedelta(days=EARLIEST_DRESSING) <= when < one.sampled
             ):
-                self.add(row, name, f"Nitrogen on {when.date()} does not lie between "
-                         f"{EARLIEST_DRESSING} days before sowing and sampling on {sampled}.",
-                         f"Give the date of the dressing in a column {name}.")  # fmt: skip
+                self.add(
+                    row,
+                    name,
+                    f"Nitrogen on {when.date()} does not lie between "
+                    f"{EARLIEST_DRESSING} days before sowing and sampling on {sampled}.",
+                    f"Give the date of the dressing in a column {name}.",
+                )
 
 
 def _text(cell: Any) -> str:

@@ -70,12 +70,17 @@ def crop_with_test(crop: soils.PreviousCrop, plot: Plot) -> soils.PreviousCrop:
     """
     if plot.mineral_nitrogen is None:
         return crop
-    depth = crop.soil_test_depth if plot.mineral_nitrogen_depth is None else (
-        plot.mineral_nitrogen_depth)  # fmt: skip
+    depth = (
+        crop.soil_test_depth
+        if plot.mineral_nitrogen_depth is None
+        else (plot.mineral_nitrogen_depth)
+    )
     return replace(
-        crop, soil_test_nitrogen=plot.mineral_nitrogen, soil_test_depth=depth,
+        crop,
+        soil_test_nitrogen=plot.mineral_nitrogen,
+        soil_test_depth=depth,
         soil_test_day=float(plans.day_number(plot.year, plot.sown)),
-    )  # fmt: skip
+    )
 
 
 @dataclass(slots=True)
@@ -146,8 +151,14 @@ class PlotRuns:
         for at, p in enumerate(self.plots):
             cut = cut_seasons(filled[p.site], [p.year], [p.sown], [plans.end(p.sampled)])
             tested = (p.mineral_nitrogen, p.mineral_nitrogen_depth, p.sown)
-            key = (p.site, p.year, p.cereal, p.fertilizer, int(cut.spans[0, 0]),
-                   tested if p.mineral_nitrogen is not None else None)  # fmt: skip
+            key = (
+                p.site,
+                p.year,
+                p.cereal,
+                p.fertilizer,
+                int(cut.spans[0, 0]),
+                tested if p.mineral_nitrogen is not None else None,
+            )
             alike.setdefault(key, []).append(at)
         self._groups: list[_Group] = []
         self._met: tuple[bytes, Array] | None = None  # weather as the last cereals met it
@@ -155,8 +166,9 @@ class PlotRuns:
             few = [self.plots[at] for at in some]
             one = few[0]
             record = filled[one.site]
-            cut = cut_seasons(record, [one.year], [p.sown for p in few],
-                              [plans.end(p.sampled) for p in few])  # fmt: skip
+            cut = cut_seasons(
+                record, [one.year], [p.sown for p in few], [plans.end(p.sampled) for p in few]
+            )
             group = _Group(one.site, one.cereal, one.fertilizer, one, cut, latitude_of(record))
             for at in some:
                 group.add(at, self.plots[at])
@@ -213,14 +225,24 @@ class PlotRuns:
             bottoms[at, : depths.size] = depths
         out = empty_days((int(self._first_out[-1]),))
         grow_groups(
-            self._drivers(cereal_sets), self._spans, self._first_stand, self._first_end,
-            self._first_out, self._sow_days, self._seedings, self._dressing_days,
-            self._dressing_amounts, self._end_days,
-            _records([cereal_sets[group.cereal] for group in groups]), _records(own_soils),
+            self._drivers(cereal_sets),
+            self._spans,
+            self._first_stand,
+            self._first_end,
+            self._first_out,
+            self._sow_days,
+            self._seedings,
+            self._dressing_days,
+            self._dressing_amounts,
+            self._end_days,
+            _records([cereal_sets[group.cereal] for group in groups]),
+            _records(own_soils),
             _records([crop_with_test(site_crops[group.site], group.first) for group in groups]),
             _records([fertilizers.fertilizer(group.fertilizer) for group in groups]),
-            bottoms, np.array([depths.size for depths in own_bottoms]), out,
-        )  # fmt: skip
+            bottoms,
+            np.array([depths.size for depths in own_bottoms]),
+            out,
+        )
         return out[self._place]
 
     def _drivers(self, cereal_sets: Mapping[str, cereals.Cereal]) -> Array:
@@ -236,9 +258,15 @@ class PlotRuns:
             key = (group.site, cut.years[0], group.cereal, *cut.spans[0])
             if key not in known:
                 known[key] = season_drivers(
-                    cut.tmax, cut.tmin, cut.rain, cut.day_of_year, group.latitude, cut.spans,
-                    records[group.cereal], cut.radiation,
-                )[0]  # fmt: skip
+                    cut.tmax,
+                    cut.tmin,
+                    cut.rain,
+                    cut.day_of_year,
+                    group.latitude,
+                    cut.spans,
+                    records[group.cereal],
+                    cut.radiation,
+                )[0]
             made.append(known[key])
         weather = np.stack(made)
         self._met = (cereals_met, weather)

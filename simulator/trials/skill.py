@@ -28,8 +28,11 @@ def pairs(observed: ArrayLike, simulated: ArrayLike) -> tuple[Values, Values]:
     """
     seen, made = (np.asarray(values, dtype=float).ravel() for values in (observed, simulated))
     if seen.size != made.size:
-        raise fault("skill", f"{seen.size} values observed, {made.size} simulated.",
-                    "Give one simulated value for each observed.")  # fmt: skip
+        raise fault(
+            "skill",
+            f"{seen.size} values observed, {made.size} simulated.",
+            "Give one simulated value for each observed.",
+        )
     known = np.isfinite(seen) & np.isfinite(made)
     return seen[known], made[known]
 
@@ -220,9 +223,11 @@ class Skill:
 
 
 def skill_of(
-    observed: ArrayLike, simulated: ArrayLike, sd: ArrayLike | None = None,
+    observed: ArrayLike,
+    simulated: ArrayLike,
+    sd: ArrayLike | None = None,
     plots: ArrayLike | None = None,
-) -> Skill:  # fmt: skip
+) -> Skill:
     """Work out the skill over a group of plots.
 
     Parameters

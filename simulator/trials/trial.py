@@ -143,9 +143,11 @@ class Trial:
         if site not in self._alone:
             self._alone[site] = Trial(
                 _rows(self.plots, (self.plots.table["site"] == site).to_numpy()),
-                {site: self.records[site]}, site_soils={site: self.soils[site]},
-                site_crops={site: self.crops[site]}, cereal_sets=self.cereals,
-            )  # fmt: skip
+                {site: self.records[site]},
+                site_soils={site: self.soils[site]},
+                site_crops={site: self.crops[site]},
+                cereal_sets=self.cereals,
+            )
         return self._alone[site]
 
     def simulate(
@@ -168,9 +170,10 @@ class Trial:
         out = np.full((len(self.biomass), 2), np.nan)
         for site in self.sites:
             seasons = tuple(
-                place for place, (of, _) in enumerate(self.seasons)
+                place
+                for place, (of, _) in enumerate(self.seasons)
                 if of == site and (wanted is None or wanted[place])
-            )  # fmt: skip
+            )
             if seasons:
                 out[np.isin(self.season_of, seasons)] = self._site(
                     site, seasons, quantities, values
@@ -257,10 +260,12 @@ class Trial:
             variance * share**2 + weighting.nitrogen_error**2
         )
         kept, told = count > 0, (count > 0) & np.isfinite(self.nitrogen)
-        return np.concatenate([
-            biomass[kept] * np.sqrt(told_by_each[kept]),
-            nitrogen[told] * np.sqrt(told_by_each[told] * weighting.nitrogen_weight),
-        ])  # fmt: skip
+        return np.concatenate(
+            [
+                biomass[kept] * np.sqrt(told_by_each[kept]),
+                nitrogen[told] * np.sqrt(told_by_each[told] * weighting.nitrogen_weight),
+            ]
+        )
 
 
 def _rows(plots: Plots, wanted: Array) -> Plots:

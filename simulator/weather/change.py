@@ -48,8 +48,20 @@ MOST_RAIN = 5000.0  # in a span [mm]
 MOST_TIMES = 100.0
 MOST_DEGREES = 30.0  # [degC]
 
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August",
-           "September", "October", "November", "December")  # fmt: skip
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _LAST_DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _END = r"(?:[a-z]+|\d{1,2}-\d{1,2})"
 _CHANGE = re.compile(
@@ -183,8 +195,9 @@ def _end(text: str) -> tuple[int, int | None]:
     if text[0].isdigit():
         month, day = (int(part) for part in text.split("-"))
         if not (1 <= month <= 12 and 1 <= day <= _LAST_DAYS[month - 1]):
-            raise fault(OPTION, f"'{text}' is not a day of the calendar.",
-                        "Write month-day: 11-10.")  # fmt: skip
+            raise fault(
+                OPTION, f"'{text}' is not a day of the calendar.", "Write month-day: 11-10."
+            )
         return month, day
     if len(text) >= 3:
         for number, name in enumerate(_MONTHS, start=1):
@@ -197,8 +210,9 @@ def _span(first: str, last: str | None) -> tuple[tuple[int, int], tuple[int, int
     month, day = _end(first)
     last_month, last_day = (month, day) if last is None else _end(last)
     if last is None and (month, day) == (2, 29):
-        raise fault(OPTION, "02-29 does not exist in every year.",
-                    "Write 02-28, or a span of days.")  # fmt: skip
+        raise fault(
+            OPTION, "02-29 does not exist in every year.", "Write 02-28, or a span of days."
+        )
     begins = _MONTHS[month - 1] if day is None else f"{month:02d}-{day:02d}"
     ends = _MONTHS[last_month - 1] if last_day is None else f"{last_month:02d}-{last_day:02d}"
     if last is not None:
@@ -213,23 +227,26 @@ def _amount(quantity: Quantity, sign: str, text: str) -> tuple[Operation, float,
     written = _AMOUNT.fullmatch(text)
     if sign == "*":
         if quantity != "rain":
-            raise fault(OPTION, "Degrees cannot be multiplied, for their zero is arbitrary.",
-                        "Add or subtract: 'temperature oct..dec - 5 degF'.")  # fmt: skip
+            raise fault(
+                OPTION,
+                "Degrees cannot be multiplied, for their zero is arbitrary.",
+                "Add or subtract: 'temperature oct..dec - 5 degF'.",
+            )
         times = float(text) if written and not written["unit"] else math.nan
         return "times", _within(times, 0.0, MOST_TIMES, "", text), f"{times:g}"
     minus = -1.0 if sign == "-" else 1.0
     if written and written["unit"].casefold() in ("percent", "%") and quantity == "rain":
         share = float(written["number"])
         if sign == "=":
-            raise fault(OPTION, "A total cannot be a percentage.",
-                        "Write + or - in place of =.")  # fmt: skip
+            raise fault(OPTION, "A total cannot be a percentage.", "Write + or - in place of =.")
         _within(share, 0.0, 100.0 if sign == "-" else 100.0 * MOST_TIMES, "percent", text)
         times = 1.0 + minus * share / 100.0
         return "times", times, f"{share:g} percent"
     if quantity != "rain":
         if sign == "=":
-            raise fault(OPTION, "Temperature can be shifted, not set.",
-                        "Write + or - in place of =.")  # fmt: skip
+            raise fault(
+                OPTION, "Temperature can be shifted, not set.", "Write + or - in place of =."
+            )
         step = parse(text, "delta_degC", name=OPTION)
         _within(step, -MOST_DEGREES, MOST_DEGREES, "degC", text)
         return "add", minus * step, _in_words(text)
@@ -349,8 +366,11 @@ def _apply(
     names = ("tmax", "tmin") if change.quantity == "temperature" else (change.quantity,)
     spans = change.occurrences(days)
     if not any(np.isfinite(values[name][span]).any() for name in names for span in spans):
-        raise fault(OPTION, f"'{change.text}': the record has no {change.quantity} "
-                    f"{change.span}.", f"It covers {days[0]} to {days[-1]}.")  # fmt: skip
+        raise fault(
+            OPTION,
+            f"'{change.text}': the record has no {change.quantity} {change.span}.",
+            f"It covers {days[0]} to {days[-1]}.",
+        )
     if change.quantity == "rain":
         rain = values["rain"]
         for span in spans:
@@ -363,8 +383,11 @@ def _apply(
     crossed = values["tmax"][everywhere] < values["tmin"][everywhere]
     if len(names) == 1 and crossed.any():
         first = days[everywhere[np.argmax(crossed)]]
-        raise fault(OPTION, f"'{change.text}': Tmax would fall below Tmin, first on {first}.",
-                    "Change it by less, or change 'temperature', which moves both.")  # fmt: skip
+        raise fault(
+            OPTION,
+            f"'{change.text}': Tmax would fall below Tmin, first on {first}.",
+            "Change it by less, or change 'temperature', which moves both.",
+        )
 
 
 def _rained(
@@ -376,7 +399,10 @@ def _rained(
     there = math.fsum(rain)
     total = change.amount if change.operation == "set" else there + change.amount
     if total < 0:
-        raise fault(OPTION, f"'{change.text}': from {days[0]} to {days[-1]} only {there:.1f} mm "
-                    f"fell ({there / 25.4:.2f} inch).",
-                    "Take away less, or scale: 'rain november * 0.5'.")  # fmt: skip
+        raise fault(
+            OPTION,
+            f"'{change.text}': from {days[0]} to {days[-1]} only {there:.1f} mm "
+            f"fell ({there / 25.4:.2f} inch).",
+            "Take away less, or scale: 'rain november * 0.5'.",
+        )
     return with_total(rain, total)

@@ -92,8 +92,9 @@ def find_places(
         found = _in_file(path, latitude, problems)
     else:
         found = [_sample(source)]
-    found = [replace(place, units_of_file=units_of_file, date_format=date_format)
-             for place in found]  # fmt: skip
+    found = [
+        replace(place, units_of_file=units_of_file, date_format=date_format) for place in found
+    ]
     found = _known_soils(_named_once(found, problems), check_soil, problems)
     return tuple(found), tuple(problems)
 
@@ -104,9 +105,11 @@ def _sample(source: Path | str) -> Place:
     try:
         sample = find_sample(str(source))
     except InputError as error:
-        raise fault(str(source), "There is no such file, folder or sample.",
-                    f"Check the name; the samples are {', '.join(samples())}."
-                    ) from error  # fmt: skip
+        raise fault(
+            str(source),
+            "There is no such file, folder or sample.",
+            f"Check the name; the samples are {', '.join(samples())}.",
+        ) from error
     about = _peek(samples_folder() / f"{sample.name}.csv")
     return Place(sample.place, sample.name, None, sample.latitude, about.get("longitude"))
 
@@ -117,14 +120,30 @@ def _in_file(path: Path, latitude: float | None, problems: list[Problem]) -> lis
     if (listed := several.stations_in(path)) is not None:
         stations, strays = listed
         problems += strays
-        return [Place(one.site, str(path.absolute()), None,
-                      latitude if one.latitude is None else one.latitude, one.longitude,
-                      one.soil, station=one.station) for one in stations]  # fmt: skip
+        return [
+            Place(
+                one.site,
+                str(path.absolute()),
+                None,
+                latitude if one.latitude is None else one.latitude,
+                one.longitude,
+                one.soil,
+                station=one.station,
+            )
+            for one in stations
+        ]
     about = _peek(path)
     degrees = about.get("latitude")
-    return [Place(about["site"], str(path.absolute()), None,
-                  latitude if degrees is None else degrees, about.get("longitude"),
-                  about.get("soil"))]  # fmt: skip
+    return [
+        Place(
+            about["site"],
+            str(path.absolute()),
+            None,
+            latitude if degrees is None else degrees,
+            about.get("longitude"),
+            about.get("soil"),
+        )
+    ]
 
 
 def _peek(path: Path) -> dict[str, Any]:
@@ -160,25 +179,38 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
     try:
         inside = sorted(folder.iterdir())
     except OSError as error:
-        raise fault(str(folder), f"It cannot be opened: {error.strerror}.",
-                    "Check its permissions.") from error  # fmt: skip
+        raise fault(
+            str(folder), f"It cannot be opened: {error.strerror}.", "Check its permissions."
+        ) from error
     lists = (TABLE, GHCN_LIST)
-    files = [path for path in inside if path.name.lower() not in lists and (
-        is_store(path) or (path.suffix.lower() in WEATHER_FILES and path.is_file()))]  # fmt: skip
+    files = [
+        path
+        for path in inside
+        if path.name.lower() not in lists
+        and (is_store(path) or (path.suffix.lower() in WEATHER_FILES and path.is_file()))
+    ]
     if not files:
-        raise fault(str(folder), "The folder has no weather files.",
-                    f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.")  # fmt: skip
+        raise fault(
+            str(folder),
+            "The folder has no weather files.",
+            f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.",
+        )
     by, told = station_list.stations_beside(folder)
     if by == "file":
         names = {path.name for path in files} | {path.stem for path in files}
-        problems += [Problem(station.where, f"There is no weather file '{name}' in the folder.",
-                             "Correct the name or take the row out.")
-                     for name, station in told.items() if name not in names]  # fmt: skip
+        problems += [
+            Problem(
+                station.where,
+                f"There is no weather file '{name}' in the folder.",
+                "Correct the name or take the row out.",
+            )
+            for name, station in told.items()
+            if name not in names
+        ]
     found: list[Place] = []
     for path in files:
         try:
-            inside_file = (_in_file(path, None, problems) if path.is_file()
-                           else sites_in(path, None))  # fmt: skip
+            inside_file = _in_file(path, None, problems) if path.is_file() else sites_in(path, None)
         except InputError as error:
             problems += error.problems
             continue
@@ -231,8 +263,11 @@ def _by_ghcn_list(folder: Path, found: list[Place], problems: list[Problem]) -> 
 
 
 def _ghcn_station(place: Place) -> str | None:
-    names = ((place.site, Path(place.source).stem) if place.station is None
-             else (place.station.removeprefix("GHCND:"),))  # fmt: skip
+    names = (
+        (place.site, Path(place.source).stem)
+        if place.station is None
+        else (place.station.removeprefix("GHCND:"),)
+    )
     return next((name for name in names if _GHCN_STATION.match(name)), None)
 
 
@@ -242,9 +277,13 @@ def _named_once(found: list[Place], problems: list[Problem]) -> list[Place]:
     for site in (site for site, times in count.items() if times > 1):
         files = [_where(place) for place in found if place.site == site]
         shown = ", ".join(files[:4]) + (f" and {len(files) - 4} more" if files[4:] else "")
-        problems.append(Problem(
-            f"site '{site}'", f"Several records are for it: {shown}. They are not merged, and it "
-            "is left out.", f"Keep one, or name their sites apart in {TABLE}."))  # fmt: skip
+        problems.append(
+            Problem(
+                f"site '{site}'",
+                f"Several records are for it: {shown}. They are not merged, and it is left out.",
+                f"Keep one, or name their sites apart in {TABLE}.",
+            )
+        )
     return [place for place in found if count[place.site] == 1]
 
 
@@ -264,8 +303,10 @@ def _known_soils(
             if place.soil is not None and check_soil is not None:
                 check_soil(place.soil)
         except InputError as error:
-            problems += [Problem(f"{_where(place)}, soil of site '{place.site}'", p.what, p.remedy)
-                         for p in error.problems]  # fmt: skip
+            problems += [
+                Problem(f"{_where(place)}, soil of site '{place.site}'", p.what, p.remedy)
+                for p in error.problems
+            ]
             continue
         kept.append(place)
     return kept
@@ -303,9 +344,16 @@ def read_place(place: Place) -> xr.Dataset:
         from simulator.weather.samples import sample_weather
 
         return with_soil(sample_weather(place.source), place)
-    return _record(place, understand(
-        path, latitude=place.latitude, longitude=place.longitude,
-        units_of_file=place.units_of_file, date_format=place.date_format))  # fmt: skip
+    return _record(
+        place,
+        understand(
+            path,
+            latitude=place.latitude,
+            longitude=place.longitude,
+            units_of_file=place.units_of_file,
+            date_format=place.date_format,
+        ),
+    )
 
 
 def read_apart(place: Place, folder: Path) -> xr.Dataset:
@@ -329,8 +377,9 @@ def read_apart(place: Place, folder: Path) -> xr.Dataset:
         With every fault, file, station and row named.
     """
     assert place.station is not None
-    daily = several.read_piece(folder, place.station, units_of_file=place.units_of_file,
-                               date_format=place.date_format)  # fmt: skip
+    daily = several.read_piece(
+        folder, place.station, units_of_file=place.units_of_file, date_format=place.date_format
+    )
     return _record(
         place, settle(daily, place.site, latitude=place.latitude, longitude=place.longitude)
     )
@@ -384,8 +433,14 @@ def read_places(
                 continue
             rows = {place: row for row, place in enumerate(block.places)}
             for place in part:
-                yield place, (block.record(rows[place]) if place in rows
-                              else InputError(list(block.faults[place])))  # fmt: skip
+                yield (
+                    place,
+                    (
+                        block.record(rows[place])
+                        if place in rows
+                        else InputError(list(block.faults[place]))
+                    ),
+                )
 
 
 def _read_in_table(

@@ -34,17 +34,31 @@ DAILY = "Make daily values first: the highest for tmax, the lowest for tmin, the
 
 # units and what CF readers look for
 _ATTRIBUTES = {
-    "tmax": {"units": "degC", "long_name": "daily maximum temperature",
-             "standard_name": "air_temperature", "cell_methods": "time: maximum"},
-    "tmin": {"units": "degC", "long_name": "daily minimum temperature",
-             "standard_name": "air_temperature", "cell_methods": "time: minimum"},
-    "rain": {"units": "mm", "long_name": "daily rain, snow as water",
-             "standard_name": "lwe_thickness_of_precipitation_amount",
-             "cell_methods": "time: sum"},
-    "radiation": {"units": "MJ m-2 d-1", "long_name": "daily global radiation, measured",
-                  "standard_name": "surface_downwelling_shortwave_flux_in_air",
-                  "cell_methods": "time: mean"},
-}  # fmt: skip
+    "tmax": {
+        "units": "degC",
+        "long_name": "daily maximum temperature",
+        "standard_name": "air_temperature",
+        "cell_methods": "time: maximum",
+    },
+    "tmin": {
+        "units": "degC",
+        "long_name": "daily minimum temperature",
+        "standard_name": "air_temperature",
+        "cell_methods": "time: minimum",
+    },
+    "rain": {
+        "units": "mm",
+        "long_name": "daily rain, snow as water",
+        "standard_name": "lwe_thickness_of_precipitation_amount",
+        "cell_methods": "time: sum",
+    },
+    "radiation": {
+        "units": "MJ m-2 d-1",
+        "long_name": "daily global radiation, measured",
+        "standard_name": "surface_downwelling_shortwave_flux_in_air",
+        "cell_methods": "time: mean",
+    },
+}
 _MONTH_DAY = re.compile(r"^(\d{1,2})-(\d{1,2})$")
 
 
@@ -114,8 +128,11 @@ def make_record(
     steps = np.diff(days).astype(int)
     if (steps <= 0).any():
         at = int(np.argmax(steps <= 0)) + 1
-        raise fault(f"record of {site}", f"{days[at]} comes after {days[at - 1]}.",
-                    "Give each day once, in order.")  # fmt: skip
+        raise fault(
+            f"record of {site}",
+            f"{days[at]} comes after {days[at - 1]}.",
+            "Give each day once, in order.",
+        )
     index = np.arange(days[0], days[-1] + A_DAY)
     place = (days - days[0]).astype(int)
     variables = {}
@@ -124,9 +141,14 @@ def make_record(
         spread[place] = values
         variables[name] = ("time", spread, dict(_ATTRIBUTES[name]))
     about: dict[str, Any] = {
-        "site": site, "latitude": float(latitude), "source": source, "invented": invented,
-        "changes": changes, "filled": filled, "notes": notes,
-    }  # fmt: skip
+        "site": site,
+        "latitude": float(latitude),
+        "source": source,
+        "invented": invented,
+        "changes": changes,
+        "filled": filled,
+        "notes": notes,
+    }
     if longitude is not None:
         about["longitude"] = float(longitude)
     return xr.Dataset(variables, {"time": index.astype("datetime64[ns]")}, about)
@@ -189,27 +211,40 @@ def unbroken(record: xr.Dataset) -> xr.Dataset:
 def _no_dates(where: str, times: NDArray[Any]) -> InputError:
     if times.size and getattr(times.flat[0], "tzinfo", None) is not None:
         return fault(where, "Its times have a time zone.", NO_ZONE)
-    return fault(where, f"Its time is of the kind {times.dtype}, which is no date.",
-                 "Make dates of it with pandas.to_datetime.")  # fmt: skip
+    return fault(
+        where,
+        f"Its time is of the kind {times.dtype}, which is no date.",
+        "Make dates of it with pandas.to_datetime.",
+    )
 
 
 def _check_order(where: str, days: NDArray[Any], times: NDArray[Any]) -> None:
     """Refuse days that are blank, out of order or there more than once."""
     if (blank := np.isnat(days)).any():
-        raise fault(f"{where}, time {int(np.argmax(blank))}", "The date is missing (NaT).",
-                    "Write the date, or take the day out.")  # fmt: skip
+        raise fault(
+            f"{where}, time {int(np.argmax(blank))}",
+            "The date is missing (NaT).",
+            "Write the date, or take the day out.",
+        )
     wrong = np.flatnonzero(np.diff(days) <= np.timedelta64(0, "D"))
     if not wrong.size:
         return
     at = int(wrong[0])
     if days[at] == days[at + 1] and times[at] != times[at + 1]:
-        raise fault(where, f"It has more than one time on {days[at]}, a record one value a day.",
-                    DAILY)  # fmt: skip
+        raise fault(
+            where, f"It has more than one time on {days[at]}, a record one value a day.", DAILY
+        )
     if days[at] == days[at + 1]:
-        raise fault(where, f"{days[at]} stands twice.",
-                    "Keep each day once, as record.drop_duplicates('time') does.")  # fmt: skip
-    raise fault(where, f"{days[at + 1]} comes after {days[at]}.",
-                "Put the days in order, as record.sortby('time') does.")  # fmt: skip
+        raise fault(
+            where,
+            f"{days[at]} stands twice.",
+            "Keep each day once, as record.drop_duplicates('time') does.",
+        )
+    raise fault(
+        where,
+        f"{days[at + 1]} comes after {days[at]}.",
+        "Put the days in order, as record.sortby('time') does.",
+    )
 
 
 @lru_cache(maxsize=50_000)  # a grid asks for the same days at each of thousands of places
@@ -245,8 +280,9 @@ def season_day(year: int, day: str, *, name: str = "date") -> np.datetime64:
     try:
         found = date(year if month >= FIRST_MONTH else year + 1, month, of_month)
     except ValueError as error:
-        raise fault(name, f"'{day}' is not a day of the calendar.",
-                    "Write month-day: 10-20.") from error  # fmt: skip
+        raise fault(
+            name, f"'{day}' is not a day of the calendar.", "Write month-day: 10-20."
+        ) from error
     return np.datetime64(found, "D")
 
 
@@ -378,9 +414,10 @@ def _years_touched(record: xr.Dataset, first: str, last: str) -> list[int]:
     known = ~np.isnan(np.vstack([record[name].values for name in NAMES])).all(axis=0)
     from_, to = (int(str(day)[:4]) for day in (days[0], days[-1]))
     return [
-        year for year in range(from_ - 1, to + 1)
+        year
+        for year in range(from_ - 1, to + 1)
         if (known & (days >= season_day(year, first)) & (days <= season_day(year, last))).any()
-    ]  # fmt: skip
+    ]
 
 
 def fill_short_gaps(record: xr.Dataset, most_days: int = MOST_DAYS_FILLED) -> xr.Dataset:

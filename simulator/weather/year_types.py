@@ -98,9 +98,12 @@ def kinds_of_falls(record: xr.Dataset, how: str, *, season: str) -> dict[int, st
 def _existing(how: str) -> Path:
     path = Path(how)
     if not path.is_file():
-        raise fault("--kinds", f"'{how[:200]}' is neither a file nor a way to sort years.",
-                    f"Take '{FALL_RAIN}', '{FALL_TEMPERATURE}', '{FALL}', or a file: your list "
-                    f"({LIST_HEADER}) or the Oceanic Nino Index ({ONI_HEADER}).")  # fmt: skip
+        raise fault(
+            "--kinds",
+            f"'{how[:200]}' is neither a file nor a way to sort years.",
+            f"Take '{FALL_RAIN}', '{FALL_TEMPERATURE}', '{FALL}', or a file: your list "
+            f"({LIST_HEADER}) or the Oceanic Nino Index ({ONI_HEADER}).",
+        )
     return path
 
 
@@ -166,16 +169,22 @@ def read_kinds(path: str | Path) -> dict[int, str]:
         No such file or columns; every row without a year or a kind, or with a year given twice.
     """
     path = Path(path)
-    lines = [(n, line) for n, line in enumerate(_lines(path, LIST_HEADER), start=1)
-             if line.strip() and not line.lstrip().startswith("#")]  # fmt: skip
+    lines = [
+        (n, line)
+        for n, line in enumerate(_lines(path, LIST_HEADER), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
     between = ";" if lines and ";" in lines[0][1] else ","
     # line by line, so that an open quotation mark spoils its own line only
     rows = [(n, next(csv.reader([line], delimiter=between))) for n, line in lines]
     header = [cell.strip().lower() for cell in rows[0][1]] if rows else []
     missing = [name for name in LIST_HEADER.split(",") if header.count(name) != 1]
     if missing:
-        raise fault(path.name, f"It has no single column {' or '.join(missing)}.",
-                    f"Its first line should be {LIST_HEADER}.")  # fmt: skip
+        raise fault(
+            path.name,
+            f"It has no single column {' or '.join(missing)}.",
+            f"Its first line should be {LIST_HEADER}.",
+        )
     year_at, kind_at = header.index("year"), header.index("kind")
     found: dict[int, str] = {}
     problems: list[Problem] = []
@@ -202,15 +211,29 @@ def plain_kind(text: str) -> str:
 def _row_faults(file: str, line: int, wrong: str, kind: str) -> list[Problem]:
     told = []
     if wrong:
-        told.append(Problem(f"{file}, line {line}, column 'year'", wrong,
-                            "Give each fall year once, such as 2015."))  # fmt: skip
+        told.append(
+            Problem(
+                f"{file}, line {line}, column 'year'",
+                wrong,
+                "Give each fall year once, such as 2015.",
+            )
+        )
     if not kind:
-        told.append(Problem(f"{file}, line {line}, column 'kind'", "It is blank.",
-                            "Write the kind, such as wet, or take the row out."))  # fmt: skip
+        told.append(
+            Problem(
+                f"{file}, line {line}, column 'kind'",
+                "It is blank.",
+                "Write the kind, such as wet, or take the row out.",
+            )
+        )
     elif len(kind) > _LONGEST or "," in kind:
-        told.append(Problem(f"{file}, line {line}, column 'kind'",
-                            f"'{kind[:_LONGEST]}' will not do as a name.",
-                            f"Use at most {_LONGEST} characters and no comma."))  # fmt: skip
+        told.append(
+            Problem(
+                f"{file}, line {line}, column 'kind'",
+                f"'{kind[:_LONGEST]}' will not do as a name.",
+                f"Use at most {_LONGEST} characters and no comma.",
+            )
+        )
     return told
 
 
@@ -259,22 +282,29 @@ def read_oni(path: str | Path, *, season: str = "OND") -> dict[int, str]:
     lines = [(n, line.split()) for n, line in enumerate(_lines(path, ONI_HEADER), start=1)]
     rows = [(n, cells) for n, cells in lines if cells]
     if not rows or rows[0][1] != ONI_HEADER.split():
-        raise fault(path.name, "It is not the Oceanic Nino Index as text.",
-                    f"Its first line should be {ONI_HEADER}.")  # fmt: skip
+        raise fault(
+            path.name,
+            "It is not the Oceanic Nino Index as text.",
+            f"Its first line should be {ONI_HEADER}.",
+        )
     found: dict[int, str] = {}
     problems: list[Problem] = []
     for line, cells in rows[1:]:
         read = _oni_row(cells)
         if isinstance(read, str):
-            problems.append(Problem(f"{path.name}, line {line}", read,
-                                    "Write for example OND 1950 25.48 -0.60."))  # fmt: skip
+            problems.append(
+                Problem(
+                    f"{path.name}, line {line}", read, "Write for example OND 1950 25.48 -0.60."
+                )
+            )
             continue
         name, year, anomaly = read
         if name == wanted and anomaly > _NOT_MEASURED:
             fall = year - (wanted in _AFTER_NEW_YEAR)
             if fall in found:
-                problems.append(Problem(f"{path.name}, line {line}", f"{name} {year} comes twice.",
-                                        "Keep one."))  # fmt: skip
+                problems.append(
+                    Problem(f"{path.name}, line {line}", f"{name} {year} comes twice.", "Keep one.")
+                )
             found[fall] = enso_kind(anomaly)
     if problems:
         raise InputError(problems)
@@ -286,8 +316,11 @@ def read_oni(path: str | Path, *, season: str = "OND") -> dict[int, str]:
 def _season_named(text: str) -> str:
     season = text.strip().upper()
     if season not in _SEASONS:
-        raise fault("--kinds-season", f"'{text[:40]}' is not a season of three months.",
-                    f"Take one of {', '.join(_SEASONS)}.")  # fmt: skip
+        raise fault(
+            "--kinds-season",
+            f"'{text[:40]}' is not a season of three months.",
+            f"Take one of {', '.join(_SEASONS)}.",
+        )
     return season
 
 
@@ -331,8 +364,9 @@ def check_kinds(kinds: Mapping[int, str], years: Iterable[int], *, name: str = "
             "Give kinds for the fall years of the weather.",
         )
     shown = ", ".join(map(str, without[:12])) + (" and more" if len(without) > 12 else "")
-    raise fault(name, f"No kind is given for {shown}.",
-                "Add them, or leave these falls out with --years.")  # fmt: skip
+    raise fault(
+        name, f"No kind is given for {shown}.", "Add them, or leave these falls out with --years."
+    )
 
 
 def _span(years: Iterable[int]) -> str:
@@ -371,13 +405,21 @@ def parse_weights(
     for part in text.split(","):
         match = _WEIGHT.match(part.strip()) if len(part) < 4 * _LONGEST else None
         if not match:
-            problems.append(Problem(name, f"'{part.strip()[:80]}' is not a kind and its chance.",
-                                    "Write for example 'wet 50, normal 30, dry 20'."))  # fmt: skip
+            problems.append(
+                Problem(
+                    name,
+                    f"'{part.strip()[:80]}' is not a kind and its chance.",
+                    "Write for example 'wet 50, normal 30, dry 20'.",
+                )
+            )
             continue
         kind = plain_kind(match["kind"].rstrip(":="))
         if kind not in known:
-            problems.append(Problem(name, f"There is no kind '{kind[:80]}'.",
-                                    f"The kinds are {', '.join(known)}."))  # fmt: skip
+            problems.append(
+                Problem(
+                    name, f"There is no kind '{kind[:80]}'.", f"The kinds are {', '.join(known)}."
+                )
+            )
         elif kind in found:
             problems.append(Problem(name, f"'{kind}' is given twice.", "Give each kind once."))
         else:
@@ -417,6 +459,9 @@ def year_weights(
     of_years = [kinds[year] for year in years]
     empty = [kind for kind, weight in weights.items() if weight > 0 and kind not in of_years]
     if empty:
-        raise fault("--weights", f"No fall of the weather is {' or '.join(empty)}.",
-                    "Give these kinds no chance, or take more years.")  # fmt: skip
+        raise fault(
+            "--weights",
+            f"No fall of the weather is {' or '.join(empty)}.",
+            "Give these kinds no chance, or take more years.",
+        )
     return np.array([weights.get(kind, 0.0) / of_years.count(kind) for kind in of_years])

@@ -67,8 +67,9 @@ def share(value: Array) -> Array:
     return np.clip(value, 0.0, 1.0)
 
 
-def percolate(water: Array, entering: Array, field_capacity: Array, saturation: Array,
-              drain_rate: float) -> Array:  # fmt: skip
+def percolate(
+    water: Array, entering: Array, field_capacity: Array, saturation: Array, drain_rate: float
+) -> Array:
     """Drain the column, in place; return what leaves each layer."""
     flow = np.empty_like(water)
     for layer in range(len(water)):
@@ -145,9 +146,19 @@ def demand(shoot: Array, root: Array, nitrogen: Array, cereal: Any) -> Array:
     return np.where(shoot > 0.0, np.clip(held - nitrogen, 0.0, cereal["most_uptake"]), 0.0)
 
 
-def let_leaves_fall(area: Array, left: float, cereal: Any, development: Array, leaf_area: Array,
-                    leaf: Array, shoot: Array, root: Array, nitrogen: Array, shed: Array,
-                    shed_nitrogen: Array) -> None:  # fmt: skip
+def let_leaves_fall(
+    area: Array,
+    left: float,
+    cereal: Any,
+    development: Array,
+    leaf_area: Array,
+    leaf: Array,
+    shoot: Array,
+    root: Array,
+    nitrogen: Array,
+    shed: Array,
+    shed_nitrogen: Array,
+) -> None:
     """Take an area of dead leaves off the stand, in place, and count what falls as shed."""
     fallen = np.where(area > 0.0, np.minimum(area / leaf_area, 1.0), 0.0)
     mass = fallen * np.where(development < 1.0, shoot, leaf)  # young shoots are but leaves
@@ -189,9 +200,8 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     topsoil = np.diff(organic_above, axis=0) / (bottoms - tops)
     every = np.ones(count)
     organic = every * (
-        100.0 * soil["organic_matter"] * topsoil * soil["bulk_density"] * thick
-        * ORGANIC_NITROGEN
-    )  # fmt: skip
+        100.0 * soil["organic_matter"] * topsoil * soil["bulk_density"] * thick * ORGANIC_NITROGEN
+    )
     water = every * (wilting_point + crop["available_water"] * (field_capacity - wilting_point))
     nitrate = every * (crop["residual_nitrate"] * (bottoms - tops) / bottoms[-1])
     ammonium = np.zeros_like(nitrate)
@@ -206,11 +216,40 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     residue_carbon = np.full(count, crop["residue"] * CARBON)
     sown, emerged, alive = (np.full(count, state) for state in (False, False, True))
     lt50, surviving, leaves_spared = np.full(count, TENDER), np.ones(count), np.ones(count)
-    (urea, litter, germination, thermal_time, development, vernal_days, leaves, plants, shoots,
-     leaf_area, leaf, shoot, root, nitrogen, root_depth, killed, killed_nitrogen, shed,
-     shed_nitrogen, seedling, seedling_nitrogen, grown_mass, precipitation, runoff, drainage,
-     evaporation, transpiration, leached, denitrified, volatilised, mineralised,
-     applied) = np.zeros((32, count))  # fmt: skip
+    (
+        urea,
+        litter,
+        germination,
+        thermal_time,
+        development,
+        vernal_days,
+        leaves,
+        plants,
+        shoots,
+        leaf_area,
+        leaf,
+        shoot,
+        root,
+        nitrogen,
+        root_depth,
+        killed,
+        killed_nitrogen,
+        shed,
+        shed_nitrogen,
+        seedling,
+        seedling_nitrogen,
+        grown_mass,
+        precipitation,
+        runoff,
+        drainage,
+        evaporation,
+        transpiration,
+        leached,
+        denitrified,
+        volatilised,
+        mineralised,
+        applied,
+    ) = np.zeros((32, count))
     leaf_ages = np.zeros((AGES, count))
     stand = (plants, shoots, leaf_area, leaf_ages, leaf, shoot, root, nitrogen)
     falling = (development, leaf_area, leaf, shoot, root, nitrogen, shed, shed_nitrogen)
@@ -242,9 +281,10 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             (water - AIR_DRY * wilting_point) / (field_capacity - AIR_DRY * wilting_point)
         )
         lost = first_order(
-            urea, fertilizer["volatilisation"],
+            urea,
+            fertilizer["volatilisation"],
             microbes * np.maximum(1.0 - today[GROUND_WATER_IN] / 10.0, 0.0),
-        )  # fmt: skip
+        )
         urea -= lost
         volatilised += lost
         turned = first_order(urea, fertilizer["hydrolysis_rate"], microbes * moisture[0])
@@ -281,9 +321,12 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
 
         # drainage and leaching
         flow = percolate(
-            water, today[GROUND_WATER_IN] - ran_off, field_capacity, saturation,
+            water,
+            today[GROUND_WATER_IN] - ran_off,
+            field_capacity,
+            saturation,
             soil["drain_rate"],
-        )  # fmt: skip
+        )
         drainage += flow[-1]
         leached += leach(nitrate, flow, field_capacity)
         filled = np.minimum(water + 0.5 * flow * np.minimum(thick / SPREAD, 1.0), saturation)
@@ -363,11 +406,18 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         )
         least_of_both = np.minimum(stress, air)
         gain = (
-            10.0 * cereal["radiation_use_efficiency"] * 0.5 * today[RADIATION] * intercepted
-            * today[GROWTH] * least_of_both
-            * share((nutrition - cereal["growth_index_least"])
-                    / (cereal["growth_index_full"] - cereal["growth_index_least"]))
-        )  # fmt: skip
+            10.0
+            * cereal["radiation_use_efficiency"]
+            * 0.5
+            * today[RADIATION]
+            * intercepted
+            * today[GROWTH]
+            * least_of_both
+            * share(
+                (nutrition - cereal["growth_index_least"])
+                / (cereal["growth_index_full"] - cereal["growth_index_least"])
+            )
+        )
         gain = np.where(growing, gain, 0.0)
         to_roots = cereal["root_share_start"] + (
             cereal["root_share_end"] - cereal["root_share_start"]
@@ -420,9 +470,12 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         # uptake
         roots_there = root / (root + cereal["root_mass_half"])
         wanted = (
-            cereal["uptake_rate"] * roots_there * rooted * density
+            cereal["uptake_rate"]
+            * roots_there
+            * rooted
+            * density
             * np.minimum(extractable / (0.5 * (field_capacity - wilting_point)), 1.0)
-        )  # fmt: skip
+        )
         supply = (wanted * (nitrate + 0.3 * ammonium)).sum(axis=0)
         asked = demand(shoot, root, nitrogen, cereal)
         feeding = standing & (development < ANTHESIS) & (supply > 0.0)
@@ -502,24 +555,71 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             kept_water, kept_nitrate = water.sum(axis=0), nitrate.sum(axis=0)
             kept_ammonium = ammonium.sum(axis=0) + urea
             record = (
-                shoot, in_shoots,
+                shoot,
+                in_shoots,
                 np.where(shoot > 0.0, 100.0 * in_shoots / shoot, np.nan),
                 np.where(in_shoots > 0.0, CARBON * shoot / in_shoots, np.nan),
-                leached, drainage, runoff, precipitation, thermal_time, stage, leaf_area,
-                standing, root, killed, plants, shoots, nitrogen - in_shoots, kept_nitrate,
-                kept_ammonium, kept_water, today[SNOW_WATER], evaporation, transpiration,
-                mineralised, denitrified, volatilised, applied, lt50, root_depth, stress,
-                nutrition, water_start, nitrogen_start, litter, seedling, seedling_nitrogen,
-                grown_mass, killed_nitrogen, np.zeros(count),  # no soil test is given here
-                shed, shed_nitrogen,
-                water_start + precipitation - kept_water - today[SNOW_WATER] - runoff - drainage
-                - evaporation - transpiration,
-                nitrogen_start + applied + mineralised + seedling_nitrogen - kept_nitrate
-                - kept_ammonium - litter - nitrogen - killed_nitrogen - shed_nitrogen - leached
-                - denitrified - volatilised,
+                leached,
+                drainage,
+                runoff,
+                precipitation,
+                thermal_time,
+                stage,
+                leaf_area,
+                standing,
+                root,
+                killed,
+                plants,
+                shoots,
+                nitrogen - in_shoots,
+                kept_nitrate,
+                kept_ammonium,
+                kept_water,
+                today[SNOW_WATER],
+                evaporation,
+                transpiration,
+                mineralised,
+                denitrified,
+                volatilised,
+                applied,
+                lt50,
+                root_depth,
+                stress,
+                nutrition,
+                water_start,
+                nitrogen_start,
+                litter,
+                seedling,
+                seedling_nitrogen,
+                grown_mass,
+                killed_nitrogen,
+                np.zeros(count),  # no soil test is given here
+                shed,
+                shed_nitrogen,
+                water_start
+                + precipitation
+                - kept_water
+                - today[SNOW_WATER]
+                - runoff
+                - drainage
+                - evaporation
+                - transpiration,
+                nitrogen_start
+                + applied
+                + mineralised
+                + seedling_nitrogen
+                - kept_nitrate
+                - kept_ammonium
+                - litter
+                - nitrogen
+                - killed_nitrogen
+                - shed_nitrogen
+                - leached
+                - denitrified
+                - volatilised,
                 seedling + grown_mass - shoot - root - killed - shed,
                 np.full(count, float(day)),
-            )  # fmt: skip
+            )
             for name, values in zip(FIELDS, record, strict=True):
                 out[name][together[here], end] = values[here]
         if not waiting.any():

@@ -92,7 +92,7 @@ def sizes(places: int, years: int) -> list[Size]:
     found += [Size("years", places, n, plans, both) for n in (1, 3, 10, 30) if n < years]
     found += [Size("plans", places, years, n, both) for n in PLANS if n < plans]
     found += [Size("places", n, years, plans, 1) for n in (max(places // 10, 1), places)]
-    return found  # fmt: skip
+    return found
 
 
 def run_one(weather: str, out: str, size: Size) -> None:
@@ -108,8 +108,15 @@ def run_one(weather: str, out: str, size: Size) -> None:
 
     places, problems = find_places(weather)
     assert not problems
-    grid = run_grid(places[: size.places], out=out, years=range(2001, 2001 + size.years),
-                    workers=size.workers, watch=add, **ALWAYS, **PLANS[size.plans])  # fmt: skip
+    grid = run_grid(
+        places[: size.places],
+        out=out,
+        years=range(2001, 2001 + size.years),
+        workers=size.workers,
+        watch=add,
+        **ALWAYS,
+        **PLANS[size.plans],
+    )
     assert grid["biomass_kg_ha"].size == size.seasons
     print(json.dumps(steps))
 
@@ -127,8 +134,16 @@ def measure(weather: Path, size: Size) -> Measured:
     """Run a grid in a process of its own, watching its memory."""
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "grid.zarr"
-        command = [sys.executable, __file__, "--one", json.dumps(asdict(size)), "--weather",
-                   str(weather), "--out", str(out)]  # fmt: skip
+        command = [
+            sys.executable,
+            __file__,
+            "--one",
+            json.dumps(asdict(size)),
+            "--weather",
+            str(weather),
+            "--out",
+            str(out),
+        ]
         before = time.monotonic()
         running = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
         watched, most = psutil.Process(running.pid), 0
@@ -159,53 +174,97 @@ def lines_of(measured: list[Measured]) -> dict[str, list[Measured]]:
     """The grids along places, years and plans, two workers each, the largest in all."""
     both = [one for one in measured if one.size.workers == 2]
     largest = max(both, key=lambda one: one.size.seasons)
-    return {varied: [*(one for one in both if one.size.varied == varied and one is not largest),
-                     largest] for varied in ("places", "years", "plans")}  # fmt: skip
+    return {
+        varied: [
+            *(one for one in both if one.size.varied == varied and one is not largest),
+            largest,
+        ]
+        for varied in ("places", "years", "plans")
+    }
 
 
 def tables(measured: list[Measured]) -> str:
     """What was measured, as the page has it."""
     largest = max(measured, key=lambda one: (one.size.seasons, one.size.workers))
     alone = [one for one in measured if one.size.workers == 1]
-    rows = [[one.size.varied, one.size.places, one.size.years, one.size.plans,
-             f"{one.size.seasons:,}", one.size.workers, f"{one.seconds:.1f}",
-             f"{one.each * 1e6:.1f}", f"{one.share:.0%}", f"{one.memory / 1e6:,.0f}"]
-            for one in sorted(measured, key=lambda m: (-m.size.workers, m.size.varied,
-                                                       m.size.seasons))]  # fmt: skip
-    heads = ["varied", "places", "years", "plans", "seasons", "workers", "seconds",
-             "µs of a worker a season", "compiled code's share", "peak memory (MB)"]  # fmt: skip
+    rows = [
+        [
+            one.size.varied,
+            one.size.places,
+            one.size.years,
+            one.size.plans,
+            f"{one.size.seasons:,}",
+            one.size.workers,
+            f"{one.seconds:.1f}",
+            f"{one.each * 1e6:.1f}",
+            f"{one.share:.0%}",
+            f"{one.memory / 1e6:,.0f}",
+        ]
+        for one in sorted(measured, key=lambda m: (-m.size.workers, m.size.varied, m.size.seasons))
+    ]
+    heads = [
+        "varied",
+        "places",
+        "years",
+        "plans",
+        "seasons",
+        "workers",
+        "seconds",
+        "µs of a worker a season",
+        "compiled code's share",
+        "peak memory (MB)",
+    ]
     fits = []
     for varied, line in lines_of(measured).items():
         start, each, missed = straight(line)
-        fits.append([varied, f"{line[0].size.seasons:,} to {line[-1].size.seasons:,}",
-                     f"{start:.1f}", f"{each * 1e6:.1f}", f"{1 - missed:.4f}"])  # fmt: skip
+        fits.append(
+            [
+                varied,
+                f"{line[0].size.seasons:,} to {line[-1].size.seasons:,}",
+                f"{start:.1f}",
+                f"{each * 1e6:.1f}",
+                f"{1 - missed:.4f}",
+            ]
+        )
     workers_time = largest.seconds * largest.size.workers
-    steps = [[what, f"{largest.steps[step]:.1f}", f"{largest.steps[step] / workers_time:.1%}"]
-             for step, what in STEPS.items()]  # fmt: skip
+    steps = [
+        [what, f"{largest.steps[step]:.1f}", f"{largest.steps[step] / workers_time:.1%}"]
+        for step, what in STEPS.items()
+    ]
     rest = workers_time - sum(largest.steps.values())
-    steps.append(["starting Python, finding places, handing out, waiting, finishing",
-                  f"{rest:.1f}", f"{rest / workers_time:.1%}"])  # fmt: skip
+    steps.append(
+        [
+            "starting Python, finding places, handing out, waiting, finishing",
+            f"{rest:.1f}",
+            f"{rest / workers_time:.1%}",
+        ]
+    )
     gains = [
         f"With {both.size.seasons:,} seasons two workers are {one.seconds / both.seconds:.2f} "
         "times as fast as one."
         for one in alone
         for both in measured
-        if both.size.workers == 2 and both.size.seasons == one.size.seasons
+        if both.size.workers == 2
+        and both.size.seasons == one.size.seasons
         and both.size.places == one.size.places
-    ]  # fmt: skip
-    return "\n\n".join([
-        f"Measured on {processor()}, {os.cpu_count()} processors, Python "
-        f"{platform.python_version()}; each run in a process of its own, from the start of Python "
-        "to its end, results on disk.",
-        _markdown(heads, rows),
-        "Seconds as a straight line, start + seasons x each:",
-        _markdown(["varied", "seasons", "start (s)", "each (µs)", "share of variance"], fits),
-        " ".join(dict.fromkeys(gains)),
-        f"Where the time of the workers goes in the largest grid, {largest.size.seasons:,} seasons "
-        f"in {largest.seconds:.1f} s by {largest.size.workers}:",
-        _markdown(["step", "seconds of workers", "share"], steps),
-        reckoning(largest),
-    ])  # fmt: skip
+    ]
+    return "\n\n".join(
+        [
+            f"Measured on {processor()}, {os.cpu_count()} processors, Python "
+            f"{platform.python_version()}; each run in a process of its own, from the start of "
+            "Python "
+            "to its end, results on disk.",
+            _markdown(heads, rows),
+            "Seconds as a straight line, start + seasons x each:",
+            _markdown(["varied", "seasons", "start (s)", "each (µs)", "share of variance"], fits),
+            " ".join(dict.fromkeys(gains)),
+            f"Where the time of the workers goes in the largest grid, {largest.size.seasons:,} "
+            "seasons "
+            f"in {largest.seconds:.1f} s by {largest.size.workers}:",
+            _markdown(["step", "seconds of workers", "share"], steps),
+            reckoning(largest),
+        ]
+    )
 
 
 def _markdown(heads: list[str], rows: list[list[Any]]) -> str:
@@ -241,15 +300,23 @@ def reckoning(largest: Measured) -> str:
         ["this machine alone", f"{workers} workers", f"{hours / workers:.1f} hours"],
         ["parts", "a place each, with more seasons than a part aims at", f"{places:,}"],
         ["handing out", "1.6 ms a part", f"{places * 0.0016:.0f} s"],
-        ["results", f"{largest.stored / largest.size.seasons:.1f} bytes a season, 3 fields packed",
-         f"{stored / 1e9:.1f} GB in {3 * places:,} files"],
+        [
+            "results",
+            f"{largest.stored / largest.size.seasons:.1f} bytes a season, 3 fields packed",
+            f"{stored / 1e9:.1f} GB in {3 * places:,} files",
+        ],
         ["writing", f"by {crowd} workers together", f"{stored / 6e7 / minutes:.1f} MB/s"],
         ["weather", "3 columns, 4 bytes a day", f"{weather / 1e9:.1f} GB"],
-        ["memory of a worker", "the program, and a part as read, grown and packed",
-         f"{memory_of_part(years, plans) / 1e6:,.0f} MB"],
-    ]  # fmt: skip
-    title = (f"{places:,} stations, {years} years and {plans:,} plans on a cluster, reckoned from "
-             "the largest grid above:")  # fmt: skip
+        [
+            "memory of a worker",
+            "the program, and a part as read, grown and packed",
+            f"{memory_of_part(years, plans) / 1e6:,.0f} MB",
+        ],
+    ]
+    title = (
+        f"{places:,} stations, {years} years and {plans:,} plans on a cluster, reckoned from "
+        "the largest grid above:"
+    )
     return f"{title}\n\n{_markdown(['what', 'how it is reckoned', 'comes to'], rows)}"
 
 
@@ -274,16 +341,23 @@ def draw(measured: list[Measured], path: Path) -> None:
     named["places varied, 1 worker"] = sorted(
         (one for one in measured if one.size.workers == 1), key=lambda one: one.size.seasons
     )
-    rows = [{"line": name, "seasons": one.size.seasons, "seconds": one.seconds}
-            for name, line in named.items() for one in line]  # fmt: skip
+    rows = [
+        {"line": name, "seasons": one.size.seasons, "seconds": one.seconds}
+        for name, line in named.items()
+        for one in line
+    ]
     ticks = [digit * 10.0**power for power in range(8) for digit in (1, 3)]
 
     def axis(name: str, title: str, form: str) -> dict[str, Any]:
         low, high = (pick(row[name] for row in rows) for pick in (min, max))
         within = [tick for tick in ticks if low / 1.5 <= tick <= high * 1.5]
         scale = alt.Scale(type="log", domain=[low / 1.5, high * 1.5], nice=False)
-        return {"shorthand": f"{name}:Q", "title": title, "scale": scale,
-                "axis": alt.Axis(format=form, values=within, labelOverlap=False)}  # fmt: skip
+        return {
+            "shorthand": f"{name}:Q",
+            "title": title,
+            "scale": scale,
+            "axis": alt.Axis(format=form, values=within, labelOverlap=False),
+        }
 
     across = alt.X(**axis("seasons", "seasons", "~s"))
     up = alt.Y(**axis("seconds", "seconds from start to end", "~g"))
@@ -297,8 +371,10 @@ def draw(measured: list[Measured], path: Path) -> None:
     largest = max(measured, key=lambda one: (one.size.seasons, one.size.workers))
     missed = max(straight(line)[2] for line in lines_of(measured).values())
     steady = ", and time grows in step with their number" if missed < OFF_THE_LINE else ""
-    headline = (f"{largest.size.seasons / 1e6:.3g} million seasons take {largest.seconds:.0f} s on "
-                f"{largest.size.workers} processors{steady}")  # fmt: skip
+    headline = (
+        f"{largest.size.seasons / 1e6:.3g} million seasons take {largest.seconds:.0f} s on "
+        f"{largest.size.workers} processors{steady}"
+    )
     below = "Small grids take what starting takes. Weather of invented places."
     write_chart(finish(alt.layer(lines, points), [headline], [below]), path, title=headline)
 
@@ -308,8 +384,11 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--out", required=True, help="stem of the page and of the chart")
     options.add_argument("--quick", action="store_true", help="a tenth of the places")
-    options.add_argument("--weather", help="netCDF of 1,000 places (of --quick 100), 30 falls from "
-                         "2001 on, in place of weather made for it")  # fmt: skip
+    options.add_argument(
+        "--weather",
+        help="netCDF of 1,000 places (of --quick 100), 30 falls from "
+        "2001 on, in place of weather made for it",
+    )
     options.add_argument("--one", help=argparse.SUPPRESS)
     asked = options.parse_args()
     if asked.one:
@@ -320,16 +399,30 @@ def main() -> None:
         weather = Path(asked.weather or Path(folder) / "places.nc")
         if not asked.weather:
             made = subprocess.run(
-                ["fallsown", "generate", "--places", str(places), "--years", str(years), "--out",
-                 str(weather)], stdout=subprocess.DEVNULL, check=False)  # fmt: skip
+                [
+                    "fallsown",
+                    "generate",
+                    "--places",
+                    str(places),
+                    "--years",
+                    str(years),
+                    "--out",
+                    str(weather),
+                ],
+                stdout=subprocess.DEVNULL,
+                check=False,
+            )
             if made.returncode:
                 sys.exit("The weather could not be made.")
         measure(weather, Size("places", 2, 1, 10, 1))  # so that nothing is compiled below
         measured = []
         for size in sizes(places, years):
             measured.append(measure(weather, size))
-            print(f"{size}: {measured[-1].seconds:.1f} s, {measured[-1].share:.0%} in the loop, "
-                  f"{measured[-1].memory / 1e6:,.0f} MB", flush=True)  # fmt: skip
+            print(
+                f"{size}: {measured[-1].seconds:.1f} s, {measured[-1].share:.0%} in the loop, "
+                f"{measured[-1].memory / 1e6:,.0f} MB",
+                flush=True,
+            )
     page, chart = (Path(asked.out).with_suffix(suffix) for suffix in (".md", ".svg"))
     draw(measured, chart)
     text = page.read_text(encoding="utf-8") if page.exists() else f"{BEGIN}\n{END}\n"

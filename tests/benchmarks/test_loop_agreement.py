@@ -23,20 +23,47 @@ Day = np.ndarray[Any, Any]
 SPLIT = ((None, 0.4), (229, 0.6))  # at sowing and in the middle of February
 CASES = {
     "rye, mild and wet": {},
-    "wheat, cold and snowy": {"sample": "hollin-reach", "cereal": "wheat", "soil": "silt loam",
-                              "previous_crop": "corn", "dressings": SPLIT},
+    "wheat, cold and snowy": {
+        "sample": "hollin-reach",
+        "cereal": "wheat",
+        "soil": "silt loam",
+        "previous_crop": "corn",
+        "dressings": SPLIT,
+    },
     "oat that frost kills": {"sample": "hollin-reach", "cereal": "oat", "soil": "sand"},
-    "barley, dry plains": {"sample": "quiver-flats", "cereal": "barley", "soil": "clay",
-                           "previous_crop": "small grain", "fertilizer": "urea"},
-    "triticale, maritime": {"sample": "pellow-strand", "cereal": "triticale", "soil": "loam",
-                            "fertilizer": "poultry litter", "dressings": SPLIT},
-    "rye, hot, one layer": {"sample": "palmetto-wick", "soil": "loamy sand", "layers": 1,
-                            "previous_crop": "fallow"},
-    "rye, thin layers flushed": {"soil": "sand", "layers": 60, "previous_crop": "peanut",
-                                 "fertilizer": "urea ammonium nitrate"},
-    "ends by stage and biomass": {"sample": "sorrel-ledge", "soil": "silty clay loam",
-                                  "previous_crop": "soybean", "open_ends": True},
-}  # fmt: skip
+    "barley, dry plains": {
+        "sample": "quiver-flats",
+        "cereal": "barley",
+        "soil": "clay",
+        "previous_crop": "small grain",
+        "fertilizer": "urea",
+    },
+    "triticale, maritime": {
+        "sample": "pellow-strand",
+        "cereal": "triticale",
+        "soil": "loam",
+        "fertilizer": "poultry litter",
+        "dressings": SPLIT,
+    },
+    "rye, hot, one layer": {
+        "sample": "palmetto-wick",
+        "soil": "loamy sand",
+        "layers": 1,
+        "previous_crop": "fallow",
+    },
+    "rye, thin layers flushed": {
+        "soil": "sand",
+        "layers": 60,
+        "previous_crop": "peanut",
+        "fertilizer": "urea ammonium nitrate",
+    },
+    "ends by stage and biomass": {
+        "sample": "sorrel-ledge",
+        "soil": "silty clay loam",
+        "previous_crop": "soybean",
+        "open_ends": True,
+    },
+}
 
 
 @pytest.fixture(params=CASES.values(), ids=CASES.keys())

@@ -42,13 +42,19 @@ def members_of_plans(draw: st.DrawFn) -> Members:
     ends = draw(
         st.lists(
             st.sampled_from(
-                [(BY_DATE, 200, np.nan), (BY_DATE, 288, np.nan), (BY_STAGE, NEVER, 21.0),
-                 (BY_STAGE, NEVER, 31.0), (BY_BIOMASS, NEVER, 400.0), (BY_BIOMASS, NEVER, 2500.0)]
+                [
+                    (BY_DATE, 200, np.nan),
+                    (BY_DATE, 288, np.nan),
+                    (BY_STAGE, NEVER, 21.0),
+                    (BY_STAGE, NEVER, 31.0),
+                    (BY_BIOMASS, NEVER, 400.0),
+                    (BY_BIOMASS, NEVER, 2500.0),
+                ]
             ),
             min_size=1,
             max_size=3,
         )
-    )  # fmt: skip
+    )
     return replace(
         place,
         spans=np.column_stack([first, place.spans[:, 1]]),
@@ -139,9 +145,17 @@ def test_who_leads_whom() -> None:
     leading, seen = 1, {}
     for day in (105, 112, 229):
         leading = part_ways(
-            day, np.arange(6), sow_days, np.full(6, 70.0), on, rates,
-            leader, parted_from, leaders, leading,
-        )  # fmt: skip
+            day,
+            np.arange(6),
+            sow_days,
+            np.full(6, 70.0),
+            on,
+            rates,
+            leader,
+            parted_from,
+            leaders,
+            leading,
+        )
         seen[day] = leader.tolist()
     assert seen == {
         105: [0, 0, 2, 3, 3, 3],

@@ -129,8 +129,12 @@ def test_reading_thirty_years(benchmark: Any, tmp_path: Path, tell: Tell) -> Non
     table = sample[["tmax", "tmin", "rain"]].to_dataframe()
     table.columns = ["tmax (degC)", "tmin (degC)", "rain (mm)"]
     table.to_csv(path, index_label="date")
-    ratio = race(benchmark, lambda: read_weather(path, latitude=31.3),
-                 lambda: pd.read_csv(path, parse_dates=["date"]), rounds=5)  # fmt: skip
+    ratio = race(
+        benchmark,
+        lambda: read_weather(path, latitude=31.3),
+        lambda: pd.read_csv(path, parse_dates=["date"]),
+        rounds=5,
+    )
     assert read_weather(path, latitude=31.3).sizes == sample.sizes
     tell("a station's 30 years, checked", f"{1 / ratio:.0f} times pandas.read_csv", "under 50")
 
@@ -146,9 +150,12 @@ def test_sample(benchmark: Any, tmp_path: Path, tell: Tell) -> None:
 @pytest.mark.benchmark(group="degree days")
 def test_degree_days(benchmark: Any, tell: Tell) -> None:
     record = sample_weather()
-    ratio = race(benchmark,
-                 lambda: degree_days(record, bases=[float(base) for base in range(10)], upper=30.0),
-                 lambda: degree_days(record, bases=[0.0], upper=30.0), rounds=3)  # fmt: skip
+    ratio = race(
+        benchmark,
+        lambda: degree_days(record, bases=[float(base) for base in range(10)], upper=30.0),
+        lambda: degree_days(record, bases=[0.0], upper=30.0),
+        rounds=3,
+    )
     tell("degree days of ten bases", f"{1 / ratio:.1f} times those of one", "under 15")
 
 

@@ -12,14 +12,20 @@ from simulator.show.charts import SOFT, Axes, Chart, Row, axis_title, finish, sc
 PANEL = 320  # width and height of a panel [px]
 POINT = 8.5  # across a point [px]
 # name on an axis, unit of the row, and what follows the reader's unit of mass
-DIFFERENCES = {"gain": ("growth", "kg_ha_day", " a day"),
-               "response": ("response to nitrogen", "kg_ha", "")}  # fmt: skip
+DIFFERENCES = {
+    "gain": ("growth", "kg_ha_day", " a day"),
+    "response": ("response to nitrogen", "kg_ha", ""),
+}
 
 
 def chart(
-    rows: Sequence[Row], system: units.System, headline: Sequence[str], below: Sequence[str], *,
+    rows: Sequence[Row],
+    system: units.System,
+    headline: Sequence[str],
+    below: Sequence[str],
+    *,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw observed against simulated biomass, and the misses by season, sowing and nitrogen.
 
     Below these stand growth between samplings and responses to nitrogen, where there are five.
@@ -77,14 +83,18 @@ def _shown(row: Row, system: units.System) -> Row:
         # all sowings on one season's calendar, so that years lie above each other
         "sown": f"{2000 if month_day >= '07' else 2001}-{month_day}T00:00:00",
         "nitrogen": float(units.show(row["nitrogen_kg_ha"], "nitrogen", system)),
-        **{f"{which}_{what}": mass(row.get(f"{which}_{what}_{unit}"))
-           for what, (_, unit, _) in DIFFERENCES.items() for which in ("observed", "simulated")},
-    }  # fmt: skip
+        **{
+            f"{which}_{what}": mass(row.get(f"{which}_{what}_{unit}"))
+            for what, (_, unit, _) in DIFFERENCES.items()
+            for which in ("observed", "simulated")
+        },
+    }
 
 
 def _by_site(rows: Sequence[Row]) -> dict[str, Any]:
-    return told_apart("site", list(dict.fromkeys(row["site"] for row in rows)), shapes=True,
-                      columns=5)  # fmt: skip
+    return told_apart(
+        "site", list(dict.fromkeys(row["site"] for row in rows)), shapes=True, columns=5
+    )
 
 
 def _points(chart: Any) -> Any:
@@ -99,10 +109,13 @@ def observed_against_simulated(
 
     top = 1.04 * max(max(row["simulated"], row["high"]) for row in rows)
     both = scale(axes, "biomass", domain=[0, top], nice=True)
-    across = alt.X("observed:Q", scale=both, axis=alt.Axis(tickCount=4),
-                   title=axis_title("observed biomass", "mass", system))  # fmt: skip
-    up = alt.Y("simulated:Q", scale=both,
-               title=axis_title("simulated biomass", "mass", system))  # fmt: skip
+    across = alt.X(
+        "observed:Q",
+        scale=both,
+        axis=alt.Axis(tickCount=4),
+        title=axis_title("observed biomass", "mass", system),
+    )
+    up = alt.Y("simulated:Q", scale=both, title=axis_title("simulated biomass", "mass", system))
     base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
     ends = [{"observed": 0.0, "simulated": 0.0}, {"observed": top, "simulated": top}]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
@@ -110,7 +123,8 @@ def observed_against_simulated(
     told = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT)
     site = _by_site(rows)
     bars = base.mark_rule(strokeWidth=1.1, opacity=0.45).encode(
-        x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"])  # fmt: skip
+        x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"]
+    )
     points = _points(base).encode(x=across, y=up, tooltip=_told(system), **site)
     return alt.layer(line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points)
 
@@ -132,22 +146,39 @@ def difference_observed_against_simulated(
 
     name, _, per = DIFFERENCES[what]
     drawn = [row for row in rows if row[f"observed_{what}"] is not None]
-    known = [row[f"{which}_{what}"] for row in drawn for which in ("observed", "simulated")
-             if row[f"{which}_{what}"] is not None]  # fmt: skip
+    known = [
+        row[f"{which}_{what}"]
+        for row in drawn
+        for which in ("observed", "simulated")
+        if row[f"{which}_{what}"] is not None
+    ]
     low, top = min(0.0, 1.06 * min(known)), max(1.0, 1.06 * max(known))
     both = scale(axes, what, domain=[low, top], nice=True)
     unit = f"{units.label('mass', system)}{per}"
-    across = alt.X(f"observed_{what}:Q", scale=both, axis=alt.Axis(tickCount=4),
-                   title=f"observed {name} ({unit})")  # fmt: skip
-    up = alt.Y(f"simulated_{what}:Q", scale=both, axis=alt.Axis(tickCount=5),
-               title=f"simulated {name} ({unit})")  # fmt: skip
+    across = alt.X(
+        f"observed_{what}:Q",
+        scale=both,
+        axis=alt.Axis(tickCount=4),
+        title=f"observed {name} ({unit})",
+    )
+    up = alt.Y(
+        f"simulated_{what}:Q",
+        scale=both,
+        axis=alt.Axis(tickCount=5),
+        title=f"simulated {name} ({unit})",
+    )
     ends = [{f"{which}_{what}": end for which in ("observed", "simulated")} for end in (low, top)]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
     base = alt.Chart(alt.InlineData(values=drawn), width=PANEL, height=PANEL)
-    told = [alt.Tooltip("row:N", title="plot table"), alt.Tooltip("site:N"),
-            alt.Tooltip("season:N"),
-            *(alt.Tooltip(f"{which}_{what}:Q", format=",.0f", title=f"{which} ({unit})")
-              for which in ("observed", "simulated"))]  # fmt: skip
+    told = [
+        alt.Tooltip("row:N", title="plot table"),
+        alt.Tooltip("site:N"),
+        alt.Tooltip("season:N"),
+        *(
+            alt.Tooltip(f"{which}_{what}:Q", format=",.0f", title=f"{which} ({unit})")
+            for which in ("observed", "simulated")
+        ),
+    ]
     points = _points(base).encode(x=across, y=up, tooltip=told, **_by_site(rows))
     return alt.layer(line.encode(x=across, y=up), points)
 
@@ -157,10 +188,13 @@ def _told(system: units.System) -> list[Any]:
     import altair as alt
 
     unit = units.label("mass", system)
-    return [alt.Tooltip("row:N", title="plot table"), alt.Tooltip("site:N"),
-            alt.Tooltip("season:N"),
-            alt.Tooltip("observed:Q", format=",.0f", title=f"observed ({unit})"),
-            alt.Tooltip("simulated:Q", format=",.0f", title=f"simulated ({unit})")]  # fmt: skip
+    return [
+        alt.Tooltip("row:N", title="plot table"),
+        alt.Tooltip("site:N"),
+        alt.Tooltip("season:N"),
+        alt.Tooltip("observed:Q", format=",.0f", title=f"observed ({unit})"),
+        alt.Tooltip("simulated:Q", format=",.0f", title=f"simulated ({unit})"),
+    ]
 
 
 def _misses(
@@ -170,15 +204,19 @@ def _misses(
     import altair as alt
 
     reach = _reach(rows)
-    up = alt.Y("miss:Q", scale=scale(axes, "miss", domain=[-reach, reach], nice=False),
-               title=axis_title("simulated less observed", "mass", system))  # fmt: skip
+    up = alt.Y(
+        "miss:Q",
+        scale=scale(axes, "miss", domain=[-reach, reach], nice=False),
+        title=axis_title("simulated less observed", "mass", system),
+    )
     base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
     zero = alt.Chart(alt.InlineData(values=[{"miss": 0.0}])).mark_rule(color=SOFT, strokeWidth=1.3)
     sides = [
         alt.Chart(alt.InlineData(values=[{}])).mark_text(
-            text=text, x=6, y=y, align="left", baseline="middle", color=SOFT)
+            text=text, x=6, y=y, align="left", baseline="middle", color=SOFT
+        )
         for text, y in (("simulated too high", 10), ("simulated too low", PANEL - 10))
-    ]  # fmt: skip
+    ]
     points = _points(base).encode(x=across, y=up, tooltip=_told(system), **_by_site(rows), **more)
     return alt.layer(*sides, zero.encode(y=up), points)
 
@@ -191,8 +229,12 @@ def misses_by_season(rows: Sequence[Row], system: units.System, axes: Axes | Non
     band = 0.9 * PANEL / len(seasons)
     groups = [[row for row in rows if row["season"] == season] for season in seasons]
     placed = [row for group in groups for row in _side_by_side(group, rows, band / 2)]
-    across = alt.X("season:O", title="season", axis=alt.Axis(labelAngle=0, labelOverlap=True),
-                   scale=alt.Scale(paddingInner=0.1, paddingOuter=0.05))  # fmt: skip
+    across = alt.X(
+        "season:O",
+        title="season",
+        axis=alt.Axis(labelAngle=0, labelOverlap=True),
+        scale=alt.Scale(paddingInner=0.1, paddingOuter=0.05),
+    )
     offset = alt.XOffset("shift:Q", scale=alt.Scale(domain=[-band / 2, band / 2], nice=False))
     return _misses(placed, system, axes, across, xOffset=offset)
 
@@ -202,8 +244,7 @@ def _side_by_side(group: Sequence[Row], rows: Sequence[Row], most: float) -> lis
     pixels = PANEL / (2.0 * _reach(rows))
     placed: list[Row] = []
     for row in sorted(group, key=lambda one: (one["site"], one["miss"])):
-        near = [one["shift"] for one in placed
-                if abs(one["miss"] - row["miss"]) * pixels < POINT]  # fmt: skip
+        near = [one["shift"] for one in placed if abs(one["miss"] - row["miss"]) * pixels < POINT]
         steps = (POINT * step * side for step in range(len(near) + 1) for side in (1, -1))
         free = next(x for x in steps if all(abs(x - taken) >= POINT for taken in near))
         placed.append({**row, "shift": free if abs(free) <= most else 0.0})
@@ -219,9 +260,12 @@ def misses_by_sowing(rows: Sequence[Row], system: units.System, axes: Axes | Non
     """Draw the misses by sowing date, all seasons on one calendar."""
     import altair as alt
 
-    across = alt.X("sown:T", title="sown", scale=alt.Scale(nice="week", padding=12),
-                   axis=alt.Axis(format="%b %-d", labelOverlap=True, labelFlush=False,
-                                 tickCount=5))  # fmt: skip
+    across = alt.X(
+        "sown:T",
+        title="sown",
+        scale=alt.Scale(nice="week", padding=12),
+        axis=alt.Axis(format="%b %-d", labelOverlap=True, labelFlush=False, tickCount=5),
+    )
     return _misses(rows, system, axes, across)
 
 
@@ -233,6 +277,10 @@ def misses_by_nitrogen(
 
     title = axis_title("nitrogen applied, fall and spring", "nitrogen", system)
     most = max(1.0, *(row["nitrogen"] for row in rows))
-    across = alt.X("nitrogen:Q", title=title, axis=alt.Axis(tickCount=6),
-                   scale=alt.Scale(domain=[-0.05 * most, 1.05 * most], nice=False))  # fmt: skip
+    across = alt.X(
+        "nitrogen:Q",
+        title=title,
+        axis=alt.Axis(tickCount=6),
+        scale=alt.Scale(domain=[-0.05 * most, 1.05 * most], nice=False),
+    )
     return _misses(rows, system, axes, across)

@@ -26,8 +26,9 @@ _TIMES = ((0.5, 0.05, "half of"), (2.0, 0.1, "twice"), (3.0, 0.15, "three times"
 def groups(answer: Agreement, system: units.System) -> dict[str, Skill]:
     """Name the skill by month of sampling and by nitrogen, where there is more than one."""
     months = {f"in {name}": one for name, one in _months(answer).items()}
-    rates = {_rates(one.lowest, one.highest, system): one.skill
-             for one in answer.by_nitrogen().values()}  # fmt: skip
+    rates = {
+        _rates(one.lowest, one.highest, system): one.skill for one in answer.by_nitrogen().values()
+    }
     return {**(months if len(months) > 1 else {}), **(rates if len(rates) > 1 else {})}
 
 
@@ -46,20 +47,38 @@ def _rates(lowest: float, highest: float, system: units.System) -> str:
 def differences_table(answer: Agreement, system: units.System) -> str:
     """Print growth between samplings and the response to nitrogen; empty where there is none."""
     mass = units.label("mass", system)
-    kinds = (("growth between samplings", f"{mass} a day", answer.gains()),
-             ("response to nitrogen", mass, answer.responses()))  # fmt: skip
+    kinds = (
+        ("growth between samplings", f"{mass} a day", answer.gains()),
+        ("response to nitrogen", mass, answer.responses()),
+    )
     rows = [
-        [name, unit, str(one.n), str(one.seasons),
-         *(number(value, "mass", system) for value in (
-             one.mean_observed, one.mean_simulated, one.rmse, one.rmse_of_constant)),
-         plain_number(one.correlation, 2)]
-        for name, unit, one in kinds if one.n
-    ]  # fmt: skip
+        [
+            name,
+            unit,
+            str(one.n),
+            str(one.seasons),
+            *(
+                number(value, "mass", system)
+                for value in (one.mean_observed, one.mean_simulated, one.rmse, one.rmse_of_constant)
+            ),
+            plain_number(one.correlation, 2),
+        ]
+        for name, unit, one in kinds
+        if one.n
+    ]
     if not rows:
         return ""
-    columns = [Column("differences", left=True), Column("unit", left=True), Column("pairs"),
-               Column("seasons"), Column("observed\nmean"), Column("simulated\nmean"),
-               Column("RMSE"), Column("constant's\nRMSE"), Column("corre-\nlation")]  # fmt: skip
+    columns = [
+        Column("differences", left=True),
+        Column("unit", left=True),
+        Column("pairs"),
+        Column("seasons"),
+        Column("observed\nmean"),
+        Column("simulated\nmean"),
+        Column("RMSE"),
+        Column("constant's\nRMSE"),
+        Column("corre-\nlation"),
+    ]
     meaning = (
         f"Growth is from one sampling of a stand to the next, at least {LEAST_DAYS} days later; "
         "the response is a stand with nitrogen less one without, of the same field, sowing and "
@@ -71,10 +90,11 @@ def differences_table(answer: Agreement, system: units.System) -> str:
 def sentences(answer: Agreement, system: units.System) -> list[str]:
     """Say which way months, rates, growth and the response to nitrogen lean, and by how much."""
     fed = {
-        "without nitrogen" if one.highest == 0.0
+        "without nitrogen"
+        if one.highest == 0.0
         else f"with {_rates(one.lowest, one.highest, system).removeprefix('N ')}": one.skill
         for one in answer.by_nitrogen().values()
-    }  # fmt: skip
+    }
     months = {f"in {name}": one for name, one in _months(answer).items()}
     return [
         *_by_group("By month of sampling", months, system),
@@ -93,8 +113,9 @@ def _by_group(title: str, found: Mapping[str, Skill], system: units.System) -> l
     parts = [
         f"{units.spell(abs(one.bias), 'mass', system)} too "
         f"{'much' if one.bias > 0 else 'little'} {name}"
-        for name, one in told.items() if name not in right
-    ]  # fmt: skip
+        for name, one in told.items()
+        if name not in right
+    ]
     gives = [f"gives {wording.join(parts)}"] if parts else []
     near = [f"is about right {wording.join(right)}"] if right else []
     return [f"{title} it {', and '.join([*gives, *near])}, on average."]
@@ -106,12 +127,16 @@ def _is_right(bias: float, observed: float) -> bool:
 
 def _growth(one: Contrast, system: units.System) -> list[str]:
     if not one.n:
-        return [f"No stand is sampled twice, at least {LEAST_DAYS} days apart: the plots do not "
-                "say whether growth goes at the right pace."]  # fmt: skip
+        return [
+            f"No stand is sampled twice, at least {LEAST_DAYS} days apart: the plots do not "
+            "say whether growth goes at the right pace."
+        ]
     against = f"{_against(one, ' a day', system)} measured"
     if one.n < FEWEST_PAIRS:
-        return [f"{_only(one, 'of samplings of one stand')}: too few to say whether growth goes "
-                f"at the right pace ({against})."]  # fmt: skip
+        return [
+            f"{_only(one, 'of samplings of one stand')}: too few to say whether growth goes "
+            f"at the right pace ({against})."
+        ]
     right = _is_right(one.bias, one.mean_observed)
     pace = "about right" if right else "too fast" if one.bias > 0 else "too slow"
     return [
@@ -122,12 +147,16 @@ def _growth(one: Contrast, system: units.System) -> list[str]:
 
 def _response(one: Contrast, system: units.System) -> list[str]:
     if not one.n:
-        return ["No plot with nitrogen stands beside one without, of the same field, sowing and "
-                "day: the plots do not say whether the response to nitrogen is right."]  # fmt: skip
+        return [
+            "No plot with nitrogen stands beside one without, of the same field, sowing and "
+            "day: the plots do not say whether the response to nitrogen is right."
+        ]
     against = _against(one, "", system)
     if one.n < FEWEST_PAIRS:
-        return [f"{_only(one, 'of plots with and without nitrogen')}: too few to say whether the "
-                f"response to nitrogen is right ({against} measured)."]  # fmt: skip
+        return [
+            f"{_only(one, 'of plots with and without nitrogen')}: too few to say whether the "
+            f"response to nitrogen is right ({against} measured)."
+        ]
     return [
         f"The response to nitrogen is {_times(one)}: {against} "
         f"({_counted(one, 'of plots with and without')}).",
@@ -151,8 +180,11 @@ def _times(one: Contrast) -> str:
     for near, within, words in _TIMES:
         if abs(times - near) <= within:
             return f"{words} what was measured"
-    return (f"{times:.1f} times what was measured" if times > 1.0
-            else f"{100.0 * times:.0f} % of what was measured")  # fmt: skip
+    return (
+        f"{times:.1f} times what was measured"
+        if times > 1.0
+        else f"{100.0 * times:.0f} % of what was measured"
+    )
 
 
 def _beside_constant(what: str, one: Contrast, per: str, system: units.System, apart: str) -> str:
@@ -160,8 +192,10 @@ def _beside_constant(what: str, one: Contrast, per: str, system: units.System, a
     spread = float(number(one.rmse_of_constant, "mass", system))
     constant = f"{spread:,.0f} by which a constant, the measured mean, would miss"
     if one.rmse >= one.rmse_of_constant:
-        return (f"{error}, no less than the {constant}: so the model cannot yet tell {apart} in "
-                "these plots.")  # fmt: skip
+        return (
+            f"{error}, no less than the {constant}: so the model cannot yet tell {apart} in "
+            "these plots."
+        )
     return f"{error}, less than the {constant}."
 
 
@@ -188,10 +222,15 @@ def of_rows(answer: Agreement) -> dict[str, tuple[Any, str, str]]:
     rows = answer.rows
     made: dict[str, tuple[Any, str, str]] = {}
     for pairs, at, name, unit, meaning in (
-        (gains(rows), "second", "gain_kg_ha_day", "kg/ha/day",
-         "growth a day since the sampling before"),
+        (
+            gains(rows),
+            "second",
+            "gain_kg_ha_day",
+            "kg/ha/day",
+            "growth a day since the sampling before",
+        ),
         (responses(rows), "fed", "response_kg_ha", "kg/ha", "biomass less that without nitrogen"),
-    ):  # fmt: skip
+    ):
         for which, column in (("observed", "measured"), ("simulated", "simulated")):
             if len(pairs):
                 values = np.full(len(rows), np.nan)
@@ -203,10 +242,23 @@ def of_rows(answer: Agreement) -> dict[str, tuple[Any, str, str]]:
 def contrast_json(answer: Agreement) -> dict[str, Any]:
     """Return ``gains`` and ``responses`` as JSON has them, None where a figure does not exist."""
     return {
-        name: {"n": one.n, "seasons": one.seasons,
-               **{f"{figure}_{unit}": plain(getattr(one, figure)) for figure in (
-                   "mean_observed", "mean_simulated", "bias", "rmse", "rmse_of_constant")},
-               "correlation": plain(one.correlation)}
-        for name, unit, one in (("gains", "kg_ha_day", answer.gains()),
-                                ("responses", "kg_ha", answer.responses()))
-    }  # fmt: skip
+        name: {
+            "n": one.n,
+            "seasons": one.seasons,
+            **{
+                f"{figure}_{unit}": plain(getattr(one, figure))
+                for figure in (
+                    "mean_observed",
+                    "mean_simulated",
+                    "bias",
+                    "rmse",
+                    "rmse_of_constant",
+                )
+            },
+            "correlation": plain(one.correlation),
+        }
+        for name, unit, one in (
+            ("gains", "kg_ha_day", answer.gains()),
+            ("responses", "kg_ha", answer.responses()),
+        )
+    }

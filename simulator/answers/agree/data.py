@@ -18,9 +18,11 @@ if TYPE_CHECKING:
     from simulator.trials.skill import Skill
 
 # measured beside the biomass: name, unit, digits
-SPELLED = {"nitrogen_percent": ("plant nitrogen", "%", 2),
-            "carbon_to_nitrogen": ("C:N", "", 0),
-            "growth_stage_zadoks": ("growth stage", "Zadoks", 0)}  # fmt: skip
+SPELLED = {
+    "nitrogen_percent": ("plant nitrogen", "%", 2),
+    "carbon_to_nitrogen": ("C:N", "", 0),
+    "growth_stage_zadoks": ("growth stage", "Zadoks", 0),
+}
 
 
 def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
@@ -64,34 +66,59 @@ def dataset(answer: Agreement) -> xr.Dataset:
         "sow": (_words(rows["sown"].dt.strftime("%m-%d")), "", "sowing date, month-day"),
         "seeding_kg_ha": (rows["seeding_kg_ha"].to_numpy(), "kg/ha", "seeding rate"),
         "nitrogen_kg_ha": (fed.to_numpy(), "kg/ha", "nitrogen rate"),
-        "nitrogen_timing": (_words(_timing(row) for row in rows.itertuples()), "",
-                            "when the nitrogen goes on"),
+        "nitrogen_timing": (
+            _words(_timing(row) for row in rows.itertuples()),
+            "",
+            "when the nitrogen goes on",
+        ),
         "end": (_words(rows["sampled"].dt.strftime("%m-%d")), "", "day of sampling, month-day"),
         "case": (_words(["as recorded"] * len(rows)), "", "weather as recorded or changed"),
         **{name: (rows[f"simulated_{name}"].to_numpy(), *known[name]) for name in SIMULATED},
         "observed_kg_ha": (rows["biomass_kg_ha"].to_numpy(), "kg/ha", "observed biomass"),
-        "observed_sd_kg_ha": (rows["biomass_sd_kg_ha"].to_numpy(), "kg/ha",
-                              "standard deviation among plots"),
+        "observed_sd_kg_ha": (
+            rows["biomass_sd_kg_ha"].to_numpy(),
+            "kg/ha",
+            "standard deviation among plots",
+        ),
         "plots": (rows["plots"].to_numpy(), "1", "plots behind the observed mean"),
-        "simulated_kg_ha": (rows["simulated_biomass_kg_ha"].to_numpy(), "kg/ha",
-                            "simulated biomass"),
-        "residual_kg_ha": (rows["residual_kg_ha"].to_numpy(), "kg/ha",
-                           "simulated less observed biomass"),
-        **{f"observed_{name}": (rows[name].to_numpy(), known[name][0],
-                                f"observed {SPELLED[name][0]}")
-           for name in OTHERS if rows[name].notna().any()},
+        "simulated_kg_ha": (
+            rows["simulated_biomass_kg_ha"].to_numpy(),
+            "kg/ha",
+            "simulated biomass",
+        ),
+        "residual_kg_ha": (
+            rows["residual_kg_ha"].to_numpy(),
+            "kg/ha",
+            "simulated less observed biomass",
+        ),
+        **{
+            f"observed_{name}": (
+                rows[name].to_numpy(),
+                known[name][0],
+                f"observed {SPELLED[name][0]}",
+            )
+            for name in OTHERS
+            if rows[name].notna().any()
+        },
         **contrasts.of_rows(answer),
-    }  # fmt: skip
+    }
     if (measured := rows["mineral_nitrogen_at_sowing_kg_ha"]).notna().any():
         columns["mineral_nitrogen_at_sowing_kg_ha"] = (
-            measured.to_numpy(), "kg/ha", "mineral nitrogen measured in the soil at sowing"
-        )  # fmt: skip
+            measured.to_numpy(),
+            "kg/ha",
+            "mineral nitrogen measured in the soil at sowing",
+        )
     return xr.Dataset(
-        {name: ("line", values, {"units": unit, "long_name": meaning} if unit
-                else {"long_name": meaning})
-         for name, (values, unit, meaning) in columns.items()},
+        {
+            name: (
+                "line",
+                values,
+                {"units": unit, "long_name": meaning} if unit else {"long_name": meaning},
+            )
+            for name, (values, unit, meaning) in columns.items()
+        },
         {"line": rows["line"].to_numpy()},
-    )  # fmt: skip
+    )
 
 
 def _words(texts: Any) -> Any:
@@ -100,9 +127,14 @@ def _words(texts: Any) -> Any:
 
 def _timing(row: Any) -> str:
     """Write when nitrogen went on as `season.plan.dressings` reads it, in shares of it all."""
-    fed = [("sowing" if when == row.sown else f"{when:%m-%d}", rate) for when, rate in (
-        (row.fall_nitrogen_date, row.nitrogen_fall_kg_ha),
-        (row.spring_nitrogen_date, row.nitrogen_spring_kg_ha)) if rate > 0]  # fmt: skip
+    fed = [
+        ("sowing" if when == row.sown else f"{when:%m-%d}", rate)
+        for when, rate in (
+            (row.fall_nitrogen_date, row.nitrogen_fall_kg_ha),
+            (row.spring_nitrogen_date, row.nitrogen_spring_kg_ha),
+        )
+        if rate > 0
+    ]
     if len(fed) < 2:
         return fed[0][0] if fed else "sowing"
     total = sum(rate for _, rate in fed)
@@ -143,14 +175,18 @@ def more_json(answer: Agreement) -> dict[str, Any]:
     """
     return {
         **contrasts.contrast_json(answer),
-        "by_month": {MONTHS[month - 1]: _fields(one, "_kg_ha")
-                     for month, one in answer.by_month().items()},
+        "by_month": {
+            MONTHS[month - 1]: _fields(one, "_kg_ha") for month, one in answer.by_month().items()
+        },
         "by_nitrogen": {
-            name: {"lowest_nitrogen_kg_ha": one.lowest, "highest_nitrogen_kg_ha": one.highest,
-                   **_fields(one.skill, "_kg_ha")}
+            name: {
+                "lowest_nitrogen_kg_ha": one.lowest,
+                "highest_nitrogen_kg_ha": one.highest,
+                **_fields(one.skill, "_kg_ha"),
+            }
             for name, one in answer.by_nitrogen().items()
         },
-    }  # fmt: skip
+    }
 
 
 def _fields(one: Skill, unit: str) -> dict[str, Any]:
@@ -165,5 +201,7 @@ def _fields(one: Skill, unit: str) -> dict[str, Any]:
     }
     if unit:
         figures |= {f"plot_sd{unit}": one.plot_sd, f"mean_se{unit}": one.mean_se}
-    return {"n": one.n, **{name: value if np.isfinite(value) else None
-                           for name, value in figures.items()}}  # fmt: skip
+    return {
+        "n": one.n,
+        **{name: value if np.isfinite(value) else None for name, value in figures.items()},
+    }

@@ -50,8 +50,9 @@ def _skill_table(answer: Agreement, system: units.System) -> str:
     for column in ("site", "year"):
         found = answer.by(column)
         if len(found) > 1:
-            groups |= {f"fall {key}" if column == "year" else key: one
-                       for key, one in found.items()}  # fmt: skip
+            groups |= {
+                f"fall {key}" if column == "year" else key: one for key, one in found.items()
+            }
     groups |= contrasts.groups(answer, system)
     rows = [
         [
@@ -86,16 +87,32 @@ def _scores(one: Skill) -> list[str]:
 
 
 def _others_table(others: dict[str, Skill]) -> str:
-    columns = [Column("also measured", left=True), Column("unit", left=True), Column("rows"),
-               Column("observed\nmean"), Column("bias"), Column("RMSE"), Column("agree-\nment"),
-               Column("Nash-\nSutcl."), Column("Kling-\nGupta")]  # fmt: skip
+    columns = [
+        Column("also measured", left=True),
+        Column("unit", left=True),
+        Column("rows"),
+        Column("observed\nmean"),
+        Column("bias"),
+        Column("RMSE"),
+        Column("agree-\nment"),
+        Column("Nash-\nSutcl."),
+        Column("Kling-\nGupta"),
+    ]
     rows = []
     for name, one in others.items():
         spelled, unit, digits = SPELLED[name]
         bias = plain_number(one.bias, digits)
-        rows.append([spelled, unit, str(one.n), plain_number(one.mean_observed, digits),
-                     f"+{bias}" if one.bias > 0 else bias, plain_number(one.rmse, digits),
-                     *_scores(one)])  # fmt: skip
+        rows.append(
+            [
+                spelled,
+                unit,
+                str(one.n),
+                plain_number(one.mean_observed, digits),
+                f"+{bias}" if one.bias > 0 else bias,
+                plain_number(one.rmse, digits),
+                *_scores(one),
+            ]
+        )
     return table(columns, rows)
 
 

@@ -76,14 +76,20 @@ def _nearness(one: Skill, system: units.System) -> list[str]:
     elif one.rmse <= one.plot_sd:
         told.append(f"{off}: within the plots' own spread of {_mass(one.plot_sd, system)}.")
     else:
-        told.append(f"{off}: {one.rmse / one.plot_sd:.1f} times the plots' own spread of "
-                    f"{_mass(one.plot_sd, system)}.")  # fmt: skip
+        told.append(
+            f"{off}: {one.rmse / one.plot_sd:.1f} times the plots' own spread of "
+            f"{_mass(one.plot_sd, system)}."
+        )
     if np.isfinite(one.mean_se):
-        told.append(f"Against these means even a perfect model would be off by about "
-                    f"{_mass(one.mean_se, system)}.")  # fmt: skip
+        told.append(
+            f"Against these means even a perfect model would be off by about "
+            f"{_mass(one.mean_se, system)}."
+        )
     if one.nash_sutcliffe < 0:
-        told.append("The mean of what was observed would serve better than the simulation "
-                    f"(Nash-Sutcliffe {one.nash_sutcliffe:.2f}).")  # fmt: skip
+        told.append(
+            "The mean of what was observed would serve better than the simulation "
+            f"(Nash-Sutcliffe {one.nash_sutcliffe:.2f})."
+        )
     return told
 
 
@@ -133,8 +139,10 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
     else:
         lines = [f"{found},", f"beyond the plots' own spread of {_mass(one.plot_sd, system)}"]
     kinds = wording.join(sorted(set(answer.rows["cereal"])))
-    below = [f"{kinds.capitalize()}, {_counted(one.n, 'row')} of {answer.plots.file}, "
-             f"{_counted(len(answer.by('site')), 'site')}, {falls(answer)}."]  # fmt: skip
+    below = [
+        f"{kinds.capitalize()}, {_counted(one.n, 'row')} of {answer.plots.file}, "
+        f"{_counted(len(answer.by('site')), 'site')}, {falls(answer)}."
+    ]
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
     if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:

@@ -137,10 +137,14 @@ def itemise(plan: Bought, prices: Prices, system: units.System) -> Budget:
     if plan.nitrogen > 0:
         trips = Decimal(len([d for d in dressings(plan.timing) if d.share > 0]))
         items += [
-            Item("nitrogen", amount_of(plan.nitrogen, system), mass,
-                 prices.nitrogen[plan.fertilizer].by(mass)),
+            Item(
+                "nitrogen",
+                amount_of(plan.nitrogen, system),
+                mass,
+                prices.nitrogen[plan.fertilizer].by(mass),
+            ),
             Item("spreading", trips, "", prices.work["spreading"].by(area)),
-        ]  # fmt: skip
+        ]
     for ending in plan.endings:
         if ending == "spraying":
             items.append(Item("herbicide", one, "", prices.materials["herbicide"].by(area)))
@@ -238,9 +242,16 @@ def standings(
         sow, seeding, nitrogen, timing, end = (labels[axis][i] for axis, i in enumerate(place))
         if nitrogen == 0 and place[3] > 0:
             continue
-        plan = Bought(cereal=grid.attrs["cereal"], fertilizer=grid.attrs["fertilizer"], sow=sow,
-                      seeding=seeding, nitrogen=nitrogen, timing=timing, end=end,
-                      endings=endings)  # fmt: skip
+        plan = Bought(
+            cereal=grid.attrs["cereal"],
+            fertilizer=grid.attrs["fertilizer"],
+            sow=sow,
+            seeding=seeding,
+            nitrogen=nitrogen,
+            timing=timing,
+            end=end,
+            endings=endings,
+        )
         found.append(stand(plan, biomass.values[place], prices, system, target))
     return found
 

@@ -69,9 +69,12 @@ class NextUnit:
 
 
 def next_unit(
-    name: Literal["nitrogen", "seed"], grid: xr.Dataset, plan: Bought, prices: Prices,
+    name: Literal["nitrogen", "seed"],
+    grid: xr.Dataset,
+    plan: Bought,
+    prices: Prices,
     system: units.System,
-) -> NextUnit:  # fmt: skip
+) -> NextUnit:
     """Fit biomass to the rates of one input, all else as in the plan.
 
     Parameters
@@ -88,9 +91,12 @@ def next_unit(
     means = part.where(part.notnull().all(dimension)).mean("year")
     mass = BASIS[system][1]
     price = prices.nitrogen[plan.fertilizer] if name == "nitrogen" else prices.seed[plan.cereal]
-    return NextUnit(name, plan.nitrogen if name == "nitrogen" else plan.seeding,
-                    choose(grid[dimension].values.tolist(), means.values.tolist()),
-                    price.by(mass))  # fmt: skip
+    return NextUnit(
+        name,
+        plan.nitrogen if name == "nitrogen" else plan.seeding,
+        choose(grid[dimension].values.tolist(), means.values.tolist()),
+        price.by(mass),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,8 +24,18 @@ from simulator.show.charts import (
 
 ITEMS, PLANS = (190, 320), (390, 320)  # width and height of the panels [px]
 # of stacked items, light beside dark; those on which figures are written in ink
-SHADES = (COLOURS[0], COLOURS[4], COLOURS[3], COLOURS[2], COLOURS[5], "#d8e6e7", COLOURS[1],
-          "#f3e2ac", "#5b5b5b", "#e3c1da")  # fmt: skip
+SHADES = (
+    COLOURS[0],
+    COLOURS[4],
+    COLOURS[3],
+    COLOURS[2],
+    COLOURS[5],
+    "#d8e6e7",
+    COLOURS[1],
+    "#f3e2ac",
+    "#5b5b5b",
+    "#e3c1da",
+)
 PALE = {1, 3, 5, 7, 9}
 
 
@@ -69,8 +79,9 @@ def chart(
     """
     import altair as alt
 
-    panels = alt.hconcat(items(shown, system, axes=axes), plans(shown, system, axes=axes),
-                         spacing=34)  # fmt: skip
+    panels = alt.hconcat(
+        items(shown, system, axes=axes), plans(shown, system, axes=axes), spacing=34
+    )
     return finish(
         panels.resolve_scale(color="independent", shape="independent"),
         *headline(shown, system, about),
@@ -91,28 +102,43 @@ def items(
         for item in plan.budget.items:
             cost = float(item.cost)
             shade = names.index(item.name)
-            rows.append({
-                "plan": letter, "item": item.name, "cost": cost, "order": shade,
-                "middle": so_far + cost / 2, "ink": INK if shade % len(SHADES) in PALE else "white",
-                "figure": money(item.cost, shown.sign) if cost >= 0.055 * top else "",
-                "told": f"{describe(plan.plan, system)}: {item.name} "
-                        f"{money(item.cost, shown.sign)}",
-            })  # fmt: skip
+            rows.append(
+                {
+                    "plan": letter,
+                    "item": item.name,
+                    "cost": cost,
+                    "order": shade,
+                    "middle": so_far + cost / 2,
+                    "ink": INK if shade % len(SHADES) in PALE else "white",
+                    "figure": money(item.cost, shown.sign) if cost >= 0.055 * top else "",
+                    "told": f"{describe(plan.plan, system)}: {item.name} "
+                    f"{money(item.cost, shown.sign)}",
+                }
+            )
             so_far += cost
     ranged = alt.Scale(domain=names, range=[SHADES[i % len(SHADES)] for i in range(len(names))])
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=alt.X("plan:N", title="plan", axis=alt.Axis(labelAngle=0, grid=False)))  # fmt: skip
+        x=alt.X("plan:N", title="plan", axis=alt.Axis(labelAngle=0, grid=False))
+    )
     title = f"cost ({shown.sign}/{BASIS[system][0]})"
     fixed = scale(axes, "item_cost", zero=True)
     bars = base.mark_bar(stroke="white", strokeWidth=1.5).encode(
-        y=alt.Y("cost:Q", title=title, stack="zero", scale=fixed), order=alt.Order("order:O"),
+        y=alt.Y("cost:Q", title=title, stack="zero", scale=fixed),
+        order=alt.Order("order:O"),
         tooltip=["told:N"],
-        color=alt.Color("item:N", title=None, sort=names, scale=ranged,
-                        legend=alt.Legend(columns=2, symbolStrokeWidth=0)),
-    )  # fmt: skip
+        color=alt.Color(
+            "item:N",
+            title=None,
+            sort=names,
+            scale=ranged,
+            legend=alt.Legend(columns=2, symbolStrokeWidth=0),
+        ),
+    )
     figures = base.mark_text().encode(
-        y=alt.Y("middle:Q", title=title, scale=fixed), text="figure:N",
-        color=alt.Color("ink:N", scale=None, legend=None))  # fmt: skip
+        y=alt.Y("middle:Q", title=title, scale=fixed),
+        text="figure:N",
+        color=alt.Color("ink:N", scale=None, legend=None),
+    )
     return alt.layer(bars, figures).resolve_scale(color="independent")
 
 
@@ -123,21 +149,37 @@ def plans(
     import altair as alt
 
     rows: list[Row] = [
-        {"sown": wording.dates_in(s.plan.sow), "cost": float(s.budget.total),
-         "chance": 100 * s.share, "told": describe(s.plan, system)}
+        {
+            "sown": wording.dates_in(s.plan.sow),
+            "cost": float(s.budget.total),
+            "chance": 100 * s.share,
+            "told": describe(s.plan, system),
+        }
         for s in shown.plans
-    ]  # fmt: skip
+    ]
     kept = [
-        {"cost": float(s.budget.total), "chance": 100 * s.share, "low": 100 * s.interval[0],
-         "high": 100 * s.interval[1]}
+        {
+            "cost": float(s.budget.total),
+            "chance": 100 * s.share,
+            "low": 100 * s.interval[0],
+            "high": 100 * s.interval[1],
+        }
         for s in shown.frontier
-    ]  # fmt: skip
-    x = alt.X("cost:Q", title=f"cost ({shown.sign}/{BASIS[system][0]})",
-              scale=scale(axes, "cost", zero=False, padding=14))  # fmt: skip
+    ]
+    x = alt.X(
+        "cost:Q",
+        title=f"cost ({shown.sign}/{BASIS[system][0]})",
+        scale=scale(axes, "cost", zero=False, padding=14),
+    )
     fixed = scale(axes, "chance", domain=[0, 100])
     y = alt.Y("chance:Q", title="falls that reach the target (%)", scale=fixed)
-    apart = told_apart("sown", list(dict.fromkeys(row["sown"] for row in rows)), title="sown",
-                       shapes=True, columns=4)  # fmt: skip
+    apart = told_apart(
+        "sown",
+        list(dict.fromkeys(row["sown"] for row in rows)),
+        title="sown",
+        shapes=True,
+        columns=4,
+    )
     wanted = alt.Chart(data([{"chance": 100 * shown.wanted}]))
     line = wanted.mark_rule(color=SOFT, strokeDash=[5, 4]).encode(y=y)
     frontier = alt.Chart(data(kept))
@@ -145,7 +187,9 @@ def plans(
     bars = frontier.mark_rule(color=SOFT, opacity=0.6).encode(
         x=x, y=alt.Y("low:Q", title="falls that reach the target (%)", scale=fixed), y2="high:Q"
     )
-    dots = alt.Chart(data(rows), width=size[0], height=size[1]).mark_point(
-        filled=True, size=85, opacity=0.95).encode(
-        x=x, y=y, tooltip=["told:N", "cost:Q", "chance:Q"], **apart)  # fmt: skip
+    dots = (
+        alt.Chart(data(rows), width=size[0], height=size[1])
+        .mark_point(filled=True, size=85, opacity=0.95)
+        .encode(x=x, y=y, tooltip=["told:N", "cost:Q", "chance:Q"], **apart)
+    )
     return alt.layer(line, bars, steps, dots)

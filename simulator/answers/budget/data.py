@@ -54,15 +54,25 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str) -> xr.Datase
         low, high = one.interval
         for name, value in zip(
             fields,
-            (one.mean, cost, 1000 * cost / one.mean if one.mean > 0 else np.nan, one.share, low,
-             high), strict=True,
-        ):  # fmt: skip
+            (
+                one.mean,
+                cost,
+                1000 * cost / one.mean if one.mean > 0 else np.nan,
+                one.share,
+                low,
+                high,
+            ),
+            strict=True,
+        ):
             values[name][place] = value
     made = xr.Dataset(
-        {name: (dims, values[name], {"units": unit, "long_name": meaning})
-         for name, (unit, meaning) in fields.items()},
-        coords={name: grid[name] for name in dims}, attrs=grid.attrs,
-    )  # fmt: skip
+        {
+            name: (dims, values[name], {"units": unit, "long_name": meaning})
+            for name, (unit, meaning) in fields.items()
+        },
+        coords={name: grid[name] for name in dims},
+        attrs=grid.attrs,
+    )
     return made.assign_attrs(year=wording.falls(grid["year"].values.tolist()))
 
 
@@ -72,16 +82,29 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
     def plan(s: Standing) -> dict[str, Any]:
         found = per_ton(s.budget.total, s.mean, system)
         return {
-            "sow": s.plan.sow, "seeding_kg_ha": s.plan.seeding, "nitrogen_kg_ha": s.plan.nitrogen,
-            "nitrogen_timing": s.plan.timing, "end": s.plan.end, "ended_by": list(s.plan.endings),
+            "sow": s.plan.sow,
+            "seeding_kg_ha": s.plan.seeding,
+            "nitrogen_kg_ha": s.plan.nitrogen,
+            "nitrogen_timing": s.plan.timing,
+            "end": s.plan.end,
+            "ended_by": list(s.plan.endings),
             "area": s.budget.area,
-            "items": [{"name": i.name, "amount": str(i.amount), "unit": i.unit or "times",
-                       "cost": str(i.cost)} for i in s.budget.items],
+            "items": [
+                {
+                    "name": i.name,
+                    "amount": str(i.amount),
+                    "unit": i.unit or "times",
+                    "cost": str(i.cost),
+                }
+                for i in s.budget.items
+            ],
             "total": str(s.budget.total),
-            "cost_per_ton": None if found is None else str(found), "ton": ton(system),
+            "cost_per_ton": None if found is None else str(found),
+            "ton": ton(system),
             "biomass_kg_ha": s.mean if np.isfinite(s.mean) else None,
-            "falls_at_target": s.reached, "falls": len(s.biomass),
-        }  # fmt: skip
+            "falls_at_target": s.reached,
+            "falls": len(s.biomass),
+        }
 
     def text(amount: Decimal | None) -> str | None:
         return None if amount is None else str(amount)
@@ -90,7 +113,8 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
     return {
         "plans": [plan(one) for one in shown.pair],
         "partial": {
-            "added_cost": str(change.added), "saved_cost": str(change.saved),
+            "added_cost": str(change.added),
+            "saved_cost": str(change.saved),
             "net_cost": str(change.cost),
             "biomass_gained_kg_ha": change.mean_gain if change.gained else None,
             "break_even_per_ton": text(change.break_even(system)),
@@ -98,17 +122,29 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
         "cheapest": None if shown.best is None else plan(shown.best),
         "frontier": [plan(one) for one in shown.frontier],
         "next_unit": [
-            {"of": n.name, "rate_kg_ha": n.rate,
-             "brings_kg_kg": n.slope if np.isfinite(n.slope) else None,
-             "value_needed_per_ton": text(n.value_needed(system))}
+            {
+                "of": n.name,
+                "rate_kg_ha": n.rate,
+                "brings_kg_kg": n.slope if np.isfinite(n.slope) else None,
+                "value_needed_per_ton": text(n.value_needed(system)),
+            }
             for n in shown.next_units
         ],
         "price_swings": [
-            {"price": s.name, "total_low": str(s.totals[0]), "total_high": str(s.totals[1]),
-             "cheapest_changes": bool(switched(s, shown.best))}
+            {
+                "price": s.name,
+                "total_low": str(s.totals[0]),
+                "total_high": str(s.totals[1]),
+                "cheapest_changes": bool(switched(s, shown.best)),
+            }
             for s in shown.swings
         ],
-        "prices": {"label": shown.prices.label, "date": shown.prices.date,
-                   "currency": shown.prices.currency, "file": shown.prices.path or "packaged"},
-        "target_kg_ha": shown.target, "wanted_share": shown.wanted,
-    }  # fmt: skip
+        "prices": {
+            "label": shown.prices.label,
+            "date": shown.prices.date,
+            "currency": shown.prices.currency,
+            "file": shown.prices.path or "packaged",
+        },
+        "target_kg_ha": shown.target,
+        "wanted_share": shown.wanted,
+    }

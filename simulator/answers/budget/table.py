@@ -102,16 +102,24 @@ def ton(system: units.System) -> str:
 
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print the two budgets, the plans that reach the target, one more pound, and prices."""
-    laid = [_pair(shown, system), _frontier(shown, system), _next_units(shown, system),
-            _swings(shown, system)]  # fmt: skip
+    laid = [
+        _pair(shown, system),
+        _frontier(shown, system),
+        _next_units(shown, system),
+        _swings(shown, system),
+    ]
     prices = shown.prices
     source = prices.path or "the packaged prices"
-    return [*laid, paragraph(
-        f"Prices: {source}, {prices.label}, of {prices.date}. Each item is rounded to the cent and "
-        f"totals are sums of rounded items. A {ton(system)} is "
-        f"{'2,000 lb' if system == 'us' else '1,000 kg'} of dry matter; brackets hold 8 of 10 "
-        "falls, or all where there are fewer than ten."
-    )]  # fmt: skip
+    return [
+        *laid,
+        paragraph(
+            f"Prices: {source}, {prices.label}, of {prices.date}. Each item is rounded to the cent "
+            "and "
+            f"totals are sums of rounded items. A {ton(system)} is "
+            f"{'2,000 lb' if system == 'us' else '1,000 kg'} of dry matter; brackets hold 8 of 10 "
+            "falls, or all where there are fewer than ten."
+        ),
+    ]
 
 
 def _each(item: Item, sign: str) -> str:
@@ -145,8 +153,9 @@ def _pair(shown: Shown, system: units.System) -> str:
         gap = other.budget.cost_of(name) - one.budget.cost_of(name)
         rows.append([name, *cells, f"{gap:+,}" if gap else "0.00"])
     totals = [f"{plan.budget.total:,}" for plan in shown.pair]
-    rows.append(["total", "", totals[0], "", totals[1],
-                 f"{other.budget.total - one.budget.total:+,}"])  # fmt: skip
+    rows.append(
+        ["total", "", totals[0], "", totals[1], f"{other.budget.total - one.budget.total:+,}"]
+    )
     mass = units.label("mass", system)
     more = over_falls(np.array(shown.change.gained), "mass", system, sign=True)
     biomass = [over_falls(np.array(plan.biomass), "mass", system) for plan in shown.pair]
@@ -155,16 +164,28 @@ def _pair(shown: Shown, system: units.System) -> str:
         [name, *_fed(p, system), totals[i], biomass[i], by_ton[i], _reached(p)]
         for i, (name, p) in enumerate(zip("AB", shown.pair, strict=True))
     ]
-    heads = [Column("plan", left=True), *_fed_heads(mass), Column("cost", cost),
-             Column("biomass", mass), Column(f"cost of\na {ton(system)}"),
-             Column("falls at\ntarget")]  # fmt: skip
-    return (f"Two plans side by side, for {an_area(system)}:\n\n{table(columns, rows)}\n\n"
-            f"{table(heads, below)}\n\nB makes {more} {mass} of biomass beside A.")  # fmt: skip
+    heads = [
+        Column("plan", left=True),
+        *_fed_heads(mass),
+        Column("cost", cost),
+        Column("biomass", mass),
+        Column(f"cost of\na {ton(system)}"),
+        Column("falls at\ntarget"),
+    ]
+    return (
+        f"Two plans side by side, for {an_area(system)}:\n\n{table(columns, rows)}\n\n"
+        f"{table(heads, below)}\n\nB makes {more} {mass} of biomass beside A."
+    )
 
 
 def _fed_heads(mass: str) -> list[Column]:
-    return [Column("sown", left=True), Column("seed", mass), Column("N", mass),
-            Column("nitrogen", left=True), Column("ended", left=True)]  # fmt: skip
+    return [
+        Column("sown", left=True),
+        Column("seed", mass),
+        Column("N", mass),
+        Column("nitrogen", left=True),
+        Column("ended", left=True),
+    ]
 
 
 def _fed(standing: Standing, system: units.System) -> list[str]:
@@ -190,33 +211,53 @@ def _percents(interval: tuple[float, float]) -> str:
 
 def _frontier(shown: Shown, system: units.System) -> str:
     area, mass = BASIS[system][0], units.label("mass", system)
-    columns = [*_fed_heads(mass), Column("cost", f"{shown.sign}/{area}"),
-               Column("falls at\ntarget"), Column("chance", "%"), Column("biomass", mass),
-               Column(f"cost of\na {ton(system)}")]  # fmt: skip
+    columns = [
+        *_fed_heads(mass),
+        Column("cost", f"{shown.sign}/{area}"),
+        Column("falls at\ntarget"),
+        Column("chance", "%"),
+        Column("biomass", mass),
+        Column(f"cost of\na {ton(system)}"),
+    ]
     rows = [
-        [*_fed(s, system), f"{s.budget.total:,}", _reached(s), _percents(s.interval),
-         over_falls(np.array(s.biomass), "mass", system),
-         money(per_ton(s.budget.total, s.mean, system), shown.sign)]
+        [
+            *_fed(s, system),
+            f"{s.budget.total:,}",
+            _reached(s),
+            _percents(s.interval),
+            over_falls(np.array(s.biomass), "mass", system),
+            money(per_ton(s.budget.total, s.mean, system), shown.sign),
+        ]
         for s in shown.frontier
-    ]  # fmt: skip
-    return (f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
-            f"{units.spell(shown.target, 'mass', system)}\n(the chance is a 95 percent interval, "
-            f"for so few falls):\n\n{table(columns, rows)}")  # fmt: skip
+    ]
+    return (
+        f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
+        f"{units.spell(shown.target, 'mass', system)}\n(the chance is a 95 percent interval, "
+        f"for so few falls):\n\n{table(columns, rows)}"
+    )
 
 
 def _next_units(shown: Shown, system: units.System) -> str:
     mass = BASIS[system][1]
-    columns = [Column(f"one more {mass} of", left=True), Column("at", units.label("mass", system)),
-               Column("brings", mass), Column("costs", shown.sign),
-               Column(f"pays where a {ton(system)}\nis worth more than"),
-               Column("curve", left=True)]  # fmt: skip
+    columns = [
+        Column(f"one more {mass} of", left=True),
+        Column("at", units.label("mass", system)),
+        Column("brings", mass),
+        Column("costs", shown.sign),
+        Column(f"pays where a {ton(system)}\nis worth more than"),
+        Column("curve", left=True),
+    ]
     rows = [
-        [n.name, number(n.rate, "mass", system),
-         f"{n.slope:.1f}" if np.isfinite(n.slope) else NOTHING, money(n.price, ""),
-         money(n.value_needed(system), shown.sign),
-         n.choice.curve.form if n.choice.curve else "too few rates"]
+        [
+            n.name,
+            number(n.rate, "mass", system),
+            f"{n.slope:.1f}" if np.isfinite(n.slope) else NOTHING,
+            money(n.price, ""),
+            money(n.value_needed(system), shown.sign),
+            n.choice.curve.form if n.choice.curve else "too few rates",
+        ]
         for n in shown.next_units
-    ]  # fmt: skip
+    ]
     return f"One more of each, from plan A:\n\n{table(columns, rows)}"
 
 
@@ -228,17 +269,25 @@ def _swings(shown: Shown, system: units.System) -> str:
         Column(f"A with it\n{percent} higher"),
         Column("cheapest plan", left=True),
     ]
-    rows = [[s.name, money(s.totals[0], shown.sign), money(s.totals[1], shown.sign),
-             _same(s, shown.best, system)] for s in shown.swings]  # fmt: skip
+    rows = [
+        [
+            s.name,
+            money(s.totals[0], shown.sign),
+            money(s.totals[1], shown.sign),
+            _same(s, shown.best, system),
+        ]
+        for s in shown.swings
+    ]
     return f"If one price differs:\n\n{table(columns, rows)}"
 
 
 def switched(swing: Swing, best: Standing | None) -> dict[str, Standing]:
     """Return the plan that becomes cheapest when a price falls or rises, where it is another."""
     return {
-        side: plan for side, plan in zip(("lower", "higher"), swing.cheapest, strict=True)
+        side: plan
+        for side, plan in zip(("lower", "higher"), swing.cheapest, strict=True)
         if plan is not None and best is not None and plan.plan != best.plan
-    }  # fmt: skip
+    }
 
 
 def _same(swing: Swing, best: Standing | None, system: units.System) -> str:

@@ -33,14 +33,16 @@ def _mass(value: float, system: units.System) -> str:
 
 
 def _cost(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
-    items = wording.join([
-        f"{item.name} {money(item.cost, shown.sign)}" for item in plan.budget.items
-    ])  # fmt: skip
+    items = wording.join(
+        [f"{item.name} {money(item.cost, shown.sign)}" for item in plan.budget.items]
+    )
     by_ton = per_ton(plan.budget.total, plan.mean, system)
     also = (
         f"; at {_mass(plan.mean, system)} that is {money(by_ton, shown.sign)} a {ton(system)} of "
-        "dry matter" if by_ton is not None else ""
-    )  # fmt: skip
+        "dry matter"
+        if by_ton is not None
+        else ""
+    )
     return (
         f"Plan {name} ({describe(plan.plan, system)}) costs "
         f"{money(plan.budget.total, shown.sign)} {an_area(system)}: {items}{also}."
@@ -68,8 +70,10 @@ def _change(shown: Shown, system: units.System) -> str:
         gain, makes = 0.0, "makes as much biomass"
     even = change.break_even(system)
     if even is not None:
-        verdict = (f"it pays where a {ton(system)} of biomass is worth "
-                   f"{'more' if cost > 0 else 'less'} than {money(even, sign)}")  # fmt: skip
+        verdict = (
+            f"it pays where a {ton(system)} of biomass is worth "
+            f"{'more' if cost > 0 else 'less'} than {money(even, sign)}"
+        )
     elif cost >= 0 >= gain:
         both = "plan A is better in both" if cost > 0 > gain else "plan A is the better"
         verdict = both if cost > 0 or gain < 0 else "they are alike"
@@ -86,9 +90,11 @@ def _net(shown: Shown, system: units.System) -> str:
     change = shown.change
     tons = tons_by_area(abs(change.mean_gain), system) * (1 if change.mean_gain >= 0 else -1)
     net = cents(tons * worth) - change.cost
-    return (f" At {money(worth, shown.sign)} a {ton(system)} the change "
-            f"{'gains' if net >= 0 else 'loses'} {money(abs(net), shown.sign)} "
-            f"{an_area(system)}.")  # fmt: skip
+    return (
+        f" At {money(worth, shown.sign)} a {ton(system)} the change "
+        f"{'gains' if net >= 0 else 'loses'} {money(abs(net), shown.sign)} "
+        f"{an_area(system)}."
+    )
 
 
 def _cheapest(shown: Shown, system: units.System) -> str:
@@ -104,8 +110,9 @@ def _cheapest(shown: Shown, system: units.System) -> str:
             f"{money(nearest.budget.total, shown.sign)}."
         )
     low, high = (100 * end for end in best.interval)
-    doubt = (" So few falls do not prove it" if low < 100 * shown.wanted else " That is well proven"
-             ) + f": the chance lies between {low:.0f} and {high:.0f} percent."  # fmt: skip
+    doubt = (
+        " So few falls do not prove it" if low < 100 * shown.wanted else " That is well proven"
+    ) + f": the chance lies between {low:.0f} and {high:.0f} percent."
     return (
         f"The cheapest of {len(shown.plans)} plans that reaches {target} in {percent} is "
         f"{describe(best.plan, system)}, for {money(best.budget.total, shown.sign)} "
@@ -121,8 +128,10 @@ def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
         return f"There are too few rates to say what one more {word} of {unit.name} brings."
     needed = unit.value_needed(system)
     if needed is None:
-        return (f"From plan A's {rate}, one more {word} of {unit.name} brings no biomass: it pays "
-                "at no value of it.")  # fmt: skip
+        return (
+            f"From plan A's {rate}, one more {word} of {unit.name} brings no biomass: it pays "
+            "at no value of it."
+        )
     trip = ", once the spreader goes" if unit.name == "nitrogen" and unit.rate == 0 else ""
     told = (
         f"From plan A's {rate}, one more {word} of {unit.name} costs "
@@ -147,8 +156,10 @@ def _prices(shown: Shown, system: units.System) -> str:
         return ""
     first, total = shown.swings[0], shown.pair[0].budget.total
     most = max(abs(side - total) for side in first.totals)
-    told = (f"A price {100 * SWING:.0f} percent off moves plan A by at most "
-            f"{money(Decimal(most), shown.sign)} ({first.name})")  # fmt: skip
+    told = (
+        f"A price {100 * SWING:.0f} percent off moves plan A by at most "
+        f"{money(Decimal(most), shown.sign)} ({first.name})"
+    )
     if shown.best is None:
         return f"{told}."
     changing = [

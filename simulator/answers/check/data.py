@@ -48,8 +48,14 @@ def _row(kind: str, problem: Problem) -> dict[str, Any]:
 
 
 def _json(version: str, file: str, usable: bool, found: dict[str, Any]) -> str:
-    about = {"command": "check", "version": version, "inputs": {"file": file}, "units": {},
-             "cautions": [], "usable": usable}  # fmt: skip
+    about = {
+        "command": "check",
+        "version": version,
+        "inputs": {"file": file},
+        "units": {},
+        "cautions": [],
+        "usable": usable,
+    }
     return json.dumps(about | found, indent=1, allow_nan=False)
 
 
@@ -60,11 +66,17 @@ def many_json(report: ReportOfMany, version: str) -> str:
     station, empty for a row of the file that belongs to none.
     """
     stations = [
-        {"station": name, "usable": one.usable, **_fields(one), "notes": one.notes,
-         "left_out": [f"{year}: {why}" for year, why in one.left_out.items()]}
+        {
+            "station": name,
+            "usable": one.usable,
+            **_fields(one),
+            "notes": one.notes,
+            "left_out": [f"{year}: {why}" for year, why in one.left_out.items()],
+        }
         for name, one in report.stations.items()
-    ]  # fmt: skip
+    ]
     rows = [{"station": "", **_row("problem", problem)} for problem in report.strays]
-    rows += [{"station": name, **row} for name, one in report.stations.items()
-             for row in _rows(one)]  # fmt: skip
+    rows += [
+        {"station": name, **row} for name, one in report.stations.items() for row in _rows(one)
+    ]
     return _json(version, report.file, not report.problems, {"stations": stations, "rows": rows})

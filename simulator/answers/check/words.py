@@ -50,7 +50,7 @@ def _understood(report: Report) -> str:
             f"{count} {'day' if count == 1 else 'days'} of {name}"
             for name, count in report.missing.items()
         ),
-    }  # fmt: skip
+    }
     width = max(map(len, lines))
     told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
     return "\n".join([f"{report.file}: understood", *told])
@@ -83,24 +83,37 @@ def many_text(report: ReportOfMany) -> str:
     if len(doubts) <= MOST_DOUBTS:
         blocks.append(listed(_counted(doubts, "doubt", "to look at"), _texts(doubts)))
     else:
-        blocks.append(paragraph(
-            f"{len(doubts):,} doubts to look at; 'fallsown check {report.file} --site STATION' "
-            "lists those of a station, --json all."))  # fmt: skip
+        blocks.append(
+            paragraph(
+                f"{len(doubts):,} doubts to look at; 'fallsown check {report.file} --site STATION' "
+                "lists those of a station, --json all."
+            )
+        )
     notes = Counter(note for one in report.stations.values() for note in one.notes)
     of = len(report.stations)
-    blocks.append(listed("Notes:", [
-        note if count == of else f"{note} ({count:,} of {of:,} stations)"
-        for note, count in notes.most_common(MOST_NOTES)]))  # fmt: skip
+    blocks.append(
+        listed(
+            "Notes:",
+            [
+                note if count == of else f"{note} ({count:,} of {of:,} stations)"
+                for note, count in notes.most_common(MOST_NOTES)
+            ],
+        )
+    )
     blocks.append(_without_latitude(report))
     return "\n\n".join(block for block in blocks if block)
 
 
 def _understood_of_many(report: ReportOfMany) -> str:
     read = [one for one in report.stations.values() if one.layout]
-    lines = {"read as": _together(one.layout for one in read),
-             "dates": _together(one.date_form for one in read),
-             **{name: _together(one.columns.get(name, "") for one in read)
-                for name in ("tmax", "tmin", "rain", "radiation")}}  # fmt: skip
+    lines = {
+        "read as": _together(one.layout for one in read),
+        "dates": _together(one.date_form for one in read),
+        **{
+            name: _together(one.columns.get(name, "") for one in read)
+            for name in ("tmax", "tmin", "rain", "radiation")
+        },
+    }
     width = max(map(len, lines))
     told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
     return "\n".join([f"{report.file}: {len(report.stations):,} stations", *told])
@@ -120,9 +133,17 @@ def _stations_table(report: ReportOfMany) -> str:
         shown = [(name, one) for name, one in shown if one.problems or not one.winters]
     rows = [_cells(name, one) for name, one in shown[:MOST_STATIONS]]
     hidden = len(report.stations) - len(rows)
-    columns = [Column("station", left=True), Column("name", left=True), Column("north", "°"),
-               Column("from"), Column("to"), Column("days\nmissing"), Column("whole\nwinters"),
-               Column("to\nmend"), Column("to\nlook at")]  # fmt: skip
+    columns = [
+        Column("station", left=True),
+        Column("name", left=True),
+        Column("north", "°"),
+        Column("from"),
+        Column("to"),
+        Column("days\nmissing"),
+        Column("whole\nwinters"),
+        Column("to\nmend"),
+        Column("to\nlook at"),
+    ]
     if all(one.site == name for name, one in shown):
         columns, rows = [*columns[:1], *columns[2:]], [[*row[:1], *row[2:]] for row in rows]
     blocks = [table(columns, rows)] if rows else []
@@ -130,27 +151,40 @@ def _stations_table(report: ReportOfMany) -> str:
         blocks.append(paragraph(f"{hidden:,} stations are not shown here; --json has all."))
     usable = [one for one in report.stations.values() if one.usable and one.winters]
     winters = sum(len(one.winters) for one in usable)
-    blocks.append(paragraph(
-        f"A winter is whole from 1 November to 15 April, short gaps filled: {winters:,} winters at "
-        f"{len(usable):,} of {len(report.stations):,} stations."))  # fmt: skip
+    blocks.append(
+        paragraph(
+            f"A winter is whole from 1 November to 15 April, short gaps filled: {winters:,} "
+            "winters "
+            "at "
+            f"{len(usable):,} of {len(report.stations):,} stations."
+        )
+    )
     return "\n\n".join(blocks)
 
 
 def _cells(station: str, one: Report) -> list[str]:
-    return [station, one.site if len(one.site) <= LONGEST_NAME else one.site[:LONGEST_NAME] + "...",
-            NOTHING if one.latitude is None else f"{one.latitude:.2f}",
-            one.first[:7] or NOTHING, one.last[:7] or NOTHING,
-            f"{max(one.missing.values(), default=0):,}", f"{len(one.winters)}",
-            f"{len(one.problems) or NOTHING}", f"{len(one.doubts) or NOTHING}"]  # fmt: skip
+    return [
+        station,
+        one.site if len(one.site) <= LONGEST_NAME else one.site[:LONGEST_NAME] + "...",
+        NOTHING if one.latitude is None else f"{one.latitude:.2f}",
+        one.first[:7] or NOTHING,
+        one.last[:7] or NOTHING,
+        f"{max(one.missing.values(), default=0):,}",
+        f"{len(one.winters)}",
+        f"{len(one.problems) or NOTHING}",
+        f"{len(one.doubts) or NOTHING}",
+    ]
 
 
 def _first(problems: Sequence[Problem], file: str, station: str) -> list[str]:
     """Return the first few faults of a station, and where the others are told."""
     if len(problems) <= MOST_OF_A_STATION + 1:
         return [str(problem) for problem in problems]
-    return [*map(str, problems[:MOST_OF_A_STATION]),
-            f"{file}, station '{station}': {len(problems) - MOST_OF_A_STATION:,} problems more; "
-            f"'fallsown check {file} --site \"{station}\"' lists them."]  # fmt: skip
+    return [
+        *map(str, problems[:MOST_OF_A_STATION]),
+        f"{file}, station '{station}': {len(problems) - MOST_OF_A_STATION:,} problems more; "
+        f"'fallsown check {file} --site \"{station}\"' lists them.",
+    ]
 
 
 def _without_latitude(report: ReportOfMany) -> str:
@@ -158,6 +192,8 @@ def _without_latitude(report: ReportOfMany) -> str:
     if not bare:
         return ""
     some = ", ".join(bare[:3]) + (" ..." if bare[3:] else "")
-    return paragraph(f"The file does not say the latitude of {len(bare):,} stations ({some}); say "
-                     "it with --latitude when you run them, or put the file into a folder with a "
-                     "table stations.csv.")  # fmt: skip
+    return paragraph(
+        f"The file does not say the latitude of {len(bare):,} stations ({some}); say "
+        "it with --latitude when you run them, or put the file into a folder with a "
+        "table stations.csv."
+    )

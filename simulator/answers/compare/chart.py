@@ -79,7 +79,7 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
         f"{wording.timing(str(part['nitrogen_timing'].values))}; seeded at "
         f"{units.spell(float(part['seeding']), 'mass', system)}; ended "
         f"{wording.ending(str(part['end'].values))}.",
-    ]  # fmt: skip
+    ]
     if len(years) > 1:
         below.append(f"Below: means; bars: {ranged(len(years))}.")
     biomass = part["biomass_kg_ha"].sel(nitrogen=rate).transpose("sow", "year").values
@@ -96,8 +96,10 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     wins = int((whole.argmax(axis=0) == best).sum())
     ahead = units.spell(means[best] - means[worst], "mass", system)
     often = f" in {wins} of {whole.shape[1]} falls" if len(years) > 1 else ""
-    told = (f"{cereal.capitalize()} sown {sowings[best]} makes most{often}, {ahead} more than "
-            f"sown {sowings[worst]}{' on the mean' if len(years) > 1 else ''}")  # fmt: skip
+    told = (
+        f"{cereal.capitalize()} sown {sowings[best]} makes most{often}, {ahead} more than "
+        f"sown {sowings[worst]}{' on the mean' if len(years) > 1 else ''}"
+    )
     return [told], below
 
 
@@ -107,11 +109,14 @@ def year_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
     years = part["year"].values
     part = part.reindex(year=np.arange(years.min(), years.max() + 1))
     return [
-        {"sown": wording.dates_in(str(sow)), "year": int(year),
-         "biomass": float(units.show(value, "mass", system)) if np.isfinite(value) else None}
+        {
+            "sown": wording.dates_in(str(sow)),
+            "year": int(year),
+            "biomass": float(units.show(value, "mass", system)) if np.isfinite(value) else None,
+        }
         for sow in part["sow"].values
         for year, value in zip(part["year"].values, part.sel(sow=sow).values, strict=True)
-    ]  # fmt: skip
+    ]
 
 
 def mean_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
@@ -128,16 +133,24 @@ def mean_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
                 float(units.show(one, "mass", system)) for one in (mean(values), *spread(values))
             ]
             fed = f"{units.spell(rate, 'nitrogen', system)} of" if rate else "no"
-            found.append({"label": wording.dates_in(str(sow)), "series": f"with {fed} nitrogen",
-                          "told": f"{shown[0]:,.0f}",
-                          **dict(zip(("y", "low", "high"), shown, strict=True))})  # fmt: skip
+            found.append(
+                {
+                    "label": wording.dates_in(str(sow)),
+                    "series": f"with {fed} nitrogen",
+                    "told": f"{shown[0]:,.0f}",
+                    **dict(zip(("y", "low", "high"), shown, strict=True)),
+                }
+            )
     return found
 
 
 def by_year(
-    rows: Sequence[Row], system: units.System, *, size: tuple[int, int] = SIZE,
+    rows: Sequence[Row],
+    system: units.System,
+    *,
+    size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw biomass by year, a line a sowing.
 
     Parameters
@@ -157,23 +170,36 @@ def by_year(
     ticks: dict[str, Any] = (
         {"values": years} if len(years) <= MOST_NAMED else {"tickCount": MOST_NAMED}
     )
-    across = alt.X("year:Q", title="fall", axis=alt.Axis(format="d", **ticks),
-                   scale=alt.Scale(nice=False, zero=False, padding=10))  # fmt: skip
-    y = alt.Y("biomass:Q", title=axis_title("biomass", "mass", system),
-              scale=scale(axes, "biomass", zero=True))  # fmt: skip
+    across = alt.X(
+        "year:Q",
+        title="fall",
+        axis=alt.Axis(format="d", **ticks),
+        scale=alt.Scale(nice=False, zero=False, padding=10),
+    )
+    y = alt.Y(
+        "biomass:Q",
+        title=axis_title("biomass", "mass", system),
+        scale=scale(axes, "biomass", zero=True),
+    )
     apart = told_apart("sown", sowings, title="sown", shapes=True)
     dashed = told_apart("sown", sowings, dashes=True)["strokeDash"]
     dashed.legend = None
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=across, y=y, color=apart["color"])  # fmt: skip
+        x=across, y=y, color=apart["color"]
+    )
     return base.mark_line(strokeWidth=2).encode(strokeDash=dashed) + base.mark_point(
-        filled=True, size=60, opacity=1).encode(shape=apart["shape"])  # fmt: skip
+        filled=True, size=60, opacity=1
+    ).encode(shape=apart["shape"])
 
 
 def by_sowing(
-    rows: Sequence[Row], system: units.System, *, up: str = "biomass",
-    size: tuple[int, int] = SIZE, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    rows: Sequence[Row],
+    system: units.System,
+    *,
+    up: str = "biomass",
+    size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw the mean and the range of each sowing, with the least and with the most nitrogen.
 
     Parameters

@@ -51,17 +51,19 @@ def compare_tables(grid: xr.Dataset, system: units.System) -> str:
                 for name, variable in grid.sel({**outer, **plan}).data_vars.items()
             }
             counts.append(known_falls(case["biomass_kg_ha"]))
-            rows.append([
-                wording.dates_in(plan["sow"]),
-                number(plan["seeding"], "mass", system),
-                number(plan["nitrogen"], "nitrogen", system),
-                over_falls(case["biomass_kg_ha"], "mass", system),
-                number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
-                plain_number(mean(case["carbon_to_nitrogen"])),
-                number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
-                plain_number(mean(case["growth_stage_zadoks"])),
-                plain_number(mean(case["leaf_area_index"]), 1),
-            ])  # fmt: skip
+            rows.append(
+                [
+                    wording.dates_in(plan["sow"]),
+                    number(plan["seeding"], "mass", system),
+                    number(plan["nitrogen"], "nitrogen", system),
+                    over_falls(case["biomass_kg_ha"], "mass", system),
+                    number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
+                    plain_number(mean(case["carbon_to_nitrogen"])),
+                    number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
+                    plain_number(mean(case["growth_stage_zadoks"])),
+                    plain_number(mean(case["leaf_area_index"]), 1),
+                ]
+            )
         when = wording.timing(outer["nitrogen_timing"])
         title = f"Nitrogen {when}, ended {wording.ending(outer['end'])}:"
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")

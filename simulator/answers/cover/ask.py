@@ -16,8 +16,14 @@ COVERS = (0.30, 0.60, 0.90)
 HEAVY = 8000.0  # kg/ha that holds back small-seeded annual weeds (docs/cover.md)
 FEWEST_DAYS = 7
 WEEK = 7
-BY_DAY = ("shoot_residue_kg_ha", "root_residue_kg_ha", "ground_residue_kg_ha", "ground_covered",
-          "soil_loss_ratio", "nitrogen_released_kg_ha")  # fmt: skip
+BY_DAY = (
+    "shoot_residue_kg_ha",
+    "root_residue_kg_ha",
+    "ground_residue_kg_ha",
+    "ground_covered",
+    "soil_loss_ratio",
+    "nitrogen_released_kg_ha",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +99,10 @@ def cover(stands: xr.Dataset, after: xr.Dataset) -> Cover:
     ]
     early = ""
     if days < asked:
-        early = (f"The weather of most falls ends {days} days after {ends}, of {asked} asked for: "
-                 "what lasts longer is given as at least so many days.")  # fmt: skip
+        early = (
+            f"The weather of most falls ends {days} days after {ends}, of {asked} asked for: "
+            "what lasts longer is given as at least so many days."
+        )
     after = after.isel(year=used, day=slice(0, days + 1))
     return Cover(stands.isel(year=used), after, by_fall(after), _by_day(after), left_out, early)
 
@@ -111,28 +119,40 @@ def by_fall(after: xr.Dataset) -> xr.Dataset:
         percent = f"{100 * share:.0f}"
         above = (later >= share).sum("day").where(known)
         found[f"days_above_{percent}"] = above.assign_attrs(
-            units="d", long_name=f"days with {percent} % covered or more")  # fmt: skip
+            units="d", long_name=f"days with {percent} % covered or more"
+        )
         found[f"above_{percent}_at_last"] = (ground.isel(day=-1) >= share).assign_attrs(
-            units="1", long_name=f"whether {percent} % is covered on the last day")  # fmt: skip
+            units="1", long_name=f"whether {percent} % is covered on the last day"
+        )
     heavy = (after["ground_residue_kg_ha"].isel(day=slice(1, None)) >= HEAVY).sum("day")
     found["days_heavy"] = heavy.where(known).assign_attrs(
-        units="d", long_name="days heavy enough to hold back small weeds")  # fmt: skip
+        units="d", long_name="days heavy enough to hold back small weeds"
+    )
     mass = after["shoot_residue_kg_ha"]
     half = mass <= 0.5 * mass.isel(day=0)
-    found["days_to_half"] = half.argmax("day").where(half.any("day")).assign_attrs(
-        units="d", long_name="days until half of the shoots' dry matter is gone")  # fmt: skip
+    found["days_to_half"] = (
+        half.argmax("day")
+        .where(half.any("day"))
+        .assign_attrs(units="d", long_name="days until half of the shoots' dry matter is gone")
+    )
     return xarray.Dataset(found, attrs=after.attrs)
 
 
 def _by_day(after: xr.Dataset) -> xr.Dataset:
     """Means over falls day by day, with the range of cover in 8 of 10 falls."""
     means = after[list(BY_DAY)].mean("year", keep_attrs=True)
-    low, high = np.nanpercentile(after["ground_covered"].values, [10.0, 90.0],
-                                 axis=after["ground_covered"].dims.index("year"))  # fmt: skip
+    low, high = np.nanpercentile(
+        after["ground_covered"].values,
+        [10.0, 90.0],
+        axis=after["ground_covered"].dims.index("year"),
+    )
     dims = means["ground_covered"].dims
     for name, values in (("low", low), ("high", high)):
-        means[f"ground_covered_{name}"] = (dims, values, {
-            "units": "1", "long_name": f"the same, {name} end of 8 in 10 falls"})  # fmt: skip
+        means[f"ground_covered_{name}"] = (
+            dims,
+            values,
+            {"units": "1", "long_name": f"the same, {name} end of 8 in 10 falls"},
+        )
     means.attrs = dict(after.attrs)
     return means
 

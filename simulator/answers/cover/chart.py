@@ -47,8 +47,9 @@ def chart(found: Cover, system: units.System, *, axes: Axes | None = None) -> Ch
 
     rows = chart_rows(found, system)
     mass = followed(rows, "mass", axis_title("shoots left", "mass", system), axes=axes)
-    nitrogen = followed(rows, "nitrogen", axis_title("nitrogen set free", "nitrogen", system),
-                        axes=axes)  # fmt: skip
+    nitrogen = followed(
+        rows, "nitrogen", axis_title("nitrogen set free", "nitrogen", system), axes=axes
+    )
     zero = alt.Chart(data([{"nitrogen": 0.0}])).mark_rule(color=INK).encode(y="nitrogen:Q")
     below = alt.hconcat(mass, alt.layer(zero, nitrogen), spacing=34)
     return finish(alt.vconcat(covered(rows), below, spacing=28), *headline(found, system))
@@ -99,9 +100,14 @@ def covered(
 
 
 def followed(
-    rows: Sequence[Row], name: str, up: str, *, size: tuple[int, int] = HALF,
-    axes: Axes | None = None, legend: bool = False,
-) -> Chart:  # fmt: skip
+    rows: Sequence[Row],
+    name: str,
+    up: str,
+    *,
+    size: tuple[int, int] = HALF,
+    axes: Axes | None = None,
+    legend: bool = False,
+) -> Chart:
     """Draw one quantity day by day.
 
     Parameters
@@ -126,11 +132,19 @@ def followed(
     dash = told_apart("residue", lies, title="residue", dashes=True, orient="top")["strokeDash"]
     if not legend:
         colour.legend = dash.legend = None
-    x: Any = alt.X("day:Q", title="days since the end", scale=alt.Scale(nice=False),
-                   axis=alt.Axis(tickCount=6 if size[0] > HALF[0] else 4))  # fmt: skip
+    x: Any = alt.X(
+        "day:Q",
+        title="days since the end",
+        scale=alt.Scale(nice=False),
+        axis=alt.Axis(tickCount=6 if size[0] > HALF[0] else 4),
+    )
     return (
         alt.Chart(data(rows), width=size[0], height=size[1])
         .mark_line(strokeWidth=2.2)
-        .encode(x=x, y=alt.Y(f"{name}:Q", title=up, scale=scale(axes, name, zero=True)),
-                color=colour, strokeDash=dash)
-    )  # fmt: skip
+        .encode(
+            x=x,
+            y=alt.Y(f"{name}:Q", title=up, scale=scale(axes, name, zero=True)),
+            color=colour,
+            strokeDash=dash,
+        )
+    )

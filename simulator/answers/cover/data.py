@@ -34,13 +34,19 @@ def chart_rows(found: Cover, system: units.System) -> list[dict[str, Any]]:
     for sow in thin["sow"].values:
         for name in thin["residue"].values:
             at = thin.sel(sow=sow, residue=name)
-            columns = (at[field].values for field in ("ground_covered", "shoot_residue_kg_ha",
-                                                      "nitrogen_released_kg_ha"))  # fmt: skip
+            columns = (
+                at[field].values
+                for field in ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha")
+            )
             for day, covered, mass, nitrogen in zip(days, *columns, strict=True):
-                rows.append({
-                    "sown": wording.dates_in(str(sow)), "residue": str(name), "day": day,
-                    "cover": plain(100.0 * covered),
-                    "mass": plain(units.show(mass, "mass", system)),
-                    "nitrogen": plain(units.show(nitrogen, "nitrogen", system)),
-                })  # fmt: skip
+                rows.append(
+                    {
+                        "sown": wording.dates_in(str(sow)),
+                        "residue": str(name),
+                        "day": day,
+                        "cover": plain(100.0 * covered),
+                        "mass": plain(units.show(mass, "mass", system)),
+                        "nitrogen": plain(units.show(nitrogen, "nitrogen", system)),
+                    }
+                )
     return rows

@@ -76,8 +76,11 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
         percent = f"{100 * share:.0f}"
         least = "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
         count = mean(falls[f"days_above_{percent}"].values)
-        days.append(f"above {percent} percent for {least}{count:.0f} days" if count >= 1
-                    else f"never above {percent} percent")  # fmt: skip
+        days.append(
+            f"above {percent} percent for {least}{count:.0f} days"
+            if count >= 1
+            else f"never above {percent} percent"
+        )
     mass = units.spell(mean(stand["biomass_kg_ha"].values), "mass", system)
     return (
         f"{done.capitalize()} {wording.ending(str(found.after.attrs['end']))}, the stand sown on "
@@ -97,8 +100,10 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
         f"{100 * float(ratio.sel(sow=sow)):.0f} percent under the {wording.dates_in(sow)} sowing"
         for sow in sowings
     ]
-    return (f"Over the first {days} days soil loss is, as a share of that from bare ground, "
-            f"{wording.join(told)}, by cover alone.")  # fmt: skip
+    return (
+        f"Over the first {days} days soil loss is, as a share of that from bare ground, "
+        f"{wording.join(told)}, by cover alone."
+    )
 
 
 def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
@@ -115,19 +120,25 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
             return f"{whose} neither gives nor takes nitrogen worth a word in {found.days} days."
         month = float(released[min(28, released.size - 1)])
         soon = spelled(month) if month >= LITTLE else "hardly any"
-        return (f"{whose} sets nitrogen free: {soon} in the first four weeks, {spelled(last)} by "
-                f"day {found.days}.")  # fmt: skip
+        return (
+            f"{whose} sets nitrogen free: {soon} in the first four weeks, {spelled(last)} by "
+            f"day {found.days}."
+        )
     early = float(released[min(56, released.size - 1)])
     first = f"{whose} ties up nitrogen, {spelled(early)} in the first eight weeks"
     if released.size <= 57:
         first = f"{whose} ties up nitrogen, {spelled(last)} by day {found.days}"
         return f"{first}: allow for it in the next crop."
     if last < GIVEN_BACK * released[lowest]:
-        return (f"{first} and {spelled(last)} by day {found.days}, with little given back by then: "
-                "allow for it in the next crop.")  # fmt: skip
-    return (f"{first}, at most {spelled(released[lowest])} around week {lowest // WEEK + 1}, and "
-            f"then gives it back: on day {found.days} the balance is {spelled(last)} "
-            f"{'tied up' if last < 0 else 'set free'}.")  # fmt: skip
+        return (
+            f"{first} and {spelled(last)} by day {found.days}, with little given back by then: "
+            "allow for it in the next crop."
+        )
+    return (
+        f"{first}, at most {spelled(released[lowest])} around week {lowest // WEEK + 1}, and "
+        f"then gives it back: on day {found.days} the balance is {spelled(last)} "
+        f"{'tied up' if last < 0 else 'set free'}."
+    )
 
 
 def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
@@ -139,13 +150,17 @@ def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) ->
         heavy = known[known > 0]
         whose = f"the {wording.dates_in(sow)} sowing"
         if heavy.size:
-            told.append(f"{whose} does in {heavy.size} of {known.size} falls, then for "
-                        f"{heavy.mean():.0f} days as a mean")  # fmt: skip
+            told.append(
+                f"{whose} does in {heavy.size} of {known.size} falls, then for "
+                f"{heavy.mean():.0f} days as a mean"
+            )
         else:
             most = float(found.after["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
             told.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
-    return (f"Holding back small weeds by weight alone takes some {need} on the ground: "
-            f"{wording.join(told)}.")  # fmt: skip
+    return (
+        f"Holding back small weeds by weight alone takes some {need} on the ground: "
+        f"{wording.join(told)}."
+    )
 
 
 def _lies(found: Cover, sow: str) -> str:
@@ -156,7 +171,11 @@ def _lies(found: Cover, sow: str) -> str:
     for name in names:
         by_day = found.by_day["ground_covered"].sel(sow=sow, residue=name)
         last = min(90, found.days)
-        told.append(f"{lies_as(name)} {100 * float(by_day[0]):.0f} and then "
-                    f"{100 * float(by_day.sel(day=last)):.0f}")  # fmt: skip
-    return (f"Percent of the ground that the {wording.dates_in(sow)} sowing covers at first and on "
-            f"day {min(90, found.days)}: {', '.join(told)}.")  # fmt: skip
+        told.append(
+            f"{lies_as(name)} {100 * float(by_day[0]):.0f} and then "
+            f"{100 * float(by_day.sel(day=last)):.0f}"
+        )
+    return (
+        f"Percent of the ground that the {wording.dates_in(sow)} sowing covers at first and on "
+        f"day {min(90, found.days)}: {', '.join(told)}."
+    )

@@ -102,8 +102,11 @@ def degree_days(
     left_out = [f"{year}: {why}" for year, why in reasons.items()]
     if not kept:
         told = f" ({left_out[0]})" if left_out else ""
-        raise fault("weather", f"No season has whole temperatures from {first} to {last}{told}.",
-                    "Give a record that covers these days, or other days or years.")  # fmt: skip
+        raise fault(
+            "weather",
+            f"No season has whole temperatures from {first} to {last}{told}.",
+            "Give a record that covers these days, or other days or years.",
+        )
     begin = filled["time"].values[0].astype("datetime64[D]")
     spans = np.array(
         [[(season_day(year, day) - begin).astype(int) for day in (first, last)] for year in kept]
@@ -113,33 +116,61 @@ def degree_days(
     tmax, tmin = (np.ascontiguousarray(filled[name].values, float) for name in ("tmax", "tmin"))
     _sum_seasons(tmax, tmin, spans, lower, inf if upper is None else float(upper), sums)
     return xr.Dataset(
-        {"thermal_time_degC_d": (("year", "base", "counted_by"), sums,
-                                 {"units": "degC d", "long_name": "thermal time"})},
-        {"year": kept, "base": ("base", lower, {"units": "degC", "long_name": "lower threshold"}),
-         "counted_by": list(methods)},
-        {**_provenance(filled), "first": first, "last": last,
-         **({} if upper is None else {"upper_degC": float(upper)}),
-         "simulator_uses": SIMULATORS_OWN, "left_out": left_out},
-    )  # fmt: skip
+        {
+            "thermal_time_degC_d": (
+                ("year", "base", "counted_by"),
+                sums,
+                {"units": "degC d", "long_name": "thermal time"},
+            )
+        },
+        {
+            "year": kept,
+            "base": ("base", lower, {"units": "degC", "long_name": "lower threshold"}),
+            "counted_by": list(methods),
+        },
+        {
+            **_provenance(filled),
+            "first": first,
+            "last": last,
+            **({} if upper is None else {"upper_degC": float(upper)}),
+            "simulator_uses": SIMULATORS_OWN,
+            "left_out": left_out,
+        },
+    )
 
 
 def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: str) -> None:
     problems = []
     low, high = BASE_RANGE
     if not 1 <= bases.size <= MOST_BASES:
-        problems.append(Problem("--base", f"{bases.size} thresholds given.",
-                                f"Give 1 to {MOST_BASES}."))  # fmt: skip
+        problems.append(
+            Problem("--base", f"{bases.size} thresholds given.", f"Give 1 to {MOST_BASES}.")
+        )
     problems += [
-        Problem("--base", f"{base:.4g} degC ({1.8 * base + 32:.4g} degF) is out of range.",
-                f"Take {low:g} to {high:g} degC ({1.8 * low + 32:g} to {1.8 * high + 32:g} degF).")
-        for base in bases if not low <= base <= high
-    ]  # fmt: skip
+        Problem(
+            "--base",
+            f"{base:.4g} degC ({1.8 * base + 32:.4g} degF) is out of range.",
+            f"Take {low:g} to {high:g} degC ({1.8 * low + 32:g} to {1.8 * high + 32:g} degF).",
+        )
+        for base in bases
+        if not low <= base <= high
+    ]
     if upper is not None and not (isfinite(upper) and upper <= HIGHEST_UPPER):
-        problems.append(Problem("--upper", f"{upper:.4g} degC is out of range.",
-                                f"Take at most {HIGHEST_UPPER:g} degC."))  # fmt: skip
+        problems.append(
+            Problem(
+                "--upper",
+                f"{upper:.4g} degC is out of range.",
+                f"Take at most {HIGHEST_UPPER:g} degC.",
+            )
+        )
     elif upper is not None and bases.size and not upper > bases.max():
-        problems.append(Problem("--upper", f"{upper:.4g} degC is not above {bases.max():.4g} degC.",
-                                "The upper threshold lies above every base."))  # fmt: skip
+        problems.append(
+            Problem(
+                "--upper",
+                f"{upper:.4g} degC is not above {bases.max():.4g} degC.",
+                "The upper threshold lies above every base.",
+            )
+        )
     ends = []
     for day, name in ((first, "--from"), (last, "--to")):
         try:
@@ -147,8 +178,9 @@ def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: s
         except InputError as error:
             problems += error.problems
     if len(ends) == 2 and ends[1] < ends[0]:
-        problems.append(Problem("--to", f"{last} comes before {first}.",
-                                "A season runs from July to June."))  # fmt: skip
+        problems.append(
+            Problem("--to", f"{last} comes before {first}.", "A season runs from July to June.")
+        )
     if problems:
         raise InputError(problems)
 
@@ -161,8 +193,17 @@ def _without_need_of_rain(record: xr.Dataset) -> xr.Dataset:
 
 
 def _provenance(record: xr.Dataset) -> dict[str, Any]:
-    wanted = ("site", "latitude", "longitude", "source", "invented", "changes", "filled",
-              "units_shown", "units_of_file")  # fmt: skip
+    wanted = (
+        "site",
+        "latitude",
+        "longitude",
+        "source",
+        "invented",
+        "changes",
+        "filled",
+        "units_shown",
+        "units_of_file",
+    )
     return {name: record.attrs[name] for name in wanted if record.attrs.get(name) not in (None, "")}
 
 

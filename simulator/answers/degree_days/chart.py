@@ -52,9 +52,10 @@ def chart(sums: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
     still = axes if axes and "thermal_time" in axes else {"thermal_time": (0.0, 1.02 * top or 1.0)}
     panels = [
         methods(rows(sums.sel(base=base), system), system, axes=still).properties(
-            title=f"above {threshold(float(base), system)}")
+            title=f"above {threshold(float(base), system)}"
+        )
         for base in sums["base"].values
-    ]  # fmt: skip
+    ]
     return finish(alt.vconcat(*panels, spacing=26), *headline(sums, system))
 
 
@@ -66,8 +67,10 @@ def headline(sums: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     widest = apart.isel(base=int(np.argmax(apart.values)))
     about, years = sums.attrs, sums["year"].values.tolist()
     span = f"{wording.dates_in(about['first'])} to {wording.dates_in(about['last'])}"
-    told = (f"Above {threshold(float(widest['base']), system)}, methods of counting thermal time "
-            f"lie {float(widest):.0f} % apart")  # fmt: skip
+    told = (
+        f"Above {threshold(float(widest['base']), system)}, methods of counting thermal time "
+        f"lie {float(widest):.0f} % apart"
+    )
     below = f"{span} at {place(about)}; {wording.falls(years)}."
     return [told], [
         f"{below} Points: means; bars: {ranged(len(years))}." if len(years) > 1 else below
@@ -79,17 +82,27 @@ def rows(part: xr.Dataset, system: units.System) -> list[Row]:
     found = []
     for method in map(str, part["counted_by"].values):
         values = part["thermal_time_degC_d"].sel(counted_by=method).values
-        shown = [float(units.show(one, "thermal_time", system))
-                 for one in (mean(values), *spread(values))]  # fmt: skip
-        found.append({"method": method, "told": f"{shown[0]:,.0f}",
-                      **dict(zip(("sum", "low", "high"), shown, strict=True))})  # fmt: skip
+        shown = [
+            float(units.show(one, "thermal_time", system))
+            for one in (mean(values), *spread(values))
+        ]
+        found.append(
+            {
+                "method": method,
+                "told": f"{shown[0]:,.0f}",
+                **dict(zip(("sum", "low", "high"), shown, strict=True)),
+            }
+        )
     return found
 
 
 def methods(
-    rows: Sequence[Row], system: units.System, *, size: tuple[int, int] = SIZE,
+    rows: Sequence[Row],
+    system: units.System,
+    *,
+    size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw each method's mean and its range over the falls.
 
     Parameters
@@ -107,11 +120,16 @@ def methods(
     fixed = scale(axes, "thermal_time", zero=True)
     title = axis_title("thermal time", "thermal_time", system)
     base = alt.Chart(data(rows), width=size[0], height=size[1] * len(rows)).encode(
-        y=alt.Y("method:N", sort=[row["method"] for row in rows], title=None,
-                axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8))
-    )  # fmt: skip
+        y=alt.Y(
+            "method:N",
+            sort=[row["method"] for row in rows],
+            title=None,
+            axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8),
+        )
+    )
     spans = base.mark_bar(size=11, color=COLOURS[2], opacity=0.55, cornerRadius=3).encode(
-        x=alt.X("low:Q", title=title, scale=fixed), x2="high:Q")  # fmt: skip
+        x=alt.X("low:Q", title=title, scale=fixed), x2="high:Q"
+    )
     middle = base.encode(x=alt.X("sum:Q", title=title, scale=fixed))
     points = middle.mark_point(filled=True, size=90, opacity=1, color=COLOURS[0])
     figures = haloed(base.encode(x=alt.value(size[0]), text="told:N"), align="left", dx=8)

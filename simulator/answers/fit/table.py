@@ -20,23 +20,31 @@ def tables(
 def _parameters(rows: Sequence[Row]) -> str:
     known = any(row["interval_low"] is not None for row in rows)
     columns = [
-        Column("of", left=True), Column("parameter", left=True), Column("unit", left=True),
-        Column("default"), Column("fitted"),
+        Column("of", left=True),
+        Column("parameter", left=True),
+        Column("unit", left=True),
+        Column("default"),
+        Column("fitted"),
         *([Column("interval", left=True)] if known else []),
-        Column("searched", left=True), Column("warning", left=True),
-    ]  # fmt: skip
+        Column("searched", left=True),
+        Column("warning", left=True),
+    ]
     laid = table(
         columns,
         [
             [
-                row["of"], row["parameter"], "" if row["unit"] == "1" else row["unit"],
-                _shown(row["default"]), _shown(row["fitted"]),
+                row["of"],
+                row["parameter"],
+                "" if row["unit"] == "1" else row["unit"],
+                _shown(row["default"]),
+                _shown(row["fitted"]),
                 *([_between(row["interval_low"], row["interval_high"])] if known else []),
-                f"{_shown(row['low'])} to {_shown(row['high'])}", ", ".join(row["warnings"]),
+                f"{_shown(row['low'])} to {_shown(row['high'])}",
+                ", ".join(row["warnings"]),
             ]
             for row in rows
         ],
-    )  # fmt: skip
+    )
     meaning = "Parameters are in SI, as parameter files have them."
     if known:
         meaning += (
@@ -56,20 +64,31 @@ def _between(low: float | None, high: float | None) -> str:
 
 def _skill(skill: Sequence[Row], simulated: Sequence[str], system: units.System) -> str:
     mass = units.label("mass", system)
-    titles = {FITTED: "fitted\nRMSE", DEFAULTS: "defaults\nRMSE", LEFT_OUT: "left out\nRMSE",
-              REGRESSED: "regression\nfitted", REGRESSED_OUT: "regression\nleft out"}  # fmt: skip
+    titles = {
+        FITTED: "fitted\nRMSE",
+        DEFAULTS: "defaults\nRMSE",
+        LEFT_OUT: "left out\nRMSE",
+        REGRESSED: "regression\nfitted",
+        REGRESSED_OUT: "regression\nleft out",
+    }
     columns = [
-        Column("biomass", left=True), Column("rows"), Column("observed\nmean", mass),
+        Column("biomass", left=True),
+        Column("rows"),
+        Column("observed\nmean", mass),
         *(Column(titles[what], mass) for what in simulated),
-    ]  # fmt: skip
+    ]
     rows = [
         [
-            row["group"], str(row["n"]), number(row["observed_kg_ha"], "mass", system),
-            *(number(row[f"{what.replace(' ', '_')}_rmse_kg_ha"], "mass", system)
-              for what in simulated),
+            row["group"],
+            str(row["n"]),
+            number(row["observed_kg_ha"], "mass", system),
+            *(
+                number(row[f"{what.replace(' ', '_')}_rmse_kg_ha"], "mass", system)
+                for what in simulated
+            ),
         ]
         for row in skill
-    ]  # fmt: skip
+    ]
     if not {REGRESSED, REGRESSED_OUT} & set(simulated):
         return table(columns, rows)
     return f"{table(columns, rows)}\n\n{paragraph(f'The regression is {REGRESSION}.')}"

@@ -21,10 +21,17 @@ if TYPE_CHECKING:
 def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
     """Say what was fitted on what, and how misfits were weighed."""
     own = [q.label for q in fitted.quantities if q.kind != "site"]
-    supply = wording.join(
-        list(dict.fromkeys(q.name.replace("_", " ") for q in fitted.quantities
-                           if q.kind == "site"))
-    ) if len(own) < len(fitted.quantities) else "nothing"  # fmt: skip
+    supply = (
+        wording.join(
+            list(
+                dict.fromkeys(
+                    q.name.replace("_", " ") for q in fitted.quantities if q.kind == "site"
+                )
+            )
+        )
+        if len(own) < len(fitted.quantities)
+        else "nothing"
+    )
     apart = " Each site is fitted by itself." if sites_apart(trial, fitted.quantities) else ""
     years = wording.falls(sorted({int(year) for _, year in trial.seasons}))
     invented = " The data are invented." if trial.plots.invented else ""
@@ -59,9 +66,13 @@ def headline(
 
 
 def sentences(
-    rows: Sequence[Row], skill: Sequence[Row], fitted: Fitted, left_out: LeftOut | None,
-    no_regression: Mapping[str, str], system: units.System,
-) -> list[str]:  # fmt: skip
+    rows: Sequence[Row],
+    skill: Sequence[Row],
+    fitted: Fitted,
+    left_out: LeftOut | None,
+    no_regression: Mapping[str, str],
+    system: units.System,
+) -> list[str]:
     """Say how near the fit comes, how it does on what it has not seen, and what to doubt.
 
     Parameters
@@ -80,8 +91,10 @@ def sentences(
         return units.spell(everything[f"{what.replace(' ', '_')}_rmse_kg_ha"], "mass", system)
 
     beside = "" if SEEN in no_regression else f"; the regression has {mass(REGRESSED)}"
-    told = [f"The fit brings the RMSE of biomass from {mass(DEFAULTS)} with the defaults to"
-            f" {mass(FITTED)}{beside}."]  # fmt: skip
+    told = [
+        f"The fit brings the RMSE of biomass from {mass(DEFAULTS)} with the defaults to"
+        f" {mass(FITTED)}{beside}."
+    ]
     if left_out is not None:
         model = everything["left_out_rmse_kg_ha"]
         beside = ""
@@ -95,14 +108,19 @@ def sentences(
         )
     told += _no_regression(no_regression)
     bound = [f"{row['of']} {row['parameter']}" for row in rows if "on its bound" in row["warnings"]]
-    idle = [f"{row['of']} {row['parameter']}" for row in rows
-            if "does not matter" in row["warnings"]]  # fmt: skip
+    idle = [
+        f"{row['of']} {row['parameter']}" for row in rows if "does not matter" in row["warnings"]
+    ]
     if bound:
-        told.append(f"On the bound of what was searched: {wording.join(bound)}. The plots ask for"
-                    " more than it allows, which hints at something else being wrong.")  # fmt: skip
+        told.append(
+            f"On the bound of what was searched: {wording.join(bound)}. The plots ask for"
+            " more than it allows, which hints at something else being wrong."
+        )
     if idle:
-        told.append(f"The plots hardly tell: {wording.join(idle)}; the prior holds these near"
-                    " their defaults.")  # fmt: skip
+        told.append(
+            f"The plots hardly tell: {wording.join(idle)}; the prior holds these near"
+            " their defaults."
+        )
     if not fitted.converged:
         told.append("The local search stopped before it arrived; the values may still improve.")
     return told

@@ -44,9 +44,11 @@ def write_record(record: xr.Dataset, path: Path, command: str) -> None:
         "Conventions": "CF-1.10",
         "title": f"Daily weather, {record.attrs['site']}",
         "history": f"{command} (fallsown {__version__})",
-        **{name: shown_path(value) if isinstance(value, str) else value
-           for name, value in _told(record).items()},
-    }  # fmt: skip
+        **{
+            name: shown_path(value) if isinstance(value, str) else value
+            for name, value in _told(record).items()
+        },
+    }
     write_whole(path, lambda made: data.to_netcdf(made, engine="netcdf4"))
 
 
@@ -64,8 +66,10 @@ def csv_text(record: xr.Dataset, command: str) -> str:
         out.write(f"# {name}: {line[:LONGEST] if name in _READ_BACK else line}\n")
     out.write("date,tmax (degC),tmin (degC),rain (mm)\n")
     days = record["time"].values.astype("datetime64[D]").astype(str).tolist()
-    columns = [["" if isnan(value) else repr(value) for value in record[name].values.tolist()]
-               for name in NAMES]  # fmt: skip
+    columns = [
+        ["" if isnan(value) else repr(value) for value in record[name].values.tolist()]
+        for name in NAMES
+    ]
     out.writelines(f"{','.join(row)}\n" for row in zip(days, *columns, strict=True))
     return out.getvalue()
 
@@ -73,5 +77,8 @@ def csv_text(record: xr.Dataset, command: str) -> str:
 def _told(record: xr.Dataset) -> dict[str, Any]:
     """Return what a record says of itself, without what it does not know."""
     known = {name: value for name, value in record.attrs.items() if value not in (None, "")}
-    return {str(name): value for name, value in known.items()
-            if not (isinstance(value, float) and isnan(value))}  # fmt: skip
+    return {
+        str(name): value
+        for name, value in known.items()
+        if not (isinstance(value, float) and isnan(value))
+    }

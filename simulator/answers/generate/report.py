@@ -45,10 +45,17 @@ def chart(held: Sequence[Held], system: units.System, below: Sequence[str]) -> C
         if one.months:
             groups.setdefault(one.statistic.group, []).append(one)
     rows = [_panels(name, members, system) for name, members in groups.items()]
-    meaning = (f"Band: 95 in 100 of {MEMBERS} generated records as long as the recorded one; line: "
-               "their mean. Points: the record; orange where it lies outside.")  # fmt: skip
-    return finish(alt.vconcat(*rows, spacing=26), [words.headline(held)], [*below, meaning],
-                  text=TEXT, width=900)  # fmt: skip
+    meaning = (
+        f"Band: 95 in 100 of {MEMBERS} generated records as long as the recorded one; line: "
+        "their mean. Points: the record; orange where it lies outside."
+    )
+    return finish(
+        alt.vconcat(*rows, spacing=26),
+        [words.headline(held)],
+        [*below, meaning],
+        text=TEXT,
+        width=900,
+    )
 
 
 def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
@@ -56,8 +63,9 @@ def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
     import altair as alt
 
     titles = [_title(one, system) for one in members]
-    drawn = [row for one, title in zip(members, titles, strict=True)
-             for row in _rows(one, title, system)]  # fmt: skip
+    drawn = [
+        row for one, title in zip(members, titles, strict=True) for row in _rows(one, title, system)
+    ]
     letters = alt.Axis(grid=False, labelAngle=0, labelExpr=_LETTERS, labelOverlap=False)
     across = alt.X("month:O", title=None, axis=letters)
     up = alt.Scale(zero=False)
@@ -67,21 +75,32 @@ def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
     line = base.mark_line(color=_BAND, strokeWidth=2.2).encode(y=alt.Y("generated:Q", scale=up))
     points = base.mark_point(filled=True, size=42, opacity=1.0).encode(
         y=alt.Y("recorded:Q", scale=up),
-        tooltip=[alt.Tooltip("name:N", title="month"),
-                 *(alt.Tooltip(f"{name}:Q", format=".2f")
-                   for name in ("recorded", "generated", "low", "high"))],
+        tooltip=[
+            alt.Tooltip("name:N", title="month"),
+            *(
+                alt.Tooltip(f"{name}:Q", format=".2f")
+                for name in ("recorded", "generated", "low", "high")
+            ),
+        ],
         color=alt.condition("datum.outside", alt.value(_OUTSIDE), alt.value(_RECORDED)),
         shape=alt.condition("datum.outside", alt.value("diamond"), alt.value("circle")),
-    )  # fmt: skip
+    )
     return (
         alt.layer(band, line, points, data=alt.InlineData(values=drawn))
-        .facet(facet=alt.Facet("title:N", title=None, sort=titles,
-                               header=alt.Header(labelFontSize=13, labelAnchor="start")),
-               columns=COLUMNS, spacing=18)
+        .facet(
+            facet=alt.Facet(
+                "title:N",
+                title=None,
+                sort=titles,
+                header=alt.Header(labelFontSize=13, labelAnchor="start"),
+            ),
+            columns=COLUMNS,
+            spacing=18,
+        )
         .resolve_scale(y="independent")
         .resolve_axis(x="independent")
         .properties(title=alt.TitleParams(group, fontSize=16, anchor="start", color=SOFT, offset=6))
-    )  # fmt: skip
+    )
 
 
 def _title(one: Held, system: units.System) -> str:
@@ -101,13 +120,17 @@ def _rows(one: Held, title: str, system: units.System) -> list[dict[str, object]
 
     return [
         {
-            "title": title, "month": month + 1, "name": table.MONTHS[month],
-            "recorded": value(one.recorded[month]), "generated": value(one.generated[month]),
-            "low": value(one.low[month]), "high": value(one.high[month]),
+            "title": title,
+            "month": month + 1,
+            "name": table.MONTHS[month],
+            "recorded": value(one.recorded[month]),
+            "generated": value(one.generated[month]),
+            "low": value(one.low[month]),
+            "high": value(one.high[month]),
             "outside": bool(one.beyond[month]),
         }
         for month in range(12)
-    ]  # fmt: skip
+    ]
 
 
 _LETTERS = "slice('JFMAMJJASOND', datum.value - 1, datum.value)"
@@ -164,21 +187,26 @@ def _tables(held: Sequence[Held], system: units.System) -> str:
 def _table(name: str, members: Sequence[Held], system: units.System) -> str:
     months = "".join(f"<th>{month}</th>" for month in table.MONTHS)
     rows = "".join(_row(one, system) for one in members)
-    return (f"<table><caption>{escape(name)}: recorded, and below it the range of 95 in 100 "
-            f"generated records</caption>\n<tr><th></th><th></th>{months}<th></th></tr>\n"
-            f"{rows}</table>\n")  # fmt: skip
+    return (
+        f"<table><caption>{escape(name)}: recorded, and below it the range of 95 in 100 "
+        f"generated records</caption>\n<tr><th></th><th></th>{months}<th></th></tr>\n"
+        f"{rows}</table>\n"
+    )
 
 
 def _row(one: Held, system: units.System) -> str:
     kind = one.statistic.kind
     cells = ""
     for month in range(12):
-        recorded, low, high = (table.shown(values[month], kind, system)
-                               for values in (one.recorded, one.low, one.high))  # fmt: skip
+        recorded, low, high = (
+            table.shown(values[month], kind, system) for values in (one.recorded, one.low, one.high)
+        )
         mark = ' class="outside"' if one.beyond[month] else ""
         between = f"<small>{low} to {high}</small>" if np.isfinite(one.low[month]) else ""
         cells += f"<td{mark}>{recorded}{between}</td>"
     word = table.verdict(one)
     mark = ' class="differs"' if word == "differs" else ""
-    return (f"<tr><td>{escape(one.statistic.label)}</td><td>{escape(table.unit(kind, system))}</td>"
-            f"{cells}<td{mark}>{word}</td></tr>\n")  # fmt: skip
+    return (
+        f"<tr><td>{escape(one.statistic.label)}</td><td>{escape(table.unit(kind, system))}</td>"
+        f"{cells}<td{mark}>{word}</td></tr>\n"
+    )

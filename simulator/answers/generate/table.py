@@ -42,15 +42,25 @@ def month_table(made: Made, record: xr.Dataset, wet_day: float, system: units.Sy
     """Print each month, recorded and generated: the means that most answers hang on."""
     rain_unit, degrees = units.label("rain", system), units.label("temperature", system)
     columns = [Column("", left=True)]
-    for title, of in (("rain", rain_unit), ("wet days", ""), ("Tmax", degrees), ("Tmin", degrees),
-                      ("frost days", "")):  # fmt: skip
+    for title, of in (
+        ("rain", rain_unit),
+        ("wet days", ""),
+        ("Tmax", degrees),
+        ("Tmin", degrees),
+        ("frost days", ""),
+    ):
         columns += [Column(f"{title}\nrecorded", of), Column("gener-\nated", of)]
     pairs = [month_means(one, wet_day) for one in (record, made.record)]
     rows = []
     for month, name in enumerate(MONTHS):
         cells = [name]
-        for key, kind in (("rain", "rain"), ("wet", "days"), ("tmax", "temperature"),
-                          ("tmin", "temperature"), ("frost", "days")):  # fmt: skip
+        for key, kind in (
+            ("rain", "rain"),
+            ("wet", "days"),
+            ("tmax", "temperature"),
+            ("tmin", "temperature"),
+            ("frost", "days"),
+        ):
             cells += [shown(pair[key][month], kind, system) for pair in pairs]
         rows.append(cells)
     return f"{table(columns, rows)}\n\n" + paragraph(
@@ -65,28 +75,44 @@ def month_means(record: xr.Dataset, wet_day: float) -> dict[str, NDArray[np.floa
     lengths = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
     wet = np.where(np.isnan(rain), np.nan, rain >= wet_day)
     frost = np.where(np.isnan(tmin), np.nan, tmin < FROST)
-    return {"rain": mean_of(month, rain) * lengths, "wet": mean_of(month, wet) * lengths,
-            "tmax": mean_of(month, tmax), "tmin": mean_of(month, tmin),
-            "frost": mean_of(month, frost) * lengths}  # fmt: skip
+    return {
+        "rain": mean_of(month, rain) * lengths,
+        "wet": mean_of(month, wet) * lengths,
+        "tmax": mean_of(month, tmax),
+        "tmin": mean_of(month, tmin),
+        "frost": mean_of(month, frost) * lengths,
+    }
 
 
 def held_table(held: Sequence[Held], system: units.System) -> str:
     """Print every statistic with how the record lies among generated ones."""
-    columns = [Column("statistic, mean of its months", left=True), Column("", left=True),
-               Column("recorded"), Column("gener-\nated"), Column("months\noutside"),
-               Column("devia-\ntions"), Column("", left=True)]  # fmt: skip
+    columns = [
+        Column("statistic, mean of its months", left=True),
+        Column("", left=True),
+        Column("recorded"),
+        Column("gener-\nated"),
+        Column("months\noutside"),
+        Column("devia-\ntions"),
+        Column("", left=True),
+    ]
     rows = []
     for one in held:
         kind = one.statistic.kind
         usable = ~np.isnan(one.generated)
-        means = [float(values[usable].mean()) if usable.any() else float("nan")
-                 for values in (one.recorded, one.generated)]  # fmt: skip
-        rows.append([
-            one.statistic.label, unit(kind, system),
-            *(shown(value, kind, system) for value in means),
-            f"{int(one.beyond.sum())} of {one.months}" if one.months else NOTHING,
-            plain_number(one.deviations, 1), verdict(one),
-        ])  # fmt: skip
+        means = [
+            float(values[usable].mean()) if usable.any() else float("nan")
+            for values in (one.recorded, one.generated)
+        ]
+        rows.append(
+            [
+                one.statistic.label,
+                unit(kind, system),
+                *(shown(value, kind, system) for value in means),
+                f"{int(one.beyond.sum())} of {one.months}" if one.months else NOTHING,
+                plain_number(one.deviations, 1),
+                verdict(one),
+            ]
+        )
     return f"{table(columns, rows)}\n\n" + paragraph(
         f"{MEMBERS} records as long as yours, with the same gaps, were generated. Outside: the "
         "record's month lies beyond 95 of 100 of them. Deviations: by how many of their standard "

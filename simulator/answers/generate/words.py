@@ -47,8 +47,9 @@ def fit_sentences(fitted: FittedClimatology, system: units.System) -> list[str]:
     orders = ", ".join(f"{order}: {behind:.0f}" for order, behind in enumerate(others))
     behind = ", ".join(f"{name} {value:.0f}" for name, value in fitted.akaike.items())
     climate = fitted.climate
-    steps = [number(float(end), "step", system) for end in (fitted.season.min(),
-                                                            fitted.season.max())]  # fmt: skip
+    steps = [
+        number(float(end), "step", system) for end in (fitted.season.min(), fitted.season.max())
+    ]
     told = [
         f"Days of {units.spell(fitted.wet_day, 'rain', system)} of rain or more count as wet. Wet "
         f"and dry days follow a Markov chain of order {fitted.order} (Bayesian information "
@@ -93,8 +94,10 @@ def headline(held: Sequence[Held]) -> str:
     if not failing:
         return f"The generator keeps all {len(judged)} statistics, within chance."
     # names have commas in them
-    return (f"The generator differs from the record, beyond chance, in {len(failing)} of "
-            f"{len(judged)} statistics: {'; '.join(failing)}.")  # fmt: skip
+    return (
+        f"The generator differs from the record, beyond chance, in {len(failing)} of "
+        f"{len(judged)} statistics: {'; '.join(failing)}."
+    )
 
 
 def _direction(one: Held) -> str:
@@ -111,8 +114,10 @@ def places_heading(
 ) -> str:
     """Say what was made of the fitted place."""
     count = len(places.names)
-    warmer = [number(float(end), "step", system, sign=True)
-              for end in (places.warmer.min(), places.warmer.max())]  # fmt: skip
+    warmer = [
+        number(float(end), "step", system, sign=True)
+        for end in (places.warmer.min(), places.warmer.max())
+    ]
     return paragraph(
         f"{count:,} invented {'place' if count == 1 else 'places'} around {fitted.site}, {years} "
         f"falls each, seed {seed}: latitude {places.latitude.min():.1f} to "

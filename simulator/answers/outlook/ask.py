@@ -34,8 +34,19 @@ if TYPE_CHECKING:
 Values = NDArray[Any]
 
 AS_IF_TODAY = "01-15"  # in a season that the record has whole
-LOOKED_BACK = ("11-01", "11-15", "12-01", "12-15", "01-01", "01-15", "02-01", "02-15", "03-01",
-               "03-15", "04-01")  # fmt: skip
+LOOKED_BACK = (
+    "11-01",
+    "11-15",
+    "12-01",
+    "12-15",
+    "01-01",
+    "01-15",
+    "02-01",
+    "02-15",
+    "03-01",
+    "03-15",
+    "04-01",
+)
 TRIED = ("11-15", "12-15", "01-15", "02-15", "03-15")  # of the hindcast
 _LEAP_DAY = plans.day_number(2003, "02-28") + 1  # season day of 29 February, where there is one
 
@@ -103,17 +114,27 @@ def known_weather(
         today = "02-28" if today == "02-29" else today
     now = season_day(year, today, name="--today")
     if now >= over:
-        raise fault("--today", f"On {now} the season is over, its last end being {over}.",
-                    "Name a day before the last end.")  # fmt: skip
+        raise fault(
+            "--today",
+            f"On {now} the season is over, its last end being {over}.",
+            "Name a day before the last end.",
+        )
     if now > until:
-        raise fault("--today", f"The weather ends on {until}, before {now}.",
-                    "Name an earlier day, or another --year.")  # fmt: skip
+        raise fault(
+            "--today",
+            f"The weather ends on {until}, before {now}.",
+            "Name an earlier day, or another --year.",
+        )
     if now < days[0]:
-        raise fault("--year", f"The weather begins on {days[0]}, after {now}.",
-                    "Name a later year.")  # fmt: skip
+        raise fault(
+            "--year", f"The weather begins on {days[0]}, after {now}.", "Name a later year."
+        )
     if now >= season_day(year, sow) and (gap := why_not(record, year, sow, today)):
-        raise fault(f"season {year} at {record.attrs.get('site', 'this site')}", gap,
-                    "The weather must be whole from sowing to today.")  # fmt: skip
+        raise fault(
+            f"season {year} at {record.attrs.get('site', 'this site')}",
+            gap,
+            "The weather must be whole from sowing to today.",
+        )
     return Known(year=year, today=today, as_if=bool(until > now))
 
 
@@ -170,8 +191,9 @@ def splice(block: Values, blocks: Values, year: int, others: Sequence[int], toda
     array (other, column, day)
         On the season's own calendar.
     """
-    joined = np.stack([one[:, same_days(year, other)]
-                       for one, other in zip(blocks, others, strict=True)])  # fmt: skip
+    joined = np.stack(
+        [one[:, same_days(year, other)] for one, other in zip(blocks, others, strict=True)]
+    )
     joined[:, :, : today + 1] = block[:, : today + 1]
     return joined
 
@@ -211,23 +233,29 @@ class _Seasons:
     """One plan, with the weather of every season that can be used."""
 
     def __init__(
-        self, record: xr.Dataset, plan: Mapping[str, str], field: Mapping[str, Any],
-        dates: Sequence[str], years: Sequence[int], announce: Announce | None,
-    ) -> None:  # fmt: skip
+        self,
+        record: xr.Dataset,
+        plan: Mapping[str, str],
+        field: Mapping[str, Any],
+        dates: Sequence[str],
+        years: Sequence[int],
+        announce: Announce | None,
+    ) -> None:
         self.sow, self.dates, self.years = plan["sow"], list(dates), list(years)
         self.blocks = season_blocks(record, self.years)
         self.announce = announce
         self.about: dict[str, Any] = {
-            "latitude": latitude_of(record), "sow": self.sow, "ends": self.dates,
+            "latitude": latitude_of(record),
+            "sow": self.sow,
+            "ends": self.dates,
             "seeding": plans.seeding_rates(plan["seeding"])[0],
             "rates": plans.nitrogen_rates(plan["nitrogen"]),
             "timing": plans.dressings(plan["nitrogen_timing"]),
             "cereal": _set(field.get("cereal", "rye"), cereals.cereal),
             "soil": _set(field.get("soil", "sandy loam"), soils.soil),
             "previous_crop": _set(field.get("previous_crop", "cotton"), soils.previous_crop),
-            "fertilizer": _set(field.get("fertilizer", "ammonium nitrate"),
-                               fertilizers.fertilizer),
-        }  # fmt: skip
+            "fertilizer": _set(field.get("fertilizer", "ammonium nitrate"), fertilizers.fertilizer),
+        }
 
     def grow(self, year: int, weather: Values) -> Values:
         """Biomass (season, date) of seasons on the calendar of a year [kg/ha]."""
@@ -245,8 +273,10 @@ class _Seasons:
         at = self.years.index(year)
         others = [place for place in range(len(self.years)) if place != at]
         names = [self.years[place] for place in others]
-        spliced = [splice(self.blocks[at], self.blocks[others], year, names,
-                          plans.day_number(year, day)) for day in known_to]  # fmt: skip
+        spliced = [
+            splice(self.blocks[at], self.blocks[others], year, names, plans.day_number(year, day))
+            for day in known_to
+        ]
         grown = self.grow(year, np.concatenate(spliced))
         shape = (len(known_to), len(others), len(self.dates))
         return np.asarray(grown.reshape(shape))
@@ -261,10 +291,17 @@ def _set(given: Any, look_up: Any) -> Any:
 
 
 def outlook(
-    record: xr.Dataset, plan: Mapping[str, str], field: Mapping[str, Any], *, ends: Sequence[str],
-    year: int | None = None, today: str | None = None, years: Sequence[int] | None = None,
-    with_hindcast: bool = True, announce: Announce | None = None,
-) -> Outlook:  # fmt: skip
+    record: xr.Dataset,
+    plan: Mapping[str, str],
+    field: Mapping[str, Any],
+    *,
+    ends: Sequence[str],
+    year: int | None = None,
+    today: str | None = None,
+    years: Sequence[int] | None = None,
+    with_hindcast: bool = True,
+    announce: Announce | None = None,
+) -> Outlook:
     """Work out what a season under way may still become.
 
     Parameters
@@ -328,28 +365,44 @@ def outlook(
         coords={"as_of": as_of, "end": ends, "other": list(others)},
     )
     time = np.array([season_day(known.year, day) for day in dates]).astype("datetime64[ns]")
-    paths = xr.Dataset({"biomass_kg_ha": (("time", "other"), grown[-1].T)},
-                       coords={"time": time, "other": list(others)})  # fmt: skip
+    paths = xr.Dataset(
+        {"biomass_kg_ha": (("time", "other"), grown[-1].T)},
+        coords={"time": time, "other": list(others)},
+    )
     happened = {y: seasons.happened(y) for y in others}
     about = seasons.about
     kept = ("site", "latitude", "longitude", "source", "invented", "changes", "filled")
     attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
-    attrs |= {"sow": sow, "seeding_kg_ha": about["seeding"], "nitrogen_kg_ha": about["rates"][0],
-              "nitrogen_timing": plan["nitrogen_timing"], "year": known.year}  # fmt: skip
+    attrs |= {
+        "sow": sow,
+        "seeding_kg_ha": about["seeding"],
+        "nitrogen_kg_ha": about["rates"][0],
+        "nitrogen_timing": plan["nitrogen_timing"],
+        "year": known.year,
+    }
     tried = sorted({*TRIED, known.today}, key=_day)
     tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
     hindcast = None
     if with_hindcast and tried and len(others) > FEWEST:
         past = _Seasons(record, plan, field, ends, others, announce)
         hindcast = judge(
-            others, ends, tried, np.stack([past.outlooks(y, tried) for y in others]),
+            others,
+            ends,
+            tried,
+            np.stack([past.outlooks(y, tried) for y in others]),
             np.stack([happened[y][at] for y in others]),
-        )  # fmt: skip
+        )
     return Outlook(
-        known=known, others=others, fan=fan, paths=paths, hindcast=hindcast, left_out=left_out,
-        usual=np.stack([happened[y][at] for y in others], axis=1), attrs=attrs,
-    )  # fmt: skip
+        known=known,
+        others=others,
+        fan=fan,
+        paths=paths,
+        hindcast=hindcast,
+        left_out=left_out,
+        usual=np.stack([happened[y][at] for y in others], axis=1),
+        attrs=attrs,
+    )
 
 
 def _day(date: str) -> int:
@@ -400,18 +453,26 @@ def judge(
     columns: dict[str, tuple[Values, str, str]] = {
         "seasons": (np.full(shape, n), "1", "past seasons tried"),
         "width_kg_ha": ((high - low).mean(axis=0), "kg/ha", "mean width of the bands"),
-        "usual_width_kg_ha": (np.broadcast_to((usual_high - usual_low).mean(axis=0), shape),
-                              "kg/ha", "the same of the other years as they were"),
+        "usual_width_kg_ha": (
+            np.broadcast_to((usual_high - usual_low).mean(axis=0), shape),
+            "kg/ha",
+            "the same of the other years as they were",
+        ),
         "inside_percent": (100 * inside, "percent", "share of seasons inside their band"),
         "inside_low_percent": (100 * ends_of[..., 0], "percent", "lower end of its interval"),
         "inside_high_percent": (100 * ends_of[..., 1], "percent", "upper end of its interval"),
         "crps_kg_ha": (score, "kg/ha", "continuous ranked probability score"),
-        "usual_crps_kg_ha": (np.broadcast_to(usual_score, shape), "kg/ha",
-                             "the same of the other years as they were"),
+        "usual_crps_kg_ha": (
+            np.broadcast_to(usual_score, shape),
+            "kg/ha",
+            "the same of the other years as they were",
+        ),
         "skill_percent": (skill, "percent", "by how much the score is better than the usual's"),
-    }  # fmt: skip
+    }
     return xr.Dataset(
-        {name: (("date", "end"), values, {"units": unit, "long_name": meaning})
-         for name, (values, unit, meaning) in columns.items()},
+        {
+            name: (("date", "end"), values, {"units": unit, "long_name": meaning})
+            for name, (values, unit, meaning) in columns.items()
+        },
         coords={"date": list(dates), "end": list(ends)},
-    )  # fmt: skip
+    )

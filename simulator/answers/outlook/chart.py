@@ -32,9 +32,13 @@ SIZE = (290, 250)  # of a panel [px]
 
 
 def chart(
-    found: Outlook, bands: xr.Dataset, system: units.System, target: float, *,
+    found: Outlook,
+    bands: xr.Dataset,
+    system: units.System,
+    target: float,
+    *,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw the fan over the season, and how the outlook changed while the days came in.
 
     Parameters
@@ -62,7 +66,8 @@ def chart(
     today = moment(season_day(found.known.year, found.known.today))
     left = fan(by_day, system, goal, axes=still, today=today).properties(title="as seen today")
     right = fan(by_known, system, goal, axes=still, points=True, title="known to").properties(
-        title=f"seen earlier, for {ended.removeprefix('on ')}")  # fmt: skip
+        title=f"seen earlier, for {ended.removeprefix('on ')}"
+    )
     return finish(alt.hconcat(left, right, spacing=34), *headline(found, bands, system, target))
 
 
@@ -73,8 +78,10 @@ def headline(
     row = bands.isel(as_of=-1, end=-1)
     low, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high"))
     middle = units.spell(float(row["biomass_median_kg_ha"]), "mass", system)
-    told = (f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
-            f"{from_to(low, high, system)} in 8 of 10")  # fmt: skip
+    told = (
+        f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
+        f"{from_to(low, high, system)} in 8 of 10"
+    )
     return [told], [
         f"{subject(found.attrs)} Sown {wording.dates_in(found.attrs['sow'])}, {found.known.year}.",
         f"Line: middle case. Band: 8 of 10 seasons, from {len(found.others)} other falls. "
@@ -107,10 +114,16 @@ def _row(day: object, numbers: Sequence[float], system: units.System) -> Row:
 
 
 def fan(
-    rows: Sequence[Row], system: units.System, target: float, *, today: str = "",
-    points: bool = False, title: str | None = None, size: tuple[int, int] = SIZE,
+    rows: Sequence[Row],
+    system: units.System,
+    target: float,
+    *,
+    today: str = "",
+    points: bool = False,
+    title: str | None = None,
+    size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw a middle line in its band, the target across.
 
     Parameters
@@ -133,18 +146,37 @@ def fan(
     """
     import altair as alt
 
-    x = alt.X("day:T", title=title, scale=alt.Scale(nice=False, padding=8),
-              axis=alt.Axis(format="%b %-d" if points else "%b", labelOverlap=True,
-                            tickCount=4 if points else "month"))  # fmt: skip
-    y = alt.Y("low:Q", title=axis_title("biomass", "mass", system),
-              scale=scale(axes, "biomass", zero=True))  # fmt: skip
+    x = alt.X(
+        "day:T",
+        title=title,
+        scale=alt.Scale(nice=False, padding=8),
+        axis=alt.Axis(
+            format="%b %-d" if points else "%b",
+            labelOverlap=True,
+            tickCount=4 if points else "month",
+        ),
+    )
+    y = alt.Y(
+        "low:Q",
+        title=axis_title("biomass", "mass", system),
+        scale=scale(axes, "biomass", zero=True),
+    )
     base = alt.Chart(data(rows), width=size[0], height=size[1])
     area = base.mark_area(color=COLOURS[2], opacity=0.5).encode(x=x, y=y, y2="high:Q")
     dots: Any = alt.OverlayMarkDef(color=COLOURS[0], size=55) if points else False
-    middle = base.mark_line(color=COLOURS[0], strokeWidth=2.4, point=dots).encode(
-        x=x, y="middle:Q")  # fmt: skip
-    goal = alt.Chart(data([{"goal": target}])).mark_rule(
-        color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(y="goal:Q")  # fmt: skip
-    marks = [alt.Chart(data([{"day": today}])).mark_rule(color=COLOURS[1], strokeWidth=2).encode(
-        x="day:T")] if today else []  # fmt: skip
+    middle = base.mark_line(color=COLOURS[0], strokeWidth=2.4, point=dots).encode(x=x, y="middle:Q")
+    goal = (
+        alt.Chart(data([{"goal": target}]))
+        .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
+        .encode(y="goal:Q")
+    )
+    marks = (
+        [
+            alt.Chart(data([{"day": today}]))
+            .mark_rule(color=COLOURS[1], strokeWidth=2)
+            .encode(x="day:T")
+        ]
+        if today
+        else []
+    )
     return alt.layer(area, goal, middle, *marks)

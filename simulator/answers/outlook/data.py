@@ -41,21 +41,33 @@ def dataset(found: Outlook, target: float) -> xr.Dataset:
         "biomass_low_kg_ha": (low, "kg/ha", "lower end of the band that holds 8 of 10 seasons"),
         "biomass_median_kg_ha": (median, "kg/ha", "biomass in the middle case"),
         "biomass_high_kg_ha": (high, "kg/ha", "upper end of the band"),
-        "usual_low_kg_ha": (np.broadcast_to(usual_low, low.shape), "kg/ha",
-                            "lower end of the band of the other falls as they were"),
+        "usual_low_kg_ha": (
+            np.broadcast_to(usual_low, low.shape),
+            "kg/ha",
+            "lower end of the band of the other falls as they were",
+        ),
         "usual_median_kg_ha": (np.broadcast_to(usual, low.shape), "kg/ha", "their middle case"),
-        "usual_high_kg_ha": (np.broadcast_to(usual_high, low.shape), "kg/ha",
-                             "upper end of their band"),
+        "usual_high_kg_ha": (
+            np.broadcast_to(usual_high, low.shape),
+            "kg/ha",
+            "upper end of their band",
+        ),
         "chance_percent": (100 * chance, "percent", "share that reaches the target"),
-        "chance_low_percent": (100 * interval[..., 0], "percent",
-                               "lower end of its 95 % Wilson interval"),
+        "chance_low_percent": (
+            100 * interval[..., 0],
+            "percent",
+            "lower end of its 95 % Wilson interval",
+        ),
         "chance_high_percent": (100 * interval[..., 1], "percent", "upper end of it"),
-    }  # fmt: skip
+    }
     return xr.Dataset(
-        {name: (("as_of", "end"), values, {"units": unit, "long_name": meaning})
-         for name, (values, unit, meaning) in columns.items()},
-        coords={"as_of": biomass["as_of"], "end": biomass["end"]}, attrs=found.attrs,
-    )  # fmt: skip
+        {
+            name: (("as_of", "end"), values, {"units": unit, "long_name": meaning})
+            for name, (values, unit, meaning) in columns.items()
+        },
+        coords={"as_of": biomass["as_of"], "end": biomass["end"]},
+        attrs=found.attrs,
+    )
 
 
 def more(found: Outlook) -> dict[str, Any]:

@@ -28,12 +28,15 @@ def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float
     ]
     last = str(data["end"].values[-1])
     if data.sizes["as_of"] > 1:
-        laid.append(f"Biomass {wording.ending(last)}, as it was seen while the days came in:\n\n"
-                    + _history(data.sel(end=last), system, target))  # fmt: skip
+        laid.append(
+            f"Biomass {wording.ending(last)}, as it was seen while the days came in:\n\n"
+            + _history(data.sel(end=last), system, target)
+        )
     if found.hindcast is not None:
-        laid.append(f"The same outlook tried on {len(found.others)} past seasons, for biomass "
-                    f"{wording.ending(last)}:\n\n"
-                    + _hindcast(found.hindcast.sel(end=last), system))  # fmt: skip
+        laid.append(
+            f"The same outlook tried on {len(found.others)} past seasons, for biomass "
+            f"{wording.ending(last)}:\n\n" + _hindcast(found.hindcast.sel(end=last), system)
+        )
     laid.append(paragraph(_meaning(found)))
     return laid
 
@@ -63,16 +66,22 @@ def _cells(row: xr.Dataset, system: units.System) -> list[str]:
 
 def _fan(now: xr.Dataset, system: units.System, target: float) -> str:
     mass = units.label("mass", system)
-    columns = [*_columns("ended", system, target), Column("usual\nmiddle", mass),
-               Column("usual 8 of\n10 falls", mass)]  # fmt: skip
+    columns = [
+        *_columns("ended", system, target),
+        Column("usual\nmiddle", mass),
+        Column("usual 8 of\n10 falls", mass),
+    ]
     rows = []
     for end in now["end"].values:
         row = now.sel(end=end)
-        rows.append([
-            wording.dates_in(str(end)), *_cells(row, system),
-            number(float(row["usual_median_kg_ha"]), "mass", system),
-            _span(float(row["usual_low_kg_ha"]), float(row["usual_high_kg_ha"]), system),
-        ])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(str(end)),
+                *_cells(row, system),
+                number(float(row["usual_median_kg_ha"]), "mass", system),
+                _span(float(row["usual_low_kg_ha"]), float(row["usual_high_kg_ha"]), system),
+            ]
+        )
     return table(columns, rows)
 
 
@@ -87,21 +96,31 @@ def _history(of_end: xr.Dataset, system: units.System, target: float) -> str:
 def _hindcast(tried: xr.Dataset, system: units.System) -> str:
     mass = units.label("mass", system)
     columns = [
-        Column("known to", left=True), Column("width of\nthe band", mass),
-        Column("of the\nusual", "%"), Column("seasons\ninside", "%"), Column("error", mass),
+        Column("known to", left=True),
+        Column("width of\nthe band", mass),
+        Column("of the\nusual", "%"),
+        Column("seasons\ninside", "%"),
+        Column("error", mass),
         Column("less than\nthe usual", "%"),
-    ]  # fmt: skip
+    ]
     rows = []
     for day in tried["date"].values:
         row = {name: float(values) for name, values in tried.sel(date=day).data_vars.items()}
-        rows.append([
-            wording.dates_in(str(day)), number(row["width_kg_ha"], "mass", system),
-            plain_number(100 * row["width_kg_ha"] / row["usual_width_kg_ha"]
-                         if row["usual_width_kg_ha"] > 0 else float("nan")),
-            f"{row['inside_percent']:.0f} ({row['inside_low_percent']:.0f}"
-            f"-{row['inside_high_percent']:.0f})",
-            number(row["crps_kg_ha"], "mass", system), plain_number(row["skill_percent"]),
-        ])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(str(day)),
+                number(row["width_kg_ha"], "mass", system),
+                plain_number(
+                    100 * row["width_kg_ha"] / row["usual_width_kg_ha"]
+                    if row["usual_width_kg_ha"] > 0
+                    else float("nan")
+                ),
+                f"{row['inside_percent']:.0f} ({row['inside_low_percent']:.0f}"
+                f"-{row['inside_high_percent']:.0f})",
+                number(row["crps_kg_ha"], "mass", system),
+                plain_number(row["skill_percent"]),
+            ]
+        )
     return table(columns, rows)
 
 

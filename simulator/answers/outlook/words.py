@@ -39,8 +39,12 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     """Say what the numbers mean, for the last end."""
     last = data.isel(end=-1)
     now = last.isel(as_of=-1)
-    told = [_of_today(now, found, system), _of_usual(now, system),
-            _of_chance(now, system, target), _of_narrowing(last, system)]  # fmt: skip
+    told = [
+        _of_today(now, found, system),
+        _of_usual(now, system),
+        _of_chance(now, system, target),
+        _of_narrowing(last, system),
+    ]
     if found.hindcast is not None:
         told.append(_of_hindcast(found.hindcast.isel(end=-1), found))
     return [text for text in told if text]
@@ -62,19 +66,26 @@ def _of_usual(row: xr.Dataset, system: units.System) -> str:
     if abs(gap) <= LITTLE_SHIFT * usual:
         return f"That is about this place's usual, {spelled}."
     side = "more" if gap > 0 else "less"
-    far = " and outside its usual range" if not (
-        float(row["usual_low_kg_ha"]) <= now <= float(row["usual_high_kg_ha"])) else ""  # fmt: skip
-    return (f"That is {units.spell(abs(gap), 'mass', system)} {side} than this place's usual, "
-            f"{spelled}{far}.")  # fmt: skip
+    far = (
+        " and outside its usual range"
+        if not (float(row["usual_low_kg_ha"]) <= now <= float(row["usual_high_kg_ha"]))
+        else ""
+    )
+    return (
+        f"That is {units.spell(abs(gap), 'mass', system)} {side} than this place's usual, "
+        f"{spelled}{far}."
+    )
 
 
 def _of_chance(row: xr.Dataset, system: units.System, target: float) -> str:
     count = int(row["others"])
     made = round(float(row["chance_percent"]) / 100 * count)
     few = f"; {count} falls say little" if count < FEW else ""
-    return (f"{units.spell(target, 'mass', system)} is reached with the remainder of {made} of the "
-            f"{count} other falls (interval {float(row['chance_low_percent']):.0f} to "
-            f"{float(row['chance_high_percent']):.0f} percent){few}.")  # fmt: skip
+    return (
+        f"{units.spell(target, 'mass', system)} is reached with the remainder of {made} of the "
+        f"{count} other falls (interval {float(row['chance_low_percent']):.0f} to "
+        f"{float(row['chance_high_percent']):.0f} percent){few}."
+    )
 
 
 def _of_narrowing(last: xr.Dataset, system: units.System) -> str:
@@ -83,9 +94,11 @@ def _of_narrowing(last: xr.Dataset, system: units.System) -> str:
     widths = (last["biomass_high_kg_ha"] - last["biomass_low_kg_ha"]).values
     days = [wording.dates_in(str(day)[5:]) for day in last["as_of"].values]
     change = "narrowed" if widths[-1] < widths[0] else "widened"
-    return (f"From {days[0]} to {days[-1]} the band has {change} from "
-            f"{units.spell(widths[0], 'mass', system)} to "
-            f"{units.spell(widths[-1], 'mass', system)}.")  # fmt: skip
+    return (
+        f"From {days[0]} to {days[-1]} the band has {change} from "
+        f"{units.spell(widths[0], 'mass', system)} to "
+        f"{units.spell(widths[-1], 'mass', system)}."
+    )
 
 
 def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
@@ -102,9 +115,11 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
         verdict = "wider than they need to be"
     else:
         verdict = "honest as far as so few seasons can tell"
-    spoken = f"Tried on {row['seasons']:.0f} past seasons known to {wording.dates_in(day)}, " \
-             f"{inside:.0f} percent came out inside their bands (interval {low:.0f} to " \
-             f"{high:.0f}, 80 promised), which are {verdict}"  # fmt: skip
+    spoken = (
+        f"Tried on {row['seasons']:.0f} past seasons known to {wording.dates_in(day)}, "
+        f"{inside:.0f} percent came out inside their bands (interval {low:.0f} to "
+        f"{high:.0f}, 80 promised), which are {verdict}"
+    )
     if not np.isfinite(row["skill_percent"]):
         return f"{spoken}."
     skill = row["skill_percent"]
@@ -116,11 +131,14 @@ def notes(found: Outlook) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
     told = []
     if found.known.as_if:
-        told.append(f"The weather goes on after {when(found)}; it is taken as not yet known. "
-                    "--today and --year set another day.")  # fmt: skip
+        told.append(
+            f"The weather goes on after {when(found)}; it is taken as not yet known. "
+            "--today and --year set another day."
+        )
     if len(found.others) < FEW:
-        told.append(f"{len(found.others)} other falls are few: the band is little more than their "
-                    "range.")  # fmt: skip
+        told.append(
+            f"{len(found.others)} other falls are few: the band is little more than their range."
+        )
     if found.hindcast is None:
         told.append("The outlook was not tried on past seasons.")
     return told

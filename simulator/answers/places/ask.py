@@ -28,9 +28,10 @@ def without_season(grid: xr.Dataset) -> NDArray[np.bool_]:
 
 
 def each_place(
-    grid: xr.Dataset, places: Sequence[Place],
+    grid: xr.Dataset,
+    places: Sequence[Place],
     soil_of: Callable[[str], soils.Soil] = soils.soil,
-) -> Iterator[xr.Dataset | None]:  # fmt: skip
+) -> Iterator[xr.Dataset | None]:
     """Take a grid apart, reading a part of it at a time.
 
     Parameters
@@ -69,13 +70,18 @@ def _at(
     first, last = years[ran][[0, -1]]
     invented, filled, late = _matched(told["notes"])
     about: dict[str, Any] = {
-        "site": place.site, "latitude": place.latitude, "longitude": place.longitude,
-        "source": Path(place.source).name, "invented": "yes" if invented else "no",
-        "changes": "", "filled": filled,
+        "site": place.site,
+        "latitude": place.latitude,
+        "longitude": place.longitude,
+        "source": Path(place.source).name,
+        "invented": "yes" if invented else "no",
+        "changes": "",
+        "filled": filled,
         **{name: block.attrs[name] for name in ("cereal", "previous_crop", "fertilizer")},
-        "soil": soil_of(told["soil"]).name, "notes": [late] if late else [],
+        "soil": soil_of(told["soil"]).name,
+        "notes": [late] if late else [],
         "left_out": [reason for year, reason in gone.items() if first < year < last],
-    }  # fmt: skip
+    }
     dimensions = next(iter(block.data_vars.values())).dims[1:]
     return xr.Dataset(
         {name: (dimensions, field.values[row][ran]) for name, field in block.data_vars.items()},

@@ -17,11 +17,17 @@ WIDTH, SHORTEST, TALLEST = 620, 160, 640  # of the map [px]
 def chart(rows: Sequence[Row], system: units.System) -> Chart:
     """Draw the places by longitude and latitude, coloured by their chance."""
     located = [row for row in rows if row["longitude"] is not None]
-    drawn = mapped([{**row, "value": row["chance_percent"]} for row in located],
-                   "chance of the target (%)", [0, 50, 100])  # fmt: skip
+    drawn = mapped(
+        [{**row, "value": row["chance_percent"]} for row in located],
+        "chance of the target (%)",
+        [0, 50, 100],
+    )
     invented = " The places are invented." if all(row["invented"] for row in rows) else ""
-    return finish(drawn, [headline(located, system)],
-                  [f"{title(rows[0], system)} {len(located):,} places.{invented}"])  # fmt: skip
+    return finish(
+        drawn,
+        [headline(located, system)],
+        [f"{title(rows[0], system)} {len(located):,} places.{invented}"],
+    )
 
 
 def mapped(
@@ -49,24 +55,36 @@ def mapped(
     height = int(np.clip(WIDTH * tall / wide, SHORTEST, TALLEST))
     size = float(np.clip(30_000 / len(rows), 12, 200))
     points = [
-        {"site": row["site"], "x": row["longitude"], "y": row["latitude"],
-         "chance": row["value"]}
+        {"site": row["site"], "x": row["longitude"], "y": row["latitude"], "chance": row["value"]}
         for row in sorted(rows, key=lambda row: -(row["value"] or 0.0))
-    ]  # fmt: skip
+    ]
     legend = alt.Legend(gradientLength=300)
     if ticks is not None:
         legend = alt.Legend(gradientLength=300, tickCount=ticks)
-    return alt.Chart(data(points)).mark_circle(
-        opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.4
-    ).encode(
-        x=alt.X("x:Q", title="longitude (degrees east)",
-                scale=alt.Scale(domain=spans["longitude"], nice=False)),
-        y=alt.Y("y:Q", title="latitude (degrees north)",
-                scale=alt.Scale(domain=spans["latitude"], nice=False)),
-        color=alt.Color("chance:Q", title=title,
-                        scale=alt.Scale(domain=list(domain), range=list(SHADES)), legend=legend),
-        tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=".0f")],
-    ).properties(width=WIDTH, height=height)  # fmt: skip
+    return (
+        alt.Chart(data(points))
+        .mark_circle(opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.4)
+        .encode(
+            x=alt.X(
+                "x:Q",
+                title="longitude (degrees east)",
+                scale=alt.Scale(domain=spans["longitude"], nice=False),
+            ),
+            y=alt.Y(
+                "y:Q",
+                title="latitude (degrees north)",
+                scale=alt.Scale(domain=spans["latitude"], nice=False),
+            ),
+            color=alt.Color(
+                "chance:Q",
+                title=title,
+                scale=alt.Scale(domain=list(domain), range=list(SHADES)),
+                legend=legend,
+            ),
+            tooltip=[alt.Tooltip("site:N"), alt.Tooltip("chance:Q", format=".0f")],
+        )
+        .properties(width=WIDTH, height=height)
+    )
 
 
 def headline(rows: Sequence[Row], system: units.System) -> str:

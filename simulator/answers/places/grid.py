@@ -55,9 +55,11 @@ def summary(grid: xr.Dataset) -> xr.Dataset:
         found = found.drop_vars(name).assign({name: along.broadcast_like(found["falls"])})
     found.attrs = {
         **{name: value for name, value in grid.attrs.items() if name != "soil"},
-        "seeding_kg_ha": float(few["seeding"]), "nitrogen_kg_ha": float(few["nitrogen"]),
-        "nitrogen_timing": str(few["nitrogen_timing"].values), "end": str(few["end"].values),
-    }  # fmt: skip
+        "seeding_kg_ha": float(few["seeding"]),
+        "nitrogen_kg_ha": float(few["nitrogen"]),
+        "nitrogen_timing": str(few["nitrogen_timing"].values),
+        "end": str(few["end"].values),
+    }
     return found.drop_vars(["seeding", "nitrogen", "nitrogen_timing", "end"])
 
 
@@ -91,10 +93,15 @@ def tables(few: xr.Dataset, system: units.System) -> list[str]:
     soils = len(set(few["soil"].values.flat)) > 1
     leached = LEACHED in few
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
-    columns = [Column("place", left=True), Column("north", "°"), Column("east", "°"),
-               *[Column("soil", left=True)] * soils, Column("falls"),
-               *(Column(f"sown\n{wording.dates_in(str(sow))}", mass) for sow in few["sow"].values),
-               *[Column("N\nleached", nitrogen)] * leached]  # fmt: skip
+    columns = [
+        Column("place", left=True),
+        Column("north", "°"),
+        Column("east", "°"),
+        *[Column("soil", left=True)] * soils,
+        Column("falls"),
+        *(Column(f"sown\n{wording.dates_in(str(sow))}", mass) for sow in few["sow"].values),
+        *[Column("N\nleached", nitrogen)] * leached,
+    ]
     order = ranked(few)
     rows = [_cells(few.isel(site=at), system, soils, leached) for at in order]
     between = len(rows) - LOWEST_SHOWN - HIGHEST_SHOWN
@@ -102,21 +109,27 @@ def tables(few: xr.Dataset, system: units.System) -> list[str]:
         gap = [f"... {between:,} between", *[""] * (len(columns) - 1)]
         rows = [*rows[:LOWEST_SHOWN], gap, *rows[-HIGHEST_SHOWN:]]
     rate = units.spell(about["nitrogen_kg_ha"], "nitrogen", system)
-    title = (f"Mean biomass over falls, seeded at "
-             f"{units.spell(about['seeding_kg_ha'], 'mass', system)}, {rate} of nitrogen "
-             f"{wording.timing(about['nitrogen_timing'])}, ended {wording.ending(about['end'])}, "
-             "places from the lowest up:")  # fmt: skip
+    title = (
+        f"Mean biomass over falls, seeded at "
+        f"{units.spell(about['seeding_kg_ha'], 'mass', system)}, {rate} of nitrogen "
+        f"{wording.timing(about['nitrogen_timing'])}, ended {wording.ending(about['end'])}, "
+        "places from the lowest up:"
+    )
     meaning = "Biomass is dry matter of shoots" + (
         "; N leached is nitrate nitrogen washed below the soil column since September, of the "
-        "first sowing." if leached else ".")  # fmt: skip
+        "first sowing."
+        if leached
+        else "."
+    )
     return [f"{paragraph(title)}\n\n{table(columns, rows)}", paragraph(meaning)]
 
 
 def ranked(few: xr.Dataset) -> list[int]:
     """Sort places by the biomass of the first sowing, those without any last."""
     biomass = few[BIOMASS].isel(sow=0).values
-    return [int(at) for at in np.argsort(np.where(np.isfinite(biomass), biomass, np.inf),
-                                         kind="stable")]  # fmt: skip
+    return [
+        int(at) for at in np.argsort(np.where(np.isfinite(biomass), biomass, np.inf), kind="stable")
+    ]
 
 
 def _cells(one: xr.Dataset, system: units.System, soils: bool, leached: bool) -> list[str]:
@@ -138,9 +151,11 @@ def sentences(few: xr.Dataset, system: units.System) -> list[str]:
         return []
     known = few.isel(site=[at for at in ranked(few) if int(few["falls"][at, 0])], sow=0)
     biomass = known[BIOMASS].values
-    sown = (f"Sown on {wording.dates_in(str(known['sow'].values))} with "
-            f"{units.spell(few.attrs['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen, mean "
-            "biomass")  # fmt: skip
+    sown = (
+        f"Sown on {wording.dates_in(str(known['sow'].values))} with "
+        f"{units.spell(few.attrs['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen, mean "
+        "biomass"
+    )
     low, middle, high = (
         units.spell(float(value), "mass", system)
         for value in (biomass[0], np.median(biomass), biomass[-1])
@@ -148,8 +163,10 @@ def sentences(few: xr.Dataset, system: units.System) -> list[str]:
     if low == high:
         return [f"{sown} is {low} at every place."]
     first, *_, last = known["site"].values
-    return [f"{sown} runs from {low} at {first} to {high} at {last}; the median over "
-            f"{biomass.size:,} places is {middle}."]  # fmt: skip
+    return [
+        f"{sown} runs from {low} at {first} to {high} at {last}; the median over "
+        f"{biomass.size:,} places is {middle}."
+    ]
 
 
 def left_out(grid: xr.Dataset) -> tuple[list[str], list[str]]:
@@ -181,19 +198,28 @@ def invented(grid: xr.Dataset) -> list[str]:
 def rows(few: xr.Dataset) -> list[Row]:
     """Return a row for each place, for a map: the means of the first sowing, SI."""
     first = few.isel(sow=0)
-    names = ["falls", *(name for name in map(str, few.data_vars)
-                        if name not in ("falls", "latitude", "longitude", "soil"))]  # fmt: skip
+    names = [
+        "falls",
+        *(
+            name
+            for name in map(str, few.data_vars)
+            if name not in ("falls", "latitude", "longitude", "soil")
+        ),
+    ]
     return [
         {
             "site": str(one["site"].values),
             **{axis: plain(one[axis].values[()]) for axis in ("latitude", "longitude")},
-            "soil": str(one["soil"].values), "sow": str(one["sow"].values),
-            **{name: few.attrs[name] for name in ("seeding_kg_ha", "nitrogen_kg_ha",
-                                                  "nitrogen_timing", "end")},
+            "soil": str(one["soil"].values),
+            "sow": str(one["sow"].values),
+            **{
+                name: few.attrs[name]
+                for name in ("seeding_kg_ha", "nitrogen_kg_ha", "nitrogen_timing", "end")
+            },
             **{name: plain(one[name].values[()]) for name in names},
         }
         for one in (first.isel(site=at) for at in range(first.sizes["site"]))
-    ]  # fmt: skip
+    ]
 
 
 def kept_at(grid: xr.Dataset, path: Path, size: int) -> str:
@@ -201,5 +227,7 @@ def kept_at(grid: xr.Dataset, path: Path, size: int) -> str:
     first = grid[next(iter(grid.data_vars))]
     seasons = first.size // grid.sizes["end"]
     held = f"{size / 1e9:.1f} GB" if size >= 1e9 else f"{max(size / 1e6, 0.1):.1f} MB"
-    return (f"All {seasons:,} seasons are in {shown_path(str(path))} ({held}): "
-            f"{', '.join(map(str, grid.data_vars))}.")  # fmt: skip
+    return (
+        f"All {seasons:,} seasons are in {shown_path(str(path))} ({held}): "
+        f"{', '.join(map(str, grid.data_vars))}."
+    )

@@ -35,35 +35,47 @@ def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
         Biomass was not kept, weather was changed too, or no place has a longitude or a season.
     """
     if place_grid.BIOMASS not in grid:
-        raise fault("chart", "Biomass was not kept in this grid.",
-                    "Give run_grid fields that have 'biomass_kg_ha' among them.")  # fmt: skip
+        raise fault(
+            "chart",
+            "Biomass was not kept in this grid.",
+            "Give run_grid fields that have 'biomass_kg_ha' among them.",
+        )
     if "case" in grid.dims:
-        raise fault("chart", "This grid has weather as recorded and changed.",
-                    "Give one of them, such as grid.sel(case='changed').")  # fmt: skip
+        raise fault(
+            "chart",
+            "This grid has weather as recorded and changed.",
+            "Give one of them, such as grid.sel(case='changed').",
+        )
     few = place_grid.summary(grid)
-    rows = [row for row in place_grid.rows(few)
-            if row["longitude"] is not None and row[place_grid.BIOMASS] is not None]  # fmt: skip
+    rows = [
+        row
+        for row in place_grid.rows(few)
+        if row["longitude"] is not None and row[place_grid.BIOMASS] is not None
+    ]
     if not rows:
         raise fault(
             "chart",
             "No place of this grid has both a longitude and a season to draw.",
             "Give a season of one place from run_season, or its plans from compare.",
         )
-    kept = [{**row, "value": float(units.show(row[place_grid.BIOMASS], "mass", system))}
-            for row in rows]  # fmt: skip
+    kept = [
+        {**row, "value": float(units.show(row[place_grid.BIOMASS], "mass", system))} for row in rows
+    ]
     values = [row["value"] for row in kept]
     low, high = (axes or {}).get("biomass", (min(values), max(values)))
     if high - low < PRECISE:
         low, high = low - PRECISE, high + PRECISE
-    drawn = places_chart.mapped(kept, axis_title("mean biomass", "mass", system),
-                                [low, (low + high) / 2, high], ticks=3)  # fmt: skip
+    drawn = places_chart.mapped(
+        kept, axis_title("mean biomass", "mass", system), [low, (low + high) / 2, high], ticks=3
+    )
     found = place_grid.sentences(few, system)[0].rstrip(".")
     rate = units.spell(few.attrs["nitrogen_kg_ha"], "nitrogen", system)
     first = few["sow"].values[0]
-    told = (f"{grid.attrs['cereal'].capitalize()} sown on {wording.dates_in(str(first))} with "
-            f"{rate} of nitrogen, ended {wording.ending(few.attrs['end'])}; "
-            f"{wording.falls(grid['year'].values.tolist())}, {len(kept):,} places.")  # fmt: skip
+    told = (
+        f"{grid.attrs['cereal'].capitalize()} sown on {wording.dates_in(str(first))} with "
+        f"{rate} of nitrogen, ended {wording.ending(few.attrs['end'])}; "
+        f"{wording.falls(grid['year'].values.tolist())}, {len(kept):,} places."
+    )
     invented = sum(str(text).startswith(INVENTED) for text in grid["notes"].values)
     all_invented = invented == grid.sizes["site"]
-    return finish(drawn, [found],
-                  [f"{told} The places are invented." if all_invented else told])  # fmt: skip
+    return finish(drawn, [found], [f"{told} The places are invented." if all_invented else told])

@@ -32,9 +32,16 @@ _LONGEST = 24  # characters of a name in the table
 _DECIMALS = 6  # of a degree, a tenth of a metre
 Row = dict[str, Any]
 
-_FIGURES = ("chance_percent", "chance_low_percent", "chance_high_percent",
-            "biomass_p50_kg_ha", "nitrate_leached_kg_ha", "nitrate_concentration_mg_l",
-            "above_limit_percent", "latest_sowing")  # fmt: skip
+_FIGURES = (
+    "chance_percent",
+    "chance_low_percent",
+    "chance_high_percent",
+    "biomass_p50_kg_ha",
+    "nitrate_leached_kg_ha",
+    "nitrate_concentration_mg_l",
+    "above_limit_percent",
+    "latest_sowing",
+)
 
 
 def rows_of(found: Sequence[Risk]) -> list[Row]:
@@ -52,22 +59,35 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
             for name, variable in one.table.variables.items()
         }
         about = one.grid.attrs
-        rows.append({
-            "site": one.site, "latitude": _degrees(about, "latitude"),
-            "longitude": _degrees(about, "longitude"), "cereal": str(about["cereal"]),
-            "soil": str(about["soil"]), "invented": about.get("invented") == "yes",
-            "sow": part["sow"], "seeding_kg_ha": part["seeding"], "nitrogen_kg_ha": rate,
-            "nitrogen_timing": part["nitrogen_timing"], "end": part["end"], "kind": kind,
-            "target_kg_ha": one.target, "falls": int(part["falls"]),
-            **{name: part[name] for name in _FIGURES if name in part},
-        })  # fmt: skip
+        rows.append(
+            {
+                "site": one.site,
+                "latitude": _degrees(about, "latitude"),
+                "longitude": _degrees(about, "longitude"),
+                "cereal": str(about["cereal"]),
+                "soil": str(about["soil"]),
+                "invented": about.get("invented") == "yes",
+                "sow": part["sow"],
+                "seeding_kg_ha": part["seeding"],
+                "nitrogen_kg_ha": rate,
+                "nitrogen_timing": part["nitrogen_timing"],
+                "end": part["end"],
+                "kind": kind,
+                "target_kg_ha": one.target,
+                "falls": int(part["falls"]),
+                **{name: part[name] for name in _FIGURES if name in part},
+            }
+        )
     return rows
 
 
 def _plan_told(one: Risk) -> dict[str, int]:
     """Return where the plan stands in a table of risks of which the figures of a place tell."""
-    return {"sow": 0, **dict.fromkeys(OUTER, 0),
-            "nitrogen": one.table["nitrogen"].values.tolist().index(ordinary(one))}  # fmt: skip
+    return {
+        "sow": 0,
+        **dict.fromkeys(OUTER, 0),
+        "nitrogen": one.table["nitrogen"].values.tolist().index(ordinary(one)),
+    }
 
 
 def _degrees(about: dict[str, Any], name: str) -> float | None:
@@ -77,9 +97,15 @@ def _degrees(about: dict[str, Any], name: str) -> float | None:
 
 def ranked(rows: Sequence[Row]) -> list[Row]:
     """Sort places from the lowest chance up, those without a chance last."""
-    return sorted(rows, key=lambda row: (
-        row["chance_percent"] is None, row["chance_percent"] or 0.0,
-        row["biomass_p50_kg_ha"] or 0.0, row["site"]))  # fmt: skip
+    return sorted(
+        rows,
+        key=lambda row: (
+            row["chance_percent"] is None,
+            row["chance_percent"] or 0.0,
+            row["biomass_p50_kg_ha"] or 0.0,
+            row["site"],
+        ),
+    )
 
 
 def heading(rows: Sequence[Row], previous_crop: str, system: units.System) -> str:
@@ -89,8 +115,10 @@ def heading(rows: Sequence[Row], previous_crop: str, system: units.System) -> st
     falls = sorted(row["falls"] for row in rows)
     span = f"{falls[0]}" if falls[0] == falls[-1] else f"{falls[0]} to {falls[-1]}"
     invented = " (invented ones)" if all(row["invented"] for row in rows) else ""
-    said = (f"{rows[0]['cereal'].capitalize()} {on} after {previous_crop}, at {len(rows):,} "
-            f"places{invented}; {span} falls at each.")  # fmt: skip
+    said = (
+        f"{rows[0]['cereal'].capitalize()} {on} after {previous_crop}, at {len(rows):,} "
+        f"places{invented}; {span} falls at each."
+    )
     target = units.spell(rows[0]["target_kg_ha"], "mass", system)
     return f"{paragraph(said)}\n{paragraph(f'Target: {target}.')}"
 
@@ -127,9 +155,13 @@ def places_table(rows: Sequence[Row], system: units.System) -> str:
     columns = [Column("place", left=True), Column("north", "°"), Column("east", "°")]
     columns += [Column("soil", left=True)] * several["soil"]
     columns += [Column("sown", left=True)] * several["sow"]
-    columns += [Column("falls"), Column("chance of\nthe target", "%"),
-                Column("in 5 of 10\nat least", mass), Column("N\nleached", nitrogen),
-                Column("N in\ndrainage", "mg/L")]  # fmt: skip
+    columns += [
+        Column("falls"),
+        Column("chance of\nthe target", "%"),
+        Column("in 5 of 10\nat least", mass),
+        Column("N\nleached", nitrogen),
+        Column("N in\ndrainage", "mg/L"),
+    ]
     columns += [Column("latest\nsowing")] * ("latest_sowing" in rows[0])
     order = ranked(rows)
     between = len(order) - LOWEST_SHOWN - HIGHEST_SHOWN
@@ -174,17 +206,24 @@ def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[s
     with_n = f"Sown on {wording.dates_in(worst['sow'])} with {rate} of nitrogen"
     middle = float(np.median([row["chance_percent"] for row in order]))
     if round(worst["chance_percent"]) == round(best["chance_percent"]):
-        return [f"{with_n}, the chance of the target is {middle:.0f} percent at every one of "
-                f"{len(order):,} places.", *_of_nitrate(rows)]  # fmt: skip
-    told = [f"{with_n}, the chance of the target runs from {worst['chance_percent']:.0f} percent "
-            f"at {worst['site']} to {best['chance_percent']:.0f} at {best['site']}; the "
-            f"median over {len(order):,} places is {middle:.0f}."]  # fmt: skip
+        return [
+            f"{with_n}, the chance of the target is {middle:.0f} percent at every one of "
+            f"{len(order):,} places.",
+            *_of_nitrate(rows),
+        ]
+    told = [
+        f"{with_n}, the chance of the target runs from {worst['chance_percent']:.0f} percent "
+        f"at {worst['site']} to {best['chance_percent']:.0f} at {best['site']}; the "
+        f"median over {len(order):,} places is {middle:.0f}."
+    ]
     enough = [row for row in order if row["chance_percent"] >= 100 * often - 1e-9]
     sure = sum(row["chance_low_percent"] >= 100 * often - 1e-9 for row in enough)
     surely = f"{sure:,}" if sure else "none"
     reached = f"{len(enough):,} places" if len(enough) != 1 else "1 place"
-    told.append(f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
-                f"{surely} of these even the low end of the interval says so.")  # fmt: skip
+    told.append(
+        f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
+        f"{surely} of these even the low end of the interval says so."
+    )
     return [*told, _of_the_lowest(order, middle), *_of_nitrate(rows)]
 
 
@@ -206,41 +245,55 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
     known = {kind: there for kind, there in chances.items() if there}
     if not known:
         return [f"No place has falls enough of any kind for a chance by kind of year; {where}"]
-    told = [f"{float(np.median(there)):.0f} percent in {kind} years"
-            + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
-            for kind, there in known.items()]  # fmt: skip
+    told = [
+        f"{float(np.median(there)):.0f} percent in {kind} years"
+        + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
+        for kind, there in known.items()
+    ]
     return [f"By kind of year, the median chance over places is {wording.join(told)}; {where}"]
 
 
 def _of_the_lowest(order: Sequence[Row], middle: float) -> str:
     worst = order[0]
-    alike = [row for row in order
-             if round(row["chance_percent"]) == round(worst["chance_percent"])]  # fmt: skip
+    alike = [row for row in order if round(row["chance_percent"]) == round(worst["chance_percent"])]
     interval = f"{worst['chance_low_percent']:.0f} to {worst['chance_high_percent']:.0f} percent"
     if len(alike) > MOST_NAMED:
-        return (f"The lowest chance, {worst['chance_percent']:.0f} percent, is shared by "
-                f"{len(alike):,} places; the least biomass among them is at "
-                f"{wording.join([row['site'] for row in alike[:MOST_NAMED]])}.")  # fmt: skip
-    lowest = wording.join([f"{row['site']} ({row['chance_percent']:.0f} percent of "
-                           f"{row['falls']} falls)" for row in order[:MOST_NAMED]])  # fmt: skip
-    luck = ("; it reaches the median of all places, so that this may be luck"
-            if worst["chance_high_percent"] >= middle else "")  # fmt: skip
-    return (f"The lowest chances are at {lowest}; at the first the interval is {interval}"
-            f"{luck}.")  # fmt: skip
+        return (
+            f"The lowest chance, {worst['chance_percent']:.0f} percent, is shared by "
+            f"{len(alike):,} places; the least biomass among them is at "
+            f"{wording.join([row['site'] for row in alike[:MOST_NAMED]])}."
+        )
+    lowest = wording.join(
+        [
+            f"{row['site']} ({row['chance_percent']:.0f} percent of {row['falls']} falls)"
+            for row in order[:MOST_NAMED]
+        ]
+    )
+    luck = (
+        "; it reaches the median of all places, so that this may be luck"
+        if worst["chance_high_percent"] >= middle
+        else ""
+    )
+    return f"The lowest chances are at {lowest}; at the first the interval is {interval}{luck}."
 
 
 def _of_nitrate(rows: Sequence[Row]) -> list[str]:
-    strengths = {row["site"]: row["nitrate_concentration_mg_l"] for row in rows
-                 if row["nitrate_concentration_mg_l"] is not None}  # fmt: skip
+    strengths = {
+        row["site"]: row["nitrate_concentration_mg_l"]
+        for row in rows
+        if row["nitrate_concentration_mg_l"] is not None
+    }
     if not strengths:
         return ["Nothing drains at any place."]
     above = sum(strength > NITRATE_LIMIT for strength in strengths.values())
     most = max(strengths, key=lambda site: strengths[site])
     share = "all" if above == len(strengths) else f"{above:,} of"
     count = f"At {share} {len(strengths):,} places" if above else "At no place"
-    return [f"{count} drainage carries more nitrate nitrogen than the limit for drinking water "
-            f"({NITRATE_LIMIT:g} mg/L); the most is {strengths[most]:.0f} mg/L, at {most}; on its "
-            "way to a well it is diluted and denitrified."]  # fmt: skip
+    return [
+        f"{count} drainage carries more nitrate nitrogen than the limit for drinking water "
+        f"({NITRATE_LIMIT:g} mg/L); the most is {strengths[most]:.0f} mg/L, at {most}; on its "
+        "way to a well it is diluted and denitrified."
+    ]
 
 
 def shortened(answer: Answer) -> Answer:
@@ -261,8 +314,11 @@ def off_the_map(rows: Sequence[Row]) -> list[str]:
         return []
     named = ", ".join(off[:8]) + (" ..." if off[8:] else "")
     count = f"{len(off):,} places have" if off[1:] else "1 place has"
-    return [f"{count} no longitude and is not on the map: {named}." if not off[1:]
-            else f"{count} no longitude and are not on the map: {named}."]  # fmt: skip
+    return [
+        f"{count} no longitude and is not on the map: {named}."
+        if not off[1:]
+        else f"{count} no longitude and are not on the map: {named}."
+    ]
 
 
 def write_map(rows: Sequence[Row], answer: Answer, path: Path) -> None:
@@ -284,16 +340,21 @@ def write_map(rows: Sequence[Row], answer: Answer, path: Path) -> None:
     """
     located = [row for row in rows if row["longitude"] is not None and row["latitude"] is not None]
     is_table = path.suffix.lower() == ".csv"
-    made = map_table(located) if is_table else json.dumps(
-        geojson(located, answer), indent=1, ensure_ascii=False, allow_nan=False)  # fmt: skip
-    write_whole(path, lambda file: file.write_text(made, encoding="utf-8", newline=""),
-                option="--map")  # fmt: skip
+    made = (
+        map_table(located)
+        if is_table
+        else json.dumps(geojson(located, answer), indent=1, ensure_ascii=False, allow_nan=False)
+    )
+    write_whole(
+        path, lambda file: file.write_text(made, encoding="utf-8", newline=""), option="--map"
+    )
 
 
 def geojson(rows: Sequence[Row], answer: Answer) -> dict[str, Any]:
     """Return places as a FeatureCollection of RFC 7946, what made it as foreign members."""
-    points = [[round(row["longitude"], _DECIMALS), round(row["latitude"], _DECIMALS)]
-              for row in rows]  # fmt: skip
+    points = [
+        [round(row["longitude"], _DECIMALS), round(row["latitude"], _DECIMALS)] for row in rows
+    ]
     return {
         "type": "FeatureCollection",
         "made_by": f"fallsown {answer.version}",
@@ -312,8 +373,11 @@ def geojson(rows: Sequence[Row], answer: Answer) -> dict[str, Any]:
 
 def _properties(row: Row) -> Row:
     """Return what is known of a place but where it is, numbers to what they are worth."""
-    return {name: float(f"{value:.6g}") if isinstance(value, float) else value
-            for name, value in row.items() if name not in ("latitude", "longitude")}  # fmt: skip
+    return {
+        name: float(f"{value:.6g}") if isinstance(value, float) else value
+        for name, value in row.items()
+        if name not in ("latitude", "longitude")
+    }
 
 
 def map_table(rows: Sequence[Row]) -> str:
@@ -323,10 +387,13 @@ def map_table(rows: Sequence[Row]) -> str:
     if rows:
         written.writerow(["longitude", "latitude", *_properties(rows[0])])
     for row in rows:
-        written.writerow([
-            cell(round(row["longitude"], _DECIMALS)), cell(round(row["latitude"], _DECIMALS)),
-            *("" if value is None else cell(value) for value in _properties(row).values()),
-        ])  # fmt: skip
+        written.writerow(
+            [
+                cell(round(row["longitude"], _DECIMALS)),
+                cell(round(row["latitude"], _DECIMALS)),
+                *("" if value is None else cell(value) for value in _properties(row).values()),
+            ]
+        )
     return out.getvalue()
 
 
@@ -335,8 +402,10 @@ def together(notes: Sequence[tuple[str, str]]) -> list[str]:
     of_note: dict[str, list[str]] = {}
     for site, text in notes:
         of_note.setdefault(text, []).append(site)
-    return [f"{', '.join(sites) if len(sites) <= MOST_NAMED else f'{len(sites):,} places'}: {text}"
-            for text, sites in of_note.items()]  # fmt: skip
+    return [
+        f"{', '.join(sites) if len(sites) <= MOST_NAMED else f'{len(sites):,} places'}: {text}"
+        for text, sites in of_note.items()
+    ]
 
 
 def invented(count: int, places: int) -> list[str]:
@@ -361,5 +430,7 @@ def filled(places: int) -> list[str]:
     """Say at how many places short gaps were filled."""
     if not places:
         return []
-    return [f"Short gaps in the weather were filled at {places:,} "
-            f"{'places' if places > 1 else 'place'}; 'fallsown check' names them."]  # fmt: skip
+    return [
+        f"Short gaps in the weather were filled at {places:,} "
+        f"{'places' if places > 1 else 'place'}; 'fallsown check' names them."
+    ]

@@ -163,9 +163,12 @@ class Response:
 
 
 def responses(
-    part: xr.Dataset, kinds: Mapping[int, str], *, timings: Sequence[str] | None = None,
+    part: xr.Dataset,
+    kinds: Mapping[int, str],
+    *,
+    timings: Sequence[str] | None = None,
     by_year: bool = False,
-) -> list[Response]:  # fmt: skip
+) -> list[Response]:
     """Fit biomass against nitrogen for each timing, sowing and kind of year.
 
     Parameters
@@ -199,12 +202,20 @@ def responses(
             for kind, members in wanted.items():
                 among = np.isin(years, members) & np.isfinite(biomass[:, 0])
                 means = _mean(biomass[among])
-                found.append(Response(
-                    sow, timing, kind, int(among.sum()), rates, tuple(means.tolist()),
-                    choose(rates, means.tolist()), tuple(here["gained_kg_ha"][among].tolist()),
-                    float(_mean(here["applied_kg_ha"][among])),
-                    {fate: float(_mean(here[field(fate)][among])) for fate in FATES},
-                ))  # fmt: skip
+                found.append(
+                    Response(
+                        sow,
+                        timing,
+                        kind,
+                        int(among.sum()),
+                        rates,
+                        tuple(means.tolist()),
+                        choose(rates, means.tolist()),
+                        tuple(here["gained_kg_ha"][among].tolist()),
+                        float(_mean(here["applied_kg_ha"][among])),
+                        {fate: float(_mean(here[field(fate)][among])) for fate in FATES},
+                    )
+                )
     return found
 
 
@@ -281,10 +292,20 @@ def equal_pairs(part: xr.Dataset, timing: str) -> list[Pair]:
             rate, best = rate_reaching(rates, means, target), int(np.argmax(means))
             at = rate if np.isfinite(rate) else float(rates[best])
             made = np.array([np.interp(at, rates, fall) for fall in late])
-            found.append(Pair(
-                later, earlier, timing, float(rates[0]), target, rate, float(means[best]),
-                float(rates[best]), int((made >= early).sum()), int(known.sum()),
-            ))  # fmt: skip
+            found.append(
+                Pair(
+                    later,
+                    earlier,
+                    timing,
+                    float(rates[0]),
+                    target,
+                    rate,
+                    float(means[best]),
+                    float(rates[best]),
+                    int((made >= early).sum()),
+                    int(known.sum()),
+                )
+            )
     return found
 
 
@@ -382,7 +403,7 @@ def forecast_value(
         perfect=float((values.max(axis=1) - values[:, single]).mean()),
         hit_rate=hit_rate,
         with_hit_rate=informed,
-    )  # fmt: skip
+    )
 
 
 def _left_out(values: NDArray[np.float64], member: NDArray[np.float64]) -> float:
@@ -417,6 +438,7 @@ def timing_value(
     biomass = part["biomass_kg_ha"].sel(sow=sow, nitrogen=spoken_rate(part))
     biomass = biomass.transpose("year", "nitrogen_timing")
     years = part["year"].values.tolist()
-    kept = [i for i, year in enumerate(years)
-            if year in kinds and np.isfinite(biomass.values[i]).all()]  # fmt: skip
+    kept = [
+        i for i, year in enumerate(years) if year in kinds and np.isfinite(biomass.values[i]).all()
+    ]
     return forecast_value(biomass.values[kept], [kinds[years[i]] for i in kept], hit_rate)

@@ -32,8 +32,17 @@ from simulator.show.tables import FEWEST_FOR_SHARES
 SIZE = (310, 270)  # of a panel [px]
 FATE_SIZE = (690, 24)  # width of the panels of fates, height of a plan [px]
 TIMING_COLOURS = (COLOURS[4], COLOURS[5], INK, COLOURS[2])  # none that a sowing has beside it
-FATE_COLOURS = (COLOURS[0], COLOURS[5], FAINT, "#9bbf65", COLOURS[1], COLOURS[4], "#f0d9b5",
-                COLOURS[2], COLOURS[3])  # fmt: skip
+FATE_COLOURS = (
+    COLOURS[0],
+    COLOURS[5],
+    FAINT,
+    "#9bbf65",
+    COLOURS[1],
+    COLOURS[4],
+    "#f0d9b5",
+    COLOURS[2],
+    COLOURS[3],
+)
 _DARK = {COLOURS[0], COLOURS[3], COLOURS[5], COLOURS[1]}  # on which figures are white
 LEAST_SHOWN = 0.5  # percent, below which a place is left away
 LEAST_TOLD = 8.0  # percent, from which on a bar has room for its figure
@@ -74,8 +83,12 @@ def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Ch
     top = alt.hconcat(response, gains, spacing=34)
     top = top.resolve_scale(color="independent", shape="independent")
     ended = fate_rows(shown)
-    return finish(alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30).resolve_scale(
-        color="independent", shape="independent"), *headline(shown, system))  # fmt: skip
+    return finish(
+        alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30).resolve_scale(
+            color="independent", shape="independent"
+        ),
+        *headline(shown, system),
+    )
 
 
 def response_rows(shown: Shown, system: units.System) -> tuple[list[Row], list[Row]]:
@@ -92,20 +105,34 @@ def response_rows(shown: Shown, system: units.System) -> tuple[list[Row], list[R
         falls = shown.part["biomass_kg_ha"].sel(sow=r.sow, nitrogen_timing=r.timing).values
         few = len(falls) < FEWEST_FOR_SHARES
         low, high = np.nanpercentile(falls, [0, 100] if few else [10, 90], axis=0)
-        points += [{"line": line, "nitrogen": mass(x), "biomass": mass(y), "low": mass(lo),
-                    "high": mass(hi)}
-                   for x, y, lo, hi in zip(r.rates, r.means, low, high, strict=True)]  # fmt: skip
+        points += [
+            {
+                "line": line,
+                "nitrogen": mass(x),
+                "biomass": mass(y),
+                "low": mass(lo),
+                "high": mass(hi),
+            }
+            for x, y, lo, hi in zip(r.rates, r.means, low, high, strict=True)
+        ]
         if r.choice.curve is not None:
-            curves += [{"line": line, "nitrogen": mass(x), "biomass": mass(r.choice.curve.at(x))}
-                       for x in np.linspace(r.rates[0], r.rates[-1], 60).tolist()]  # fmt: skip
+            curves += [
+                {"line": line, "nitrogen": mass(x), "biomass": mass(r.choice.curve.at(x))}
+                for x in np.linspace(r.rates[0], r.rates[-1], 60).tolist()
+            ]
     return points, curves
 
 
 def by_rate(
-    points: Sequence[Row], system: units.System, *, curves: Sequence[Row] = (),
-    across: str = "nitrogen", up: str = "biomass", size: tuple[int, int] = SIZE,
+    points: Sequence[Row],
+    system: units.System,
+    *,
+    curves: Sequence[Row] = (),
+    across: str = "nitrogen",
+    up: str = "biomass",
+    size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw biomass against nitrogen: a point a rate with its range, and a line for each sowing.
 
     Parameters
@@ -135,32 +162,52 @@ def by_rate(
     title = axis_title(up, "mass", system)
     y = alt.Y("biomass:Q", title=title, scale=fixed)
     shift = 0.008 * most  # bars of lines beside each other, by little, so that none hides another
-    placed = [{**row, "nitrogen": row["nitrogen"] + shift * (lines.index(row["line"])
-                                                             - (len(lines) - 1) / 2)}
-              for row in points]  # fmt: skip
-    drawn = alt.Chart(data(curves or points), width=size[0], height=size[1]).mark_line(
-        strokeWidth=2.4).encode(x=x, y=y, color=apart["color"], strokeDash=dash)  # fmt: skip
-    bars = alt.Chart(data(placed)).mark_rule(opacity=0.45, strokeWidth=1.5).encode(
-        x=x, y=alt.Y("low:Q", title=title, scale=fixed), y2="high:Q", color=apart["color"]
-    )  # fmt: skip
-    dots = alt.Chart(data(points)).mark_point(filled=True, size=75, opacity=1).encode(
-        x=x, y=y, **apart)  # fmt: skip
+    placed = [
+        {
+            **row,
+            "nitrogen": row["nitrogen"] + shift * (lines.index(row["line"]) - (len(lines) - 1) / 2),
+        }
+        for row in points
+    ]
+    drawn = (
+        alt.Chart(data(curves or points), width=size[0], height=size[1])
+        .mark_line(strokeWidth=2.4)
+        .encode(x=x, y=y, color=apart["color"], strokeDash=dash)
+    )
+    bars = (
+        alt.Chart(data(placed))
+        .mark_rule(opacity=0.45, strokeWidth=1.5)
+        .encode(x=x, y=alt.Y("low:Q", title=title, scale=fixed), y2="high:Q", color=apart["color"])
+    )
+    dots = (
+        alt.Chart(data(points))
+        .mark_point(filled=True, size=75, opacity=1)
+        .encode(x=x, y=y, **apart)
+    )
     return alt.layer(bars, drawn, dots)
 
 
 def gain_rows(shown: Shown, system: units.System) -> list[Row]:
     """Return what nitrogen gained by timing and kind of year, sown first, in the reader's units."""
     return [
-        {"kind": r.kind, "timing": wording.timing(r.timing),
-         "gained": float(units.show(float(np.mean(r.gained)), "mass", system))}
-        for r in shown.of(sow=shown.first.sow) if r.falls
-    ]  # fmt: skip
+        {
+            "kind": r.kind,
+            "timing": wording.timing(r.timing),
+            "gained": float(units.show(float(np.mean(r.gained)), "mass", system)),
+        }
+        for r in shown.of(sow=shown.first.sow)
+        if r.falls
+    ]
 
 
 def by_kind(
-    rows: Sequence[Row], shown: Shown, system: units.System, *, size: tuple[int, int] = SIZE,
+    rows: Sequence[Row],
+    shown: Shown,
+    system: units.System,
+    *,
+    size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw what nitrogen gained, kinds of year side by side, a bar a timing.
 
     Parameters
@@ -191,13 +238,18 @@ def by_kind(
             domain=when, range=[TIMING_COLOURS[i % len(TIMING_COLOURS)] for i in range(len(when))]
         ),
     )
-    return alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by).mark_bar(
-        stroke="white", strokeWidth=1).encode(
-        x=alt.X("kind:N", title="kind of year", sort=kinds,
-                axis=alt.Axis(labelAngle=0, grid=False)),
-        xOffset=alt.XOffset("timing:N", sort=when),
-        y=alt.Y("gained:Q", title=title, scale=scale(axes, "gained", zero=True)), color=colour,
-    )  # fmt: skip
+    return (
+        alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by)
+        .mark_bar(stroke="white", strokeWidth=1)
+        .encode(
+            x=alt.X(
+                "kind:N", title="kind of year", sort=kinds, axis=alt.Axis(labelAngle=0, grid=False)
+            ),
+            xOffset=alt.XOffset("timing:N", sort=when),
+            y=alt.Y("gained:Q", title=title, scale=scale(axes, "gained", zero=True)),
+            color=colour,
+        )
+    )
 
 
 def fate_rows(shown: Shown) -> list[Row]:
@@ -210,13 +262,18 @@ def fate_rows(shown: Shown) -> list[Row]:
         so_far = 0.0
         for place, fate in enumerate(FATES):
             percent = 100 * r.share(fate)
-            rows.append({
-                "sown": wording.dates_in(r.sow), "timing": wording.timing(r.timing),
-                "where": words[place], "percent": percent, "order": place,
-                "middle": so_far + percent / 2,
-                "told": f"{percent:.0f}" if percent >= LEAST_TOLD else "",
-                "ink": "white" if FATE_COLOURS[place] in _DARK else INK,
-            })  # fmt: skip
+            rows.append(
+                {
+                    "sown": wording.dates_in(r.sow),
+                    "timing": wording.timing(r.timing),
+                    "where": words[place],
+                    "percent": percent,
+                    "order": place,
+                    "middle": so_far + percent / 2,
+                    "told": f"{percent:.0f}" if percent >= LEAST_TOLD else "",
+                    "ink": "white" if FATE_COLOURS[place] in _DARK else INK,
+                }
+            )
             so_far += max(percent, 0.0)
     return rows
 
@@ -240,11 +297,16 @@ def fates(rows: Sequence[Row], *, size: tuple[int, int] = FATE_SIZE) -> Chart:
     lowest = min(0.0, *(row["percent"] for row in rows))
     timings = list(dict.fromkeys(row["timing"] for row in rows))
     panels = [
-        _fates_of([row for row in rows if row["timing"] == timing and row["where"] in present],
-                  timing, size, alt.Scale(domain=present, range=shades),
-                  alt.Scale(domain=[lowest, 100.0], nice=False), last=timing == timings[-1])
+        _fates_of(
+            [row for row in rows if row["timing"] == timing and row["where"] in present],
+            timing,
+            size,
+            alt.Scale(domain=present, range=shades),
+            alt.Scale(domain=[lowest, 100.0], nice=False),
+            last=timing == timings[-1],
+        )
         for timing in timings
-    ]  # fmt: skip
+    ]
     return alt.vconcat(*panels, spacing=14)
 
 
@@ -254,18 +316,27 @@ def _fates_of(
     import altair as alt
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
-    base = alt.Chart(data(rows), width=size[0], height=alt.Step(size[1]),
-                     title=f"where nitrogen given {timing} ended").encode(
-        y=alt.Y("sown:N", title=None, sort=sowings, axis=alt.Axis(ticks=False)))  # fmt: skip
+    base = alt.Chart(
+        data(rows),
+        width=size[0],
+        height=alt.Step(size[1]),
+        title=f"where nitrogen given {timing} ended",
+    ).encode(y=alt.Y("sown:N", title=None, sort=sowings, axis=alt.Axis(ticks=False)))
     title = "share of the applied nitrogen (%)" if last else None
     axis = alt.Axis(labels=last, ticks=last)
     bars = base.mark_bar(stroke="white", strokeWidth=1).encode(
         x=alt.X("percent:Q", title=title, stack="zero", scale=across, axis=axis),
         order=alt.Order("order:O"),
-        color=alt.Color("where:N", title=None, scale=shades, legend=alt.Legend(
-            columns=6, symbolStrokeWidth=0) if last else None),
-    )  # fmt: skip
+        color=alt.Color(
+            "where:N",
+            title=None,
+            scale=shades,
+            legend=alt.Legend(columns=6, symbolStrokeWidth=0) if last else None,
+        ),
+    )
     figures = base.mark_text(baseline="middle").encode(
-        x=alt.X("middle:Q", title=title), text="told:N",
-        color=alt.Color("ink:N", scale=None, legend=None))  # fmt: skip
+        x=alt.X("middle:Q", title=title),
+        text="told:N",
+        color=alt.Color("ink:N", scale=None, legend=None),
+    )
     return alt.layer(bars, figures).resolve_scale(color="independent")

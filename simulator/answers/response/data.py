@@ -17,15 +17,19 @@ def as_json(shown: Shown) -> dict[str, Any]:
         "pairs": [
             {name: _plain(getattr(pair, name)) for name in Pair.__slots__} for pair in shown.pairs
         ],
-        "forecast": None if value is None else {
+        "forecast": None
+        if value is None
+        else {
             "sow": shown.first.sow,
             "single": shown.timings[value.single],
             "by_kind": {kind: shown.timings[at] for kind, at in value.by_kind.items()},
-            **{f"{name}_kg_ha": _plain(getattr(value, name))
-               for name in ("known_kind", "left_out", "perfect", "with_hit_rate")},
+            **{
+                f"{name}_kg_ha": _plain(getattr(value, name))
+                for name in ("known_kind", "left_out", "perfect", "with_hit_rate")
+            },
             "hit_rate": value.hit_rate,
         },
-    }  # fmt: skip
+    }
 
 
 def _plain(value: Any) -> Any:
@@ -34,14 +38,26 @@ def _plain(value: Any) -> Any:
 
 def _curve_json(r: Response) -> dict[str, Any]:
     curve = r.choice.curve
-    fitted = {} if curve is None else {
-        "base_kg_ha": curve.base, "slope_kg_kg": curve.slope, "flat_from_kg_ha": _plain(curve.join),
-        "beyond_the_rates": bool(curve.beyond),
-    }  # fmt: skip
+    fitted = (
+        {}
+        if curve is None
+        else {
+            "base_kg_ha": curve.base,
+            "slope_kg_kg": curve.slope,
+            "flat_from_kg_ha": _plain(curve.join),
+            "beyond_the_rates": bool(curve.beyond),
+        }
+    )
     return {
-        "sow": r.sow, "nitrogen_timing": r.timing, "kind": r.kind, "falls": r.falls,
-        "form": None if curve is None else curve.form, **fitted, "weights": r.choice.weights,
-        "means_kg_ha": [_plain(mean) for mean in r.means], "applied_kg_ha": _plain(r.applied),
+        "sow": r.sow,
+        "nitrogen_timing": r.timing,
+        "kind": r.kind,
+        "falls": r.falls,
+        "form": None if curve is None else curve.form,
+        **fitted,
+        "weights": r.choice.weights,
+        "means_kg_ha": [_plain(mean) for mean in r.means],
+        "applied_kg_ha": _plain(r.applied),
         "mean_slope_kg_kg": _plain(r.slope),
         "shares": {fate: _plain(r.share(fate)) for fate in FATES},
-    }  # fmt: skip
+    }

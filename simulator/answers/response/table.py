@@ -28,10 +28,16 @@ if TYPE_CHECKING:
     import xarray as xr
 
 FATE_TITLES = {
-    "shoots": "shoots", "roots": "roots", "frost_killed": "frost", "shed_leaves": "dead\nleaf",
-    "leached": "leached", "denitrified": "denit-\nrified", "volatilised": "ammo-\nnia",
-    "left_in_soil": "in\nsoil", "tied_up": "tied\nup",
-}  # fmt: skip
+    "shoots": "shoots",
+    "roots": "roots",
+    "frost_killed": "frost",
+    "shed_leaves": "dead\nleaf",
+    "leached": "leached",
+    "denitrified": "denit-\nrified",
+    "volatilised": "ammo-\nnia",
+    "left_in_soil": "in\nsoil",
+    "tied_up": "tied\nup",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +83,10 @@ class Shown:
     def of(self, **wanted: str) -> list[Response]:
         """Responses of a sowing, timing or kind."""
         return [
-            r for r in self.responses
+            r
+            for r in self.responses
             if all(getattr(r, name) == value for name, value in wanted.items())
-        ]  # fmt: skip
+        ]
 
 
 def whole_percents(shares: Sequence[float]) -> list[int]:
@@ -96,18 +103,27 @@ def whole_percents(shares: Sequence[float]) -> list[int]:
 
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print biomass by rate, curves, kinds of year, where nitrogen went, pairs, timings, years."""
-    laid = [_biomass(shown, system), _curves(shown, system), _fates(shown, system),
-            _kinds(shown, system)]  # fmt: skip
+    laid = [
+        _biomass(shown, system),
+        _curves(shown, system),
+        _fates(shown, system),
+        _kinds(shown, system),
+    ]
     if shown.pairs:
         laid.append(_pairs(shown, system))
     if len(shown.yearly) > 1:
         laid.append(_years(shown, system))
     meaning = spread_meaning(shown.first.falls)
-    return [*laid, paragraph(
-        f"{meaning} Gained is biomass more than at the lowest rate; a slope is biomass for each "
-        "unit of nitrogen by weight. A curve is fitted to the means at the rates tried and chosen "
-        "by AICc; how far falls differ is in the brackets, not in the curve.".strip()
-    )]  # fmt: skip
+    return [
+        *laid,
+        paragraph(
+            f"{meaning} Gained is biomass more than at the lowest rate; a slope is biomass for "
+            "each "
+            "unit of nitrogen by weight. A curve is fitted to the means at the rates tried and "
+            "chosen "
+            "by AICc; how far falls differ is in the brackets, not in the curve.".strip()
+        ),
+    ]
 
 
 def _rate(value: float, system: units.System) -> str:
@@ -124,8 +140,10 @@ def _biomass(shown: Shown, system: units.System) -> str:
             for r in shown.of(timing=timing, kind=ALL)
         ]
         columns = [Column("sown", left=True), *(Column(f"N {rate}") for rate in rates)]
-        laid.append(f"Biomass ({mass}, mean over falls) by nitrogen ({mass}), "
-                    f"{wording.timing(timing)}:\n\n{table(columns, rows)}")  # fmt: skip
+        laid.append(
+            f"Biomass ({mass}, mean over falls) by nitrogen ({mass}), "
+            f"{wording.timing(timing)}:\n\n{table(columns, rows)}"
+        )
     return "\n\n".join(laid)
 
 
@@ -140,11 +158,14 @@ def _flat_from(curve: Curve, system: units.System) -> str:
 def _curves(shown: Shown, system: units.System) -> str:
     rate = spoken_rate(shown.part)
     columns = [
-        Column("nitrogen", left=True), Column("sown", left=True), Column("curve", left=True),
-        Column("weight", "%"), Column("slope\nat first"),
+        Column("nitrogen", left=True),
+        Column("sown", left=True),
+        Column("curve", left=True),
+        Column("weight", "%"),
+        Column("slope\nat first"),
         Column(f"slope\nat {number(rate, 'nitrogen', system)}"),
         Column("flat\nfrom", units.label("nitrogen", system)),
-    ]  # fmt: skip
+    ]
     rows = []
     for r in shown.of(kind=ALL):
         curve = r.choice.curve
@@ -152,9 +173,16 @@ def _curves(shown: Shown, system: units.System) -> str:
         if curve is None:
             rows.append([*start, "too few rates", *[NOTHING] * 4])
             continue
-        rows.append([*start, curve.form, plain_number(100 * r.choice.weights[curve.form]),
-                     plain_number(curve.slope_at(curve.lowest), 1),
-                     plain_number(curve.slope_at(rate), 1), _flat_from(curve, system)])  # fmt: skip
+        rows.append(
+            [
+                *start,
+                curve.form,
+                plain_number(100 * r.choice.weights[curve.form]),
+                plain_number(curve.slope_at(curve.lowest), 1),
+                plain_number(curve.slope_at(rate), 1),
+                _flat_from(curve, system),
+            ]
+        )
     return f"The curves, over all falls:\n\n{table(columns, rows)}"
 
 
@@ -178,23 +206,36 @@ def _kinds(shown: Shown, system: units.System) -> str:
     mass = units.label("mass", system)
     spoken = number(spoken_rate(shown.part), "nitrogen", system)
     timings = shown.timings
-    columns = [Column("sown", left=True), Column("kind", left=True), Column("falls"),
-               Column("biomass\nwithout", mass),
-               *(Column(f"{_broken(t)}\ngained", mass) for t in timings),
-               *([Column("slope"), Column("recov-\nered", "%")] if len(timings) < 3 else []),
-               Column("leached", "%")]  # fmt: skip
+    columns = [
+        Column("sown", left=True),
+        Column("kind", left=True),
+        Column("falls"),
+        Column("biomass\nwithout", mass),
+        *(Column(f"{_broken(t)}\ngained", mass) for t in timings),
+        *([Column("slope"), Column("recov-\nered", "%")] if len(timings) < 3 else []),
+        Column("leached", "%"),
+    ]
     rows = []
     for r in shown.of(timing=timings[0]):
         beside = [shown.of(sow=r.sow, kind=r.kind, timing=t)[0] for t in timings]
         gained = [over_falls(np.array(b.gained), "mass", system, sign=True) for b in beside]
         more = [plain_number(r.slope, 1), plain_number(100 * r.share("shoots"))]
-        rows.append([wording.dates_in(r.sow), r.kind, str(r.falls),
-                     number(r.means[0], "mass", system), *gained,
-                     *(more if len(timings) < 3 else []),
-                     plain_number(100 * r.share("leached"))])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(r.sow),
+                r.kind,
+                str(r.falls),
+                number(r.means[0], "mass", system),
+                *gained,
+                *(more if len(timings) < 3 else []),
+                plain_number(100 * r.share("leached")),
+            ]
+        )
     sorted_by = f"By kind of year ({shown.kinds_by})" if shown.has_kinds else "Over all falls"
-    return (f"{sorted_by}, {spoken} {mass} of nitrogen; leached {wording.timing(timings[0])}:"
-            f"\n\n{table(columns, rows)}")  # fmt: skip
+    return (
+        f"{sorted_by}, {spoken} {mass} of nitrogen; leached {wording.timing(timings[0])}:"
+        f"\n\n{table(columns, rows)}"
+    )
 
 
 def _broken(timing: str) -> str:
@@ -205,16 +246,25 @@ def _broken(timing: str) -> str:
 def _pairs(shown: Shown, system: units.System) -> str:
     nitrogen, mass = units.label("nitrogen", system), units.label("mass", system)
     base = number(shown.pairs[0].base, "nitrogen", system)
-    columns = [Column("sown", left=True), Column("with N", nitrogen), Column("equals", left=True),
-               Column("with N", nitrogen), Column("biomass", mass),
-               Column("at least as\nmuch in falls")]  # fmt: skip
+    columns = [
+        Column("sown", left=True),
+        Column("with N", nitrogen),
+        Column("equals", left=True),
+        Column("with N", nitrogen),
+        Column("biomass", mass),
+        Column("at least as\nmuch in falls"),
+    ]
     rows = [
-        [wording.dates_in(p.later),
-         number(p.rate, "nitrogen", system) if isfinite(p.rate) else "no rate tried",
-         wording.dates_in(p.earlier), base, number(p.target, "mass", system),
-         f"{p.reached} of {p.falls}"]
+        [
+            wording.dates_in(p.later),
+            number(p.rate, "nitrogen", system) if isfinite(p.rate) else "no rate tried",
+            wording.dates_in(p.earlier),
+            base,
+            number(p.target, "mass", system),
+            f"{p.reached} of {p.falls}",
+        ]
         for p in shown.pairs
-    ]  # fmt: skip
+    ]
     return f"Pairs that come out equal on average, nitrogen {wording.timing(shown.timings[0])}:\n\n{table(columns, rows)}"  # noqa: E501
 
 
@@ -240,13 +290,23 @@ def _years(shown: Shown, system: units.System) -> str:
             continue
         curve = r.choice.curve
         gained = r.gained[0] if r.gained else float("nan")
-        rows.append([r.kind, kind_of[int(r.kind)], number(r.means[0], "mass", system),
-                     number(gained, "mass", system, sign=True), plain_number(r.slope, 1),
-                     plain_number(100 * r.share("shoots")), plain_number(100 * r.share("leached")),
-                     NOTHING if curve is None else curve.form,
-                     NOTHING if curve is None else _flat_from(curve, system)])  # fmt: skip
-    return (f"Year by year, sown on {wording.dates_in(shown.first.sow)}, nitrogen "
-            f"{wording.timing(shown.first.timing)}:\n\n{table(columns, rows)}")  # fmt: skip
+        rows.append(
+            [
+                r.kind,
+                kind_of[int(r.kind)],
+                number(r.means[0], "mass", system),
+                number(gained, "mass", system, sign=True),
+                plain_number(r.slope, 1),
+                plain_number(100 * r.share("shoots")),
+                plain_number(100 * r.share("leached")),
+                NOTHING if curve is None else curve.form,
+                NOTHING if curve is None else _flat_from(curve, system),
+            ]
+        )
+    return (
+        f"Year by year, sown on {wording.dates_in(shown.first.sow)}, nitrogen "
+        f"{wording.timing(shown.first.timing)}:\n\n{table(columns, rows)}"
+    )
 
 
 def notes(shown: Shown, hit_rate: float | None) -> list[str]:
@@ -257,11 +317,17 @@ def notes(shown: Shown, hit_rate: float | None) -> list[str]:
         for r in shown.of(timing=shown.timings[0], kind=ALL)
         if r.falls < falls
     ]
-    told = [
-        f"Only {wording.join(short)} reached the end at every rate and timing; the others count "
-        "nowhere."
-    ] if short else []  # fmt: skip
+    told = (
+        [
+            f"Only {wording.join(short)} reached the end at every rate and timing; the others "
+            "count "
+            "nowhere."
+        ]
+        if short
+        else []
+    )
     if hit_rate is not None and shown.value is None:
-        told.append("The hit rate tells nothing without two times of nitrogen and two kinds of "
-                    "year.")  # fmt: skip
+        told.append(
+            "The hit rate tells nothing without two times of nitrogen and two kinds of year."
+        )
     return told

@@ -14,11 +14,16 @@ from simulator.show import wording
 
 WORTH_SAYING = 50.0  # kg/ha of biomass; smaller differences are none
 FATE_WORDS = {
-    "shoots": "in the shoots", "roots": "in the roots", "frost_killed": "in what frost killed",
-    "shed_leaves": "in dead leaves", "leached": "leached", "denitrified": "denitrified",
-    "volatilised": "lost as ammonia", "left_in_soil": "left in the soil",
+    "shoots": "in the shoots",
+    "roots": "in the roots",
+    "frost_killed": "in what frost killed",
+    "shed_leaves": "in dead leaves",
+    "leached": "leached",
+    "denitrified": "denitrified",
+    "volatilised": "lost as ammonia",
+    "left_in_soil": "left in the soil",
     "tied_up": "tied up by what rots",
-}  # fmt: skip
+}
 
 
 def _mass(value: float, system: units.System) -> str:
@@ -32,8 +37,10 @@ def _rate(value: float, system: units.System) -> str:
 def sentences(shown: Shown, system: units.System) -> list[str]:
     """Say what the numbers mean."""
     if not shown.first.falls:
-        return [f"Sown on {wording.dates_in(shown.first.sow)}, no fall brought the stand to its "
-                "end at every rate and timing, so there is no response to tell."]  # fmt: skip
+        return [
+            f"Sown on {wording.dates_in(shown.first.sow)}, no fall brought the stand to its "
+            "end at every rate and timing, so there is no response to tell."
+        ]
     told = [_curve_sentence(shown.first, system), _rivals(shown.first)]
     if shown.first.applied > 0:
         told += [_fate_sentence(shown.first, system), _kind_sentence(shown, system)]
@@ -66,18 +73,25 @@ def _curve_sentence(r: Response, system: units.System) -> str:
     if curve.form == NONE:
         return f"{start}; it does not follow the rate (no curve is better than their mean)."
     if curve.form == LINEAR:
-        return (f"{start}, in a straight line: each pound of nitrogen {_brings(curve.slope)}, and "
-                "no rate tried is too much.").replace("pound", unit_word(system))  # fmt: skip
+        return (
+            f"{start}, in a straight line: each pound of nitrogen {_brings(curve.slope)}, and "
+            "no rate tried is too much."
+        ).replace("pound", unit_word(system))
     shape = "bending" if curve.form == QUADRATIC_PLATEAU else "straight"
     word = unit_word(system)
-    flat = (f"it is still rising at {_rate(curve.highest, system)}" if curve.beyond
-            else f"from {_rate(curve.join, system)} on more brings nothing")  # fmt: skip
+    flat = (
+        f"it is still rising at {_rate(curve.highest, system)}"
+        if curve.beyond
+        else f"from {_rate(curve.join, system)} on more brings nothing"
+    )
     last = ""
     if curve.form == QUADRATIC_PLATEAU:
         middle = curve.highest / 2
         last = f", the one after {_rate(middle, system)} brings {curve.slope_at(middle):.0f}"
-    return (f"{start}; a {shape} line to a plateau fits best ({curve.form}): the first {word} of "
-            f"nitrogen brings {curve.slope_at(curve.lowest):.0f}{last}, and {flat}.")  # fmt: skip
+    return (
+        f"{start}; a {shape} line to a plateau fits best ({curve.form}): the first {word} of "
+        f"nitrogen brings {curve.slope_at(curve.lowest):.0f}{last}, and {flat}."
+    )
 
 
 def unit_word(system: units.System) -> str:
@@ -91,20 +105,27 @@ def _brings(slope: float) -> str:
 
 def _rivals(r: Response) -> str:
     if r.choice.untried and r.choice.curve is not None:
-        return (f"{len(r.rates)} rates are too few to try {wording.join(r.choice.untried)}: give "
-                f"{max(FEWEST[form] for form in r.choice.untried)}.")  # fmt: skip
+        return (
+            f"{len(r.rates)} rates are too few to try {wording.join(r.choice.untried)}: give "
+            f"{max(FEWEST[form] for form in r.choice.untried)}."
+        )
     if not r.choice.rivals or r.choice.curve is None:
         return ""
-    return (f"These {len(r.rates)} rates hardly tell {r.choice.curve.form} from "
-            f"{wording.join(r.choice.rivals)}: do not lean on the form.")  # fmt: skip
+    return (
+        f"These {len(r.rates)} rates hardly tell {r.choice.curve.form} from "
+        f"{wording.join(r.choice.rivals)}: do not lean on the form."
+    )
 
 
 def _fate_sentence(r: Response, system: units.System) -> str:
     """Say where the applied nitrogen is at the end."""
     percents = whole_percents([r.share(fate) for fate in FATES])
     where = sorted(zip(percents, FATES, strict=True), reverse=True)
-    told = [f"{percent} percent {'are ' if not i else ''}{FATE_WORDS[fate]}"
-            for i, (percent, fate) in enumerate(where) if percent > 0]  # fmt: skip
+    told = [
+        f"{percent} percent {'are ' if not i else ''}{FATE_WORDS[fate]}"
+        for i, (percent, fate) in enumerate(where)
+        if percent > 0
+    ]
     beyond = f" above {_rate(r.rates[0], system)}" if r.rates[0] > 0 else ""
     return f"Of {_rate(r.applied, system)} applied{beyond}, {wording.join(told)} at the end."
 
@@ -121,11 +142,15 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
         return "It brings about as much in every kind of year."
 
     def told(r: Response) -> str:
-        return (f"{r.kind} years ({_mass(float(np.mean(r.gained)), system)}, "
-                f"{100 * r.share('leached'):.0f} percent leached, {r.falls} falls)")  # fmt: skip
+        return (
+            f"{r.kind} years ({_mass(float(np.mean(r.gained)), system)}, "
+            f"{100 * r.share('leached'):.0f} percent leached, {r.falls} falls)"
+        )
 
-    return (f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
-            f"{told(best)} and least in {told(worst)}.")  # fmt: skip
+    return (
+        f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
+        f"{told(best)} and least in {told(worst)}."
+    )
 
 
 def _pair_sentence(pair: Pair, system: units.System) -> str:
@@ -143,9 +168,11 @@ def _pair_sentence(pair: Pair, system: units.System) -> str:
             f"{late[0].upper()}{late[1:]} makes as much with {base} as {early} does "
             f"({_mass(pair.target, system)}), in {pair.reached} of {pair.falls} falls."
         )
-    return (f"On average {late} with {_rate(pair.rate, system)} equals {early} with {base} "
-            f"({_mass(pair.target, system)}); in {pair.reached} of {pair.falls} falls it makes at "
-            "least as much.")  # fmt: skip
+    return (
+        f"On average {late} with {_rate(pair.rate, system)} equals {early} with {base} "
+        f"({_mass(pair.target, system)}); in {pair.reached} of {pair.falls} falls it makes at "
+        "least as much."
+    )
 
 
 def _timing_sentence(shown: Shown, system: units.System) -> str:
@@ -161,8 +188,10 @@ def _timing_sentence(shown: Shown, system: units.System) -> str:
     ]
     if np.mean(ranked[0].gained) - np.mean(ranked[-1].gained) < WORTH_SAYING:
         return f"When it goes on makes little difference to biomass: {told[0]} or {told[1]}."
-    return (f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
-            f"{told[0]} and least given {told[1]}.")  # fmt: skip
+    return (
+        f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
+        f"{told[0]} and least given {told[1]}."
+    )
 
 
 def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
@@ -175,8 +204,10 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
     other = {kind: at for kind, at in value.by_kind.items() if at != value.single}
     perfect = f"choosing the best time of every single fall would bring {_mass(value.perfect, system)} more"  # noqa: E501
     if not other:
-        return [f"One time, {best}, is best in every kind of year, so that a forecast of the kind "
-                f"is worth nothing here; {perfect}."]  # fmt: skip
+        return [
+            f"One time, {best}, is best in every kind of year, so that a forecast of the kind "
+            f"is worth nothing here; {perfect}."
+        ]
     switched = wording.join([f"{when[at]} in {kind} years" for kind, at in other.items()])
     told = [
         f"Over all falls {best} is best, but {switched}: to know the kind of year beforehand is "
@@ -185,8 +216,10 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
         + ("." if value.left_out > 0 else ": so few falls do not show that it pays."),
     ]
     if value.hit_rate is not None:
-        told.append(f"A forecast that names the right kind in {100 * value.hit_rate:.0f} of 100 "
-                    f"falls is worth {_mass(value.with_hit_rate, system)}.")  # fmt: skip
+        told.append(
+            f"A forecast that names the right kind in {100 * value.hit_rate:.0f} of 100 "
+            f"falls is worth {_mass(value.with_hit_rate, system)}."
+        )
     return told
 
 

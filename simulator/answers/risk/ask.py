@@ -32,8 +32,13 @@ Values = NDArray[np.float64]
 
 ALL, FORECAST = "all falls", "forecast"  # groups of falls beside the kinds of year
 NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states
-LEVELS = {"biomass_p10_kg_ha": 0.1, "biomass_p20_kg_ha": 0.2, "biomass_p50_kg_ha": 0.5,
-          "biomass_p80_kg_ha": 0.8, "biomass_p90_kg_ha": 0.9}  # fmt: skip
+LEVELS = {
+    "biomass_p10_kg_ha": 0.1,
+    "biomass_p20_kg_ha": 0.2,
+    "biomass_p50_kg_ha": 0.5,
+    "biomass_p80_kg_ha": 0.8,
+    "biomass_p90_kg_ha": 0.9,
+}
 FIELDS = (
     "biomass_kg_ha",
     "nitrate_leached_kg_ha",
@@ -58,9 +63,11 @@ _MEANINGS = {
     "above_limit_percent": ("percent", "share of falls whose drainage is above the limit"),
     "latest_sowing": ("", "latest sowing that reaches the target often enough, month-day"),
     "latest_chance_percent": ("percent", "share of falls that reach the target sown then"),
-    **{name: ("kg/ha", f"biomass that {100 * level:.0f} percent of falls stay below")
-       for name, level in LEVELS.items()},
-}  # fmt: skip
+    **{
+        name: ("kg/ha", f"biomass that {100 * level:.0f} percent of falls stay below")
+        for name, level in LEVELS.items()
+    },
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,11 +120,19 @@ def worth_of(falls: int, recorded: int | None) -> float:
 
 
 def risk_at(
-    record: xr.Dataset, plans: Mapping[str, Any], field: Mapping[str, Any], *, target: float,
-    often: float = 0.8, years: Sequence[int] | None = None, kinds: Mapping[int, str] | None = None,
-    weights: Mapping[str, float] | None = None, latest: bool = True,
-    recorded: int | None = None, announce: Announce | None = None,
-) -> Risk:  # fmt: skip
+    record: xr.Dataset,
+    plans: Mapping[str, Any],
+    field: Mapping[str, Any],
+    *,
+    target: float,
+    often: float = 0.8,
+    years: Sequence[int] | None = None,
+    kinds: Mapping[int, str] | None = None,
+    weights: Mapping[str, float] | None = None,
+    latest: bool = True,
+    recorded: int | None = None,
+    announce: Announce | None = None,
+) -> Risk:
     """Work out the risk of plans at a place.
 
     Parameters
@@ -152,26 +167,35 @@ def risk_at(
         Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
     """
     grid = compare(record, **plans, **field, years=years, announce=announce)
-    one = risk_in(grid, target=target, often=often, kinds=kinds, weights=weights,
-                  recorded=recorded)  # fmt: skip
+    one = risk_in(grid, target=target, often=often, kinds=kinds, weights=weights, recorded=recorded)
     if not latest:
         return one
     falls = grid["year"].values.tolist()
     crop = find_crop(field.get("previous_crop", "cotton"))
     sought = _sought(record, plans, falls, int(crop.soil_test_day))
     found = _latest(record, plans, field, target, often, falls, one.groups, sought)
-    beside = {name: values.broadcast_like(one.table["falls"]).assign_attrs(_about(name))
-              for name, values in found.items()}  # fmt: skip
+    beside = {
+        name: values.broadcast_like(one.table["falls"]).assign_attrs(_about(name))
+        for name, values in found.items()
+    }
     ground = find_soil(field.get("soil", "sandy loam"))
-    return replace(one, table=one.table.assign(beside), sought=sought,
-                   index=leaching_index_of(record, ground.curve_number))  # fmt: skip
+    return replace(
+        one,
+        table=one.table.assign(beside),
+        sought=sought,
+        index=leaching_index_of(record, ground.curve_number),
+    )
 
 
 def risk_in(
-    grid: xr.Dataset, *, target: float, often: float = 0.8,
-    kinds: Mapping[int, str] | None = None, weights: Mapping[str, float] | None = None,
+    grid: xr.Dataset,
+    *,
+    target: float,
+    often: float = 0.8,
+    kinds: Mapping[int, str] | None = None,
+    weights: Mapping[str, float] | None = None,
     recorded: int | None = None,
-) -> Risk:  # fmt: skip
+) -> Risk:
     """Work out the risk of plans at a place from their seasons, without the latest sowing.
 
     Parameters
@@ -202,9 +226,17 @@ def risk_in(
         )
     groups = groups_of(falls, kinds, weights)
     table = chances(grid, target, groups, worth=worth_of(len(falls), recorded))
-    return Risk(site=str(grid.attrs["site"]), target=target, often=often, grid=grid,
-                table=table.assign_attrs(grid.attrs), groups=groups, sought=None, index=None,
-                recorded=recorded)  # fmt: skip
+    return Risk(
+        site=str(grid.attrs["site"]),
+        target=target,
+        often=often,
+        grid=grid,
+        table=table.assign_attrs(grid.attrs),
+        groups=groups,
+        sought=None,
+        index=None,
+        recorded=recorded,
+    )
 
 
 def _about(name: str) -> dict[str, str]:
@@ -298,20 +330,24 @@ def _of_plan(
         )
     if effective < FEWEST - 1e-9:
         return found
-    above = np.array([concentration(*pair) > NITRATE_LIMIT
-                      for pair in zip(leached, drained, strict=True)])  # fmt: skip
+    above = np.array(
+        [concentration(*pair) > NITRATE_LIMIT for pair in zip(leached, drained, strict=True)]
+    )
     chance = float(share @ (biomass >= target))
     low, high = wilson(chance, effective)
     found |= {
-        "chance_percent": 100 * chance, "chance_low_percent": 100 * low,
-        "chance_high_percent": 100 * high, "above_limit_percent": 100 * float(share @ above),
-    }  # fmt: skip
+        "chance_percent": 100 * chance,
+        "chance_low_percent": 100 * low,
+        "chance_high_percent": 100 * high,
+        "above_limit_percent": 100 * float(share @ above),
+    }
     levels = weighted_quantiles(biomass, weights, list(LEVELS.values()))
     return found | dict(zip(LEVELS, map(float, levels), strict=True))
 
 
-def _sought(record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int],
-            test_day: int) -> tuple[str, str]:  # fmt: skip
+def _sought(
+    record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int], test_day: int
+) -> tuple[str, str]:
     """Return the first and last sowing to try: no fall of the grid lost, none before a test."""
     sowings = sorted(plans["sow"], key=_day)
     dates = [_day(end) for end in plans["end"] if "-" in end]
@@ -333,9 +369,15 @@ def _date(day: int) -> str:
 
 
 def _latest(
-    record: xr.Dataset, plans: Mapping[str, Any], field: Mapping[str, Any], target: float,
-    often: float, falls: Sequence[int], groups: Mapping[str, Values], sought: tuple[str, str],
-) -> dict[str, xr.DataArray]:  # fmt: skip
+    record: xr.Dataset,
+    plans: Mapping[str, Any],
+    field: Mapping[str, Any],
+    target: float,
+    often: float,
+    falls: Sequence[int],
+    groups: Mapping[str, Values],
+    sought: tuple[str, str],
+) -> dict[str, xr.DataArray]:
     """Seek the latest sowing that reaches the target often enough: by weeks, then by days."""
     import xarray as xr
 
@@ -346,8 +388,9 @@ def _latest(
     def tried(days: Sequence[int]) -> xr.DataArray:
         grid = compare(record, sow=[_date(day) for day in days], **others, **field, years=falls)
         biomass = grid["biomass_kg_ha"].assign_coords(sow=list(days))
-        weights = xr.DataArray(np.stack(list(groups.values())), dims=("kind", "year"),
-                               coords={"kind": list(groups)})  # fmt: skip
+        weights = xr.DataArray(
+            np.stack(list(groups.values())), dims=("kind", "year"), coords={"kind": list(groups)}
+        )
         weights = weights * biomass.notnull()
         whole = weights.sum("year")
         enough = whole**2 >= FEWEST * (weights**2).sum("year") * (1 - 1e-9)
@@ -356,10 +399,14 @@ def _latest(
     by_week = tried(weeks)
     enough = by_week >= 100 * often - 1e-9
     at = enough["sow"].where(enough).max("sow")
-    between = sorted({
-        day for week in np.unique(at.values[np.isfinite(at.values)]).astype(int)
-        for day in range(week + 1, min(week + WEEK, last + 1)) if day not in weeks
-    })  # fmt: skip
+    between = sorted(
+        {
+            day
+            for week in np.unique(at.values[np.isfinite(at.values)]).astype(int)
+            for day in range(week + 1, min(week + WEEK, last + 1))
+            if day not in weeks
+        }
+    )
     chance = xr.concat([by_week, tried(between)], "sow") if between else by_week
     enough = chance >= 100 * often - 1e-9
     latest = chance["sow"].where(enough).max("sow")

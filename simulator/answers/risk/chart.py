@@ -56,8 +56,9 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         for row in curve_rows(one, system, f"{one.site}: " if len(found) > 1 else "")
     ]
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
-    drawn = exceedance(None, system, axes=axes,
-                       apart=told_apart("sown", sowings, title="sown", dashes=True))  # fmt: skip
+    drawn = exceedance(
+        None, system, axes=axes, apart=told_apart("sown", sowings, title="sown", dashes=True)
+    )
     rates = list(dict.fromkeys(row["panel"] for row in rows))
     panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
     laid = drawn.facet(data=data(rows), facet=panels, columns=2, spacing=26)
@@ -74,22 +75,32 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
         row = part.isel(sow=at)
         share, falls = float(row["chance_percent"]) / 100, float(row["falls"])
         if np.isfinite(share):
-            told.append(f"{share * falls:.0f} of {falls:.0f} falls sown "
-                        f"{wording.dates_in(str(row['sow'].values))}")  # fmt: skip
+            told.append(
+                f"{share * falls:.0f} of {falls:.0f} falls sown "
+                f"{wording.dates_in(str(row['sow'].values))}"
+            )
     cereal = str(one.grid.attrs["cereal"]).capitalize()
     where = f" at {one.site}" if len(found) > 1 else ""
     fed = units.spell(rate, "nitrogen", system)
-    line = (f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(told)}"
-            if told else f"How often {cereal.lower()} makes {target} of biomass")  # fmt: skip
+    line = (
+        f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(told)}"
+        if told
+        else f"How often {cereal.lower()} makes {target} of biomass"
+    )
     below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]
     return [line], [*below, f"Dashed: {target}."]
 
 
 def exceedance(
-    curve: Source | None, system: units.System, *, apart: Mapping[str, Any],
-    goal: Source | None = None, fall: Source = (), size: tuple[int, int] = SIZE,
+    curve: Source | None,
+    system: units.System,
+    *,
+    apart: Mapping[str, Any],
+    goal: Source | None = None,
+    fall: Source = (),
+    size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw the share of falls that make at least so much biomass, and a target.
 
     Parameters
@@ -117,21 +128,28 @@ def exceedance(
     title = axis_title("biomass", "mass", system)
     still = scale(axes, "biomass", zero=True)
     x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
-    y = alt.Y("percent:Q", title="falls with so much (%)", scale=alt.Scale(domain=[0, 100]),
-              axis=alt.Axis(tickCount=5))  # fmt: skip
+    y = alt.Y(
+        "percent:Q",
+        title="falls with so much (%)",
+        scale=alt.Scale(domain=[0, 100]),
+        axis=alt.Axis(tickCount=5),
+    )
     layers = [
-        drawn_of(goal).mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6).encode(
-            x=alt.X("mean(target):Q", title=title, scale=still)),
-        drawn_of(curve).mark_line(interpolate="step-before", strokeWidth=2.4).encode(
-            x=x, y=y, order="corner:Q", **apart),
-    ]  # fmt: skip
+        drawn_of(goal)
+        .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
+        .encode(x=alt.X("mean(target):Q", title=title, scale=still)),
+        drawn_of(curve)
+        .mark_line(interpolate="step-before", strokeWidth=2.4)
+        .encode(x=x, y=y, order="corner:Q", **apart),
+    ]
     if fall:
         at = drawn_of(fall).encode(x=x, y=y)
         layers += [
             at.mark_point(filled=True, size=70, stroke="white", opacity=1.0).encode(
-                color=apart["color"]),
+                color=apart["color"]
+            ),
             *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
-        ]  # fmt: skip
+        ]
     return alt.layer(*layers).properties(width=size[0], height=size[1])
 
 
@@ -151,13 +169,20 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
 
     labels = [row["label"] for row in rows]
     base = alt.Chart(data(rows), width=width, height=step * len(rows)).encode(
-        y=alt.Y("label:O", sort=labels, title=None,
-                axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8)))  # fmt: skip
+        y=alt.Y(
+            "label:O",
+            sort=labels,
+            title=None,
+            axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8),
+        )
+    )
     fixed = alt.Scale(domain=[0, 100])
-    across: Any = alt.X("y:Q", title="falls that reach it, in 100", scale=fixed,
-                        axis=alt.Axis(gridColor=FAINT))  # fmt: skip
+    across: Any = alt.X(
+        "y:Q", title="falls that reach it, in 100", scale=fixed, axis=alt.Axis(gridColor=FAINT)
+    )
     bars = base.mark_bar(size=step // 2, color=COLOURS[2]).encode(x=across)
     reach = base.mark_rule(color=INK, strokeWidth=1.6).encode(
-        x=alt.X("low:Q", scale=fixed), x2="high:Q")  # fmt: skip
+        x=alt.X("low:Q", scale=fixed), x2="high:Q"
+    )
     often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4]).encode(x=across)
     return alt.layer(bars, often, reach)

@@ -27,23 +27,34 @@ def dataset(found: Sequence[Risk]) -> xr.Dataset:
         return found[0].table
     kinds = list(dict.fromkeys(str(kind) for one in found for kind in one.groups))
     empty = {"latest_sowing": ""} if "latest_sowing" in found[0].table else np.nan
-    tables = [one.table if list(one.groups) == kinds
-              else one.table.reindex(kind=kinds, fill_value=empty) for one in found]  # fmt: skip
+    tables = [
+        one.table if list(one.groups) == kinds else one.table.reindex(kind=kinds, fill_value=empty)
+        for one in found
+    ]
     sites = [one.site for one in found]
     if all(_labels(each) == _labels(tables[0]) for each in tables):  # a tenth of the time of concat
         joined = xr.Dataset(
-            {name: (("site", *one.dims), np.stack([t.variables[name].values for t in tables]),
-                    one.attrs)
-             for name, one in tables[0].data_vars.items()},
+            {
+                name: (
+                    ("site", *one.dims),
+                    np.stack([t.variables[name].values for t in tables]),
+                    one.attrs,
+                )
+                for name, one in tables[0].data_vars.items()
+            },
             {**tables[0].coords, "site": sites},
-        )  # fmt: skip
+        )
     else:
-        joined = xr.concat([each.assign_coords(site=site) for each, site in
-                            zip(tables, sites, strict=True)], "site", join="outer")  # fmt: skip
+        joined = xr.concat(
+            [each.assign_coords(site=site) for each, site in zip(tables, sites, strict=True)],
+            "site",
+            join="outer",
+        )
     joined.attrs = {
-        name: value for name, value in tables[0].attrs.items()
+        name: value
+        for name, value in tables[0].attrs.items()
         if name != "site" and all(str(each.attrs.get(name)) == str(value) for each in tables)
-    }  # fmt: skip
+    }
     beside = {
         name: [one.grid.attrs.get(name, np.nan) for one in found]
         for name in ("latitude", "longitude")
@@ -88,9 +99,14 @@ def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[s
         steps = 100.0 * np.arange(values.size, 0, -1) / values.size
         corners = zip([0.0, *values, values[-1]], [100.0, *steps, 0.0], strict=True)
         for corner, (biomass, percent) in enumerate(corners):
-            rows.append({
-                "panel": panel, "sown": wording.dates_in(str(plan["sow"])), "corner": corner,
-                "biomass": float(units.show(biomass, "mass", system)), "percent": float(percent),
-                "target": float(units.show(one.target, "mass", system)),
-            })  # fmt: skip
+            rows.append(
+                {
+                    "panel": panel,
+                    "sown": wording.dates_in(str(plan["sow"])),
+                    "corner": corner,
+                    "biomass": float(units.show(biomass, "mass", system)),
+                    "percent": float(percent),
+                    "target": float(units.show(one.target, "mass", system)),
+                }
+            )
     return rows

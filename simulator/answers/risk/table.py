@@ -32,12 +32,16 @@ def tables(one: Risk, system: units.System) -> list[str]:
     for outer in plans_in(one.table, OUTER):
         part = one.table.sel(outer)
         when = wording.timing(outer["nitrogen_timing"])
-        title = (f"Seeded at {units.spell(outer['seeding'], 'mass', system)}, nitrogen {when}, "
-                 f"ended {wording.ending(outer['end'])}:")  # fmt: skip
+        title = (
+            f"Seeded at {units.spell(outer['seeding'], 'mass', system)}, nitrogen {when}, "
+            f"ended {wording.ending(outer['end'])}:"
+        )
         laid.append(f"{title}\n\n{_by_plan(part.sel(kind=ALL), system)}")
         if one.table.sizes["kind"] > 1:
-            laid.append("Chance by kind of year (percent), with the number of falls:\n\n"
-                        + _by_kind(part, system))  # fmt: skip
+            laid.append(
+                "Chance by kind of year (percent), with the number of falls:\n\n"
+                + _by_kind(part, system)
+            )
         if one.sought is not None:
             laid.append(f"{_latest_title(one)}\n\n{_latest(part, one, system)}")
     laid.append(paragraph(_meaning(one, system)))
@@ -55,22 +59,30 @@ def chance(row: xr.Dataset) -> str:
 def _by_plan(part: xr.Dataset, system: units.System) -> str:
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
     columns = [
-        Column("sown", left=True), Column("N", nitrogen), Column("chance of\nthe target", "%"),
-        Column("in 8 of 10\nat least", mass), Column("in 5 of 10\nat least", mass),
-        Column("in 2 of 10\nat least", mass), Column("N\nleached", nitrogen),
-        Column("N in\ndrainage", "mg/L"), Column("falls over\nthe limit", "%"),
-    ]  # fmt: skip
+        Column("sown", left=True),
+        Column("N", nitrogen),
+        Column("chance of\nthe target", "%"),
+        Column("in 8 of 10\nat least", mass),
+        Column("in 5 of 10\nat least", mass),
+        Column("in 2 of 10\nat least", mass),
+        Column("N\nleached", nitrogen),
+        Column("N in\ndrainage", "mg/L"),
+        Column("falls over\nthe limit", "%"),
+    ]
     rows = []
     for plan in plans_in(part, ("sow", "nitrogen")):
         row = part.sel(plan)
-        rows.append([
-            wording.dates_in(plan["sow"]), number(plan["nitrogen"], "nitrogen", system),
-            chance(row),
-            *(number(float(row[f"biomass_p{p}_kg_ha"]), "mass", system) for p in (20, 50, 80)),
-            number(float(row["nitrate_leached_kg_ha"]), "nitrogen", system),
-            plain_number(float(row["nitrate_concentration_mg_l"]), 1),
-            plain_number(float(row["above_limit_percent"])),
-        ])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(plan["sow"]),
+                number(plan["nitrogen"], "nitrogen", system),
+                chance(row),
+                *(number(float(row[f"biomass_p{p}_kg_ha"]), "mass", system) for p in (20, 50, 80)),
+                number(float(row["nitrate_leached_kg_ha"]), "nitrogen", system),
+                plain_number(float(row["nitrate_concentration_mg_l"]), 1),
+                plain_number(float(row["above_limit_percent"])),
+            ]
+        )
     return table(columns, rows)
 
 
@@ -80,10 +92,13 @@ def _by_kind(part: xr.Dataset, system: units.System) -> str:
     columns = [Column("sown", left=True), Column("N", units.label("nitrogen", system))]
     columns += [Column(_broken(f"{kind} ({falls[kind]})")) for kind in kinds]
     rows = [
-        [wording.dates_in(plan["sow"]), number(plan["nitrogen"], "nitrogen", system),
-         *(chance(part.sel({**plan, "kind": kind})) for kind in kinds)]
+        [
+            wording.dates_in(plan["sow"]),
+            number(plan["nitrogen"], "nitrogen", system),
+            *(chance(part.sel({**plan, "kind": kind})) for kind in kinds),
+        ]
         for plan in plans_in(part, ("sow", "nitrogen"))
-    ]  # fmt: skip
+    ]
     return table(columns, rows)
 
 
@@ -120,14 +135,20 @@ def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
 
 
 def _meaning(one: Risk, system: units.System) -> str:
-    told = ["The chance is the share of falls that reach the target; in brackets, its 95 % Wilson "
-            "interval, which says what so few falls allow."]  # fmt: skip
-    told.append("N leached is nitrate nitrogen washed below the soil column since September, as a "
-                "mean; N in drainage is its flow-weighted mean concentration, and the limit that "
-                f"for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen.")  # fmt: skip
+    told = [
+        "The chance is the share of falls that reach the target; in brackets, its 95 % Wilson "
+        "interval, which says what so few falls allow."
+    ]
+    told.append(
+        "N leached is nitrate nitrogen washed below the soil column since September, as a "
+        "mean; N in drainage is its flow-weighted mean concentration, and the limit that "
+        f"for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."
+    )
     if FORECAST in one.groups:
-        told.append("The forecast gives each kind of year its chance, shared evenly by its falls; "
-                    "its interval rests on the effective number of falls.")  # fmt: skip
+        told.append(
+            "The forecast gives each kind of year its chance, shared evenly by its falls; "
+            "its interval rests on the effective number of falls."
+        )
     if one.index is not None:
         told.append(
             f"For comparison, the leaching index, which knows only rain "
@@ -142,15 +163,24 @@ def _meaning(one: Risk, system: units.System) -> str:
 def places_table(found: Sequence[Risk], system: units.System) -> str:
     """Print places beside each other: latest sowing by nitrogen rate, all falls."""
     rates = found[0].table["nitrogen"].values.tolist()
-    head = [f"{number(rate, 'nitrogen', system)} {units.label('nitrogen', system)}"
-            for rate in rates]  # fmt: skip
-    columns = [Column("place", left=True), Column("falls"), Column("sought", left=True),
-               *(Column(f"N {text}") for text in head)]  # fmt: skip
+    head = [
+        f"{number(rate, 'nitrogen', system)} {units.label('nitrogen', system)}" for rate in rates
+    ]
+    columns = [
+        Column("place", left=True),
+        Column("falls"),
+        Column("sought", left=True),
+        *(Column(f"N {text}") for text in head),
+    ]
     rows = []
     for one in found:
         part = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
-        texts = [wording.dates_in(str(part["latest_sowing"].sel(nitrogen=rate).values)) or "none"
-                 for rate in rates]  # fmt: skip
+        texts = [
+            wording.dates_in(str(part["latest_sowing"].sel(nitrogen=rate).values)) or "none"
+            for rate in rates
+        ]
         rows.append([one.site, str(one.grid.sizes["year"]), _sought(one), *texts])
-    return ("The places beside each other. Latest sowing that reaches the target "
-            f"{in_falls(found[0].often)}:\n\n{table(columns, rows)}")  # fmt: skip
+    return (
+        "The places beside each other. Latest sowing that reaches the target "
+        f"{in_falls(found[0].often)}:\n\n{table(columns, rows)}"
+    )

@@ -72,13 +72,16 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
             continue
         falls, share = float(row["falls"]), float(row["chance_percent"]) / 100
         low, high = (float(row[f"chance_{end}_percent"]) for end in ("low", "high"))
-        text = (f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
-                f"interval {low:.0f} to {high:.0f})")  # fmt: skip
+        text = (
+            f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
+            f"interval {low:.0f} to {high:.0f})"
+        )
         told.setdefault(text, []).append(wording.dates_in(str(sow)))
     if not told:
         return ""
-    made = wording.join([text.format(f" sown on {wording.join(sowings)}")
-                         for text, sowings in told.items()])  # fmt: skip
+    made = wording.join(
+        [text.format(f" sown on {wording.join(sowings)}") for text, sowings in told.items()]
+    )
     falls = int(part["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""
     return f"{with_n}, {units.spell(one.target, 'mass', system)} is reached in {made}.{few}"
@@ -92,8 +95,10 @@ def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
     first, last = one.sought
     often = in_falls(one.often)
     if not latest:
-        return f"{with_n}, no sowing from {wording.dates_in(first)} to {wording.dates_in(last)} " \
-               f"reaches it {often}."  # fmt: skip
+        return (
+            f"{with_n}, no sowing from {wording.dates_in(first)} to {wording.dates_in(last)} "
+            f"reaches it {often}."
+        )
     if latest == last:
         return (
             f"{with_n}, even the last sowing tried, {wording.dates_in(last)}, reaches it {often}."
@@ -114,11 +119,16 @@ def _of_kinds(part: xr.Dataset, one: Risk) -> str:
     if gap < 1.0:
         return f"Sown on {sown}, the kind of year makes no difference to that chance."
     overlap = float(worst["chance_high_percent"]) >= float(best["chance_low_percent"])
-    doubt = ("; the intervals overlap, so that it may be luck" if overlap
-             else "; the intervals lie apart")  # fmt: skip
-    said = (f"Sown on {sown}, {ranked[-1]} years reach it most often, "
-            f"{float(best['chance_percent']):.0f} percent, and {ranked[0]} years least, "
-            f"{float(worst['chance_percent']):.0f} percent{doubt}.")  # fmt: skip
+    doubt = (
+        "; the intervals overlap, so that it may be luck"
+        if overlap
+        else "; the intervals lie apart"
+    )
+    said = (
+        f"Sown on {sown}, {ranked[-1]} years reach it most often, "
+        f"{float(best['chance_percent']):.0f} percent, and {ranked[0]} years least, "
+        f"{float(worst['chance_percent']):.0f} percent{doubt}."
+    )
     if FORECAST in one.groups and np.isfinite(row["chance_percent"].sel(kind=FORECAST)):
         weighed, plain = (float(row["chance_percent"].sel(kind=k)) for k in (FORECAST, ALL))
         said += f" The forecast makes that {weighed:.0f} percent in place of {plain:.0f}."
@@ -131,13 +141,20 @@ def _of_nitrate(part: xr.Dataset, with_n: str, system: units.System) -> str:
         return f"{with_n}, nothing drains."
     low, high = float(strength.min()), float(strength.max())
     sow = str(part["sow"].values[int(np.nanargmin(strength.values))])
-    side = ("below" if high <= NITRATE_LIMIT else "above" if low > NITRATE_LIMIT
-            else "on either side of")  # fmt: skip
+    side = (
+        "below"
+        if high <= NITRATE_LIMIT
+        else "above"
+        if low > NITRATE_LIMIT
+        else "on either side of"
+    )
     span = f"{low:.0f} to {high:.0f}" if round(low) != round(high) else f"{low:.0f}"
     lost = units.spell(float(part["nitrate_leached_kg_ha"].sel(sow=sow)), "nitrogen", system)
-    return (f"{with_n}, drainage carries {span} mg/L of nitrate nitrogen, {side} the limit for "
-            f"drinking water ({NITRATE_LIMIT:g}), least sown on {wording.dates_in(sow)}, when "
-            f"{lost} leach; on its way to a well it is diluted and denitrified.")  # fmt: skip
+    return (
+        f"{with_n}, drainage carries {span} mg/L of nitrate nitrogen, {side} the limit for "
+        f"drinking water ({NITRATE_LIMIT:g}), least sown on {wording.dates_in(sow)}, when "
+        f"{lost} leach; on its way to a well it is diluted and denitrified."
+    )
 
 
 def notes(one: Risk, kinds: str | None = None) -> list[str]:
@@ -147,9 +164,11 @@ def notes(one: Risk, kinds: str | None = None) -> list[str]:
         told.append(f"The falls of {one.site} are invented: kinds of real years do not fit them.")
     count = round(one.worth * one.grid.sizes["year"])
     if one.recorded is not None:
-        told.append(f"{one.grid.sizes['year']:,} falls were generated from {one.recorded} recorded "
-                    "ones; more of them add no knowledge, and the intervals are those of "
-                    f"{count} falls.")  # fmt: skip
+        told.append(
+            f"{one.grid.sizes['year']:,} falls were generated from {one.recorded} recorded "
+            "ones; more of them add no knowledge, and the intervals are those of "
+            f"{count} falls."
+        )
     if count < FEW:
         told.append(f"{count} falls are few: their chances say little, and 30 are usual.")
     short = [
@@ -158,11 +177,15 @@ def notes(one: Risk, kinds: str | None = None) -> list[str]:
         if kind not in (ALL, FORECAST) and one.worth * weights.sum() < FEWEST
     ]
     if short:
-        told.append(f"A chance needs at least {FEWEST} falls, and these kinds have fewer: "
-                    f"{', '.join(short)}.")  # fmt: skip
+        told.append(
+            f"A chance needs at least {FEWEST} falls, and these kinds have fewer: "
+            f"{', '.join(short)}."
+        )
     if FORECAST in one.groups:
         effective = one.worth * effective_number(one.groups[FORECAST])
         if effective < FEWEST:
-            told.append(f"The forecast rests on {effective:.1f} effective falls and gets no "
-                        f"chance; {FEWEST} are needed.")  # fmt: skip
+            told.append(
+                f"The forecast rests on {effective:.1f} effective falls and gets no "
+                f"chance; {FEWEST} are needed."
+            )
     return told

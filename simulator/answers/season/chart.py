@@ -45,9 +45,12 @@ Season = tuple["xr.Dataset", "xr.Dataset"]  # its days, and the record it grew i
 
 
 def chart(
-    days: xr.Dataset, system: units.System, *, weather: xr.Dataset | None = None,
+    days: xr.Dataset,
+    system: units.System,
+    *,
+    weather: xr.Dataset | None = None,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw a season.
 
     Parameters
@@ -79,11 +82,20 @@ def chart(
     if weather is None:
         last = [thermal_time(days, system, size=(WIDE[0], HALF[1]), axes=axes)]
     else:
-        low += [panels.temperature(rows["air"], system, **held),
-                thermal_time(days, system, axes=axes)]  # fmt: skip
+        low += [
+            panels.temperature(rows["air"], system, **held),
+            thermal_time(days, system, axes=axes),
+        ]
     ends = span(days)
-    high = panels.growth(rows["stand"], rows["marks"], system, labels=ALONE, done=rows["done"],
-                         x=across(ends, labels=False), axes=axes)  # fmt: skip
+    high = panels.growth(
+        rows["stand"],
+        rows["marks"],
+        system,
+        labels=ALONE,
+        done=rows["done"],
+        x=across(ends, labels=False),
+        axes=axes,
+    )
     steps = panels.stages(rows["marks"], x=across(ends))
     told: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
     small = alt.concat(*low, columns=2, spacing=30).resolve_scale(**told)
@@ -154,8 +166,11 @@ def changed_headline(
     elif float(before["stand_alive"]):
         told = f"does not live on {when}"
     else:
-        told = f"does not live on {when}, as recorded" if not float(after["stand_alive"]) else \
-            f"lives on {when}, as it does not in the weather as recorded"  # fmt: skip
+        told = (
+            f"does not live on {when}, as recorded"
+            if not float(after["stand_alive"])
+            else f"lives on {when}, as it does not in the weather as recorded"
+        )
     leach = f"{spelled('nitrate_leached_kg_ha', 'nitrogen')} of nitrate nitrogen leach"
     return [f"With {said}: {_sown(changed)} {told}; {leach}"], [_grown(changed, system)]
 
@@ -187,26 +202,36 @@ def season_rows(
         columns = {name: _in(values, kind, system) for name, (values, kind) in fields.items()}
         known = np.isfinite(np.array(list(columns.values()))).all(axis=0)
         return [
-            {"series": series, "day": day, **{name: _plain(column[at])
-                                              for name, column in columns.items()}}
-            for at, day in enumerate(moments(when)) if known[at]
-        ]  # fmt: skip
+            {
+                "series": series,
+                "day": day,
+                **{name: _plain(column[at]) for name, column in columns.items()},
+            }
+            for at, day in enumerate(moments(when))
+            if known[at]
+        ]
 
     stand = rows(biomass=(days["biomass_kg_ha"], "mass"))
     found = {
-        "days": rows(rain=(days["rain_mm"], "water"), drained=(days["drainage_mm"], "water"),
-                     nitrate=(days["soil_nitrate_kg_ha"], "nitrogen"),
-                     leached=(days["nitrate_leached_kg_ha"], "nitrogen")),
+        "days": rows(
+            rain=(days["rain_mm"], "water"),
+            drained=(days["drainage_mm"], "water"),
+            nitrate=(days["soil_nitrate_kg_ha"], "nitrogen"),
+            leached=(days["nitrate_leached_kg_ha"], "nitrogen"),
+        ),
         "stand": stand,
         "marks": stages(days, stand),
         "done": events(days),
         "air": [],
-    }  # fmt: skip
+    }
     if weather is not None:
         same = weather.reindex(time=when)
         low, high = (same[name].values for name in ("tmin", "tmax"))
-        found["air"] = rows(low=(low, "temperature"), high=(high, "temperature"),
-                            mean=(panels.week_mean(low, high), "temperature"))  # fmt: skip
+        found["air"] = rows(
+            low=(low, "temperature"),
+            high=(high, "temperature"),
+            mean=(panels.week_mean(low, high), "temperature"),
+        )
     return found
 
 
@@ -227,8 +252,10 @@ def events(days: xr.Dataset) -> list[Row]:
         for dressing in dressings(str(about["nitrogen_timing"])):
             when = season_day(int(about["year"]), dressing.when) if dressing.when else sown
             found.setdefault(when, []).append("nitrogen")
-    return [{"day": day, "told": " + ".join(what)}
-            for day, what in zip(moments(list(found)), found.values(), strict=True)]  # fmt: skip
+    return [
+        {"day": day, "told": " + ".join(what)}
+        for day, what in zip(moments(list(found)), found.values(), strict=True)
+    ]
 
 
 def stages(days: xr.Dataset, of: Sequence[Row]) -> list[Row]:
@@ -253,9 +280,12 @@ def span(days: xr.Dataset) -> tuple[int, int]:
 
 
 def rain_and_drainage(
-    days: xr.Dataset, system: units.System, *, size: tuple[int, int] = HALF,
+    days: xr.Dataset,
+    system: units.System,
+    *,
+    size: tuple[int, int] = HALF,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw rain and what drained below the column of soil, week by week.
 
     What drained is the narrower bar, so that it hides no rain where it is the more of the two.
@@ -272,26 +302,39 @@ def rain_and_drainage(
         rows += [
             {"what": name, "day": first, "until": until, "water": _plain(amount)}
             for first, until, amount in zip(
-                moments(weeks + by), moments(weeks + np.timedelta64(WEEK, "D") - by),
-                np.diff(total[ends], prepend=0.0), strict=True)
-        ]  # fmt: skip
-    colour = alt.Color("what:N", scale=alt.Scale(domain=list(names),
-                       range=[COLOURS[2], COLOURS[0]]), legend=alt.Legend(title=None))  # fmt: skip
-    y = alt.Y("water:Q", title=axis_title("a week", "water", system),
-              scale=scale(axes, "rain", zero=True))  # fmt: skip
+                moments(weeks + by),
+                moments(weeks + np.timedelta64(WEEK, "D") - by),
+                np.diff(total[ends], prepend=0.0),
+                strict=True,
+            )
+        ]
+    colour = alt.Color(
+        "what:N",
+        scale=alt.Scale(domain=list(names), range=[COLOURS[2], COLOURS[0]]),
+        legend=alt.Legend(title=None),
+    )
+    y = alt.Y(
+        "water:Q", title=axis_title("a week", "water", system), scale=scale(axes, "rain", zero=True)
+    )
     base = alt.Chart(data(rows), width=size[0], height=size[1])
     bars = [
-        base.transform_filter(alt.datum.what == name).mark_rect(stroke="white", strokeWidth=0.6)
+        base.transform_filter(alt.datum.what == name)
+        .mark_rect(stroke="white", strokeWidth=0.6)
         .encode(x=across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
         for name in names
-    ]  # fmt: skip
+    ]
     return alt.layer(*bars).properties(title="rain and drainage")
 
 
 def nitrate_by_depth(
-    days: xr.Dataset, layers: NDArray[np.float64], bottoms: Sequence[float] | NDArray[np.float64],
-    system: units.System, *, size: tuple[int, int] = HALF, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    days: xr.Dataset,
+    layers: NDArray[np.float64],
+    bottoms: Sequence[float] | NDArray[np.float64],
+    system: units.System,
+    *,
+    size: tuple[int, int] = HALF,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw nitrate nitrogen by day and depth, a band a layer, darker where there is more.
 
     Shown for a slice as thick in every layer, or thick layers would look the richer.
@@ -318,18 +361,34 @@ def nitrate_by_depth(
     amounts = _in(np.asarray(layers) * slice_cm / np.diff(edges), "nitrogen", system)
     # a tile a week and layer keeps files small, and hides nothing that lasts
     starts = days["time"].values[::WEEK]
-    weeks = zip(moments(starts), moments(starts + np.timedelta64(WEEK, "D")), amounts[::WEEK],
-                strict=True)  # fmt: skip
+    weeks = zip(
+        moments(starts), moments(starts + np.timedelta64(WEEK, "D")), amounts[::WEEK], strict=True
+    )
     rows = [
-        {"day": first, "until": until, "top": _plain(depths[k]), "bottom": _plain(depths[k + 1]),
-         "amount": _plain(amount)}
-        for first, until, layer in weeks for k, amount in enumerate(layer)
-    ]  # fmt: skip
-    y = alt.Y("top:Q", title=axis_title("depth", "depth", system),
-              scale=alt.Scale(reverse=True, nice=False, domain=[0, float(depths[-1])]))  # fmt: skip
-    colour = alt.Color("amount:Q", scale=_shades(axes), legend=alt.Legend(
-        title=axis_title(f"in {slice_told} of soil", "nitrogen", system), gradientLength=200,
-        tickCount=4))  # fmt: skip
+        {
+            "day": first,
+            "until": until,
+            "top": _plain(depths[k]),
+            "bottom": _plain(depths[k + 1]),
+            "amount": _plain(amount),
+        }
+        for first, until, layer in weeks
+        for k, amount in enumerate(layer)
+    ]
+    y = alt.Y(
+        "top:Q",
+        title=axis_title("depth", "depth", system),
+        scale=alt.Scale(reverse=True, nice=False, domain=[0, float(depths[-1])]),
+    )
+    colour = alt.Color(
+        "amount:Q",
+        scale=_shades(axes),
+        legend=alt.Legend(
+            title=axis_title(f"in {slice_told} of soil", "nitrogen", system),
+            gradientLength=200,
+            tickCount=4,
+        ),
+    )
     return (
         alt.Chart(data(rows), width=size[0], height=size[1], title="nitrate nitrogen by depth")
         .mark_rect(aria=False)  # three hundred tiles would drown what a screen reader tells
@@ -345,9 +404,12 @@ def _shades(axes: Axes | None) -> Any:
 
 
 def thermal_time(
-    days: xr.Dataset, system: units.System, *, size: tuple[int, int] = HALF,
+    days: xr.Dataset,
+    system: units.System,
+    *,
+    size: tuple[int, int] = HALF,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw the thermal time since sowing, a point where a stage is reached.
 
     Its name stands there where it has room; `panels.stages` has them all.
@@ -355,10 +417,15 @@ def thermal_time(
     import altair as alt
 
     sums = _in(days["thermal_time_degC_d"], "thermal_time", system)
-    rows = [{"day": day, "sum": _plain(value)}
-            for day, value in zip(moments(days["time"].values), sums, strict=True)]  # fmt: skip
-    y = alt.Y("sum:Q", title=axis_title("since sowing", "thermal_time", system),
-              scale=scale(axes, "thermal_time", zero=True))  # fmt: skip
+    rows = [
+        {"day": day, "sum": _plain(value)}
+        for day, value in zip(moments(days["time"].values), sums, strict=True)
+    ]
+    y = alt.Y(
+        "sum:Q",
+        title=axis_title("since sowing", "thermal_time", system),
+        scale=scale(axes, "thermal_time", zero=True),
+    )
     base = alt.Chart(data(rows), width=size[0], height=size[1])
     line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=across(), y=y)
     reached = stages(days, rows)

@@ -37,8 +37,15 @@ THICK, THIN = 2.4, 1.0  # lines [px]
 ROW = 19  # height of a stage's [px]
 WEEK = 7
 # Zadoks stages that a season is told by, and what they are called
-STAGES = ((10, "up"), (21, "tillers"), (31, "stems rise"), (41, "boot"), (51, "heads"),
-          (61, "flowers"), (71, "kernels"))  # fmt: skip
+STAGES = (
+    (10, "up"),
+    (21, "tillers"),
+    (31, "stems rise"),
+    (41, "boot"),
+    (51, "heads"),
+    (61, "flowers"),
+    (71, "kernels"),
+)
 
 UNDATED = {"before": "", "after": ""}  # beside a stage's point, where dates would run together
 
@@ -89,11 +96,23 @@ def across(ends: Sequence[int] | None = None, *, labels: bool = True) -> Any:
     scale: Any = alt.Scale(type="utc", nice=False)
     if ends is not None:
         scale.domain = [alt.ExprRef(str(end)) for end in ends]  # read as they are, not as dates
-    return alt.X("day:T", title=None, scale=scale,
-                 axis=alt.Axis(format="%b", tickCount={"interval": "month", "step": 1},
-                               labels=labels, ticks=labels, domain=labels, labelAlign="left",
-                               labelOffset=0, labelPadding=5, labelOverlap=True,
-                               labelSeparation=6))  # fmt: skip
+    return alt.X(
+        "day:T",
+        title=None,
+        scale=scale,
+        axis=alt.Axis(
+            format="%b",
+            tickCount={"interval": "month", "step": 1},
+            labels=labels,
+            ticks=labels,
+            domain=labels,
+            labelAlign="left",
+            labelOffset=0,
+            labelPadding=5,
+            labelOverlap=True,
+            labelSeparation=6,
+        ),
+    )
 
 
 def _up(
@@ -101,15 +120,26 @@ def _up(
 ) -> Any:
     import altair as alt
 
-    return alt.Y(f"{field}:Q", title=title, scale=scale(axes, name, zero=zero),
-                 axis=alt.Axis(tickCount=count, format=",~r"))  # fmt: skip
+    return alt.Y(
+        f"{field}:Q",
+        title=title,
+        scale=scale(axes, name, zero=zero),
+        axis=alt.Axis(tickCount=count, format=",~r"),
+    )
 
 
 def growth(
-    stand: Source, marks: Source, system: units.System, *, labels: Mapping[str, str],
-    band: Source = (), done: Source = (), x: Any = None, size: tuple[int, int] = WIDE,
+    stand: Source,
+    marks: Source,
+    system: units.System,
+    *,
+    labels: Mapping[str, str],
+    band: Source = (),
+    done: Source = (),
+    x: Any = None,
+    size: tuple[int, int] = WIDE,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw biomass day by day, a point where a stage is reached, and what was done to it.
 
     The stages are named in `stages`, below it: names beside the points would run together.
@@ -142,28 +172,36 @@ def growth(
     y = _up("biomass", mass, axes, "biomass", count=5)
     layers = []
     if band:
-        layers.append(alt.Chart(data(band)).mark_area(opacity=0.2, clip=True, invalid=None).encode(
-            x=x, y=_up("low", mass, axes, "biomass", count=5), y2="high:Q",
-            color=told["color"]))  # fmt: skip
+        layers.append(
+            alt.Chart(data(band))
+            .mark_area(opacity=0.2, clip=True, invalid=None)
+            .encode(
+                x=x, y=_up("low", mass, axes, "biomass", count=5), y2="high:Q", color=told["color"]
+            )
+        )
     if done:
         dated = alt.Chart(data(done))
         layers += [
             dated.mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.4).encode(x=x),
-            dated.mark_text(angle=270, align="right", baseline="top", dx=-6, dy=5,
-                            color=SOFT).encode(x=x, y=alt.value(0), text="told:N"),
-        ]  # fmt: skip
+            dated.mark_text(
+                angle=270, align="right", baseline="top", dx=-6, dy=5, color=SOFT
+            ).encode(x=x, y=alt.value(0), text="told:N"),
+        ]
     at = alt.Chart(data(marks)).encode(x=x, y=y)
-    points = at.mark_point(filled=True, size=70, opacity=1, stroke="white", strokeWidth=1,
-                           invalid=None).encode(color=told["color"])  # fmt: skip
+    points = at.mark_point(
+        filled=True, size=70, opacity=1, stroke="white", strokeWidth=1, invalid=None
+    ).encode(color=told["color"])
     layers += [_line(stand, y, x, told, strokeWidth=2.8), points]
     return alt.layer(*layers).properties(
-        width=size[0], height=size[1],
-        title=f"biomass{', and what was done' if done else ''}; points: stages")  # fmt: skip
+        width=size[0],
+        height=size[1],
+        title=f"biomass{', and what was done' if done else ''}; points: stages",
+    )
 
 
 def stages(
     marks: Source, *, x: Any = None, size: tuple[int, int] = (WIDE[0], ROW * len(STAGES))
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw the day on which each stage is reached: a row a stage, in it a lane a series.
 
     Parameters
@@ -178,8 +216,12 @@ def stages(
     """
     import altair as alt
 
-    rows = alt.Y("stage:N", title=None, axis=alt.Axis(grid=True, ticks=False, domain=False),
-                 scale=alt.Scale(domain=[name for _, name in reversed(STAGES)]))  # fmt: skip
+    rows = alt.Y(
+        "stage:N",
+        title=None,
+        axis=alt.Axis(grid=True, ticks=False, domain=False),
+        scale=alt.Scale(domain=[name for _, name in reversed(STAGES)]),
+    )
     # the recorded lies in the middle, where one alone stands on its row's line
     lanes = alt.YOffset("series:N", scale=alt.Scale(domain=[CHANGED, RECORDED, PINNED]))
     at = alt.Chart(data(marks)).encode(x=x or across(), y=rows, yOffset=lanes)
@@ -199,50 +241,82 @@ def stages(
 def _line(source: Source, y: Any, x: Any, told: Mapping[str, Any], **mark: Any) -> Chart:
     import altair as alt
 
-    return alt.Chart(data(source)).mark_line(clip=True, invalid=None, **mark).encode(
-        x=x, y=y, color=told["color"], strokeDash=told["strokeDash"])  # fmt: skip
+    return (
+        alt.Chart(data(source))
+        .mark_line(clip=True, invalid=None, **mark)
+        .encode(x=x, y=y, color=told["color"], strokeDash=told["strokeDash"])
+    )
 
 
 def _thick_and_thin(
-    days: Source, fields: tuple[str, str], title: str, name: str, *, labels: Mapping[str, str],
-    x: Any, axes: Axes | None,
-) -> Chart:  # fmt: skip
+    days: Source,
+    fields: tuple[str, str],
+    title: str,
+    name: str,
+    *,
+    labels: Mapping[str, str],
+    x: Any,
+    axes: Axes | None,
+) -> Chart:
     import altair as alt
 
     told = apart(labels)
-    return alt.layer(*(
-        _line(days, _up(field, title, axes, name), x, told, strokeWidth=wide)
-        for field, wide in zip(fields, (THICK, THIN), strict=True)
-    ))  # fmt: skip
+    return alt.layer(
+        *(
+            _line(days, _up(field, title, axes, name), x, told, strokeWidth=wide)
+            for field, wide in zip(fields, (THICK, THIN), strict=True)
+        )
+    )
 
 
 def water(
-    days: Source, system: units.System, *, labels: Mapping[str, str], x: Any = None,
-    size: tuple[int, int] = LOW, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    days: Source,
+    system: units.System,
+    *,
+    labels: Mapping[str, str],
+    x: Any = None,
+    size: tuple[int, int] = LOW,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw ``rain`` so far, and thin under it what has ``drained``; `axes` may hold ``water``."""
-    drawn = _thick_and_thin(days, ("rain", "drained"), axis_title("water", "water", system),
-                            "water", labels=labels, x=x or across(), axes=axes)  # fmt: skip
-    return drawn.properties(width=size[0], height=size[1],
-                            title="rain so far; thin: drained")  # fmt: skip
+    drawn = _thick_and_thin(
+        days,
+        ("rain", "drained"),
+        axis_title("water", "water", system),
+        "water",
+        labels=labels,
+        x=x or across(),
+        axes=axes,
+    )
+    return drawn.properties(width=size[0], height=size[1], title="rain so far; thin: drained")
 
 
 def nitrogen(
-    days: Source, system: units.System, *, labels: Mapping[str, str], x: Any = None,
-    size: tuple[int, int] = LOW, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    days: Source,
+    system: units.System,
+    *,
+    labels: Mapping[str, str],
+    x: Any = None,
+    size: tuple[int, int] = LOW,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw ``nitrate`` in the soil, and thin what has ``leached``; `axes` may hold ``nitrogen``."""
     title = axis_title("nitrogen", "nitrogen", system)
-    drawn = _thick_and_thin(days, ("nitrate", "leached"), title, "nitrogen", labels=labels,
-                            x=x or across(), axes=axes)  # fmt: skip
-    return drawn.properties(width=size[0], height=size[1],
-                            title="soil nitrate; thin: washed out")  # fmt: skip
+    drawn = _thick_and_thin(
+        days, ("nitrate", "leached"), title, "nitrogen", labels=labels, x=x or across(), axes=axes
+    )
+    return drawn.properties(width=size[0], height=size[1], title="soil nitrate; thin: washed out")
 
 
 def temperature(
-    air: Source, system: units.System, *, labels: Mapping[str, str], x: Any = None,
-    size: tuple[int, int] = LOW, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    air: Source,
+    system: units.System,
+    *,
+    labels: Mapping[str, str],
+    x: Any = None,
+    size: tuple[int, int] = LOW,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw each day's ``low`` to ``high`` as recorded, and each weather's ``mean`` of a week.
 
     `axes` may hold ``temperature``. Bands of several weathers would hide each other.
@@ -253,21 +327,27 @@ def temperature(
     degrees = axis_title("air", "temperature", system)
     still: dict[str, Any] = {"axes": axes, "name": "temperature", "zero": False}
     band = (
-        alt.Chart(data(air)).transform_filter(alt.datum.series == RECORDED)
+        alt.Chart(data(air))
+        .transform_filter(alt.datum.series == RECORDED)
         .mark_area(color=COLOURS[2], opacity=0.6, clip=True, invalid=None)
         .encode(x=x, y=_up("low", degrees, **still), y2="high:Q")
-    )  # fmt: skip
+    )
     zero = alt.Chart(data([{"zero": float(units.show(0.0, "temperature", system))}]))
     rule = zero.mark_rule(color=INK, strokeDash=[1.5, 3]).encode(y=_up("zero", degrees, **still))
     means = _line(air, _up("mean", degrees, **still), x, apart(labels), strokeWidth=2.0)
     return alt.layer(band, rule, means).properties(
-        width=size[0], height=size[1], title="air: range; line: week's mean")  # fmt: skip
+        width=size[0], height=size[1], title="air: range; line: week's mean"
+    )
 
 
 def several(
-    of: Mapping[str, Source], system: units.System, *, labels: Mapping[str, str],
-    ends: Sequence[int] | None = None, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    of: Mapping[str, Source],
+    system: units.System,
+    *,
+    labels: Mapping[str, str],
+    ends: Sequence[int] | None = None,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw a season of several stands or weathers: growth, stages, water, nitrogen, air.
 
     Parameters
@@ -288,11 +368,18 @@ def several(
     bare, dated = across(ends, labels=False), across(ends)
     held: dict[str, Any] = {"labels": labels, "axes": axes}
     return alt.vconcat(
-        growth(of["stand"], of["marks"], system, band=of.get("band", ()), done=of.get("done", ()),
-               x=bare, **held),
+        growth(
+            of["stand"],
+            of["marks"],
+            system,
+            band=of.get("band", ()),
+            done=of.get("done", ()),
+            x=bare,
+            **held,
+        ),
         stages(of["marks"], x=dated),
         water(of["days"], system, x=bare, **held),
         nitrogen(of["days"], system, x=bare, **held),
         temperature(of["air"], system, x=dated, **held),
         spacing=12,
-    )  # fmt: skip
+    )

@@ -58,23 +58,33 @@ def digest(days: xr.Dataset, system: units.System) -> str:
     ]
     events = _events(days)
     kinds = (
-        ("biomass_kg_ha", "mass"), ("leaf_area_index", ""), ("nitrogen_uptake_kg_ha", "nitrogen"),
-        ("soil_nitrate_kg_ha", "nitrogen"), ("rain_mm", "water"), ("drainage_mm", "water"),
+        ("biomass_kg_ha", "mass"),
+        ("leaf_area_index", ""),
+        ("nitrogen_uptake_kg_ha", "nitrogen"),
+        ("soil_nitrate_kg_ha", "nitrogen"),
+        ("rain_mm", "water"),
+        ("drainage_mm", "water"),
         ("nitrate_leached_kg_ha", "nitrogen"),
-    )  # fmt: skip
+    )
     rows = []
     for day in days["time"].values.astype("datetime64[D]"):
         date = str(day)
         if int(date[-2:]) not in DIGEST_DAYS and day not in events:
             continue
         today = days.sel(time=day)
-        rows.append([
-            wording.dates_in(date[5:]),
-            plain_number(float(today["growth_stage_zadoks"])),
-            *(number(float(today[name]), kind, system) if kind
-              else plain_number(float(today[name]), 1) for name, kind in kinds),
-            events.get(day, ""),
-        ])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(date[5:]),
+                plain_number(float(today["growth_stage_zadoks"])),
+                *(
+                    number(float(today[name]), kind, system)
+                    if kind
+                    else plain_number(float(today[name]), 1)
+                    for name, kind in kinds
+                ),
+                events.get(day, ""),
+            ]
+        )
     first = str(days["time"].values[0])[:10]
     title = f"The season so far, at the end of each day; nitrogen, rain and losses since {first}:"
     return f"{title}\n\n{table(columns, rows)}"

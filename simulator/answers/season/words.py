@@ -32,16 +32,17 @@ def sentences(days: xr.Dataset, system: units.System) -> list[str]:
     date = str(last["time"].values.astype("datetime64[D]"))
     told = []
     if about["end_reached"] == "no":
-        told.append(f"The stand was never so far as to be ended {wording.ending(about['end'])}; "
-                    f"the weather ends on {date}.")  # fmt: skip
+        told.append(
+            f"The stand was never so far as to be ended {wording.ending(about['end'])}; "
+            f"the weather ends on {date}."
+        )
     if not last["stand_alive"]:
         told.append(_death(days))
     told.append(
         f"On {date} the stand has {_mass(last['biomass_kg_ha'], system)} of dry matter in its "
         f"shoots, at Zadoks {float(last['growth_stage_zadoks']):.0f}, with "
-        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them"
-        + _quality(last) + "."
-    )  # fmt: skip
+        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
+    )
     first = str(days["time"].values[0])[:10]
     told.append(
         f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "

@@ -70,8 +70,11 @@ def check_samples(samples: int) -> None:
     InputError
     """
     if not 2 <= samples <= MOST_SAMPLES or samples & (samples - 1):
-        raise fault("--samples", f"{samples} is no power of two from 2 to {MOST_SAMPLES}.",
-                    "Take 128, 256, 512 or 1024.")  # fmt: skip
+        raise fault(
+            "--samples",
+            f"{samples} is no power of two from 2 to {MOST_SAMPLES}.",
+            "Take 128, 256, 512 or 1024.",
+        )
 
 
 def indices(
@@ -118,9 +121,14 @@ def indices(
     of_mixed = np.moveaxis(of_mixed.reshape(len(found), count, samples), 1, 0)
 
     def estimate(drawn: Array) -> Array:
-        made = stats.sobol_indices(n=samples, func={
-            "f_A": of_first[:, drawn], "f_B": of_second[:, drawn], "f_AB": of_mixed[..., drawn],
-        })  # fmt: skip
+        made = stats.sobol_indices(
+            n=samples,
+            func={
+                "f_A": of_first[:, drawn],
+                "f_B": of_second[:, drawn],
+                "f_AB": of_mixed[..., drawn],
+            },
+        )
         both = made.first_order, made.total_order  # without the axes that have a single place
         return np.stack([np.reshape(one, (len(found), -1)) for one in both])
 
@@ -210,8 +218,11 @@ def varied(
     soil = field.soil
     dry = 0.5 * (soil.wilting_point + soil.field_capacity)
     wet = 0.5 * (soil.field_capacity + soil.saturation)
-    limits = {"wilting_point": (0.0, dry - 0.001), "field_capacity": (dry, wet - 0.001),
-              "saturation": (wet, 1.0)}  # fmt: skip
+    limits = {
+        "wilting_point": (0.0, dry - 0.001),
+        "field_capacity": (dry, wet - 0.001),
+        "saturation": (wet, 1.0),
+    }
     fixed = SOIL_TEST[1:] if field.previous_crop.tested else SOIL_TEST
     known: dict[str, Varied] = {}
     for kind, one in field.sets().items():
@@ -222,21 +233,29 @@ def varied(
             reach = spread * abs(default) or 0.5 * spread * (spec.high - spec.low)
             least, most = limits.get(name, (-np.inf, np.inf))
             known[name] = Varied(
-                kind=kind, name=name, unit=spec.unit, default=default,
+                kind=kind,
+                name=name,
+                unit=spec.unit,
+                default=default,
                 low=max(default - reach, spec.low, least),
                 high=min(default + reach, spec.high, most),
-            )  # fmt: skip
+            )
     if names is None:
         return [one for one in known.values() if one.low < one.high]
     problems = [
-        Problem("--only", f"'{name}' is no parameter of the {', '.join(kinds)}.",
-                f"Choose from: {', '.join(known)}.")
-        for name in names if name not in known
-    ]  # fmt: skip
+        Problem(
+            "--only",
+            f"'{name}' is no parameter of the {', '.join(kinds)}.",
+            f"Choose from: {', '.join(known)}.",
+        )
+        for name in names
+        if name not in known
+    ]
     problems += [
-        Problem("--only", f"'{name}' is given twice.") for name in set(names)
+        Problem("--only", f"'{name}' is given twice.")
+        for name in set(names)
         if list(names).count(name) > 1
-    ]  # fmt: skip
+    ]
     if problems:
         raise InputError(problems)
     return [known[name] for name in names]
@@ -288,18 +307,40 @@ class Place:
         """
         cut, field, falls = self._cut, self.field, len(self.years)
         plant, ground = cereal.as_record(), soil.at(self._latitude)
-        drivers = season_drivers(cut.tmax, cut.tmin, cut.rain, cut.day_of_year, self._latitude,
-                                 cut.spans, plant, cut.radiation)  # fmt: skip
+        drivers = season_drivers(
+            cut.tmax,
+            cut.tmin,
+            cut.rain,
+            cut.day_of_year,
+            self._latitude,
+            cut.spans,
+            plant,
+            cut.radiation,
+        )
         sow = np.array([plans.day_number(year, field.sow) for year in self.years])
         end = np.array([[plans.day_number(year, field.end)] for year in self.years])
         out = empty_days((2 * falls, 1))
         grow_members(
-            drivers, cut.spans, 0, 2 * falls, np.repeat(np.arange(falls), 2),
-            np.tile(np.arange(2), falls), np.column_stack([sow, sow]), np.full(2, field.seeding),
-            np.repeat(sow, 2).reshape(falls, 2, 1), np.array([[0.0], [field.nitrogen]]),
-            np.array([BY_DATE]), end, np.array([np.nan]), plant, ground.as_record(),
-            crop.as_record(), field.fertilizer.as_record(), layer_bottoms(soil), out,
-        )  # fmt: skip
+            drivers,
+            cut.spans,
+            0,
+            2 * falls,
+            np.repeat(np.arange(falls), 2),
+            np.tile(np.arange(2), falls),
+            np.column_stack([sow, sow]),
+            np.full(2, field.seeding),
+            np.repeat(sow, 2).reshape(falls, 2, 1),
+            np.array([[0.0], [field.nitrogen]]),
+            np.array([BY_DATE]),
+            end,
+            np.array([np.nan]),
+            plant,
+            ground.as_record(),
+            crop.as_record(),
+            field.fertilizer.as_record(),
+            layer_bottoms(soil),
+            out,
+        )
         biomass = out["biomass_kg_ha"].reshape(falls, 2)
         leached = out["nitrate_leached_kg_ha"].reshape(falls, 2)
         gain = (biomass[:, 1] - biomass[:, 0]) / field.nitrogen
@@ -404,13 +445,18 @@ def sensitivity(
     """
     seasons = sum(2 * len(p.years) for p in places.values()) * samples * (len(parameters) + 2)
     if seasons > MOST_SEASONS:
-        raise fault("--samples, --years, --only", f"{seasons:,} seasons are asked for.",
-                    f"Ask for fewer: at most {MOST_SEASONS:,}.")  # fmt: skip
+        raise fault(
+            "--samples, --years, --only",
+            f"{seasons:,} seasons are asked for.",
+            f"Ask for fewer: at most {MOST_SEASONS:,}.",
+        )
     ranges = [(one.low, one.high) for one in parameters]
     return {
         name: indices(
             lambda values, place=place: place.of_sets(parameters, values, tick),  # type: ignore[misc]
-            ranges, samples=samples, seed=seed,
+            ranges,
+            samples=samples,
+            seed=seed,
         )
         for name, place in places.items()
-    }  # fmt: skip
+    }

@@ -23,15 +23,28 @@ def rows_of(found: Mapping[str, Indices], parameters: Sequence[Varied]) -> list[
         for at, outcome in enumerate(OUTCOMES):
             for p in np.argsort(-np.nan_to_num(one.total[at]), kind="stable"):
                 varied = parameters[p]
-                numbers = (one.first[at, p], *one.first_within[at, p],
-                           one.total[at, p], *one.total_within[at, p])  # fmt: skip
-                rows.append({
-                    "site": site, "outcome": outcome, "of": varied.kind,
-                    "parameter": varied.name, "unit": varied.unit, "default": varied.default,
-                    "low": varied.low, "high": varied.high,
-                    **{name: float(value) if np.isfinite(value) else None
-                       for name, value in zip(_NUMBERS, numbers, strict=True)},
-                })  # fmt: skip
+                numbers = (
+                    one.first[at, p],
+                    *one.first_within[at, p],
+                    one.total[at, p],
+                    *one.total_within[at, p],
+                )
+                rows.append(
+                    {
+                        "site": site,
+                        "outcome": outcome,
+                        "of": varied.kind,
+                        "parameter": varied.name,
+                        "unit": varied.unit,
+                        "default": varied.default,
+                        "low": varied.low,
+                        "high": varied.high,
+                        **{
+                            name: float(value) if np.isfinite(value) else None
+                            for name, value in zip(_NUMBERS, numbers, strict=True)
+                        },
+                    }
+                )
     return rows
 
 
@@ -55,9 +68,12 @@ def dataset(found: Mapping[str, Indices], parameters: Sequence[Varied]) -> xr.Da
             "low": ("parameter", [one.low for one in parameters]),
             "high": ("parameter", [one.high for one in parameters]),
         },
-        {"site": list(found), "outcome": list(OUTCOMES),
-         "parameter": [one.name for one in parameters]},
-    )  # fmt: skip
+        {
+            "site": list(found),
+            "outcome": list(OUTCOMES),
+            "parameter": [one.name for one in parameters],
+        },
+    )
     for name in _NUMBERS:
         data[name].attrs["units"] = "1"
     return data

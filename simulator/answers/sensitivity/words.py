@@ -15,13 +15,18 @@ MOST_NAMED = 3
 
 
 def heading(
-    field: Field, places: Mapping[str, Place], parameters: Sequence[Varied], screened: int,
-    samples: int, spread: float, system: units.System,
-) -> str:  # fmt: skip
+    field: Field,
+    places: Mapping[str, Place],
+    parameters: Sequence[Varied],
+    screened: int,
+    samples: int,
+    spread: float,
+    system: units.System,
+) -> str:
     """Say what was varied, by how much, and for what."""
-    at = wording.join([
-        f"{site} ({wording.falls(list(place.years))})" for site, place in places.items()
-    ])  # fmt: skip
+    at = wording.join(
+        [f"{site} ({wording.falls(list(place.years))})" for site, place in places.items()]
+    )
     kept = (
         f"the {len(parameters)} of {screened} parameters that move an outcome most when each"
         " alone goes to the ends of its range"
@@ -72,8 +77,9 @@ def sentences(rows: Sequence[Row], spread: float) -> list[str]:
                 text = f"{where}{outcome} does not vary."
             else:
                 named = [row for row in own if (row["total"] or 0.0) >= SMALL][:MOST_NAMED]
-                spelled = [f"{row['parameter'].replace('_', ' ')} ({row['total']:.2f})"
-                           for row in named]  # fmt: skip
+                spelled = [
+                    f"{row['parameter'].replace('_', ' ')} ({row['total']:.2f})" for row in named
+                ]
                 text = f"{where}{outcome} hangs most on {wording.join(spelled)}."
             told.append(text[0].upper() + text[1:])
     told.append(

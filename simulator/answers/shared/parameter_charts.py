@@ -45,11 +45,13 @@ def sensitivity_chart(
         panels = [
             _indices(
                 [row for row in shown if (row["site"], row["outcome"]) == (site, outcome)],
-                order, outcome if len(sites) == 1 else f"{site}: {outcome}", still,
+                order,
+                outcome if len(sites) == 1 else f"{site}: {outcome}",
+                still,
                 labels=outcome == outcomes[0],
             )
             for outcome in outcomes
-        ]  # fmt: skip
+        ]
         places.append(alt.hconcat(*panels, spacing=22))
     return finish(alt.vconcat(*places, spacing=26), headline, below)
 
@@ -73,16 +75,26 @@ def _indices(
     import altair as alt
 
     base = alt.Chart(data(rows), width=NARROW, height=BAR * len(order), title=title)
-    down = alt.Y("parameter:N", sort=list(order), title=None,
-                 axis=alt.Axis(grid=False, ticks=False, labels=labels, labelLimit=220,
-                              labelPadding=5))  # fmt: skip
+    down = alt.Y(
+        "parameter:N",
+        sort=list(order),
+        title=None,
+        axis=alt.Axis(grid=False, ticks=False, labels=labels, labelLimit=220, labelPadding=5),
+    )
 
     def across(field: str) -> Any:
-        return alt.X(f"{field}:Q", title="share of variance", axis=alt.Axis(tickCount=3),
-                     scale=scale(axes, "share"))  # fmt: skip
+        return alt.X(
+            f"{field}:Q",
+            title="share of variance",
+            axis=alt.Axis(tickCount=3),
+            scale=scale(axes, "share"),
+        )
 
-    told = [alt.Tooltip("parameter:N"), alt.Tooltip("first:Q", format=".2f"),
-            alt.Tooltip("total:Q", format=".2f")]  # fmt: skip
+    told = [
+        alt.Tooltip("parameter:N"),
+        alt.Tooltip("first:Q", format=".2f"),
+        alt.Tooltip("total:Q", format=".2f"),
+    ]
     total = base.mark_bar(color=COLOURS[2], size=13).encode(x=across("total"), y=down, tooltip=told)
     first = base.mark_bar(color=COLOURS[0], size=6).encode(x=across("first"), y=down, tooltip=told)
     within = base.mark_rule(color=COLOURS[1], strokeWidth=1.4).encode(
@@ -114,20 +126,28 @@ def fitted_chart(
     shown = [_placed(row) for row in rows]
     order = [row["name"] for row in shown]
     base = alt.Chart(data(shown), width=WIDE, height=(BAR + 5) * len(order))
-    down = alt.Y("name:N", sort=order, title=None,
-                 axis=alt.Axis(grid=False, ticks=False, labelLimit=320,
-                               labelPadding=10))  # fmt: skip
+    down = alt.Y(
+        "name:N",
+        sort=order,
+        title=None,
+        axis=alt.Axis(grid=False, ticks=False, labelLimit=320, labelPadding=10),
+    )
 
     def across(field: str) -> Any:
-        return alt.X(f"{field}:Q", title="place in the range searched (%)",
-                     scale=scale({"place": (0.0, 100.0), **(axes or {})}, "place"))  # fmt: skip
+        return alt.X(
+            f"{field}:Q",
+            title="place in the range searched (%)",
+            scale=scale({"place": (0.0, 100.0), **(axes or {})}, "place"),
+        )
 
     span = base.mark_rule(color=SOFT, strokeWidth=1.0, opacity=0.5).encode(
         x=across("start"), x2="stop:Q", y=down
     )
-    within = base.transform_filter("datum.low_end != null").mark_rule(
-        color=COLOURS[0], strokeWidth=5, opacity=0.35
-    ).encode(x=across("low_end"), x2="high_end:Q", y=down)  # fmt: skip
+    within = (
+        base.transform_filter("datum.low_end != null")
+        .mark_rule(color=COLOURS[0], strokeWidth=5, opacity=0.35)
+        .encode(x=across("low_end"), x2="high_end:Q", y=down)
+    )
     marks = [
         base.mark_point(shape=shape, size=size, color=colour, filled=filled, opacity=1.0).encode(
             x=across(field), y=down, tooltip=[alt.Tooltip("name:N"), alt.Tooltip("values:N")]
@@ -153,8 +173,11 @@ def _placed(row: Row) -> Row:
     unit = "" if row["unit"] == "1" else f" {row['unit']}"
     return {
         "name": f"{row['of']} {_spelled(row['parameter'])}",
-        "start": 0.0, "stop": 100.0,
-        "default": place(row["default"]), "fitted": place(row["fitted"]),
-        "low_end": place(row["interval_low"]), "high_end": place(row["interval_high"]),
+        "start": 0.0,
+        "stop": 100.0,
+        "default": place(row["default"]),
+        "fitted": place(row["fitted"]),
+        "low_end": place(row["interval_low"]),
+        "high_end": place(row["interval_high"]),
         "values": f"{row['default']:.3g} → {row['fitted']:.3g}{unit}",
-    }  # fmt: skip
+    }

@@ -18,8 +18,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 NONE, LINEAR, LINEAR_PLATEAU, QUADRATIC_PLATEAU = (
-    "none", "linear", "linear-plateau", "quadratic-plateau",
-)  # fmt: skip
+    "none",
+    "linear",
+    "linear-plateau",
+    "quadratic-plateau",
+)
 PARAMETERS = {NONE: 1, LINEAR: 2, LINEAR_PLATEAU: 3, QUADRATIC_PLATEAU: 3}
 FEWEST = {form: count + 3 for form, count in PARAMETERS.items()}  # points for a finite AICc
 FARTHEST_JOIN = 3.0  # times the highest rate; a quadratic that bends later is a straight line
@@ -119,9 +122,10 @@ class Choice:
         """Other forms that the points support about as well, within 2 of the lowest AICc."""
         least = np.exp(-ALIKE / 2.0) * max(self.weights.values(), default=0.0)
         return tuple(
-            form for form, weight in self.weights.items()
+            form
+            for form, weight in self.weights.items()
             if weight >= least and self.curve is not None and form != self.curve.form
-        )  # fmt: skip
+        )
 
 
 Reach = Callable[["NDArray[np.float64]", float], "NDArray[np.float64]"]
@@ -167,8 +171,9 @@ def fit(form: str, rates: Sequence[float], response: Sequence[float]) -> Curve:
         join = _best_join(form, x, y)
     base, slope, squares = _line(_REACH[form](x, join), y)
     floor = x.size * (EXACT * max(float(np.ptp(y)), abs(float(y.mean())), 1e-300)) ** 2
-    return Curve(form, base, slope, join, float(x.min()), float(x.max()), max(squares, floor),
-                 x.size)  # fmt: skip
+    return Curve(
+        form, base, slope, join, float(x.min()), float(x.max()), max(squares, floor), x.size
+    )
 
 
 def _line(reach: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float, float]:

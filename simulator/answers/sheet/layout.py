@@ -88,9 +88,15 @@ def html(sheet: Sheet) -> str:
 def text(sheet: Sheet) -> str:
     """Lay the sheet out as plain text, without its chart."""
     place = f"{sheet.place}{' (invented place and weather)' if sheet.invented else ''}"
-    return "\n\n".join([
-        paragraph(f"{place}: {sheet.field}."), paragraph(sheet.question),
-        paragraph(" ".join(sheet.answer)), table(sheet.columns, sheet.rows),
-        paragraph(sheet.table_note), listed("What this rests on:", sheet.assumptions),
-        listed("Keep in mind:", sheet.cautions), paragraph(sheet.made),
-    ])  # fmt: skip
+    return "\n\n".join(
+        [
+            paragraph(f"{place}: {sheet.field}."),
+            paragraph(sheet.question),
+            paragraph(" ".join(sheet.answer)),
+            table(sheet.columns, sheet.rows),
+            paragraph(sheet.table_note),
+            listed("What this rests on:", sheet.assumptions),
+            listed("Keep in mind:", sheet.cautions),
+            paragraph(sheet.made),
+        ]
+    )

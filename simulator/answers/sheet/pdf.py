@@ -125,24 +125,44 @@ def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
 
     def points(name: str, texts: Sequence[str]) -> list[Any]:
         indent = style(8.8, leading=1.28, leftIndent=9, bulletIndent=0, spaceAfter=2)
-        return [Paragraph(name, head),
-                *(Paragraph(_plain(text), indent, bulletText="•") for text in texts)]  # fmt: skip
+        return [
+            Paragraph(name, head),
+            *(Paragraph(_plain(text), indent, bulletText="•") for text in texts),
+        ]
 
     gap = 22
     half = (width - gap) / 2
-    both = Table([[points("What this rests on", sheet.assumptions), "",
-                   points("Keep in mind", sheet.cautions)]],
-                 colWidths=[half, gap, half], style=[
-        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0)])  # fmt: skip
+    both = Table(
+        [
+            [
+                points("What this rests on", sheet.assumptions),
+                "",
+                points("Keep in mind", sheet.cautions),
+            ]
+        ],
+        colWidths=[half, gap, half],
+        style=[
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+            ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ],
+    )
     return [
-        Paragraph(top, style(9.5, textColor=SOFT)), Paragraph(_plain(sheet.question), title),
-        Spacer(1, 3), answer, Paragraph(_plain(sheet.chart_title), head), room, Spacer(1, 6),
+        Paragraph(top, style(9.5, textColor=SOFT)),
+        Paragraph(_plain(sheet.question), title),
+        Spacer(1, 3),
+        answer,
+        Paragraph(_plain(sheet.chart_title), head),
+        room,
+        Spacer(1, 6),
         _table(sheet, width, style),
         Paragraph(_plain(sheet.table_note), style(8.6, textColor=SOFT, spaceBefore=4)),
-        Spacer(1, 5), both, HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
+        Spacer(1, 5),
+        both,
+        HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
         Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
-    ]  # fmt: skip
+    ]
 
 
 def _table(sheet: Sheet, width: float, style: Any) -> Any:
@@ -176,12 +196,19 @@ def _widths(sheet: Sheet, width: float) -> list[float]:
 
     titles = [column.title.replace("\n", " ") for column in sheet.columns]
     least = [
-        max([*(wide(row[at], "Helvetica") for row in sheet.rows), wide(sheet.columns[at].unit,
-            "Helvetica"), *(wide(word, "Helvetica-Bold") for word in title.split())], default=0.0)
+        max(
+            [
+                *(wide(row[at], "Helvetica") for row in sheet.rows),
+                wide(sheet.columns[at].unit, "Helvetica"),
+                *(wide(word, "Helvetica-Bold") for word in title.split()),
+            ],
+            default=0.0,
+        )
         for at, title in enumerate(titles)
-    ]  # fmt: skip
-    wanted = [max(wide(title, "Helvetica-Bold"), one)
-              for title, one in zip(titles, least, strict=True)]  # fmt: skip
+    ]
+    wanted = [
+        max(wide(title, "Helvetica-Bold"), one) for title, one in zip(titles, least, strict=True)
+    ]
     if sum(wanted) <= width:
         return [one + (width - sum(wanted)) / len(wanted) for one in wanted]
     spare = max(width - sum(least), 0.0) / max(sum(wanted) - sum(least), 1.0)

@@ -17,8 +17,20 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
-DATES = ("03-01", "03-08", "03-15", "03-22", "03-29", "04-05", "04-12", "04-19", "04-26", "05-03",
-         "05-10", "05-15")  # fmt: skip
+DATES = (
+    "03-01",
+    "03-08",
+    "03-15",
+    "03-22",
+    "03-29",
+    "04-05",
+    "04-12",
+    "04-19",
+    "04-26",
+    "05-03",
+    "05-10",
+    "05-15",
+)
 ENOUGH_KILL = 0.90  # wanted before planting, Kornecki et al. (2012), HortScience 47(2)
 BALANCED = 24.0  # C:N above which decay ties up nitrogen (USDA-NRCS)
 WAIT_FROM, WAIT_DAYS = "03-15", 28
@@ -64,12 +76,16 @@ ROLLED = Way(
     "consistent at Zadoks 61: Mirsky et al. (2009)",
 )  # fmt: skip
 SPRAYED = Way(
-    name="sprayed", by="herbicide", field="kill_sprayed", stages=(20, 30),
-    low=(0.85, 0.90), middle=(0.94, 0.94),
+    name="sprayed",
+    by="herbicide",
+    field="kill_sprayed",
+    stages=(20, 30),
+    low=(0.85, 0.90),
+    middle=(0.94, 0.94),
     high=(0.99, 0.99),
     source="Ashford and Reeves (2003), full rate about 94 % (from memory); effective at almost any "
     "stage: Penn State Extension (2011)",
-)  # fmt: skip
+)
 BOTH = Way(
     name="sprayed and rolled", by="herbicide and rolling",
     field="kill_sprayed_and_rolled", stages=(20, 30, 61, 75),
@@ -83,11 +99,15 @@ MOWN = Way(
     source="common practice, no source: cut before heading it grows back",
 )  # fmt: skip
 TILLED = Way(
-    name="tilled", by="tillage", field="kill_tilled", stages=(20, 75),
-    low=(0.75, 0.75), middle=(0.90, 0.90),
+    name="tilled",
+    by="tillage",
+    field="kill_tilled",
+    stages=(20, 75),
+    low=(0.75, 0.75),
+    middle=(0.90, 0.90),
     high=(0.99, 0.99),
     source="common practice, no source: one thorough pass; wet soil and heavy growth make it two",
-)  # fmt: skip
+)
 WAYS = (ROLLED, MOWN, SPRAYED, BOTH, TILLED)
 
 _FIELDS = (
@@ -96,8 +116,15 @@ _FIELDS = (
     ("available_water_share", "1", "the same as a share of what the column can hold"),
     ("water_used_mm", "mm", "evaporation and transpiration from the soil's first day"),
 )
-KEPT = ("biomass_kg_ha", "growth_stage_zadoks", "carbon_to_nitrogen", "nitrogen_uptake_kg_ha",
-        "nitrogen_percent", "soil_nitrate_kg_ha", "stand_alive")  # fmt: skip
+KEPT = (
+    "biomass_kg_ha",
+    "growth_stage_zadoks",
+    "carbon_to_nitrogen",
+    "nitrogen_uptake_kg_ha",
+    "nitrogen_percent",
+    "soil_nitrate_kg_ha",
+    "stand_alive",
+)
 
 
 def covered_dates(record: xr.Dataset, sow: str, years: list[int] | None) -> list[str]:
@@ -118,8 +145,11 @@ def covered_dates(record: xr.Dataset, sow: str, years: list[int] | None) -> list
     """
     filled = fill_short_gaps(checked(record))
     counts = [len(usable_years(filled, sow, date, years)[0]) for date in DATES]
-    return [date for date, count in zip(DATES, counts, strict=True)
-            if date == DATES[0] or (count and count >= SHARE_KEPT * counts[0])]  # fmt: skip
+    return [
+        date
+        for date, count in zip(DATES, counts, strict=True)
+        if date == DATES[0] or (count and count >= SHARE_KEPT * counts[0])
+    ]
 
 
 def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
@@ -155,8 +185,11 @@ def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
         found[name] = (("year", "end"), values, {"units": unit, "long_name": meaning})
     stage = np.where(grid["stand_alive"].values > 0, grid["growth_stage_zadoks"].values, np.nan)
     for way in WAYS:
-        found[way.field] = (("year", "end"), way.kill(stage), {
-            "units": "1", "long_name": f"share expected to die where {way.name}"})  # fmt: skip
+        found[way.field] = (
+            ("year", "end"),
+            way.kill(stage),
+            {"units": "1", "long_name": f"share expected to die where {way.name}"},
+        )
     found.attrs["full_water_mm"] = full
     return found
 
@@ -205,12 +238,16 @@ def waiting(found: xr.Dataset) -> Waiting | None:
     if not alive.any():
         return None
     return Waiting(
-        ends[first], ends[last], int(days[last] - days[first]),
-        before["biomass_kg_ha"].values, after["biomass_kg_ha"].values,
+        ends[first],
+        ends[last],
+        int(days[last] - days[first]),
+        before["biomass_kg_ha"].values,
+        after["biomass_kg_ha"].values,
         (after["water_used_mm"] - before["water_used_mm"]).values,
         (after["available_water_mm"] - before["available_water_mm"]).values,
-        before["carbon_to_nitrogen"].values, after["carbon_to_nitrogen"].values,
-    )  # fmt: skip
+        before["carbon_to_nitrogen"].values,
+        after["carbon_to_nitrogen"].values,
+    )
 
 
 def first_date(found: xr.Dataset, name: str, least: float, share: float) -> str | None:

@@ -41,22 +41,33 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
     rolled = {"rolled": (0.0, 100.0), **(axes or {})}
     panels = [
         grown(rows, system, axes=axes),
-        band(rows, by_date(), "rolled", "killed (%)", colour=COLOURS[1], size=HALF, axes=rolled)
-        .properties(title="by rolling alone"),
-        band(rows, by_date(), "ratio", "C:N of shoots", colour=COLOURS[3], size=HALF, axes=axes)
-        .properties(title="carbon to nitrogen"),
-        band(rows, by_date(), "water", axis_title("water left", "water", system),
-             colour=COLOURS[2], size=HALF, axes=axes).properties(title="left for the next crop"),
-    ]  # fmt: skip
+        band(
+            rows, by_date(), "rolled", "killed (%)", colour=COLOURS[1], size=HALF, axes=rolled
+        ).properties(title="by rolling alone"),
+        band(
+            rows, by_date(), "ratio", "C:N of shoots", colour=COLOURS[3], size=HALF, axes=axes
+        ).properties(title="carbon to nitrogen"),
+        band(
+            rows,
+            by_date(),
+            "water",
+            axis_title("water left", "water", system),
+            colour=COLOURS[2],
+            size=HALF,
+            axes=axes,
+        ).properties(title="left for the next crop"),
+    ]
     return finish(alt.concat(*panels, columns=2, spacing=30), *headline(found, system))
 
 
 def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[str]]:
     """Say what waiting brings, and below it what was grown."""
     years = found["year"].values.tolist()
-    below = [subject(found.attrs, years), plan_of(found.attrs, system),
-             f"{of_falls(len(years), 'bands')} For rolling, the band is the range of trials.",
-             ]  # fmt: skip
+    below = [
+        subject(found.attrs, years),
+        plan_of(found.attrs, system),
+        f"{of_falls(len(years), 'bands')} For rolling, the band is the range of trials.",
+    ]
     wait = waiting(found)
     if wait is None:
         only = found.isel(end=0)
@@ -66,9 +77,11 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     before, after = mean(wait.biomass_before), mean(wait.biomass_after)
     more = units.spell(abs(after - before), "mass", system)
     used = units.spell(mean(wait.water_used), "water", system)
-    told = (f"Ending {found.attrs['cereal']} on {wording.dates_in(wait.last)} and not "
-            f"{wording.dates_in(wait.first)} {'brings' if after >= before else 'costs'} {more} of "
-            f"biomass, and uses {used} of water")  # fmt: skip
+    told = (
+        f"Ending {found.attrs['cereal']} on {wording.dates_in(wait.last)} and not "
+        f"{wording.dates_in(wait.first)} {'brings' if after >= before else 'costs'} {more} of "
+        f"biomass, and uses {used} of water"
+    )
     return [told], below
 
 
@@ -76,14 +89,22 @@ def by_date() -> Any:
     """Return the axis of dates of ending."""
     import altair as alt
 
-    return alt.X("date:T", title=None, scale=alt.Scale(nice=False, padding=14),
-                 axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=4))  # fmt: skip
+    return alt.X(
+        "date:T",
+        title=None,
+        scale=alt.Scale(nice=False, padding=14),
+        axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=4),
+    )
 
 
 def grown(
-    rows: Sequence[Row], system: units.System, *, size: tuple[int, int] = HALF,
-    axes: Axes | None = None, told: bool = False,
-) -> Chart:  # fmt: skip
+    rows: Sequence[Row],
+    system: units.System,
+    *,
+    size: tuple[int, int] = HALF,
+    axes: Axes | None = None,
+    told: bool = False,
+) -> Chart:
     """Draw biomass by date of ending, its mean and range over falls.
 
     Parameters

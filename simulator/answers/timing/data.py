@@ -30,9 +30,11 @@ def chart_rows(found: xr.Dataset, system: units.System) -> list[dict[str, Any]]:
     for end in found["end"].values:
         at = found.sel(end=end)
         row: dict[str, Any] = {"date": f"{2001 if str(end) < '07' else 2000}-{end}T00:00:00"}
-        for name, field, kind in (("biomass", "biomass_kg_ha", "mass"),
-                                  ("ratio", "carbon_to_nitrogen", ""),
-                                  ("water", "available_water_mm", "water")):  # fmt: skip
+        for name, field, kind in (
+            ("biomass", "biomass_kg_ha", "mass"),
+            ("ratio", "carbon_to_nitrogen", ""),
+            ("water", "available_water_mm", "water"),
+        ):
             values = at[field].values
             numbers = (mean(values), *spread(values))
             for part, value in zip(("", "_low", "_high"), numbers, strict=True):

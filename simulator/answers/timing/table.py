@@ -33,32 +33,54 @@ def tables(found: xr.Dataset, system: units.System) -> list[str]:
     for end in found["end"].values:
         at = found.sel(end=end)
         date = wording.dates_in(str(end))
-        grown.append([
-            date, over_falls(at["biomass_kg_ha"].values, "mass", system),
-            number(mean(at["growth_kg_ha_d"].values), "mass", system),
-            plain_number(mean(at["growth_stage_zadoks"].values)),
-            plain_number(mean(at["carbon_to_nitrogen"].values)),
-            number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
-            number(mean(at["available_water_mm"].values), "water", system),
-            plain_number(100.0 * mean(at["available_water_share"].values)),
-            number(mean(at["soil_nitrate_kg_ha"].values), "nitrogen", system),
-        ])  # fmt: skip
-        ended.append([date, plain_number(mean(at["growth_stage_zadoks"].values)),
-                      *(_kill(at, way) for way in WAYS)])  # fmt: skip
+        grown.append(
+            [
+                date,
+                over_falls(at["biomass_kg_ha"].values, "mass", system),
+                number(mean(at["growth_kg_ha_d"].values), "mass", system),
+                plain_number(mean(at["growth_stage_zadoks"].values)),
+                plain_number(mean(at["carbon_to_nitrogen"].values)),
+                number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
+                number(mean(at["available_water_mm"].values), "water", system),
+                plain_number(100.0 * mean(at["available_water_share"].values)),
+                number(mean(at["soil_nitrate_kg_ha"].values), "nitrogen", system),
+            ]
+        )
+        ended.append(
+            [
+                date,
+                plain_number(mean(at["growth_stage_zadoks"].values)),
+                *(_kill(at, way) for way in WAYS),
+            ]
+        )
     first = table(
-        [Column("ended", left=True), Column("biomass", mass), Column("growth\na day", mass),
-         Column("Zadoks"), Column("C:N"), Column("nitrogen\nin shoots", mass),
-         Column("water\nleft", water), Column("of\nfull", "%"), Column("nitrate\nleft", mass)],
+        [
+            Column("ended", left=True),
+            Column("biomass", mass),
+            Column("growth\na day", mass),
+            Column("Zadoks"),
+            Column("C:N"),
+            Column("nitrogen\nin shoots", mass),
+            Column("water\nleft", water),
+            Column("of\nfull", "%"),
+            Column("nitrate\nleft", mass),
+        ],
         grown,
-    )  # fmt: skip
+    )
     second = table(
-        [Column("ended", left=True), Column("Zadoks"),
-         *(Column(way.name.replace(" and ", "\nand "), "% killed") for way in WAYS)], ended,
-    )  # fmt: skip
+        [
+            Column("ended", left=True),
+            Column("Zadoks"),
+            *(Column(way.name.replace(" and ", "\nand "), "% killed") for way in WAYS),
+        ],
+        ended,
+    )
     meaning = spread_meaning(found.sizes["year"])
     full = units.spell(found.attrs["full_water_mm"], "water", system)
-    told = (f"{meaning} Water left is what roots could take from the whole column, {full} when "
-            "full; nitrate is that of the column.")  # fmt: skip
+    told = (
+        f"{meaning} Water left is what roots could take from the whole column, {full} when "
+        "full; nitrate is that of the column."
+    )
     about = paragraph(told.strip())
     ways = paragraph(
         "Share of the stand expected to die by its growth stage, a mean over falls; in brackets "

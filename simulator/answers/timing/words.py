@@ -68,8 +68,10 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
         return ""
     best = int(np.nanargmax(pace))
     before, then = (wording.dates_in(str(found["end"].values[at])) for at in (best - 1, best))
-    return (f"Growth is fastest from {before} to {then}: {units.spell(pace[best], 'mass', system)} "
-            f"a day{' as a mean over falls' if found.sizes['year'] > 1 else ''}.")  # fmt: skip
+    return (
+        f"Growth is fastest from {before} to {then}: {units.spell(pace[best], 'mass', system)} "
+        f"a day{' as a mean over falls' if found.sizes['year'] > 1 else ''}."
+    )
 
 
 def _waited(found: Waiting | None, system: units.System) -> str:
@@ -102,27 +104,37 @@ def _tied_up(found: xr.Dataset) -> str:
     date = first_date(found, "carbon_to_nitrogen", BALANCED, 0.5)
     if date is None:
         return f"C:N stays under {BALANCED:.0f} in most falls: decay sets nitrogen free early."
-    return (f"From {wording.dates_in(date)} on, C:N is above {BALANCED:.0f} in half of the falls "
-            "or more: decay of such residue ties up nitrogen at first.")  # fmt: skip
+    return (
+        f"From {wording.dates_in(date)} on, C:N is above {BALANCED:.0f} in half of the falls "
+        "or more: decay of such residue ties up nitrogen at first."
+    )
 
 
 def _rolling(found: xr.Dataset) -> list[str]:
     date = first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
     percent = f"{100 * ENOUGH_KILL:.0f} percent"
     if date:
-        low, high = (100.0 * mean(ROLLED.kill(stages_of(found.sel(end=date)), which))
-                     for which in ("low", "high"))  # fmt: skip
-        told = [f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
-                f"on, in {_reached(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the range of "
-                f"trials it may be {low:.0f} to {high:.0f} percent there."]  # fmt: skip
+        low, high = (
+            100.0 * mean(ROLLED.kill(stages_of(found.sel(end=date)), which))
+            for which in ("low", "high")
+        )
+        told = [
+            f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
+            f"on, in {_reached(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the range of "
+            f"trials it may be {low:.0f} to {high:.0f} percent there."
+        ]
     else:
-        told = [f"On none of these dates can rolling alone be expected to kill {percent} in four "
-                "falls of five."]  # fmt: skip
+        told = [
+            f"On none of these dates can rolling alone be expected to kill {percent} in four "
+            "falls of five."
+        ]
     if flowering := first_date(found, "growth_stage_zadoks", FLOWERING, MOST_FALLS):
         count = _reached(found, flowering, "growth_stage_zadoks", FLOWERING)
-        told.append(f"Flowering (Zadoks {FLOWERING:.0f}), where trials found anything from a poor "
-                    f"kill to a full one, is reached by {wording.dates_in(flowering)} in "
-                    f"{count} falls.")  # fmt: skip
+        told.append(
+            f"Flowering (Zadoks {FLOWERING:.0f}), where trials found anything from a poor "
+            f"kill to a full one, is reached by {wording.dates_in(flowering)} in "
+            f"{count} falls."
+        )
     first = found.isel(end=0)
     works = [way.by for way in WAYS if mean(first[way.field].values) >= ENOUGH_KILL - 1e-9]
     if works:

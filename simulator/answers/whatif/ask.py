@@ -109,9 +109,18 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
             for n, rate in enumerate(rates):
                 gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
                 found.append(
-                    Effect(sow, timing, float(rate), float(rates[lowest]), biomass[n], leached[n],
-                           gained, lost, after)
-                )  # fmt: skip
+                    Effect(
+                        sow,
+                        timing,
+                        float(rate),
+                        float(rates[lowest]),
+                        biomass[n],
+                        leached[n],
+                        gained,
+                        lost,
+                        after,
+                    )
+                )
     return found
 
 

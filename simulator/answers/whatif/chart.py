@@ -37,9 +37,12 @@ _TITLES = {"biomass": "biomass", "leached": "nitrate N leached"}
 
 
 def chart(
-    grid: xr.Dataset, system: units.System, *, changes: Sequence[str] | None = None,
+    grid: xr.Dataset,
+    system: units.System,
+    *,
+    changes: Sequence[str] | None = None,
     axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+) -> Chart:
     """Draw biomass and leaching against nitrogen, as recorded beside changed.
 
     Parameters
@@ -90,8 +93,10 @@ def headline(
         return units.spell(value, "mass", system)
 
     if first.applied <= 0:
-        told = (f"{mass(first.biomass.changed)} of biomass, sown {sown}, in place of "
-                f"{mass(first.biomass.recorded)}")  # fmt: skip
+        told = (
+            f"{mass(first.biomass.changed)} of biomass, sown {sown}, in place of "
+            f"{mass(first.biomass.recorded)}"
+        )
         return [f"With {said}: {told}"], below
 
     def brings(one: advice.Effect) -> str:
@@ -99,9 +104,11 @@ def headline(
         return f"{mass(one.gained.changed)} of biomass in place of {usual:,.0f}"
 
     sown = f" sown {sown}" if len({one.sow for one in chosen}) > 1 else ""
-    told = f"With {said}, {units.spell(first.applied, 'nitrogen', system)} of nitrogen " \
-           f"{wording.timing(first.timing)} on {grid.attrs['cereal']}{sown} bring " \
-           f"{brings(first)}"  # fmt: skip
+    told = (
+        f"With {said}, {units.spell(first.applied, 'nitrogen', system)} of nitrogen "
+        f"{wording.timing(first.timing)} on {grid.attrs['cereal']}{sown} bring "
+        f"{brings(first)}"
+    )
     later = [one for one in chosen if one.sow == first.sow and one.timing != first.timing]
     if later:
         told += f"; {wording.timing(later[-1].timing)}, {brings(later[-1])}"
@@ -132,8 +139,11 @@ def rows(grid: xr.Dataset, system: units.System) -> list[Row]:
         for case in CASES:
             for rate in part["nitrogen"].values.tolist():
                 at = part.sel({along: label, "case": case, "nitrogen": rate})
-                row: Row = {"line": name, "case": case,
-                            "nitrogen": float(units.show(rate, "nitrogen", system))}  # fmt: skip
+                row: Row = {
+                    "line": name,
+                    "case": case,
+                    "nitrogen": float(units.show(rate, "nitrogen", system)),
+                }
                 for what, (field, kind) in _FIELDS.items():
                     values = at[field].values
                     numbers = (mean(values), *spread(values))
@@ -148,9 +158,14 @@ def _shown(value: float, kind: str, system: units.System) -> float | None:
 
 
 def before_and_after(
-    rows: Sequence[Row], name: str, system: units.System, *, up: str = "",
-    size: tuple[int, int] = SIZE, axes: Axes | None = None,
-) -> Chart:  # fmt: skip
+    rows: Sequence[Row],
+    name: str,
+    system: units.System,
+    *,
+    up: str = "",
+    size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+) -> Chart:
     """Draw a quantity as recorded and as changed, side by side on the same axes.
 
     Parameters
@@ -173,9 +188,14 @@ def before_and_after(
 
 
 def _panels(
-    rows: Sequence[Row], name: str, system: units.System, *, up: str = "",
-    size: tuple[int, int] = SIZE, axes: Axes | None = None,
-) -> list[Chart]:  # fmt: skip
+    rows: Sequence[Row],
+    name: str,
+    system: units.System,
+    *,
+    up: str = "",
+    size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+) -> list[Chart]:
     import altair as alt
 
     lines = list(dict.fromkeys(row["line"] for row in rows))
@@ -194,8 +214,11 @@ def _panels(
         {**row, "at": row["nitrogen"] + shift * (lines.index(row["line"]) - len(lines) / 2 + 0.5)}
         for row in rows
     ]
-    x: Any = alt.X("at:Q", title=axis_title("nitrogen", "nitrogen", system), scale=scale(
-        axes, "nitrogen", nice=False, domain=[-0.05 * rates[-1], 1.05 * rates[-1]]))  # fmt: skip
+    x: Any = alt.X(
+        "at:Q",
+        title=axis_title("nitrogen", "nitrogen", system),
+        scale=scale(axes, "nitrogen", nice=False, domain=[-0.05 * rates[-1], 1.05 * rates[-1]]),
+    )
     if len(rates) < 2:  # nothing to draw a line along: the lines stand beside each other
         x = alt.X("line:O", sort=lines, title=_legend(lines), axis=alt.Axis(labelAngle=0))
         for encoding in apart.values():
@@ -204,10 +227,12 @@ def _panels(
     def panel(case: str, *, first: bool) -> Any:
         named = title if first else None
         own = [row for row in placed if row["case"] == case]
-        base = alt.Chart(data(own), width=size[0], height=size[1],
-                         title=f"weather {case}").encode(x=x, color=apart["color"])  # fmt: skip
+        base = alt.Chart(data(own), width=size[0], height=size[1], title=f"weather {case}").encode(
+            x=x, color=apart["color"]
+        )
         bars = base.mark_rule(strokeWidth=1.5, opacity=0.45).encode(
-            y=alt.Y(f"{name}_low:Q", title=named, scale=still), y2=f"{name}_high:Q")  # fmt: skip
+            y=alt.Y(f"{name}_low:Q", title=named, scale=still), y2=f"{name}_high:Q"
+        )
         y = alt.Y(f"{name}:Q", title=named, scale=still)
         drawn = base.mark_line(strokeWidth=2.4).encode(y=y, strokeDash=dashed)
         points = base.mark_point(filled=True, size=75, opacity=1).encode(y=y, shape=apart["shape"])
@@ -217,5 +242,8 @@ def _panels(
 
 
 def _legend(lines: Sequence[str]) -> str:
-    return "nitrogen" if any("at sowing" in line or line.startswith("on ") for line in lines) \
-        else "sown"  # fmt: skip
+    return (
+        "nitrogen"
+        if any("at sowing" in line or line.startswith("on ") for line in lines)
+        else "sown"
+    )

@@ -67,13 +67,15 @@ def _beside(part: xr.Dataset, system: units.System) -> str:
         biomass = [case["biomass_kg_ha"].values for case in cases]
         leached = [mean(case["nitrate_leached_kg_ha"].values) for case in cases]
         counts.append(known_falls(biomass[0]))
-        rows.append([
-            wording.dates_in(plan["sow"]),
-            number(plan["nitrogen"], "nitrogen", system),
-            *(over_falls(values, "mass", system) for values in biomass),
-            difference(mean(biomass[0]), mean(biomass[1]), "mass", system),
-            *(number(value, "nitrogen", system) for value in leached),
-        ])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(plan["sow"]),
+                number(plan["nitrogen"], "nitrogen", system),
+                *(over_falls(values, "mass", system) for values in biomass),
+                difference(mean(biomass[0]), mean(biomass[1]), "mass", system),
+                *(number(value, "nitrogen", system) for value in leached),
+            ]
+        )
     return table(*with_counts(columns, rows, counts, part.sizes["year"]))
 
 
@@ -103,13 +105,17 @@ def _responses(part: xr.Dataset, system: units.System) -> str:
         if effect.applied <= 0:
             continue
         plan = gained.sel(sow=effect.sow, nitrogen=effect.nitrogen)
-        rows.append([
-            wording.dates_in(effect.sow),
-            number(effect.nitrogen, "nitrogen", system),
-            *(over_falls(plan.sel(case=case).values, "mass", system, sign=True)
-              for case in (RECORDED, CHANGED)),
-            plain_number(100.0 * effect.response_kept),
-            number(effect.lost.recorded, "nitrogen", system),
-            number(effect.lost.changed, "nitrogen", system),
-        ])  # fmt: skip
+        rows.append(
+            [
+                wording.dates_in(effect.sow),
+                number(effect.nitrogen, "nitrogen", system),
+                *(
+                    over_falls(plan.sel(case=case).values, "mass", system, sign=True)
+                    for case in (RECORDED, CHANGED)
+                ),
+                plain_number(100.0 * effect.response_kept),
+                number(effect.lost.recorded, "nitrogen", system),
+                number(effect.lost.changed, "nitrogen", system),
+            ]
+        )
     return table(columns, rows)

@@ -55,8 +55,10 @@ def sentences(
         group = [e for e in found if e.timing == timing and e.nitrogen == rate]
         group = [e for e in group if np.isfinite(e.biomass.difference)]
         if not group:
-            told.append(f"With nitrogen {wording.timing(timing)} no stand got so far as to be "
-                        f"ended {when}, in both kinds of weather.")  # fmt: skip
+            told.append(
+                f"With nitrogen {wording.timing(timing)} no stand got so far as to be "
+                f"ended {when}, in both kinds of weather."
+            )
             continue
         told.append(_biomass(group[0], grid, system))
         if group[0].applied > 0:
@@ -154,8 +156,10 @@ def _response(effect: Effect, system: units.System) -> str:
         return (
             f"{subject}; as recorded it changes little ({_signed(effect.gained.recorded, system)})."
         )
-    return (f"{subject}, {100 * effect.response_kept:.0f} percent of the "
-            f"{_mass(effect.gained.recorded, system)} that it brings as recorded.")  # fmt: skip
+    return (
+        f"{subject}, {100 * effect.response_kept:.0f} percent of the "
+        f"{_mass(effect.gained.recorded, system)} that it brings as recorded."
+    )
 
 
 def _signed(value: float, system: units.System) -> str:

@@ -182,8 +182,11 @@ def why(
     record = fill_short_gaps(checked(record))
     stop = plans.end(end)
     if stop.date is None:
-        raise fault("--end", f"'{end}' is not a date.",
-                    "Made-up seasons are compared on a date, such as 04-15.")  # fmt: skip
+        raise fault(
+            "--end",
+            f"'{end}' is not a date.",
+            "Made-up seasons are compared on a date, such as 04-15.",
+        )
     sow = plans.month_day(sow, name="--sow")
     timing = plans.dressings(nitrogen_timing)
     plans.check_order([sow], [timing], [stop])
@@ -198,29 +201,53 @@ def why(
     chosen = year is None
     if year is None:
         grid = compare(
-            record, cereal=kind, soil=ground, previous_crop=crop, fertilizer=feed, sow=[sow],
-            seeding=[f"{seed!r} kg/ha"], nitrogen=[f"{one!r} kg/ha" for one in rates],
-            nitrogen_timing=[nitrogen_timing], end=[stop.date], years=seasons.years,
+            record,
+            cereal=kind,
+            soil=ground,
+            previous_crop=crop,
+            fertilizer=feed,
+            sow=[sow],
+            seeding=[f"{seed!r} kg/ha"],
+            nitrogen=[f"{one!r} kg/ha" for one in rates],
+            nitrogen_timing=[nitrogen_timing],
+            end=[stop.date],
+            years=seasons.years,
             announce=announce,
-        )  # fmt: skip
+        )
         year = _most_different(grid, seasons)
     if year not in seasons.years:
-        reason = next((t for t in seasons.left_out if t.startswith(f"{year}:")),
-                      f"{year}: not in the record")  # fmt: skip
-        raise fault("--year", f"The season of {reason.rstrip('.')}.",
-                    f"This record has {wording.falls(seasons.years)}.")  # fmt: skip
+        reason = next(
+            (t for t in seasons.left_out if t.startswith(f"{year}:")), f"{year}: not in the record"
+        )
+        raise fault(
+            "--year",
+            f"The season of {reason.rstrip('.')}.",
+            f"This record has {wording.falls(seasons.years)}.",
+        )
     others, late = _others(seasons, year)
     if not others:
-        raise fault("--year", f"There is no other fall to compare {year} with.",
-                    "Give a record, or --years, of at least two whole seasons.")  # fmt: skip
+        raise fault(
+            "--year",
+            f"There is no other fall to compare {year} with.",
+            "Give a record, or --years, of at least two whole seasons.",
+        )
 
     looked = [CHRISTMAS] if _before_christmas(sow, timing, stop.date) else []
     at = seasons.years.index(year)
     stand = Stand(
-        year=year, first=int(seasons.spans[at, 0]), latitude=latitude_of(record), sow=sow,
-        seeding=seed, rates=rates, timing=timing, ends=[*looked, stop.date],
-        cereal=kind, soil=ground, previous_crop=crop, fertilizer=feed,
-    )  # fmt: skip
+        year=year,
+        first=int(seasons.spans[at, 0]),
+        latitude=latitude_of(record),
+        sow=sow,
+        seeding=seed,
+        rates=rates,
+        timing=timing,
+        ends=[*looked, stop.date],
+        cereal=kind,
+        soil=ground,
+        previous_crop=crop,
+        fertilizer=feed,
+    )
     own, other = _weather(seasons, [year], year), _weather(seasons, others, year)
     mixed = _mixtures(own, other, year)
     grown = grow_seasons(stand, *mixed.reshape(len(NAMES), -1, mixed.shape[-1]), announce=announce)
@@ -234,27 +261,38 @@ def why(
     leached = grown["nitrate_leached_kg_ha"][..., 0]
     lost = leached[..., -1] - leached[..., 0]
     return Why(
-        year=year, others=tuple(others),
+        year=year,
+        others=tuple(others),
         here={name: float(values[-1, 0]) for name, values in worth.items()},
         usual={name: values[0] for name, values in worth.items()},
         shares={name: shapley(values) for name, values in worth.items()},
-        lost=(float(lost[-1, 0]), float(lost[0].mean())), lost_by=stand.ends[0],
-        spans=_spans(stand), months=_months(own[:, 0], other, stand),
+        lost=(float(lost[-1, 0]), float(lost[0].mean())),
+        lost_by=stand.ends[0],
+        spans=_spans(stand),
+        months=_months(own[:, 0], other, stand),
         about=_about(record, stand, nitrogen_timing),
-        left_out=[*seasons.left_out, *late], chosen=chosen,
-    )  # fmt: skip
+        left_out=[*seasons.left_out, *late],
+        chosen=chosen,
+    )
 
 
 def _about(record: xr.Dataset, stand: Stand, timing: str) -> dict[str, Any]:
     """Provenance and plan, named as the attributes of a season are."""
     kept = {name: value for name, value in record.attrs.items() if value not in (None, "")}
     return {
-        **kept, "year": stand.year, "cereal": stand.cereal.name, "soil": stand.soil.name,
-        "previous_crop": stand.previous_crop.name, "fertilizer": stand.fertilizer.name,
-        "sow": stand.sow, "seeding_kg_ha": stand.seeding, "nitrogen_kg_ha": stand.rates[-1],
-        "nitrogen_timing": timing, "end": stand.ends[-1],
+        **kept,
+        "year": stand.year,
+        "cereal": stand.cereal.name,
+        "soil": stand.soil.name,
+        "previous_crop": stand.previous_crop.name,
+        "fertilizer": stand.fertilizer.name,
+        "sow": stand.sow,
+        "seeding_kg_ha": stand.seeding,
+        "nitrogen_kg_ha": stand.rates[-1],
+        "nitrogen_timing": timing,
+        "end": stand.ends[-1],
         "soil_from": plans.month_day_of(stand.year, stand.first),
-    }  # fmt: skip
+    }
 
 
 def _most_different(grid: xr.Dataset, seasons: Seasons) -> int:
@@ -267,8 +305,12 @@ def _most_different(grid: xr.Dataset, seasons: Seasons) -> int:
     leached = part["nitrate_leached_kg_ha"].transpose("year", "nitrogen").values[:, -1]
     outcomes = np.stack([biomass[:, -1], biomass[:, -1] - biomass[:, 0], leached])
     spread = outcomes.std(axis=1, keepdims=True)
-    apart = np.divide(outcomes - outcomes.mean(axis=1, keepdims=True), spread,
-                      out=np.zeros_like(outcomes), where=spread > 0)  # fmt: skip
+    apart = np.divide(
+        outcomes - outcomes.mean(axis=1, keepdims=True),
+        spread,
+        out=np.zeros_like(outcomes),
+        where=spread > 0,
+    )
     # a year whose soil starts before all others' has none to be compared with
     alone = np.array([not _others(seasons, year)[0] for year in seasons.years])
     return seasons.years[int(np.argmax(np.where(alone, -1.0, (apart**2).sum(axis=0))))]

@@ -52,11 +52,15 @@ def headline(found: Why, system: units.System) -> tuple[list[str], list[str]]:
     apart = units.spell(abs(here - usual), KIND[outcome], system)
     piece = max(PIECES, key=lambda one: found.share(outcome, one) * (1 if here > usual else -1))
     side = "above" if here > usual else "below"
-    told = (f"In the fall of {found.year}, {outcome} came out {apart} {side} the usual, "
-            f"most of it by the {piece}")  # fmt: skip
+    told = (
+        f"In the fall of {found.year}, {outcome} came out {apart} {side} the usual, "
+        f"most of it by the {piece}"
+    )
     invented = " Invented place and weather." if found.about.get("invented") == "yes" else ""
-    return [told], [f"{subject(found.about)} Beside {wording.falls(found.others)}.{invented}",
-                    sentences(found, system)[0]]  # fmt: skip
+    return [told], [
+        f"{subject(found.about)} Beside {wording.falls(found.others)}.{invented}",
+        sentences(found, system)[0],
+    ]
 
 
 def _surprise(found: Why, outcome: str) -> float:
@@ -82,17 +86,28 @@ def bars(
     import altair as alt
 
     panels = [
-        steps(step_rows(found, outcome, system), FIELD[outcome],
-              axis_title(outcome, KIND[outcome], system), size=size, axes=axes, named=at == 0)
+        steps(
+            step_rows(found, outcome, system),
+            FIELD[outcome],
+            axis_title(outcome, KIND[outcome], system),
+            size=size,
+            axes=axes,
+            named=at == 0,
+        )
         for at, outcome in enumerate(shown_outcomes(found))
-    ]  # fmt: skip
+    ]
     return alt.hconcat(*panels, spacing=16)
 
 
 def steps(
-    rows: Sequence[Row], name: str, across: str, *, size: tuple[int, int] = SIZE,
-    axes: Axes | None = None, named: bool = True,
-) -> Chart:  # fmt: skip
+    rows: Sequence[Row],
+    name: str,
+    across: str,
+    *,
+    size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+    named: bool = True,
+) -> Chart:
     """Draw bars that begin where the one before ended.
 
     Parameters
@@ -115,20 +130,21 @@ def steps(
     low = min(0.0, *(min(row["start"], row["end"]) for row in rows))
     high = max(0.0, *(max(row["start"], row["end"]) for row in rows))
     room = 0.42 * (high - low or 1.0)  # for the figure beside the longest bar
-    axis = alt.Axis(title=None, ticks=False, domain=False, labelPadding=8, grid=False,
-                    labels=named)  # fmt: skip
-    up = alt.Y("step:N", sort=[row["step"] for row in rows], axis=axis,
-               scale=alt.Scale(paddingInner=0.28))  # fmt: skip
+    axis = alt.Axis(title=None, ticks=False, domain=False, labelPadding=8, grid=False, labels=named)
+    up = alt.Y(
+        "step:N", sort=[row["step"] for row in rows], axis=axis, scale=alt.Scale(paddingInner=0.28)
+    )
     fixed = scale(axes, name, domain=[low, high + room], nice=False)
     base = alt.Chart(data(rows), width=size[0], height=alt.Step(size[1])).encode(y=up)
-    ways: Any = alt.Scale(domain=["whole", "year", "less", "more"],
-                          range=[SOFT, INK, COLOURS[1], COLOURS[2]])  # fmt: skip
+    ways: Any = alt.Scale(
+        domain=["whole", "year", "less", "more"], range=[SOFT, INK, COLOURS[1], COLOURS[2]]
+    )
     drawn = base.mark_bar().encode(
         x=alt.X("start:Q", scale=fixed, axis=alt.Axis(tickCount=2, title=across, grid=False)),
-        x2="end:Q", color=alt.Color("way:N", legend=None, scale=ways),
-    )  # fmt: skip
-    told = base.mark_text(align="left", dx=5).encode(
-        x=alt.X("right:Q", scale=fixed), text="told:N")  # fmt: skip
+        x2="end:Q",
+        color=alt.Color("way:N", legend=None, scale=ways),
+    )
+    told = base.mark_text(align="left", dx=5).encode(x=alt.X("right:Q", scale=fixed), text="told:N")
     return drawn + told
 
 
@@ -139,8 +155,14 @@ def step_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
     def bar(step: str, start: float, end: float, way: str, *, sign: bool) -> Row:
         shown = [float(units.show(value, kind, system)) for value in (start, end)]
         made = round(shown[1] - shown[0])
-        return {"step": step, "start": shown[0], "end": shown[1], "right": max(shown), "way": way,
-                "told": f"{made:{'+' if sign and made else ''},}"}  # fmt: skip
+        return {
+            "step": step,
+            "start": shown[0],
+            "end": shown[1],
+            "right": max(shown),
+            "way": way,
+            "told": f"{made:{'+' if sign and made else ''},}",
+        }
 
     at = float(found.usual[outcome].mean())
     rows = [bar("usual", 0.0, at, "whole", sign=False)]

@@ -40,23 +40,31 @@ def dataset(found: Why) -> xr.Dataset:
         ("temperature", "temperature_degC", "degC"),
         ("rain", "rain_mm", "mm"),
     ):
-        pairs = [found.weather(piece) if piece.endswith(what) and piece.split()[0] in found.spans
-                 else (np.nan, np.nan) for piece in PIECES]  # fmt: skip
+        pairs = [
+            found.weather(piece)
+            if piece.endswith(what) and piece.split()[0] in found.spans
+            else (np.nan, np.nan)
+            for piece in PIECES
+        ]
         for k, whose in enumerate(("", "usual_")):
             made[f"{whose}{name}"] = (
-                "piece", [pair[k] for pair in pairs],
+                "piece",
+                [pair[k] for pair in pairs],
                 {"units": unit, "long_name": f"{whose.replace('_', ' ')}{what}"},
-            )  # fmt: skip
+            )
     for outcome in shown_outcomes(found):
         shares = found.shares[outcome]
         ends = (0.0, 100.0) if len(found.others) < FEWEST else (10.0, 90.0)
         low, high = np.percentile(shares, ends, axis=1)
         for end, values in (("", shares.mean(axis=1)), ("_low", low), ("_high", high)):
             made[f"{FIELD[outcome]}_share{end}_kg_ha"] = (
-                "piece", values,
-                {"units": "kg/ha", "long_name": f"share of the difference in {outcome}"
-                 f"{end.replace('_', ', ')}"},
-            )  # fmt: skip
+                "piece",
+                values,
+                {
+                    "units": "kg/ha",
+                    "long_name": f"share of the difference in {outcome}{end.replace('_', ', ')}",
+                },
+            )
     return xr.Dataset(made, {"piece": list(PIECES)}, found.about)
 
 
@@ -66,13 +74,18 @@ def differences(found: Why) -> dict[str, Any]:
     for outcome in shown_outcomes(found):
         low, high = band(found, outcome)
         told[f"{FIELD[outcome]}_kg_ha"] = {
-            "year": found.here[outcome], "usual": float(found.usual[outcome].mean()),
-            "difference": found.difference(outcome), "usual_low": low, "usual_high": high,
-        }  # fmt: skip
+            "year": found.here[outcome],
+            "usual": float(found.usual[outcome].mean()),
+            "difference": found.difference(outcome),
+            "usual_low": low,
+            "usual_high": high,
+        }
     return {
         "compared_with": list(found.others),
         "differences": told,
         "applied_nitrogen_leached_kg_ha": {
-            "by": found.lost_by, "year": found.lost[0], "usual": found.lost[1],
+            "by": found.lost_by,
+            "year": found.lost[0],
+            "usual": found.lost[1],
         },
-    }  # fmt: skip
+    }

@@ -50,19 +50,27 @@ def tables(found: Why, system: units.System) -> list[str]:
 def _outcome_table(found: Why, system: units.System) -> str:
     few = len(found.others) < FEWEST
     columns = [
-        Column("", left=True), Column("unit", left=True), Column(str(found.year)),
-        Column("usual"), Column("difference"),
+        Column("", left=True),
+        Column("unit", left=True),
+        Column(str(found.year)),
+        Column("usual"),
+        Column("difference"),
         Column("lowest and highest" if few else "8 of 10 other falls"),
-    ]  # fmt: skip
+    ]
     rows = []
     for outcome in shown_outcomes(found):
         kind, usual = KIND[outcome], float(found.usual[outcome].mean())
         low, high = band(found, outcome)
-        rows.append([
-            outcome, units.label(kind, system), number(found.here[outcome], kind, system),
-            number(usual, kind, system), difference(usual, found.here[outcome], kind, system),
-            f"{number(low, kind, system)} to {number(high, kind, system)}",
-        ])  # fmt: skip
+        rows.append(
+            [
+                outcome,
+                units.label(kind, system),
+                number(found.here[outcome], kind, system),
+                number(usual, kind, system),
+                difference(usual, found.here[outcome], kind, system),
+                f"{number(low, kind, system)} to {number(high, kind, system)}",
+            ]
+        )
     return table(columns, rows)
 
 
@@ -75,31 +83,55 @@ def pieces(found: Why, system: units.System) -> tuple[list[Column], list[list[st
     """Return the table of pieces: their weather, and what each made of the differences."""
     outcomes = shown_outcomes(found)
     columns = [
-        Column("piece of weather", left=True), Column(str(found.year)), Column("usual"),
-        *(Column(outcome.replace(" ", "\n", 1), units.label(KIND[outcome], system))
-          for outcome in outcomes),
-    ]  # fmt: skip
+        Column("piece of weather", left=True),
+        Column(str(found.year)),
+        Column("usual"),
+        *(
+            Column(outcome.replace(" ", "\n", 1), units.label(KIND[outcome], system))
+            for outcome in outcomes
+        ),
+    ]
     rows = [
-        [piece, *_weather(found, piece, system),
-         *(number(found.share(outcome, piece), KIND[outcome], system, sign=True)
-           for outcome in outcomes)]
-        for piece in PIECES if piece.split()[0] in found.spans
-    ]  # fmt: skip
-    rows.append(["together", "", "", *(
-        difference(float(found.usual[outcome].mean()), found.here[outcome], KIND[outcome], system)
-        for outcome in outcomes)])  # fmt: skip
+        [
+            piece,
+            *_weather(found, piece, system),
+            *(
+                number(found.share(outcome, piece), KIND[outcome], system, sign=True)
+                for outcome in outcomes
+            ),
+        ]
+        for piece in PIECES
+        if piece.split()[0] in found.spans
+    ]
+    rows.append(
+        [
+            "together",
+            "",
+            "",
+            *(
+                difference(
+                    float(found.usual[outcome].mean()), found.here[outcome], KIND[outcome], system
+                )
+                for outcome in outcomes
+            ),
+        ]
+    )
     return columns, rows
 
 
 def _weather(found: Why, piece: str, system: units.System) -> list[str]:
     kind = "water" if piece.endswith("rain") else "temperature"
-    return [units.spell(value, kind, system) if np.isfinite(value) else NOTHING
-            for value in found.weather(piece)]  # fmt: skip
+    return [
+        units.spell(value, kind, system) if np.isfinite(value) else NOTHING
+        for value in found.weather(piece)
+    ]
 
 
 def notes(found: Why) -> list[str]:
     """Say how few falls there are, where there are few."""
     if len(found.others) >= FEWEST:
         return []
-    return [f"What is usual rests on {len(found.others)} other "
-            f"{'fall' if len(found.others) == 1 else 'falls'} only."]  # fmt: skip
+    return [
+        f"What is usual rests on {len(found.others)} other "
+        f"{'fall' if len(found.others) == 1 else 'falls'} only."
+    ]

@@ -63,8 +63,12 @@ def departure(found: Why, piece: str) -> Departure:
     rain = what == "rain"
     months = tuple(month for month in found.months if month.season == season)
     here, usual = found.weather(piece)
-    apart = np.array([(m.rain[0] - m.rain[1]) if rain else
-                      (m.temperature[0] - m.temperature[1]) * m.days for m in months])  # fmt: skip
+    apart = np.array(
+        [
+            (m.rain[0] - m.rain[1]) if rain else (m.temperature[0] - m.temperature[1]) * m.days
+            for m in months
+        ]
+    )
     least = NEAR_RAIN * usual if rain else NEAR_TEMPERATURE * sum(m.days for m in months)
     total = float(np.abs(apart).sum())
     leading = int(np.argmax(np.abs(apart)))
@@ -84,8 +88,10 @@ def cause(found: Why, piece: str, system: units.System) -> tuple[str, str]:
         name = f"the way the {one.span}'s {piece.split()[1]} went"
         return name, f"({_by_month(one, system)})"
     if one.rain:
-        size = (f"({units.spell(one.here, 'water', system)}, usually "
-                f"{units.spell(one.usual, 'water', system)})")  # fmt: skip
+        size = (
+            f"({units.spell(one.here, 'water', system)}, usually "
+            f"{units.spell(one.usual, 'water', system)})"
+        )
         return (f"the dry {one.span}" if one.more < 0 else f"{the}{one.span}'s rain"), size
     side = "above" if one.more > 0 else "below"
     size = f"({units.spell(abs(one.more), 'step', system)} {side} usual)"
@@ -223,9 +229,11 @@ def _response(found: Why, system: units.System, names: _Names) -> list[str]:
     causes = wording.join([names(piece) for piece in main])
     verdict = f"The nitrogen response {verb} {causes}"
     more_lost = found.lost[0] - found.lost[1]
-    if main[0].endswith("rain") and (more_lost > 0) == (here < usual) and (
-        abs(more_lost) >= LEACHING_TOLD
-    ):  # fmt: skip
+    if (
+        main[0].endswith("rain")
+        and (more_lost > 0) == (here < usual)
+        and (abs(more_lost) >= LEACHING_TOLD)
+    ):
         verdict += f": {_leached(found, system)}"
     return [f"{verdict}.", brought, _causes(found, RESPONSE, system, names)]
 

@@ -20,15 +20,40 @@ if TYPE_CHECKING:
 
 MANY_ROWS = 500  # of a table, from which on a file serves better
 
-_ASKED = ("site", "latitude", "longitude", "source", "invented", "changes", "filled", "cereal",
-          "soil", "previous_crop", "fertilizer", "sow", "seeding_kg_ha", "nitrogen_kg_ha",
-          "nitrogen_timing", "end", "year", "first", "last", "upper_degC")  # fmt: skip
+_ASKED = (
+    "site",
+    "latitude",
+    "longitude",
+    "source",
+    "invented",
+    "changes",
+    "filled",
+    "cereal",
+    "soil",
+    "previous_crop",
+    "fertilizer",
+    "sow",
+    "seeding_kg_ha",
+    "nitrogen_kg_ha",
+    "nitrogen_timing",
+    "end",
+    "year",
+    "first",
+    "last",
+    "upper_degC",
+)
 
 
 def gather(
-    command: str, data: xr.Dataset, *, left_out: list[str], cautions: list[str],
-    sentences: list[str], notes: list[str], **more: Any,
-) -> Answer:  # fmt: skip
+    command: str,
+    data: xr.Dataset,
+    *,
+    left_out: list[str],
+    cautions: list[str],
+    sentences: list[str],
+    notes: list[str],
+    **more: Any,
+) -> Answer:
     """Make an answer of a grid or a season.
 
     Parameters
@@ -53,11 +78,18 @@ def gather(
     read = str(data.attrs.get("read_notes", ""))
     kept = [text for text in (f"Short gaps were filled: {filled}." if filled else "", read) if text]
     return Answer(
-        command=command, version=__version__, line=command_line(), inputs=inputs, data=data,
-        rows=grid_rows(data), cautions=cautions, left_out=left_out,
+        command=command,
+        version=__version__,
+        line=command_line(),
+        inputs=inputs,
+        data=data,
+        rows=grid_rows(data),
+        cautions=cautions,
+        left_out=left_out,
         notes=list(dict.fromkeys([*told, *sowings_moved(), *kept, *notes])),
-        sentences=sentences, more=more,
-    )  # fmt: skip
+        sentences=sentences,
+        more=more,
+    )
 
 
 def check_size(years: list[int] | None, record: xr.Dataset, *counts: int) -> None:
@@ -72,9 +104,11 @@ def check_size(years: list[int] | None, record: xr.Dataset, *counts: int) -> Non
     for count in counts:
         seasons *= count
     if seasons > MOST_SEASONS:
-        raise fault("--years, --sow, --seeding, --nitrogen, --nitrogen-timing",
-                    f"{seasons:,} seasons are asked for.",
-                    f"Ask for fewer years, dates or rates: at most {MOST_SEASONS:,}.")  # fmt: skip
+        raise fault(
+            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing",
+            f"{seasons:,} seasons are asked for.",
+            f"Ask for fewer years, dates or rates: at most {MOST_SEASONS:,}.",
+        )
 
 
 def warn_of_long_table(rows: int) -> None:

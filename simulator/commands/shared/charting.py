@@ -10,8 +10,12 @@ import click
 
 from simulator.commands.shared import options
 
-CHART = click.option("--chart", metavar="FILE", type=click.Path(path_type=Path),
-                     help="Draw a chart to FILE.svg, .png, .pdf or .html.")  # fmt: skip
+CHART = click.option(
+    "--chart",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Draw a chart to FILE.svg, .png, .pdf or .html.",
+)
 
 
 def check_chart(path: Path | None, inputs: Iterable[str | None]) -> None:
@@ -25,8 +29,9 @@ def check_chart(path: Path | None, inputs: Iterable[str | None]) -> None:
     from simulator.show.charts import SUFFIXES
     from simulator.show.output import check_destination
 
-    check_destination(path, inputs=inputs, option="--chart", suffixes=SUFFIXES,
-                      called="one of the files read")  # fmt: skip
+    check_destination(
+        path, inputs=inputs, option="--chart", suffixes=SUFFIXES, called="one of the files read"
+    )
 
 
 def draw(chart: Any, path: Path | None) -> None:

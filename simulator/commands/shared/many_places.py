@@ -24,31 +24,55 @@ if TYPE_CHECKING:
 FIELDS = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
 STORES = (".zarr", ".nc")
 WEATHER = click.option(
-    "--weather", metavar="FILE|FOLDER|STORE|SAMPLE",
+    "--weather",
+    metavar="FILE|FOLDER|STORE|SAMPLE",
     help="A weather file, a folder of them, a table of many stations, netCDF or zarr of many "
     "sites, or a packaged sample ('fallsown samples' lists them).  [default: the sample "
     "tallow-bend]",
-)  # fmt: skip
+)
 WORKERS = (
-    click.option("--workers", type=click.IntRange(1), metavar="N",
-                 help="Of many places: how many work at once.  [default: one a processor]"),
-    click.option("--processes/--threads", default=None,
-                 help="Whether they are processes or threads.  [default: processes where text "
-                 "files are read]"),
-    click.option("--cluster", metavar="ADDRESS",
-                 help="Have the workers of a running dask.distributed scheduler do it, such as "
-                 "tcp://10.0.0.5:8786."),
-    click.option("--memory", default="2 GB", show_default=True, metavar="SIZE",
-                 help="Most that is used on this machine."),
-)  # fmt: skip
+    click.option(
+        "--workers",
+        type=click.IntRange(1),
+        metavar="N",
+        help="Of many places: how many work at once.  [default: one a processor]",
+    ),
+    click.option(
+        "--processes/--threads",
+        default=None,
+        help="Whether they are processes or threads.  [default: processes where text "
+        "files are read]",
+    ),
+    click.option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Have the workers of a running dask.distributed scheduler do it, such as "
+        "tcp://10.0.0.5:8786.",
+    ),
+    click.option(
+        "--memory",
+        default="2 GB",
+        show_default=True,
+        metavar="SIZE",
+        help="Most that is used on this machine.",
+    ),
+)
 OVERWRITE = click.option("--overwrite", is_flag=True, help="Replace results of another plan.")
-MAP = click.option("--map", "map_", metavar="FILE", type=click.Path(path_type=Path),
-                   help="Write the places as points for a map program: FILE.geojson or .csv."
-                   )  # fmt: skip
-GRID = click.option("--grid", metavar="STORE", type=click.Path(path_type=Path),
-                    help="Of many places: keep every season in STORE.zarr or STORE.nc. A run that "
-                    "was stopped goes on from it, and another target or chance is answered from "
-                    "it.")  # fmt: skip
+MAP = click.option(
+    "--map",
+    "map_",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the places as points for a map program: FILE.geojson or .csv.",
+)
+GRID = click.option(
+    "--grid",
+    metavar="STORE",
+    type=click.Path(path_type=Path),
+    help="Of many places: keep every season in STORE.zarr or STORE.nc. A run that "
+    "was stopped goes on from it, and another target or chance is answered from "
+    "it.",
+)
 FIELDS_KEPT = options.several("--fields", default=FIELDS, help="What is kept of each season.")
 MANY = (*WORKERS, FIELDS_KEPT, OVERWRITE, MAP)
 OF_MANY = ("workers", "processes", "cluster", "memory", "fields", "overwrite", "map_")
@@ -84,8 +108,11 @@ def find_many(asked: dict[str, Any]) -> tuple[list[Place], list[Problem]] | None
             if not places:
                 raise InputError(list(problems))
             return list(places), list(problems)
-    refuse_given(OF_MANY, "This option is for many places, and the weather is of one.",
-                 "Leave it out, or name a folder, or a file of many stations.")  # fmt: skip
+    refuse_given(
+        OF_MANY,
+        "This option is for many places, and the weather is of one.",
+        "Leave it out, or name a folder, or a file of many stations.",
+    )
     return None
 
 
@@ -98,8 +125,9 @@ def refuse_given(names: Sequence[str], what: str, remedy: str) -> None:
         Any of them was given.
     """
     context = click.get_current_context()
-    given = [name for name in names
-             if context.get_parameter_source(name) is not ParameterSource.DEFAULT]  # fmt: skip
+    given = [
+        name for name in names if context.get_parameter_source(name) is not ParameterSource.DEFAULT
+    ]
     if given:
         raise InputError([Problem(f"--{name.rstrip('_')}", what, remedy) for name in given])
 
@@ -136,9 +164,12 @@ def grid_in(store: Path | None, places: Sequence[Place], **asked: Any) -> Iterat
     with nullcontext("") if stays else TemporaryDirectory(prefix="fallsown-") as folder:
         try:
             grid = run_grid(
-                places, out=store or Path(folder, "grid.zarr"), command=options.command_line(),
-                announce=options.announce if stays else _announce_without_store, **asked,
-            )  # fmt: skip
+                places,
+                out=store or Path(folder, "grid.zarr"),
+                command=options.command_line(),
+                announce=options.announce if stays else _announce_without_store,
+                **asked,
+            )
         except InputError as error:
             raise InputError([_of_store(one, folder) for one in error.problems]) from error
         yield grid
@@ -155,8 +186,11 @@ def _of_store(problem: Problem, folder: str) -> Problem:
         return problem
     if not folder:
         return replace(problem, where="--grid")
-    return Problem(f"temporary folder {folder}", problem.what,
-                   "Make room there, or name a store elsewhere: --grid STORE.zarr.")  # fmt: skip
+    return Problem(
+        f"temporary folder {folder}",
+        problem.what,
+        "Make room there, or name a store elsewhere: --grid STORE.zarr.",
+    )
 
 
 def _check_soil() -> Callable[[str], object]:
@@ -166,10 +200,20 @@ def _check_soil() -> Callable[[str], object]:
 
 
 def compare_many(
-    places: list[Place], problems: list[Problem], *, plans: dict[str, Any], field: dict[str, Any],
-    soil_of: Callable[[str], Any], years: list[int] | None, units: str | None, as_json: bool,
-    out: Path | None, map_: Path | None, fields: Sequence[str], **how: Any,
-) -> None:  # fmt: skip
+    places: list[Place],
+    problems: list[Problem],
+    *,
+    plans: dict[str, Any],
+    field: dict[str, Any],
+    soil_of: Callable[[str], Any],
+    years: list[int] | None,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    map_: Path | None,
+    fields: Sequence[str],
+    **how: Any,
+) -> None:
     """Grow a grid at many places, tell of it place by place, and say where it is.
 
     Raises
@@ -186,34 +230,55 @@ def compare_many(
     from simulator.show.output import check_destination, json_text
 
     if out is None:
-        raise fault("--out", f"{len(places):,} places are too many for tables alone.",
-                    "Name a store for the whole grid: --out grid.zarr or grid.nc.")  # fmt: skip
+        raise fault(
+            "--out",
+            f"{len(places):,} places are too many for tables alone.",
+            "Name a store for the whole grid: --out grid.zarr or grid.nc.",
+        )
     read = list({place.source for place in places})
     check_destination(new_file(out), inputs=read, suffixes=STORES)
     check_destination(map_, inputs=read, option="--map", suffixes=MAP_SUFFIXES)
     if map_ is not None and all(place.longitude is None for place in places):
-        raise fault("--map", "No place has a longitude.", "Give it in the file, or in stations.csv "
-                    "in the folder.")  # fmt: skip
+        raise fault(
+            "--map",
+            "No place has a longitude.",
+            "Give it in the file, or in stations.csv in the folder.",
+        )
     for problem in problems:
         options.announce(f"Left out: {problem}")
-    grid = run_grid(places, out=out, years=years, fields=options.parts(fields, option="--fields"),
-                    soil_of=soil_of, command=options.command_line(), announce=options.announce,
-                    **plans, **field, **how)  # fmt: skip
+    grid = run_grid(
+        places,
+        out=out,
+        years=years,
+        fields=options.parts(fields, option="--fields"),
+        soil_of=soil_of,
+        command=options.command_line(),
+        announce=options.announce,
+        **plans,
+        **field,
+        **how,
+    )
     few = show.summary(grid)
     system = shown_units(units, places)
     whole, notes = show.left_out(grid)
     answer = gather(
-        "compare", few, left_out=[*map(str, problems), *whole],
+        "compare",
+        few,
+        left_out=[*map(str, problems), *whole],
         cautions=[*show.invented(grid), *cautions({}, nitrogen=True, termination=True)],
         sentences=[*show.sentences(few, system), show.kept_at(grid, out, size_of(out))],
-        notes=notes, store=str(out),
-    )  # fmt: skip
+        notes=notes,
+        store=str(out),
+    )
     rows = show.rows(few)
     if map_ is not None:
         answer.notes.extend(off_the_map(rows))
         write_map(rows, answer, map_)
-    click.echo(json_text(answer) if as_json else answer_text(
-        shortened(answer), show.heading(grid), show.tables(few, system)))  # fmt: skip
+    click.echo(
+        json_text(answer)
+        if as_json
+        else answer_text(shortened(answer), show.heading(grid), show.tables(few, system))
+    )
     if map_ is not None:
         options.announce(f"Written: {map_}.")
 

@@ -54,8 +54,10 @@ def read_measured(soil_nitrate: str | None, organic_matter: str | None) -> Measu
 
     problems: list[Problem] = []
     found = Measured(None, None)
-    for key, text, read in (("test", soil_nitrate, read_soil_test),
-                            ("organic_matter", organic_matter, read_organic_matter)):  # fmt: skip
+    for key, text, read in (
+        ("test", soil_nitrate, read_soil_test),
+        ("organic_matter", organic_matter, read_organic_matter),
+    ):
         try:
             setattr(found, key, None if text is None else read(text))
         except InputError as error:
@@ -92,8 +94,14 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
             [text for plan in plans for text in _listed(plan[name])]
             for name in ("sow", "nitrogen", "nitrogen_timing")
         )
-        held = hold_soil_test(measured.test, field["previous_crop"], field["soil"], sow=sow,
-                              nitrogen=nitrogen, nitrogen_timing=timing)  # fmt: skip
+        held = hold_soil_test(
+            measured.test,
+            field["previous_crop"],
+            field["soil"],
+            sow=sow,
+            nitrogen=nitrogen,
+            nitrogen_timing=timing,
+        )
         field = {**field, "previous_crop": held.crop}
         inputs |= told_of(held.crop)
         notes += map(dates_in, held.notes)

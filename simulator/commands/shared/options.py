@@ -60,8 +60,9 @@ def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Fun
 def several(*names: str, default: Sequence[str] = (), help: str) -> Option:
     """Make an option that takes a list with commas, or may be given again, or both."""
     shown = f"  [default: {','.join(default)}]" if default else ""
-    return click.option(*names, multiple=True, default=tuple(default), metavar="LIST",
-                        help=help + shown)  # fmt: skip
+    return click.option(
+        *names, multiple=True, default=tuple(default), metavar="LIST", help=help + shown
+    )
 
 
 class Percent(click.FloatRange):
@@ -91,74 +92,134 @@ def _keep_debug(ctx: click.Context, _: click.Parameter, value: bool) -> None:
 
 
 DEBUG_OPTION = click.option(
-    "--debug", is_flag=True, expose_value=False, is_eager=True, callback=_keep_debug,
+    "--debug",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_keep_debug,
     help="Show the traceback of a fault.",
-)  # fmt: skip
+)
 ABOUT_FILE = (
-    click.option("--latitude", type=float, metavar="DEGREES",
-                 help="Degrees north, where the file does not say."),
-    click.option("--site", metavar="NAME",
-                 help="Which site, by its identifier or its name, where the file holds several."),
-    click.option("--units-of-file", type=click.Choice(["us", "si"]),
-                 help="Units of the file, where its header has none: degF and inch, or degC "
-                 "and mm."),
-    click.option("--date-format", metavar="FORM",
-                 help="How dates are written in the file, such as DD/MM/YYYY."),
-)  # fmt: skip
+    click.option(
+        "--latitude",
+        type=float,
+        metavar="DEGREES",
+        help="Degrees north, where the file does not say.",
+    ),
+    click.option(
+        "--site",
+        metavar="NAME",
+        help="Which site, by its identifier or its name, where the file holds several.",
+    ),
+    click.option(
+        "--units-of-file",
+        type=click.Choice(["us", "si"]),
+        help="Units of the file, where its header has none: degF and inch, or degC and mm.",
+    ),
+    click.option(
+        "--date-format",
+        metavar="FORM",
+        help="How dates are written in the file, such as DD/MM/YYYY.",
+    ),
+)
 WEATHER = (
-    click.option("--weather", metavar="FILE|SAMPLE",
-                 help="A weather file, or the name of a packaged sample ('fallsown samples' "
-                 "lists them).  [default: the sample tallow-bend]"),
+    click.option(
+        "--weather",
+        metavar="FILE|SAMPLE",
+        help="A weather file, or the name of a packaged sample ('fallsown samples' "
+        "lists them).  [default: the sample tallow-bend]",
+    ),
     *ABOUT_FILE,
-)  # fmt: skip
+)
 YEARS = click.option(
-    "--years", default="all", show_default=True, metavar="YEARS",
+    "--years",
+    default="all",
+    show_default=True,
+    metavar="YEARS",
     help="Fall years: 1995:2024, 2007, a list with commas, or all.",
-)  # fmt: skip
+)
 PARAMETERS = click.option(
-    "--parameters", metavar="FILE",
+    "--parameters",
+    metavar="FILE",
     help="A file of changed parameters, such as 'fallsown fit --out FILE.toml' writes.",
-)  # fmt: skip
+)
 FIELD = (
-    click.option("--cereal", default="rye", show_default=True,
-                 help="rye, wheat, triticale, barley or oat."),
-    click.option("--soil", default="sandy loam", show_default=True,
-                 help="sand, loamy sand, sandy loam, loam, silt loam, silty clay loam or clay."),
-    click.option("--previous-crop", default="cotton", show_default=True,
-                 help="cotton, corn, soybean, peanut, small grain or fallow."),
-    click.option("--soil-nitrate", metavar="TEST",
-                 help="Nitrate and ammonium nitrogen measured in the soil, in place of what the "
-                 "previous crop leaves: '60 lb/acre', or with depth and day '60 lb/acre to 24 inch "
-                 "on 09-25'."),
-    click.option("--organic-matter", metavar="PERCENT",
-                 help="Organic matter measured in the topsoil, in percent.  [default: the soil's, "
-                 "which rises with latitude]"),
-    click.option("--fertilizer", default="ammonium nitrate", show_default=True,
-                 help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or "
-                 "poultry litter."),
+    click.option(
+        "--cereal", default="rye", show_default=True, help="rye, wheat, triticale, barley or oat."
+    ),
+    click.option(
+        "--soil",
+        default="sandy loam",
+        show_default=True,
+        help="sand, loamy sand, sandy loam, loam, silt loam, silty clay loam or clay.",
+    ),
+    click.option(
+        "--previous-crop",
+        default="cotton",
+        show_default=True,
+        help="cotton, corn, soybean, peanut, small grain or fallow.",
+    ),
+    click.option(
+        "--soil-nitrate",
+        metavar="TEST",
+        help="Nitrate and ammonium nitrogen measured in the soil, in place of what the "
+        "previous crop leaves: '60 lb/acre', or with depth and day '60 lb/acre to 24 inch "
+        "on 09-25'.",
+    ),
+    click.option(
+        "--organic-matter",
+        metavar="PERCENT",
+        help="Organic matter measured in the topsoil, in percent.  [default: the soil's, "
+        "which rises with latitude]",
+    ),
+    click.option(
+        "--fertilizer",
+        default="ammonium nitrate",
+        show_default=True,
+        help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or poultry litter.",
+    ),
     PARAMETERS,
-)  # fmt: skip
+)
 PLANS = (
-    several("--sow", default=SOWING_DATES,
-            help="Sowing dates, month-day."),
-    several("--seeding", default=("90 lb/acre",),
-            help="Seeding rates, with a unit; a list may share it: '60,90 lb/acre'."),
-    several("--nitrogen", default=("0,30,60,90 lb/acre",),
-            help="Nitrogen rates, with a unit; a list may share it."),
-    several("--nitrogen-timing", default=("sowing",),
-            help="When it goes on: sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'."),
-    several("--end", default=("04-15",),
-            help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'."),
-)  # fmt: skip
+    several("--sow", default=SOWING_DATES, help="Sowing dates, month-day."),
+    several(
+        "--seeding",
+        default=("90 lb/acre",),
+        help="Seeding rates, with a unit; a list may share it: '60,90 lb/acre'.",
+    ),
+    several(
+        "--nitrogen",
+        default=("0,30,60,90 lb/acre",),
+        help="Nitrogen rates, with a unit; a list may share it.",
+    ),
+    several(
+        "--nitrogen-timing",
+        default=("sowing",),
+        help="When it goes on: sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+    ),
+    several(
+        "--end",
+        default=("04-15",),
+        help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+    ),
+)
 UNITS = click.option(
     "--units",
     type=click.Choice(["us", "si"]),
     help="Units of the tables.  [default: those of the weather's own country or file]",
 )
-JSON = click.option("--json", "as_json", is_flag=True,
-                    help="Print one JSON object, always in SI, instead of tables.")  # fmt: skip
-OUT = click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
-                   help="Write the rows to FILE.csv or FILE.nc too, in SI.")  # fmt: skip
+JSON = click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Print one JSON object, always in SI, instead of tables.",
+)
+OUT = click.option(
+    "--out",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the rows to FILE.csv or FILE.nc too, in SI.",
+)
 OUTPUT = (UNITS, JSON, OUT)
 
 
@@ -196,11 +257,16 @@ def load_weather(
         f"--{name.replace('_', '-')}" for name, value in about_file.items() if value is not None
     ]
     if given:
-        raise InputError([
-            Problem(option, "This option describes a file, but the weather is a sample.",
-                    "Leave it out, or name a file with --weather.")
-            for option in given
-        ])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    option,
+                    "This option describes a file, but the weather is a sample.",
+                    "Leave it out, or name a file with --weather.",
+                )
+                for option in given
+            ]
+        )
     return record
 
 
@@ -253,9 +319,11 @@ def _sample(name: str | None) -> xr.Dataset:
     try:
         return sample_weather(name)
     except InputError as error:
-        raise fault("--weather", f"'{name}' is neither a file nor a packaged sample.",
-                    f"Give the path of a file, or one of {', '.join(samples())}."
-                    ) from error  # fmt: skip
+        raise fault(
+            "--weather",
+            f"'{name}' is neither a file nor a packaged sample.",
+            f"Give the path of a file, or one of {', '.join(samples())}.",
+        ) from error
 
 
 def shown_units(asked: str | None, record: xr.Dataset) -> units.System:
@@ -287,8 +355,11 @@ def parse_years(text: str) -> list[int] | None:
     for part in text.split(","):
         match = _YEARS.match(part.strip())
         if not match:
-            raise fault("--years", f"'{part.strip()[:40]}' is not a year or a span of years.",
-                        "Write 1995:2024, 2007, a list with commas, or all.")  # fmt: skip
+            raise fault(
+                "--years",
+                f"'{part.strip()[:40]}' is not a year or a span of years.",
+                "Write 1995:2024, 2007, a list with commas, or all.",
+            )
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
             raise fault("--years", f"{first}:{last} runs backwards.", f"Write {last}:{first}.")
@@ -336,9 +407,14 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
 
 
 def plans(
-    *, sow: Sequence[str], seeding: Sequence[str], nitrogen: Sequence[str],
-    nitrogen_timing: Sequence[str], end: Sequence[str], changes: Sequence[str] = (),
-) -> dict[str, Any]:  # fmt: skip
+    *,
+    sow: Sequence[str],
+    seeding: Sequence[str],
+    nitrogen: Sequence[str],
+    nitrogen_timing: Sequence[str],
+    end: Sequence[str],
+    changes: Sequence[str] = (),
+) -> dict[str, Any]:
     """Read the plans of a grid and check them all, and what changes the weather, at once.
 
     Raises
@@ -381,11 +457,14 @@ def one_each(plans: dict[str, Any]) -> dict[str, str]:
         An option with several values.
     """
     problems = [
-        Problem(f"--{name.replace('_', '-')}", f"{', '.join(values)} are several values.",
-                "A season takes one; 'fallsown compare' takes lists.")
+        Problem(
+            f"--{name.replace('_', '-')}",
+            f"{', '.join(values)} are several values.",
+            "A season takes one; 'fallsown compare' takes lists.",
+        )
         for name, values in plans.items()
         if len(values) > 1
-    ]  # fmt: skip
+    ]
     if problems:
         raise InputError(problems)
     return {name: values[0] for name, values in plans.items()}
@@ -428,8 +507,9 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
         "previous_crop": file.previous_crop_set,
         "fertilizer": file.fertilizer_set,
     }
-    field = {name: gathered(problems, partial(look_up, asked[name]))
-             for name, look_up in sets.items()}  # fmt: skip
+    field = {
+        name: gathered(problems, partial(look_up, asked[name])) for name, look_up in sets.items()
+    }
     measured = gathered(
         problems, partial(read_measured, asked["soil_nitrate"], asked["organic_matter"])
     )

@@ -95,8 +95,13 @@ def find_sources(
         if (site := about["site"]) is not None:
             inside, problems = tuple(p for p in inside if site in (p.site, p.station)), ()
             if not inside:
-                wrong.append(Problem("--site", f"'{name}' has no site '{site}' that can be read.",
-                                     "Leave --site out to see which it has."))  # fmt: skip
+                wrong.append(
+                    Problem(
+                        "--site",
+                        f"'{name}' has no site '{site}' that can be read.",
+                        "Leave --site out to see which it has.",
+                    )
+                )
         left_out += problems
         found += [Source(name, place, alone=False) for place in inside]
     if wrong or not found:
@@ -114,9 +119,12 @@ def check_longitudes(sources: Sequence[Source], option: str) -> None:
     """
     if not any(one.place is not None and one.place.longitude is not None for one in sources):
         which = "The place has" if len(sources) == 1 else f"None of {len(sources):,} places has"
-        raise fault(option, f"{which} a longitude.",
-                    "Give it in the files, or in a table stations.csv in their folder with the "
-                    "columns file, latitude and longitude.")  # fmt: skip
+        raise fault(
+            option,
+            f"{which} a longitude.",
+            "Give it in the files, or in a table stations.csv in their folder with the "
+            "columns file, latitude and longitude.",
+        )
 
 
 def records(

@@ -39,7 +39,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 def ask(
     *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
-) -> Reply:  # fmt: skip
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import table, words
@@ -53,13 +53,20 @@ def ask(
     check_destination(out, inputs=files, called="one of the files read")
     check_chart(chart, files)
     trial = load_trial(**asked)
-    found = agree(trial.plots, trial.records, site_soils=trial.site_soils,
-                  site_crops=trial.site_crops, cereal_sets=trial.cereals)  # fmt: skip
+    found = agree(
+        trial.plots,
+        trial.records,
+        site_soils=trial.site_soils,
+        site_crops=trial.site_crops,
+        cereal_sets=trial.cereals,
+    )
     system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
     data = agree_data.dataset(found)
     changed, told = options.parameters_used()
     answer = Answer(
-        command="agree", version=__version__, line=options.command_line(),
+        command="agree",
+        version=__version__,
+        line=options.command_line(),
         inputs={
             "plots": trial.plots.file,
             "weather": {site: str(one.attrs["source"]) for site, one in trial.records.items()},
@@ -67,13 +74,18 @@ def ask(
             "previous_crop": {site: one.name for site, one in trial.site_crops.items()},
             **changed,
         },
-        data=data, rows=grid_rows(data), left_out=found.left_out,
+        data=data,
+        rows=grid_rows(data),
+        left_out=found.left_out,
         notes=[*told, *trial.notes, *found.notes],
-        cautions=[cautions.invented(str(one.attrs["site"])) for one in trial.records.values()
-                  if one.attrs.get("invented") == "yes"],
+        cautions=[
+            cautions.invented(str(one.attrs["site"]))
+            for one in trial.records.values()
+            if one.attrs.get("invented") == "yes"
+        ],
         sentences=words.sentences(found, system),
         more={"skill": agree_data.skill_json(found), **agree_data.more_json(found)},
-    )  # fmt: skip
+    )
     if not as_json:
         warn_of_long_table(len(found.rows))
 
@@ -85,7 +97,8 @@ def ask(
         )
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: words.heading(found),
         lay_tables=lambda: table.tables(found, system),
-    )  # fmt: skip
+    )

@@ -32,20 +32,45 @@ NO_PARAMETER = "none"
     "supply; 'none' fits the supply only.  "
     "[default: radiation_use_efficiency,leaf_growth_rate,growth_index_full]",
 )
-@click.option("--leave-out", type=click.Choice(["season", "year", "site", "none"]),
-              default="season", show_default=True,
-              help="What to leave out in turn and foretell: a fall at one site, a fall at every "
-              "site, or a site.")  # fmt: skip
-@click.option("--bootstrap", "draws", type=click.IntRange(0, MOST_DRAWS), default=20,
-              show_default=True, metavar="N",
-              help="Draws of seasons for the intervals; 0 for none.")  # fmt: skip
-@click.option("--rounds", type=click.IntRange(0, 500), default=25, show_default=True,
-              metavar="N",
-              help="Rounds of the global search; 0 only searches near the defaults.")  # fmt: skip
-@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True,
-              metavar="N", help="The same seed gives the same fit.")  # fmt: skip
-@click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write a parameter file, FILE.toml, for --parameters.")  # fmt: skip
+@click.option(
+    "--leave-out",
+    type=click.Choice(["season", "year", "site", "none"]),
+    default="season",
+    show_default=True,
+    help="What to leave out in turn and foretell: a fall at one site, a fall at every "
+    "site, or a site.",
+)
+@click.option(
+    "--bootstrap",
+    "draws",
+    type=click.IntRange(0, MOST_DRAWS),
+    default=20,
+    show_default=True,
+    metavar="N",
+    help="Draws of seasons for the intervals; 0 for none.",
+)
+@click.option(
+    "--rounds",
+    type=click.IntRange(0, 500),
+    default=25,
+    show_default=True,
+    metavar="N",
+    help="Rounds of the global search; 0 only searches near the defaults.",
+)
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**31),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="The same seed gives the same fit.",
+)
+@click.option(
+    "--out",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write a parameter file, FILE.toml, for --parameters.",
+)
 @CHART
 @options.with_options(options.UNITS, options.JSON, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
@@ -67,9 +92,18 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, free: tuple[str, ...], leave_out: str, draws: int, rounds: int, seed: int, out: Path | None,
-    chart: Path | None, units: str | None, as_json: bool, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    free: tuple[str, ...],
+    leave_out: str,
+    draws: int,
+    rounds: int,
+    seed: int,
+    out: Path | None,
+    chart: Path | None,
+    units: str | None,
+    as_json: bool,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.fit import data, table, words
     from simulator.parameters.files import write_parameters
@@ -82,26 +116,43 @@ def ask(
     from simulator.trials.trial import Trial, Weighting
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
-    check_destination(out, inputs=[*files, asked["parameters"]], suffixes=(".toml",),
-                      called="one of the files read")  # fmt: skip
+    check_destination(
+        out,
+        inputs=[*files, asked["parameters"]],
+        suffixes=(".toml",),
+        called="one of the files read",
+    )
     check_chart(chart, files)
     loaded = load_trial(**asked)
     plots, rows_left_out = loaded.plots.covered_by(loaded.records)
     records = {site: loaded.records[site] for site in plots.sites}
-    trial = Trial(plots, records, site_soils=loaded.site_soils, site_crops=loaded.site_crops,
-                  cereal_sets=loaded.cereals)  # fmt: skip
+    trial = Trial(
+        plots,
+        records,
+        site_soils=loaded.site_soils,
+        site_crops=loaded.site_crops,
+        cereal_sets=loaded.cereals,
+    )
     quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
     part: leaving_out.Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
     weighting, search = Weighting(), Search(rounds=rounds, seed=seed)
     steps = leaving_out.steps(trial, quantities, part, draws, search)
     with options.progress(steps) as tick:
         found = fit(trial, quantities, weighting=weighting, search=search, tick=tick)
-        unseen = leaving_out.leave_out(
-            trial, quantities, part, weighting=weighting, search=search, tick=tick
-        ) if part else None  # fmt: skip
-        within = leaving_out.intervals(
-            trial, found, draws, weighting=weighting, search=search, tick=tick
-        ) if draws and quantities else None  # fmt: skip
+        unseen = (
+            leaving_out.leave_out(
+                trial, quantities, part, weighting=weighting, search=search, tick=tick
+            )
+            if part
+            else None
+        )
+        within = (
+            leaving_out.intervals(
+                trial, found, draws, weighting=weighting, search=search, tick=tick
+            )
+            if draws and quantities
+            else None
+        )
     line = regression(trial, [part] if part else [])
     simulated = {
         data.DEFAULTS: trial.simulate((), found.values[:0])[:, 0],
@@ -118,21 +169,32 @@ def ask(
     system = options.shown_units(units or plots.system, next(iter(records.values())))
     changed, told = options.parameters_used()
     answer = Answer(
-        command="fit", version=__version__, line=options.command_line(),
+        command="fit",
+        version=__version__,
+        line=options.command_line(),
         inputs={
             "plots": plots.file,
             "weather": {site: str(one.attrs["source"]) for site, one in records.items()},
             "soil": {site: one.name for site, one in trial.soils.items()},
             "previous_crop": {site: one.name for site, one in trial.crops.items()},
-            "seed": seed, "rounds": rounds, "bootstrap": draws, "leave_out": leave_out, **changed,
+            "seed": seed,
+            "rounds": rounds,
+            "bootstrap": draws,
+            "leave_out": leave_out,
+            **changed,
         },
-        data=data.dataset(rows), rows=rows, left_out=rows_left_out,
+        data=data.dataset(rows),
+        rows=rows,
+        left_out=rows_left_out,
         notes=[*told, *loaded.notes, *plots.notes, *(unseen.notes if unseen else ())],
-        cautions=[cautions.invented(str(one.attrs["site"])) for one in records.values()
-                  if one.attrs.get("invented") == "yes"],
+        cautions=[
+            cautions.invented(str(one.attrs["site"]))
+            for one in records.values()
+            if one.attrs.get("invented") == "yes"
+        ],
         sentences=words.sentences(rows, skill, found, unseen, line.why_none, system),
         more={"skill": skill},
-    )  # fmt: skip
+    )
     if out is not None:
         base = options.load_parameters(asked["parameters"])
         about = {
@@ -140,10 +202,13 @@ def ask(
             "weather": [f"{site}: {one.attrs['source']}" for site, one in records.items()],
             "seasons": [f"{site} {year}" for site, year in trial.seasons],
             "skill": answer.sentences,
-            "on_bounds": [f"{row['of']} {row['parameter']}" for row in rows
-                          if "on its bound" in row["warnings"]],
+            "on_bounds": [
+                f"{row['of']} {row['parameter']}"
+                for row in rows
+                if "on its bound" in row["warnings"]
+            ],
             "seed": seed,
-        }  # fmt: skip
+        }
         write_parameters(_file(base, trial, found, about), out)
 
     def draw() -> Any:
@@ -153,10 +218,11 @@ def ask(
         return fitted_chart(rows, headline, below)
 
     return Reply(
-        answer=answer, draw=draw if rows else None,
+        answer=answer,
+        draw=draw if rows else None,
         lay_heading=lambda: words.heading(trial, found, weighting),
         lay_tables=lambda: table.tables(rows, skill, list(simulated), system),
-    )  # fmt: skip
+    )
 
 
 def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
@@ -166,8 +232,11 @@ def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     if NO_PARAMETER not in names:
         return names
     if len(names) > 1:
-        raise fault("--free", f"'{NO_PARAMETER}' stands beside other names.",
-                    "Give it alone, or leave it away.")  # fmt: skip
+        raise fault(
+            "--free",
+            f"'{NO_PARAMETER}' stands beside other names.",
+            "Give it alone, or leave it away.",
+        )
     return []
 
 
@@ -195,7 +264,16 @@ def _file(base: ParameterFile, trial: Trial, found: Fitted, about: dict[str, Any
         site: Site(soil=trial.soils[site].name, previous_crop=trial.crops[site].name, values=values)
         for site, values in own.items()
     }
-    made = {"made_by": f"fallsown {__version__}", "command": options.command_line(),
-            "date": date.today().isoformat()}  # fmt: skip
-    return replace(base, cereal=cereal, soil=soil, site={**base.site, **sites},
-                   provenance={**made, **about}, path="")  # fmt: skip
+    made = {
+        "made_by": f"fallsown {__version__}",
+        "command": options.command_line(),
+        "date": date.today().isoformat(),
+    }
+    return replace(
+        base,
+        cereal=cereal,
+        soil=soil,
+        site={**base.site, **sites},
+        provenance={**made, **about},
+        path="",
+    )

@@ -21,34 +21,81 @@ if TYPE_CHECKING:
     from simulator.show.answer import Reply
 
 MOST_PLACES = 50
-_KINDS = {"cereal": ("cereal",), "soil": ("soil", "previous crop"),
-          "both": ("cereal", "soil", "previous crop")}  # fmt: skip
+_KINDS = {
+    "cereal": ("cereal",),
+    "soil": ("soil", "previous crop"),
+    "both": ("cereal", "soil", "previous crop"),
+}
 
 
 @click.command("sensitivity", short_help="Say which parameters an answer hangs on.")
-@click.option("--parameters-of", type=click.Choice(list(_KINDS)), default="both",
-              show_default=True,
-              help="Vary the cereal's, or the soil's and previous crop's.")  # fmt: skip
-@options.several("--only", help="Names of the parameters to vary.  [default: the 12 that move an "
-                 "outcome most when each alone goes to the ends of its range]")  # fmt: skip
-@click.option("--spread", type=float, default=0.25, show_default=True, metavar="SHARE",
-              help="How far each is varied to either side, as a share of its default.")  # fmt: skip
-@click.option("--samples", type=int, default=256, show_default=True, metavar="N",
-              help="A power of two; more make the intervals narrower.")  # fmt: skip
-@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True,
-              metavar="N", help="The same seed gives the same indices.")  # fmt: skip
-@click.option("--weather", "weather", multiple=True, metavar="FILE|SAMPLE",
-              help="A weather file or a packaged sample; given again for each place.  [default: "
-              "the sample tallow-bend]")  # fmt: skip
+@click.option(
+    "--parameters-of",
+    type=click.Choice(list(_KINDS)),
+    default="both",
+    show_default=True,
+    help="Vary the cereal's, or the soil's and previous crop's.",
+)
+@options.several(
+    "--only",
+    help="Names of the parameters to vary.  [default: the 12 that move an "
+    "outcome most when each alone goes to the ends of its range]",
+)
+@click.option(
+    "--spread",
+    type=float,
+    default=0.25,
+    show_default=True,
+    metavar="SHARE",
+    help="How far each is varied to either side, as a share of its default.",
+)
+@click.option(
+    "--samples",
+    type=int,
+    default=256,
+    show_default=True,
+    metavar="N",
+    help="A power of two; more make the intervals narrower.",
+)
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**31),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="The same seed gives the same indices.",
+)
+@click.option(
+    "--weather",
+    "weather",
+    multiple=True,
+    metavar="FILE|SAMPLE",
+    help="A weather file or a packaged sample; given again for each place.  [default: "
+    "the sample tallow-bend]",
+)
 @click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option("--end", default="04-15", show_default=True, metavar="MM-DD",
-              help="Date of ending.")  # fmt: skip
-@click.option("--seeding", default="90 lb/acre", show_default=True, metavar="RATE",
-              help="Seeding rate, with its unit.")  # fmt: skip
-@click.option("--nitrogen", default="60 lb/acre", show_default=True, metavar="RATE",
-              help="Nitrogen at sowing, whose response is looked at, with its unit.")  # fmt: skip
-@click.option("--years", default="spread", show_default=True, metavar="YEARS",
-              help="Fall years as elsewhere; spread is five, evenly over the record.")  # fmt: skip
+@click.option("--end", default="04-15", show_default=True, metavar="MM-DD", help="Date of ending.")
+@click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+@click.option(
+    "--nitrogen",
+    default="60 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen at sowing, whose response is looked at, with its unit.",
+)
+@click.option(
+    "--years",
+    default="spread",
+    show_default=True,
+    metavar="YEARS",
+    help="Fall years as elsewhere; spread is five, evenly over the record.",
+)
 @CHART
 @options.with_options(options.ABOUT_FILE, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
@@ -64,10 +111,24 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, parameters_of: str, only: tuple[str, ...], spread: float, samples: int, seed: int,
-    weather: tuple[str, ...], sow: str, end: str, seeding: str, nitrogen: str, years: str,
-    chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    parameters_of: str,
+    only: tuple[str, ...],
+    spread: float,
+    samples: int,
+    seed: int,
+    weather: tuple[str, ...],
+    sow: str,
+    end: str,
+    seeding: str,
+    nitrogen: str,
+    years: str,
+    chart: Path | None,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.sensitivity import ask as looked
     from simulator.answers.sensitivity import data, table, words
@@ -83,13 +144,17 @@ def ask(
         (None, looked.MOST_FALLS) if years == "spread" else (options.parse_years(years), None)
     )
     problems: list[Problem] = []
-    dates = [options.gathered(problems, partial(plan.month_day, text, name=name))
-             for name, text in (("--sow", sow), ("--end", end))]  # fmt: skip
+    dates = [
+        options.gathered(problems, partial(plan.month_day, text, name=name))
+        for name, text in (("--sow", sow), ("--end", end))
+    ]
     rates = [
         options.gathered(problems, partial(read, text, name=name))
-        for name, text, read in (("--seeding", seeding, plan.seeding_rates),
-                                 ("--nitrogen", nitrogen, plan.nitrogen_rates))
-    ]  # fmt: skip
+        for name, text, read in (
+            ("--seeding", seeding, plan.seeding_rates),
+            ("--nitrogen", nitrogen, plan.nitrogen_rates),
+        )
+    ]
     for name, rate in zip(("--seeding", "--nitrogen"), rates, strict=True):
         if rate is not None and (len(rate) != 1 or not rate[0] > 0.0):
             problems.append(Problem(name, "One rate above 0 is needed."))
@@ -100,10 +165,12 @@ def ask(
     records = _records(weather, about_file)
     for record in records.values():  # each goes on from the date of those before: one for all
         dates[0] = covered_sowings(record, [str(dates[0])], [str(dates[1])], wanted)[0]
-    sets = with_soil_test(sets, {"sow": str(dates[0]), "nitrogen": nitrogen,
-                                 "nitrogen_timing": "sowing"})  # fmt: skip
-    field = looked.Field(**sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate,
-                         nitrogen=nitrogen_rate)  # fmt: skip
+    sets = with_soil_test(
+        sets, {"sow": str(dates[0]), "nitrogen": nitrogen, "nitrogen_timing": "sowing"}
+    )
+    field = looked.Field(
+        **sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate, nitrogen=nitrogen_rate
+    )
     names = options.parts(only, option="--only") if only else None
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
     looked.check_samples(samples)
@@ -117,23 +184,36 @@ def ask(
     rows = data.rows_of(found, parameters)
     changed, told = options.parameters_used()
     answer = Answer(
-        command="sensitivity", version=__version__, line=options.command_line(),
+        command="sensitivity",
+        version=__version__,
+        line=options.command_line(),
         inputs={
             "site": list(records),
             "weather": [str(one.attrs["source"]) for one in records.values()],
-            "cereal": field.cereal.name, "soil": field.soil.name,
-            "previous_crop": field.previous_crop.name, "fertilizer": field.fertilizer.name,
-            "sow": field.sow, "end": field.end, "seeding_kg_ha": field.seeding,
-            "nitrogen_kg_ha": field.nitrogen, "spread": spread, "samples": samples, "seed": seed,
+            "cereal": field.cereal.name,
+            "soil": field.soil.name,
+            "previous_crop": field.previous_crop.name,
+            "fertilizer": field.fertilizer.name,
+            "sow": field.sow,
+            "end": field.end,
+            "seeding_kg_ha": field.seeding,
+            "nitrogen_kg_ha": field.nitrogen,
+            "spread": spread,
+            "samples": samples,
+            "seed": seed,
             "years": sorted({year for place in places.values() for year in place.years}),
             **changed,
         },
-        data=data.dataset(found, parameters), rows=rows,
+        data=data.dataset(found, parameters),
+        rows=rows,
         notes=[*told, *sowings_moved()],
-        cautions=[cautions.invented(str(one.attrs["site"])) for one in records.values()
-                  if one.attrs.get("invented") == "yes"],
+        cautions=[
+            cautions.invented(str(one.attrs["site"]))
+            for one in records.values()
+            if one.attrs.get("invented") == "yes"
+        ],
         sentences=words.sentences(rows, spread),
-    )  # fmt: skip
+    )
 
     def draw() -> Any:
         from simulator.answers.shared.parameter_charts import sensitivity_chart
@@ -142,12 +222,13 @@ def ask(
         return sensitivity_chart(rows, headline, [*below, *answer.cautions])
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: words.heading(
             field, places, parameters, screened, samples, spread, system
         ),
         lay_tables=lambda: table.tables(rows),
-    )  # fmt: skip
+    )
 
 
 def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, xr.Dataset]:
@@ -156,8 +237,11 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
         return {str(given.attrs["site"]): given}
     problems: list[Problem] = []
     if len(weather) > MOST_PLACES:
-        raise InputError(Problem("--weather", f"{len(weather)} places are asked for.",
-                                 f"Give at most {MOST_PLACES}."))  # fmt: skip
+        raise InputError(
+            Problem(
+                "--weather", f"{len(weather)} places are asked for.", f"Give at most {MOST_PLACES}."
+            )
+        )
     records: dict[str, xr.Dataset] = {}
     for text in weather or (None,):
         record = options.gathered(problems, partial(options.load_weather, text, **about_file))
@@ -165,8 +249,9 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
             continue
         site = str(record.attrs["site"])
         if site in records:
-            problems.append(Problem("--weather", f"The site '{site}' is given twice.",
-                                    "Give each place once."))  # fmt: skip
+            problems.append(
+                Problem("--weather", f"The site '{site}' is given twice.", "Give each place once.")
+            )
         records[site] = record
     if problems:
         raise InputError(problems)

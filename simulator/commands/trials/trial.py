@@ -21,23 +21,46 @@ if TYPE_CHECKING:
     from simulator.trials.observations import Plots
 
 TRIAL = (
-    click.option("--plots", required=True, metavar="FILE",
-                 help="The plot table: site, latitude, sown, sampled, biomass (lb/acre), and more "
-                 "if known."),
-    click.option("--weather", "weather", multiple=True, required=True, metavar="SITE=FILE",
-                 help="Weather of a site of the plot table; given again for each."),
-    click.option("--soil", "soil", multiple=True, metavar="[SITE=]TEXTURE",
-                 help="Soil of a site, or of all.  [default: as the plot table says, else sandy "
-                 "loam]"),
-    click.option("--previous-crop", "previous_crop", multiple=True, metavar="[SITE=]CROP",
-                 help="Crop before, at a site or at all.  [default: as the plot table says, else "
-                 "cotton]"),
-    click.option("--date-format", metavar="FORM",
-                 help="How dates are written in the plot table, such as DD/MM/YYYY."),
-    click.option("--units-of-file", type=click.Choice(["us", "si"]),
-                 help="Units of weather files whose header has none."),
+    click.option(
+        "--plots",
+        required=True,
+        metavar="FILE",
+        help="The plot table: site, latitude, sown, sampled, biomass (lb/acre), and more if known.",
+    ),
+    click.option(
+        "--weather",
+        "weather",
+        multiple=True,
+        required=True,
+        metavar="SITE=FILE",
+        help="Weather of a site of the plot table; given again for each.",
+    ),
+    click.option(
+        "--soil",
+        "soil",
+        multiple=True,
+        metavar="[SITE=]TEXTURE",
+        help="Soil of a site, or of all.  [default: as the plot table says, else sandy loam]",
+    ),
+    click.option(
+        "--previous-crop",
+        "previous_crop",
+        multiple=True,
+        metavar="[SITE=]CROP",
+        help="Crop before, at a site or at all.  [default: as the plot table says, else cotton]",
+    ),
+    click.option(
+        "--date-format",
+        metavar="FORM",
+        help="How dates are written in the plot table, such as DD/MM/YYYY.",
+    ),
+    click.option(
+        "--units-of-file",
+        type=click.Choice(["us", "si"]),
+        help="Units of weather files whose header has none.",
+    ),
     options.PARAMETERS,
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +89,15 @@ class Trial:
 
 
 def load_trial(
-    *, plots: str, weather: Sequence[str], soil: Sequence[str] = (),
-    previous_crop: Sequence[str] = (), date_format: str | None = None,
-    units_of_file: str | None = None, parameters: str | None = None,
-) -> Trial:  # fmt: skip
+    *,
+    plots: str,
+    weather: Sequence[str],
+    soil: Sequence[str] = (),
+    previous_crop: Sequence[str] = (),
+    date_format: str | None = None,
+    units_of_file: str | None = None,
+    parameters: str | None = None,
+) -> Trial:
     """Read what the options of `TRIAL` name.
 
     Raises
@@ -93,11 +121,17 @@ def load_trial(
         site, _, file = text.partition("=")
         site = " ".join(site.split())
         if not site or not file.strip():
-            problems.append(Problem("--weather", f"'{text}' does not say which site it is of.",
-                                    "Write SITE=FILE, such as headland=station.csv."))  # fmt: skip
+            problems.append(
+                Problem(
+                    "--weather",
+                    f"'{text}' does not say which site it is of.",
+                    "Write SITE=FILE, such as headland=station.csv.",
+                )
+            )
         elif site in records:
-            problems.append(Problem("--weather", f"The site '{site}' is given twice.",
-                                    "Give one file a site."))  # fmt: skip
+            problems.append(
+                Problem("--weather", f"The site '{site}' is given twice.", "Give one file a site.")
+            )
         else:
             about = {} if units_of_file is None else {"units_of_file": units_of_file}
             load = partial(options.load_weather, file.strip(), need_latitude=False, **about)
@@ -107,12 +141,21 @@ def load_trial(
     if table is None:
         raise InputError(problems)
     soil, previous_crop = _with_file(table, changed, soil, previous_crop)
-    site_soils = options.gathered(problems, partial(
-        agreement.by_site, table, soil, "soil", changed.soil_set,
-        agreement.DEFAULT_SOIL))  # fmt: skip
-    site_crops = options.gathered(problems, partial(
-        agreement.by_site, table, previous_crop, "previous_crop", changed.previous_crop_set,
-        agreement.DEFAULT_CROP))  # fmt: skip
+    site_soils = options.gathered(
+        problems,
+        partial(agreement.by_site, table, soil, "soil", changed.soil_set, agreement.DEFAULT_SOIL),
+    )
+    site_crops = options.gathered(
+        problems,
+        partial(
+            agreement.by_site,
+            table,
+            previous_crop,
+            "previous_crop",
+            changed.previous_crop_set,
+            agreement.DEFAULT_CROP,
+        ),
+    )
     if problems or site_soils is None or site_crops is None:
         raise InputError(problems)
     sets = {
@@ -121,12 +164,16 @@ def load_trial(
     }
     own = [site for site, about in changed.site.items() if "organic_matter" in about.values]
     grounds = agreement.with_organic_matter(
-        table, {site: ground for site, (ground, _) in sets.items()}, own)  # fmt: skip
+        table, {site: ground for site, (ground, _) in sets.items()}, own
+    )
     return Trial(
-        table, records, grounds,
+        table,
+        records,
+        grounds,
         {site: crop for site, (_, crop) in sets.items()},
-        {name: changed.cereal_set(name) for name in CEREALS}, [*site_soils[1], *site_crops[1]],
-    )  # fmt: skip
+        {name: changed.cereal_set(name) for name in CEREALS},
+        [*site_soils[1], *site_crops[1]],
+    )
 
 
 def _with_file(

@@ -52,8 +52,12 @@ def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
     click.echo(many_json(report, __version__) if as_json else many_text(report))
     if report.problems:
         left_out = sum(not one.usable for one in report.stations.values())
-        told = (f"{left_out:,} of {len(report.stations):,} stations cannot be used; a run leaves "
-                "out what fails." if left_out else "Some rows belong to no station.")  # fmt: skip
+        told = (
+            f"{left_out:,} of {len(report.stations):,} stations cannot be used; a run leaves "
+            "out what fails."
+            if left_out
+            else "Some rows belong to no station."
+        )
         click.echo(f"{report.file}: {told} {report.problems[0]}", err=True)
         click.get_current_context().exit(options.INPUT_FAULT)
     return True

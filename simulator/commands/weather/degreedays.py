@@ -58,10 +58,20 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
 
 def ask(
-    *, bases: tuple[str, ...], upper: str | None, first: str, last: str, by_year: bool,
-    changes: tuple[str, ...], chart: Path | None, years: str, units: str | None, as_json: bool,
-    out: Path | None, **asked: Any,
-) -> Reply:  # fmt: skip
+    *,
+    bases: tuple[str, ...],
+    upper: str | None,
+    first: str,
+    last: str,
+    by_year: bool,
+    changes: tuple[str, ...],
+    chart: Path | None,
+    years: str,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.degree_days import table as show
     from simulator.answers.degree_days import words as warmth
@@ -87,9 +97,13 @@ def ask(
     sums = degree_days(record, bases=lower, upper=above, first=first, last=last, years=wanted)
     sums.attrs["read_notes"] = record.attrs.get("notes", "")
     answer = gather(
-        "degreedays", sums, left_out=list(sums.attrs["left_out"]), cautions=cautions(sums.attrs),
-        sentences=warmth.sentences(sums, system), notes=[],
-    )  # fmt: skip
+        "degreedays",
+        sums,
+        left_out=list(sums.attrs["left_out"]),
+        cautions=cautions(sums.attrs),
+        sentences=warmth.sentences(sums, system),
+        notes=[],
+    )
     tables = [*show.methods(sums, system), *(show.by_year(sums, system) if by_year else [])]
 
     def draw() -> Any:
@@ -98,7 +112,8 @@ def ask(
         return degree_days_chart.chart(sums, system)
 
     return Reply(
-        answer=answer, draw=draw,
+        answer=answer,
+        draw=draw,
         lay_heading=lambda: show.heading(sums, system),
         lay_tables=lambda: tables,
-    )  # fmt: skip
+    )

@@ -17,49 +17,124 @@ if TYPE_CHECKING:
     from simulator.weather.generator.against_recorded import Held
     from simulator.weather.generator.generated import Made
 
-OUT = click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
-                   help="Write the weather to FILE.csv or FILE.nc, which every command takes as "
-                   "--weather; of --places to FILE.nc.")  # fmt: skip
+OUT = click.option(
+    "--out",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the weather to FILE.csv or FILE.nc, which every command takes as "
+    "--weather; of --places to FILE.nc.",
+)
 
 
 @click.command("generate", short_help="What weather could also have been?")
-@click.option("--years", default=30, show_default=True, metavar="COUNT", type=int,
-              help="Falls to make, 1 to 450.")  # fmt: skip
-@click.option("--seed", default=1, show_default=True, metavar="NUMBER", type=int,
-              help="The same seed gives the same weather.")  # fmt: skip
-@click.option("--method", type=click.Choice(["fitted", "resampled"]), default="fitted",
-              show_default=True, help="fitted: days of a generator fitted to the weather. "
-              "resampled: its real seasons drawn anew, the one to take for risk.")  # fmt: skip
-@click.option("--blocks", default="season", show_default=True, metavar="KIND",
-              help="Of resampled: season, month, or weeks such as '3 weeks', joined where the "
-              "weather matches.")  # fmt: skip
-@click.option("--condition", "conditions", multiple=True, metavar="TEXT",
-              help="Rain that every season is to have: 'rain november = 11 inch'; may be given "
-              "again.")  # fmt: skip
-@click.option("--weights", metavar="TEXT", help="Chance of each kind of fall: 'wet 50, normal "
-              "30, dry 20', or 'wet 100'.  [kinds: fall rain]")  # fmt: skip
-@click.option("--kinds", metavar="HOW|FILE", help="Sort falls for --weights by 'fall rain', 'fall "
-              "temperature' or 'fall' (both); of resampled also by a file: your list (year,kind) "
-              "or the Oceanic Nino Index.")  # fmt: skip
-@click.option("--kinds-season", default="OND", show_default=True, metavar="MONTHS",
-              help="Three months of the Oceanic Nino Index.")  # fmt: skip
-@click.option("--first-year", type=int, metavar="YEAR",
-              help="Fall of the first season.  [default: 2001, or earlier]")  # fmt: skip
-@click.option("--wet-day", default="0.2 mm", show_default=True, metavar="RAIN",
-              help="Rain from which on a day counts as wet.")  # fmt: skip
-@click.option("--report", metavar="FILE", type=click.Path(path_type=Path),
-              help="Hold generated against recorded weather, every statistic by month: a page "
-              "FILE.html that needs no network.")  # fmt: skip
-@click.option("--places", type=int, metavar="COUNT", help="Invent so many places around the "
-              "fitted one, their climates shifted smoothly, all in one file.")  # fmt: skip
+@click.option(
+    "--years",
+    default=30,
+    show_default=True,
+    metavar="COUNT",
+    type=int,
+    help="Falls to make, 1 to 450.",
+)
+@click.option(
+    "--seed",
+    default=1,
+    show_default=True,
+    metavar="NUMBER",
+    type=int,
+    help="The same seed gives the same weather.",
+)
+@click.option(
+    "--method",
+    type=click.Choice(["fitted", "resampled"]),
+    default="fitted",
+    show_default=True,
+    help="fitted: days of a generator fitted to the weather. "
+    "resampled: its real seasons drawn anew, the one to take for risk.",
+)
+@click.option(
+    "--blocks",
+    default="season",
+    show_default=True,
+    metavar="KIND",
+    help="Of resampled: season, month, or weeks such as '3 weeks', joined where the "
+    "weather matches.",
+)
+@click.option(
+    "--condition",
+    "conditions",
+    multiple=True,
+    metavar="TEXT",
+    help="Rain that every season is to have: 'rain november = 11 inch'; may be given again.",
+)
+@click.option(
+    "--weights",
+    metavar="TEXT",
+    help="Chance of each kind of fall: 'wet 50, normal "
+    "30, dry 20', or 'wet 100'.  [kinds: fall rain]",
+)
+@click.option(
+    "--kinds",
+    metavar="HOW|FILE",
+    help="Sort falls for --weights by 'fall rain', 'fall "
+    "temperature' or 'fall' (both); of resampled also by a file: your list (year,kind) "
+    "or the Oceanic Nino Index.",
+)
+@click.option(
+    "--kinds-season",
+    default="OND",
+    show_default=True,
+    metavar="MONTHS",
+    help="Three months of the Oceanic Nino Index.",
+)
+@click.option(
+    "--first-year",
+    type=int,
+    metavar="YEAR",
+    help="Fall of the first season.  [default: 2001, or earlier]",
+)
+@click.option(
+    "--wet-day",
+    default="0.2 mm",
+    show_default=True,
+    metavar="RAIN",
+    help="Rain from which on a day counts as wet.",
+)
+@click.option(
+    "--report",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Hold generated against recorded weather, every statistic by month: a page "
+    "FILE.html that needs no network.",
+)
+@click.option(
+    "--places",
+    type=int,
+    metavar="COUNT",
+    help="Invent so many places around the "
+    "fitted one, their climates shifted smoothly, all in one file.",
+)
 @options.several("--soils", help="Soils for --places, given in turn: 'sandy loam,loam'.")
 @options.with_options(options.WEATHER, options.UNITS, options.JSON, OUT, options.DEBUG_OPTION)
 def command(
-    *, years: int, seed: int, method: str, blocks: str, conditions: tuple[str, ...],
-    weights: str | None, kinds: str | None, kinds_season: str, first_year: int | None,
-    wet_day: str, report: Path | None, places: int | None, soils: tuple[str, ...],
-    units: str | None, as_json: bool, out: Path | None, **asked: Any,
-) -> None:  # fmt: skip
+    *,
+    years: int,
+    seed: int,
+    method: str,
+    blocks: str,
+    conditions: tuple[str, ...],
+    weights: str | None,
+    kinds: str | None,
+    kinds_season: str,
+    first_year: int | None,
+    wet_day: str,
+    report: Path | None,
+    places: int | None,
+    soils: tuple[str, ...],
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+    **asked: Any,
+) -> None:
     """Make falls of weather like those of a record, as many as wanted.
 
     A generator is fitted to the record and draws its days, or whole seasons of the record are
@@ -69,37 +144,74 @@ def command(
     from simulator.units import parse
 
     inputs = [asked["weather"], kinds]
-    check_destination(out, inputs=inputs, suffixes=(".nc",) if places else (".csv", ".nc"),
-                      called="one of the files read")  # fmt: skip
-    check_destination(report, inputs=inputs, option="--report", suffixes=(".html",),
-                      called="one of the files read")  # fmt: skip
+    check_destination(
+        out,
+        inputs=inputs,
+        suffixes=(".nc",) if places else (".csv", ".nc"),
+        called="one of the files read",
+    )
+    check_destination(
+        report,
+        inputs=inputs,
+        option="--report",
+        suffixes=(".html",),
+        called="one of the files read",
+    )
     threshold = parse(wet_day, "mm", name="--wet-day")
     how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
     if places is not None:
         _refuse_with_places(method, report, out, how)
         record = options.load_weather(**asked)
-        _make_places(record, places, years, seed, first_year, threshold, soils, out, units,
-                     as_json)  # fmt: skip
+        _make_places(record, places, years, seed, first_year, threshold, soils, out, units, as_json)
         return
     if soils:
         raise fault("--soils", "Only invented places are given soils.", "Add --places COUNT.")
     record = options.load_weather(**asked, need_latitude=False)
-    _make_record(record, years, seed, method, first_year, threshold, how, kinds_season, report,
-                 out, units, as_json)  # fmt: skip
+    _make_record(
+        record,
+        years,
+        seed,
+        method,
+        first_year,
+        threshold,
+        how,
+        kinds_season,
+        report,
+        out,
+        units,
+        as_json,
+    )
 
 
 def _make_record(
-    record: xr.Dataset, years: int, seed: int, method: str, first_year: int | None, wet_day: float,
-    how: dict[str, Any], kinds_season: str, report: Path | None, out: Path | None,
-    units: str | None, as_json: bool,
-) -> None:  # fmt: skip
+    record: xr.Dataset,
+    years: int,
+    seed: int,
+    method: str,
+    first_year: int | None,
+    wet_day: float,
+    how: dict[str, Any],
+    kinds_season: str,
+    report: Path | None,
+    out: Path | None,
+    units: str | None,
+    as_json: bool,
+) -> None:
     from simulator.answers.generate import table, words
     from simulator.answers.generate.files import write_record
     from simulator.show.answer import answer_text
     from simulator.weather.generator.generated import make_weather
 
-    made = make_weather(record, years, seed, method, first_year=first_year, wet_day=wet_day,
-                        kinds_season=kinds_season, **how)  # fmt: skip
+    made = make_weather(
+        record,
+        years,
+        seed,
+        method,
+        first_year=first_year,
+        wet_day=wet_day,
+        kinds_season=kinds_season,
+        **how,
+    )
     system = options.shown_units(units, record)
     held = None
     fit = [] if made.fitted is None else words.fit_sentences(made.fitted, system)
@@ -107,17 +219,30 @@ def _make_record(
         held = _hold(record, made, how["blocks"], wet_day)
     sentences = [*(words.held_sentences(held) if held else []), *fit]
     answer = _answer(record, made, held, sentences, method)
-    answer.inputs.update(years=years, seed=seed, method=method, wet_day_mm=wet_day,
-                         **{name: list(value) if isinstance(value, tuple) else value
-                            for name, value in how.items() if value})  # fmt: skip
+    answer.inputs.update(
+        years=years,
+        seed=seed,
+        method=method,
+        wet_day_mm=wet_day,
+        **{
+            name: list(value) if isinstance(value, tuple) else value
+            for name, value in how.items()
+            if value
+        },
+    )
     if report is not None and held is not None:
         from simulator.answers.generate.report import write_page
 
         own = record["time"].values.astype("datetime64[D]")
         invented = " (an invented place)" if record.attrs.get("invented") == "yes" else ""
-        write_page(report, held, system, title=f"Method {method}, record of "
-                   f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
-                   told=[*fit, *made.told])  # fmt: skip
+        write_page(
+            report,
+            held,
+            system,
+            title=f"Method {method}, record of "
+            f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
+            told=[*fit, *made.told],
+        )
         options.announce(f"Written: {report}.")
     if out is not None:
         write_record(made.record, out, answer.line)
@@ -135,8 +260,11 @@ def _hold(record: xr.Dataset, made: Made, blocks: str, wet_day: float) -> list[H
         resampled_maker,
     )
 
-    maker = (resampled_maker(record, blocks) if made.fitted is None
-             else fitted_maker(made.fitted, record))  # fmt: skip
+    maker = (
+        resampled_maker(record, blocks)
+        if made.fitted is None
+        else fitted_maker(made.fitted, record)
+    )
     return held_against(record, maker, wet_day)
 
 
@@ -160,10 +288,14 @@ def _answer(
         more["lent_by"] = made.donors.tolist()
     about = cautions(made.record.attrs)
     return gather(
-        "generate", generate_data.dataset(made.record), left_out=[], notes=notes,
+        "generate",
+        generate_data.dataset(made.record),
+        left_out=[],
+        notes=notes,
         sentences=sentences,
-        cautions=[*about, *([words.FOR_RISK] if method == "fitted" else [])], **more,
-    )  # fmt: skip
+        cautions=[*about, *([words.FOR_RISK] if method == "fitted" else [])],
+        **more,
+    )
 
 
 def _print(answer: Answer, text: str, as_json: bool) -> None:
@@ -180,20 +312,41 @@ def _refuse_with_places(
         out is None
     )
     if method != "fitted":
-        problems.append(Problem("--places", "Only a fitted climate can be shifted to other places.",
-                                "Leave --method out."))  # fmt: skip
-    given = {"--condition": how["conditions"], "--weights": how["weights"], "--kinds": how["kinds"],
-             "--report": report, "--blocks": how["blocks"] != "season"}  # fmt: skip
-    problems += [Problem(option, "It is for a single record.", "Leave it out with --places.")
-                 for option, value in given.items() if value]  # fmt: skip
+        problems.append(
+            Problem(
+                "--places",
+                "Only a fitted climate can be shifted to other places.",
+                "Leave --method out.",
+            )
+        )
+    given = {
+        "--condition": how["conditions"],
+        "--weights": how["weights"],
+        "--kinds": how["kinds"],
+        "--report": report,
+        "--blocks": how["blocks"] != "season",
+    }
+    problems += [
+        Problem(option, "It is for a single record.", "Leave it out with --places.")
+        for option, value in given.items()
+        if value
+    ]
     if problems:
         raise InputError(problems)
 
 
 def _make_places(
-    record: xr.Dataset, count: int, years: int, seed: int, first_year: int | None, wet_day: float,
-    soils: tuple[str, ...], out: Path | None, units: str | None, as_json: bool,
-) -> None:  # fmt: skip
+    record: xr.Dataset,
+    count: int,
+    years: int,
+    seed: int,
+    first_year: int | None,
+    wet_day: float,
+    soils: tuple[str, ...],
+    out: Path | None,
+    units: str | None,
+    as_json: bool,
+) -> None:
     from simulator.answers.generate import data as generate_data
     from simulator.answers.generate import words
     from simulator.commands.shared.answering import gather
@@ -218,14 +371,30 @@ def _make_places(
     fitted = fit_climatology(record, wet_day=wet_day)
     scattered = scatter(fitted, count, seed)
     with options.progress(count) as advance:
-        write_whole(out, lambda path: write_places(
-            path, fitted, scattered, years, first, seed, soils=names,
-            command=options.command_line(), advance=advance))  # fmt: skip
+        write_whole(
+            out,
+            lambda path: write_places(
+                path,
+                fitted,
+                scattered,
+                years,
+                first,
+                seed,
+                soils=names,
+                command=options.command_line(),
+                advance=advance,
+            ),
+        )
     data = generate_data.places_dataset(scattered, names, {**record.attrs, "invented": "yes"})
-    answer = gather("generate", data, left_out=[], notes=fitted.weak, cautions=[
-        "The places are invented: their weather was generated, not measured."],
+    answer = gather(
+        "generate",
+        data,
+        left_out=[],
+        notes=fitted.weak,
+        cautions=["The places are invented: their weather was generated, not measured."],
         sentences=words.fit_sentences(fitted, system),
-        fit=generate_data.fit_json(fitted))  # fmt: skip
+        fit=generate_data.fit_json(fitted),
+    )
     answer.inputs.update(years=years, seed=seed, places=count)
     head = words.places_heading(scattered, fitted, years, seed, system)
     _print(answer, answer_text(answer, head, []), as_json)

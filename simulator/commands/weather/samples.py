@@ -23,19 +23,38 @@ def command(as_json: bool) -> None:
     known = samples().values()
     if as_json:
         rows = [
-            {"name": one.name, "site": one.place, "latitude": one.latitude, "climate": one.climate,
-             "invented": True}
+            {
+                "name": one.name,
+                "site": one.place,
+                "latitude": one.latitude,
+                "climate": one.climate,
+                "invented": True,
+            }
             for one in known
-        ]  # fmt: skip
-        click.echo(json.dumps({
-            "command": "samples", "version": __version__, "inputs": {},
-            "units": {"latitude": "degrees north"}, "cautions": [], "rows": rows,
-        }, indent=1))  # fmt: skip
+        ]
+        click.echo(
+            json.dumps(
+                {
+                    "command": "samples",
+                    "version": __version__,
+                    "inputs": {},
+                    "units": {"latitude": "degrees north"},
+                    "cautions": [],
+                    "rows": rows,
+                },
+                indent=1,
+            )
+        )
         return
-    columns = [Column("name", left=True), Column("place", left=True),
-               Column("latitude", "degrees N"), Column("climate", left=True)]  # fmt: skip
-    click.echo(table(columns, [[one.name, one.place, f"{one.latitude:.1f}",
-                                one.climate] for one in known]))  # fmt: skip
+    columns = [
+        Column("name", left=True),
+        Column("place", left=True),
+        Column("latitude", "degrees N"),
+        Column("climate", left=True),
+    ]
+    click.echo(
+        table(columns, [[one.name, one.place, f"{one.latitude:.1f}", one.climate] for one in known])
+    )
     click.echo(
         f"\nAll are invented places with generated weather, falls {FIRST_FALL} to "
         f"{FIRST_FALL + FALLS - 1}."

@@ -51,11 +51,13 @@ def _otherwise(asked: ClassQuestion) -> str:
     system, found = asked.system, []
     for what, chosen, own in (("base", asked.base, BASE), ("limit", asked.upper, UPPER)):
         if threshold(chosen, system) != threshold(own, system):
-            found.append(f"the {what} is {threshold(chosen, system)} and not "
-                         f"{threshold(own, system)}")  # fmt: skip
+            found.append(
+                f"the {what} is {threshold(chosen, system)} and not {threshold(own, system)}"
+            )
     if (asked.curve, asked.cutoff) != OWN:
-        found.append(f"it counts by {method_name(asked.curve, asked.cutoff)} and not by "
-                     f"{method_name(*OWN)}")  # fmt: skip
+        found.append(
+            f"it counts by {method_name(asked.curve, asked.cutoff)} and not by {method_name(*OWN)}"
+        )
     return wording.join(found)
 
 
@@ -64,8 +66,12 @@ def _band(season: Summed, asked: ClassQuestion) -> str:
     crosses = (season.tmin < asked.base) & (asked.base < season.tmax)
     differ = int((crosses | (season.tmax > asked.upper)).sum())
     if not differ:
-        return ("The band has no width: no day crosses the base or rises above the limit, and on "
-                "such days all methods count the same.")  # fmt: skip
-    return (f"The band of all methods ends {whole(max(ends) - min(ends), asked.system)} wide: they "
-            f"can differ only on days that cross the base or rise above the limit, {differ} of "
-            f"{season.days.size}; on the others all count the same.")  # fmt: skip
+        return (
+            "The band has no width: no day crosses the base or rises above the limit, and on "
+            "such days all methods count the same."
+        )
+    return (
+        f"The band of all methods ends {whole(max(ends) - min(ends), asked.system)} wide: they "
+        f"can differ only on days that cross the base or rise above the limit, {differ} of "
+        f"{season.days.size}; on the others all count the same."
+    )

@@ -68,18 +68,24 @@ def _about(asked: ClassQuestion, place: Place, which: str) -> dict[str, str]:
     if which == "season":
         season = summed(asked, place)
         told |= {"stand": f"{asked.cereal} sown on {when(season, 0)} at {named(place)}"}
-        note = ("the sum runs from sowing; the simulator's own count and the stages are those of "
-                "its own method and limits")  # fmt: skip
+        note = (
+            "the sum runs from sowing; the simulator's own count and the stages are those of "
+            "its own method and limits"
+        )
         return {**told, "note": note}
     day = asked_day(asked, place)
-    told |= {"lowest": threshold(day.tmin, asked.system),
-             "highest": threshold(day.tmax, asked.system)}  # fmt: skip
+    told |= {
+        "lowest": threshold(day.tmin, asked.system),
+        "highest": threshold(day.tmax, asked.system),
+    }
     if asked.taken is not None:
         told["day"] = came_from(asked, place)
     if which == "curve":
-        told["note"] = (f"middles of {STEPS} equal parts of the day, from one lowest temperature "
-                        "to the next; the mean of the last column is the day's thermal time, as "
-                        "near as such parts can give it")  # fmt: skip
+        told["note"] = (
+            f"middles of {STEPS} equal parts of the day, from one lowest temperature "
+            "to the next; the mean of the last column is the day's thermal time, as "
+            "near as such parts can give it"
+        )
     return told
 
 
@@ -87,23 +93,30 @@ def day_rows(asked: ClassQuestion, place: Place) -> Rows:
     """Return each method's count of the day, one a row."""
     day, (_, warmth) = asked_day(asked, place), _heads(asked)
     return [
-        {"how the day runs": CURVE_NAMES[curve], "above the limit": CUTOFF_NAMES[cutoff],
-         f"thermal time ({warmth})": _shown(count(day), "thermal_time", asked),
-         "source": SOURCES[curve]}
+        {
+            "how the day runs": CURVE_NAMES[curve],
+            "above the limit": CUTOFF_NAMES[cutoff],
+            f"thermal time ({warmth})": _shown(count(day), "thermal_time", asked),
+            "source": SOURCES[curve],
+        }
         for (curve, cutoff), count in VALUES.items()
-    ]  # fmt: skip
+    ]
 
 
 def curve_rows(asked: ClassQuestion, place: Place) -> Rows:
     """Return the air by each curve, hour by hour, and what the chosen method counts of it."""
     day, (degrees, _) = asked_day(asked, place), _heads(asked)
     hours = (np.arange(STEPS) + 0.5) * 24.0 / STEPS
-    runs = {f"{name} ({degrees})": _shown(air(curve, day, hours), "temperature", asked)
-            for curve, name in CURVE_NAMES.items()}  # fmt: skip
+    runs = {
+        f"{name} ({degrees})": _shown(air(curve, day, hours), "temperature", asked)
+        for curve, name in CURVE_NAMES.items()
+    }
     warmth = counted_by_hour(asked.curve, asked.cutoff, day, hours)
-    columns = {"hour (h)": hours.tolist(), **runs,
-               f"counted by the chosen method ({degrees})":
-                   _shown(warmth, "thermal_time", asked)}  # fmt: skip
+    columns = {
+        "hour (h)": hours.tolist(),
+        **runs,
+        f"counted by the chosen method ({degrees})": _shown(warmth, "thermal_time", asked),
+    }
     return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
@@ -118,12 +131,13 @@ def season_rows(asked: ClassQuestion, place: Place) -> Rows:
         "date": season.days.astype(str).tolist(),
         f"tmax ({degrees})": _shown(season.tmax, "temperature", asked),
         f"tmin ({degrees})": _shown(season.tmin, "temperature", asked),
-        f"degree days of the day ({warmth})":
-            _shown(np.diff(sums, prepend=0.0), "thermal_time", asked),
+        f"degree days of the day ({warmth})": _shown(
+            np.diff(sums, prepend=0.0), "thermal_time", asked
+        ),
         f"sum ({warmth})": _shown(sums, "thermal_time", asked),
         f"the simulator's own sum ({warmth})": _shown(season.own, "thermal_time", asked),
         "stage": [", ".join(reached.get(at, [])) for at in range(season.days.size)],
-    }  # fmt: skip
+    }
     return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
@@ -138,9 +152,11 @@ def _day(asked: ClassQuestion, place: Place) -> Drawn:
     values = {key: two(count(day), system) for key, count in VALUES.items()}
     name = method_name(asked.curve, asked.cutoff)
     headline = f"{name[0].upper()}{name[1:]} counts {values[asked.curve, asked.cutoff]}"
-    below = (f"{came_from(asked, place) or 'A day'}: {threshold(day.tmin, system)} to "
-             f"{threshold(day.tmax, system)}. Shaded: what is counted above B, the base, "
-             "in degrees times days; U is the limit.")  # fmt: skip
+    below = (
+        f"{came_from(asked, place) or 'A day'}: {threshold(day.tmin, system)} to "
+        f"{threshold(day.tmax, system)}. Shaded: what is counted above B, the base, "
+        "in degrees times days; U is the limit."
+    )
     if asked.cutoff == "intermediate" and day.tmax > day.upper:
         below += " Above U: what is taken off again."
     return day_picture(day, asked.curve, asked.cutoff, system), None, headline, below
@@ -150,26 +166,40 @@ def _season(asked: ClassQuestion, place: Place) -> Drawn:
     season, system = summed(asked, place), asked.system
     on = season.at(asked.on)
     chosen = season.sums[asked.curve, asked.cutoff]
-    headline = (f"By {when(season, on)}: {whole(float(chosen[on]), system)} by "
-                f"{method_name(asked.curve, asked.cutoff)}, {whole(float(season.own[on]), system)} "
-                "by the simulator's own count")  # fmt: skip
-    below = (f"{asked.cereal.capitalize()} sown on {when(season, 0)} at {named(place)}. Dashed: "
-             f"the chosen method, above {threshold(asked.base, system)} and up to "
-             f"{threshold(asked.upper, system)}; solid: the simulator's own; band: from the least "
-             "to the most of all methods.")  # fmt: skip
+    headline = (
+        f"By {when(season, on)}: {whole(float(chosen[on]), system)} by "
+        f"{method_name(asked.curve, asked.cutoff)}, {whole(float(season.own[on]), system)} "
+        "by the simulator's own count"
+    )
+    below = (
+        f"{asked.cereal.capitalize()} sown on {when(season, 0)} at {named(place)}. Dashed: "
+        f"the chosen method, above {threshold(asked.base, system)} and up to "
+        f"{threshold(asked.upper, system)}; solid: the simulator's own; band: from the least "
+        "to the most of all methods."
+    )
     small = [season.stages[at] for at in unnamed(season, system)]
     if small:
         told = ", ".join(f"{stage.name} on {when(season, stage.at)[:-5]}" for stage in small)
         below += f" Points without a name: {told}."
     every = np.array(list(season.sums.values()))
-    lines: dict[str, Any] = {"chosen": chosen, "own": season.own, "least": every.min(axis=0),
-                               "most": every.max(axis=0)}  # fmt: skip
+    lines: dict[str, Any] = {
+        "chosen": chosen,
+        "own": season.own,
+        "least": every.min(axis=0),
+        "most": every.max(axis=0),
+    }
     columns = {"day": season.moments} | {
         name: np.round(units.show(values, "thermal_time", system), 1).tolist()
         for name, values in lines.items()
     }
     sums = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
-    ends = {"sumTop": max(top(place, system), *columns["most"], *columns["own"]),
-            "today": season.moments[on]}  # fmt: skip
-    return (sums_picture(system, ends), {"sums": sums, "stages": stage_marks(season, system)},
-            headline, below)  # fmt: skip
+    ends = {
+        "sumTop": max(top(place, system), *columns["most"], *columns["own"]),
+        "today": season.moments[on],
+    }
+    return (
+        sums_picture(system, ends),
+        {"sums": sums, "stages": stage_marks(season, system)},
+        headline,
+        below,
+    )

@@ -23,42 +23,47 @@ CURVES = ("mean", "ends", "triangle", "sine")
 CUTOFFS = ("none", "horizontal", "intermediate", "vertical")
 OWN = ("sine", "horizontal")  # the simulator's, between `counted.BASE` and `counted.UPPER`
 CURVE_NAMES = {
-    "mean": "average, its mean held", "ends": "average, its ends held",
-    "triangle": "single triangle", "sine": "single sine",
-}  # fmt: skip
+    "mean": "average, its mean held",
+    "ends": "average, its ends held",
+    "triangle": "single triangle",
+    "sine": "single sine",
+}
 CUTOFF_NAMES = {
-    "none": "no cutoff", "horizontal": "horizontal cutoff", "intermediate": "intermediate cutoff",
+    "none": "no cutoff",
+    "horizontal": "horizontal cutoff",
+    "intermediate": "intermediate cutoff",
     "vertical": "vertical cutoff",
-}  # fmt: skip
+}
 SOURCES = {
     "mean": "McMaster and Wilhelm (1997), Agric. For. Meteorol. 87:291-300, method 1",
     "ends": "McMaster and Wilhelm (1997), Agric. For. Meteorol. 87:291-300, method 2",
     "triangle": "Zalom et al. (1983), Degree-days: the calculation and use of heat units in pest "
-                "management, University of California leaflet 21373",
+    "management, University of California leaflet 21373",
     "sine": "Baskerville and Emin (1969), Ecology 50:514-517",
-}  # fmt: skip
+}
 CUT_SOURCE = "cutoffs: Zalom et al. (1983), University of California leaflet 21373"
 FORMULAS = {
     ("mean", "none"): "M − B, not less than 0, where M = (Tmax + Tmin) / 2",
     ("mean", "horizontal"): "M, but at most U, − B, not less than 0, where M = (Tmax + Tmin) / 2",
     ("ends", "none"): "(X + N) / 2 − B, where X and N are Tmax and Tmin, each at least B",
     ("ends", "horizontal"): "(X + N) / 2 − B, where X and N are Tmax and Tmin, each at least B "
-                            "and at most U",
+    "and at most U",
     ("triangle", "none"): "H(B) = (Tmax − B)² / (2 (Tmax − Tmin)) on a day that crosses B; M − B "
-                          "on one that stays above it, where M = (Tmax + Tmin) / 2; else 0",
+    "on one that stays above it, where M = (Tmax + Tmin) / 2; else 0",
     ("sine", "none"): "H(B) = ((M − B)(π/2 − θ) + W cos θ) / π on a day that crosses B, where "
-                      "M = (Tmax + Tmin) / 2, W = (Tmax − Tmin) / 2, θ = arcsin((B − M) / W); "
-                      "M − B on one that stays above it; else 0",
-}  # fmt: skip
+    "M = (Tmax + Tmin) / 2, W = (Tmax − Tmin) / 2, θ = arcsin((B − M) / W); "
+    "M − B on one that stays above it; else 0",
+}
 CUT_FORMULAS = {
     "horizontal": "H(B) − H(U)",
     "intermediate": "H(B) − 2 H(U), not less than 0",
     "vertical": "H(B) − H(U) − p (U − B), where p is the share of the day above U",
 }
 _KINDS = {
-    "horizontal": counted.HORIZONTAL, "intermediate": counted.INTERMEDIATE,
+    "horizontal": counted.HORIZONTAL,
+    "intermediate": counted.INTERMEDIATE,
     "vertical": counted.VERTICAL,
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +87,12 @@ def _values() -> dict[tuple[str, str], Callable[[Day], float]]:
     for curve, count in curved.items():
         for cutoff in ("intermediate", "vertical"):
             made[curve, cutoff] = partial(_count, count, kind=(_KINDS[cutoff],))
-    return {(curve, cutoff): made[curve, cutoff] for curve in CURVES for cutoff in CUTOFFS
-            if (curve, cutoff) in made}  # fmt: skip
+    return {
+        (curve, cutoff): made[curve, cutoff]
+        for curve in CURVES
+        for cutoff in CUTOFFS
+        if (curve, cutoff) in made
+    }
 
 
 def _count(
@@ -126,9 +135,11 @@ def counted_by_hour(curve: str, cutoff: str, day: Day, hours: Hours) -> Hours:
     runs = air(curve, day, hours)
     warmth, beyond = np.maximum(runs - day.base, 0.0), np.maximum(runs - day.upper, 0.0)
     return {
-        "none": warmth, "horizontal": warmth - beyond, "intermediate": warmth - 2.0 * beyond,
+        "none": warmth,
+        "horizontal": warmth - beyond,
+        "intermediate": warmth - 2.0 * beyond,
         "vertical": np.where(beyond > 0.0, 0.0, warmth),
-    }[cutoff]  # fmt: skip
+    }[cutoff]
 
 
 def method_name(curve: str, cutoff: str) -> str:
@@ -193,14 +204,18 @@ class Working:
             ceiling = self.upper if cutoff == "horizontal" else inf
             high, low = (min(max(end, self.base), ceiling) for end in (self.high, self.low))
             first, second, base = map(plainly, (high, low, self.base))
-            return [f"X = {first}, N = {second}",
-                    f"({first} + {second}) / 2 − {base} = {value} {unit}"]  # fmt: skip
+            return [
+                f"X = {first}, N = {second}",
+                f"({first} + {second}) / 2 − {base} = {value} {unit}",
+            ]
         told = self._above("B", self.base, curve)
         if cutoff == "none" or self.high <= self.upper:
             untouched = [] if cutoff == "none" else ["Tmax does not lie above U: no cutoff"]
             return [*told, *untouched, f"{value} {unit}"]
-        heat, beyond = (self.said(VALUES[curve, "none"](self._over(threshold)))
-                        for threshold in (self.day.base, self.day.upper))  # fmt: skip
+        heat, beyond = (
+            self.said(VALUES[curve, "none"](self._over(threshold)))
+            for threshold in (self.day.base, self.day.upper)
+        )
         told += self._above("U", self.upper, curve)
         if cutoff == "vertical":
             share = self.share_above(self.upper, curve)

@@ -32,8 +32,10 @@ def stage_marks(season: Summed, system: units.System) -> list[dict[str, Any]]:
     places = [(day - SHOWN[0]) / (SHOWN[1] - SHOWN[0]) for day in days]
     sides = names.beside(places, [stage.name for stage in season.stages], LETTERS, first=WANTED)
     sums = [float(units.show(stage.sum, "thermal_time", system)) for stage in season.stages]
-    return [{"day": day, "sum": round(total, 1), **side}
-            for day, total, side in zip(days, sums, sides, strict=True)]  # fmt: skip
+    return [
+        {"day": day, "sum": round(total, 1), **side}
+        for day, total, side in zip(days, sums, sides, strict=True)
+    ]
 
 
 def unnamed(season: Summed, system: units.System, wide: int = WIDE[0]) -> list[int]:
@@ -65,9 +67,12 @@ def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
     title = axis_title("thermal time from sowing", "thermal_time", system)
 
     def up(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=title, axis=alt.Axis(tickCount=6, format=",~r"),
-                     scale=alt.Scale(domain=[0, alt.ExprRef("sumTop")], nice=False, zero=False,
-                                     clamp=True))  # fmt: skip
+        return alt.Y(
+            f"{field}:Q",
+            title=title,
+            axis=alt.Axis(tickCount=6, format=",~r"),
+            scale=alt.Scale(domain=[0, alt.ExprRef("sumTop")], nice=False, zero=False, clamp=True),
+        )
 
     def line(field: str, colour: str, dash: list[float], wide: float) -> tuple[Any, Any]:
         whole: Any = alt.Chart(data("sums")).encode(x=days, y=up(field))
@@ -77,25 +82,30 @@ def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
             "strokeDash": dash,
             "strokeWidth": wide,
         }
-        return (whole.mark_line(**{**style, "strokeWidth": 1.0, "opacity": 0.45}),
-                whole.transform_filter(REACHED).mark_line(**style))  # fmt: skip
+        return (
+            whole.mark_line(**{**style, "strokeWidth": 1.0, "opacity": 0.45}),
+            whole.transform_filter(REACHED).mark_line(**style),
+        )
 
     stages = alt.Chart(data("stages")).transform_filter(REACHED).encode(x=days, y=up("sum"))
     params = {"today": tops.get("today") or SHOWN[1], "sumTop": tops["sumTop"], "wide": WIDE[0]}
     return (
         alt.layer(
-            alt.Chart(data("sums")).transform_filter(REACHED)
+            alt.Chart(data("sums"))
+            .transform_filter(REACHED)
             .mark_area(color=COLOURS[2], opacity=0.4, clip=True)
             .encode(x=days, y=up("least"), y2="most:Q"),
-            *line("own", COLOURS[0], [1, 0], 2.8), *line("chosen", COLOURS[1], [7, 3], 2.4),
-            alt.Chart(alt.InlineData(values=[{}])).mark_rule(color=SOFT, strokeDash=[2, 3])
+            *line("own", COLOURS[0], [1, 0], 2.8),
+            *line("chosen", COLOURS[1], [7, 3], 2.4),
+            alt.Chart(alt.InlineData(values=[{}]))
+            .mark_rule(color=SOFT, strokeDash=[2, 3])
             .encode(x=alt.datum(alt.ExprRef("today"), type="temporal")),
             stages.mark_point(filled=True, size=75, stroke="white", color=COLOURS[0], opacity=1.0),
             *names.written(stages, "wide", fontSize=LETTERS),
         )
         .properties(width=WIDE[0], height=TALL)
         .add_params(*(alt.param(name=name, value=value) for name, value in params.items()))
-    )  # fmt: skip
+    )
 
 
 def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Chart:
@@ -122,11 +132,18 @@ def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Char
         {"limit": float(value), "told": f"{name} {float(value):g}".replace("-", "−")}
         for name, value in zip("BU", ends[2:], strict=True)
     ]
-    columns = {"hour": hours, "air": shown(runs), "base": shown(np.full(hours.size, day.base)),
-               "counted": shown(edges), "limit": shown(np.full(hours.size, day.upper)),
-               "beyond": shown(np.maximum(runs, day.upper))}  # fmt: skip
-    rows = [dict(zip(columns, map(float, row), strict=True))
-            for row in zip(*columns.values(), strict=True)]  # fmt: skip
+    columns = {
+        "hour": hours,
+        "air": shown(runs),
+        "base": shown(np.full(hours.size, day.base)),
+        "counted": shown(edges),
+        "limit": shown(np.full(hours.size, day.upper)),
+        "beyond": shown(np.maximum(runs, day.upper)),
+    }
+    rows = [
+        dict(zip(columns, map(float, row), strict=True))
+        for row in zip(*columns.values(), strict=True)
+    ]
     x = alt.X(
         "hour:Q",
         title="hours from the lowest (h)",
@@ -135,17 +152,22 @@ def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Char
     )
 
     def up(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=axis_title("air", "temperature", system),
-                     scale=alt.Scale(domain=[low, high], nice=False, zero=False))  # fmt: skip
+        return alt.Y(
+            f"{field}:Q",
+            title=axis_title("air", "temperature", system),
+            scale=alt.Scale(domain=[low, high], nice=False, zero=False),
+        )
 
     base = alt.Chart(data(rows)).encode(x=x)
     layers = [base.mark_area(color=COLOURS[2], opacity=0.75).encode(y=up("base"), y2="counted:Q")]
     if cutoff == "intermediate":
-        layers.append(base.mark_area(color=COLOURS[1], opacity=0.4).encode(
-            y=up("limit"), y2="beyond:Q"))  # fmt: skip
+        layers.append(
+            base.mark_area(color=COLOURS[1], opacity=0.4).encode(y=up("limit"), y2="beyond:Q")
+        )
     edge = alt.Chart(data(limits)).encode(y=up("limit"))
     return alt.layer(
-        *layers, edge.mark_rule(color=COLOURS[1], strokeDash=[7, 3], strokeWidth=1.6),
+        *layers,
+        edge.mark_rule(color=COLOURS[1], strokeDash=[7, 3], strokeWidth=1.6),
         base.mark_line(color=COLOURS[0], strokeWidth=2.6).encode(y=up("air")),
         *haloed(edge.encode(x=alt.value(WIDE[0]), text="told:N"), align="left", dx=6),
-    ).properties(width=WIDE[0], height=TALL)  # fmt: skip
+    ).properties(width=WIDE[0], height=TALL)

@@ -24,9 +24,13 @@ LAST_DAY = "05-31"  # of a season, if the weather goes so far
 # what a slider runs through, in the reader's units: lowest, highest, step
 SLIDERS: dict[units.System, dict[str, tuple[float, float, float]]] = {
     "us": {"tmax": (0, 115, 1), "tmin": (-10, 100, 1), "base": (20, 70, 1), "upper": (50, 110, 1)},
-    "si": {"tmax": (-15, 45, 0.5), "tmin": (-20, 40, 0.5), "base": (-5, 20, 0.5),
-           "upper": (10, 45, 0.5)},
-}  # fmt: skip
+    "si": {
+        "tmax": (-15, 45, 0.5),
+        "tmin": (-20, 40, 0.5),
+        "base": (-5, 20, 0.5),
+        "upper": (10, 45, 0.5),
+    },
+}
 AXIS: dict[units.System, tuple[float, float]] = {"us": (0, 110), "si": (-20, 45)}
 # What is seen first: a day that crosses the base, and a base above the simulator's own. Its own
 # lets methods and lines fall together in a mild winter, and there would be nothing to ask about.
@@ -77,17 +81,28 @@ class ClassQuestion:
 def own_limits(system: units.System) -> dict[str, str]:
     """Return the simulator's own base and limit, as a link says them."""
     unit = "degF" if system == "us" else "degC"
-    return {name: f"{float(units.show(value, 'temperature', system)):g} {unit}"
-            for name, value in (("base", BASE), ("upper", UPPER))}  # fmt: skip
+    return {
+        name: f"{float(units.show(value, 'temperature', system)):g} {unit}"
+        for name, value in (("base", BASE), ("upper", UPPER))
+    }
 
 
 def usual(system: units.System, place: str = DEFAULT_SAMPLE) -> dict[str, str]:
     """Return what stands in place of what a link does not say."""
     return {
-        "place": place, "file": "", "year": "", "units": system, "cereal": "rye", "sow": "10-20",
-        "on": "04-15", **own_limits(system), **FIRST_SEEN[system], "curve": "sine",
-        "cutoff": "horizontal", "taken": "",
-    }  # fmt: skip
+        "place": place,
+        "file": "",
+        "year": "",
+        "units": system,
+        "cereal": "rye",
+        "sow": "10-20",
+        "on": "04-15",
+        **own_limits(system),
+        **FIRST_SEEN[system],
+        "curve": "sine",
+        "cutoff": "horizontal",
+        "taken": "",
+    }
 
 
 def read_class_question(query: str) -> ClassQuestion:
@@ -121,16 +136,18 @@ def read_class_question(query: str) -> ClassQuestion:
     if given.get("units") in ("us", "si"):
         system = "us" if given["units"] == "us" else "si"
     elif given.get("units"):
-        problems.append(Problem("units", f"'{short(given['units'])}' is not known.",
-                                "Write us or si."))  # fmt: skip
+        problems.append(
+            Problem("units", f"'{short(given['units'])}' is not known.", "Write us or si.")
+        )
     full = {**usual(system), **{key: value for key, value in given.items() if value}}
     read: dict[str, Any] = {}
     for name, reader in _READERS.items():
         try:
             read[name] = reader(full[name])
         except InputError as error:
-            problems += [Problem(one.where.lstrip("-"), one.what, one.remedy)
-                         for one in error.problems]  # fmt: skip
+            problems += [
+                Problem(one.where.lstrip("-"), one.what, one.remedy) for one in error.problems
+            ]
     problems = problems or _out_of_order(read)
     if problems:
         raise InputError(problems)
@@ -140,14 +157,29 @@ def read_class_question(query: str) -> ClassQuestion:
 def _out_of_order(read: dict[str, Any]) -> list[Problem]:
     found = []
     if read["taken"] is None and read["tmax"] < read["tmin"]:
-        found.append(Problem("tmax", "The highest temperature of the day lies below the lowest.",
-                             "Raise it, or lower the other."))  # fmt: skip
+        found.append(
+            Problem(
+                "tmax",
+                "The highest temperature of the day lies below the lowest.",
+                "Raise it, or lower the other.",
+            )
+        )
     if read["base"] >= read["upper"]:
-        found.append(Problem("upper", "The upper limit does not lie above the base.",
-                             "Raise it, or lower the base."))  # fmt: skip
+        found.append(
+            Problem(
+                "upper",
+                "The upper limit does not lie above the base.",
+                "Raise it, or lower the base.",
+            )
+        )
     if (read["curve"], read["cutoff"]) not in VALUES:
-        found.append(Problem("cutoff", f"The average has no {read['cutoff']} cutoff.",
-                             "Take horizontal, or another method."))  # fmt: skip
+        found.append(
+            Problem(
+                "cutoff",
+                f"The average has no {read['cutoff']} cutoff.",
+                "Take horizontal, or another method.",
+            )
+        )
     return found
 
 
@@ -155,8 +187,11 @@ def _degrees(text: str, *, name: str, span: tuple[float, float]) -> float:
     value = units.parse(text, "degC", name=name)
     if not span[0] <= value <= span[1]:
         low, high = (1.8 * end + 32 for end in span)
-        raise fault(name, f"'{short(text)}' is out of range.",
-                    f"Take {span[0]:g} to {span[1]:g} °C ({low:g} to {high:g} °F).")  # fmt: skip
+        raise fault(
+            name,
+            f"'{short(text)}' is out of range.",
+            f"Take {span[0]:g} to {span[1]:g} °C ({low:g} to {high:g} °F).",
+        )
     return value
 
 
@@ -192,7 +227,8 @@ def _day(text: str) -> date | None:
 
 
 _READERS: dict[str, Callable[[str], Any]] = {
-    "year": _year, "cereal": lambda text: cereal(text).name,
+    "year": _year,
+    "cereal": lambda text: cereal(text).name,
     "sow": partial(_dated, name="sow", span=DATES["sow"]),
     "on": partial(_dated, name="on", span=(DATES["sow"][0], LAST_DAY)),
     "tmax": partial(_degrees, name="tmax", span=AIR_RANGE),
@@ -200,19 +236,22 @@ _READERS: dict[str, Callable[[str], Any]] = {
     "base": partial(_degrees, name="base", span=BASE_RANGE),
     "upper": partial(_degrees, name="upper", span=(BASE_RANGE[0], HIGHEST_UPPER)),
     "curve": partial(_named, name="curve", names=CURVES),
-    "cutoff": partial(_named, name="cutoff", names=CUTOFFS), "taken": _day,
-}  # fmt: skip
+    "cutoff": partial(_named, name="cutoff", names=CUTOFFS),
+    "taken": _day,
+}
 
 
 def class_choices() -> dict[str, Any]:
     """Return what the controls offer, for the page's own script."""
     return {
-        "sliders": SLIDERS, "axis": AXIS,
+        "sliders": SLIDERS,
+        "axis": AXIS,
         "usual": {system: usual(system) for system in SLIDERS},
         "own": {system: own_limits(system) for system in SLIDERS},
         "days": {"sow": [day_number(ANY_YEAR, end) for end in DATES["sow"]]},
         "samples": {one.name: {"units": one.units_shown} for one in samples().values()},
-        "cutoffs": {curve: [cutoff for cutoff in CUTOFFS if (curve, cutoff) in VALUES]
-                    for curve in CURVES},
+        "cutoffs": {
+            curve: [cutoff for cutoff in CUTOFFS if (curve, cutoff) in VALUES] for curve in CURVES
+        },
         "cereals": list(CEREALS),
-    }  # fmt: skip
+    }

@@ -66,8 +66,10 @@ def day_questions(day: Day, curve: str, cutoff: str, system: units.System) -> li
 
 
 def _by_hand(day: Day, curve: str, cutoff: str, system: units.System) -> Asked:
-    return Asked(f"Reckon this day by hand: {method_name(curve, cutoff)}.",
-                 tuple(Working(day, system).lines(curve, cutoff)))  # fmt: skip
+    return Asked(
+        f"Reckon this day by hand: {method_name(curve, cutoff)}.",
+        tuple(Working(day, system).lines(curve, cutoff)),
+    )
 
 
 def _which_differ(day: Day, system: units.System) -> Asked:
@@ -78,26 +80,42 @@ def _which_differ(day: Day, system: units.System) -> Asked:
     base = threshold(day.base, system)
     low, high = min(values.values()), max(values.values())
     if float(units.show(high - low, "thermal_time", system)) < AGREED:
-        side = ("stays above" if day.tmin >= day.base else "stays below" if day.tmax <= day.base
-                else "hardly crosses")  # fmt: skip
-        return Asked(question, (
-            f"They agree: the day {side} the base of {base}, and all count {two(low, system)}.",
-            "Put the base between the lowest and the highest temperature, and they part.",
-        ))  # fmt: skip
-    told = "; ".join(f"{method_name(curve, 'none')} {two(values[curve], system)}"
-                     for curve in sorted(CURVES, key=lambda curve: values[curve]))  # fmt: skip
-    return Asked(question, (
-        f"They do not, for the day crosses the base of {base}. From least to most: {told}.",
-        "The first lets the cold of the night cancel warmth of the day. The last takes the day to "
-        "be half at its highest and half at its lowest. The curves lie between, and a sine stays "
-        "longer near its ends than a triangle does, so it counts more above the base.",
-    ))  # fmt: skip
+        side = (
+            "stays above"
+            if day.tmin >= day.base
+            else "stays below"
+            if day.tmax <= day.base
+            else "hardly crosses"
+        )
+        return Asked(
+            question,
+            (
+                f"They agree: the day {side} the base of {base}, and all count {two(low, system)}.",
+                "Put the base between the lowest and the highest temperature, and they part.",
+            ),
+        )
+    told = "; ".join(
+        f"{method_name(curve, 'none')} {two(values[curve], system)}"
+        for curve in sorted(CURVES, key=lambda curve: values[curve])
+    )
+    return Asked(
+        question,
+        (
+            f"They do not, for the day crosses the base of {base}. From least to most: {told}.",
+            "The first lets the cold of the night cancel warmth of the day. The last takes the day "
+            "to "
+            "be half at its highest and half at its lowest. The curves lie between, and a sine "
+            "stays "
+            "longer near its ends than a triangle does, so it counts more above the base.",
+        ),
+    )
 
 
 def _how_long(day: Day, system: units.System) -> Asked:
     working = Working(day, system)
-    triangle, sine = (24.0 * working.share_above(working.base, curve)
-                      for curve in ("triangle", "sine"))  # fmt: skip
+    triangle, sine = (
+        24.0 * working.share_above(working.base, curve) for curve in ("triangle", "sine")
+    )
     edge = threshold(day.base, system)
     told = [f"{triangle:.1f} hours by the triangle, {sine:.1f} by the sine."]
     if 0.0 < triangle < 24.0:
@@ -111,18 +129,29 @@ def _cut_off(day: Day, system: units.System) -> Asked:
     edge = threshold(day.upper, system)
     question = f"What does each cutoff take off the sine's day, above the limit of {edge}?"
     if day.tmax <= day.upper:
-        return Asked(question, (
-            f"Nothing: the day does not rise above {edge}, and all cutoffs give "
-            f"{two(VALUES['sine', 'none'](day), system)}.",
-            "Raise the highest temperature above the limit, or lower the limit.",
-        ))  # fmt: skip
+        return Asked(
+            question,
+            (
+                f"Nothing: the day does not rise above {edge}, and all cutoffs give "
+                f"{two(VALUES['sine', 'none'](day), system)}.",
+                "Raise the highest temperature above the limit, or lower the limit.",
+            ),
+        )
     full = VALUES["sine", "none"](day)
     told = "; ".join(
         f"{CUTOFF_NAMES[cutoff]} {two(full - VALUES['sine', cutoff](day), system)}, which leaves "
-        f"{two(VALUES['sine', cutoff](day), system)}" for cutoff in CUTOFFS[1:])  # fmt: skip
-    return Asked(question, (f"Of {two(full, system)}: {told}.", "Horizontal counts the hot hours "
-                            "as if at the limit, intermediate takes off again what they are above "
-                            "it, vertical does not count them."))  # fmt: skip
+        f"{two(VALUES['sine', cutoff](day), system)}"
+        for cutoff in CUTOFFS[1:]
+    )
+    return Asked(
+        question,
+        (
+            f"Of {two(full, system)}: {told}.",
+            "Horizontal counts the hot hours "
+            "as if at the limit, intermediate takes off again what they are above "
+            "it, vertical does not count them.",
+        ),
+    )
 
 
 def _in_other_units(day: Day, system: units.System) -> Asked:
@@ -134,18 +163,26 @@ def _in_other_units(day: Day, system: units.System) -> Asked:
     return Asked(
         f"The sine with a horizontal cutoff counts {here} here. What would a class count that "
         f"measures in {units.label('temperature', other)}?",
-        (f"{rule} gives {there}: a degree of one is 1.8 of the other. The 32 that lies between the "
-         "two zeros is in the base already, and is not taken off again.",),
-    )  # fmt: skip
+        (
+            f"{rule} gives {there}: a degree of one is 1.8 of the other. The 32 that lies between "
+            "the "
+            "two zeros is in the base already, and is not taken off again.",
+        ),
+    )
 
 
 def season_questions(
     season: Summed, place: Place, curve: str, cutoff: str, system: units.System
 ) -> list[Asked]:
     """Ask about a season's sums and stages."""
-    found = [_when_passed(season, system), _to_emergence(season, system), _a_leaf(season, system),
-             _every_fall(season, place, system), _coldest_month(season, system),
-             _methods_over_season(season, curve, cutoff, system)]  # fmt: skip
+    found = [
+        _when_passed(season, system),
+        _to_emergence(season, system),
+        _a_leaf(season, system),
+        _every_fall(season, place, system),
+        _coldest_month(season, system),
+        _methods_over_season(season, curve, cutoff, system),
+    ]
     return [one for one in found if one is not None]
 
 
@@ -168,17 +205,20 @@ def _when_passed(season: Summed, system: units.System) -> Asked | None:
     step = 10.0 ** floor(log10(half))
     round_sum = step * floor(half / step)
     goal = round_sum / float(units.show(1.0, "thermal_time", system))
-    passed = {key: int(np.argmax(sums >= goal)) for key, sums in season.sums.items()
-              if key[1] == "none"}  # fmt: skip
+    passed = {
+        key: int(np.argmax(sums >= goal)) for key, sums in season.sums.items() if key[1] == "none"
+    }
     order = sorted(passed, key=lambda key: passed[key])
     first, last = passed[order[0]], passed[order[-1]]
     told = "; ".join(f"{method_name(*key)} on {when(season, passed[key])}" for key in order)
     apart = "the same day" if first == last else f"{last - first} days apart"
     return Asked(
         f"On which day does each method, without a cutoff, pass {whole(goal, system)}?",
-        (f"{told}: {apart}.", "A published target holds only for the method and the base that it "
-         "was made with."),
-    )  # fmt: skip
+        (
+            f"{told}: {apart}.",
+            "A published target holds only for the method and the base that it was made with.",
+        ),
+    )
 
 
 def _to_emergence(season: Summed, system: units.System) -> Asked | None:
@@ -194,10 +234,12 @@ def _to_emergence(season: Summed, system: units.System) -> Asked | None:
     )
     return Asked(
         "How much warmth did the seed take to come up, and how much does it need?",
-        (f"It was up on {when(season, up.at)}, {up.at} days after sowing, at "
-         f"{whole(up.sum, system)} by the simulator's own count. At its depth it needs "
-         f"{whole(needed, system)}. {why}",),
-    )  # fmt: skip
+        (
+            f"It was up on {when(season, up.at)}, {up.at} days after sowing, at "
+            f"{whole(up.sum, system)} by the simulator's own count. At its depth it needs "
+            f"{whole(needed, system)}. {why}",
+        ),
+    )
 
 
 def _a_leaf(season: Summed, system: units.System) -> Asked | None:
@@ -214,12 +256,16 @@ def _a_leaf(season: Summed, system: units.System) -> Asked | None:
     )
     return Asked(
         "How much warmth does a leaf take?",
-        (f"From the day of emergence to that of the third leaf {whole(warmth, system)} gathered: "
-         f"{whole(warmth, system)} / 3 = {whole(warmth / 3, system)} a leaf, where the "
-         f"simulator takes {whole(set_at, system)} for {season.plan.cereal}: {why}.",
-         f"These leaves took {third.at - up.at} days. In warmer or colder weather the days change "
-         "and the warmth does not, which is why it is counted."),
-    )  # fmt: skip
+        (
+            f"From the day of emergence to that of the third leaf {whole(warmth, system)} "
+            "gathered: "
+            f"{whole(warmth, system)} / 3 = {whole(warmth / 3, system)} a leaf, where the "
+            f"simulator takes {whole(set_at, system)} for {season.plan.cereal}: {why}.",
+            f"These leaves took {third.at - up.at} days. In warmer or colder weather the days "
+            "change "
+            "and the warmth does not, which is why it is counted.",
+        ),
+    )
 
 
 def _every_fall(season: Summed, place: Place, system: units.System) -> Asked | None:
@@ -236,11 +282,14 @@ def _every_fall(season: Summed, place: Place, system: units.System) -> Asked | N
 
     return Asked(
         "Do the stems rise at the same sum from emergence every fall?",
-        (f"Here they rise on {when(season, rise.at)} after {whole(rise.sum - up.before, system)}. "
-         f"Sown on the same date, {spread(rises)}. For the third leaf {spread(leaves)}.",
-         "Warmth alone does not say when stems rise: the plant must first have had its cold "
-         "(vernalization), and days long enough, and both slow it until then."),
-    )  # fmt: skip
+        (
+            f"Here they rise on {when(season, rise.at)} after "
+            f"{whole(rise.sum - up.before, system)}. "
+            f"Sown on the same date, {spread(rises)}. For the third leaf {spread(leaves)}.",
+            "Warmth alone does not say when stems rise: the plant must first have had its cold "
+            "(vernalization), and days long enough, and both slow it until then.",
+        ),
+    )
 
 
 def _coldest_month(season: Summed, system: units.System) -> Asked | None:
@@ -256,14 +305,14 @@ def _coldest_month(season: Summed, system: units.System) -> Asked | None:
     )
     return Asked(
         "Which whole month brought the least warmth, and which the most?",
-        (f"{least} the least: {whole(low, system)}{share}. {most} the most: "
-         f"{whole(high, system)}.",),
-    )  # fmt: skip
+        (
+            f"{least} the least: {whole(low, system)}{share}. {most} the most: "
+            f"{whole(high, system)}.",
+        ),
+    )
 
 
-def _methods_over_season(
-    season: Summed, curve: str, cutoff: str, system: units.System
-) -> Asked:  # fmt: skip
+def _methods_over_season(season: Summed, curve: str, cutoff: str, system: units.System) -> Asked:
     ends = {key: float(sums[-1]) for key, sums in season.sums.items()}
     least, most = min(ends, key=lambda key: ends[key]), max(ends, key=lambda key: ends[key])
     chosen = ends[curve, cutoff]
@@ -273,8 +322,11 @@ def _methods_over_season(
     compared = "as much as" if abs(differs) < 0.5 else apart
     return Asked(
         f"By {when(season, season.days.size - 1)}, how far have the methods come apart?",
-        (f"From {whole(ends[least], system)} ({method_name(*least)}) to "
-         f"{whole(ends[most], system)} ({method_name(*most)}). The chosen method, "
-         f"{method_name(curve, cutoff)}, counts {whole(chosen, system)}: {compared} the simulator "
-         "counts between its own limits.",),
-    )  # fmt: skip
+        (
+            f"From {whole(ends[least], system)} ({method_name(*least)}) to "
+            f"{whole(ends[most], system)} ({method_name(*most)}). The chosen method, "
+            f"{method_name(curve, cutoff)}, counts {whole(chosen, system)}: {compared} the "
+            "simulator "
+            "counts between its own limits.",
+        ),
+    )

@@ -24,10 +24,16 @@ from simulator.weather.record import season_day
 
 # lowest Zadoks, what the page calls it
 STAGES = (
-    (10.0, "emergence"), (11.0, "1 leaf"), (12.0, "2 leaves"), (13.0, "3 leaves"),
-    (21.0, "first tiller"), (30.0, "stems rise"), (45.0, "boot"), (55.0, "heading"),
+    (10.0, "emergence"),
+    (11.0, "1 leaf"),
+    (12.0, "2 leaves"),
+    (13.0, "3 leaves"),
+    (21.0, "first tiller"),
+    (30.0, "stems rise"),
+    (45.0, "boot"),
+    (55.0, "heading"),
     (61.0, "flowering"),
-)  # fmt: skip
+)
 ROOM = 1.05
 KEPT = 32
 
@@ -137,9 +143,15 @@ def _summed(place: Place, year: int, cereal: str, sow: str, base: float, upper: 
     days = start + np.arange(first, int((season_day(year, plan.end) - start).astype(int)) + 1)
     here = (days - place.record["time"].values[0].astype("datetime64[D]")).astype(int)
     tmax, tmin = (place.record[name].values[here] for name in ("tmax", "tmin"))
-    counted = {key: np.cumsum([count(Day(high, low, base, upper))
-                               for high, low in zip(tmax.tolist(), tmin.tolist(), strict=True)])
-               for key, count in VALUES.items()}  # fmt: skip
+    counted = {
+        key: np.cumsum(
+            [
+                count(Day(high, low, base, upper))
+                for high, low in zip(tmax.tolist(), tmin.tolist(), strict=True)
+            ]
+        )
+        for key, count in VALUES.items()
+    }
     block = grown.days[0, first : first + days.size]
     own = np.asarray(block["thermal_time_degC_d"])
     return Summed(year, plan, days, tmax, tmin, counted, own, reached(block))
@@ -172,8 +184,11 @@ def _end(place: Place, year: int) -> str:
     """Return the last day of a season that the record has, at most `LAST_DAY`."""
     last = min(place.record["time"].values[-1].astype("datetime64[D]"), season_day(year, LAST_DAY))
     if last < season_day(year, CORE[1]):
-        raise fault("year", f"The weather ends on {last}, within the fall of {year}.",
-                    "Choose an earlier fall.")  # fmt: skip
+        raise fault(
+            "year",
+            f"The weather ends on {last}, within the fall of {year}.",
+            "Choose an earlier fall.",
+        )
     day = str(last)[5:]
     return "02-28" if day == "02-29" else day
 
@@ -191,8 +206,12 @@ def sums_from_emergence(season: Summed, place: Place) -> dict[str, Array]:
         return {}
     first = int(grown.sow_days[0])
     falls = [reached(grown.days[at, first:]) for at in range(len(grown.shown))]
-    return {name: np.array([stage.sum - fall[0].before for fall in falls for stage in fall
-                            if stage.name == name]) for _, name in STAGES}  # fmt: skip
+    return {
+        name: np.array(
+            [stage.sum - fall[0].before for fall in falls for stage in fall if stage.name == name]
+        )
+        for _, name in STAGES
+    }
 
 
 @lru_cache(KEPT)
@@ -225,8 +244,9 @@ def months(season: Summed) -> list[tuple[str, float]]:
         after = month + np.timedelta64(1, "M")
         length = int((after.astype("datetime64[D]") - month.astype("datetime64[D]")).astype(int))
         if int(inside.sum()) == length:
-            found.append((month.astype("datetime64[D]").item().strftime("%B"),
-                          float(daily[inside].sum())))  # fmt: skip
+            found.append(
+                (month.astype("datetime64[D]").item().strftime("%B"), float(daily[inside].sum()))
+            )
     return found
 
 
@@ -262,8 +282,11 @@ def numbers_of_day(date: Any, place: Place) -> tuple[float, float]:
     days = place.record["time"].values.astype("datetime64[D]")
     at = int((np.datetime64(date, "D") - days[0]).astype(int))
     if not 0 <= at < days.size:
-        raise fault("taken", f"The weather of {place.record.attrs['site']} does not have {date}.",
-                    f"It goes from {days[0]} to {days[-1]}.")  # fmt: skip
+        raise fault(
+            "taken",
+            f"The weather of {place.record.attrs['site']} does not have {date}.",
+            f"It goes from {days[0]} to {days[-1]}.",
+        )
     high, low = (float(place.record[name].values[at]) for name in ("tmax", "tmin"))
     if not math.isfinite(high + low):
         raise fault("taken", f"The temperature of {date} is missing.", "Take another day.")

@@ -47,9 +47,17 @@ def class_router(desk: Desk) -> APIRouter:
 
     @router.get("/class")
     def view() -> Response:
-        return rendered("class.html", "class", samples=list(samples().values()),
-                        choices=class_choices(), curves=CURVE_NAMES, cutoffs=CUTOFF_NAMES,
-                        methods=VALUES, own=OWN, formulas=all_formulas())  # fmt: skip
+        return rendered(
+            "class.html",
+            "class",
+            samples=list(samples().values()),
+            choices=class_choices(),
+            curves=CURVE_NAMES,
+            cutoffs=CUTOFF_NAMES,
+            methods=VALUES,
+            own=OWN,
+            formulas=all_formulas(),
+        )
 
     @router.get("/class/day")
     def day(request: Request) -> Response:
@@ -97,30 +105,47 @@ def day_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
     least, most = min(values.values()), max(values.values())
     unit = units.label("temperature", system)
     return {
-        "shown": {name: round(float(units.show(value, "temperature", system)), 2)
-                  for name, value in (("tmax", high), ("tmin", low), ("base", day.base),
-                                      ("upper", day.upper))},
-        "unit": unit, "from": came and f"{came}.",
-        "values": _grid({key: f"{float(units.show(value, 'thermal_time', system)):.2f}"
-                         for key, value in values.items()}),
+        "shown": {
+            name: round(float(units.show(value, "temperature", system)), 2)
+            for name, value in (
+                ("tmax", high),
+                ("tmin", low),
+                ("base", day.base),
+                ("upper", day.upper),
+            )
+        },
+        "unit": unit,
+        "from": came and f"{came}.",
+        "values": _grid(
+            {
+                key: f"{float(units.show(value, 'thermal_time', system)):.2f}"
+                for key, value in values.items()
+            }
+        ),
         "said": f"{subject} from {threshold(low, system)} to {threshold(high, system)}, above "
-                f"{threshold(day.base, system)} and up to {threshold(day.upper, system)}: "
-                f"{method_name(asked.curve, asked.cutoff)} counts {two(chosen, system)}. "
-                f"The methods lie between {two(least, system)} and {two(most, system)}.",
+        f"{threshold(day.base, system)} and up to {threshold(day.upper, system)}: "
+        f"{method_name(asked.curve, asked.cutoff)} counts {two(chosen, system)}. "
+        f"The methods lie between {two(least, system)} and {two(most, system)}.",
         "own": f"The simulator itself counts by {method_name(*OWN)}, above "
-               f"{threshold(BASE, system)} and up to {threshold(UPPER, system)}: "
-               f"{two(own, system)} for this day.",
-        "own_cell": _own_cell(asked), "name": method_name(asked.curve, asked.cutoff),
+        f"{threshold(BASE, system)} and up to {threshold(UPPER, system)}: "
+        f"{two(own, system)} for this day.",
+        "own_cell": _own_cell(asked),
+        "name": method_name(asked.curve, asked.cutoff),
         "formula": formula(asked.curve, asked.cutoff),
         "working": Working(day, system).lines(asked.curve, asked.cutoff),
-        "questions": [one.as_json() for one in
-                      day_questions(day, asked.curve, asked.cutoff, system)],
-    }  # fmt: skip
+        "questions": [
+            one.as_json() for one in day_questions(day, asked.curve, asked.cutoff, system)
+        ],
+    }
 
 
 def _grid(values: dict[tuple[str, str], Any]) -> dict[str, Any]:
-    return {f"{curve} {cutoff}": values[curve, cutoff]
-            for curve in CURVES for cutoff in CUTOFFS if (curve, cutoff) in values}  # fmt: skip
+    return {
+        f"{curve} {cutoff}": values[curve, cutoff]
+        for curve in CURVES
+        for cutoff in CUTOFFS
+        if (curve, cutoff) in values
+    }
 
 
 def _own_cell(asked: ClassQuestion) -> str | None:
@@ -138,23 +163,38 @@ def season_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
         return rounded
 
     return {
-        "place": place.described(), "year": season.year,
+        "place": place.described(),
+        "year": season.year,
         "title": f"{asked.cereal.capitalize()} sown on {when(season, 0)} at {named(place)}",
-        "days": season.moments, "dates": season.days.astype(str).tolist(), "own": shown(season.own),
+        "days": season.moments,
+        "dates": season.days.astype(str).tolist(),
+        "own": shown(season.own),
         "sums": _grid({key: shown(values) for key, values in season.sums.items()}),
-        "tmax": shown(season.tmax, "temperature"), "tmin": shown(season.tmin, "temperature"),
-        "stages": _stages(season, system), "apart": " ".join(why_apart(season, asked)),
-        "unit": units.label("thermal_time", system), "degrees": units.label("temperature", system),
-        "own_cell": _own_cell(asked), "base": threshold(asked.base, system),
+        "tmax": shown(season.tmax, "temperature"),
+        "tmin": shown(season.tmin, "temperature"),
+        "stages": _stages(season, system),
+        "apart": " ".join(why_apart(season, asked)),
+        "unit": units.label("thermal_time", system),
+        "degrees": units.label("temperature", system),
+        "own_cell": _own_cell(asked),
+        "base": threshold(asked.base, system),
         "upper": threshold(asked.upper, system),
-        "questions": [one.as_json() for one in
-                      season_questions(season, place, asked.curve, asked.cutoff, system)],
-    }  # fmt: skip
+        "questions": [
+            one.as_json()
+            for one in season_questions(season, place, asked.curve, asked.cutoff, system)
+        ],
+    }
 
 
 def _stages(season: Summed, system: units.System) -> list[dict[str, Any]]:
     return [
-        {**mark, "name": stage.name, "zadoks": f"{stage.zadoks:.0f}", "at": stage.at,
-         "date": when(season, stage.at), "told": f"{mark['sum']:,.0f}"}
+        {
+            **mark,
+            "name": stage.name,
+            "zadoks": f"{stage.zadoks:.0f}",
+            "at": stage.at,
+            "date": when(season, stage.at),
+            "told": f"{mark['sum']:,.0f}",
+        }
         for stage, mark in zip(season.stages, stage_marks(season, system), strict=True)
-    ]  # fmt: skip
+    ]

@@ -155,7 +155,16 @@ def season_drivers(
     if measured is None:
         measured = np.full(tmax.shape, np.nan)
     for season, (first, last) in enumerate(spans):
-        fill_drivers(tmax[season], tmin[season], rain[season], measured[season],
-                     day_of_year[season], latitude, int(first), int(last), cereal,
-                     out[season])  # fmt: skip
+        fill_drivers(
+            tmax[season],
+            tmin[season],
+            rain[season],
+            measured[season],
+            day_of_year[season],
+            latitude,
+            int(first),
+            int(last),
+            cereal,
+            out[season],
+        )
     return out

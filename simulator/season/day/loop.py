@@ -107,9 +107,17 @@ def grow_season(
         if deciding[day]:
             already = leading
             leading = part_ways(
-                day, plans, sow_days, seedings, dressing_days, dressing_amounts,
-                leader, parted_from, leaders, leading,
-            )  # fmt: skip
+                day,
+                plans,
+                sow_days,
+                seedings,
+                dressing_days,
+                dressing_amounts,
+                leader,
+                parted_from,
+                leaders,
+                leading,
+            )
             for at in range(already, leading):
                 member, before = leaders[at], parted_from[leaders[at]]
                 fields[member] = fields[before]
@@ -130,9 +138,18 @@ def grow_season(
             if deciding[day]:
                 dressing = nitrogen_on(day, dressing_days[plan], dressing_amounts[plan])
             live_a_day(
-                morning, sow_days[plan] == day, seedings[plan], dressing,
-                cereal, soil, crop, fertilizer, column, field, work,
-            )  # fmt: skip
+                morning,
+                sow_days[plan] == day,
+                seedings[plan],
+                dressing,
+                cereal,
+                soil,
+                crop,
+                fertilizer,
+                column,
+                field,
+                work,
+            )
             for end in range(end_kinds.size):
                 if waiting[member, end] and is_reached(
                     day, field, end_kinds[end], end_days[end], end_values[end]
@@ -205,11 +222,29 @@ def grow(
     lay_out(soils, cereals, bottoms, columns)
     first_morning(soils, previous_crops, columns, starts)
     grow_season(
-        drivers, first_day, last_day, np.zeros(1, np.int64), np.array([sow_day]),
-        np.array([seeding]), dressing_days.reshape(1, -1), dressing_amounts.reshape(1, -1),
-        end_kinds, end_days, end_values, cereals, soils, previous_crops, fertilizers, columns,
-        starts, mornings, works, ends.reshape(1, -1), days, nitrate_days,
-    )  # fmt: skip
+        drivers,
+        first_day,
+        last_day,
+        np.zeros(1, np.int64),
+        np.array([sow_day]),
+        np.array([seeding]),
+        dressing_days.reshape(1, -1),
+        dressing_amounts.reshape(1, -1),
+        end_kinds,
+        end_days,
+        end_values,
+        cereals,
+        soils,
+        previous_crops,
+        fertilizers,
+        columns,
+        starts,
+        mornings,
+        works,
+        ends.reshape(1, -1),
+        days,
+        nitrate_days,
+    )
 
 
 @compiled
@@ -273,11 +308,29 @@ def grow_members(
         while after < last and seasons[after] == season:
             after += 1
         grow_season(
-            drivers[season], spans[season, 0], spans[season, 1], plans[member:after],
-            sow_days[season], seedings, dressing_days[season], dressing_amounts,
-            end_kinds, end_days[season], end_values, cereals, soils, previous_crops,
-            fertilizers, columns, starts, mornings, works, out[member:after], no_days, no_nitrate,
-        )  # fmt: skip
+            drivers[season],
+            spans[season, 0],
+            spans[season, 1],
+            plans[member:after],
+            sow_days[season],
+            seedings,
+            dressing_days[season],
+            dressing_amounts,
+            end_kinds,
+            end_days[season],
+            end_values,
+            cereals,
+            soils,
+            previous_crops,
+            fertilizers,
+            columns,
+            starts,
+            mornings,
+            works,
+            out[member:after],
+            no_days,
+            no_nitrate,
+        )
         member = after
 
 
@@ -337,11 +390,26 @@ def grow_groups(
         lay_out(soils[one], cereals[one], bottoms[group, : layers[group]], columns)
         first_morning(soils[one], previous_crops[one], columns, starts)
         grow_season(
-            drivers[group], spans[group, 0], spans[group, 1], np.arange(members),
-            sow_days[stands], seedings[stands], dressing_days[stands], dressing_amounts[stands],
-            np.full(ends.size, BY_DATE), ends, np.full(ends.size, np.nan),
-            cereals[one], soils[one], previous_crops[one], fertilizers[one], columns, starts,
-            mornings, works,
+            drivers[group],
+            spans[group, 0],
+            spans[group, 1],
+            np.arange(members),
+            sow_days[stands],
+            seedings[stands],
+            dressing_days[stands],
+            dressing_amounts[stands],
+            np.full(ends.size, BY_DATE),
+            ends,
+            np.full(ends.size, np.nan),
+            cereals[one],
+            soils[one],
+            previous_crops[one],
+            fertilizers[one],
+            columns,
+            starts,
+            mornings,
+            works,
             out[first_out[group] : first_out[group + 1]].reshape(members, ends.size),
-            no_days, np.empty((0, layers[group])),
-        )  # fmt: skip
+            no_days,
+            np.empty((0, layers[group])),
+        )

@@ -128,9 +128,14 @@ def part_ways(
         for at in range(leading - 1, already - 1, -1):
             other = leaders[at]
             if parted_from[other] == before and does_the_same(
-                day, plans[member], plans[other], sow_days, seedings, dressing_days,
+                day,
+                plans[member],
+                plans[other],
+                sow_days,
+                seedings,
+                dressing_days,
                 dressing_amounts,
-            ):  # fmt: skip
+            ):
                 leader[member] = other
                 break
         if leader[member] == member:

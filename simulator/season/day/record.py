@@ -60,7 +60,7 @@ RECORD = (
     ("nitrogen_balance_error_kg_ha", "kg/ha", "nitrogen that the balance fails to find"),
     ("dry_matter_balance_error_kg_ha", "kg/ha", "dry matter that the balance fails to find"),
     ("season_day", "d", "days since 1 July"),
-)  # fmt: skip
+)
 FIELDS = tuple(name for name, _, _ in RECORD)
 DAY = np.dtype([(name, np.float64) for name in FIELDS])
 

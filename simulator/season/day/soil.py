@@ -59,9 +59,13 @@ def take_over_soil_test(crop: Any, column: Any, field: Any) -> None:
     """
     layers = column.layers
     field.test_correction += set_to_soil_test(
-        crop.soil_test_nitrogen, crop.soil_test_depth, field.nitrate[:layers],
-        field.ammonium[:layers], column.tops[:layers], column.bottoms[:layers],
-    )  # fmt: skip
+        crop.soil_test_nitrogen,
+        crop.soil_test_depth,
+        field.nitrate[:layers],
+        field.ammonium[:layers],
+        column.tops[:layers],
+        column.bottoms[:layers],
+    )
 
 
 @compiled
@@ -179,13 +183,21 @@ def drain(morning: Any, soil: Any, column: Any, field: Any, work: Any) -> None:
     layers = column.layers
     flow, water = work.flow[:layers], field.water[:layers]
     field.drainage += percolate(
-        water, morning.weather[GROUND_WATER_IN] - morning.ran_off, column.field_capacity[:layers],
-        column.saturation[:layers], soil.drain_rate, flow,
-    )  # fmt: skip
+        water,
+        morning.weather[GROUND_WATER_IN] - morning.ran_off,
+        column.field_capacity[:layers],
+        column.saturation[:layers],
+        soil.drain_rate,
+        flow,
+    )
     field.leached += leach(
-        field.nitrate[:layers], flow, column.field_capacity[:layers], work.passing[:layers],
-        work.moving[:layers], work.kept[:layers],
-    )  # fmt: skip
+        field.nitrate[:layers],
+        flow,
+        column.field_capacity[:layers],
+        work.passing[:layers],
+        work.moving[:layers],
+        work.kept[:layers],
+    )
     for layer in range(layers):
         work.filled[layer] = water_over_the_day(
             water[layer], flow[layer], column.saturation[layer], column.thick[layer]

@@ -19,9 +19,14 @@ from simulator.season.layout import Layout
 from simulator.weather.places import Place
 
 
-def identity(layout: Layout, soils: dict[str, Soil], places: Sequence[Place],
-             fields: Sequence[str], years: Sequence[int] | None,
-             changes: Sequence[str]) -> Identity:  # fmt: skip
+def identity(
+    layout: Layout,
+    soils: dict[str, Soil],
+    places: Sequence[Place],
+    fields: Sequence[str],
+    years: Sequence[int] | None,
+    changes: Sequence[str],
+) -> Identity:
     """Return what decides the numbers, by names that a message may use.
 
     Parameters
@@ -40,8 +45,18 @@ def identity(layout: Layout, soils: dict[str, Soil], places: Sequence[Place],
     dict
         As JSON gives it back; files of weather by their content, wherever they lie.
     """
-    where = [(p.site, Path(p.source).name, p.index, p.latitude, p.longitude, p.soil,
-              *([] if p.station is None else [p.station])) for p in places]  # fmt: skip
+    where = [
+        (
+            p.site,
+            Path(p.source).name,
+            p.index,
+            p.latitude,
+            p.longitude,
+            p.soil,
+            *([] if p.station is None else [p.station]),
+        )
+        for p in places
+    ]
     found = {
         "the version": version(),
         "the sowing dates": layout.sowings,
@@ -71,8 +86,9 @@ def _parameters(layout: Layout) -> dict[str, Any]:
     }
 
 
-def told(layout: Layout, places: Sequence[Place], changes: Sequence[str],
-         command: str) -> dict[str, str]:  # fmt: skip
+def told(
+    layout: Layout, places: Sequence[Place], changes: Sequence[str], command: str
+) -> dict[str, str]:
     """Return what a store says of its origin, as texts, none empty."""
     sources = sorted({Path(place.source).name for place in places})
     more = f" and {len(sources) - 3} more" if len(sources) > 3 else ""

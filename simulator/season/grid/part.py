@@ -156,9 +156,11 @@ def gather(building: Building, row: int, place: Place) -> None:
     kept: dict[str, Any] = {"problem": record}
     if not isinstance(record, str):
         about = {name: value for name, value in record.attrs.items() if value is not None}
-        kept = {"time": record["time"].values.astype("datetime64[D]"),
-                "about": json.dumps(about),
-                **{str(name): record[name].values for name in record.data_vars}}  # fmt: skip
+        kept = {
+            "time": record["time"].values.astype("datetime64[D]"),
+            "about": json.dumps(about),
+            **{str(name): record[name].values for name in record.data_vars},
+        }
     made = target.with_suffix(".new.npz")
     np.savez(made, **kept)
     made.replace(target)
@@ -171,8 +173,9 @@ def gathered(building: Building, row: int) -> xr.Dataset | str:
             return str(kept["problem"])
         about = json.loads(str(kept["about"]))
         named = {name: about.get(name) for name in ("site", "latitude", "longitude")}
-        record = make_record(kept["time"], *(kept[name] for name in NAMES), **named,
-                             radiation=kept.get("radiation"))  # fmt: skip
+        record = make_record(
+            kept["time"], *(kept[name] for name in NAMES), **named, radiation=kept.get("radiation")
+        )
     return record.assign_attrs(about)
 
 

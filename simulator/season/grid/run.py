@@ -144,9 +144,11 @@ def run_grid(
     building = Building(out)
     try:
         whole = begin(
-            out, identity(layout, named, places, fields, wanted, told_changes),
-            told(layout, places, told_changes, command), overwrite=overwrite,
-        )  # fmt: skip
+            out,
+            identity(layout, named, places, fields, wanted, told_changes),
+            told(layout, places, told_changes, command),
+            overwrite=overwrite,
+        )
         if whole:
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
             return open_grid(out)
@@ -158,23 +160,34 @@ def run_grid(
             with team_of(workers, apart, cluster, budget, building.folder) as team:
                 _gather(team, building, of_files, progress)
                 fall_years = wanted or _years(building, places, layout)
-                work = Work(building=building, layout=layout, soils=named, years=tuple(fall_years),
-                            fields=tuple(fields), changes=told_changes)  # fmt: skip
+                work = Work(
+                    building=building,
+                    layout=layout,
+                    soils=named,
+                    years=tuple(fall_years),
+                    fields=tuple(fields),
+                    changes=told_changes,
+                )
                 parts = _lay_parts(work, places, team, budget, announce)
                 _grow(team, work, parts, watch, progress)
             _refuse_empty(building)
             finish(building)
     except KeyboardInterrupt:
-        announce(f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
-                 "command goes on from there.")  # fmt: skip
+        announce(
+            f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
+            "command goes on from there."
+        )
         raise
     except OSError as error:
         kept = building.plan.exists()
         raise fault(
-            "--out", f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
+            "--out",
+            f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
             f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
-            "same command again; it goes on from there." if kept else "Name another.",
-        ) from error  # fmt: skip
+            "same command again; it goes on from there."
+            if kept
+            else "Name another.",
+        ) from error
     return open_grid(out)
 
 
@@ -200,9 +213,14 @@ def bytes_of(memory: str) -> int:
 
 
 def _check(
-    places: Any, fields: Any, changes: Any, workers: Any, out: Any, memory: Any,
+    places: Any,
+    fields: Any,
+    changes: Any,
+    workers: Any,
+    out: Any,
+    memory: Any,
     plan: dict[str, Any],
-) -> tuple[tuple[str, ...], tuple[str, ...]]:  # fmt: skip
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Refuse arguments that cannot be used; return fields and changes.
 
     Raises
@@ -248,8 +266,9 @@ def _check(
     return tuple(names), told_changes
 
 
-def _gather(team: Team, building: Building, places: Sequence[tuple[int, Place]],
-            progress: bool) -> None:  # fmt: skip
+def _gather(
+    team: Team, building: Building, places: Sequence[tuple[int, Place]], progress: bool
+) -> None:
     """Read text files, each once, into a form that is quick to read."""
     missing = [(row, p) for row, p in places if not (building.weather / f"{row}.npz").exists()]
     if not missing:
@@ -269,8 +288,11 @@ def _gather(team: Team, building: Building, places: Sequence[tuple[int, Place]],
 
 def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[int]:
     """Return every fall year that the record of some place is long enough for."""
-    spans = {span for row, place in enumerate(places)
-             if place.index is None and (span := span_of(building, row))}  # fmt: skip
+    spans = {
+        span
+        for row, place in enumerate(places)
+        if place.index is None and (span := span_of(building, row))
+    }
     for first in {place.source: place for place in places if place.index is not None}.values():
         days = read_block([first]).time
         spans.add((days[0], days[-1]))
@@ -287,16 +309,22 @@ def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[
             for row, place in enumerate(places)
             if place.index is None and isinstance(text := gathered(building, row), str)
         ]
-        raise InputError([
-            Problem("weather", f"No place has a record that goes from {sow} to {last} of a season.",
-                    "Give longer records, or other dates."),
-            *(Problem("left out", text) for text in unread),
-        ])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "weather",
+                    f"No place has a record that goes from {sow} to {last} of a season.",
+                    "Give longer records, or other dates.",
+                ),
+                *(Problem("left out", text) for text in unread),
+            ]
+        )
     return sorted(found)
 
 
-def _lay_parts(work: Work, places: Sequence[Place], team: Team, budget: int,
-               announce: Announce) -> list[Part]:  # fmt: skip
+def _lay_parts(
+    work: Work, places: Sequence[Place], team: Team, budget: int, announce: Announce
+) -> list[Part]:
     """Cut a grid into parts of so many places that any part fits, and make its arrays.
 
     How large they are depends on the grid alone, never on who works on it: so the files are the
@@ -306,12 +334,15 @@ def _lay_parts(work: Work, places: Sequence[Place], team: Team, budget: int,
     results = of_place * len(work.layout.ends) * 8 * len(work.fields)
     at_once = max(min(SEASONS_AT_ONCE // of_place, PART // results, len(places)), 1)
     dimensions = ["site", "year", *work.layout.coordinates(), *(["case"] if work.changes else [])]
-    at_once = make_arrays(work.building, _coordinates(work, places), dimensions, work.fields,
-                          at_once)  # fmt: skip
+    at_once = make_arrays(
+        work.building, _coordinates(work, places), dimensions, work.fields, at_once
+    )
     weather = len(work.years) * DAYS * 8 * len(NAMES)
     team.limit(COPIES * at_once * (results + weather) + bytes_of_records(work), budget, announce)
-    return [Part(number, first, tuple(places[first : first + at_once]))
-            for number, first in enumerate(range(0, len(places), at_once))]  # fmt: skip
+    return [
+        Part(number, first, tuple(places[first : first + at_once]))
+        for number, first in enumerate(range(0, len(places), at_once))
+    ]
 
 
 def bytes_of_records(work: Work) -> int:
@@ -329,25 +360,41 @@ def _coordinates(work: Work, places: Sequence[Place]) -> xr.Dataset:
 
     soil = work.layout.soil.name
     coordinates: dict[str, Any] = {
-        "site": ("site", np.array([p.site for p in places], object),
-                 {"long_name": "name of the place", "cf_role": "timeseries_id"}),
-        "latitude": ("site", degrees(p.latitude for p in places),
-                     {"standard_name": "latitude", "units": "degrees_north"}),
-        "longitude": ("site", degrees(p.longitude for p in places),
-                      {"standard_name": "longitude", "units": "degrees_east"}),
-        "soil": ("site", np.array([p.soil or soil for p in places], object),
-                 {"long_name": "soil texture"}),
-        "year": ("year", list(work.years),
-                 {"long_name": "fall year, in which the stand is sown", "units": "1"}),
+        "site": (
+            "site",
+            np.array([p.site for p in places], object),
+            {"long_name": "name of the place", "cf_role": "timeseries_id"},
+        ),
+        "latitude": (
+            "site",
+            degrees(p.latitude for p in places),
+            {"standard_name": "latitude", "units": "degrees_north"},
+        ),
+        "longitude": (
+            "site",
+            degrees(p.longitude for p in places),
+            {"standard_name": "longitude", "units": "degrees_east"},
+        ),
+        "soil": (
+            "site",
+            np.array([p.soil or soil for p in places], object),
+            {"long_name": "soil texture"},
+        ),
+        "year": (
+            "year",
+            list(work.years),
+            {"long_name": "fall year, in which the stand is sown", "units": "1"},
+        ),
         **work.layout.coordinates(),
-    }  # fmt: skip
+    }
     if work.changes:
         coordinates["case"] = list(CASES)
     return xr.Dataset(coords=coordinates)
 
 
-def _grow(team: Team, work: Work, parts: Sequence[Part], watch: Watch | None,
-          progress: bool) -> None:  # fmt: skip
+def _grow(
+    team: Team, work: Work, parts: Sequence[Part], watch: Watch | None, progress: bool
+) -> None:
     written = work.building.notes()
     left = [part for part in parts if part.number not in written]
     of_place = len(work.years) * len(work.layout.combinations) * work.cases
@@ -367,9 +414,14 @@ def _bar(what: str, total: int, initial: int, progress: bool) -> Any:
     from tqdm import tqdm
 
     return tqdm(
-        desc=what, total=total, initial=initial, disable=None if progress else True, leave=False,
-        file=sys.stderr, bar_format="{desc} {percentage:3.0f}%|{bar}| {elapsed}, {remaining} to go",
-    )  # fmt: skip
+        desc=what,
+        total=total,
+        initial=initial,
+        disable=None if progress else True,
+        leave=False,
+        file=sys.stderr,
+        bar_format="{desc} {percentage:3.0f}%|{bar}| {elapsed}, {remaining} to go",
+    )
 
 
 def _refuse_empty(building: Building) -> None:
@@ -385,5 +437,7 @@ def _refuse_empty(building: Building) -> None:
         return
     reasons = [text for part in sorted(notes) for text in notes[part]["left_out"]]
     shutil.rmtree(building.folder)
-    raise InputError([Problem("weather", "No place has a season that can be run.")]
-                     + [Problem("left out", text) for text in reasons])  # fmt: skip
+    raise InputError(
+        [Problem("weather", "No place has a season that can be run.")]
+        + [Problem("left out", text) for text in reasons]
+    )

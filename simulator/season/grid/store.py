@@ -32,8 +32,10 @@ SUFFIXES = (".zarr", ".nc")
 UNFINISHED = ".unfinished"
 OF_A_SITE = ("latitude", "longitude", "soil", "left_out", "notes")  # coordinates along the sites
 _MEANINGS = {name: (unit, meaning) for name, unit, meaning in RECORD}
-_TEXTS = {"left_out": "why a place, or some of its seasons, could not be run",
-          "notes": "what was filled in the record, and what else deserves a look"}  # fmt: skip
+_TEXTS = {
+    "left_out": "why a place, or some of its seasons, could not be run",
+    "notes": "what was filled in the record, and what else deserves a look",
+}
 
 Identity = dict[str, Any]
 
@@ -81,8 +83,10 @@ class Building:
 
     def notes(self) -> dict[int, dict[str, Any]]:
         """Return what each part that is written has to tell."""
-        return {int(path.stem): json.loads(path.read_text("utf-8"))
-                for path in (self.folder / "done").glob("*.json")}  # fmt: skip
+        return {
+            int(path.stem): json.loads(path.read_text("utf-8"))
+            for path in (self.folder / "done").glob("*.json")
+        }
 
 
 def write_text(path: Path, text: str) -> None:
@@ -117,8 +121,9 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
         Results of another plan, something else under that name, a folder that cannot be written.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise fault("--out", f"'{path.name}' does not end in .zarr or .nc.",
-                    "Give it one of these endings.")  # fmt: skip
+        raise fault(
+            "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
+        )
     if not path.resolve().parent.is_dir():
         raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
     building = Building(path)
@@ -166,8 +171,11 @@ def alone(building: Building) -> Iterator[None]:
         try:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            raise fault("--out", f"Another run is writing '{building.path}' now.",
-                        "Let it end, or name another.") from None  # fmt: skip
+            raise fault(
+                "--out",
+                f"Another run is writing '{building.path}' now.",
+                "Let it end, or name another.",
+            ) from None
         yield
 
 
@@ -215,8 +223,13 @@ def identity_of(path: Path) -> Identity | None:
     return found
 
 
-def make_arrays(building: Building, coordinates: xr.Dataset, dimensions: Sequence[str],
-                fields: Sequence[str], places_at_once: int) -> int:  # fmt: skip
+def make_arrays(
+    building: Building,
+    coordinates: xr.Dataset,
+    dimensions: Sequence[str],
+    fields: Sequence[str],
+    places_at_once: int,
+) -> int:
     """Make the arrays that parts are written to, where they are not there yet.
 
     Parameters
@@ -248,18 +261,34 @@ def make_arrays(building: Building, coordinates: xr.Dataset, dimensions: Sequenc
     for name in fields:
         unit, meaning = _MEANINGS[name]
         zarr.create_array(
-            made, name=name, shape=shape, chunks=(places_at_once, *shape[1:]), dtype="f8",
-            fill_value=np.nan, filters=[Shuffle(8)], compressors=Zstd(1), zarr_format=2,
-            attributes={"_ARRAY_DIMENSIONS": list(dimensions), "units": unit,
-                        "long_name": meaning, "coordinates": " ".join(OF_A_SITE)},
-        )  # fmt: skip
+            made,
+            name=name,
+            shape=shape,
+            chunks=(places_at_once, *shape[1:]),
+            dtype="f8",
+            fill_value=np.nan,
+            filters=[Shuffle(8)],
+            compressors=Zstd(1),
+            zarr_format=2,
+            attributes={
+                "_ARRAY_DIMENSIONS": list(dimensions),
+                "units": unit,
+                "long_name": meaning,
+                "coordinates": " ".join(OF_A_SITE),
+            },
+        )
     (made / ".zgroup").unlink()  # so that no reader takes it for whole
     made.rename(building.results)
     return places_at_once
 
 
-def write_part(building: Building, part: int, first: int, values: dict[str, np.ndarray[Any, Any]],
-               told: dict[str, Any]) -> None:  # fmt: skip
+def write_part(
+    building: Building,
+    part: int,
+    first: int,
+    values: dict[str, np.ndarray[Any, Any]],
+    told: dict[str, Any],
+) -> None:
     """Write a part: its arrays, then the note that they are written.
 
     Parameters
@@ -277,8 +306,9 @@ def write_part(building: Building, part: int, first: int, values: dict[str, np.n
     import zarr
 
     for name, block in values.items():
-        array = zarr.open_array(building.results / name, mode="r+", zarr_format=2,
-                                config={"write_empty_chunks": True})  # fmt: skip
+        array = zarr.open_array(
+            building.results / name, mode="r+", zarr_format=2, config={"write_empty_chunks": True}
+        )
         array[first : first + len(block)] = block
     write_text(building.note(part), json.dumps(told))
 
@@ -299,9 +329,13 @@ def finish(building: Building) -> None:
     kept = json.loads(building.plan.read_text("utf-8"))
     last = xr.Dataset(
         {name: ("site", text, {"long_name": _TEXTS[name]}) for name, text in texts.items()},
-        attrs={"Conventions": "CF-1.10", **kept["told"],
-               "identity": json.dumps(kept["identity"]), "complete": "yes"},
-    )  # fmt: skip
+        attrs={
+            "Conventions": "CF-1.10",
+            **kept["told"],
+            "identity": json.dumps(kept["identity"]),
+            "complete": "yes",
+        },
+    )
     write_text(results / ".zgroup", json.dumps({"zarr_format": 2}))
     last.to_zarr(results, mode="a", zarr_format=2, consolidated=False)
     zarr.consolidate_metadata(results, zarr_format=2)
@@ -334,8 +368,15 @@ def _to_netcdf(results: Path, made: Path) -> None:
         coordinates.load().to_netcdf(made, engine="netcdf4")
         with netCDF4.Dataset(made, "a") as file:
             for name in fields:
-                file.createVariable(name, "f8", data[name].dims, fill_value=np.nan,
-                                    chunksizes=chunks[name], zlib=True, complevel=1)  # fmt: skip
+                file.createVariable(
+                    name,
+                    "f8",
+                    data[name].dims,
+                    fill_value=np.nan,
+                    chunksizes=chunks[name],
+                    zlib=True,
+                    complevel=1,
+                )
                 file[name].setncatts({**data[name].attrs, "coordinates": " ".join(OF_A_SITE)})
             for name in fields:
                 array = zarr.open_array(results / name, mode="r", zarr_format=2)
@@ -370,12 +411,17 @@ def open_grid(path: Path | str) -> xr.Dataset:
     path = Path(path)
     building = Building(path if path.suffix != UNFINISHED else path.with_suffix(""))
     if building.folder.exists() and (path == building.folder or not path.exists()):
-        raise fault(shown_path(str(building.path)), "It is not whole: its run was interrupted.",
-                    "Give the same command again; it goes on where it stopped.")  # fmt: skip
+        raise fault(
+            shown_path(str(building.path)),
+            "It is not whole: its run was interrupted.",
+            "Give the same command again; it goes on where it stopped.",
+        )
     if identity_of(path) is None:
-        raise fault(shown_path(str(path)), "It is no grid that fallsown wrote.",
-                    "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'."
-                    )  # fmt: skip
+        raise fault(
+            shown_path(str(path)),
+            "It is no grid that fallsown wrote.",
+            "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'.",
+        )
     opened: xr.Dataset
     if path.is_dir():
         opened = xr.open_zarr(path, consolidated=True)

@@ -77,10 +77,11 @@ class Team:
         fit = (budget - programs) // each
         if fit < 1:
             raise fault(
-                "--memory", f"A place's part of the grid takes {(programs + each) / 1e6:,.0f} MB, "
+                "--memory",
+                f"A place's part of the grid takes {(programs + each) / 1e6:,.0f} MB, "
                 f"and {budget / 1e6:,.0f} MB may be used.",
                 "Allow more, or give fewer plans, years or fields at a time.",
-            )  # fmt: skip
+            )
         if fit < self.local:
             announce(f"The memory allowed has room for {fit} of {self.local} workers at a time.")
         if fit < AHEAD * self.local:
@@ -116,12 +117,17 @@ class Team:
                 done(next(waiting).result())
                 out -= 1
         except KilledWorker as error:
-            raise fault("--workers", "Workers died again and again at the same part of the grid.",
-                        "Most often their memory did not suffice: give fewer workers."
-                        ) from error  # fmt: skip
+            raise fault(
+                "--workers",
+                "Workers died again and again at the same part of the grid.",
+                "Most often their memory did not suffice: give fewer workers.",
+            ) from error
         except CommClosedError as error:
-            raise fault("--cluster", "The cluster was lost.",
-                        "What is done is kept: the same command goes on.") from error  # fmt: skip
+            raise fault(
+                "--cluster",
+                "The cluster was lost.",
+                "What is done is kept: the same command goes on.",
+            ) from error
 
     def _at_once(self) -> int:
         """Return how many calls may be out; a cluster may grow and shrink."""
@@ -130,8 +136,9 @@ class Team:
 
 
 @contextmanager
-def team_of(workers: int | None, processes: bool, cluster: str | None, budget: int,
-            folder: Path) -> Iterator[Team]:  # fmt: skip
+def team_of(
+    workers: int | None, processes: bool, cluster: str | None, budget: int, folder: Path
+) -> Iterator[Team]:
     """Start workers, or find those of a cluster, and let them go at the end.
 
     Parameters
@@ -169,12 +176,15 @@ def team_of(workers: int | None, processes: bool, cluster: str | None, budget: i
             with _ctrl_c_is_ours():
                 local = LocalCluster(
                     n_workers=count if processes else 1,
-                    threads_per_worker=1 if processes else count, processes=processes,
-                    memory_limit=0, dashboard_address=LOOPBACK, worker_dashboard_address=LOOPBACK,
+                    threads_per_worker=1 if processes else count,
+                    processes=processes,
+                    memory_limit=0,
+                    dashboard_address=LOOPBACK,
+                    worker_dashboard_address=LOOPBACK,
                     silence_logs=logging.CRITICAL,
                     # processes talk over sockets: only those that hold this run's keys are heard
                     security=Security.temporary() if processes else None,
-                )  # fmt: skip
+                )
             with local, Client(local, set_as_default=False) as client:
                 yield Team(client, count, processes)
 
@@ -232,25 +242,40 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
         _knock(address)
         client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
-        raise fault("--cluster", f"No scheduler answers at '{address}'.",
-                    "Start one with 'dask scheduler', and give the address that it shows, such as "
-                    "tcp://10.0.0.5:8786.") from error  # fmt: skip
+        raise fault(
+            "--cluster",
+            f"No scheduler answers at '{address}'.",
+            "Start one with 'dask scheduler', and give the address that it shows, such as "
+            "tcp://10.0.0.5:8786.",
+        ) from error
     with client:
         found = client.run(version_here, str(folder), on_error="return")
         if not found:
-            raise fault("--cluster", f"The scheduler at '{address}' has no workers.",
-                        f"Start some with 'dask worker {address}'.")  # fmt: skip
+            raise fault(
+                "--cluster",
+                f"The scheduler at '{address}' has no workers.",
+                f"Start some with 'dask worker {address}'.",
+            )
         for worker, told in found.items():
             if isinstance(told, BaseException):
-                raise fault("--cluster", f"Worker {worker} cannot run fallsown: {told}.",
-                            "Install it where the workers run.")  # fmt: skip
+                raise fault(
+                    "--cluster",
+                    f"Worker {worker} cannot run fallsown: {told}.",
+                    "Install it where the workers run.",
+                )
             there, sees = told
             if there != version():
-                raise fault("--cluster", f"Worker {worker} has fallsown {there}, here it is "
-                            f"{version()}.", "Install the same everywhere.")  # fmt: skip
+                raise fault(
+                    "--cluster",
+                    f"Worker {worker} has fallsown {there}, here it is {version()}.",
+                    "Install the same everywhere.",
+                )
             if not sees:
-                raise fault("--cluster", f"Worker {worker} does not see '{folder}'.",
-                            "Give a path on storage that all share.")  # fmt: skip
+                raise fault(
+                    "--cluster",
+                    f"Worker {worker} does not see '{folder}'.",
+                    "Give a path on storage that all share.",
+                )
         yield client
 
 

@@ -107,9 +107,15 @@ def check_weather(
         With problems for whatever `reading.read_weather` would raise.
     """
     try:
-        read = understand(path, latitude=latitude, longitude=longitude, site=site,
-                          units_of_file=units_of_file, date_format=date_format,
-                          need_latitude=need_latitude)  # fmt: skip
+        read = understand(
+            path,
+            latitude=latitude,
+            longitude=longitude,
+            site=site,
+            units_of_file=units_of_file,
+            date_format=date_format,
+            need_latitude=need_latitude,
+        )
     except InputError as error:
         return _not_understood(Path(path).name, "", error)
     return _report(read)
@@ -177,8 +183,9 @@ def check_stations(
     apart = several.taken_apart(path, [one.station for one in listed])
     with apart as folder, progress(len(listed)) as done:
         for one in listed:
-            report = _report_on(one, folder, path.name, latitude, units_of_file, date_format,
-                                need_latitude)  # fmt: skip
+            report = _report_on(
+                one, folder, path.name, latitude, units_of_file, date_format, need_latitude
+            )
             report.problems.extend(_of_soil(one, path.name, check_soil))
             reports[one.station] = report
             done(1)
@@ -186,17 +193,24 @@ def check_stations(
 
 
 def _report_on(
-    one: several.Listed, folder: Path, file: str, latitude: float | None,
-    units_of_file: Literal["us", "si"] | None, date_format: str | None, need_latitude: bool,
-) -> Report:  # fmt: skip
+    one: several.Listed,
+    folder: Path,
+    file: str,
+    latitude: float | None,
+    units_of_file: Literal["us", "si"] | None,
+    date_format: str | None,
+    need_latitude: bool,
+) -> Report:
     try:
-        daily = several.read_piece(folder, one.station, units_of_file=units_of_file,
-                                   date_format=date_format)  # fmt: skip
+        daily = several.read_piece(
+            folder, one.station, units_of_file=units_of_file, date_format=date_format
+        )
     except InputError as error:
         return _not_understood(file, one.site, error)
     north = latitude if one.latitude is None else None
-    return _report(settle(daily, one.site, latitude=north, longitude=None,
-                          need_latitude=need_latitude))  # fmt: skip
+    return _report(
+        settle(daily, one.site, latitude=north, longitude=None, need_latitude=need_latitude)
+    )
 
 
 def _of_soil(
@@ -206,14 +220,17 @@ def _of_soil(
         if one.soil is not None and check_soil is not None:
             check_soil(one.soil)
     except InputError as error:
-        return [Problem(f"{file}, station '{one.station}', soil", p.what, p.remedy)
-                for p in error.problems]  # fmt: skip
+        return [
+            Problem(f"{file}, station '{one.station}', soil", p.what, p.remedy)
+            for p in error.problems
+        ]
     return []
 
 
 def _not_understood(file: str, site: str, error: InputError) -> Report:
-    return Report(file, "", "", {}, site, None, None, "", "", 0, {}, [], {}, "", error.problems,
-                  [], [])  # fmt: skip
+    return Report(
+        file, "", "", {}, site, None, None, "", "", 0, {}, [], {}, "", error.problems, [], []
+    )
 
 
 def _report(read: Understood) -> Report:
@@ -230,8 +247,11 @@ def _report(read: Understood) -> Report:
         file=daily.file,
         layout=daily.layout,
         date_form=daily.date_form,
-        columns={name: f"column '{column.header}' in {column.unit or 'a unit not given'}"
-                 + _days_measured(daily, name) for name, column in daily.columns.items()},
+        columns={
+            name: f"column '{column.header}' in {column.unit or 'a unit not given'}"
+            + _days_measured(daily, name)
+            for name, column in daily.columns.items()
+        },
         site=read.site,
         latitude=None if np.isnan(read.latitude) else read.latitude,
         longitude=read.longitude,
@@ -245,7 +265,7 @@ def _report(read: Understood) -> Report:
         problems=daily.problems,
         doubts=daily.doubts,
         notes=daily.notes,
-    )  # fmt: skip
+    )
 
 
 def _days_measured(daily: Daily, name: str) -> str:
@@ -259,5 +279,8 @@ def _days_measured(daily: Daily, name: str) -> str:
 def _missing(daily: Daily) -> dict[str, int]:
     steps = np.diff(daily.dates).astype(int) - 1
     absent = int(steps[steps <= HOLE].sum())
-    return {name: absent + int(np.isnan(daily.written[name]).sum())
-            for name in NAMES if name in daily.written}  # fmt: skip
+    return {
+        name: absent + int(np.isnan(daily.written[name]).sum())
+        for name in NAMES
+        if name in daily.written
+    }

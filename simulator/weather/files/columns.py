@@ -10,22 +10,54 @@ from simulator import units
 from simulator.problems import InputError
 
 KIND = {"tmax": "temperature", "tmin": "temperature", "rain": "rain", "radiation": "radiation"}
-WRITE = {"tmax": "tmax (degF) or tmax (degC)", "tmin": "tmin (degF) or tmin (degC)",
-         "rain": "rain (inch) or rain (mm)", "radiation": "radiation (MJ/m2/d) or radiation (W/m2)"
-         }  # fmt: skip
-DECLARED = {"us": {"temperature": "degF", "rain": "inch"},
-            "si": {"temperature": "degC", "rain": "mm"}}  # fmt: skip
+WRITE = {
+    "tmax": "tmax (degF) or tmax (degC)",
+    "tmin": "tmin (degF) or tmin (degC)",
+    "rain": "rain (inch) or rain (mm)",
+    "radiation": "radiation (MJ/m2/d) or radiation (W/m2)",
+}
+DECLARED = {
+    "us": {"temperature": "degF", "rain": "inch"},
+    "si": {"temperature": "degC", "rain": "mm"},
+}
 
 # A name means what its telling words say, whatever common words stand beside them.
-_COMMON = {"air", "daily", "day", "temp", "temperature", "t", "2m", "total", "amount",
-             "sum", "of", "observed", "the", "24h"}  # fmt: skip
+_COMMON = {
+    "air",
+    "daily",
+    "day",
+    "temp",
+    "temperature",
+    "t",
+    "2m",
+    "total",
+    "amount",
+    "sum",
+    "of",
+    "observed",
+    "the",
+    "24h",
+}
 _TELLING = {
-    "tmax": {"tmax", "maxt", "max", "maximum", "high", "hi", "tx", "maxtemp", "tempmax",
-             "tasmax"},
-    "tmin": {"tmin", "mint", "min", "minimum", "low", "lo", "tn", "mintemp", "tempmin",
-             "tasmin"},
-    "rain": {"rain", "rainfall", "precip", "precipitation", "prec", "prcp", "ppt", "pcp",
-             "pr", "rr", "regen", "niederschlag", "lluvia", "precipitacion", "pluie"},
+    "tmax": {"tmax", "maxt", "max", "maximum", "high", "hi", "tx", "maxtemp", "tempmax", "tasmax"},
+    "tmin": {"tmin", "mint", "min", "minimum", "low", "lo", "tn", "mintemp", "tempmin", "tasmin"},
+    "rain": {
+        "rain",
+        "rainfall",
+        "precip",
+        "precipitation",
+        "prec",
+        "prcp",
+        "ppt",
+        "pcp",
+        "pr",
+        "rr",
+        "regen",
+        "niederschlag",
+        "lluvia",
+        "precipitacion",
+        "pluie",
+    },
     "date": {"date", "datum", "fecha", "time", "datetime", "dt", "dates"},
     "year": {"year", "yr", "yyyy"},
     "month": {"month", "mo", "mon"},
@@ -34,28 +66,85 @@ _TELLING = {
     "longitude": {"longitude", "lon", "long"},
     "site": {"site", "station", "stn", "place", "location"},
     "name": {"name", "site", "station", "stn", "place", "location"},  # "station name"
-}  # fmt: skip
+}
 # of radiation one word must be there, others may; of other radiation, such as net, none
-_RADIATION = {"radiation", "srad", "rsds", "ghi", "insolation", "irradiation", "irradiance",
-              "globalstrahlung", "radiacion", "rayonnement"}  # fmt: skip
-_OF_RADIATION = {"global", "solar", "incoming", "shortwave", "mean", "measured", "surface",
-                 "downwelling", "horizontal"}  # fmt: skip
+_RADIATION = {
+    "radiation",
+    "srad",
+    "rsds",
+    "ghi",
+    "insolation",
+    "irradiation",
+    "irradiance",
+    "globalstrahlung",
+    "radiacion",
+    "rayonnement",
+}
+_OF_RADIATION = {
+    "global",
+    "solar",
+    "incoming",
+    "shortwave",
+    "mean",
+    "measured",
+    "surface",
+    "downwelling",
+    "horizontal",
+}
 _OF_DATES = {"observation", "obs", "local", "valid", "utc"}
 
 _ALIASES = {
-    "mm": "mm", "cm": "cm", "inch": "inch", "degc": "degC", "degf": "degF", "kelvin": "kelvin",
-    "c": "degC", "°c": "degC", "º c": "degC", "℃": "degC", "deg c": "degC", "celsius": "degC",
-    "degrees c": "degC", "degree c": "degC", "degrees celsius": "degC", "centigrade": "degC",
-    "f": "degF", "°f": "degF", "℉": "degF", "deg f": "degF", "fahrenheit": "degF",
-    "degrees f": "degF", "degree f": "degF", "degrees fahrenheit": "degF", "k": "kelvin",
-    "in": "inch", "in.": "inch", "inches": "inch", '"': "inch", "mm/day": "mm", "mm/d": "mm",
-    "mm day-1": "mm", "mm d-1": "mm", "millimetres": "mm", "millimeters": "mm",
-    "inch/day": "inch", "in/day": "inch", "in/d": "inch",
-}  # fmt: skip
+    "mm": "mm",
+    "cm": "cm",
+    "inch": "inch",
+    "degc": "degC",
+    "degf": "degF",
+    "kelvin": "kelvin",
+    "c": "degC",
+    "°c": "degC",
+    "º c": "degC",
+    "℃": "degC",
+    "deg c": "degC",
+    "celsius": "degC",
+    "degrees c": "degC",
+    "degree c": "degC",
+    "degrees celsius": "degC",
+    "centigrade": "degC",
+    "f": "degF",
+    "°f": "degF",
+    "℉": "degF",
+    "deg f": "degF",
+    "fahrenheit": "degF",
+    "degrees f": "degF",
+    "degree f": "degF",
+    "degrees fahrenheit": "degF",
+    "k": "kelvin",
+    "in": "inch",
+    "in.": "inch",
+    "inches": "inch",
+    '"': "inch",
+    "mm/day": "mm",
+    "mm/d": "mm",
+    "mm day-1": "mm",
+    "mm d-1": "mm",
+    "millimetres": "mm",
+    "millimeters": "mm",
+    "inch/day": "inch",
+    "in/day": "inch",
+    "in/d": "inch",
+}
 _PART = re.compile(r"^(0\.1|0\.01|1/100|1/10|tenths?|hundredths?)\s*(?:of\s+)?([^\d\s].*)$")
 _ENERGY = re.compile(r"(mj|kj|j|kwh|wh|kcal|cal|w)\s*[/ ]\s*(c?m)\s*-?2(\s*[/ ]\s*d(ay)?(-1)?)?")
-_ENERGIES = {"mj": "MJ", "kj": "kJ", "j": "J", "kwh": "kWh", "wh": "Wh", "kcal": "kcal",
-             "cal": "cal", "w": "W"}  # fmt: skip
+_ENERGIES = {
+    "mj": "MJ",
+    "kj": "kJ",
+    "j": "J",
+    "kwh": "kWh",
+    "wh": "Wh",
+    "kcal": "kcal",
+    "cal": "cal",
+    "w": "W",
+}
 _TENTHS = {"0.1", "1/10", "tenth", "tenths"}
 _LONGEST = 80  # characters of a header cell that is looked at
 _BRACKETED = re.compile(r"^(.*?)[(\[{]([^()\[\]{}]*)[)\]}](.*)$", re.DOTALL)

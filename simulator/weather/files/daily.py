@@ -111,9 +111,18 @@ class Daily:
     def kept(self, keep: NDArray[np.intp]) -> Daily:
         """Return the days of these indices; lists are shared, so that faults gather."""
         return Daily(
-            self.file, self.layout, self.dates[keep],
-            {name: values[keep] for name, values in self.written.items()}, self.columns,
+            self.file,
+            self.layout,
+            self.dates[keep],
+            {name: values[keep] for name, values in self.written.items()},
+            self.columns,
             None if self.rows is None else {n: rows[keep] for n, rows in self.rows.items()},
-            self.row_word, self.a_row_a_day, self.date_form, self.about, self.about_at,
-            self.problems, self.doubts, self.notes,
-        )  # fmt: skip
+            self.row_word,
+            self.a_row_a_day,
+            self.date_form,
+            self.about,
+            self.about_at,
+            self.problems,
+            self.doubts,
+            self.notes,
+        )

@@ -18,8 +18,16 @@ _YEAR_LAST = re.compile(r"^(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})(?:[T ]\d{1,2}:\d\
 _SHORT_YEAR = re.compile(r"^\d{1,2}[/.-]\d{1,2}[/.-]\d{2}$")
 _NAMED_MONTH = re.compile(r"^(\d{1,2})[-/. ]+([A-Za-z]{3,9})\.?[-/., ]+(\d{4})$")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_LETTERS = {"YYYY": "%Y", "YY": "%y", "MMM": "%b", "MON": "%b", "MM": "%m", "DD": "%d",
-            "M": "%m", "D": "%d"}  # fmt: skip
+_LETTERS = {
+    "YYYY": "%Y",
+    "YY": "%y",
+    "MMM": "%b",
+    "MON": "%b",
+    "MM": "%m",
+    "DD": "%d",
+    "M": "%m",
+    "D": "%d",
+}
 _OLDEST, _LATEST = 1750, 2200
 ASK = "Say which with --date-format DD/MM/YYYY or --date-format MM/DD/YYYY, or write 2005-11-01."
 
@@ -37,8 +45,11 @@ def format_of(date_format: str) -> str:
         form = re.sub("YYYY|YY|MMM|MON|MM|DD|M|D", lambda m: _LETTERS[m[0]], form.upper())
     day, month, year = "%d" in form, set("mbB") & set(form[1:]), set("yY") & set(form)
     if not ((day and month and year) or ("%j" in form and year)):
-        raise fault("--date-format", f"'{date_format}' does not name a day, a month and a year.",
-                    "Write for example DD/MM/YYYY, MM/DD/YYYY or %d.%m.%Y.")  # fmt: skip
+        raise fault(
+            "--date-format",
+            f"'{date_format}' does not name a day, a month and a year.",
+            "Write for example DD/MM/YYYY, MM/DD/YYYY or %d.%m.%Y.",
+        )
     return form
 
 
@@ -151,8 +162,9 @@ def dates_from_parts(parts: dict[str, Sequence[Any]]) -> list[str]:
     if "doy" in parts:
         for year, doy in zip(parts["year"], parts["doy"], strict=True):
             try:
-                joined.append(datetime.strptime(f"{_whole(year)} {_whole(doy)}", "%Y %j")
-                              .date().isoformat())  # fmt: skip
+                joined.append(
+                    datetime.strptime(f"{_whole(year)} {_whole(doy)}", "%Y %j").date().isoformat()
+                )
             except ValueError:
                 joined.append(f"{year} day {doy}")
     else:

@@ -97,16 +97,22 @@ def record_from_frame(
     import pandas as pd
 
     if not isinstance(frame, pd.DataFrame):
-        raise fault(FRAME, f"A {type(frame).__name__} is not a pandas.DataFrame.",
-                    "Give a table with a row a day; read_weather reads files.")  # fmt: skip
+        raise fault(
+            FRAME,
+            f"A {type(frame).__name__} is not a pandas.DataFrame.",
+            "Give a table with a row a day; read_weather reads files.",
+        )
     if units not in (None, "us", "si"):
         raise fault("units", f"'{units}' is not known.", "Write us or si.")
     header, columns = _columns(frame)
     rows = [header, *map(list, zip(*columns, strict=True))]
     numbers = list(range(_HEADER, len(rows) - 1))
     try:
-        daily = read_table(Rows(FRAME, "table in memory", "row", numbers, rows, False, []),
-                           units_of_file=units, date_format=date_format)  # fmt: skip
+        daily = read_table(
+            Rows(FRAME, "table in memory", "row", numbers, rows, False, []),
+            units_of_file=units,
+            date_format=date_format,
+        )
         _refuse_parts_of_days(daily, header, columns)
     except InputError as error:
         raise InputError(_in_python(error.problems)) from error
@@ -130,19 +136,26 @@ def _columns(frame: pd.DataFrame) -> tuple[list[str], list[list[Any]]]:
         stations.
     """
     if frame.columns.nlevels > 1:
-        raise fault(FRAME, "Its columns have several levels.",
-                    "Give one header a column, such as 'tmax (degF)'.")  # fmt: skip
+        raise fault(
+            FRAME,
+            "Its columns have several levels.",
+            "Give one header a column, such as 'tmax (degF)'.",
+        )
     header = [str(name) for name in frame.columns]
     found = [frame.iloc[:, at] for at in range(len(header))]
     roles = [recognise(name)[0] for name in header]
     if "date" not in roles and (index := _index_of_dates(frame)) is not None:
         header, found, roles = ["date", *header], [index, *found], ["date", *roles]
     if not {"date", "day", "year"} & set(roles):
-        raise fault(FRAME, "Neither its index nor a column holds dates.",
-                    "Name a column 'date', or make the dates its index.")  # fmt: skip
+        raise fault(
+            FRAME,
+            "Neither its index nor a column holds dates.",
+            "Name a column 'date', or make the dates its index.",
+        )
     if not KIND.keys() & set(roles):
-        raise fault(FRAME, "None of its columns is tmax, tmin or rain.",
-                    f"Name them such as '{HEADER}'.")  # fmt: skip
+        raise fault(
+            FRAME, "None of its columns is tmax, tmin or rain.", f"Name them such as '{HEADER}'."
+        )
     if not len(frame):
         raise fault(FRAME, "It has no rows.", "Give a row a day.")
     columns = []
@@ -194,5 +207,7 @@ def _in_python(problems: Sequence[Problem]) -> list[Problem]:
             text = re.sub(said, meant, text)
         return text
 
-    return [replace(one, where=plain(one.where), what=plain(one.what), remedy=plain(one.remedy))
-            for one in problems]  # fmt: skip
+    return [
+        replace(one, where=plain(one.where), what=plain(one.what), remedy=plain(one.remedy))
+        for one in problems
+    ]

@@ -96,8 +96,11 @@ def read_ghcn(lines: Iterable[tuple[int, str]], file: str, layout: str) -> Daily
     if len(stations) > 1:
         raise fault(file, f"It holds {len(stations)} stations.", "Give one.")
     if not values:
-        problems.append(Problem(file, "It holds no TMAX, TMIN or PRCP.",
-                                "Give a station that measures all three."))  # fmt: skip
+        problems.append(
+            Problem(
+                file, "It holds no TMAX, TMIN or PRCP.", "Give a station that measures all three."
+            )
+        )
         raise InputError(problems)
     return _gather(values, file, layout, problems)
 
@@ -110,8 +113,13 @@ def _fixed(
             return
         if line[17:21] not in ELEMENTS:
             if line.strip() and not _FIXED.match(line):
-                problems.append(Problem(f"{file}, line {number}", "It is not a line of .dly.",
-                                        "Fetch the file anew."))  # fmt: skip
+                problems.append(
+                    Problem(
+                        f"{file}, line {number}",
+                        "It is not a line of .dly.",
+                        "Fetch the file anew.",
+                    )
+                )
             continue
         for day in range(31):
             cell = line[21 + 8 * day : 29 + 8 * day].ljust(8)
@@ -119,17 +127,32 @@ def _fixed(
             if digits in ("", str(MISSING)):
                 continue
             if len(line) < 26 + 8 * day:  # the last digits of a number may be missing
-                problems.append(Problem(f"{file}, line {number}", "It ends within a value.",
-                                        "Fetch the file anew."))  # fmt: skip
+                problems.append(
+                    Problem(
+                        f"{file}, line {number}", "It ends within a value.", "Fetch the file anew."
+                    )
+                )
                 continue
             day_text = f"{line[11:15]}-{line[15:17]}-{day + 1:02d}"
             if not re.fullmatch(r"-?\d+", digits):
-                problems.append(Problem(
-                    f"{file}, line {number}, {line[17:21]} of {day_text}",
-                    f"'{digits}' is not a whole number.", "Fetch the file anew."))  # fmt: skip
+                problems.append(
+                    Problem(
+                        f"{file}, line {number}, {line[17:21]} of {day_text}",
+                        f"'{digits}' is not a whole number.",
+                        "Fetch the file anew.",
+                    )
+                )
                 continue
-            yield _Value(number, line[:11], _day(line[11:15], line[15:17], day + 1), day_text,
-                         line[17:21], int(digits), cell[5].strip(), cell[6].strip())  # fmt: skip
+            yield _Value(
+                number,
+                line[:11],
+                _day(line[11:15], line[15:17], day + 1),
+                day_text,
+                line[17:21],
+                int(digits),
+                cell[5].strip(),
+                cell[6].strip(),
+            )
 
 
 def _long(lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]) -> Iterator[_Value]:
@@ -139,15 +162,27 @@ def _long(lines: Iterable[tuple[int, str]], file: str, problems: list[Problem]) 
         match = _ROW.match(line)
         if not match:
             if line.strip() and not is_header(line, number, "rows"):
-                problems.append(Problem(
-                    f"{file}, line {number}", f"'{line[:40]}' is not a row of GHCN-Daily.",
-                    "It should read like USC00011234,20051101,TMAX,278,,,7,0700."))  # fmt: skip
+                problems.append(
+                    Problem(
+                        f"{file}, line {number}",
+                        f"'{line[:40]}' is not a row of GHCN-Daily.",
+                        "It should read like USC00011234,20051101,TMAX,278,,,7,0700.",
+                    )
+                )
             continue
         station, day, element, digits = match.groups()
         if element in ELEMENTS and int(digits) != MISSING:
             flags = [*line[match.end() :].split(","), ""]
-            yield _Value(number, station, _day(day[:4], day[4:6], int(day[6:])), day, element,
-                         int(digits), flags[0].strip(), flags[1].strip())  # fmt: skip
+            yield _Value(
+                number,
+                station,
+                _day(day[:4], day[4:6], int(day[6:])),
+                day,
+                element,
+                int(digits),
+                flags[0].strip(),
+                flags[1].strip(),
+            )
 
 
 def _day(year: str, month: str, day: int) -> date | None:
@@ -167,15 +202,23 @@ def _gather(values: list[_Value], file: str, layout: str, problems: list[Problem
     for value in values:
         name = ELEMENTS[value.element]
         if value.day is None:
-            problems.append(Problem(f"{file}, line {value.line}, {value.element}",
-                                    f"{value.day_text} does not exist in the calendar.",
-                                    "Correct the date or take the value out."))  # fmt: skip
+            problems.append(
+                Problem(
+                    f"{file}, line {value.line}, {value.element}",
+                    f"{value.day_text} does not exist in the calendar.",
+                    "Correct the date or take the value out.",
+                )
+            )
             continue
         at = place[value.day]
         if rows[name][at]:
-            problems.append(Problem(
-                f"{file}, line {value.line}, {value.element} of {value.day}",
-                f"The same day stands in line {rows[name][at]}.", "Keep one."))  # fmt: skip
+            problems.append(
+                Problem(
+                    f"{file}, line {value.line}, {value.element} of {value.day}",
+                    f"The same day stands in line {rows[name][at]}.",
+                    "Keep one.",
+                )
+            )
             continue
         rows[name][at] = value.line
         if value.quality:
@@ -183,19 +226,32 @@ def _gather(values: list[_Value], file: str, layout: str, problems: list[Problem
             continue
         traces += value.measured == "T"
         written[name][at] = value.number
-    notes = [f"{element}: {len(where)} values failed a quality check of GHCN-Daily and are "
-             f"taken as missing: {', '.join(where[:5])}{' ...' if len(where) > 5 else ''}"
-             for element, where in failed.items()]  # fmt: skip
+    notes = [
+        f"{element}: {len(where)} values failed a quality check of GHCN-Daily and are "
+        f"taken as missing: {', '.join(where[:5])}{' ...' if len(where) > 5 else ''}"
+        for element, where in failed.items()
+    ]
     if traces:
         notes.append(f"{traces} traces of rain, written as 0 by GHCN-Daily")
     columns = {name: Column(element, *_scale(name)) for element, name in ELEMENTS.items()}
     missing = [element for element, name in ELEMENTS.items() if not rows[name].any()]
-    problems += [Problem(file, f"It has no {element}.", "Give a station that measures it.")
-                 for element in missing]  # fmt: skip
+    problems += [
+        Problem(file, f"It has no {element}.", "Give a station that measures it.")
+        for element in missing
+    ]
     told = {"fixed": "GHCN-Daily, fixed width (.dly)", "rows": "GHCN-Daily, rows of elements"}
-    return Daily(file, told[layout], np.array(days, dtype="datetime64[D]"), written, columns, rows,
-                 a_row_a_day=False, about={"site": values[0].station}, problems=problems,
-                 notes=notes)  # fmt: skip
+    return Daily(
+        file,
+        told[layout],
+        np.array(days, dtype="datetime64[D]"),
+        written,
+        columns,
+        rows,
+        a_row_a_day=False,
+        about={"site": values[0].station},
+        problems=problems,
+        notes=notes,
+    )
 
 
 def _scale(name: str) -> tuple[str, float, float]:
@@ -234,10 +290,18 @@ def settle_table(
     system = _system_of(daily, units_of_file, decimals_beside)
     if system is None and (bare := _without_values(daily)):  # a station of rain alone
         daily.problems += [
-            Problem(f"{place}, column '{daily.columns[name].header}'", "It has no values.",
-                    "Give a station that measures all three.") for name in bare]  # fmt: skip
-        daily.columns |= {name: Column(column.header, UNKNOWN)
-                          for name, column in daily.columns.items() if not column.unit}  # fmt: skip
+            Problem(
+                f"{place}, column '{daily.columns[name].header}'",
+                "It has no values.",
+                "Give a station that measures all three.",
+            )
+            for name in bare
+        ]
+        daily.columns |= {
+            name: Column(column.header, UNKNOWN)
+            for name, column in daily.columns.items()
+            if not column.unit
+        }
     for name, column in list(daily.columns.items()):
         if column.unit:
             continue
@@ -247,11 +311,16 @@ def settle_table(
             unit = DECLARED[system][KIND[name]]
             daily.columns[name] = Column(column.header, *line_to(unit, KIND[name]))
         else:
-            daily.problems.append(Problem(
-                f"{place}, column '{column.header}'",
-                "GHCN-Daily tables come in tenths of SI, in SI and in US units, and the numbers "
-                "fit more than one.", "Give --units-of-file us or si, or write the unit in the "
-                f"header: '{column.header} ({_TENTHS[KIND[name]].unit})'."))  # fmt: skip
+            daily.problems.append(
+                Problem(
+                    f"{place}, column '{column.header}'",
+                    "GHCN-Daily tables come in tenths of SI, in SI and in US units, and the "
+                    "numbers "
+                    "fit more than one.",
+                    "Give --units-of-file us or si, or write the unit in the "
+                    f"header: '{column.header} ({_TENTHS[KIND[name]].unit})'.",
+                )
+            )
     if system:
         told = {"tenths": "tenths of degC and of mm", "si": "degC and mm", "us": "degF and inch"}
         how = "declared" if system == units_of_file else "judged by the size of the numbers"
@@ -266,12 +335,16 @@ def settle_table(
             daily.notes.append(
                 f"{daily.columns[name].header}: {int(failed.sum())} values failed a quality check "
                 f"of GHCN-Daily and are taken as missing: {where}"
-                f"{' ...' if failed.sum() > 5 else ''}")  # fmt: skip
+                f"{' ...' if failed.sum() > 5 else ''}"
+            )
 
 
 def _without_values(daily: Daily) -> list[str]:
-    return [name for name in ("tmax", "tmin")
-            if name in daily.written and np.isnan(daily.written[name]).all()]  # fmt: skip
+    return [
+        name
+        for name in ("tmax", "tmin")
+        if name in daily.written and np.isnan(daily.written[name]).all()
+    ]
 
 
 def _system_of(

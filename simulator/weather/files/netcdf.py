@@ -24,12 +24,21 @@ if TYPE_CHECKING:
     import xarray as xr
 
 _RAIN = {
-    "precipitation_amount", "precipitation_flux", "rainfall_amount", "rainfall_flux",
-    "lwe_thickness_of_precipitation_amount", "lwe_precipitation_rate", "rainfall_rate",
-    "thickness_of_rainfall_amount", "thickness_of_precipitation_amount",
-}  # fmt: skip
-_RADIATION = {"surface_downwelling_shortwave_flux_in_air", "surface_downwelling_shortwave_flux",
-              "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air"}  # fmt: skip
+    "precipitation_amount",
+    "precipitation_flux",
+    "rainfall_amount",
+    "rainfall_flux",
+    "lwe_thickness_of_precipitation_amount",
+    "lwe_precipitation_rate",
+    "rainfall_rate",
+    "thickness_of_rainfall_amount",
+    "thickness_of_precipitation_amount",
+}
+_RADIATION = {
+    "surface_downwelling_shortwave_flux_in_air",
+    "surface_downwelling_shortwave_flux",
+    "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air",
+}
 _WANTED = {
     "tmax": "standard_name air_temperature with cell_methods 'time: maximum', or name it tmax",
     "tmin": "standard_name air_temperature with cell_methods 'time: minimum', or name it tmin",
@@ -82,16 +91,19 @@ def open_netcdf(path: Path) -> xr.Dataset:
             warnings.simplefilter("ignore")  # what matters of a calendar is said by `time_of`
             return xr.open_dataset(path, engine=engine, decode_timedelta=False)
     except Exception as error:  # the library raises many kinds for a damaged file
-        raise fault(path.name, "It looks like netCDF but cannot be read.",
-                    "Fetch the file anew.") from error  # fmt: skip
+        raise fault(
+            path.name, "It looks like netCDF but cannot be read.", "Fetch the file anew."
+        ) from error
 
 
 def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
     time = time_of(data, file)
     found, columns, problems = variables_of(data, file)
     chosen = _choose(data, found, str(time.dims[0]), file, site)
-    written = {name: np.asarray(variable.isel(chosen).values, dtype=float).reshape(-1)
-               for name, variable in found.items()}  # fmt: skip
+    written = {
+        name: np.asarray(variable.isel(chosen).values, dtype=float).reshape(-1)
+        for name, variable in found.items()
+    }
     about = {key: str(data.attrs[key]) for key in _KEPT if data.attrs.get(key)}
     for name in ("latitude", "longitude"):
         value = _coordinate(data, name, chosen)
@@ -99,8 +111,17 @@ def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
             about[name] = str(value)
     if site and chosen:
         about["site"] = site
-    return Daily(file, "CF netCDF", time.values.astype("datetime64[D]"), written, columns, None,
-                 date_form="time of CF", about=about, problems=problems)  # fmt: skip
+    return Daily(
+        file,
+        "CF netCDF",
+        time.values.astype("datetime64[D]"),
+        written,
+        columns,
+        None,
+        date_form="time of CF",
+        about=about,
+        problems=problems,
+    )
 
 
 def variables_of(
@@ -123,8 +144,11 @@ def variables_of(
         None of the three is there, or values are not numbers.
     """
     found = {name: variable for name in KIND if (variable := _find(data, name)) is not None}
-    problems = [Problem(file, f"No variable is {name}.", f"Give one with {how}.")
-                for name, how in _WANTED.items() if name not in found]  # fmt: skip
+    problems = [
+        Problem(file, f"No variable is {name}.", f"Give one with {how}.")
+        for name, how in _WANTED.items()
+        if name not in found
+    ]
     if not found.keys() & set(NAMES):
         raise InputError(problems)
     columns = {}
@@ -138,8 +162,11 @@ def variables_of(
             problems.append(Problem(f"{file}, variable '{variable.name}'", what, remedy))
             column = Column(str(variable.name), UNKNOWN)
         if variable.dtype.kind not in "iuf":
-            raise fault(f"{file}, variable '{variable.name}'", "Its values are not numbers.",
-                        "Write them as floating-point numbers.")  # fmt: skip
+            raise fault(
+                f"{file}, variable '{variable.name}'",
+                "Its values are not numbers.",
+                "Write them as floating-point numbers.",
+            )
         columns[name] = column
     return found, columns, problems
 
@@ -155,13 +182,20 @@ def time_of(data: xr.Dataset, file: str) -> xr.DataArray:
     InputError
         There is none of the standard calendar, or it is too long.
     """
-    times = [data[name] for name in data.variables
-             if data[name].ndim == 1 and np.issubdtype(data[name].dtype, np.datetime64)
-             and data[name].dims[0] in data[name].coords]  # fmt: skip
+    times = [
+        data[name]
+        for name in data.variables
+        if data[name].ndim == 1
+        and np.issubdtype(data[name].dtype, np.datetime64)
+        and data[name].dims[0] in data[name].coords
+    ]
     if not times:
-        raise fault(file, "It has no time of the standard calendar.",
-                    "Give time with units such as 'days since 1990-01-01'; a calendar of 365 or "
-                    "360 days must be turned into the standard one.")  # fmt: skip
+        raise fault(
+            file,
+            "It has no time of the standard calendar.",
+            "Give time with units such as 'days since 1990-01-01'; a calendar of 365 or "
+            "360 days must be turned into the standard one.",
+        )
     if times[0].size > MOST_DAYS:
         raise fault(file, f"It has more than {MOST_DAYS:,} times.", "Give daily values.")
     return times[0]
@@ -184,8 +218,12 @@ def _choose(
     data: xr.Dataset, found: dict[str, xr.DataArray], time: str, file: str, site: str | None
 ) -> dict[Any, int]:
     """Return the index along each dimension other than time."""
-    sizes = {dim: size for variable in found.values()
-             for dim, size in variable.sizes.items() if dim != time}  # fmt: skip
+    sizes = {
+        dim: size
+        for variable in found.values()
+        for dim, size in variable.sizes.items()
+        if dim != time
+    }
     for variable in found.values():
         if time not in variable.dims:
             raise fault(f"{file}, variable '{variable.name}'", f"It does not run along {time}.")
@@ -197,8 +235,11 @@ def _choose(
     for dim in long:
         names = names_along(data, str(dim))
         if not names:
-            raise fault(file, f"It holds {sizes[dim]} values along '{dim}', without names.",
-                        "Cut one of them out.")  # fmt: skip
+            raise fault(
+                file,
+                f"It holds {sizes[dim]} values along '{dim}', without names.",
+                "Cut one of them out.",
+            )
         chosen[dim] = names.index(choose_site(names, site, file))
     return chosen
 
@@ -210,14 +251,21 @@ def names_along(data: xr.Dataset, dim: str) -> list[str]:
         for key, v in data.variables.items()
         if v.dims == (dim,) and v.dtype.kind in "OUST"
     ]
-    labels.sort(key=lambda label: (
-        label[0] != dim, label[1].attrs.get("cf_role") != "timeseries_id",
-        recognise(label[0])[0] not in ("site", "name"), label[0] == "soil"))  # fmt: skip
+    labels.sort(
+        key=lambda label: (
+            label[0] != dim,
+            label[1].attrs.get("cf_role") != "timeseries_id",
+            recognise(label[0])[0] not in ("site", "name"),
+            label[0] == "soil",
+        )
+    )
     labels += [(dim, data[dim].variable)] if dim in data.variables else []
     if not labels or labels[0][0] == "soil":
         return []
-    return [value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-            for value in labels[0][1].values]  # fmt: skip
+    return [
+        value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
+        for value in labels[0][1].values
+    ]
 
 
 def _coordinate(data: xr.Dataset, name: str, chosen: dict[Any, int]) -> float | None:

@@ -51,8 +51,11 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
     Daily
         Days that have a date, in order, the first of each; it shares the lists.
     """
-    good = {name: _within_weather(daily, name) for name in NAMES
-            if name in daily.columns and daily.columns[name].unit not in ("", UNKNOWN)}  # fmt: skip
+    good = {
+        name: _within_weather(daily, name)
+        for name in NAMES
+        if name in daily.columns and daily.columns[name].unit not in ("", UNKNOWN)
+    }
     if "radiation" in daily.columns and daily.columns["radiation"].unit != UNKNOWN:
         _within_sunlight(daily, latitude)
     if {"tmax", "tmin"} <= good.keys():
@@ -89,8 +92,11 @@ def _out_of_order(daily: Daily) -> None:
         else:
             seen[day] = i
             if latest is not None and day < latest:
-                daily.problems.append(Problem(daily.place(i), f"{day} comes after {latest}.",
-                                              "Sort the rows by date."))  # fmt: skip
+                daily.problems.append(
+                    Problem(
+                        daily.place(i), f"{day} comes after {latest}.", "Sort the rows by date."
+                    )
+                )
         latest = day if latest is None else max(day, latest)
 
 
@@ -105,8 +111,12 @@ def _absent_days(daily: Daily) -> None:
         if steps[i] - 1 > HOLE:
             daily.notes.append(f"the record has no days {spell_days(first, last)}")
         else:
-            daily.doubts.append(Problem(daily.place(int(i) + 1), "No row stands for the days "
-                                        f"before it, {spell_days(first, last)}."))  # fmt: skip
+            daily.doubts.append(
+                Problem(
+                    daily.place(int(i) + 1),
+                    f"No row stands for the days before it, {spell_days(first, last)}.",
+                )
+            )
 
 
 def _blank_cells(daily: Daily) -> None:
@@ -119,9 +129,13 @@ def _blank_cells(daily: Daily) -> None:
     for start, stop in zip(starts, [*starts[1:], code.size], strict=True):
         if code[start]:
             columns = [name for j, name in enumerate(named) if blank[j, start]]
-            daily.doubts.append(Problem(
-                daily.place(int(start)), f"{' and '.join(columns)} blank "
-                f"{spell_days(daily.dates[start], daily.dates[stop - 1])}."))  # fmt: skip
+            daily.doubts.append(
+                Problem(
+                    daily.place(int(start)),
+                    f"{' and '.join(columns)} blank "
+                    f"{spell_days(daily.dates[start], daily.dates[stop - 1])}.",
+                )
+            )
     if "rain" in daily.written:
         _blank_for_dry(daily, daily.written["rain"])
 
@@ -130,9 +144,14 @@ def _blank_for_dry(daily: Daily, rain: NDArray[np.float64]) -> None:
     known = rain[~np.isnan(rain)]
     header = f"{daily.file}, column '{daily.columns['rain'].header}'"
     if known.size and (known > 0).all() and known.size < 0.8 * rain.size:
-        daily.doubts.append(Problem(
-            header, f"Rain is blank on {rain.size - known.size} of {rain.size} days and never 0. "
-            "A blank is a missing day, not a dry one.", "Write 0 on dry days."))  # fmt: skip
+        daily.doubts.append(
+            Problem(
+                header,
+                f"Rain is blank on {rain.size - known.size} of {rain.size} days and never 0. "
+                "A blank is a missing day, not a dry one.",
+                "Write 0 on dry days.",
+            )
+        )
     elif known.size >= 120 and not known.any():
         daily.doubts.append(Problem(header, "Rain is 0 on every day.", "Check the column."))
 
@@ -153,11 +172,15 @@ def _within_weather(daily: Daily, name: str) -> NDArray[np.bool_]:
         _wrong_unit(daily, name, outside, known & ~sentinel)
     else:
         for i in np.flatnonzero(outside):
-            daily.problems.append(Problem(
-                daily.place(int(i), name), f"{daily.spell(name, int(i))} is outside what weather "
-                f"does ({(low - column.offset) / column.slope:.4g} to "
-                f"{(high - column.offset) / column.slope:.4g} {column.unit}).",
-                "Correct it, or leave it blank."))  # fmt: skip
+            daily.problems.append(
+                Problem(
+                    daily.place(int(i), name),
+                    f"{daily.spell(name, int(i))} is outside what weather "
+                    f"does ({(low - column.offset) / column.slope:.4g} to "
+                    f"{(high - column.offset) / column.slope:.4g} {column.unit}).",
+                    "Correct it, or leave it blank.",
+                )
+            )
         if name == "rain":
             _topped(daily, np.flatnonzero(marked & ~sentinel))
             for i in np.flatnonzero(known & ~outside & ~sentinel & (values > VERY_WET)):
@@ -181,20 +204,35 @@ def _within_sunlight(daily: Daily, latitude: float | None) -> None:
     if outside.size > max(2.0, _WRONG_UNIT_SHARE * np.isfinite(values).sum()):
         first = int(outside[0])
         limit = f"{most[first] / column.slope:.4g} {column.unit}"
-        daily.problems.append(Problem(
-            daily.place(first, "radiation"), f"{daily.spell('radiation', first)} and "
-            f"{outside.size - 1} other values are below 0 or above what the sun sends to the top "
-            f"of the air (here {limit}).", "Correct the unit in the header; leave missing values "
-            "blank."))  # fmt: skip
+        daily.problems.append(
+            Problem(
+                daily.place(first, "radiation"),
+                f"{daily.spell('radiation', first)} and "
+                f"{outside.size - 1} other values are below 0 or above what the sun sends to the "
+                "top "
+                f"of the air (here {limit}).",
+                "Correct the unit in the header; leave missing values blank.",
+            )
+        )
         return
     for i in outside.tolist():
-        above = ("what the sun sends to the top of the air on that day" if latitude is not None
-                 else "what the sun sends anywhere")  # fmt: skip
-        what = ("is below 0" if values[i] < 0 else
-                f"is above {most[i] / column.slope:.4g} {column.unit}, {above}")  # fmt: skip
-        daily.problems.append(Problem(
-            daily.place(i, "radiation"), f"{daily.spell('radiation', i)} of radiation {what}.",
-            "Correct it, or leave it blank."))  # fmt: skip
+        above = (
+            "what the sun sends to the top of the air on that day"
+            if latitude is not None
+            else "what the sun sends anywhere"
+        )
+        what = (
+            "is below 0"
+            if values[i] < 0
+            else f"is above {most[i] / column.slope:.4g} {column.unit}, {above}"
+        )
+        daily.problems.append(
+            Problem(
+                daily.place(i, "radiation"),
+                f"{daily.spell('radiation', i)} of radiation {what}.",
+                "Correct it, or leave it blank.",
+            )
+        )
 
 
 def _topped(daily: Daily, marked: NDArray[np.int64]) -> None:
@@ -202,18 +240,26 @@ def _topped(daily: Daily, marked: NDArray[np.int64]) -> None:
     rain = daily.written["rain"]
     top = marked[rain[marked] == np.nanmax(rain)] if marked.size else marked
     if top.size > 1:
-        daily.doubts.append(Problem(
-            daily.place(int(top[0]), "rain"), f"{rain[top[0]]:g} stands {top.size} times and "
-            "nothing is larger.", "If it stands for a missing value, leave it blank."))  # fmt: skip
+        daily.doubts.append(
+            Problem(
+                daily.place(int(top[0]), "rain"),
+                f"{rain[top[0]]:g} stands {top.size} times and nothing is larger.",
+                "If it stands for a missing value, leave it blank.",
+            )
+        )
 
 
 def _sentinel(daily: Daily, name: str, code: float, days: NDArray[np.int64]) -> None:
     others = [_at(daily, int(i)) for i in days[1:_LISTED]]
     also = f" It stands also at {', '.join(others)}" if others else ""
     also += f" and {days.size - _LISTED} more." if days.size > _LISTED else "." if others else ""
-    daily.problems.append(Problem(
-        daily.place(int(days[0]), name), f"{code:g} stands for a missing value.{also}",
-        "Leave missing values blank."))  # fmt: skip
+    daily.problems.append(
+        Problem(
+            daily.place(int(days[0]), name),
+            f"{code:g} stands for a missing value.{also}",
+            "Leave missing values blank.",
+        )
+    )
 
 
 def _wrong_unit(
@@ -228,14 +274,20 @@ def _wrong_unit(
     elif unit == "degC" and top <= 134 and float(np.min(written)) >= -80:
         like = f"as Fahrenheit is (the median is {middle:g}); write '{name} (degF)'"
     elif (written % 1 == 0).all():
-        like = (f"as tenths of a degree are (the median is {middle:g}); write '{name} (0.1 degC)' "
-                f"or '{name} (0.1 degF)'")  # fmt: skip
+        like = (
+            f"as tenths of a degree are (the median is {middle:g}); write '{name} (0.1 degC)' "
+            f"or '{name} (0.1 degF)'"
+        )
     else:
         like = f"with a median of {middle:g}"
-    daily.problems.append(Problem(
-        daily.place(first, name), f"{daily.spell(name, first)} and {int(outside.sum()) - 1} other "
-        f"values are outside what weather does: the column does not look like {unit}, {like}.",
-        "Correct the unit in the header."))  # fmt: skip
+    daily.problems.append(
+        Problem(
+            daily.place(first, name),
+            f"{daily.spell(name, first)} and {int(outside.sum()) - 1} other "
+            f"values are outside what weather does: the column does not look like {unit}, {like}.",
+            "Correct the unit in the header.",
+        )
+    )
 
 
 def _seasonal_means(
@@ -267,8 +319,10 @@ def _seasonal_means(
             daily.place(int(np.flatnonzero(days)[0]), name),
             f"Its mean over {season} is {mean:.0f} degC, too {'warm' if warm else 'cold'} for "
             f"{where}: the values do not look like {unit}.",
-            f"If they are in {guess}, write '{name} ({guess})'." if guess
-            else "Correct the unit in the header.")  # fmt: skip
+            f"If they are in {guess}, write '{name} ({guess})'."
+            if guess
+            else "Correct the unit in the header.",
+        )
         (daily.problems if warm else daily.doubts).append(problem)
 
 
@@ -281,36 +335,54 @@ def _yearly_rain(daily: Daily, good: NDArray[np.bool_]) -> None:
     place = f"{daily.file}, column '{daily.columns['rain'].header}'"
     what = f"It comes to {year:,.0f} mm in a mean year"
     if year > WETTEST_YEAR:
-        daily.problems.append(Problem(place, f"{what}, more than the wettest place on earth has: "
-                                      f"the column is not in {unit}.",
-                                      "If it is in mm write 'rain (mm)', if in tenths "
-                                      "'rain (0.1 mm)'."))  # fmt: skip
+        daily.problems.append(
+            Problem(
+                place,
+                f"{what}, more than the wettest place on earth has: the column is not in {unit}.",
+                "If it is in mm write 'rain (mm)', if in tenths 'rain (0.1 mm)'.",
+            )
+        )
     elif year > WET_YEAR:
-        daily.doubts.append(Problem(place, f"{what}: is the column in {unit}?",
-                                    "If it is in mm write 'rain (mm)', if in tenths "
-                                    "'rain (0.1 mm)'."))  # fmt: skip
+        daily.doubts.append(
+            Problem(
+                place,
+                f"{what}: is the column in {unit}?",
+                "If it is in mm write 'rain (mm)', if in tenths 'rain (0.1 mm)'.",
+            )
+        )
     elif 0 < year < DRY_YEAR and unit == "mm":
-        daily.doubts.append(Problem(place, f"{what}, a desert's: are these inches?",
-                                    "If so, write 'rain (inch)'."))  # fmt: skip
+        daily.doubts.append(
+            Problem(place, f"{what}, a desert's: are these inches?", "If so, write 'rain (inch)'.")
+        )
 
 
 def _crossed(daily: Daily, good: NDArray[np.bool_]) -> None:
     below = good & (daily.values("tmax") < daily.values("tmin"))
     if below.sum() > 0.5 * good.sum():
-        daily.problems.append(Problem(
-            daily.place(int(np.argmax(below))), f"tmax is below tmin here and on "
-            f"{int(below.sum()) - 1} days more.", "Exchange the two headers."))  # fmt: skip
+        daily.problems.append(
+            Problem(
+                daily.place(int(np.argmax(below))),
+                f"tmax is below tmin here and on {int(below.sum()) - 1} days more.",
+                "Exchange the two headers.",
+            )
+        )
         return
     for i in np.flatnonzero(below):
-        daily.problems.append(Problem(
-            daily.place(int(i)), f"tmax {daily.spell('tmax', int(i))} is below tmin "
-            f"{daily.spell('tmin', int(i))}.", "Correct them, or leave both blank."))  # fmt: skip
+        daily.problems.append(
+            Problem(
+                daily.place(int(i)),
+                f"tmax {daily.spell('tmax', int(i))} is below tmin {daily.spell('tmin', int(i))}.",
+                "Correct them, or leave both blank.",
+            )
+        )
 
 
 def _stuck(daily: Daily, good: dict[str, NDArray[np.bool_]]) -> None:
     follows = np.diff(daily.dates).astype(int) == 1
-    same = {name: follows & mask[1:] & (np.diff(daily.written[name]) == 0)
-            for name, mask in good.items()}  # fmt: skip
+    same = {
+        name: follows & mask[1:] & (np.diff(daily.written[name]) == 0)
+        for name, mask in good.items()
+    }
     if "rain" in same:
         same["rain"] &= daily.written["rain"][1:] > 0
     if {"tmax", "tmin"} <= same.keys():

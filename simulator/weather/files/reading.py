@@ -106,9 +106,15 @@ def read_weather(
         What makes one wonder about the weather, which is used all the same: a latitude that
         differs from the file's, blank spells, readings that are stuck.
     """
-    read = understand(path, latitude=latitude, longitude=longitude, site=site,
-                      units_of_file=units_of_file, date_format=date_format,
-                      need_latitude=need_latitude)  # fmt: skip
+    read = understand(
+        path,
+        latitude=latitude,
+        longitude=longitude,
+        site=site,
+        units_of_file=units_of_file,
+        date_format=date_format,
+        need_latitude=need_latitude,
+    )
     if read.daily.problems:
         raise InputError(read.daily.problems)
     return with_doubts(to_record(read), read.daily.file, read.daily.doubts)
@@ -166,11 +172,16 @@ def to_record(read: Understood) -> xr.Dataset:
     said = daily.about.get("source")
     source = shown_path(f"{daily.file} ({said})" if said else daily.file)
     return make_record(
-        daily.dates, *(daily.values(name) for name in NAMES), site=read.site,
-        latitude=read.latitude, longitude=read.longitude, source=source,
+        daily.dates,
+        *(daily.values(name) for name in NAMES),
+        site=read.site,
+        latitude=read.latitude,
+        longitude=read.longitude,
+        source=source,
         notes="; ".join(daily.notes),
-        radiation=daily.values("radiation") if "radiation" in daily.columns else None, **about,
-    )  # fmt: skip
+        radiation=daily.values("radiation") if "radiation" in daily.columns else None,
+        **about,
+    )
 
 
 def understand(
@@ -195,14 +206,17 @@ def understand(
         raise fault("--units-of-file", f"'{units_of_file}' is not known.", "Write us or si.")
     daily = _read(path, units_of_file, date_format, site)
     name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
-    return settle(daily, name, latitude=latitude, longitude=longitude,
-                  need_latitude=need_latitude)  # fmt: skip
+    return settle(daily, name, latitude=latitude, longitude=longitude, need_latitude=need_latitude)
 
 
 def settle(
-    daily: Daily, site: str, *, latitude: float | None, longitude: float | None,
+    daily: Daily,
+    site: str,
+    *,
+    latitude: float | None,
+    longitude: float | None,
     need_latitude: bool = True,
-) -> Understood:  # fmt: skip
+) -> Understood:
     """Judge what was read, and settle where its place is.
 
     Parameters
@@ -217,8 +231,13 @@ def settle(
     problems: list[Problem] = []
     degrees = _degrees(daily, "latitude", latitude, problems)
     if degrees is None and need_latitude:
-        problems.append(Problem(daily.file, "It does not say the latitude, which sets the length "
-                                "of the days.", "Give it, such as --latitude 31.3."))  # fmt: skip
+        problems.append(
+            Problem(
+                daily.file,
+                "It does not say the latitude, which sets the length of the days.",
+                "Give it, such as --latitude 31.3.",
+            )
+        )
     elif degrees is not None and not 0.0 <= degrees <= NORTHERNMOST:
         said = station_list.read_degrees(str(daily.about.get("latitude", "")))
         where = daily.about_at.get("latitude", "latitude") if said == degrees else "latitude"
@@ -232,11 +251,17 @@ def settle(
 
 def _wrong_latitude(degrees: float, where: str) -> Problem:
     if degrees < 0:
-        return Problem(where, f"{degrees:g} lies in the south, where fall is March to May; "
-                       "a season here runs from a northern fall.",
-                       "Degrees north are positive numbers: --latitude 31.3.")  # fmt: skip
-    return Problem(where, f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
-                   "Give degrees with decimals, such as --latitude 31.3.")  # fmt: skip
+        return Problem(
+            where,
+            f"{degrees:g} lies in the south, where fall is March to May; "
+            "a season here runs from a northern fall.",
+            "Degrees north are positive numbers: --latitude 31.3.",
+        )
+    return Problem(
+        where,
+        f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
+        "Give degrees with decimals, such as --latitude 31.3.",
+    )
 
 
 def _degrees(daily: Daily, name: str, given: float | None, problems: list[Problem]) -> float | None:
@@ -252,17 +277,31 @@ def _degrees(daily: Daily, name: str, given: float | None, problems: list[Proble
             said = None
             if given is None:
                 where = daily.about_at.get(name, f"{daily.file}, {name}")
-                problems.append(Problem(where, f"'{text[:40]}' is not a number.",
-                                        "Write degrees with decimals, such as 31.3."))  # fmt: skip
+                problems.append(
+                    Problem(
+                        where,
+                        f"'{text[:40]}' is not a number.",
+                        "Write degrees with decimals, such as 31.3.",
+                    )
+                )
     if given is None:
         return said
     if isinstance(given, bool) or not isinstance(given, Real) or not np.isfinite(float(given)):
-        problems.append(Problem(f"--{name}", f"{given} is not a number.",
-                                "Write degrees with decimals, such as 31.3."))  # fmt: skip
+        problems.append(
+            Problem(
+                f"--{name}",
+                f"{given} is not a number.",
+                "Write degrees with decimals, such as 31.3.",
+            )
+        )
         return None
     if said is not None and abs(said - given) > 0.1:
-        daily.doubts.append(Problem(f"{daily.file}, {name}", f"The file says {said:g}, you say "
-                                    f"{given:g}; yours is followed."))  # fmt: skip
+        daily.doubts.append(
+            Problem(
+                f"{daily.file}, {name}",
+                f"The file says {said:g}, you say {given:g}; yours is followed.",
+            )
+        )
     return float(given)
 
 
@@ -281,8 +320,11 @@ def _read(
     if listed is not None:
         return _one_of(path, *listed, site, units_of_file, date_format)
     if (size := path.stat().st_size) > MOST_BYTES:
-        raise fault(path.name, f"It has {size / 2**20:.0f} MB; at most {MOST_BYTES // 2**20} "
-                    "MB are read.", "Give the daily record of one place.")  # fmt: skip
+        raise fault(
+            path.name,
+            f"It has {size / 2**20:.0f} MB; at most {MOST_BYTES // 2**20} MB are read.",
+            "Give the daily record of one place.",
+        )
     if start.startswith(b"PK\x03\x04"):
         from simulator.weather.files.spreadsheet import read_spreadsheet
 
@@ -295,14 +337,19 @@ def _read(
 
 
 def _one_of(
-    path: Path, listed: Sequence[several.Listed], strays: Sequence[Problem], site: str | None,
-    units_of_file: Literal["us", "si"] | None, date_format: str | None,
-) -> Daily:  # fmt: skip
+    path: Path,
+    listed: Sequence[several.Listed],
+    strays: Sequence[Problem],
+    site: str | None,
+    units_of_file: Literal["us", "si"] | None,
+    date_format: str | None,
+) -> Daily:
     """Read one station of a file of several."""
     station = several.choose(listed, site, path.name)
     with several.taken_apart(path, [station]) as folder:
-        daily = several.read_piece(folder, station, units_of_file=units_of_file,
-                                   date_format=date_format)  # fmt: skip
+        daily = several.read_piece(
+            folder, station, units_of_file=units_of_file, date_format=date_format
+        )
     daily.doubts.extend(strays)
     return daily
 

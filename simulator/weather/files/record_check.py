@@ -26,8 +26,12 @@ if TYPE_CHECKING:
     import xarray as xr
 
 UNIT = {"tmax": "degC", "tmin": "degC", "rain": "mm", "radiation": "MJ m-2 d-1"}
-_LIMITS = {"tmax": (COLDEST, HOTTEST), "tmin": (COLDEST, HOTTEST), "rain": (0.0, WETTEST),
-           "radiation": (0.0, BRIGHTEST)}  # fmt: skip
+_LIMITS = {
+    "tmax": (COLDEST, HOTTEST),
+    "tmin": (COLDEST, HOTTEST),
+    "rain": (0.0, WETTEST),
+    "radiation": (0.0, BRIGHTEST),
+}
 _MOST = float(np.finfo(float).max)
 _FEWEST_DAYS = 90  # from which on a mean year's rain is judged, as of a file
 
@@ -64,11 +68,15 @@ def checked(record: xr.Dataset) -> xr.Dataset:
 
     if not isinstance(record, xr.Dataset):
         kind = type(record).__name__
-        raise fault("record", f"A {kind} is not a record of weather, which is an xarray.Dataset.",
-                    WANTED)  # fmt: skip
+        raise fault(
+            "record", f"A {kind} is not a record of weather, which is an xarray.Dataset.", WANTED
+        )
     where = place_of(record)
-    problems = [Problem(where, f"It has no {name}.", WANTED) for name in NAMES
-                if name not in record.variables]  # fmt: skip
+    problems = [
+        Problem(where, f"It has no {name}.", WANTED)
+        for name in NAMES
+        if name not in record.variables
+    ]
     if problems:
         raise InputError(problems)
     whole = unbroken(record)
@@ -97,23 +105,35 @@ def _no_column(where: str, name: str, variable: xr.Variable) -> Problem | None:
     """Say why a variable cannot be read as daily values in our unit."""
     if variable.dims != ("time",):
         along = " and ".join(map(str, variable.dims)) or "nothing"
-        return Problem(f"{where}, {name}", f"It runs along {along}, a record's along time.",
-                       "Cut one place out of it.")  # fmt: skip
+        return Problem(
+            f"{where}, {name}",
+            f"It runs along {along}, a record's along time.",
+            "Cut one place out of it.",
+        )
     if variable.dtype.kind not in "fiu":
-        return Problem(f"{where}, {name}", f"Its values are of the kind {variable.dtype}, no "
-                       "numbers.", "Make numbers of them, NaN for a missing day.")  # fmt: skip
+        return Problem(
+            f"{where}, {name}",
+            f"Its values are of the kind {variable.dtype}, no numbers.",
+            "Make numbers of them, NaN for a missing day.",
+        )
     said = variable.attrs.get("units")
     if said in (None, "", UNIT[name]):
         return None
     try:
         _, slope, offset = line_to(str(said), KIND[name])
     except InputError:
-        return Problem(f"{where}, {name}", f"Its units '{said}' are not a unit of {KIND[name]}.",
-                       f"Give it in {UNIT[name]}, and say so in its attribute units.")  # fmt: skip
+        return Problem(
+            f"{where}, {name}",
+            f"Its units '{said}' are not a unit of {KIND[name]}.",
+            f"Give it in {UNIT[name]}, and say so in its attribute units.",
+        )
     if abs(slope - 1.0) > 1e-6 or abs(offset) > 1e-6:
-        return Problem(f"{where}, {name}", f"Its units are '{said}', a record's {UNIT[name]}.",
-                       f"Convert it and set its attribute units to {UNIT[name]}; record_from_frame "
-                       f"converts a table whose header has {WRITE[name]}.")  # fmt: skip
+        return Problem(
+            f"{where}, {name}",
+            f"Its units are '{said}', a record's {UNIT[name]}.",
+            f"Convert it and set its attribute units to {UNIT[name]}; record_from_frame "
+            f"converts a table whose header has {WRITE[name]}.",
+        )
     return None
 
 
@@ -144,8 +164,14 @@ def _outside(
     if name == "rain" and not changed:
         known = values[~np.isnan(values)]
         if known.size >= _FEWEST_DAYS and (year := known.mean() * 365.25) > WETTEST_YEAR:
-            return [Problem(f"{where}, rain", f"It comes to {year:,.0f} mm in a mean year, more "
-                            "than the wettest place on earth has.", "Give it in mm.")]  # fmt: skip
+            return [
+                Problem(
+                    f"{where}, rain",
+                    f"It comes to {year:,.0f} mm in a mean year, more "
+                    "than the wettest place on earth has.",
+                    "Give it in mm.",
+                )
+            ]
     return []
 
 
@@ -184,10 +210,20 @@ def _no_latitude(latitude: Any) -> list[Problem]:
     if isinstance(latitude, np.ndarray) and latitude.shape == ():
         latitude = latitude[()]
     if isinstance(latitude, bool | np.bool_) or not isinstance(latitude, Real):
-        return [Problem("latitude", f"The record's, '{latitude}', is not a number.",
-                        "Give degrees north with decimals, such as 31.3.")]  # fmt: skip
+        return [
+            Problem(
+                "latitude",
+                f"The record's, '{latitude}', is not a number.",
+                "Give degrees north with decimals, such as 31.3.",
+            )
+        ]
     degrees = float(latitude)
     if np.isnan(degrees) or 0.0 <= degrees <= NORTHERNMOST:
         return []
-    return [Problem("latitude", f"The record's, {degrees:g}, is out of range.",
-                    f"The model runs from 0 to {NORTHERNMOST:g} degrees north.")]  # fmt: skip
+    return [
+        Problem(
+            "latitude",
+            f"The record's, {degrees:g}, is out of range.",
+            f"The model runs from 0 to {NORTHERNMOST:g} degrees north.",
+        )
+    ]

@@ -104,8 +104,11 @@ class _Strays:
             others = ", ".join(map(str, self.first[1:]))
             dots = " ..." if self.count > _STRAYS_NAMED else ""
             what += f" So in {self.count - 1:,} more: {self.head.row_word} {others}{dots}."
-        return (Problem(where, what, "What belongs to no station is left out: mend it, or take it "
-                        "out."),)  # fmt: skip
+        return (
+            Problem(
+                where, what, "What belongs to no station is left out: mend it, or take it out."
+            ),
+        )
 
 
 def stations_in(path: Path) -> tuple[tuple[Listed, ...], tuple[Problem, ...]] | None:
@@ -146,8 +149,11 @@ def stations_in(path: Path) -> tuple[tuple[Listed, ...], tuple[Problem, ...]] | 
                 elif row.station not in found:
                     found[row.station] = _listed(row, columns)
                     if len(found) > MOST_STATIONS:
-                        raise fault(head.file, f"It has over {MOST_STATIONS:,} stations.",
-                                    "Take it apart into several files.")  # fmt: skip
+                        raise fault(
+                            head.file,
+                            f"It has over {MOST_STATIONS:,} stations.",
+                            "Take it apart into several files.",
+                        )
     except OSError:
         return None
     except InputError:
@@ -161,22 +167,28 @@ def stations_in(path: Path) -> tuple[tuple[Listed, ...], tuple[Problem, ...]] | 
 
 def _listed(row: Row, columns: Mapping[str, int]) -> Listed:
     said = {role: cell_text(row.cells, at) for role, at in columns.items()}
-    return Listed(row.station, said.get("name") or row.station, *_degrees(said),
-                  soil=said.get("soil") or None)  # fmt: skip
+    return Listed(
+        row.station, said.get("name") or row.station, *_degrees(said), soil=said.get("soil") or None
+    )
 
 
 def _degrees(said: Mapping[str, str]) -> tuple[float | None, float | None]:
     """Return latitude and longitude as far as they are told."""
-    north, east = (read_degrees(said.get(name, "").replace("\u2212", "-"))
-                   for name in ("latitude", "longitude"))  # fmt: skip
+    north, east = (
+        read_degrees(said.get(name, "").replace("\u2212", "-"))
+        for name in ("latitude", "longitude")
+    )
     return north, None if east is None else longitude_east(east)
 
 
 def _filled(one: Listed, head: Head) -> Listed:
     """Give a station what lines above the header say of all."""
     north, east = _degrees(read_about([*head.comments, *lines_above(head.cells[:-1])]))
-    return replace(one, latitude=north if one.latitude is None else one.latitude,
-                   longitude=east if one.longitude is None else one.longitude)  # fmt: skip
+    return replace(
+        one,
+        latitude=north if one.latitude is None else one.latitude,
+        longitude=east if one.longitude is None else one.longitude,
+    )
 
 
 def _told_apart(found: Sequence[Listed]) -> Iterator[Listed]:
@@ -230,8 +242,11 @@ def take_apart(path: Path, folder: Path, stations: Collection[str]) -> None:
     size = 0
     with opened(path) as file:
         if file is None:
-            raise fault(shown_path(path.name), "It is no longer a table of several stations.",
-                        "Do not change the weather while it is read.")  # fmt: skip
+            raise fault(
+                shown_path(path.name),
+                "It is no longer a table of several stations.",
+                "Do not change the weather while it is read.",
+            )
         head, rows = file
         looked_for = bare_temperatures(head.header)
         for row in rows:
@@ -273,9 +288,11 @@ def taken_apart(path: Path, stations: Collection[str]) -> Iterator[Path]:
         try:
             take_apart(path, Path(folder), stations)
         except OSError as error:
-            raise fault(f"temporary folder {folder}", f"{shown_path(path.name)} cannot be taken "
-                        f"apart there: {error.strerror or error}.", "Make room there, or name "
-                        "another by the environment's TMPDIR.") from error  # fmt: skip
+            raise fault(
+                f"temporary folder {folder}",
+                f"{shown_path(path.name)} cannot be taken apart there: {error.strerror or error}.",
+                "Make room there, or name another by the environment's TMPDIR.",
+            ) from error
         yield Path(folder)
 
 
@@ -344,8 +361,9 @@ def read_piece(
     head = Head(**json.loads((folder / _HEAD).read_text("utf-8")))
     named = f"{head.file}, station '{station}'"
     if not _piece(folder, station).exists():
-        raise fault(named, "It has no rows any more.",
-                    "Do not change the weather while it is read.")  # fmt: skip
+        raise fault(
+            named, "It has no rows any more.", "Do not change the weather while it is read."
+        )
     with _piece(folder, station).open(encoding="utf-8", newline="") as piece:
         if head.kind in ("fixed", "rows"):
             return ghcn.read_ghcn(_numbered(piece), named, head.kind)
@@ -353,9 +371,16 @@ def read_piece(
         rows = list(islice(of_kind, MOST_DAYS + LOOKED_AT))
     cells = [cells for _, cells in rows]
     layout = head.layout or text.layout_told(head.delimiter, head.encoding, cells)
-    table = Rows(named, layout, head.row_word, [*head.numbers, *(number for number, _ in rows)],
-                 [*map(_typed, head.cells), *cells], head.delimiter != ",", head.comments,
-                 head.decimals)  # fmt: skip
+    table = Rows(
+        named,
+        layout,
+        head.row_word,
+        [*head.numbers, *(number for number, _ in rows)],
+        [*map(_typed, head.cells), *cells],
+        head.delimiter != ",",
+        head.comments,
+        head.decimals,
+    )
     daily = read_table(table, units_of_file=units_of_file, date_format=date_format)
     daily.notes.extend(head.notes)
     return daily

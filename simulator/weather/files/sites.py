@@ -99,10 +99,15 @@ class Block:
         place = self.places[at]
         assert place.latitude is not None  # judged when the block was read
         record = make_record(
-            self.time, self.tmax[at], self.tmin[at], self.rain[at], site=place.site,
-            latitude=place.latitude, longitude=place.longitude,
+            self.time,
+            self.tmax[at],
+            self.tmin[at],
+            self.rain[at],
+            site=place.site,
+            latitude=place.latitude,
+            longitude=place.longitude,
             **self.about,
-        )  # fmt: skip
+        )
         return with_soil(record, place)
 
 
@@ -132,8 +137,9 @@ def _open(path: Path) -> xr.Dataset:
             data: xr.Dataset = xr.open_zarr(path, chunks=None, decode_timedelta=False)
             return data
     except Exception as error:  # the library raises many kinds for a damaged store
-        raise fault(path.name, "It looks like a zarr store but cannot be opened.",
-                    "Write it anew.") from error  # fmt: skip
+        raise fault(
+            path.name, "It looks like a zarr store but cannot be opened.", "Write it anew."
+        ) from error
 
 
 def _sites_of(data: xr.Dataset, file: str) -> tuple[dict[str, xr.DataArray], str]:
@@ -152,11 +158,13 @@ def _sites_of(data: xr.Dataset, file: str) -> tuple[dict[str, xr.DataArray], str
     along = [dim for dim, size in sizes.items() if size != 1 or dim == "site"]
     if len(along) > 1:
         shape = " x ".join(f"{dim} {sizes[dim]}" for dim in along)
-        raise fault(file, f"It holds a grid ({shape}).",
-                    "Stack it along one dimension named site.")  # fmt: skip
+        raise fault(file, f"It holds a grid ({shape}).", "Stack it along one dimension named site.")
     site = along[0] if along else "site"
-    return {name: one if site in one.dims else one.expand_dims(site)
-            for name, one in found.items() if name in NAMES}, site  # fmt: skip
+    return {
+        name: one if site in one.dims else one.expand_dims(site)
+        for name, one in found.items()
+        if name in NAMES
+    }, site
 
 
 def sites_in(path: Path, latitude: float | None) -> list[Place]:
@@ -261,12 +269,18 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
     for place, written in zip(places, _written(found, site, places), strict=True):
         named = f"{file}, site '{place.site}'"
         if isinstance(written, Exception):
-            faults[place] = (Problem(named, "Its values cannot be read; the file is damaged.",
-                                     "Fetch or write it anew."),)  # fmt: skip
+            faults[place] = (
+                Problem(
+                    named,
+                    "Its values cannot be read; the file is damaged.",
+                    "Fetch or write it anew.",
+                ),
+            )
             continue
         wrong = _wrong_latitude(place, named)
-        daily = Daily(named, "CF netCDF", dates, written, columns, None,
-                      problems=[wrong] if wrong else [])  # fmt: skip
+        daily = Daily(
+            named, "CF netCDF", dates, written, columns, None, problems=[wrong] if wrong else []
+        )
         judge(daily, place.latitude)
         if not wrong and not any(np.isfinite(one).any() for one in written.values()):
             daily.problems.append(Problem(named, "It has no values.", "Leave the site out."))
@@ -285,12 +299,17 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
 
 def _wrong_latitude(place: Place, named: str) -> Problem | None:
     if place.latitude is None:
-        return Problem(named, "Nothing says its latitude, which sets the length of the days.",
-                       "Give a variable latitude along the sites, or --latitude 31.3."
-                       )  # fmt: skip
+        return Problem(
+            named,
+            "Nothing says its latitude, which sets the length of the days.",
+            "Give a variable latitude along the sites, or --latitude 31.3.",
+        )
     if not 0.0 <= place.latitude <= NORTHERNMOST:
-        return Problem(f"{named}, latitude", f"{place.latitude:g} lies outside 0 to "
-                       f"{NORTHERNMOST:g} degrees north.", "Correct it.")  # fmt: skip
+        return Problem(
+            f"{named}, latitude",
+            f"{place.latitude:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
+            "Correct it.",
+        )
     return None
 
 

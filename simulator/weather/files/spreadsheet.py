@@ -64,10 +64,20 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
             else:
                 comments.append(comment)
             if number > MOST_DAYS + LOOKED_AT:
-                raise fault(path.name, f"Sheet '{name}' has more than {MOST_DAYS:,} rows.",
-                            "Give the daily record of one place.")  # fmt: skip
-    return Rows(path.name, layout_told(name), "row", [number for number, _ in kept],
-                [cells for _, cells in kept], True, comments), notes  # fmt: skip
+                raise fault(
+                    path.name,
+                    f"Sheet '{name}' has more than {MOST_DAYS:,} rows.",
+                    "Give the daily record of one place.",
+                )
+    return Rows(
+        path.name,
+        layout_told(name),
+        "row",
+        [number for number, _ in kept],
+        [cells for _, cells in kept],
+        True,
+        comments,
+    ), notes
 
 
 def layout_told(name: str) -> str:
@@ -116,8 +126,11 @@ def opened_sheet(path: Path) -> Iterator[tuple[str, list[str], Iterator[tuple[in
 
 
 def _damaged(path: Path) -> InputError:
-    return fault(path.name, "It looks like a spreadsheet but cannot be read.",
-                 "Open it in a spreadsheet program and save it as CSV.")  # fmt: skip
+    return fault(
+        path.name,
+        "It looks like a spreadsheet but cannot be read.",
+        "Open it in a spreadsheet program and save it as CSV.",
+    )
 
 
 def _rows_of(path: Path, sheet: Any) -> Iterator[tuple[int, list[Any]]]:
@@ -135,21 +148,33 @@ def _refuse_bombs(path: Path) -> None:
         with zipfile.ZipFile(path) as packed:
             members = packed.infolist()
             if len(members) > _MOST_MEMBERS or sum(m.file_size for m in members) > MOST_UNPACKED:
-                raise fault(path.name, f"It unpacks to over {MOST_UNPACKED // 2**20} MB.",
-                            "Keep one sheet with the daily record only.")  # fmt: skip
+                raise fault(
+                    path.name,
+                    f"It unpacks to over {MOST_UNPACKED // 2**20} MB.",
+                    "Keep one sheet with the daily record only.",
+                )
             names = [member.filename for member in members]
             for member in members:
                 if member.filename.endswith((".xml", ".rels")):
                     with packed.open(member) as part:
                         start = part.read(4096)
                     if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
-                        raise fault(path.name, "It declares XML entities, which no spreadsheet "
-                                    "program writes.", "Save it as CSV.")  # fmt: skip
+                        raise fault(
+                            path.name,
+                            "It declares XML entities, which no spreadsheet program writes.",
+                            "Save it as CSV.",
+                        )
     except InputError:
         raise
     except Exception as error:  # zipfile and zlib raise many kinds for a damaged file
-        raise fault(path.name, "It looks like a spreadsheet but cannot be unpacked.",
-                    "Save it anew, or as CSV.") from error  # fmt: skip
+        raise fault(
+            path.name,
+            "It looks like a spreadsheet but cannot be unpacked.",
+            "Save it anew, or as CSV.",
+        ) from error
     if "xl/workbook.xml" not in names:
-        raise fault(path.name, "It is a packed folder, not a spreadsheet (.xlsx).",
-                    "Unpack it and give the weather file in it.")  # fmt: skip
+        raise fault(
+            path.name,
+            "It is a packed folder, not a spreadsheet (.xlsx).",
+            "Unpack it and give the weather file in it.",
+        )

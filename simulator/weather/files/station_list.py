@@ -85,8 +85,11 @@ def read_stations(path: Path) -> tuple[str, dict[str, Station]]:
     rows = split_rows(text, path.name, encoding, _header)
     at = _header(rows.cells)
     if at is None:
-        raise fault(path.name, "No header with 'file' or 'site' and 'latitude' was found.",
-                    f"Its first line should be {HEADER}.")  # fmt: skip
+        raise fault(
+            path.name,
+            "No header with 'file' or 'site' and 'latitude' was found.",
+            f"Its first line should be {HEADER}.",
+        )
     header = [str(cell).strip() for cell in rows.cells[at]]
     columns = _columns(header)
     by = "file" if "file" in columns else "site"
@@ -98,13 +101,17 @@ def read_stations(path: Path) -> tuple[str, dict[str, Station]]:
         where = f"{path.name}, line {number}"
         key = row.get(by, "")
         if not key:
-            raise fault(f"{where}, column '{header[columns[by]]}'", "It is blank.",
-                        f"Name the {by}.")  # fmt: skip
+            raise fault(
+                f"{where}, column '{header[columns[by]]}'", "It is blank.", f"Name the {by}."
+            )
         station = _station(key, row, where, header, columns, rows)
         if key in found:
-            twice = Problem(where, f"'{key}' stands a second time, after "
-                            f"{found[key].where.removeprefix(f'{path.name}, ')}.",
-                            "Keep one row.")  # fmt: skip
+            twice = Problem(
+                where,
+                f"'{key}' stands a second time, after "
+                f"{found[key].where.removeprefix(f'{path.name}, ')}.",
+                "Keep one row.",
+            )
             station = Station(where, faults=(*found[key].faults, twice))
         found[key] = station
     return by, found
@@ -113,8 +120,11 @@ def read_stations(path: Path) -> tuple[str, dict[str, Station]]:
 def _bytes(path: Path) -> bytes:
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise fault(path.name, f"It is larger than {MOST_BYTES // 2**20} MB.",
-                        "Give the stations of the folder only.")  # fmt: skip
+            raise fault(
+                path.name,
+                f"It is larger than {MOST_BYTES // 2**20} MB.",
+                "Give the stations of the folder only.",
+            )
         return path.read_bytes()
     except OSError as error:
         raise fault(path.name, f"It cannot be read: {error.strerror}.") from error
@@ -154,15 +164,23 @@ def _station(
             text = text.replace(",", ".")
         degrees[role] = read_degrees(text)
         if text and (degrees[role] is None or not abs(degrees[role] or 0.0) <= most):
-            faults.append(Problem(
-                f"{where}, column '{header[columns[role]]}'",
-                f"'{text[:40]}' is not the {role} of {key} in degrees.",
-                "Write degrees with decimals, such as "
-                f"{'31.3' if role == 'latitude' else '-85.4'}."))  # fmt: skip
+            faults.append(
+                Problem(
+                    f"{where}, column '{header[columns[role]]}'",
+                    f"'{text[:40]}' is not the {role} of {key} in degrees.",
+                    "Write degrees with decimals, such as "
+                    f"{'31.3' if role == 'latitude' else '-85.4'}.",
+                )
+            )
     east = degrees["longitude"]
-    return Station(where, row.get("site") or None, degrees["latitude"],
-                   None if east is None else longitude_east(east), row.get("soil") or None,
-                   tuple(faults))  # fmt: skip
+    return Station(
+        where,
+        row.get("site") or None,
+        degrees["latitude"],
+        None if east is None else longitude_east(east),
+        row.get("soil") or None,
+        tuple(faults),
+    )
 
 
 def read_degrees(text: str) -> float | None:
@@ -205,12 +223,20 @@ def read_ghcn_list(path: Path, wanted: Collection[str]) -> dict[str, Station]:
         for name, columns in (("latitude", slice(12, 20)), ("longitude", slice(21, 30))):
             degrees[name] = read_degrees(line[columns])
             if degrees[name] is None:
-                faults.append(Problem(
-                    f"{where}, columns {columns.start + 1}-{columns.stop}",
-                    f"'{line[columns].strip()}' is not a {name}.",
-                    "Fetch the list anew."))  # fmt: skip
-        found[line[:11]] = Station(where, line[41:71].strip() or None, degrees["latitude"],
-                                   degrees["longitude"], faults=tuple(faults))  # fmt: skip
+                faults.append(
+                    Problem(
+                        f"{where}, columns {columns.start + 1}-{columns.stop}",
+                        f"'{line[columns].strip()}' is not a {name}.",
+                        "Fetch the list anew.",
+                    )
+                )
+        found[line[:11]] = Station(
+            where,
+            line[41:71].strip() or None,
+            degrees["latitude"],
+            degrees["longitude"],
+            faults=tuple(faults),
+        )
     return found
 
 

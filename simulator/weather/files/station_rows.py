@@ -61,8 +61,11 @@ class Head:
     @property
     def header(self) -> list[str]:
         """The cells of a table's header; empty for the layouts of GHCN-Daily."""
-        return [cell_text(self.cells[-1], i) for i in range(len(self.cells[-1]))] if (
-            self.cells) else []  # fmt: skip
+        return (
+            [cell_text(self.cells[-1], i) for i in range(len(self.cells[-1]))]
+            if (self.cells)
+            else []
+        )
 
 
 class Row(NamedTuple):
@@ -193,8 +196,11 @@ def _encoding_of(path: Path, guess: str) -> str:
         Too large, not text, or one that is not in lines.
     """
     if path.stat().st_size > MOST_BYTES:
-        raise fault(path.name, f"It is larger than {MOST_BYTES // 2**30} GB.",
-                    "Take it apart into several files.")  # fmt: skip
+        raise fault(
+            path.name,
+            f"It is larger than {MOST_BYTES // 2**30} GB.",
+            "Take it apart into several files.",
+        )
     if guess == "utf-16":
         return guess
     decoder = codecs.getincrementaldecoder("utf-8")()
@@ -286,8 +292,11 @@ def _of_sheet(
     if column is None:
         return None
     below = chain(first[at + 1 :], kept)
-    return head, (Row(number, cell_text(cells, column), cells) for number, cells in below
-                  if any(cell_text(cells, i) for i in range(len(cells))))  # fmt: skip
+    return head, (
+        Row(number, cell_text(cells, column), cells)
+        for number, cells in below
+        if any(cell_text(cells, i) for i in range(len(cells)))
+    )
 
 
 def _without_comment_rows(

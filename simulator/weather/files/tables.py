@@ -25,9 +25,19 @@ _DECIMAL_COMMA = re.compile(r"^[+-]?\d*,\d+$")
 _TRACE = {"t", "tr", "trace"}
 _ABOUT = re.compile(r"^#*\s*([A-Za-z][A-Za-z _]{1,30}?)\s*[:=]\s*(.+?)\s*$")
 _OF_PLACE = ("site", "name", "latitude", "longitude", "soil")
-_KEYS = {"site": "site", "station": "site", "place": "site", "latitude": "latitude",
-         "lat": "latitude", "longitude": "longitude", "lon": "longitude", "source": "source",
-         "invented": "invented", "changes": "changes", "filled": "filled"}  # fmt: skip
+_KEYS = {
+    "site": "site",
+    "station": "site",
+    "place": "site",
+    "latitude": "latitude",
+    "lat": "latitude",
+    "longitude": "longitude",
+    "lon": "longitude",
+    "source": "source",
+    "invented": "invented",
+    "changes": "changes",
+    "filled": "filled",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +124,11 @@ def read_table(
     place = f"{rows.file}, {rows.row_word} {rows.numbers[at]}"
     kept = [i for i in range(at + 1, len(rows.cells)) if any(map(_text, rows.cells[i]))]
     if len(kept) > MOST_DAYS:
-        raise fault(rows.file, f"It has more than {MOST_DAYS:,} rows.",
-                    "Give the daily record of one place.")  # fmt: skip
+        raise fault(
+            rows.file,
+            f"It has more than {MOST_DAYS:,} rows.",
+            "Give the daily record of one place.",
+        )
     if not kept:
         raise fault(place, "Nothing stands below the header.", "Give one row a day.")
     found: dict[str, list[int]] = {}
@@ -141,12 +154,25 @@ def read_table(
     dates, form, faults = _dates(found, body, place, date_format)
     problems += _date_problems(faults, rows, numbers)
     row_numbers: dict[str, NDArray[np.int64]] = {"date": numbers}
-    daily = Daily(rows.file, rows.layout, dates, {}, {}, row_numbers, rows.row_word, date_form=form,
-                  about=about, about_at=about_at, problems=problems)  # fmt: skip
+    daily = Daily(
+        rows.file,
+        rows.layout,
+        dates,
+        {},
+        {},
+        row_numbers,
+        rows.row_word,
+        date_form=form,
+        about=about,
+        about_at=about_at,
+        problems=problems,
+    )
     if "radiation" in found and not recognise(bare := header[found["radiation"][0]])[1]:
         del found["radiation"]
-        daily.notes.append(f"column '{bare}' is not used, for its header does not say the unit: "
-                           f"write {WRITE['radiation']}")  # fmt: skip
+        daily.notes.append(
+            f"column '{bare}' is not used, for its header does not say the unit: "
+            f"write {WRITE['radiation']}"
+        )
     for name in KIND:
         if name in found:
             index = found[name][0]
@@ -155,12 +181,18 @@ def read_table(
             cells = [row[index] for row in body]
             daily.written[name] = _numbers(daily, name, cells, rows.decimal_comma)
         elif name in NAMES:
-            problems.append(Problem(
-                place, f"No column is the {_SPELLED[name]}; the columns are {_listed(header)}.",
-                f"Name it '{WRITE[name]}'."))  # fmt: skip
-    flags = {name: [_text(row[header.index(flag)]) for row in body]
-             for name, column in daily.columns.items()
-             if (flag := f"{column.header}_ATTRIBUTES") in header}  # fmt: skip
+            problems.append(
+                Problem(
+                    place,
+                    f"No column is the {_SPELLED[name]}; the columns are {_listed(header)}.",
+                    f"Name it '{WRITE[name]}'.",
+                )
+            )
+    flags = {
+        name: [_text(row[header.index(flag)]) for row in body]
+        for name, column in daily.columns.items()
+        if (flag := f"{column.header}_ATTRIBUTES") in header
+    }
     _settle_units(daily, flags, is_ghcn(header), units_of_file, place, rows.decimals_beside)
     return daily
 
@@ -202,8 +234,11 @@ def _settle_units(
         _declare_units(daily, units_of_file, place)
 
 
-_SPELLED = {"tmax": "daily maximum temperature", "tmin": "daily minimum temperature",
-            "rain": "rain"}  # fmt: skip
+_SPELLED = {
+    "tmax": "daily maximum temperature",
+    "tmin": "daily minimum temperature",
+    "rain": "rain",
+}
 
 
 def _text(cell: Any) -> str:
@@ -222,12 +257,14 @@ def _no_header(rows: Rows) -> InputError:
     cells = [_text(cell) for cell in rows.cells[first]]
     place = f"{rows.file}, {rows.row_word} {rows.numbers[first]}"
     if len(cells) > 1 and sum(bool(_NUMBER.match(cell)) for cell in cells) >= len(cells) / 2:
-        return fault(place, "The table begins without a header.",
-                     f"Put a line above it such as {HEADER}.")  # fmt: skip
+        return fault(
+            place, "The table begins without a header.", f"Put a line above it such as {HEADER}."
+        )
     return fault(
-        place, f"No header with a date and weather was found; this row is {_listed(cells)}.",
+        place,
+        f"No header with a date and weather was found; this row is {_listed(cells)}.",
         f"Give a table, cells between commas, semicolons or tabs, with a header such as {HEADER}.",
-    )  # fmt: skip
+    )
 
 
 def _twice(found: dict[str, list[int]], header: list[str], place: str) -> list[Problem]:
@@ -240,9 +277,13 @@ def _twice(found: dict[str, list[int]], header: list[str], place: str) -> list[P
             if not named:
                 del found[role]
         if len(named) > 1:
-            problems.append(Problem(
-                place, f"{_listed([header[i] for i in named])} all name the {role}.",
-                "Keep one, or rename the others."))  # fmt: skip
+            problems.append(
+                Problem(
+                    place,
+                    f"{_listed([header[i] for i in named])} all name the {role}.",
+                    "Keep one, or rename the others.",
+                )
+            )
     return problems
 
 
@@ -253,13 +294,16 @@ def _ragged(rows: Rows, kept: list[int], header: list[str]) -> list[Problem]:
         cells = rows.cells[i]
         extra = any(_text(cell) for cell in cells[len(header) :])
         if extra or (len(cells) < len(header) and rows.row_word == "line"):
-            problems.append(Problem(
-                f"{rows.file}, {rows.row_word} {rows.numbers[i]}",
-                f"It has {len(cells)} of the {len(header)} cells that the header has."
-                if len(cells) < len(header)
-                else f"It has {len(cells)} cells, the header {len(header)}.",
-                "Put as many as the header has; with decimal commas, separate cells by "
-                "semicolons."))  # fmt: skip
+            problems.append(
+                Problem(
+                    f"{rows.file}, {rows.row_word} {rows.numbers[i]}",
+                    f"It has {len(cells)} of the {len(header)} cells that the header has."
+                    if len(cells) < len(header)
+                    else f"It has {len(cells)} cells, the header {len(header)}.",
+                    "Put as many as the header has; with decimal commas, separate cells by "
+                    "semicolons.",
+                )
+            )
     return problems
 
 
@@ -278,8 +322,11 @@ def _one_site(
         choose_site(distinct, None, rows.file)
     for name, number in zip(names, numbers, strict=True):
         if distinct and not name:
-            yield Problem(f"{rows.file}, {rows.row_word} {number}, column '{header}'",
-                          "It is blank.", "Name the station.")  # fmt: skip
+            yield Problem(
+                f"{rows.file}, {rows.row_word} {number}, column '{header}'",
+                "It is blank.",
+                "Name the station.",
+            )
 
 
 def choose_site(names: Sequence[str], site: str | None, file: str) -> str:
@@ -287,8 +334,11 @@ def choose_site(names: Sequence[str], site: str | None, file: str) -> str:
     if site in names:
         return site  # type: ignore[return-value]
     asked = f"no '{site}' among them" if site else "none was chosen"
-    raise fault(file, f"It holds {len(names)} sites ({_listed(names)}) and {asked}.",
-                f"Choose one with --site, such as --site '{names[0]}'.")  # fmt: skip
+    raise fault(
+        file,
+        f"It holds {len(names)} sites ({_listed(names)}) and {asked}.",
+        f"Choose one with --site, such as --site '{names[0]}'.",
+    )
 
 
 def _dates(
@@ -296,16 +346,18 @@ def _dates(
 ) -> tuple[NDArray[np.datetime64], str, dict[int, tuple[str, str]]]:
     parts: dict[str, Sequence[Any]] = {
         role: [row[found[role][0]] for row in body]
-        for role in ("year", "month", "day", "doy") if role in found
-    }  # fmt: skip
+        for role in ("year", "month", "day", "doy")
+        if role in found
+    }
     if "date" in found:
         return read_dates([row[found["date"][0]] for row in body], date_format)
     if {"year", "doy"} <= parts.keys() or {"year", "month", "day"} <= parts.keys():
         return read_dates(dates_from_parts(parts))
     if set(parts) == {"day"}:
         return read_dates(parts["day"], date_format)
-    raise fault(place, "No column is the date.",
-                "Name it 'date', or give the columns year, month and day.")  # fmt: skip
+    raise fault(
+        place, "No column is the date.", "Name it 'date', or give the columns year, month and day."
+    )
 
 
 def _date_problems(
@@ -342,15 +394,20 @@ def _numbers(daily: Daily, name: str, cells: list[Any], decimal_comma: bool) -> 
             values[i] = 0.0
             traces.append(int(numbers[i]))
         else:
-            daily.problems.append(Problem(
-                f"{daily.file}, {daily.row_word} {numbers[i]}, column '{header}'",
-                f"'{text[:40]}' is not a number.",
-                "Leave the cell blank if the value is missing."))  # fmt: skip
+            daily.problems.append(
+                Problem(
+                    f"{daily.file}, {daily.row_word} {numbers[i]}, column '{header}'",
+                    f"'{text[:40]}' is not a number.",
+                    "Leave the cell blank if the value is missing.",
+                )
+            )
     if traces:
         told = "1 trace" if len(traces) == 1 else f"{len(traces)} traces"
-        daily.notes.append(f"{told} of rain taken as 0 "
-                           f"({daily.row_word} {', '.join(map(str, traces[:5]))}"
-                           f"{' ...' if len(traces) > 5 else ''})")  # fmt: skip
+        daily.notes.append(
+            f"{told} of rain taken as 0 "
+            f"({daily.row_word} {', '.join(map(str, traces[:5]))}"
+            f"{' ...' if len(traces) > 5 else ''})"
+        )
     return values
 
 
@@ -360,9 +417,13 @@ def _set_unit(daily: Daily, name: str, unit: str, place: str) -> None:
         column = Column(header, *line_to(unit, KIND[name]))
     except InputError:
         column = Column(header, UNKNOWN)
-        daily.problems.append(Problem(
-            f"{place}, column '{header}'", f"'{unit}' is not a unit of {KIND[name]}.",
-            f"Write {WRITE[name]}."))  # fmt: skip
+        daily.problems.append(
+            Problem(
+                f"{place}, column '{header}'",
+                f"'{unit}' is not a unit of {KIND[name]}.",
+                f"Write {WRITE[name]}.",
+            )
+        )
     daily.columns[name] = column
 
 
@@ -373,10 +434,14 @@ def _declare_units(daily: Daily, units_of_file: Literal["us", "si"] | None, plac
         if units_of_file:
             _set_unit(daily, name, DECLARED[units_of_file][KIND[name]], place)
         else:
-            daily.problems.append(Problem(
-                f"{place}, column '{column.header}'", "The header does not say the unit.",
-                f"Write {WRITE[name]}, or declare --units-of-file us (degF, inch) or "
-                "si (degC, mm)."))  # fmt: skip
+            daily.problems.append(
+                Problem(
+                    f"{place}, column '{column.header}'",
+                    "The header does not say the unit.",
+                    f"Write {WRITE[name]}, or declare --units-of-file us (degF, inch) or "
+                    "si (degC, mm).",
+                )
+            )
 
 
 def _compare_units(daily: Daily, units_of_file: Literal["us", "si"], place: str) -> None:
@@ -385,7 +450,12 @@ def _compare_units(daily: Daily, units_of_file: Literal["us", "si"], place: str)
             continue
         declared = DECLARED[units_of_file][KIND[name]]
         if column.unit not in ("", UNKNOWN, declared):
-            daily.doubts.append(Problem(
-                f"{place}, column '{column.header}'",
-                f"The header says {column.unit}, --units-of-file {units_of_file} says {declared}; "
-                f"the header is followed.", "Leave one out."))  # fmt: skip
+            daily.doubts.append(
+                Problem(
+                    f"{place}, column '{column.header}'",
+                    f"The header says {column.unit}, --units-of-file {units_of_file} says "
+                    f"{declared}; "
+                    f"the header is followed.",
+                    "Leave one out.",
+                )
+            )

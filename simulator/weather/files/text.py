@@ -70,14 +70,18 @@ def decode(data: bytes, file: str, header: str = HEADER) -> tuple[str, str]:
 
 def too_long(file: str, number: int, line: str) -> InputError:
     """Return the fault of a line that no table has."""
-    return fault(f"{file}, line {number}", f"It has {len(line):,} characters.",
-                 "Give a table with one row a day.")  # fmt: skip
+    return fault(
+        f"{file}, line {number}",
+        f"It has {len(line):,} characters.",
+        "Give a table with one row a day.",
+    )
 
 
 def not_text(file: str) -> InputError:
     """Return the fault of a file that is something else."""
-    return fault(file, "It is not text, nor a spreadsheet (.xlsx), nor netCDF.",
-                 "Save it as CSV in UTF-8.")  # fmt: skip
+    return fault(
+        file, "It is not text, nor a spreadsheet (.xlsx), nor netCDF.", "Save it as CSV in UTF-8."
+    )
 
 
 def read_text(
@@ -131,8 +135,9 @@ def split_rows(
         numbers.append(number)
         cells.append(row)
         if len(cells) > MOST_DAYS + LOOKED_AT:
-            raise fault(file, f"It has more than {MOST_DAYS:,} rows.",
-                        "Give the daily record of one place.")  # fmt: skip
+            raise fault(
+                file, f"It has more than {MOST_DAYS:,} rows.", "Give the daily record of one place."
+            )
     layout = layout_told(delimiter, encoding, cells)
     return Rows(file, layout, "line", numbers, cells, delimiter != ",", comments)
 
@@ -143,9 +148,10 @@ def comment_in(line: str) -> str | None:
 
 
 def delimiter_of(
-    head: Sequence[str], file: str,
+    head: Sequence[str],
+    file: str,
     find: Callable[[Sequence[Sequence[Any]]], int | None] = header_of,
-) -> tuple[str, int | None]:  # fmt: skip
+) -> tuple[str, int | None]:
     """Choose what stands between cells by the first lines, and say at which row the header is."""
     at = None
     for delimiter in DELIMITERS:
@@ -197,8 +203,11 @@ def parse(
     try:
         yield from _split(lines, delimiter, file, strict=True, most=most)
     except csv.Error as error:
-        raise fault(file, f"A row cannot be split into cells: {error}.",
-                    "Look for a quotation mark that is not closed.") from error  # fmt: skip
+        raise fault(
+            file,
+            f"A row cannot be split into cells: {error}.",
+            "Look for a quotation mark that is not closed.",
+        ) from error
 
 
 def _split(
@@ -208,8 +217,11 @@ def _split(
     line = 1
     for cells in reader:
         if len(cells) > most:
-            raise fault(f"{file}, line {line}", f"It has {len(cells):,} cells.",
-                        "Keep the date, tmax, tmin and rain.")  # fmt: skip
+            raise fault(
+                f"{file}, line {line}",
+                f"It has {len(cells):,} cells.",
+                "Keep the date, tmax, tmin and rain.",
+            )
         if cells:
             yield line, cells
         line = reader.line_num + 1

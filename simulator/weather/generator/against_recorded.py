@@ -160,8 +160,14 @@ def judge(statistic: Statistic, recorded: NDArray[np.float64], made: NDArray[np.
         spread = over_year.std(ddof=1)
         if spread > 0:
             deviations = float((recorded[usable].mean() - over_year.mean()) / spread)
-    return Held(statistic=statistic, recorded=recorded, generated=mean, low=low, high=high,
-                deviations=deviations)  # fmt: skip
+    return Held(
+        statistic=statistic,
+        recorded=recorded,
+        generated=mean,
+        low=low,
+        high=high,
+        deviations=deviations,
+    )
 
 
 def fitted_maker(fitted: FittedClimatology, record: xr.Dataset) -> Maker:

@@ -135,8 +135,11 @@ class Residual(_Bounded):
         same_day, day_before = self.matrices()
         left = same_day - day_before @ np.linalg.inv(same_day) @ day_before.T
         if np.linalg.eigvalsh(left).min() <= 0:
-            raise fault("residual", "No series can have these five correlations together.",
-                        "Lower those with the day before.")  # fmt: skip
+            raise fault(
+                "residual",
+                "No series can have these five correlations together.",
+                "Lower those with the day before.",
+            )
 
     def matrices(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return M0 and M1: correlations within a day, and with the day before."""
@@ -230,8 +233,7 @@ def _make(kind: type[_Made], given: object, where: str, problems: list[Problem])
         try:
             return kind(**values)
         except InputError as error:
-            found = [Problem(f"{where}, key '{p.where}'", p.what, p.remedy)
-                     for p in error.problems]  # fmt: skip
+            found = [Problem(f"{where}, key '{p.where}'", p.what, p.remedy) for p in error.problems]
     problems += found
     return None
 

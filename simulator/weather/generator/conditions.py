@@ -56,21 +56,41 @@ def read_conditions(texts: Sequence[str]) -> list[Condition]:
         try:
             change = parse_change(text)
         except InputError as error:
-            problems += [Problem(OPTION, problem.what, "Write a total of rain: 'rain november = "
-                                 "11 inch' or 'rain oct..dec = 300 mm'.")
-                         for problem in error.problems]  # fmt: skip
+            problems += [
+                Problem(
+                    OPTION,
+                    problem.what,
+                    "Write a total of rain: 'rain november = 11 inch' or 'rain oct..dec = 300 mm'.",
+                )
+                for problem in error.problems
+            ]
             continue
         spans = change.occurrences(CALENDAR)
         if change.quantity != "rain" or change.operation != "set":
-            problems.append(Problem(OPTION, f"'{text[:80]}' is not a total of rain.",
-                                    "Write for example 'rain november = 11 inch'; other commands "
-                                    "change weather with --change."))  # fmt: skip
+            problems.append(
+                Problem(
+                    OPTION,
+                    f"'{text[:80]}' is not a total of rain.",
+                    "Write for example 'rain november = 11 inch'; other commands "
+                    "change weather with --change.",
+                )
+            )
         elif len(spans) != 1:
-            problems.append(Problem(OPTION, f"'{text[:80]}' runs across 1 August, where generated "
-                                    "seasons begin.", "Ask for two totals."))  # fmt: skip
+            problems.append(
+                Problem(
+                    OPTION,
+                    f"'{text[:80]}' runs across 1 August, where generated seasons begin.",
+                    "Ask for two totals.",
+                )
+            )
         elif any(np.intersect1d(spans[0], other.days).size for other in found):
-            problems.append(Problem(OPTION, f"'{text[:80]}' shares days with another condition.",
-                                    "Ask for totals of spans apart."))  # fmt: skip
+            problems.append(
+                Problem(
+                    OPTION,
+                    f"'{text[:80]}' shares days with another condition.",
+                    "Ask for totals of spans apart.",
+                )
+            )
         else:
             found.append(Condition(change, spans[0]))
     if problems:
@@ -109,8 +129,11 @@ def near_enough(
     for condition in conditions:
         totals = condition.totals(seasons)
         if np.isnan(totals).any():
-            raise fault(OPTION, f"The weather has no days {condition.change.span}.",
-                        "Ask for a span that it covers.")  # fmt: skip
+            raise fault(
+                OPTION,
+                f"The weather has no days {condition.change.span}.",
+                "Ask for a span that it covers.",
+            )
         wanted = condition.change.amount
         with np.errstate(divide="ignore"):
             miss = (
@@ -131,10 +154,12 @@ def near_enough(
         few = f"only {int(accepted.sum())}" if accepted.any() else "none"
         limit = np.sort(apart[may])[min(FEWEST_ACCEPTED, int(may.sum())) - 1]
         nearest = may & (apart <= limit)
-        told = (f"{asked}: {few} {among} came within {100 * NEAR:.0f} % by "
-                f"themselves, so the {int(nearest.sum())} nearest were drawn from and their rain "
-                "scaled to the total. Such a fall is rarer than this weather can show; its "
-                "pattern within the span, and what goes with it, is a guess.")  # fmt: skip
+        told = (
+            f"{asked}: {few} {among} came within {100 * NEAR:.0f} % by "
+            f"themselves, so the {int(nearest.sum())} nearest were drawn from and their rain "
+            "scaled to the total. Such a fall is rarer than this weather can show; its "
+            "pattern within the span, and what goes with it, is a guess."
+        )
         accepted = nearest
     kept: NDArray[np.float64] = np.where(accepted, weights, 0.0)
     return kept / kept.sum(), [told]
@@ -167,9 +192,13 @@ def scaled(
             factors.append(condition.change.amount / before if before > 0 else np.inf)
         finite = [factor for factor in factors if np.isfinite(factor)]
         if finite:
-            told.append(f"{condition.change.text}: rain of the span was multiplied by "
-                        f"{min(finite):.2f} to {max(finite):.2f}.")  # fmt: skip
+            told.append(
+                f"{condition.change.text}: rain of the span was multiplied by "
+                f"{min(finite):.2f} to {max(finite):.2f}."
+            )
         if len(finite) < len(factors):
-            told.append(f"{condition.change.text}: in {len(factors) - len(finite)} seasons the "
-                        "span had no rain at all and it was put on every fifth day.")  # fmt: skip
+            told.append(
+                f"{condition.change.text}: in {len(factors) - len(finite)} seasons the "
+                "span had no rain at all and it was put on every fifth day."
+            )
     return made, told

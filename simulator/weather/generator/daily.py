@@ -146,9 +146,10 @@ def wet_share(climate: DailyClimate, of_amount: float = 0.0) -> NDArray[np.float
     multiplied by. 15-point Gauss-Hermite mean over the anomaly.
     """
     nodes, weights = np.polynomial.hermite_e.hermegauss(15)
-    shares = [np.exp(of_amount * node)
-              * wet_fraction(shift_odds(climate.chain, climate.wet_odds * node))
-              for node in nodes]  # fmt: skip
+    shares = [
+        np.exp(of_amount * node) * wet_fraction(shift_odds(climate.chain, climate.wet_odds * node))
+        for node in nodes
+    ]
     mean: NDArray[np.float64] = np.average(shares, axis=0, weights=weights)
     return mean
 
@@ -203,9 +204,11 @@ def draw_days(
 
 
 def draw_rain(
-    climate: DailyClimate, day_of_year: NDArray[np.int64], wetness: NDArray[np.float64],
+    climate: DailyClimate,
+    day_of_year: NDArray[np.int64],
+    wetness: NDArray[np.float64],
     draw: np.random.Generator,
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:  # fmt: skip
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
     """Draw which days are wet and what falls on them [mm]."""
     shifted = shift_odds(climate.chain, climate.wet_odds * wetness, day_of_year)
     wet = wet_days(shifted, draw.random(day_of_year.size))
@@ -218,9 +221,12 @@ def draw_rain(
 
 
 def temperatures(
-    climate: DailyClimate, day_of_year: NDArray[np.int64], wet: NDArray[np.bool_],
-    warmth: NDArray[np.float64], normal: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:  # fmt: skip
+    climate: DailyClimate,
+    day_of_year: NDArray[np.int64],
+    wet: NDArray[np.bool_],
+    warmth: NDArray[np.float64],
+    normal: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return Tmax and Tmin [degC] of days known to be wet or dry."""
     by_month = MONTH_OF_DAY[day_of_year] if climate.same_day.ndim == 3 else None
     kept = residuals(climate.same_day, climate.day_before, normal, by_month)
@@ -232,8 +238,9 @@ def temperatures(
         centre = climate.mean[column][day_of_year] + climate.wet_minus_dry[column][day_of_year] * (
             wet - wet_part
         )
-        spread = np.where(wet, climate.sd_wet[column][day_of_year],
-                          climate.sd_dry[column][day_of_year])  # fmt: skip
+        spread = np.where(
+            wet, climate.sd_wet[column][day_of_year], climate.sd_dry[column][day_of_year]
+        )
         leaned = skewed(kept[:, column], climate.skew[column][day_of_year])
         drawn.append(centre + spread * leaned + season)
     tmax, tmin = drawn
@@ -251,18 +258,25 @@ def daily_climate(climatology: Climatology) -> DailyClimate:
 
     same_day, day_before = climatology.residual.matrices()
     return DailyClimate(
-        chain=np.clip([daily_curve(rain.wet_after_dry), daily_curve(rain.wet_after_wet)],
-                      0.001, 0.999),
+        chain=np.clip(
+            [daily_curve(rain.wet_after_dry), daily_curve(rain.wet_after_wet)], 0.001, 0.999
+        ),
         rain=WetDayRain(
             family="gamma",
             mean=np.maximum(daily_curve(rain.wet_day_rain), 0.1),
             parameters=np.maximum(daily_curve(rain.shape), 0.1)[np.newaxis],
         ),
-        mean=pair("mean"), wet_minus_dry=pair("wet_minus_dry"),
-        sd_dry=np.maximum(pair("sd_dry"), 0.1), sd_wet=np.maximum(pair("sd_wet"), 0.1),
-        skew=pair("skew"), same_day=same_day, day_before=day_before, wet_odds=season.wet_odds,
-        wet_amount=season.wet_amount, temperature=season.temperature,
-    )  # fmt: skip
+        mean=pair("mean"),
+        wet_minus_dry=pair("wet_minus_dry"),
+        sd_dry=np.maximum(pair("sd_dry"), 0.1),
+        sd_wet=np.maximum(pair("sd_wet"), 0.1),
+        skew=pair("skew"),
+        same_day=same_day,
+        day_before=day_before,
+        wet_odds=season.wet_odds,
+        wet_amount=season.wet_amount,
+        temperature=season.temperature,
+    )
 
 
 def generate(climatology: Climatology, years: int, first_year: int, seed: int) -> xr.Dataset:
@@ -315,13 +329,19 @@ def falls(years: int, first_year: int) -> NDArray[np.datetime64]:
         More than a record can hold.
     """
     if not 1 <= years <= MOST_YEARS:
-        raise fault("years", f"{years} falls asked for.",
-                    f"Ask for 1 to {MOST_YEARS}, as many as a record can hold; for more, make "
-                    "several records with a seed each.")  # fmt: skip
+        raise fault(
+            "years",
+            f"{years} falls asked for.",
+            f"Ask for 1 to {MOST_YEARS}, as many as a record can hold; for more, make "
+            "several records with a seed each.",
+        )
     if not (first_year >= OLDEST and first_year + years <= LATEST):
-        raise fault("first year", f"Falls {first_year} to {first_year + years - 1} asked for.",
-                    f"Keep the record between {OLDEST} and {LATEST}, the years that weather files "
-                    "are read for.")  # fmt: skip
+        raise fault(
+            "first year",
+            f"Falls {first_year} to {first_year + years - 1} asked for.",
+            f"Keep the record between {OLDEST} and {LATEST}, the years that weather files "
+            "are read for.",
+        )
     return np.arange(f"{first_year}-08-01", f"{first_year + years}-08-01", dtype="datetime64[D]")
 
 

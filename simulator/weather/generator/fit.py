@@ -163,8 +163,11 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     those with which the generator's months and quarters vary from year to year as the record's.
     """
     if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
-        raise fault("wet day", f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to "
-                    f"{MOST_THRESHOLD:g} mm.", "Take for example 0.2 mm.")  # fmt: skip
+        raise fault(
+            "wet day",
+            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
+            "Take for example 0.2 mm.",
+        )
     record = checked(record)
     days = _days(record, wet_day)
     years = _years_of_months(days)
@@ -177,14 +180,18 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     order = _order(criterion)
     chain = _chain(wet, days.month, order, known)
     rain, akaike, misses = _rain(days, use & (days.wet == 1), known)
-    temperature = fit_temperatures(days.year, days.day_of_year, wet, days.pair,
-                                   wet_fraction(chain), known)  # fmt: skip
+    temperature = fit_temperatures(
+        days.year, days.day_of_year, wet, days.pair, wet_fraction(chain), known
+    )
     ranges = days.pair[0] - days.pair[1]
     climate = DailyClimate(
-        chain=chain, rain=rain, wet_odds=0.0, wet_amount=0.0,
+        chain=chain,
+        rain=rain,
+        wet_odds=0.0,
+        wet_amount=0.0,
         least_range=float(np.clip(np.nanquantile(ranges, 0.001), 0.1, LEAST_RANGE)),
         **temperature.within_season(np.zeros(12)),
-    )  # fmt: skip
+    )
     season = np.zeros(12)
     if years.max() >= FEWEST_YEARS:
         runs = Runs()
@@ -202,10 +209,18 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         source=str(record.attrs.get("source", "")),
         first=record["time"].values[0].astype("datetime64[D]"),
         last=record["time"].values[-1].astype("datetime64[D]"),
-        years=years, wet_day=wet_day, order=order, order_criterion=criterion, family=rain.family,
-        akaike=akaike, misses=misses, climate=climate, temperature=temperature, season=season,
+        years=years,
+        wet_day=wet_day,
+        order=order,
+        order_criterion=criterion,
+        family=rain.family,
+        akaike=akaike,
+        misses=misses,
+        climate=climate,
+        temperature=temperature,
+        season=season,
         weak=_weak(years, criterion, misses[rain.family]),
-    )  # fmt: skip
+    )
 
 
 def _order(criterion: list[float]) -> int:
@@ -223,14 +238,20 @@ def _years_of_months(days: _Days) -> NDArray[np.int64]:
 def _enough(record: xr.Dataset, days: _Days, years: NDArray[np.int64], wet_day: float) -> None:
     site = record.attrs.get("site", "this site")
     if not years.any():
-        raise fault(f"weather of {site}", "No month is whole in two years or more, and a "
-                    "generator must see how a month differs from itself.",
-                    "Give a longer record; twenty years serve well.")  # fmt: skip
+        raise fault(
+            f"weather of {site}",
+            "No month is whole in two years or more, and a "
+            "generator must see how a month differs from itself.",
+            "Give a longer record; twenty years serve well.",
+        )
     wet = int(np.nansum(days.wet))
     if wet < FEWEST_WET_DAYS:
-        raise fault(f"weather of {site}", f"It has {wet} days with {wet_day:g} mm of rain or "
-                    f"more; how much falls needs at least {FEWEST_WET_DAYS}.",
-                    "Give a longer record, or lower --wet-day.")  # fmt: skip
+        raise fault(
+            f"weather of {site}",
+            f"It has {wet} days with {wet_day:g} mm of rain or "
+            f"more; how much falls needs at least {FEWEST_WET_DAYS}.",
+            "Give a longer record, or lower --wet-day.",
+        )
 
 
 def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list[str]:
@@ -239,24 +260,35 @@ def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list
     told = []
     if fitted.min() < FEWEST_YEARS:
         least = int(fitted.min())
-        told.append(f"{least} years of a month cannot say how years differ"
-                    + (": no such difference was fitted, and generated years are too much alike."
-                       if years.max() < FEWEST_YEARS else "."))  # fmt: skip
+        told.append(
+            f"{least} years of a month cannot say how years differ"
+            + (
+                ": no such difference was fitted, and generated years are too much alike."
+                if years.max() < FEWEST_YEARS
+                else "."
+            )
+        )
     if FEWEST_YEARS <= fitted.min() < FEW_YEARS:
         told.append(
             f"Months have as few as {int(fitted.min())} years: extremes and differences between "
             f"years are weakly known; {FEW_YEARS} years or more serve better."
         )
     if (years == 0).any():
-        told.append(f"{int((years == 0).sum())} months of the year are whole in fewer than two "
-                    "years and are not generated.")  # fmt: skip
+        told.append(
+            f"{int((years == 0).sum())} months of the year are whole in fewer than two "
+            "years and are not generated."
+        )
     gap = sorted(criterion)[1] - min(criterion)
     if gap < STRONG:
-        told.append(f"The order of the chain is a near thing: the two best are only {gap:.1f} "
-                    "apart by the Bayesian information criterion.")  # fmt: skip
+        told.append(
+            f"The order of the chain is a near thing: the two best are only {gap:.1f} "
+            "apart by the Bayesian information criterion."
+        )
     if abs(miss) > QUANTILE_ERRORS:
-        told.append("No distribution meets the record's 99 % quantile of wet-day rain; the one "
-                    f"taken misses it by {miss:+.1f} standard errors.")  # fmt: skip
+        told.append(
+            "No distribution meets the record's 99 % quantile of wet-day rain; the one "
+            f"taken misses it by {miss:+.1f} standard errors."
+        )
     return told
 
 
@@ -322,10 +354,14 @@ def _rain(
     akaike = {family: value - best for family, value in akaike.items()}
     fitting = [family for family in FAMILIES if abs(misses[family]) <= QUANTILE_ERRORS]
     chosen = min(fitting or FAMILIES, key=akaike.__getitem__)
-    daily = np.array([np.interp(_MIDDLES, _MONTH_MIDDLES, row, period=365)
-                      for row in fits[chosen]]).reshape(-1, 365)  # fmt: skip
-    return (WetDayRain(family=chosen, mean=mean, parameters=daily, edge=edge, least=least),
-            akaike, misses)  # fmt: skip
+    daily = np.array(
+        [np.interp(_MIDDLES, _MONTH_MIDDLES, row, period=365) for row in fits[chosen]]
+    ).reshape(-1, 365)
+    return (
+        WetDayRain(family=chosen, mean=mean, parameters=daily, edge=edge, least=least),
+        akaike,
+        misses,
+    )
 
 
 _MIDDLES = np.arange(365) + 0.5
@@ -333,9 +369,12 @@ _MONTH_MIDDLES = np.array([_MIDDLES[month == MONTH_OF_DAY].mean() for month in r
 
 
 def _by_window(
-    family: str, amount: NDArray[np.float64], half: NDArray[np.float64],
-    month: NDArray[np.int64], tail: float,
-) -> NDArray[np.float64]:  # fmt: skip
+    family: str,
+    amount: NDArray[np.float64],
+    half: NDArray[np.float64],
+    month: NDArray[np.int64],
+    tail: float,
+) -> NDArray[np.float64]:
     """Fit each month's distribution to its days and those of its neighbours; (n, 12)."""
     fitted = []
     for one in range(12):

@@ -70,11 +70,19 @@ class Made:
 
 
 def generate_weather(
-    record: xr.Dataset, years: int = 30, seed: int = 1, method: Method = "fitted", *,
-    first_year: int | None = None, blocks: str = SEASON, conditions: Sequence[str] = (),
-    kinds: str | None = None, weights: str | None = None, kinds_season: str = "OND",
+    record: xr.Dataset,
+    years: int = 30,
+    seed: int = 1,
+    method: Method = "fitted",
+    *,
+    first_year: int | None = None,
+    blocks: str = SEASON,
+    conditions: Sequence[str] = (),
+    kinds: str | None = None,
+    weights: str | None = None,
+    kinds_season: str = "OND",
     wet_day: float = WET_DAY,
-) -> xr.Dataset:  # fmt: skip
+) -> xr.Dataset:
     """Make falls of weather like those of a record.
 
     Parameters
@@ -126,17 +134,34 @@ def generate_weather(
     ('Tallow Bend (generated)', 730)
     """
     return make_weather(
-        record, years, seed, method, first_year=first_year, blocks=blocks, conditions=conditions,
-        kinds=kinds, weights=weights, kinds_season=kinds_season, wet_day=wet_day,
-    ).record  # fmt: skip
+        record,
+        years,
+        seed,
+        method,
+        first_year=first_year,
+        blocks=blocks,
+        conditions=conditions,
+        kinds=kinds,
+        weights=weights,
+        kinds_season=kinds_season,
+        wet_day=wet_day,
+    ).record
 
 
 def make_weather(
-    record: xr.Dataset, years: int = 30, seed: int = 1, method: str = FITTED, *,
-    first_year: int | None = None, blocks: str = SEASON, conditions: Sequence[str] = (),
-    kinds: str | None = None, weights: str | None = None, kinds_season: str = "OND",
+    record: xr.Dataset,
+    years: int = 30,
+    seed: int = 1,
+    method: str = FITTED,
+    *,
+    first_year: int | None = None,
+    blocks: str = SEASON,
+    conditions: Sequence[str] = (),
+    kinds: str | None = None,
+    weights: str | None = None,
+    kinds_season: str = "OND",
     wet_day: float = WET_DAY,
-) -> Made:  # fmt: skip
+) -> Made:
     """Make weather as `generate_weather`, and keep how it came to be."""
     how = FALL_RAIN if kinds is None else kinds
     _check(method, blocks, kinds, weights, bool(conditions))
@@ -173,8 +198,10 @@ def make_weather(
     told += [*said_of_totals, *said_of_scale]
     different = np.unique(donors).size
     if (method == FITTED or wanted) and different < years:
-        told.append(f"Among the {years} falls are only {different} different seasons: chances "
-                    f"are known from them no better than from {different} falls.")  # fmt: skip
+        told.append(
+            f"Among the {years} falls are only {different} different seasons: chances "
+            f"are known from them no better than from {different} falls."
+        )
     asked = [condition.change.text for condition in wanted] + ([weights] if weights else [])
     made_by = method if blocks == SEASON else f"{method} by {blocks}"
     made = _record(record, time, values, seed, made_by, ", ".join(asked), told)
@@ -194,18 +221,30 @@ def _check(
     if method not in METHODS:
         refuse("--method", f"'{method[:40]}' is not known.", f"Write {' or '.join(METHODS)}.")
     if kinds is not None and weights is None:
-        refuse("--kinds", "Kinds alone change nothing.",
-               "Give the chance of each too: --weights 'wet 50, normal 30, dry 20'.")  # fmt: skip
+        refuse(
+            "--kinds",
+            "Kinds alone change nothing.",
+            "Give the chance of each too: --weights 'wet 50, normal 30, dry 20'.",
+        )
     block_of_days(blocks)
     if method == FITTED and blocks != SEASON:
-        refuse("--blocks", "A fitted generator draws days, not blocks.",
-               "Leave it out, or take --method resampled.")  # fmt: skip
+        refuse(
+            "--blocks",
+            "A fitted generator draws days, not blocks.",
+            "Leave it out, or take --method resampled.",
+        )
     if conditions and blocks != SEASON:
-        refuse("--blocks", "Conditions choose whole seasons.",
-               f"Take --blocks {SEASON}, or leave the conditions out.")  # fmt: skip
+        refuse(
+            "--blocks",
+            "Conditions choose whole seasons.",
+            f"Take --blocks {SEASON}, or leave the conditions out.",
+        )
     if method == FITTED and kinds is not None and plain_kind(kinds) not in WAYS:
-        refuse("--kinds", "A list of years sorts recorded falls, and a fitted generator makes "
-               "others.", f"Take --method resampled, or sort by {', '.join(WAYS)}.")  # fmt: skip
+        refuse(
+            "--kinds",
+            "A list of years sorts recorded falls, and a fitted generator makes others.",
+            f"Take --method resampled, or sort by {', '.join(WAYS)}.",
+        )
     if problems:
         raise InputError(problems)
 
@@ -214,11 +253,14 @@ def _of_donors(seasons: Seasons) -> list[str]:
     """Say what lends nothing, and what is weak."""
     told = []
     if seasons.left_out:
-        told.append("Seasons that are not whole lend nothing: "
-                    f"{', '.join(map(str, seasons.left_out))}.")  # fmt: skip
+        told.append(
+            f"Seasons that are not whole lend nothing: {', '.join(map(str, seasons.left_out))}."
+        )
     if seasons.years.size < FEW_SEASONS:
-        told.append(f"Only {seasons.years.size} seasons are whole: the same few come again and "
-                    "again, and nothing rarer than they.")  # fmt: skip
+        told.append(
+            f"Only {seasons.years.size} seasons are whole: the same few come again and "
+            "again, and nothing rarer than they."
+        )
     if not seasons.needed.all():
         told.append("Only the months that two seasons or more have whole are generated.")
     if seasons.filled:
@@ -276,24 +318,35 @@ def _by_kind(
 
 
 def _record(
-    record: xr.Dataset, time: NDArray[np.datetime64], values: NDArray[np.float64], seed: int,
-    method: str, asked: str, told: Sequence[str],
-) -> xr.Dataset:  # fmt: skip
+    record: xr.Dataset,
+    time: NDArray[np.datetime64],
+    values: NDArray[np.float64],
+    seed: int,
+    method: str,
+    asked: str,
+    told: Sequence[str],
+) -> xr.Dataset:
     about = record.attrs
     site = str(about.get("site", "")) or "this site"
-    source = (f"generated by fallsown {__version__} from {about.get('source') or site}, "
-              f"method {method}, seed {seed}")  # fmt: skip
+    source = (
+        f"generated by fallsown {__version__} from {about.get('source') or site}, "
+        f"method {method}, seed {seed}"
+    )
     if about.get("changes"):
         source += f", after {about['changes']}"
     if asked:
         source += f", conditioned on {asked}"
     longitude = about.get("longitude")
     made = make_record(
-        time, *values, site=site if site.endswith("(generated)") else f"{site} (generated)",
+        time,
+        *values,
+        site=site if site.endswith("(generated)") else f"{site} (generated)",
         latitude=float(about.get("latitude", np.nan)),
         longitude=None if longitude is None else float(longitude),
-        source=source, invented="yes", notes="; ".join(told),
-    )  # fmt: skip
+        source=source,
+        invented="yes",
+        notes="; ".join(told),
+    )
     for name in ("units_shown", "units_of_file"):
         if name in about:
             made.attrs[name] = about[name]

@@ -105,14 +105,21 @@ def seasons_of(record: xr.Dataset) -> Seasons:
         needed = (of_month.sum(axis=1) >= FEWEST_SEASONS)[_MONTH]
     kept = have[:, needed].all(axis=1) & needed.any()
     if kept.sum() < FEWEST_SEASONS:
-        raise fault(f"weather of {record.attrs.get('site', 'this site')}",
-                    "No two of its seasons are whole, nor in the same months; to draw from, at "
-                    f"least {FEWEST_SEASONS} are needed.", "Give a longer record.")  # fmt: skip
+        raise fault(
+            f"weather of {record.attrs.get('site', 'this site')}",
+            "No two of its seasons are whole, nor in the same months; to draw from, at "
+            f"least {FEWEST_SEASONS} are needed.",
+            "Give a longer record.",
+        )
     table[:, :, ~needed] = np.nan
     touched = have[:, needed].any(axis=1)
-    return Seasons(years[kept].astype(np.int64) + 1970, table[kept], needed,
-                   [int(year) + 1970 for year in years[touched & ~kept]],
-                   str(whole.attrs.get("filled", "")))  # fmt: skip
+    return Seasons(
+        years[kept].astype(np.int64) + 1970,
+        table[kept],
+        needed,
+        [int(year) + 1970 for year in years[touched & ~kept]],
+        str(whole.attrs.get("filled", "")),
+    )
 
 
 def _place(days: NDArray[np.datetime64]) -> NDArray[np.int64]:
@@ -149,17 +156,24 @@ def block_of_days(blocks: str) -> NDArray[np.int64]:
         return (_MONTH - 7) % 12
     match = _WEEKS.match(plain)
     if not match or not 2 <= int(match[1]) <= 26:
-        raise fault("--blocks", f"'{blocks[:40]}' is not a kind of block.",
-                    "Write season, month, or weeks from '2 weeks' to '26 weeks'.")  # fmt: skip
+        raise fault(
+            "--blocks",
+            f"'{blocks[:40]}' is not a kind of block.",
+            "Write season, month, or weeks from '2 weeks' to '26 weeks'.",
+        )
     length = 7 * int(match[1])
     return np.minimum(np.arange(DAYS) // length, DAYS // length - 1)
 
 
 def draw_donors(
-    seasons: Seasons, years: int, draw: np.random.Generator, *,
-    blocks: str = SEASON, weights: NDArray[np.float64] | None = None,
+    seasons: Seasons,
+    years: int,
+    draw: np.random.Generator,
+    *,
+    blocks: str = SEASON,
+    weights: NDArray[np.float64] | None = None,
     groups: NDArray[np.int64] | None = None,
-) -> NDArray[np.int64]:  # fmt: skip
+) -> NDArray[np.int64]:
     """Draw which season lends each block of each new season.
 
     Parameters

@@ -53,9 +53,14 @@ class Statistic:
 
 
 WET, AMOUNTS, SPELLS, HEAT, TOGETHER, YEARS, COLD = (
-    "Wet and dry days", "Rain of wet days", "Spells", "Temperature by wet and dry days",
-    "Temperature from day to day", "From year to year", "Frost",
-)  # fmt: skip
+    "Wet and dry days",
+    "Rain of wet days",
+    "Spells",
+    "Temperature by wet and dry days",
+    "Temperature from day to day",
+    "From year to year",
+    "Frost",
+)
 
 STATISTICS = (
     Statistic("wet_fraction", "wet days", "share", WET),
@@ -99,7 +104,7 @@ STATISTICS = (
     Statistic("frost_days", "frost in a month", "days", COLD),
     Statistic("frost_run", "mean run of frost", "days", COLD),
     Statistic("frost_run_longest", "longest run of frost", "days", COLD),
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,8 +173,11 @@ def _wet_and_amounts(
     for one in range(12):
         fallen = rain[(month == one) & (wet == 1)]
         if fallen.size >= FEWEST_WET:
-            amounts[:, one] = [fallen.mean(), fallen.std(ddof=1),
-                               *np.quantile(fallen, [0.5, 0.9, 0.95, 0.99])]  # fmt: skip
+            amounts[:, one] = [
+                fallen.mean(),
+                fallen.std(ddof=1),
+                *np.quantile(fallen, [0.5, 0.9, 0.95, 0.99]),
+            ]
     names = ("rain_mean", "rain_sd", "rain_50", "rain_90", "rain_95", "rain_99")
     rest = rain - mean_of(month, rain)[month]
     rest /= np.maximum(np.sqrt(mean_of(month, rest**2)), 1e-6)[month]

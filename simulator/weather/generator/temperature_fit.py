@@ -109,9 +109,13 @@ def possible(
 
 
 def fit_temperatures(
-    year: NDArray[np.int64], day_of_year: NDArray[np.int64], wet: NDArray[np.float64],
-    pair: NDArray[np.float64], wet_part: NDArray[np.float64], known: NDArray[np.bool_],
-) -> TemperatureFit:  # fmt: skip
+    year: NDArray[np.int64],
+    day_of_year: NDArray[np.int64],
+    wet: NDArray[np.float64],
+    pair: NDArray[np.float64],
+    wet_part: NDArray[np.float64],
+    known: NDArray[np.bool_],
+) -> TemperatureFit:
     """Fit Tmax and Tmin.
 
     Parameters
@@ -144,20 +148,34 @@ def fit_temperatures(
         rest = values - middle
         spread = _spreads(month, rest, wet, have, known)
         if min(spread.min(), np.nanstd(rest)) < LEAST_SPREAD:
-            raise fault("weather", f"{name} hardly varies from day to day.",
-                        "Check its readings with 'fallsown check FILE'.")  # fmt: skip
+            raise fault(
+                "weather",
+                f"{name} hardly varies from day to day.",
+                "Check its readings with 'fallsown check FILE'.",
+            )
         left_over[column] = rest / np.where(wet == 1, spread[1][month], spread[0][month])
         parts.append((mean, difference, *spread))
     same_day, day_before, skew = _correlations(month, left_over, known)
     mean, difference, dry, wet_sd = (np.array(values) for values in zip(*parts, strict=True))
-    return TemperatureFit(mean=mean, wet_minus_dry=difference, sd_dry=dry, sd_wet=wet_sd,
-                          skew=skew, same_day=same_day, day_before=day_before)  # fmt: skip
+    return TemperatureFit(
+        mean=mean,
+        wet_minus_dry=difference,
+        sd_dry=dry,
+        sd_wet=wet_sd,
+        skew=skew,
+        same_day=same_day,
+        day_before=day_before,
+    )
 
 
 def _means(
-    year: NDArray[np.int64], month: NDArray[np.int64], values: NDArray[np.float64],
-    wet: NDArray[np.float64], have: NDArray[np.bool_], known: NDArray[np.bool_],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:  # fmt: skip
+    year: NDArray[np.int64],
+    month: NDArray[np.int64],
+    values: NDArray[np.float64],
+    wet: NDArray[np.float64],
+    have: NDArray[np.bool_],
+    known: NDArray[np.bool_],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean over all days and wet days less dry, smoothed over the year."""
     mean, difference = np.full(12, np.nan), np.full(12, np.nan)
     spread, years, of_difference = np.ones(12), np.ones(12), np.ones(12)
@@ -181,9 +199,12 @@ def _means(
 
 
 def _spreads(
-    month: NDArray[np.int64], rest: NDArray[np.float64], wet: NDArray[np.float64],
-    have: NDArray[np.bool_], known: NDArray[np.bool_],
-) -> NDArray[np.float64]:  # fmt: skip
+    month: NDArray[np.int64],
+    rest: NDArray[np.float64],
+    wet: NDArray[np.float64],
+    have: NDArray[np.bool_],
+    known: NDArray[np.bool_],
+) -> NDArray[np.float64]:
     """Return the standard deviation of dry and of wet days, smoothed over the year; (2, 12)."""
     found = np.full((2, 12), np.nan)
     error = np.ones((2, 12))

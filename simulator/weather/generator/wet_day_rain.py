@@ -32,8 +32,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 BEND = 0.9  # share of wet days below the tail
-PARAMETERS = {"exponential": 0, "gamma": 1, "Weibull": 1, "mixed exponential": 2,
-              "gamma with Pareto tail": 4}  # fmt: skip
+PARAMETERS = {
+    "exponential": 0,
+    "gamma": 1,
+    "Weibull": 1,
+    "mixed exponential": 2,
+    "gamma with Pareto tail": 4,
+}
 FAMILIES = tuple(PARAMETERS)
 # No day above this many means: a guard against a fitted tail without end.
 MOST_MEANS = 60.0
@@ -104,9 +109,11 @@ class WetDayRain:
         return replace(self, power=power, kept=np.interp(np.arange(365), _DAYS, kept, period=365))
 
     def amounts(
-        self, day_of_year: NDArray[np.int64], chance: NDArray[np.float64],
+        self,
+        day_of_year: NDArray[np.int64],
+        chance: NDArray[np.float64],
         factor: NDArray[np.float64],
-    ) -> NDArray[np.float64]:  # fmt: skip
+    ) -> NDArray[np.float64]:
         """Rain [mm] of wet days, from independent uniform draws [0-1), times a factor."""
         drawn = draw(self.family, self.parameters[:, day_of_year], chance)
         if self.power < 1.0:
@@ -237,8 +244,10 @@ def fit(
     if family in ("gamma", "Weibull"):
         best = minimize_scalar(
             lambda log_shape: -likelihood(family, np.exp([log_shape]), amount, half),
-            bounds=np.log([0.25, 5.0]), method="bounded", options={"xatol": 1e-3},
-        )  # fmt: skip
+            bounds=np.log([0.25, 5.0]),
+            method="bounded",
+            options={"xatol": 1e-3},
+        )
         return np.exp([best.x])
     if family == "mixed exponential":
 
@@ -248,17 +257,20 @@ def fit(
 
         found = minimize(
             lambda free: -likelihood(family, parameters(free), amount, half),
-            np.array([0.0, -0.5]), method="Nelder-Mead",
+            np.array([0.0, -0.5]),
+            method="Nelder-Mead",
             options={"xatol": 0.01, "fatol": 0.01, "maxfev": 150},
-        )  # fmt: skip
+        )
         return parameters(found.x)
     return _fit_bent(amount, half, tail)
 
 
 def likelihood(
-    family: str, parameters: NDArray[np.float64], amount: NDArray[np.float64],
+    family: str,
+    parameters: NDArray[np.float64],
+    amount: NDArray[np.float64],
     half: NDArray[np.float64],
-) -> float:  # fmt: skip
+) -> float:
     """Return the logarithm of the likelihood of amounts known to within half a step."""
     chance = survival(family, parameters, amount - half) - survival(
         family, parameters, amount + half
@@ -284,9 +296,13 @@ def _fit_bent(
         whole = max(float(gammainc(shape, bend / scale)), 1e-300)
         return -float(np.log(np.maximum(inside / whole, 1e-300)).sum())
 
-    best = minimize(misfit, np.array([-0.2, 0.2]), method="Nelder-Mead",
-                    bounds=[(-1.4, 1.6), (-3.0, 3.0)],
-                    options={"xatol": 0.01, "fatol": 0.01, "maxfev": 120})  # fmt: skip
+    best = minimize(
+        misfit,
+        np.array([-0.2, 0.2]),
+        method="Nelder-Mead",
+        bounds=[(-1.4, 1.6), (-3.0, 3.0)],
+        options={"xatol": 0.01, "fatol": 0.01, "maxfev": 120},
+    )
     shape, scale = np.exp(best.x)
     # the mean excess of a generalized Pareto distribution is spread / (1 - tail)
     spread = float((amount[~low] - bend).mean()) * (1.0 - tail)

@@ -98,9 +98,11 @@ def square_root_of(ratio: Callable[[float], float], most: float) -> float:
 
 
 def fit_wetness(
-    climate: DailyClimate, runs: Runs, wet_months: NDArray[np.float64],
+    climate: DailyClimate,
+    runs: Runs,
+    wet_months: NDArray[np.float64],
     rain_months: NDArray[np.float64],
-) -> DailyClimate:  # fmt: skip
+) -> DailyClimate:
     """Size the anomaly of wetness: by the number of wet days first, then by rain.
 
     Parameters

@@ -31,8 +31,9 @@ def defaults(question: str, system: System) -> dict[str, list[str]]:
     """
     found: Mapping[str, Sequence[str]] = import_module(f"{__name__}.{question}").DEFAULTS
     unit = "lb/acre" if system == "us" else "kg/ha"
-    return {name: [text.replace("lb/acre", unit) for text in texts]
-            for name, texts in found.items()}  # fmt: skip
+    return {
+        name: [text.replace("lb/acre", unit) for text in texts] for name, texts in found.items()
+    }
 
 
 def make_sheet(question: str, ask: Ask) -> Sheet:

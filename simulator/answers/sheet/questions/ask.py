@@ -106,18 +106,32 @@ class Ask:
 
         plans, field = self.plans, self.field
         return compare(
-            self.record, cereal=field["cereal"], soil=field["soil"],
-            previous_crop=field["previous_crop"], fertilizer=field["fertilizer"],
-            sow=plans["sow"], seeding=plans["seeding"], nitrogen=plans["nitrogen"],
-            nitrogen_timing=plans["nitrogen_timing"], end=plans["end"], years=self.years,
-            changes=changes, announce=self.announce,
-        )  # fmt: skip
+            self.record,
+            cereal=field["cereal"],
+            soil=field["soil"],
+            previous_crop=field["previous_crop"],
+            fertilizer=field["fertilizer"],
+            sow=plans["sow"],
+            seeding=plans["seeding"],
+            nitrogen=plans["nitrogen"],
+            nitrogen_timing=plans["nitrogen_timing"],
+            end=plans["end"],
+            years=self.years,
+            changes=changes,
+            announce=self.announce,
+        )
 
 
 def lay_out(
-    ask: Ask, data: xr.Dataset, falls: Sequence[int], *, rests_on: Sequence[str], figures: str,
-    seasons: int, **parts: Any,
-) -> Sheet:  # fmt: skip
+    ask: Ask,
+    data: xr.Dataset,
+    falls: Sequence[int],
+    *,
+    rests_on: Sequence[str],
+    figures: str,
+    seasons: int,
+    **parts: Any,
+) -> Sheet:
     """Put on a sheet what all sheets have: place, assumptions, cautions, version.
 
     Parameters
@@ -146,17 +160,21 @@ def lay_out(
         "Short gaps in the weather were filled." if about.get("filled") else "",
         *rests_on,
         f"Nitrogen as {about['fertilizer']}. Biomass is dry matter of living shoots.",
-        *ask.parameters, NOT_COUNTED,
-    ]  # fmt: skip
+        *ask.parameters,
+        NOT_COUNTED,
+    ]
     return Sheet(
-        place=ask.place, invented=about.get("invented") == "yes",
+        place=ask.place,
+        invented=about.get("invented") == "yes",
         field=f"{about['cereal']} on {about['soil']} after {about['previous_crop']}",
-        table_note=figures, assumptions=[text for text in told if text],
+        table_note=figures,
+        assumptions=[text for text in told if text],
         cautions=cautions(about, nitrogen=True, termination=True),
         made=f"fallsown {__version__}: {seasons:,} seasons grown day by day. Weather: "
         f"{about.get('source') or 'the file given'}.",
-        data=data, **parts,
-    )  # fmt: skip
+        data=data,
+        **parts,
+    )
 
 
 def rows_of(grid: xr.Dataset) -> xr.Dataset:
@@ -176,8 +194,11 @@ def whole_falls(grid: xr.Dataset) -> xr.Dataset:
     others = [name for name in part["biomass_kg_ha"].dims if name != "year"]
     whole = part["biomass_kg_ha"].notnull().all(others).values
     if not whole.any():
-        raise fault("--end", "In no fall did every stand come to its end.",
-                    "Give a date, or a stage or biomass that is reached.")  # fmt: skip
+        raise fault(
+            "--end",
+            "In no fall did every stand come to its end.",
+            "Give a date, or a stage or biomass that is reached.",
+        )
     return part.isel(year=whole)
 
 

@@ -21,16 +21,23 @@ from simulator.problems import fault
 from simulator.show import wording
 from simulator.show.tables import Column, plain_number
 
-DEFAULTS = {"sow": ["10-20", "12-08"], "nitrogen": ["0,30,60,90,120 lb/acre"],
-            "nitrogen_timing": ["sowing"], "end": ["04-15"]}  # fmt: skip
+DEFAULTS = {
+    "sow": ["10-20", "12-08"],
+    "nitrogen": ["0,30,60,90,120 lb/acre"],
+    "nitrogen_timing": ["sowing"],
+    "end": ["04-15"],
+}
 
 
 def sheet(ask: Ask) -> Sheet:
     """Follow the response of the first sowing, beside that of the last."""
     grid = ask.grown()
     if grid.sizes["nitrogen"] < 2:
-        raise fault("--nitrogen", "One rate has nothing to be compared with.",
-                    "Give two or more, such as '0,30,60,90 lb/acre'.")  # fmt: skip
+        raise fault(
+            "--nitrogen",
+            "One rate has nothing to be compared with.",
+            "Give two or more, such as '0,30,60,90 lb/acre'.",
+        )
     whole = whole_falls(grid)["year"].values
     part = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
     more, rate = marginal(part), spoken_rate(part)
@@ -40,28 +47,42 @@ def sheet(ask: Ask) -> Sheet:
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
     biomass = part["biomass_kg_ha"].values  # year, sow, nitrogen
     means = biomass.mean(axis=0)
-    shoots, washed = (np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0)
-                      for name in ("shoots", "leached"))  # fmt: skip
+    shoots, washed = (
+        np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
+    )
     steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     points = [
-        {"line": date, "nitrogen": ask.shown(float(one)), "biomass": ask.shown(means[s, n]),
-         **ask.span(biomass[:, s, n])}
-        for s, date in enumerate(dates) for n, one in enumerate(rates)
-    ]  # fmt: skip
-    rows = [
-        [ask.nitrogen(float(one), label=False), ask.biomass(means[0, n], label=False),
-         ask.band(biomass[:, 0, n]), plain_number(steps[n]),
-         ask.nitrogen(shoots[n], label=False), ask.nitrogen(washed[n], label=False),
-         *(ask.biomass(means[s, n], label=False) for s in range(1, len(dates)))]
+        {
+            "line": date,
+            "nitrogen": ask.shown(float(one)),
+            "biomass": ask.shown(means[s, n]),
+            **ask.span(biomass[:, s, n]),
+        }
+        for s, date in enumerate(dates)
         for n, one in enumerate(rates)
-    ]  # fmt: skip
+    ]
+    rows = [
+        [
+            ask.nitrogen(float(one), label=False),
+            ask.biomass(means[0, n], label=False),
+            ask.band(biomass[:, 0, n]),
+            plain_number(steps[n]),
+            ask.nitrogen(shoots[n], label=False),
+            ask.nitrogen(washed[n], label=False),
+            *(ask.biomass(means[s, n], label=False) for s in range(1, len(dates))),
+        ]
+        for n, one in enumerate(rates)
+    ]
     each_unit = "lb a lb of N" if ask.system == "us" else "kg a kg of N"
     columns = [
-        Column("nitrogen", ask.unit), Column("biomass", ask.unit),
-        Column(band_title(falls), ask.unit), Column("last step adds", each_unit),
-        Column("of it in shoots", ask.unit), Column("of it washed out", ask.unit),
+        Column("nitrogen", ask.unit),
+        Column("biomass", ask.unit),
+        Column(band_title(falls), ask.unit),
+        Column("last step adds", each_unit),
+        Column("of it in shoots", ask.unit),
+        Column("of it washed out", ask.unit),
         *(Column(f"biomass, sown {date}", ask.unit) for date in dates[1:]),
-    ]  # fmt: skip
+    ]
     at = int(np.argmin(np.abs(rates - rate)))
     each = (means[0, at] - means[0, 0]) / (rate - rates[0])
     word = "pound" if ask.system == "us" else "kilogram"
@@ -75,16 +96,25 @@ def sheet(ask: Ask) -> Sheet:
         f"{_counted(steps[-1], word)} for each {word}.",
     )
     return lay_out(
-        ask, rows_of(grid), whole.tolist(),
-        question=f"What does nitrogen {when} bring on {cereal}?", answer=answer,
+        ask,
+        rows_of(grid),
+        whole.tolist(),
+        question=f"What does nitrogen {when} bring on {cereal}?",
+        answer=answer,
         chart=response_chart.by_rate(points, ask.system, up=f"biomass {end}", size=CHART),
         chart_title=f"Biomass by nitrogen: {band_meaning(falls)}",
-        columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
-        figures=figures_are(falls, f"sown on {dates[0]} where it does not say otherwise; in shoots "
-                            "and washed out is what the nitrogen added there"),
-        rests_on=[f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended "
-                  f"{end}."],
-    )  # fmt: skip
+        columns=columns,
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(
+            falls,
+            f"sown on {dates[0]} where it does not say otherwise; in shoots "
+            "and washed out is what the nitrogen added there",
+        ),
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}."
+        ],
+    )
 
 
 def _counted(value: float, word: str) -> str:

@@ -14,8 +14,12 @@ from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column
 
-DEFAULTS = {"sow": ["10-20", "11-05", "11-20", "12-08"], "nitrogen": ["30 lb/acre"],
-            "nitrogen_timing": ["sowing"], "end": ["04-15"]}  # fmt: skip
+DEFAULTS = {
+    "sow": ["10-20", "11-05", "11-20", "12-08"],
+    "nitrogen": ["30 lb/acre"],
+    "nitrogen_timing": ["sowing"],
+    "end": ["04-15"],
+}
 OFTEN = 80.0  # percent of falls: four in five
 
 
@@ -24,11 +28,15 @@ def sheet(ask: Ask) -> Sheet:
     grid = ask.grown()
     falls = grid["year"].values.tolist()
     if len(falls) < FEWEST:
-        raise fault("weather", f"A chance needs at least {FEWEST} falls; this has {len(falls)}.",
-                    "Give a longer record, or ask another question.")  # fmt: skip
+        raise fault(
+            "weather",
+            f"A chance needs at least {FEWEST} falls; this has {len(falls)}.",
+            "Give a longer record, or ask another question.",
+        )
     part = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
     found = chances(part, ask.target, {ALL: np.ones(len(falls))}).squeeze(
-        ["kind", "seeding", "nitrogen", "nitrogen_timing", "end"])  # fmt: skip
+        ["kind", "seeding", "nitrogen", "nitrogen_timing", "end"]
+    )
     target, cereal = ask.biomass(ask.target), str(grid.attrs["cereal"])
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
@@ -38,43 +46,64 @@ def sheet(ask: Ask) -> Sheet:
         at = {str(name): float(value) for name, value in found.sel(sow=sow).data_vars.items()}
         reached = f"{round(at['chance_percent'] * at['falls'] / 100)} of {round(at['falls'])}"
         date = wording.dates_in(sow)
-        rows.append([
-            date, reached, f"{at['chance_low_percent']:.0f} to {at['chance_high_percent']:.0f}",
-            ask.biomass(at["biomass_p50_kg_ha"], label=False),
-            ask.biomass(at["biomass_p20_kg_ha"], label=False),
-            ask.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
-        ])  # fmt: skip
-        points.append({"label": f"{date}: {reached}", "y": at["chance_percent"],
-                       "low": at["chance_low_percent"],
-                       "high": at["chance_high_percent"]})  # fmt: skip
+        rows.append(
+            [
+                date,
+                reached,
+                f"{at['chance_low_percent']:.0f} to {at['chance_high_percent']:.0f}",
+                ask.biomass(at["biomass_p50_kg_ha"], label=False),
+                ask.biomass(at["biomass_p20_kg_ha"], label=False),
+                ask.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
+            ]
+        )
+        points.append(
+            {
+                "label": f"{date}: {reached}",
+                "y": at["chance_percent"],
+                "low": at["chance_low_percent"],
+                "high": at["chance_high_percent"],
+            }
+        )
     columns = [
-        Column("sown", left=True), Column("falls that reach it"), Column("chance in 100"),
-        Column("half the falls make", ask.unit), Column("4 of 5 falls make", ask.unit),
+        Column("sown", left=True),
+        Column("falls that reach it"),
+        Column("chance in 100"),
+        Column("half the falls make", ask.unit),
+        Column("4 of 5 falls make", ask.unit),
         Column(band_title(len(falls)), ask.unit),
-    ]  # fmt: skip
+    ]
     often = found["chance_percent"].values >= OFTEN
     enough = [row[0] for row, reaches in zip(rows, often, strict=True) if reaches]
-    latest = (f"of these dates {enough[-1]} is the latest that does so in four falls of five"
-              if enough else "none of these dates does so in four falls of five")  # fmt: skip
+    latest = (
+        f"of these dates {enough[-1]} is the latest that does so in four falls of five"
+        if enough
+        else "none of these dates does so in four falls of five"
+    )
     first, last = rows[0], rows[-1]
-    late = (f", and {last[1]}, sown on {last[0]}, for {last[2]} in 100" if last is not first
-            else "")  # fmt: skip
+    late = f", and {last[1]}, sown on {last[0]}, for {last[2]} in 100" if last is not first else ""
     answer = (
         f"Sown on {first[0]} with {ask.rate(rate)} {when}, {cereal} reaches {target} {end} in "
         f"{first[1]} falls; {latest}.",
         f"So few falls leave the chance open: {first[1]} may stand for {first[2]} in 100{late}.",
     )
     return lay_out(
-        ask, rows_of(grid), falls,
-        question=f"How surely does {cereal} reach {target} {end}?", answer=answer,
+        ask,
+        rows_of(grid),
+        falls,
+        question=f"How surely does {cereal} reach {target} {end}?",
+        answer=answer,
         chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
         chart_title="Falls that reach it, by sowing date (dashed: four in five; thin line: how far "
         "off the chance may be)",
-        columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
+        columns=columns,
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
         figures="Chance in 100 is the range that holds the true chance 95 times in 100 (Wilson's "
         "interval); half, or 4 of 5, of the falls make the figure under that head or more.",
-        rests_on=[f"Seeded at {ask.nitrogen(float(found['seeding']))}, with {ask.rate(rate)} "
-                  f"{when}; ended {end}.",
-                  "Every fall of the record counts the same; no trend in climate is counted.",
-                  *dead_stands(grid)],
-    )  # fmt: skip
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(found['seeding']))}, with {ask.rate(rate)} "
+            f"{when}; ended {end}.",
+            "Every fall of the record counts the same; no trend in climate is counted.",
+            *dead_stands(grid),
+        ],
+    )

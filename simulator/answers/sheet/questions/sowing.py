@@ -19,8 +19,12 @@ from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column
 
-DEFAULTS = {"sow": ["10-20", "11-05", "11-20", "12-08"], "nitrogen": ["0,60 lb/acre"],
-            "nitrogen_timing": ["sowing"], "end": ["04-15"]}  # fmt: skip
+DEFAULTS = {
+    "sow": ["10-20", "11-05", "11-20", "12-08"],
+    "nitrogen": ["0,60 lb/acre"],
+    "nitrogen_timing": ["sowing"],
+    "end": ["04-15"],
+}
 ALIKE = 0.08  # share by which two stands may differ and be called about the same
 
 
@@ -33,8 +37,10 @@ def sheet(ask: Ask) -> Sheet:
     dates = [wording.dates_in(sow) for sow in calendar]
     biomass = part["biomass_kg_ha"].values
     means = biomass.mean(axis=0)
-    uptake, leached = (part[name].values.mean(axis=0)[:, -1]
-                       for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha"))  # fmt: skip
+    uptake, leached = (
+        part[name].values.mean(axis=0)[:, -1]
+        for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
+    )
     rates = part["nitrogen"].values.tolist()
     least, most = rates[0], rates[-1]
     shown = [0, len(rates) - 1] if most > least else [0]
@@ -42,44 +48,67 @@ def sheet(ask: Ask) -> Sheet:
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
     rows, points = [], []
     for s, date in enumerate(dates):
-        rows.append([
-            date, *(ask.biomass(means[s, n], label=False) for n in shown),
-            ask.band(biomass[:, s, -1]), ask.nitrogen(uptake[s], label=False),
-            ask.nitrogen(leached[s], label=False),
-        ])  # fmt: skip
+        rows.append(
+            [
+                date,
+                *(ask.biomass(means[s, n], label=False) for n in shown),
+                ask.band(biomass[:, s, -1]),
+                ask.nitrogen(uptake[s], label=False),
+                ask.nitrogen(leached[s], label=False),
+            ]
+        )
         points += [
-            {"label": date, "series": f"with {ask.rate(rates[n])}",
-             "told": ask.biomass(means[s, n], label=False), **ask.span(biomass[:, s, n])}
+            {
+                "label": date,
+                "series": f"with {ask.rate(rates[n])}",
+                "told": ask.biomass(means[s, n], label=False),
+                **ask.span(biomass[:, s, n]),
+            }
             for n in shown
-        ]  # fmt: skip
+        ]
     columns = [
-        Column("sown", left=True), *(Column(f"with {ask.rate(rates[n])}", ask.unit) for n in shown),
-        Column(band_title(falls), ask.unit), Column("N in shoots", ask.unit),
+        Column("sown", left=True),
+        *(Column(f"with {ask.rate(rates[n])}", ask.unit) for n in shown),
+        Column(band_title(falls), ask.unit),
+        Column("N in shoots", ask.unit),
         Column("N washed out", ask.unit),
-    ]  # fmt: skip
+    ]
     days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
     early, late, plain = means[0, -1], means[-1, -1], means[0, 0]
     one = f"Sown on {dates[0]} with {ask.rate(most)}, {cereal} makes {ask.biomass(early)} {end}"
     if days:
-        one += (f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about "
-                f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
-                "for each day between")  # fmt: skip
+        one += (
+            f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about "
+            f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
+            "for each day between"
+        )
     two = f"In most falls the {dates[-1]} sowing makes {ask.band(biomass[:, -1, -1])} {ask.unit}."
     if days and most > least:
-        two = (f"The {dates[-1]} sowing with {ask.rate(most)} makes {_than(late, plain)} the "
-               f"{dates[0]} sowing with {ask.rate(least)}, {ask.biomass(plain)}.")  # fmt: skip
+        two = (
+            f"The {dates[-1]} sowing with {ask.rate(most)} makes {_than(late, plain)} the "
+            f"{dates[0]} sowing with {ask.rate(least)}, {ask.biomass(plain)}."
+        )
     return lay_out(
-        ask, rows_of(grid), part["year"].values.tolist(),
+        ask,
+        rows_of(grid),
+        part["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
         answer=(f"{one}.", two),
         chart=sowing_chart.by_sowing(points, ask.system, up=f"biomass {end}", size=CHART),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
-        columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
-        figures=figures_are(falls, "the range, N in shoots and N washed out since September are "
-                            f"those with {ask.rate(most)}"),
-        rests_on=[f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended "
-                  f"{end}.", *dead_stands(grid)],
-    )  # fmt: skip
+        columns=columns,
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(
+            falls,
+            "the range, N in shoots and N washed out since September are "
+            f"those with {ask.rate(most)}",
+        ),
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            *dead_stands(grid),
+        ],
+    )
 
 
 def _than(one: float, other: float) -> str:

@@ -21,8 +21,12 @@ from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column, mean, number, plain_number
 
-DEFAULTS = {"sow": ["10-20"], "nitrogen": ["30 lb/acre"], "nitrogen_timing": ["sowing"],
-            "end": ["03-01", "03-15", "03-29", "04-12", "04-26"]}  # fmt: skip
+DEFAULTS = {
+    "sow": ["10-20"],
+    "nitrogen": ["30 lb/acre"],
+    "nitrogen_timing": ["sowing"],
+    "end": ["03-01", "03-15", "03-29", "04-12", "04-26"],
+}
 MOST_FALLS = 0.8  # share of falls in which rolling is to work
 
 
@@ -35,36 +39,47 @@ def sheet(ask: Ask) -> Sheet:
     found = advice.timing(one, ask.field["soil"])
     wait = advice.waiting(found)
     if wait is None:
-        raise fault("--end", "There are no two dates with a living stand to compare.",
-                    "Give two or more dates, such as 03-15,04-15.")  # fmt: skip
+        raise fault(
+            "--end",
+            "There are no two dates with a living stand to compare.",
+            "Give two or more dates, such as 03-15,04-15.",
+        )
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
     rows, points = [], chart_rows(found, ask.system)
     for at_row, end in enumerate(map(str, found["end"].values)):
         at = {name: variable.values for name, variable in found.sel(end=end).data_vars.items()}
         date, biomass = wording.dates_in(end), at["biomass_kg_ha"]
-        rows.append([
-            date, ask.biomass(mean(biomass), label=False), ask.band(biomass),
-            plain_number(mean(at["growth_stage_zadoks"])),
-            plain_number(mean(at["carbon_to_nitrogen"])),
-            number(mean(at["available_water_mm"]), "water", ask.system),
-            plain_number(100.0 * mean(at[advice.ROLLED.field])),
-        ])  # fmt: skip
+        rows.append(
+            [
+                date,
+                ask.biomass(mean(biomass), label=False),
+                ask.band(biomass),
+                plain_number(mean(at["growth_stage_zadoks"])),
+                plain_number(mean(at["carbon_to_nitrogen"])),
+                number(mean(at["available_water_mm"]), "water", ask.system),
+                plain_number(100.0 * mean(at[advice.ROLLED.field])),
+            ]
+        )
         points[at_row] |= {"told": ask.biomass(mean(biomass), label=False)}
     columns = [
-        Column("ended", left=True), Column("biomass", ask.unit),
-        Column(band_title(len(falls)), ask.unit), Column("growth stage", "Zadoks"),
-        Column("C:N"), Column("water left", units.label("water", ask.system)),
+        Column("ended", left=True),
+        Column("biomass", ask.unit),
+        Column(band_title(len(falls)), ask.unit),
+        Column("growth stage", "Zadoks"),
+        Column("C:N"),
+        Column("water left", units.label("water", ask.system)),
         Column("killed by rolling", "%"),
-    ]  # fmt: skip
+    ]
     before, after = float(wait.biomass_before.mean()), float(wait.biomass_after.mean())
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
     rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
     rolling = (
         f"from {wording.dates_in(rolled)} rolling alone can be expected to kill it in four falls "
-        "of five" if rolled else
-        "on none of the dates can rolling alone be expected to kill it in four falls of five"
-    )  # fmt: skip
+        "of five"
+        if rolled
+        else "on none of the dates can rolling alone be expected to kill it in four falls of five"
+    )
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
     answer = (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
@@ -74,15 +89,26 @@ def sheet(ask: Ask) -> Sheet:
         f"such residue {ties} as it decays; {rolling}.",
     )
     return lay_out(
-        ask, rows_of(grid), falls,
-        question=f"What does waiting to end {cereal} bring and cost?", answer=answer,
+        ask,
+        rows_of(grid),
+        falls,
+        question=f"What does waiting to end {cereal} bring and cost?",
+        answer=answer,
         chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
         chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
-        columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
-        figures=figures_are(len(falls), "C:N is the shoots' carbon to nitrogen; water left is what "
-                            "the soil then holds for the next crop; killed by rolling is the share "
-                            "expected dead at that stage, from published roller trials"),
-        rests_on=[f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
-                  f"{ask.rate(float(one['nitrogen']))} "
-                  f"{wording.timing(str(one['nitrogen_timing'].values))}.", *dead_stands(grid)],
-    )  # fmt: skip
+        columns=columns,
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(
+            len(falls),
+            "C:N is the shoots' carbon to nitrogen; water left is what "
+            "the soil then holds for the next crop; killed by rolling is the share "
+            "expected dead at that stage, from published roller trials",
+        ),
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
+            f"{ask.rate(float(one['nitrogen']))} "
+            f"{wording.timing(str(one['nitrogen_timing'].values))}.",
+            *dead_stands(grid),
+        ],
+    )

@@ -23,8 +23,12 @@ from simulator.show import wording
 from simulator.show.tables import Column
 from simulator.weather.change import Change, parse_change
 
-DEFAULTS = {"sow": ["10-20"], "nitrogen": ["0,30,60,90 lb/acre"],
-            "nitrogen_timing": ["sowing", "02-15"], "end": ["04-15"]}  # fmt: skip
+DEFAULTS = {
+    "sow": ["10-20"],
+    "nitrogen": ["0,30,60,90 lb/acre"],
+    "nitrogen_timing": ["sowing", "02-15"],
+    "end": ["04-15"],
+}
 GAP = 20  # between the panels of the chart [px]
 LITTLE = 30.0  # kg/ha of biomass that is not worth a word
 CASES = ((cases.RECORDED, "as it was"), (cases.CHANGED, "changed"))
@@ -51,33 +55,52 @@ def sheet(ask: Ask) -> Sheet:
                 pair.recorded if case == cases.RECORDED else pair.changed
                 for pair in (effect.biomass, effect.gained, effect.lost)
             )
-            rows.append([
-                when, weather, ask.biomass(stood, label=False),
-                ask.band(stands.sel(nitrogen=rate).values), ask.biomass(gained, label=False),
-                ask.nitrogen(max(lost, 0.0), label=False),
-            ])  # fmt: skip
+            rows.append(
+                [
+                    when,
+                    weather,
+                    ask.biomass(stood, label=False),
+                    ask.band(stands.sel(nitrogen=rate).values),
+                    ask.biomass(gained, label=False),
+                    ask.nitrogen(max(lost, 0.0), label=False),
+                ]
+            )
     columns = [
-        Column("nitrogen on", left=True), Column("weather", left=True),
-        Column("biomass", ask.unit), Column(band_title(falls), ask.unit),
-        Column("added by it", ask.unit), Column("washed out of it", ask.unit),
-    ]  # fmt: skip
+        Column("nitrogen on", left=True),
+        Column("weather", left=True),
+        Column("biomass", ask.unit),
+        Column(band_title(falls), ask.unit),
+        Column("added by it", ask.unit),
+        Column("washed out of it", ask.unit),
+    ]
     return lay_out(
-        ask, rows_of(grid), part["year"].values.tolist(),
+        ask,
+        rows_of(grid),
+        part["year"].values.tolist(),
         question=f"With {said}, what does nitrogen on {cereal} bring?",
         answer=_answer(ask, chosen, said, cereal, sow),
         chart=whatif_chart.before_and_after(
-            whatif_chart.rows(grid, ask.system), "biomass", ask.system, up=f"biomass {end}",
-            size=((CHART[0] - GAP) // 2, CHART[1])),
+            whatif_chart.rows(grid, ask.system),
+            "biomass",
+            ask.system,
+            up=f"biomass {end}",
+            size=((CHART[0] - GAP) // 2, CHART[1]),
+        ),
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather",
-        columns=columns, rows=rows, seasons=grid["biomass_kg_ha"].size,
-        figures=figures_are(falls, f"sown on {sow} with {ask.rate(rate)}; added by it is biomass "
-                            f"more than with {ask.rate(chosen[0].base)}"),
+        columns=columns,
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(
+            falls,
+            f"sown on {sow} with {ask.rate(rate)}; added by it is biomass "
+            f"more than with {ask.rate(chosen[0].base)}",
+        ),
         rests_on=[
             f"Seeded at {ask.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
             "The change is laid on each fall's own weather, all else as it was"
             f"{_recorded(ask, changes)}.",
         ],
-    )  # fmt: skip
+    )
 
 
 def _recorded(ask: Ask, changes: Sequence[Change]) -> str:
@@ -104,15 +127,22 @@ def _answer(
         return f"{told} instead of {ask.biomass(usual)}"
 
     def washes(effect: advice.Effect) -> str:
-        here, usual = (ask.nitrogen(max(v, 0.0))
-                       for v in (effect.lost.changed, effect.lost.recorded))  # fmt: skip
+        here, usual = (
+            ask.nitrogen(max(v, 0.0)) for v in (effect.lost.changed, effect.lost.recorded)
+        )
         same = "as before" if here == usual else f"instead of {usual}"
         return f"{here} of it washes out {same}"
 
-    one = (f"With {said}, {ask.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
-           f"sown on {sow} {brings(first)}; {washes(first)}.")  # fmt: skip
+    one = (
+        f"With {said}, {ask.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
+        f"sown on {sow} {brings(first)}; {washes(first)}."
+    )
     if last is not first:
-        return one, (f"Given {wording.timing(last.timing)}, the same nitrogen {brings(last)}; "
-                     f"{washes(last)}.")  # fmt: skip
-    return one, (f"The stand itself then comes to {ask.biomass(first.biomass.changed)}, against "
-                 f"{ask.biomass(first.biomass.recorded)} in the weather as it was.")  # fmt: skip
+        return one, (
+            f"Given {wording.timing(last.timing)}, the same nitrogen {brings(last)}; "
+            f"{washes(last)}."
+        )
+    return one, (
+        f"The stand itself then comes to {ask.biomass(first.biomass.changed)}, against "
+        f"{ask.biomass(first.biomass.recorded)} in the weather as it was."
+    )

@@ -8,33 +8,51 @@ from simulator.answers.why import PIECES, bars, dataset, pieces, sentences
 from simulator.answers.why import why as find
 from simulator.show import wording
 
-DEFAULTS = {"sow": ["10-20"], "nitrogen": ["60 lb/acre"], "nitrogen_timing": ["sowing"],
-            "end": ["04-15"]}  # fmt: skip
+DEFAULTS = {
+    "sow": ["10-20"],
+    "nitrogen": ["60 lb/acre"],
+    "nitrogen_timing": ["sowing"],
+    "end": ["04-15"],
+}
 SIZE = (106, 22)  # width of a panel of the chart, height of a row [px]
 
 
 def sheet(ask: Ask) -> Sheet:
     """Share a year's difference among the pieces of its weather."""
-    found = find(ask.record, year=ask.year, years=ask.years, **ask.one_each(), **ask.field,
-                 announce=ask.announce)  # fmt: skip
+    found = find(
+        ask.record,
+        year=ask.year,
+        years=ask.years,
+        **ask.one_each(),
+        **ask.field,
+        announce=ask.announce,
+    )
     told = sentences(found, ask.system)
     columns, rows = pieces(found, ask.system)
     about = found.about
     rates = 2 if about["nitrogen_kg_ha"] > 0 else 1
-    spans = [f"{season} runs from {wording.dates_in(first)} to {wording.dates_in(last)}"
-             for season, (first, last) in found.spans.items()]  # fmt: skip
+    spans = [
+        f"{season} runs from {wording.dates_in(first)} to {wording.dates_in(last)}"
+        for season, (first, last) in found.spans.items()
+    ]
     return lay_out(
-        ask, dataset(found).assign_attrs(left_out=found.left_out),
+        ask,
+        dataset(found).assign_attrs(left_out=found.left_out),
         sorted([found.year, *found.others]),
-        question=f"What made the fall of {found.year} differ?", answer=(told[0], told[1]),
+        question=f"What made the fall of {found.year} differ?",
+        answer=(told[0], told[1]),
         chart=bars(found, ask.system, size=SIZE),
         chart_title=f"From the usual to {found.year}, by pieces of weather",
-        columns=columns, rows=rows, seasons=2 ** len(PIECES) * len(found.others) * rates,
+        columns=columns,
+        rows=rows,
+        seasons=2 ** len(PIECES) * len(found.others) * rates,
         figures=f"The shares add up to the difference between {found.year} and the mean of the "
         f"other falls, {len(found.others)} in number.",
-        rests_on=[f"Seeded at {ask.nitrogen(about['seeding_kg_ha'])}, sown on "
-                  f"{wording.dates_in(about['sow'])}, with {ask.rate(about['nitrogen_kg_ha'])} "
-                  f"{wording.timing(about['nitrogen_timing'])}, ended "
-                  f"{wording.ending(about['end'])}.",
-                  f"Each piece is exchanged for that of every other fall; {wording.join(spans)}."],
-    )  # fmt: skip
+        rests_on=[
+            f"Seeded at {ask.nitrogen(about['seeding_kg_ha'])}, sown on "
+            f"{wording.dates_in(about['sow'])}, with {ask.rate(about['nitrogen_kg_ha'])} "
+            f"{wording.timing(about['nitrogen_timing'])}, ended "
+            f"{wording.ending(about['end'])}.",
+            f"Each piece is exchanged for that of every other fall; {wording.join(spans)}.",
+        ],
+    )
