@@ -163,7 +163,7 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         if not rows:
             continue
         cases = sum(len(_results[key]) for key in rows)
-        lines += [f"## {heading} ({cases} cases)", ""]
+        lines += [f"## {heading} ({cases} case{'s' * (cases != 1)})", ""]
         if kind in NO_PROOF:
             lines += [NO_PROOF[kind], ""]
         lines += ["| source | check | result |", "|---|---|---|"]
