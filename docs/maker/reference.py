@@ -1,4 +1,4 @@
-"""The reference, written from the code: functions by room, commands, fields, weather files."""
+"""The reference, written from the code: public names, processes, parameters, commands, fields."""
 
 from __future__ import annotations
 
@@ -25,16 +25,10 @@ MADE = (
     "not this page. -->"
 )
 
-# rooms from the ground up, and what each is for
+# rooms whose insides a reader of equations asks for; the others are read in the code
 ROOMS = {
     "process": "one natural process a file: functions of floats, each with its equation's source",
     "parameters": "cereals, soils, previous crops, fertilizers, residues, prices",
-    "weather": "records: reading, checking, changing, generating",
-    "season": "plans, and the loop over days, years and plans",
-    "trials": "plots beside simulations: agreement, fitting, skill",
-    "show": "the kit: words, tables, charts, files",
-    "answers": "a question, an answer: what is asked, words, tables, charts",
-    "page": "the page in the browser",
 }
 
 
@@ -50,7 +44,6 @@ def pages() -> dict[str, str]:
         "README.md": _index(),
         "python.md": _front_door(),
         **{f"{room}.md": _room(room) for room in ROOMS},
-        "ground.md": _ground(),
         "commands.md": _commands(),
         "fields.md": fields_page(),
         "weather-files.md": weather_files_page(),
@@ -101,7 +94,6 @@ def plain_function(value: Any) -> Any:
 
 def _index() -> str:
     rooms = [[f"[{room}]({room}.md)", about] for room, about in ROOMS.items()]
-    rooms.append(["[beside the rooms](ground.md)", "units, faults, the bar of progress"])
     return "\n\n".join(
         [
             "# Reference",
@@ -109,10 +101,11 @@ def _index() -> str:
             "- [Commands](commands.md) and their options\n"
             "- [Fields](fields.md) of a row, with units\n"
             "- [Weather files](weather-files.md): layouts that are read",
-            "Everything else, by the room of the house it lives in:",
+            "What the model rests on:",
             table(["room", "what is there"], rooms),
             "Inside, every number is a float in SI as the trade writes it (degC, mm, kg/ha, "
             "MJ m-2 d-1,\ndegC d); units are taken off and put on by `simulator.units`.",
+            "What is not told here is for whoever changes it: the code tells it.",
         ]
     )
 
@@ -127,14 +120,6 @@ def _front_door() -> str:
 def _room(room: str) -> str:
     parts = [f"# `simulator.{room}`", described(import_module(f"simulator.{room}"))]
     parts += [part for module in modules(room) for part in _file(module)]
-    return "\n\n".join(parts)
-
-
-def _ground() -> str:
-    beside = [found.name for found in pkgutil.iter_modules(simulator.__path__) if not found.ispkg]
-    parts = ["# Beside the rooms"]
-    for name in beside:
-        parts += _file(import_module(f"simulator.{name}"))
     return "\n\n".join(parts)
 
 
