@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 import simulator
 import simulator.season.compare
+import simulator.season.one_season
 import simulator.weather.change
 from simulator import InputError
 from simulator.answers.degree_days.ask import degree_days
@@ -339,7 +340,7 @@ def test_a_call_checks_once(record: xr.Dataset, monkeypatch: pytest.MonkeyPatch)
         seen.append(one)
         return checked(one)
 
-    for module in (simulator.season.compare, simulator.weather.change):
+    for module in (simulator.season.compare, simulator.season.one_season, simulator.weather.change):
         monkeypatch.setattr(module, "checked", counted)
     simulator.compare(
         record, sow="10-20", nitrogen="0 lb/acre", years=[1999], changes="rain november = 11 inch"
