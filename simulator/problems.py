@@ -8,6 +8,10 @@ from dataclasses import dataclass
 
 MOST_PRINTED = 40
 _LONG_QUOTE = re.compile(r"'([^']{160})[^']+'")  # nobody reads on in what is quoted to them
+STAND_IN = "\N{REPLACEMENT CHARACTER}"
+_BLANKS = "\x0b\x0c\r\x1c\x1d\x1e\x1f\x85"  # they end a line
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_NO_BYTES = re.compile("[\ud800-\udc7f\udd00-\udfff]")  # surrogates that stand for no byte
 
 _OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
 
@@ -33,7 +37,7 @@ class Problem:
 
     def __str__(self) -> str:
         what = _LONG_QUOTE.sub(r"'\1...'", self.what)
-        return f"{self.where}: {what} {self.remedy}".rstrip()
+        return printable(f"{self.where}: {what} {self.remedy}".rstrip())
 
 
 class InputError(ValueError):
@@ -89,10 +93,45 @@ def as_arguments(texts: Iterable[str]) -> list[str]:
     ]
 
 
+def printable(text: str) -> str:
+    """Spell a text so that a terminal, a chart and a file take it.
+
+    Parameters
+    ----------
+    text : str
+        A name, an attribute, a cell or an option, as a user has it.
+
+    Returns
+    -------
+    str
+        Control characters other than tab and line feed, halves of a surrogate pair and what
+        Unicode calls no character, all of which XML forbids or a terminal obeys, have given way:
+        those that end a line to a blank, the others to U+FFFD.
+
+    Examples
+    --------
+    >>> printable("Low" + chr(12) + "dale"), printable("Lowdale")
+    ('Low dale', 'Lowdale')
+    """
+    return _UNPRINTABLE.sub(_stand_in, text)
+
+
+def _stand_in(found: re.Match[str]) -> str:
+    return " " if found[0] in _BLANKS else STAND_IN
+
+
+def unprintable_note(where: str, told: str = "") -> str:
+    """Return the note of what `printable` changed, and where."""
+    return (
+        f"{where} has characters that cannot be printed{told}: blanks or {STAND_IN} stand for them"
+    )
+
+
 def shown_path(text: str) -> str:
     """Spell text that holds a path so that it can be written down.
 
     A path may hold bytes that the terminal's encoding does not know; Python carries them as lone
-    surrogates, which no file takes.
+    surrogates, which no file takes. It may hold control characters too.
     """
-    return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+    whole = _NO_BYTES.sub(STAND_IN, text)
+    return printable(whole.encode("utf-8", "surrogateescape").decode("utf-8", "replace"))

@@ -7,9 +7,10 @@ MJ m-2 d-1, degC d). A quantity from a user always carries its unit; a bare numb
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from math import isfinite
 from typing import TYPE_CHECKING, Literal
 
@@ -157,6 +158,7 @@ def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[floa
     if len(items) > most:
         limit = "one value" if most == 1 else f"at most {most} values"
         raise fault(name, f"{len(items)} values given.", f"Give {limit}.")
+    refuse_thousands(items, name=name)
     read: list[tuple[float, str]] = []
     for item in items:
         match = _QUANTITY.match(item) if len(item) <= _LONGEST else None
@@ -172,6 +174,24 @@ def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[floa
         read.append((number, match["unit"]))
     shared = read[-1][1]
     return [_convert(number, own or shared, unit, name=name) for number, own in read]
+
+
+def refuse_thousands(items: Sequence[str], *, name: str) -> None:
+    """Refuse a comma that stands between thousands, which a list takes for one between values.
+
+    Raises
+    ------
+    InputError
+        After the first, an item begins with a zero before other digits, as in ``90,000``.
+    """
+    for before, item in pairwise(items):
+        if re.match(r"\s*0\d", item):
+            both = _shortened(f"{before.strip()},{item.strip()}")
+            raise fault(
+                name,
+                f"'{both}' may be one number or two.",
+                "Write no comma between thousands, and no zero before a number.",
+            )
 
 
 @dataclass(frozen=True, slots=True)

@@ -432,9 +432,9 @@ def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     gone: list[str] = []
     honest = station_rows._of_text
 
-    def counted(file: str, lines: Iterator[str], encoding: str) -> Any:
+    def counted(file: str, lines: Iterator[str], encoding: str, notes: list[str]) -> Any:
         gone.append(file)
-        return honest(file, lines, encoding)
+        return honest(file, lines, encoding, notes)
 
     monkeypatch.setattr(station_rows, "_of_text", counted)
     return gone

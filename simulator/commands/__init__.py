@@ -24,6 +24,7 @@ from simulator.commands.shared.options import (
     INPUT_FAULT,
     INTERRUPTED,
     OUR_FAULT,
+    announce,
     debugging,
 )
 from simulator.problems import InputError
@@ -86,7 +87,7 @@ class Commands(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; a fault becomes a message on standard error and an exit code."""
         try:
-            done = super().invoke(ctx)
+            done = self._answer(ctx)
             if sys.stdout is not None:  # as where a shell closed it
                 sys.stdout.flush()
             return done
@@ -103,12 +104,45 @@ class Commands(click.Group):
             if isinstance(error, OSError) and error.errno == errno.ENOSPC:
                 os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what is still to print has no place
                 _tell(ctx, "The disk is full: the answer could not be written.", INPUT_FAULT)
+            if isinstance(error, OSError) and error.errno in (errno.EMFILE, errno.ENFILE):
+                _tell(ctx, f"{_TOO_FEW_HANDLES} (ulimit -n).", INPUT_FAULT)
+            if isinstance(error, OSError) and not _working_folder():
+                _tell(
+                    ctx,
+                    "The folder that you work in is gone: change to another, and give the "
+                    "command again.",
+                    INPUT_FAULT,
+                )
             _tell(
                 ctx,
                 f"Sorry, fallsown failed by a fault of ours ({type(error).__name__}); "
                 "run it again with --debug to see where.",
                 OUR_FAULT,
             )
+
+    def _answer(self, ctx: click.Context) -> Any:
+        """Run the command, and again where compiled code on disk was an empty file."""
+        try:
+            return super().invoke(ctx)
+        except EOFError:
+            from simulator.season.cache_files import remove_empty
+
+            if not remove_empty(announce):
+                raise
+        arguments = list(ctx.meta[ARGUMENTS])
+        with self.make_context(ctx.info_name, arguments, parent=ctx.parent) as again:
+            return super().invoke(again)
+
+
+_TOO_FEW_HANDLES = "More files are open than this system allows: close some, or allow more"
+
+
+def _working_folder() -> bool:
+    try:
+        os.getcwd()
+    except OSError:
+        return False
+    return True
 
 
 def _tell(ctx: click.Context, message: str, code: int) -> NoReturn:

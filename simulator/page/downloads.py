@@ -35,6 +35,7 @@ from simulator.problems import fault
 from simulator.season.compare import compare
 from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
+from simulator.show.charts import legible
 from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
 from simulator.show.wording import dates_in
 from simulator.weather.samples import samples
@@ -254,6 +255,7 @@ def drawn(spec: dict[str, Any], suffix: str) -> bytes:
     """Draw a picture as .svg or .png."""
     import vl_convert
 
+    spec = legible(spec)
     if suffix == "svg":
         return vl_convert.vegalite_to_svg(spec).encode()
     return bytes(vl_convert.vegalite_to_png(spec, scale=2.0))

@@ -26,6 +26,7 @@ from simulator.parameters.soils import (
     soil,
 )
 from simulator.problems import InputError, Problem, fault
+from simulator.toml_text import toml_of
 
 MOST_BYTES = 256_000
 MOST_SITES = 1000
@@ -223,7 +224,7 @@ def _load(path: Path) -> dict[str, Any]:
             "A parameter file holds some hundred values.",
         )
     try:
-        return tomllib.loads(content.decode("utf-8-sig"))
+        return toml_of(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise fault(str(path), "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
@@ -378,9 +379,9 @@ def write_parameters(file: ParameterFile, path: str | Path) -> None:
     InputError
         The file cannot be written.
     """
-    target = Path(path).resolve()
     text = parameters_text(file)
     try:
+        target = Path(path).resolve()
         descriptor, name = tempfile.mkstemp(prefix=".", suffix=".toml", dir=target.parent)
         made = Path(name)
         try:
@@ -392,8 +393,9 @@ def write_parameters(file: ParameterFile, path: str | Path) -> None:
             made.replace(target)
         finally:
             made.unlink(missing_ok=True)
-    except OSError as error:
-        raise fault(str(path), f"It cannot be written: {error.strerror or error}.") from error
+    except (OSError, RuntimeError) as error:  # a loop of links is of the latter
+        why = getattr(error, "strerror", None) or error
+        raise fault(str(path), f"It cannot be written: {why}.") from error
 
 
 def parameters_text(file: ParameterFile) -> str:

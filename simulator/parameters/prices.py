@@ -21,6 +21,7 @@ from typing import Any, Literal
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.problems import InputError, Problem, fault
+from simulator.toml_text import toml_of
 
 Mass = Literal["lb", "kg", "ton", "Mg"]  # a ton is the US short ton
 Area = Literal["acre", "ha"]
@@ -284,7 +285,7 @@ def _tables(content: bytes, where: str) -> dict[str, Any]:
             "A price file holds some dozens of lines.",
         )
     try:
-        return tomllib.loads(content.decode("utf-8-sig"), parse_float=Decimal)
+        return toml_of(content.decode("utf-8-sig"), parse_float=Decimal)
     except UnicodeDecodeError as error:
         raise fault(where, "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 
 from simulator.process.compiled import CACHE, can_be_kept, is_compiled
+from simulator.season.cache_files import remove_empty
 
 Announce = Callable[[str], None]
 
@@ -16,6 +17,7 @@ def _say(text: str) -> None:
 
 def announce_compiling(name: str, announce: Announce | None) -> None:
     """Say, before the named function is compiled for the first time, that it takes a while."""
+    remove_empty(announce or _say)
     if not is_compiled(name):
         often = (
             "once"

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator import units
-from simulator.problems import fault
+from simulator.problems import fault, printable
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.output import write_whole
@@ -302,7 +302,7 @@ def svg(chart: Chart) -> str:
     """Draw a chart as SVG, which says to a screen reader what the title says."""
     import vl_convert
 
-    spec = chart.to_dict()
+    spec = legible(chart.to_dict())
     drawn = str(vl_convert.vegalite_to_svg(spec))
     said = escape(spec.get("description", ""), quote=True)
     return drawn.replace("<svg ", f'<svg role="img" aria-label="{said}" ', 1) if said else drawn
@@ -312,14 +312,23 @@ def png(chart: Chart, dots: float = DOTS_PER_POINT) -> bytes:
     """Draw a chart as PNG, with so many dots for each of its points."""
     import vl_convert
 
-    return bytes(vl_convert.vegalite_to_png(chart.to_dict(), scale=dots))
+    return bytes(vl_convert.vegalite_to_png(legible(chart.to_dict()), scale=dots))
 
 
 def pdf(chart: Chart) -> bytes:
     """Draw a chart as PDF."""
     import vl_convert
 
-    return bytes(vl_convert.vegalite_to_pdf(chart.to_dict()))
+    return bytes(vl_convert.vegalite_to_pdf(legible(chart.to_dict())))
+
+
+def legible(spec: Any) -> Any:
+    """Return a chart's definition with texts that can be printed: others end what draws it."""
+    if isinstance(spec, str):
+        return printable(spec)
+    if isinstance(spec, dict):
+        return {legible(key): legible(value) for key, value in spec.items()}
+    return [legible(one) for one in spec] if isinstance(spec, list) else spec
 
 
 def page(spec: dict[str, Any], title: str) -> str:

@@ -241,8 +241,13 @@ def check_destination(
     endings = " or ".join(filter(None, [", ".join(suffixes[:-1]), suffixes[-1]]))
     try:
         path.lstat()
+        path.resolve()
     except FileNotFoundError:
         pass
+    except RuntimeError as error:
+        raise fault(
+            option, f"'{path}' is a link that leads back to itself.", "Name another."
+        ) from error
     except (OSError, ValueError) as error:  # a name too long, a folder that is a file, a loop
         why = getattr(error, "strerror", None) or error
         raise fault(option, f"'{path}' cannot be written: {why}.", "Name another.") from error

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.parameters import cereals, soils
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Problem, printable
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
 from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
@@ -269,7 +269,7 @@ def by_site(
     named: dict[str, Kind] = {}
     for text in given:
         site, _, name = text.rpartition("=")
-        site = " ".join(site.split())
+        site = " ".join(printable(site).split())
         if "=" in text and site not in plots.sites:
             problems.append(
                 Problem(

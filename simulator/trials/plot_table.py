@@ -94,7 +94,8 @@ def rows_of(path: Path) -> tuple[Rows, list[str]]:
     if data.startswith(b"PK\x03\x04"):
         return sheet_rows(path)
     text, encoding = decode(data, path.name, EXAMPLE)
-    return split_rows(text, path.name, encoding, find_header), []
+    rows = split_rows(text, path.name, encoding, find_header)
+    return rows, list(rows.notes)
 
 
 @dataclass(slots=True)
@@ -287,6 +288,7 @@ class Reading:
         self._default(table, "nitrogen_fall_kg_ha", 0.0, "none")
         self._default(table, "nitrogen_spring_kg_ha", 0.0, "none")
         self._default(table, "cereal", "rye", "rye")
+        self._latitudes(table)
         self._soil_tests(table)
         for row, text in enumerate(table["fertilizer"]):
             plain = text.lower()
@@ -332,6 +334,19 @@ class Reading:
             text = " and ".join(told)
             self.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
         return table
+
+    def _latitudes(self, table: pd.DataFrame) -> None:
+        """Put the latitude of a site's other rows where a cell is blank."""
+        blank = table["latitude"].isna()
+        others = table.groupby("site")["latitude"].transform("median")
+        if (filled := blank & others.notna()).any():
+            sites = ", ".join(map(str, table.loc[filled, "site"].unique()))
+            count = "1 row" if filled.sum() == 1 else f"{int(filled.sum())} rows"
+            self.notes.append(
+                f"The latitude is blank in {count}: that of the site's other rows is "
+                f"taken ({sites})."
+            )
+            table["latitude"] = table["latitude"].where(~filled, others)
 
     def _soil_tests(self, table: pd.DataFrame) -> None:
         """Say what was measured of the soil, and how deep where nobody says."""

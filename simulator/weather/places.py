@@ -169,7 +169,8 @@ def _peek(path: Path) -> dict[str, Any]:
     for name in ("latitude", "longitude"):
         degrees = station_list.read_degrees(str(about.get(name, "")))
         if degrees is not None:
-            found[name] = degrees
+            east = name == "longitude"
+            found[name] = station_list.longitude_east(degrees) if east else degrees
     if "soil" in about:
         found["soil"] = about["soil"]
     return found
@@ -195,6 +196,11 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
             "The folder has no weather files.",
             f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.",
         )
+    problems += [
+        _no_file(path)
+        for path in inside
+        if path.suffix.lower() in WEATHER_FILES and not path.is_file() and not path.is_dir()
+    ]
     by, told = station_list.stations_beside(folder)
     if by == "file":
         names = {path.name for path in files} | {path.stem for path in files}
@@ -229,6 +235,11 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
     if latitude is not None:
         found = [replace(p, latitude=latitude) if p.latitude is None else p for p in found]
     return found
+
+
+def _no_file(path: Path) -> Problem:
+    what = "It is a link to nothing." if path.is_symlink() else "It is not an ordinary file."
+    return Problem(shown_path(path.name), what, "Mend it, or take it out of the folder.")
 
 
 def _told(place: Place, said: Station | None) -> Place:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from simulator.problems import InputError, fault
+from simulator.problems import InputError, fault, printable
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -141,13 +141,13 @@ def make_record(
         spread[place] = values
         variables[name] = ("time", spread, dict(_ATTRIBUTES[name]))
     about: dict[str, Any] = {
-        "site": site,
+        "site": printable(site),
         "latitude": float(latitude),
-        "source": source,
-        "invented": invented,
-        "changes": changes,
-        "filled": filled,
-        "notes": notes,
+        "source": printable(source),
+        "invented": printable(invented),
+        "changes": printable(changes),
+        "filled": printable(filled),
+        "notes": printable(notes),
     }
     if longitude is not None:
         about["longitude"] = float(longitude)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, printable
 from simulator.weather.files.record_check import checked
 from simulator.weather.files.text import decode
 from simulator.weather.record import fill_short_gaps, season_day
@@ -36,6 +36,7 @@ ONI_HEADER = "SEAS YR TOTAL ANOM"
 _SEASONS = ("DJF", "JFM", "FMA", "MAM", "AMJ", "MJJ", "JJA", "JAS", "ASO", "SON", "OND", "NDJ")
 _AFTER_NEW_YEAR = ("DJF", "JFM", "FMA", "MAM", "AMJ")  # of the year after the fall
 _NOT_MEASURED = -99.0
+MOST_BYTES = 2_000_000  # of a list of years, or of the index
 _YEARS = (1750, 2200)
 _LONGEST = 40  # characters of a kind
 _WEIGHT = re.compile(r"^(?P<kind>.*?\S)\s*[\s:=]\s*(?P<number>\d+\.?\d*|\.\d+)\s*%?$")
@@ -144,10 +145,17 @@ def read_kinds_file(path: str | Path, *, season: str = "OND") -> dict[int, str]:
 
 def _lines(path: Path, header: str) -> list[str]:
     try:
-        data = path.read_bytes()
+        with path.open("rb") as opened:
+            data = opened.read(MOST_BYTES + 1)
     except OSError as error:
         raise fault(str(path), f"It cannot be read: {error.strerror}.") from error
-    return decode(data, path.name, header)[0].split("\n")
+    if len(data) > MOST_BYTES:
+        raise fault(
+            str(path),
+            f"It is larger than {MOST_BYTES:,} bytes.",
+            "A list of years holds a line a year.",
+        )
+    return printable(decode(data, path.name, header)[0]).split("\n")
 
 
 def read_kinds(path: str | Path) -> dict[int, str]:

@@ -9,6 +9,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from simulator.answers.sheet.layout import Sheet, bare
+from simulator.show.charts import legible
 from simulator.show.tables import Column
 
 MARGIN = 43.0  # points
@@ -59,7 +60,8 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import Frame, KeepInFrame
 
-    drawn = PdfReader(BytesIO(vl_convert.vegalite_to_pdf(bare(sheet.chart).to_dict()))).pages[0]
+    spec = legible(bare(sheet.chart).to_dict())
+    drawn = PdfReader(BytesIO(vl_convert.vegalite_to_pdf(spec))).pages[0]
     wide, high = float(drawn.mediabox.width), float(drawn.mediabox.height)
     scale = min(CHART_WIDTH / wide, TALLEST_CHART / high)
     size = {"letter": letter, "a4": A4}[paper]

@@ -35,7 +35,7 @@ RECORD = "fallsown.record"  # weather that is given as it is, not to be read
 RECORDS = "fallsown.records"  # the same by site
 
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
-EARLIEST, LATEST = 1750, 2200
+EARLIEST, LATEST = 1750, 2200  # as `simulator.weather.files.dates` has them
 MOST_SEASONS = 200_000
 MOST_CHANGES_TOLD = 12
 
@@ -81,6 +81,24 @@ class Percent(click.FloatRange):
         return read
 
 
+class Degrees(click.ParamType[float]):
+    """Degrees with decimals; a float of Python would take 3_1 for 31."""
+
+    name = "float"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Read a number as people write it."""
+        if "_" in str(value):
+            self.fail(f"{value!r} is not a valid float.", param, ctx)
+        read: float = click.FLOAT.convert(value, param, ctx)
+        return read
+
+
+DEGREES = Degrees()
+
+
 def debugging(ctx: click.Context) -> bool:
     """Say whether --debug was given."""
     return bool(ctx.meta.get(DEBUG))
@@ -102,7 +120,7 @@ DEBUG_OPTION = click.option(
 ABOUT_FILE = (
     click.option(
         "--latitude",
-        type=float,
+        type=DEGREES,
         metavar="DEGREES",
         help="Degrees north, where the file does not say.",
     ),
@@ -393,6 +411,8 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
     for text in texts:
         items = [" ".join(item.split()) for item in text.split(",")]
         number, _, unit = items[-1].partition(" ")
+        if unit and _BARE_NUMBER.match(number):
+            units.refuse_thousands(items, name=option)
         if unit and _BARE_NUMBER.match(number):
             items = [f"{item} {unit}" if _BARE_NUMBER.match(item) else item for item in items]
         found += items

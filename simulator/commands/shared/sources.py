@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import options
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, printable
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -92,7 +92,8 @@ def find_sources(
         if not folder and [(p.index, p.station) for p in inside] == [(None, None)]:
             found.append(Source(name, inside[0], alone=True))
             continue
-        if (site := about["site"]) is not None:
+        if about["site"] is not None:
+            site = printable(about["site"])
             inside, problems = tuple(p for p in inside if site in (p.site, p.station)), ()
             if not inside:
                 wrong.append(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from simulator.commands.shared import options
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Problem, printable
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -119,7 +119,7 @@ def load_trial(
         records, weather = dict(given), ()
     for text in weather:
         site, _, file = text.partition("=")
-        site = " ".join(site.split())
+        site = " ".join(printable(site).split())
         if not site or not file.strip():
             problems.append(
                 Problem(

@@ -135,11 +135,12 @@ def run_grid(
         Passed on, after what was done is kept.
     """
     announce = announce or _say
-    fields, told_changes = _check(places, fields, changes, workers, out, memory, plan)
+    fields, told_changes = _check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
     given = asked.fall_years(years)
     wanted = None if given is None else sorted(set(given))
+    budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
     building = Building(out)
     try:
@@ -155,7 +156,6 @@ def run_grid(
         with alone(building), swept(building):
             announce_compiling("grow_members", announce)
             of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
-            budget = bytes_of(memory)
             apart = bool(of_files) if processes is None else processes
             with team_of(workers, apart, cluster, budget, building.folder) as team:
                 _gather(team, building, of_files, progress)
@@ -206,9 +206,11 @@ def bytes_of(memory: str) -> int:
     from dask.utils import parse_bytes
 
     try:
-        read = int(parse_bytes(memory))
-    except (ValueError, KeyError, TypeError) as error:
+        read = int(parse_bytes(memory)) if any(c.isdigit() for c in str(memory)) else 0
+    except (ValueError, KeyError, TypeError, OverflowError) as error:
         raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.") from error
+    if read <= 0:
+        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.")
     return read
 
 
@@ -219,6 +221,7 @@ def _check(
     workers: Any,
     out: Any,
     memory: Any,
+    cluster: Any,
     plan: dict[str, Any],
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Refuse arguments that cannot be used; return fields and changes.
@@ -263,6 +266,12 @@ def _check(
         asked.whole(workers, name="workers", such=2)
         if workers < 1:
             raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+    if workers is not None and cluster is not None:
+        raise fault(
+            "--workers",
+            "The cluster has its own workers, and --cluster is given.",
+            "Leave one out.",
+        )
     return tuple(names), told_changes
 
 

@@ -124,7 +124,13 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
         raise fault(
             "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
         )
-    if not path.resolve().parent.is_dir():
+    try:
+        beside = path.resolve().parent
+    except (OSError, RuntimeError) as error:
+        raise fault(
+            "--out", f"'{path}' is a link that leads back to itself.", "Name another."
+        ) from error
+    if not beside.is_dir():
         raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
     building = Building(path)
     if path.exists():

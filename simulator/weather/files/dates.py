@@ -28,7 +28,7 @@ _LETTERS = {
     "M": "%m",
     "D": "%d",
 }
-_OLDEST, _LATEST = 1750, 2200
+OLDEST, LATEST = 1750, 2200  # years; beyond them a day is no day of a record
 ASK = "Say which with --date-format DD/MM/YYYY or --date-format MM/DD/YYYY, or write 2005-11-01."
 
 
@@ -50,6 +50,14 @@ def format_of(date_format: str) -> str:
             f"'{date_format}' does not name a day, a month and a year.",
             "Write for example DD/MM/YYYY, MM/DD/YYYY or %d.%m.%Y.",
         )
+    try:
+        datetime.strptime(date(2005, 11, 21).strftime(form), form)
+    except (ValueError, re.error) as error:  # the same part twice, or a letter that means nothing
+        raise fault(
+            "--date-format",
+            f"'{date_format}' cannot be used to read dates.",
+            "Name the day, the month and the year once each, such as DD/MM/YYYY.",
+        ) from error
     return form
 
 
@@ -107,7 +115,7 @@ def _text(cell: Any) -> str:
 
 def _undeclared(cell: Any, order: str, ask: bool) -> date | tuple[str, str]:
     if isinstance(cell, date):
-        return cell.date() if isinstance(cell, datetime) else cell
+        return _given(cell)
     text = "" if cell is None else _text(cell)
     if match := _YEAR_FIRST.match(text):
         return _make(text, match[1], match[3], match[4])
@@ -119,6 +127,14 @@ def _undeclared(cell: Any, order: str, ask: bool) -> date | tuple[str, str]:
     if (match := _NAMED_MONTH.match(text)) and match[2][:3].lower() in _MONTHS:
         return _make(text, match[3], str(_MONTHS.index(match[2][:3].lower()) + 1), match[1])
     return _unread(text)
+
+
+def _given(cell: date) -> date | tuple[str, str]:
+    """Take a date that a spreadsheet or a table in memory has as one."""
+    if not isinstance(cell.year, int):  # pandas' NaT passes for a date
+        return _unread("")
+    year, month, day = f"{cell.year:04d}", f"{cell.month:02d}", f"{cell.day:02d}"
+    return _make(f"{year}-{month}-{day}", year, month, day)
 
 
 def _unread(text: str) -> tuple[str, str]:
@@ -151,9 +167,16 @@ def _make(text: str, year: str, month: str, day: str) -> date | tuple[str, str]:
         found = date(int(year), int(month), int(day))
     except ValueError:
         return f"'{text}' does not exist in the calendar.", "Correct the date."
-    if not _OLDEST <= found.year <= _LATEST:
-        return f"'{text}' lies outside {_OLDEST}-{_LATEST}.", "Correct the date."
+    if not OLDEST <= found.year <= LATEST:
+        return f"'{text}' lies outside {OLDEST}-{LATEST}.", "Correct the date."
     return found
+
+
+def outside_years(days: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Say which days no record has, for their year; NaT is none of them."""
+    whole = days.astype("datetime64[D]")
+    first, last = np.datetime64(f"{OLDEST}-01-01"), np.datetime64(f"{LATEST}-12-31")
+    return (whole < first) | (whole > last)
 
 
 def dates_from_parts(parts: dict[str, Sequence[Any]]) -> list[str]:

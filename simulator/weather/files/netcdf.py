@@ -9,15 +9,19 @@ Eaton B et al. NetCDF Climate and Forecast (CF) Metadata Conventions, sections 3
 from __future__ import annotations
 
 import warnings
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, printable, shown_path, unprintable_note
 from simulator.weather.files.columns import KIND, line_to, recognise
 from simulator.weather.files.daily import MOST_DAYS, UNKNOWN, Column, Daily
+from simulator.weather.files.dates import LATEST, OLDEST, outside_years
 from simulator.weather.files.tables import choose_site
+from simulator.weather.files.tried_apart import can_be_opened
 from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
@@ -84,6 +88,12 @@ def open_netcdf(path: Path) -> xr.Dataset:
 
     with path.open("rb") as start:
         classic = start.read(3) == b"CDF"
+    if not classic and not can_be_opened(path):
+        raise fault(
+            path.name,
+            "It looks like netCDF but cannot be read: it is damaged.",
+            "Fetch the file anew.",
+        )
     try:
         # The C library can spend a minute on the torn header of a classic file; scipy does not.
         engine = "scipy" if classic else "netcdf4"
@@ -101,10 +111,10 @@ def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
     found, columns, problems = variables_of(data, file)
     chosen = _choose(data, found, str(time.dims[0]), file, site)
     written = {
-        name: np.asarray(variable.isel(chosen).values, dtype=float).reshape(-1)
+        name: values_of(data, variable.isel(chosen), str(variable.name)).astype(float).reshape(-1)
         for name, variable in found.items()
     }
-    about = {key: str(data.attrs[key]) for key in _KEPT if data.attrs.get(key)}
+    about, notes = kept_of(data, _KEPT, file)
     for name in ("latitude", "longitude"):
         value = _coordinate(data, name, chosen)
         if value is not None:
@@ -121,7 +131,27 @@ def _read(data: xr.Dataset, file: str, site: str | None) -> Daily:
         date_form="time of CF",
         about=about,
         problems=problems,
+        notes=notes,
     )
+
+
+def attribute(data: xr.Dataset | xr.DataArray, key: str) -> str:
+    """Return an attribute as text, which may hold several; empty where there is none."""
+    value = data.attrs.get(key)
+    if isinstance(value, np.ndarray | list | tuple):
+        return ", ".join(map(str, np.ravel(value)))
+    return "" if value is None else str(value)
+
+
+def kept_of(data: xr.Dataset, keys: Iterable[str], file: str) -> tuple[dict[str, str], list[str]]:
+    """Return attributes as texts that can be printed, and a note of each that could not be."""
+    said = {key: text for key in keys if (text := attribute(data, key))}
+    about = {key: printable(text) for key, text in said.items()}
+    return about, [
+        unprintable_note(f"attribute {key} of {file}")
+        for key, text in said.items()
+        if about[key] != text
+    ]
 
 
 def variables_of(
@@ -155,12 +185,12 @@ def variables_of(
     for name, variable in found.items():
         unit = str(variable.attrs.get("units", ""))
         try:
-            column = Column(str(variable.name), *line_to(unit, KIND[name]))
+            column = Column(printable(str(variable.name)), *line_to(unit, KIND[name]))
         except InputError:
             what = f"'{unit}' is not a unit of {KIND[name]}." if unit else "It has no units."
             remedy = f"Set its attribute units, such as {_UNIT[name]}."
             problems.append(Problem(f"{file}, variable '{variable.name}'", what, remedy))
-            column = Column(str(variable.name), UNKNOWN)
+            column = Column(printable(str(variable.name)), UNKNOWN)
         if variable.dtype.kind not in "iuf":
             raise fault(
                 f"{file}, variable '{variable.name}'",
@@ -180,7 +210,8 @@ def time_of(data: xr.Dataset, file: str) -> xr.DataArray:
     Raises
     ------
     InputError
-        There is none of the standard calendar, or it is too long.
+        There is none of the standard calendar, it is too long, or a time of it is missing or
+        lies outside all years that are read.
     """
     times = [
         data[name]
@@ -198,6 +229,19 @@ def time_of(data: xr.Dataset, file: str) -> xr.DataArray:
         )
     if times[0].size > MOST_DAYS:
         raise fault(file, f"It has more than {MOST_DAYS:,} times.", "Give daily values.")
+    values = times[0].values
+    for wrong, what in (
+        (np.isnat(values), "is missing"),
+        (outside_years(values), f"lies outside {OLDEST}-{LATEST}"),
+    ):
+        if wrong.any():
+            at, count = int(np.argmax(wrong)), int(wrong.sum())
+            more = f", and so for {count - 1:,} more" if count > 1 else ""
+            raise fault(
+                f"{file}, '{times[0].name}', value {at + 1}",
+                f"The time {what}{more}.",
+                "Correct the times, or cut these out.",
+            )
     return times[0]
 
 
@@ -263,9 +307,30 @@ def names_along(data: xr.Dataset, dim: str) -> list[str]:
     if not labels or labels[0][0] == "soil":
         return []
     return [
-        value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-        for value in labels[0][1].values
+        printable(value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value))
+        for value in values_of(data, labels[0][1], labels[0][0])
     ]
+
+
+def values_of(
+    data: xr.Dataset, variable: xr.DataArray | xr.Variable, name: str
+) -> NDArray[np.generic]:
+    """Return the values of a variable.
+
+    Raises
+    ------
+    InputError
+        They cannot be read.
+    """
+    try:
+        return np.asarray(variable.values)
+    except Exception as error:  # the libraries raise many kinds for a damaged chunk
+        file = shown_path(Path(str(data.encoding.get("source", ""))).name)
+        raise fault(
+            f"{file}, variable '{name}'",
+            "Its values cannot be read; the file is damaged.",
+            "Fetch or write it anew.",
+        ) from error
 
 
 def _coordinate(data: xr.Dataset, name: str, chosen: dict[Any, int]) -> float | None:
@@ -273,7 +338,7 @@ def _coordinate(data: xr.Dataset, name: str, chosen: dict[Any, int]) -> float | 
         if variable.attrs.get("standard_name") == name or recognise(str(key))[0] == name:
             picked = variable.isel({dim: at for dim, at in chosen.items() if dim in variable.dims})
             if picked.size == 1 and picked.dtype.kind in "iuf":
-                return float(picked.values.reshape(-1)[0])
+                return float(values_of(data, picked, str(key)).astype(float).reshape(-1)[0])
     given = data.attrs.get(name, data.attrs.get(f"geospatial_{name[:3]}_min"))
     try:
         return None if given is None else float(given)

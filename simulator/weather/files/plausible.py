@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from simulator.problems import Problem
 from simulator.weather.files.daily import UNKNOWN, Daily
+from simulator.weather.files.dates import LATEST, OLDEST, outside_years
 from simulator.weather.record import A_DAY, NAMES, runs_of, spell_days
 
 COLDEST, HOTTEST = -60.0, 57.0  # degC
@@ -60,7 +61,9 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
         _within_sunlight(daily, latitude)
     if {"tmax", "tmin"} <= good.keys():
         _crossed(daily, good["tmax"] & good["tmin"])
-    dated = np.flatnonzero(~np.isnat(daily.dates))
+    outside = outside_years(daily.dates)
+    _beyond_years(daily, np.flatnonzero(outside))
+    dated = np.flatnonzero(~np.isnat(daily.dates) & ~outside)
     if dated.size == 0:
         if not daily.problems:
             daily.problems.append(Problem(daily.file, "It has no day that can be read."))
@@ -78,6 +81,19 @@ def judge(daily: Daily, latitude: float | None) -> Daily:
             _seasonal_means(daily, name, mask, latitude)
     _stuck(daily, good)
     return daily
+
+
+def _beyond_years(daily: Daily, days: NDArray[np.intp]) -> None:
+    """Name days of years that no record has, the first in full."""
+    if days.size:
+        more = f" So do {days.size - 1:,} days more." if days.size > 1 else ""
+        daily.problems.append(
+            Problem(
+                daily.place(int(days[0])),
+                f"{daily.dates[days[0]]} lies outside {OLDEST}-{LATEST}.{more}",
+                "Correct the date.",
+            )
+        )
 
 
 def _out_of_order(daily: Daily) -> None:
@@ -357,6 +373,15 @@ def _yearly_rain(daily: Daily, good: NDArray[np.bool_]) -> None:
 
 
 def _crossed(daily: Daily, good: NDArray[np.bool_]) -> None:
+    same = good & (daily.values("tmax") == daily.values("tmin"))
+    if good.sum() >= STUCK_ONE and same.sum() == good.sum():
+        daily.doubts.append(
+            Problem(
+                daily.place(int(np.argmax(good))),
+                "tmax equals tmin here and on every other day.",
+                "Is one column a copy of the other, or both a mean?",
+            )
+        )
     below = good & (daily.values("tmax") < daily.values("tmin"))
     if below.sum() > 0.5 * good.sum():
         daily.problems.append(

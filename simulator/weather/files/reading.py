@@ -12,7 +12,16 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from simulator.problems import MOST_PRINTED, InputError, Problem, WeatherDoubt, fault, shown_path
+from simulator.problems import (
+    MOST_PRINTED,
+    InputError,
+    Problem,
+    WeatherDoubt,
+    fault,
+    printable,
+    shown_path,
+    unprintable_note,
+)
 from simulator.weather.files import several, station_list
 from simulator.weather.files.daily import Daily
 from simulator.weather.files.plausible import judge
@@ -204,7 +213,7 @@ def understand(
     path = Path(path)
     if units_of_file not in (None, "us", "si"):
         raise fault("--units-of-file", f"'{units_of_file}' is not known.", "Write us or si.")
-    daily = _read(path, units_of_file, date_format, site)
+    daily = _read(path, units_of_file, date_format, None if site is None else printable(site))
     name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
     return settle(daily, name, latitude=latitude, longitude=longitude, need_latitude=need_latitude)
 
@@ -229,6 +238,9 @@ def settle(
         As in `read_weather`.
     """
     problems: list[Problem] = []
+    if (plain := printable(site)) != site:
+        daily.notes.append(unprintable_note("the site's name"))
+        site = plain
     degrees = _degrees(daily, "latitude", latitude, problems)
     if degrees is None and need_latitude:
         problems.append(
@@ -243,10 +255,18 @@ def settle(
         where = daily.about_at.get("latitude", "latitude") if said == degrees else "latitude"
         problems.append(_wrong_latitude(degrees, where))
     east = _degrees(daily, "longitude", longitude, problems)
+    where = daily.about_at.get("longitude", f"{daily.file}, longitude")
+    if (off := station_list.wrong_longitude(east, where)) is not None:
+        problems.append(off)
     daily.problems[:0] = problems
     on_earth = degrees is not None and abs(degrees) <= NORTHERNMOST
     ordered = judge(daily, degrees if on_earth else None)
-    return Understood(ordered, site, float("nan") if degrees is None else degrees, east)
+    return Understood(
+        ordered,
+        site,
+        float("nan") if degrees is None else degrees,
+        None if east is None else station_list.longitude_east(east),
+    )
 
 
 def _wrong_latitude(degrees: float, where: str) -> Problem:
@@ -269,21 +289,16 @@ def _degrees(daily: Daily, name: str, given: float | None, problems: list[Proble
     text = str(daily.about.get(name, "")).strip().replace("\u2212", "-")
     said: float | None = None
     if text:
-        try:
-            said = float(text)
-        except ValueError:
-            said = np.nan
-        if not np.isfinite(said):
-            said = None
-            if given is None:
-                where = daily.about_at.get(name, f"{daily.file}, {name}")
-                problems.append(
-                    Problem(
-                        where,
-                        f"'{text[:40]}' is not a number.",
-                        "Write degrees with decimals, such as 31.3.",
-                    )
+        said = station_list.read_degrees(text)
+        if said is None and given is None:
+            where = daily.about_at.get(name, f"{daily.file}, {name}")
+            problems.append(
+                Problem(
+                    where,
+                    f"'{text[:40]}' is not a number.",
+                    "Write degrees with decimals, such as 31.3.",
                 )
+            )
     if given is None:
         return said
     if isinstance(given, bool) or not isinstance(given, Real) or not np.isfinite(float(given)):

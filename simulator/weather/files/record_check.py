@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, printable, unprintable_note
 from simulator.weather.files.columns import KIND, WRITE, line_to
 from simulator.weather.files.plausible import (
     BRIGHTEST,
@@ -98,7 +98,22 @@ def checked(record: xr.Dataset) -> xr.Dataset:
     problems += _no_latitude(record.attrs.get("latitude"))
     if problems:
         raise InputError(problems)
-    return whole
+    return _legible(whole)
+
+
+def _legible(record: xr.Dataset) -> xr.Dataset:
+    """Take out of a record's attributes what cannot be printed, and note it."""
+    plain = {
+        key: printable(value)
+        for key, value in record.attrs.items()
+        if isinstance(value, str) and printable(value) != value
+    }
+    if not plain:
+        return record
+    notes = plain.get("notes", record.attrs.get("notes"))
+    told = [unprintable_note(f"the record's attribute {key}") for key in plain]
+    plain["notes"] = "; ".join(filter(None, [notes, *told]))
+    return record.assign_attrs(plain)
 
 
 def _no_column(where: str, name: str, variable: xr.Variable) -> Problem | None:

@@ -11,14 +11,22 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.problems import InputError, Problem, fault, printable, shown_path
 from simulator.weather.files import station_list
 from simulator.weather.files.columns import recognise
 from simulator.weather.files.daily import Daily
-from simulator.weather.files.netcdf import names_along, open_netcdf, time_of, variables_of
+from simulator.weather.files.netcdf import (
+    attribute,
+    kept_of,
+    names_along,
+    open_netcdf,
+    time_of,
+    values_of,
+    variables_of,
+)
 from simulator.weather.files.plausible import judge
 from simulator.weather.files.reading import NORTHERNMOST
-from simulator.weather.files.station_list import longitude_east
+from simulator.weather.files.station_list import longitude_east, wrong_longitude
 from simulator.weather.record import NAMES, make_record
 
 if TYPE_CHECKING:
@@ -194,11 +202,15 @@ def sites_in(path: Path, latitude: float | None) -> list[Place]:
         if not 0 < count <= MOST_SITES:
             raise fault(file, f"It holds {count:,} sites.", f"Give 1 to {MOST_SITES:,}.")
         names = names_along(data, site) if several else []
-        alone = str(data.attrs.get("site", "")).strip() or shown_path(path.stem)
+        alone = printable(attribute(data, "site")).strip() or shown_path(path.stem)
         names = names or ([f"{site} {i}" for i in range(count)] if several else [alone])
         north, east = (_along(data, word, site, count) for word in ("latitude", "longitude"))
         given = data.variables.get("soil")
-        soils = [""] * count if given is None or given.dims != (site,) else given.values
+        soils = (
+            [""] * count
+            if given is None or given.dims != (site,)
+            else values_of(data, given, "soil")
+        )
     return [
         Place(
             site=names[i].strip() or f"{site} {i}",
@@ -206,7 +218,7 @@ def sites_in(path: Path, latitude: float | None) -> list[Place]:
             index=i if several or path.is_dir() else None,
             latitude=latitude if np.isnan(north[i]) else float(north[i]),
             longitude=None if np.isnan(east[i]) else longitude_east(float(east[i])),
-            soil=str(soils[i]).strip() or None,
+            soil=printable(str(soils[i])).strip() or None,
         )
         for i in range(count)
     ]
@@ -218,12 +230,12 @@ def _along(data: xr.Dataset, name: str, site: str, count: int) -> Values:
         if variable.attrs.get("standard_name") == name or recognise(str(key))[0] == name:
             if variable.dtype.kind not in "iuf":
                 continue
-            values = np.asarray(variable.values, dtype=float)
+            values = values_of(data, variable, str(key)).astype(float)
             if variable.dims == (site,):
                 return values
             if values.size == 1:
                 return np.full(count, float(values.reshape(-1)[0]))
-    given = station_list.read_degrees(str(data.attrs.get(name, "")))
+    given = station_list.read_degrees(attribute(data, name))
     return np.full(count, np.nan if given is None else given)
 
 
@@ -277,7 +289,9 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
                 ),
             )
             continue
-        wrong = _wrong_latitude(place, named)
+        wrong = _wrong_latitude(place, named) or wrong_longitude(
+            place.longitude, f"{named}, longitude"
+        )
         daily = Daily(
             named, "CF netCDF", dates, written, columns, None, problems=[wrong] if wrong else []
         )
@@ -291,9 +305,11 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
                 values[name][len(kept), at] = daily.values(name)
             kept.append(place)
     tmax, tmin, rain = (values[name][: len(kept)] for name in NAMES)
-    about = {name: str(data.attrs[name]) for name in _KEPT if data.attrs.get(name)}
-    said = data.attrs.get("source")
+    about, notes = kept_of(data, (*_KEPT, "source"), file)
+    said = about.get("source")
     about["source"] = f"{file} ({said})" if said else file
+    if notes:
+        about["notes"] = "; ".join(notes)
     return Block(tuple(kept), time, tmax, tmin, rain, faults, about)
 
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
 
-from simulator.problems import InputError, fault
+from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files.daily import MOST_DAYS, Daily
+from simulator.weather.files.sheet_parts import check_parts, unpackable
 from simulator.weather.files.tables import LOOKED_AT, MOST_COLUMNS, Rows, read_table
-
-MOST_UNPACKED = 160 * 2**20  # bytes; 200,000 rows of four cells unpack to about 40 MB
-_MOST_MEMBERS = 1000
 
 
 def read_spreadsheet(
@@ -113,14 +112,16 @@ def opened_sheet(path: Path) -> Iterator[tuple[str, list[str], Iterator[tuple[in
 
     _refuse_bombs(path)
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True, keep_links=False)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of styles, which are not read
+            book = openpyxl.load_workbook(path, read_only=True, data_only=True, keep_links=False)
         sheets = book.worksheets
     except Exception as error:  # openpyxl raises many kinds for a damaged file
         raise _damaged(path) from error
-    name = sheets[0].title if sheets else ""
+    name = printable(sheets[0].title) if sheets else ""
     notes = [f"only the first of {len(sheets)} sheets, '{name}', was read"] if sheets[1:] else []
     try:
-        yield name, notes, _rows_of(path, sheets[0]) if sheets else iter(())
+        yield name, notes, _rows_of(path, sheets[0], notes) if sheets else iter(())
     finally:
         book.close()
 
@@ -133,11 +134,19 @@ def _damaged(path: Path) -> InputError:
     )
 
 
-def _rows_of(path: Path, sheet: Any) -> Iterator[tuple[int, list[Any]]]:
+def _rows_of(path: Path, sheet: Any, notes: list[str]) -> Iterator[tuple[int, list[Any]]]:
+    changed = False
     try:
+        sheet.reset_dimensions()  # what it says of its own size may be wrong
         rows = sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True)
         for number, cells in enumerate(rows, start=1):
-            yield number, list(cells)
+            kept = list(cells)
+            if str in set(map(type, kept)):
+                kept = [printable(cell) if isinstance(cell, str) else cell for cell in kept]
+                if not changed and kept != list(cells):
+                    changed = True
+                    notes.append(unprintable_note(f"row {number} of {path.name}"))
+            yield number, kept
     except Exception as error:  # openpyxl raises many kinds for a damaged file
         raise _damaged(path) from error
 
@@ -146,32 +155,12 @@ def _refuse_bombs(path: Path) -> None:
     """Refuse what unpacks beyond bounds, or declares entities, before anything parses it."""
     try:
         with zipfile.ZipFile(path) as packed:
-            members = packed.infolist()
-            if len(members) > _MOST_MEMBERS or sum(m.file_size for m in members) > MOST_UNPACKED:
-                raise fault(
-                    path.name,
-                    f"It unpacks to over {MOST_UNPACKED // 2**20} MB.",
-                    "Keep one sheet with the daily record only.",
-                )
-            names = [member.filename for member in members]
-            for member in members:
-                if member.filename.endswith((".xml", ".rels")):
-                    with packed.open(member) as part:
-                        start = part.read(4096)
-                    if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
-                        raise fault(
-                            path.name,
-                            "It declares XML entities, which no spreadsheet program writes.",
-                            "Save it as CSV.",
-                        )
+            check_parts(packed, path.name)
+            names = packed.namelist()
     except InputError:
         raise
     except Exception as error:  # zipfile and zlib raise many kinds for a damaged file
-        raise fault(
-            path.name,
-            "It looks like a spreadsheet but cannot be unpacked.",
-            "Save it anew, or as CSV.",
-        ) from error
+        raise unpackable(path.name) from error
     if "xl/workbook.xml" not in names:
         raise fault(
             path.name,

@@ -9,6 +9,7 @@ longitude in 22-30 and its name in 42-71.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator.problems import Problem, fault
+from simulator.problems import Problem, fault, printable
 from simulator.weather.files.columns import recognise
 from simulator.weather.files.tables import Rows
 from simulator.weather.files.text import decode, split_rows
@@ -24,6 +25,7 @@ from simulator.weather.files.text import decode, split_rows
 TABLE, GHCN_LIST = "stations.csv", "ghcnd-stations.txt"
 HEADER = "file,latitude,longitude,soil"
 MOST_BYTES = 64 * 2**20
+_DEGREES = re.compile(r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +54,25 @@ class Station:
 def longitude_east(degrees: float) -> float:
     """Return a longitude of either custom, 0 to 360 or -180 to 180, as -180 to 180.
 
+    Others stay as they are: `wrong_longitude` says so.
+
     Examples
     --------
     >>> longitude_east(274.5), longitude_east(-85.5)
     (-85.5, -85.5)
     """
-    return degrees - 360.0 if degrees > 180.0 else degrees
+    return degrees - 360.0 if 180.0 < degrees <= 360.0 else degrees
+
+
+def wrong_longitude(degrees: float | None, where: str) -> Problem | None:
+    """Say that a longitude lies on no map; nothing where it does, or is not known."""
+    if degrees is None or -180.0 <= degrees <= 360.0:
+        return None
+    return Problem(
+        where,
+        f"{degrees:g} lies outside -180 to 360 degrees east.",
+        "Write degrees with decimals, west of Greenwich negative: -85.4.",
+    )
 
 
 def read_stations(path: Path) -> tuple[str, dict[str, Station]]:
@@ -158,12 +173,12 @@ def _station(
 ) -> Station:
     faults: list[Problem] = []
     degrees: dict[str, float | None] = {}
-    for role, most in (("latitude", 90.0), ("longitude", 360.0)):
+    for role, least, most in (("latitude", -90.0, 90.0), ("longitude", -180.0, 360.0)):
         text = row.get(role, "").replace("\u2212", "-")
         if rows.decimal_comma:
             text = text.replace(",", ".")
         degrees[role] = read_degrees(text)
-        if text and (degrees[role] is None or not abs(degrees[role] or 0.0) <= most):
+        if text and (degrees[role] is None or not least <= (degrees[role] or 0.0) <= most):
             faults.append(
                 Problem(
                     f"{where}, column '{header[columns[role]]}'",
@@ -184,11 +199,8 @@ def _station(
 
 
 def read_degrees(text: str) -> float | None:
-    """Read degrees with decimals; None where it is no number."""
-    try:
-        value = float(text)
-    except ValueError:
-        return None
+    """Read degrees with decimals; None where it is no number, or not written as people do."""
+    value = float(text) if _DEGREES.match(text.strip()) else np.nan
     return value if np.isfinite(value) else None
 
 
@@ -222,7 +234,7 @@ def read_ghcn_list(path: Path, wanted: Collection[str]) -> dict[str, Station]:
         degrees: dict[str, float | None] = {}
         for name, columns in (("latitude", slice(12, 20)), ("longitude", slice(21, 30))):
             degrees[name] = read_degrees(line[columns])
-            if degrees[name] is None:
+            if degrees[name] is None or not abs(degrees[name] or 0.0) <= 360.0:
                 faults.append(
                     Problem(
                         f"{where}, columns {columns.start + 1}-{columns.stop}",
@@ -230,12 +242,9 @@ def read_ghcn_list(path: Path, wanted: Collection[str]) -> dict[str, Station]:
                         "Fetch the list anew.",
                     )
                 )
+        site = printable(line[41:71]).strip() or None
         found[line[:11]] = Station(
-            where,
-            line[41:71].strip() or None,
-            degrees["latitude"],
-            degrees["longitude"],
-            faults=tuple(faults),
+            where, site, degrees["latitude"], degrees["longitude"], faults=tuple(faults)
         )
     return found
 

@@ -13,7 +13,7 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from simulator.problems import InputError, fault, shown_path
+from simulator.problems import InputError, fault, printable, shown_path, unprintable_note
 from simulator.weather.files import ghcn, spreadsheet, text
 from simulator.weather.files.columns import recognise
 from simulator.weather.files.tables import LOOKED_AT, columns_about, header_of, is_ghcn
@@ -135,8 +135,9 @@ def opened(path: Path) -> Iterator[tuple[Head, Iterator[Row]] | None]:
             yield None
             return
         encoding = _encoding_of(path, encoding)
-        legible = _legible(open_files.enter_context(path.open(encoding=encoding)), file)
-        yield _of_text(file, legible, text.TOLD[encoding])
+        notes: list[str] = []
+        legible = _legible(open_files.enter_context(path.open(encoding=encoding)), file, notes)
+        yield _of_text(file, legible, text.TOLD[encoding], notes)
 
 
 def _names_stations(first: Sequence[str]) -> bool:
@@ -218,18 +219,23 @@ def _encoding_of(path: Path, guess: str) -> str:
     return guess
 
 
-def _legible(lines: Iterable[str], file: str) -> Iterator[str]:
-    """Pass lines on that are of a table's length and are text."""
+def _legible(lines: Iterable[str], file: str, notes: list[str]) -> Iterator[str]:
+    """Pass lines on that are of a table's length and are text; note what cannot be printed."""
     try:
         for number, line in enumerate(lines, start=1):
             if len(line) > text.LONGEST_LINE:
                 raise text.too_long(file, number, line)
-            yield line
+            plain = printable(line)
+            if plain != line and not notes:
+                notes.append(unprintable_note(f"line {number} of {file}"))
+            yield plain
     except UnicodeDecodeError as error:
         raise text.not_text(file) from error
 
 
-def _of_text(file: str, lines: Iterator[str], encoding: str) -> tuple[Head, Iterator[Row]] | None:
+def _of_text(
+    file: str, lines: Iterator[str], encoding: str, notes: list[str]
+) -> tuple[Head, Iterator[Row]] | None:
     first = list(islice(lines, LOOKED_AT))
     lines = chain(first, lines)
     if layout := ghcn.layout_of("".join(first)):
@@ -242,7 +248,7 @@ def _of_text(file: str, lines: Iterator[str], encoding: str) -> tuple[Head, Iter
     column = column_of_stations(header)
     if column is None:
         return None
-    head = Head("text", file, encoding=encoding, delimiter=delimiter)
+    head = Head("text", file, encoding=encoding, delimiter=delimiter, notes=notes)
     taken: list[str] = []  # lines of the row at hand
     split = text.parse(_without_comments(lines, head, taken), delimiter, file)
     for number, cells in islice(split, at + 1):

@@ -22,6 +22,8 @@ LOOKED_AT = 60  # rows in which the header is sought
 MOST_COLUMNS = 200
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
 _DECIMAL_COMMA = re.compile(r"^[+-]?\d*,\d+$")
+_DECIMAL_POINT = re.compile(r"^[+-]?\d*\.\d+$")
+_SAME = 0.01  # degrees within which a place is the same
 _TRACE = {"t", "tr", "trace"}
 _ABOUT = re.compile(r"^#*\s*([A-Za-z][A-Za-z _]{1,30}?)\s*[:=]\s*(.+?)\s*$")
 _OF_PLACE = ("site", "name", "latitude", "longitude", "soil")
@@ -58,6 +60,8 @@ class Rows:
         Lines above the header that begin with #.
     decimals_beside : bool
         Whether other stations of the file have temperatures with decimals.
+    notes : tuple of str
+        What was taken in another sense than written when rows were made of the file.
     """
 
     file: str
@@ -68,6 +72,7 @@ class Rows:
     decimal_comma: bool
     comments: list[str]
     decimals_beside: bool = False
+    notes: tuple[str, ...] = ()
 
 
 def read_about(lines: Sequence[str]) -> dict[str, str]:
@@ -143,14 +148,7 @@ def read_table(
     if "site" in found:
         at_site = found["site"][0]
         problems += _one_site([_text(row[at_site]) for row in body], numbers, rows, header[at_site])
-    about: dict[str, Any] = read_about([*rows.comments, *lines_above(rows.cells[:at])])
-    about_at = {}
-    for role, column in columns_about(header).items():
-        if text := _text(body[0][column]):
-            key = "site" if role == "name" else role
-            about[key] = text
-            about_at[key] = f"{rows.file}, {rows.row_word} {numbers[0]}, column '{header[column]}'"
-
+    about, about_at, doubts = _about(rows, at, header, body, numbers)
     dates, form, faults = _dates(found, body, place, date_format)
     problems += _date_problems(faults, rows, numbers)
     row_numbers: dict[str, NDArray[np.int64]] = {"date": numbers}
@@ -166,6 +164,8 @@ def read_table(
         about=about,
         about_at=about_at,
         problems=problems,
+        doubts=doubts,
+        notes=list(rows.notes),
     )
     if "radiation" in found and not recognise(bare := header[found["radiation"][0]])[1]:
         del found["radiation"]
@@ -173,21 +173,7 @@ def read_table(
             f"column '{bare}' is not used, for its header does not say the unit: "
             f"write {WRITE['radiation']}"
         )
-    for name in KIND:
-        if name in found:
-            index = found[name][0]
-            daily.columns[name] = Column(header[index], "")
-            row_numbers[name] = numbers
-            cells = [row[index] for row in body]
-            daily.written[name] = _numbers(daily, name, cells, rows.decimal_comma)
-        elif name in NAMES:
-            problems.append(
-                Problem(
-                    place,
-                    f"No column is the {_SPELLED[name]}; the columns are {_listed(header)}.",
-                    f"Name it '{WRITE[name]}'.",
-                )
-            )
+    _weather_columns(daily, rows, found, header, body, place)
     flags = {
         name: [_text(row[header.index(flag)]) for row in body]
         for name, column in daily.columns.items()
@@ -195,6 +181,138 @@ def read_table(
     }
     _settle_units(daily, flags, is_ghcn(header), units_of_file, place, rows.decimals_beside)
     return daily
+
+
+def _about(
+    rows: Rows, at: int, header: list[str], body: list[list[Any]], numbers: NDArray[np.int64]
+) -> tuple[dict[str, Any], dict[str, str], list[Problem]]:
+    """Return what a table says of its place, where the columns say it, and what does not agree."""
+    above = [*rows.comments, *lines_above(rows.cells[:at])]
+    about: dict[str, Any] = read_about(above)
+    about_at = {}
+    doubts = _said_twice(above, rows.file)
+    for role, column in columns_about(header).items():
+        texts = [_text(row[column]) for row in body]
+        row = next((i for i, text in enumerate(texts) if text), None)
+        if row is not None:
+            key = "site" if role == "name" else role
+            if role in ("latitude", "longitude"):
+                doubts += _moved(texts, numbers, rows, header[column], str(about.get(key, "")))
+            about[key] = texts[row]
+            about_at[key] = (
+                f"{rows.file}, {rows.row_word} {numbers[row]}, column '{header[column]}'"
+            )
+    return about, about_at, doubts
+
+
+def _moved(
+    texts: Sequence[str], numbers: NDArray[np.int64], rows: Rows, header: str, above: str
+) -> Iterator[Problem]:
+    """Doubt a latitude or longitude that changes from row to row, or differs from that above."""
+    said = {
+        i: degrees
+        for i, text in enumerate(texts)
+        if (degrees := _number_of(text, rows.decimal_comma)) is not None
+    }
+    if not said:
+        return
+    first = next(iter(said))
+    where = f"{rows.file}, {rows.row_word} {{}}, column '{header}'"
+    other = next((i for i, degrees in said.items() if abs(degrees - said[first]) > _SAME), None)
+    if other is not None:
+        yield Problem(
+            where.format(numbers[other]),
+            f"It changes from {said[first]:g} to {said[other]:g}; the first is taken.",
+            "Give the record of one place.",
+        )
+    told = _number_of(above, rows.decimal_comma)
+    if told is not None and abs(told - said[first]) > _SAME:
+        yield Problem(
+            where.format(numbers[first]),
+            f"It is {said[first]:g}, above the header {told:g}; the column is followed.",
+            "Take one out.",
+        )
+
+
+def _said_twice(lines: Sequence[str], file: str) -> list[Problem]:
+    """Doubt a latitude or longitude that lines above the header say twice, in two ways."""
+    doubts = []
+    first = read_about(lines)
+    for name in ("latitude", "longitude"):
+        others = (read_about([line]).get(name) for line in lines)
+        other = next((text for text in others if text not in (None, first.get(name))), None)
+        if other is not None:
+            doubts.append(
+                Problem(
+                    f"{file}, {name}",
+                    f"The lines above the header say "
+                    f"'{first[name][:40]}' and '{other[:40]}'; the first is taken.",
+                    "Take one out.",
+                )
+            )
+    return doubts
+
+
+def _number_of(text: str, decimal_comma: bool) -> float | None:
+    plain = text.replace("\u2212", "-")
+    if decimal_comma and _DECIMAL_COMMA.match(plain):
+        plain = plain.replace(",", ".")
+    return float(plain) if _NUMBER.match(plain) else None
+
+
+def _commas_beside_points(daily: Daily, written: dict[str, list[Any]]) -> Iterator[Problem]:
+    """Doubt commas taken as decimal ones where other numbers of the table have points."""
+    texts = {
+        name: [_text(cell) if isinstance(cell, str) else "" for cell in cells]
+        for name, cells in written.items()
+    }
+    fractions = (
+        isinstance(cell, float) and cell % 1 for cells in written.values() for cell in cells
+    )
+    if not any(fractions) and not any(
+        _DECIMAL_POINT.match(text) for cells in texts.values() for text in cells
+    ):
+        return
+    for name, cells in texts.items():
+        comma = next((i for i, text in enumerate(cells) if _DECIMAL_COMMA.match(text)), None)
+        if comma is not None:
+            yield Problem(
+                daily.place(comma, name),
+                f"'{cells[comma][:40]}' is read as "
+                f"{daily.written[name][comma]:g}, and other numbers of the table have "
+                "decimal points.",
+                "Write all decimals alike, and no comma between thousands.",
+            )
+
+
+def _weather_columns(
+    daily: Daily,
+    rows: Rows,
+    found: dict[str, list[int]],
+    header: list[str],
+    body: list[list[Any]],
+    place: str,
+) -> None:
+    """Read the columns of weather."""
+    assert daily.rows is not None
+    written: dict[str, list[Any]] = {}
+    for name in KIND:
+        if name in found:
+            index = found[name][0]
+            daily.columns[name] = Column(header[index], "")
+            daily.rows[name] = daily.rows["date"]
+            written[name] = [row[index] for row in body]
+            daily.written[name] = _numbers(daily, name, written[name], rows.decimal_comma)
+        elif name in NAMES:
+            daily.problems.append(
+                Problem(
+                    place,
+                    f"No column is the {_SPELLED[name]}; the columns are {_listed(header)}.",
+                    f"Name it '{WRITE[name]}'.",
+                )
+            )
+    if rows.decimal_comma:
+        daily.doubts += _commas_beside_points(daily, written)
 
 
 def columns_about(header: Sequence[str]) -> dict[str, int]:

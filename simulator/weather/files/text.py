@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, Literal
 
-from simulator.problems import InputError, fault
+from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files import ghcn
 from simulator.weather.files.daily import MOST_DAYS, Daily
 from simulator.weather.files.tables import (
@@ -127,6 +127,7 @@ def split_rows(
     InputError
         A quotation mark that is not closed, too many rows or cells.
     """
+    text, notes = plain_text(text, file)
     comments = [comment_in(line) or "" for line in _COMMENT.findall(text)]
     text = _COMMENT.sub("", text)
     delimiter, _ = delimiter_of(text.splitlines(keepends=True)[:LOOKED_AT], file, find)
@@ -139,7 +140,24 @@ def split_rows(
                 file, f"It has more than {MOST_DAYS:,} rows.", "Give the daily record of one place."
             )
     layout = layout_told(delimiter, encoding, cells)
-    return Rows(file, layout, "line", numbers, cells, delimiter != ",", comments)
+    return Rows(file, layout, "line", numbers, cells, delimiter != ",", comments, notes=notes)
+
+
+def plain_text(text: str, file: str) -> tuple[str, tuple[str, ...]]:
+    """Take out of a text what cannot be printed, and say so.
+
+    Returns
+    -------
+    str
+        With as many lines, each as long.
+    tuple of str
+        A note that names the first such line; none where nothing was changed.
+    """
+    plain = printable(text)
+    if plain == text:
+        return text, ()
+    at = next(i for i, (old, new) in enumerate(zip(text, plain, strict=True)) if old != new)
+    return plain, (unprintable_note(f"line {text.count(chr(10), 0, at) + 1} of {file}"),)
 
 
 def comment_in(line: str) -> str | None:

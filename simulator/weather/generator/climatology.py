@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 from simulator.problems import InputError, Problem, fault
+from simulator.toml_text import toml_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -262,8 +262,10 @@ def read_climatology(path: Path) -> Climatology:
             text = file.read(MOST_BYTES + 1)
         if len(text) > MOST_BYTES:
             raise fault(str(path), "The file is too long for a climatology.")
-        given = tomllib.loads(text.decode("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        given = toml_of(text.decode("utf-8"))
+    except InputError:
+        raise
+    except (OSError, ValueError, RecursionError) as error:
         raise fault(str(path), f"Cannot be read as TOML: {error}.") from error
     problems: list[Problem] = []
     parts = {

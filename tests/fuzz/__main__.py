@@ -1,0 +1,49 @@
+"""``python -m tests.fuzz --inputs 5000``: try mutated inputs, and sort what became of them."""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from pathlib import Path
+
+from tabulate import tabulate
+
+from tests.fuzz.running import FAULTS, KINDS, Outcome, laid, made, run
+from tests.fuzz.seeds import SEEDS
+
+
+def main() -> None:
+    """Print each fault as it is met, and a table of all outcomes at the end."""
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
+    parser.add_argument("--inputs", type=int, default=5000, help="how many")
+    parser.add_argument("--first", type=int, default=0, help="the first seed")
+    parser.add_argument("--keep", type=Path, help="folder for the inputs of faults")
+    parser.add_argument("--accepted", action="store_true", help="print what was understood, too")
+    asked = parser.parse_args()
+    met: Counter[tuple[str, str]] = Counter()
+    for outcome in run(asked.inputs, asked.first):
+        met[outcome.reader, outcome.kind] += 1
+        if outcome.kind in FAULTS or (asked.accepted and outcome.kind == "accepted"):
+            tell(outcome)
+        if outcome.kind in FAULTS and asked.keep:
+            laid(
+                made(outcome.reader, outcome.seed),
+                asked.keep / f"{outcome.reader} {outcome.seed}".replace(" ", "-"),
+            )
+    rows = [[reader, *(met[reader, kind] for kind in KINDS)] for reader in SEEDS]
+    rows.append(["all", *(sum(met[reader, kind] for reader in SEEDS) for kind in KINDS)])
+    print(tabulate(rows, headers=["reader", *KINDS]))
+    raise SystemExit(1 if any(met[reader, kind] for reader in SEEDS for kind in FAULTS) else 0)
+
+
+def tell(outcome: Outcome) -> None:
+    """Print what became of an input."""
+    print(
+        f"{outcome.reader} {outcome.seed}: {outcome.kind} after {outcome.seconds:.1f} s: "
+        f"{outcome.said}",
+        flush=True,
+    )
+
+
+if __name__ == "__main__":
+    main()
