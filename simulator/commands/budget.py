@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -134,15 +134,15 @@ def ask(
 
     asked, field = options.split_field(asked)
     _check_files(out, chart, [asked["weather"], price_file])
-    wanted = options.parse_years(years)
-    plans = options.plans(
+    wanted = plan_options.parse_years(years)
+    plans = plan_options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
     )
     prices = default_prices() if price_file is None else read_prices(price_file)
     worth = None if value is None else value_of_biomass(value, prices.currency)
     goal = season_plan.end(target, name="--target").biomass or _no_target(target)
     endings = _endings(ended_by, "--ended-by")
-    record = options.load_weather(**asked)
+    record = weather_options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     usual = {
         "sow": plans["sow"][0],
@@ -308,6 +308,6 @@ def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[st
         raise InputError(problems)
     ended = _endings(given.pop("ended-by"), "--plan") if "ended-by" in given else endings
     full = {**usual, **given}
-    read = options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
-    options.one_each(read)
+    read = plan_options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
+    plan_options.one_each(read)
     return {**read, "ended_by": ended}

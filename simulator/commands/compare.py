@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
 from simulator.commands.shared.measured import soil_finder, with_soil_test
@@ -64,14 +64,14 @@ def command(
     if many is not None:
         if chart is not None:
             raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
-        plans = options.plans(
+        plans = plan_options.plans(
             sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
         )
         compare_many(
             *many,
             soil_of=soil_of,
             field=with_soil_test(field, plans),
-            years=options.parse_years(years),
+            years=plan_options.parse_years(years),
             units=units,
             plans=plans,
             as_json=as_json,
@@ -81,11 +81,11 @@ def command(
         return
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    wanted = options.parse_years(years)
-    plans = options.plans(
+    wanted = plan_options.parse_years(years)
+    plans = plan_options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
     )
-    record = options.load_weather(**asked)
+    record = weather_options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -106,22 +106,22 @@ def ask(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plans = options.plans(
+    plans = plan_options.plans(
         sow=sow,
         seeding=[seeding],
         nitrogen=[nitrogen],
         nitrogen_timing=[nitrogen_timing],
         end=[end],
     )
-    options.one_each({name: values for name, values in plans.items() if name != "sow"})
-    lies = options.parts(residue, option="--residue")
+    plan_options.one_each({name: values for name, values in plans.items() if name != "sow"})
+    lies = plan_options.parts(residue, option="--residue")
     if not FEWEST_DAYS <= days <= LONGEST:
         raise fault(
             "--days", f"{days} days cannot be followed.", f"Take {FEWEST_DAYS} to {LONGEST}."
         )
     _check_lies(lies, plans["end"][0])
-    wanted = options.parse_years(years)
-    record = options.load_weather(**asked)
+    wanted = plan_options.parse_years(years)
+    record = weather_options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)

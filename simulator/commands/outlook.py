@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.command("outlook", short_help="What may the season under way still make?")
 @click.option(
     "--year",
-    type=click.IntRange(options.EARLIEST, options.LATEST),
+    type=click.IntRange(plan_options.EARLIEST, plan_options.LATEST),
     metavar="YEAR",
     help="Fall year of the season.  [default: the last in the weather]",
 )
@@ -123,8 +123,8 @@ def ask(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    wanted = options.parse_years(years)
-    read = options.plans(
+    wanted = plan_options.parse_years(years)
+    read = plan_options.plans(
         sow=[sow],
         seeding=[seeding],
         nitrogen=[nitrogen],
@@ -142,8 +142,8 @@ def ask(
             ]
         )
     goal = read_target(target)
-    plan = options.one_each(read)
-    record = options.load_weather(**asked)
+    plan = plan_options.one_each(read)
+    record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)

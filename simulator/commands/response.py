@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -91,7 +91,7 @@ def ask(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.response import ask as advice
     from simulator.answers.response import data as response_data
-    from simulator.answers.response import table
+    from simulator.answers.response import forecast, pairs, table
     from simulator.answers.response.words import sentences
     from simulator.commands.shared.answering import check_size, gather
     from simulator.show.answer import Reply
@@ -103,12 +103,12 @@ def ask(
     read = [asked["weather"], kinds]
     check_destination(out, inputs=read, called="one of the files read")
     check_chart(chart, read)
-    wanted = options.parse_years(years)
-    plans = options.plans(
+    wanted = plan_options.parse_years(years)
+    plans = plan_options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
     )
-    options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
-    record = options.load_weather(**asked)
+    plan_options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
+    record = weather_options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
     field = with_soil_test(field, plans)
     system = options.shown_units(units, record)
@@ -126,8 +126,8 @@ def ask(
         part=part,
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
-        pairs=advice.equal_pairs(part, timings[0]),
-        value=advice.timing_value(
+        pairs=pairs.equal_pairs(part, timings[0]),
+        value=forecast.timing_value(
             part,
             str(part["sow"].values[0]),
             of_year,

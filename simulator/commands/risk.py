@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import draw
 from simulator.commands.shared.many_places import (
     GRID,
@@ -142,7 +142,8 @@ def command(
     kind. Chances have intervals that say how few falls there are. Nitrate lost is held against the
     limit for drinking water. More than ten places are ranked in one table, and shared by workers.
     """
-    from simulator.answers.places.risk import shortened, write_map
+    from simulator.answers.places.map_file import write_map
+    from simulator.answers.places.risk import shortened
     from simulator.commands.shared.answering import give
 
     found = find(
@@ -210,7 +211,7 @@ def find(
     about, field = options.split_field(asked)
     written = {"--out": out, "--chart": chart, "--map": map_, "--grid": grid}
     check_files(written, [*weather, kinds])
-    plans = options.plans(
+    plans = plan_options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
     )
     soil_of = soil_finder(file)
@@ -218,7 +219,7 @@ def find(
         plans=plans,
         field=with_soil_test(field, plans),
         soil_of=soil_of,
-        years=options.parse_years(years),
+        years=plan_options.parse_years(years),
         target=read_target(target),
         often=chance / 100,
         kinds=FALL_RAIN if kinds is None and weights is not None else kinds,
@@ -267,7 +268,7 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
     InputError
         As `simulator.show.output.check_destination`.
     """
-    from simulator.answers.places.risk import MAP_SUFFIXES
+    from simulator.answers.places.map_file import MAP_SUFFIXES
     from simulator.show.charts import SUFFIXES
     from simulator.show.output import check_destination
 
@@ -538,6 +539,7 @@ def reply_of(
     InputError
         No place is left.
     """
+    from simulator.answers.places import map_file
     from simulator.answers.places import risk as many
     from simulator.answers.risk import data, table, words
     from simulator.commands.shared.answering import gather
@@ -565,7 +567,7 @@ def reply_of(
         else [f"{site}: {text}" if found.several else text for site, text in found.notes]
     )
     if mapped:
-        notes += many.off_the_map(rows)
+        notes += map_file.off_the_map(rows)
     answer = gather(
         "risk",
         data.dataset(places),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -95,7 +95,7 @@ def command(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    asked_plan = options.plans(
+    asked_plan = plan_options.plans(
         sow=[sow],
         seeding=[seeding],
         nitrogen=[nitrogen],
@@ -106,9 +106,9 @@ def command(
     plan = Plan(
         cereal=field["cereal"].name,
         fertilizer=field["fertilizer"].name,
-        **options.one_each(asked_plan),
+        **plan_options.one_each(asked_plan),
     )
-    record = options.load_weather(**asked)
+    record = weather_options.load_weather(**asked)
     system = options.shown_units(units, record)
     unchanged = record
     if changes:

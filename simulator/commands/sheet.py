@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.answers.sheet.questions import QUESTIONS
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem, fault
@@ -125,24 +125,24 @@ def command(
     def read(system: System) -> tuple[dict[str, Any], float, tuple[str, ...]]:
         """Read what was given, and in place of the rest what the units' readers use."""
         usual, change = USUAL[system], changes or (USUAL[system]["change"],)
-        plans = options.gathered(
+        plans = plan_options.gathered(
             problems,
             partial(
-                options.plans,
+                plan_options.plans,
                 seeding=[seeding or usual["seeding"]],
                 changes=change,
                 **{name: given[name] or defaults(question, system)[name] for name in _PLANS},
             ),
         )
-        reach = options.gathered(problems, partial(_target, target or usual["target"]))
+        reach = plan_options.gathered(problems, partial(_target, target or usual["target"]))
         return plans or {}, reach or 0.0, change
 
-    wanted = options.gathered(problems, partial(options.parse_years, years))
+    wanted = plan_options.gathered(problems, partial(plan_options.parse_years, years))
     problems += _misplaced(question, {"--change": changes, "--target": target, "--year": year})
     problems += _too_many(question, read("us")[0]) + _bad_place(place)
     if problems:
         raise InputError(problems)
-    record = options.load_weather(**asked)
+    record = weather_options.load_weather(**asked)
     system = options.shown_units(units, record)
     plans, reach, change = read(system)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)

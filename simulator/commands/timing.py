@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -87,17 +87,17 @@ def ask(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plans = options.plans(
+    plans = plan_options.plans(
         sow=[sow],
         seeding=[seeding],
         nitrogen=[nitrogen],
         nitrogen_timing=[nitrogen_timing],
         end=end or termination.DATES,
     )
-    options.one_each({name: values for name, values in plans.items() if name != "end"})
+    plan_options.one_each({name: values for name, values in plans.items() if name != "end"})
     _only_dates(plans["end"])
-    wanted = options.parse_years(years)
-    record = options.load_weather(**asked)
+    wanted = plan_options.parse_years(years)
+    record = weather_options.load_weather(**asked)
     needed = plans["end"] if end else plans["end"][:1]
     plans["sow"] = covered_sowings(record, plans["sow"], needed, wanted)
     field = with_soil_test(field, plans)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -94,8 +94,8 @@ def ask(
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plan = options.one_each(
-        options.plans(
+    plan = plan_options.one_each(
+        plan_options.plans(
             sow=[sow],
             seeding=[seeding],
             nitrogen=[nitrogen],
@@ -103,8 +103,8 @@ def ask(
             end=[end],
         )
     )
-    wanted = options.parse_years(years)
-    record = options.load_weather(**asked)
+    wanted = plan_options.parse_years(years)
+    record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], [plan["end"]], wanted)
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)

@@ -12,10 +12,11 @@ from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
 from simulator.answers.sheet.questions import QUESTIONS
-from simulator.page import answers, downloads, own_prices, rows, stages
+from simulator.page import answers, costs, downloads, own_prices, rows, stages
+from simulator.page.controls import choices
 from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
 from simulator.page.pictures import chance_picture, empty_picture, season_picture
-from simulator.page.question import choices, offered
+from simulator.page.question import offered
 from simulator.page.records import MOST_BYTES, plain_name
 from simulator.problems import InputError, Problem, fault
 from simulator.weather.samples import samples
@@ -167,7 +168,7 @@ def payload(found: answers.Answered) -> dict[str, Any]:
 def cost_payload(found: answers.Answered) -> dict[str, Any]:
     """Return of an answer what its prices change."""
     lines = [downloads.command(found), downloads.cost_command(found)]
-    return {"cost": answers.cost(found), "command": "\n".join(filter(None, lines))}
+    return {"cost": costs.cost(found), "command": "\n".join(filter(None, lines))}
 
 
 def _as_labelled(problem: Problem) -> Problem:

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.page.question import DATES, Sown
+from simulator.page.controls import DATES
 from simulator.page.records import Place
+from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import layer_bottoms

@@ -8,13 +8,23 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.why.exchanged import (
+    FALL,
+    PIECES,
+    SEASONS,
+    SPRING,
+    WINTER,
+    Array,
+    edges_of,
+    mixtures,
+    weather_on,
+)
 from simulator.answers.why.shapley import shapley
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
-from simulator.season.day.drivers import DAYS
 from simulator.season.ensemble import Stand, grow_seasons
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
@@ -25,14 +35,9 @@ from simulator.weather.record import FIRST_MONTH, NAMES, fill_short_gaps, season
 if TYPE_CHECKING:
     import xarray as xr
 
-Array = np.ndarray[Any, np.dtype[np.float64]]
 
-FALL, WINTER, SPRING = SEASONS = ("fall", "winter", "spring")
-WINTER_FROM, SPRING_FROM = "12-01", "03-01"
-PIECES = tuple(f"{season} {what}" for season in SEASONS for what in ("temperature", "rain"))
 BIOMASS, RESPONSE, LEACHED = OUTCOMES = ("biomass", "nitrogen response", "nitrate leached")
 CHRISTMAS = "12-25"
-LEAP_DAY = 243  # season day of 29 February, or of 1 March where there is none
 FEWEST = 10  # other falls below which "usual" is hardly known
 
 
@@ -248,8 +253,8 @@ def why(
         previous_crop=crop,
         fertilizer=feed,
     )
-    own, other = _weather(seasons, [year], year), _weather(seasons, others, year)
-    mixed = _mixtures(own, other, year)
+    own, other = weather_on(seasons, [year], year), weather_on(seasons, others, year)
+    mixed = mixtures(own, other, year)
     grown = grow_seasons(stand, *mixed.reshape(len(NAMES), -1, mixed.shape[-1]), announce=announce)
     grown = grown.reshape(2 ** len(PIECES), len(others), len(rates), len(stand.ends))
     at_end = grown[..., -1]
@@ -338,54 +343,9 @@ def _before_christmas(sow: str, timing: Sequence[plans.Dressing], end: str) -> b
     return last < christmas < plans.day_number(plans.ANY_YEAR, end)
 
 
-def _weather(seasons: Seasons, years: Sequence[int], calendar: int) -> Array:
-    """Weather (name, year, day) of some years on the calendar of one."""
-    block = np.stack([seasons.tmax, seasons.tmin, seasons.rain])
-    laid = [
-        _on_calendar(block[:, seasons.years.index(year)], _leap(year), _leap(calendar))
-        for year in years
-    ]
-    return np.stack(laid, axis=1)
-
-
-def _leap(year: int) -> bool:
-    return plans.day_number(year, "03-01") > LEAP_DAY
-
-
-def _on_calendar(season: Array, leap: bool, wanted: bool) -> Array:
-    """Take 29 February out of a season (name, day), or put one in, keeping its rain."""
-    if leap == wanted:
-        return season
-    before, day = season[:, LEAP_DAY - 1], season[:, LEAP_DAY]
-    if leap:
-        shorter = np.delete(season, LEAP_DAY, axis=1)
-        shorter[2, LEAP_DAY - 1] += day[2]
-        return np.pad(shorter, ((0, 0), (0, 1)), constant_values=np.nan)
-    made = 0.5 * (before + day)
-    made[2] = 0.0
-    return np.insert(season, LEAP_DAY, made, axis=1)[:, :-1]
-
-
-def _mixtures(own: Array, others: Array, year: int) -> Array:
-    """Weather (name, set of pieces, other year, day): pieces of the set from the year itself."""
-    sets = np.arange(2 ** len(PIECES))
-    mixed = np.repeat(others[:, None], sets.size, axis=1)
-    edges = _edges(year)
-    for place, piece in enumerate(PIECES):
-        days = slice(*edges[place // 2 : place // 2 + 2])
-        for name in (2,) if piece.endswith("rain") else (0, 1):
-            mixed[name, sets >> place & 1 == 1, :, days] = own[name, 0, days]
-    return mixed
-
-
-def _edges(year: int) -> list[int]:
-    """Season days on which fall, winter and spring begin, and the one after the last."""
-    return [0, plans.day_number(year, WINTER_FROM), plans.day_number(year, SPRING_FROM), DAYS]
-
-
 def _spans(stand: Stand) -> dict[str, tuple[str, str]]:
     """Return the seasons' first and last days between the soil's start and the end."""
-    year, edges = stand.year, _edges(stand.year)
+    year, edges = stand.year, edges_of(stand.year)
     end = plans.day_number(year, stand.ends[-1])
     spans = {}
     for season, begins, beyond in zip(SEASONS, edges, edges[1:], strict=False):

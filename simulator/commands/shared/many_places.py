@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.problems import InputError, Problem, fault
 
 if TYPE_CHECKING:
@@ -222,7 +222,8 @@ def compare_many(
         As `simulator.season.grid.run_grid`; no store named.
     """
     from simulator.answers.places import grid as show
-    from simulator.answers.places.risk import MAP_SUFFIXES, off_the_map, shortened, write_map
+    from simulator.answers.places.map_file import MAP_SUFFIXES, off_the_map, write_map
+    from simulator.answers.places.risk import shortened
     from simulator.commands.shared.answering import gather
     from simulator.season.grid import run_grid
     from simulator.show.answer import answer_text
@@ -250,7 +251,7 @@ def compare_many(
         places,
         out=out,
         years=years,
-        fields=options.parts(fields, option="--fields"),
+        fields=plan_options.parts(fields, option="--fields"),
         soil_of=soil_of,
         command=options.command_line(),
         announce=options.announce,

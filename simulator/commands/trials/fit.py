@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator import __version__
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.trials.trial import TRIAL, load_trial
 from simulator.problems import fault
@@ -228,7 +228,7 @@ def ask(
 def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     if not free:
         return list(default)
-    names = options.parts(free, option="--free")
+    names = plan_options.parts(free, option="--free")
     if NO_PARAMETER not in names:
         return names
     if len(names) > 1:

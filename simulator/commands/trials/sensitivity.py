@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator import __version__
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
@@ -131,7 +131,7 @@ def ask(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.sensitivity import ask as looked
-    from simulator.answers.sensitivity import data, table, words
+    from simulator.answers.sensitivity import data, indices, table, words
     from simulator.season import plan
     from simulator.show import cautions
     from simulator.show.answer import Reply
@@ -141,15 +141,15 @@ def ask(
     check_destination(out, inputs=weather)
     check_chart(chart, weather)
     wanted, falls = (
-        (None, looked.MOST_FALLS) if years == "spread" else (options.parse_years(years), None)
+        (None, looked.MOST_FALLS) if years == "spread" else (plan_options.parse_years(years), None)
     )
     problems: list[Problem] = []
     dates = [
-        options.gathered(problems, partial(plan.month_day, text, name=name))
+        plan_options.gathered(problems, partial(plan.month_day, text, name=name))
         for name, text in (("--sow", sow), ("--end", end))
     ]
     rates = [
-        options.gathered(problems, partial(read, text, name=name))
+        plan_options.gathered(problems, partial(read, text, name=name))
         for name, text, read in (
             ("--seeding", seeding, plan.seeding_rates),
             ("--nitrogen", nitrogen, plan.nitrogen_rates),
@@ -171,9 +171,9 @@ def ask(
     field = looked.Field(
         **sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate, nitrogen=nitrogen_rate
     )
-    names = options.parts(only, option="--only") if only else None
+    names = plan_options.parts(only, option="--only") if only else None
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
-    looked.check_samples(samples)
+    indices.check_samples(samples)
     system = options.shown_units(units, next(iter(records.values())))
     places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
     screened = len(parameters)
@@ -233,7 +233,7 @@ def ask(
 
 def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, xr.Dataset]:
     """Read the weather of every place, by the name of its site."""
-    if (given := options.record_given()) is not None:
+    if (given := weather_options.record_given()) is not None:
         return {str(given.attrs["site"]): given}
     problems: list[Problem] = []
     if len(weather) > MOST_PLACES:
@@ -244,7 +244,9 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
         )
     records: dict[str, xr.Dataset] = {}
     for text in weather or (None,):
-        record = options.gathered(problems, partial(options.load_weather, text, **about_file))
+        record = plan_options.gathered(
+            problems, partial(weather_options.load_weather, text, **about_file)
+        )
         if record is None:
             continue
         site = str(record.attrs["site"])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -111,11 +111,11 @@ def load_trial(
     from simulator.trials.observations import read_plots
 
     problems: list[Problem] = []
-    read_file = options.gathered(problems, partial(options.load_parameters, parameters))
+    read_file = plan_options.gathered(problems, partial(options.load_parameters, parameters))
     changed = read_file or options.load_parameters()
-    table = options.gathered(problems, partial(read_plots, plots, date_format=date_format))
+    table = plan_options.gathered(problems, partial(read_plots, plots, date_format=date_format))
     records: dict[str, xr.Dataset] = {}
-    if (given := options.records_given()) is not None:
+    if (given := weather_options.records_given()) is not None:
         records, weather = dict(given), ()
     for text in weather:
         site, _, file = text.partition("=")
@@ -134,18 +134,18 @@ def load_trial(
             )
         else:
             about = {} if units_of_file is None else {"units_of_file": units_of_file}
-            load = partial(options.load_weather, file.strip(), need_latitude=False, **about)
-            read = options.gathered(problems, load)
+            load = partial(weather_options.load_weather, file.strip(), need_latitude=False, **about)
+            read = plan_options.gathered(problems, load)
             if read is not None:
                 records[site] = read
     if table is None:
         raise InputError(problems)
     soil, previous_crop = _with_file(table, changed, soil, previous_crop)
-    site_soils = options.gathered(
+    site_soils = plan_options.gathered(
         problems,
         partial(agreement.by_site, table, soil, "soil", changed.soil_set, agreement.DEFAULT_SOIL),
     )
-    site_crops = options.gathered(
+    site_crops = plan_options.gathered(
         problems,
         partial(
             agreement.by_site,

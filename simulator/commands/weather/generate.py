@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.problems import InputError, Problem, fault
 
 if TYPE_CHECKING:
@@ -161,12 +161,12 @@ def command(
     how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
     if places is not None:
         _refuse_with_places(method, report, out, how)
-        record = options.load_weather(**asked)
+        record = weather_options.load_weather(**asked)
         _make_places(record, places, years, seed, first_year, threshold, soils, out, units, as_json)
         return
     if soils:
         raise fault("--soils", "Only invented places are given soils.", "Add --places COUNT.")
-    record = options.load_weather(**asked, need_latitude=False)
+    record = weather_options.load_weather(**asked, need_latitude=False)
     _make_record(
         record,
         years,
@@ -360,8 +360,8 @@ def _make_places(
 
     assert out is not None
     check_count(count)
-    names = options.parts(soils, option="--soils") if soils else []
-    problems = options.faults(soil, names)
+    names = plan_options.parts(soils, option="--soils") if soils else []
+    problems = plan_options.faults(soil, names)
     if problems:
         raise InputError(problems)
     first = first_of(years) if first_year is None else first_year
