@@ -14,7 +14,9 @@ from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
+    from simulator.answers.outlook.ask import Outlook
     from simulator.show.answer import Reply
+    from simulator.units import System
 
 
 @click.command("outlook", short_help="What may the season under way still make?")
@@ -110,14 +112,9 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.outlook import data as outlook_data
-    from simulator.answers.outlook import table, words
     from simulator.answers.outlook.ask import outlook
     from simulator.commands.risk import read_target
-    from simulator.commands.shared.answering import gather
     from simulator.season.plan import month_day
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -132,15 +129,7 @@ def ask(
         end=end,
     )
     ends = read.pop("end")
-    if other := [text for text in ends if "-" not in text]:
-        raise InputError(
-            [
-                Problem(
-                    "--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15."
-                )
-                for text in other
-            ]
-        )
+    _only_dates(ends)
     goal = read_target(target)
     plan = plan_options.one_each(read)
     record = weather_options.load_weather(**asked)
@@ -159,6 +148,30 @@ def ask(
         announce=options.announce,
     )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
+    return _reply(found, goal, system)
+
+
+def _only_dates(ends: list[str]) -> None:
+    """Refuse ends that are not dates; all of them are told."""
+    if other := [text for text in ends if "-" not in text]:
+        raise InputError(
+            [
+                Problem(
+                    "--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15."
+                )
+                for text in other
+            ]
+        )
+
+
+def _reply(found: Outlook, goal: float, system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.outlook import data as outlook_data
+    from simulator.answers.outlook import table, words
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions
+
     data = outlook_data.dataset(found, goal)
     answer = gather(
         "outlook",
