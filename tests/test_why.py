@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 
 import simulator
 from simulator.answers.why import exchanged
-from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Month, Why, why
+from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.data import dataset
 from simulator.answers.why.exchanged import PIECES
+from simulator.answers.why.months import Month
 from simulator.answers.why.shapley import shapley
 from simulator.answers.why.words import cause, sentences
 from simulator.commands import fallsown

@@ -63,9 +63,10 @@ def command(
         nitrogen_timing=nitrogen_timing,
         end=end,
     )
-    shown: dict[str, Any] = {"units": units, "as_json": as_json, "out": out}
     if many is None:
-        _compare_here(asked, field, read_plans, years, chart=chart, **shown)
+        _compare_here(
+            asked, field, read_plans, years, chart=chart, units=units, as_json=as_json, out=out
+        )
         return
     if chart is not None:
         raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
@@ -75,8 +76,10 @@ def command(
         soil_of=soil_of,
         field=with_soil_test(field, plans),
         years=plan_options.parse_years(years),
+        units=units,
         plans=plans,
-        **shown,
+        as_json=as_json,
+        out=out,
         **how,
     )
 

@@ -53,13 +53,6 @@ def field_router(desk: Desk) -> APIRouter:
     def cost(request: Request) -> Response:
         return JSON(cost_payload(desk.answered(request)))
 
-    @router.post("/prices")
-    async def prices(request: Request) -> Response:
-        name = plain_name(request.query_params.get("name", "prices.toml"))
-        async with desk.receiving:
-            data = await received(request, "A price file holds some dozens of lines.")
-            return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
-
     @router.get("/pictures")
     def pictures(request: Request) -> Response:
         asked, place = desk.asked(request)
@@ -72,6 +65,20 @@ def field_router(desk: Desk) -> APIRouter:
                 "place": place.described(),
             }
         )
+
+    _receive(router, desk)
+    return router
+
+
+def _receive(router: APIRouter, desk: Desk) -> None:
+    """Add the routes that read a file: of prices, of weather."""
+
+    @router.post("/prices")
+    async def prices(request: Request) -> Response:
+        name = plain_name(request.query_params.get("name", "prices.toml"))
+        async with desk.receiving:
+            data = await received(request, "A price file holds some dozens of lines.")
+            return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
 
     @router.post("/weather")
     async def weather(request: Request) -> Response:
@@ -101,8 +108,6 @@ def field_router(desk: Desk) -> APIRouter:
         if fresh:
             response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
         return response
-
-    return router
 
 
 def taking_router(desk: Desk) -> APIRouter:

@@ -174,8 +174,6 @@ def outlook(
     InputError
         Fewer than `FEWEST` other years; what `known_weather` finds.
     """
-    import xarray as xr
-
     record = fill_short_gaps(checked(record))
     sow = plan["sow"]
     ends = sorted(ends, key=_day)
@@ -185,9 +183,44 @@ def outlook(
     now = _day(known.today)
     left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]
     ends = [end for end in ends if _day(end) > now]
-    needed_from = _date(min(_day(sow), now + 1))
-    usable, reasons = usable_years(record, needed_from, ends[-1], years)
-    left_out += [f"{y}: {why}" for y, why in reasons.items() if y != known.year]
+    others, reasons = _others(record, known, _date(min(_day(sow), now + 1)), ends[-1], years)
+    left_out += reasons
+    weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
+    dates = sorted({*weekly, *ends}, key=_day)
+    seasons = _Seasons(record, plan, field, dates, [*others, known.year], announce)
+    fan, paths = _spread_out(seasons, known, others, ends)
+    at = [dates.index(end) for end in ends]
+    happened = [seasons.happened(y)[at] for y in others]
+    tried = sorted({*TRIED, known.today}, key=_day)
+    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
+    hindcast = None
+    if with_hindcast and tried and len(others) > FEWEST:
+        past = _Seasons(record, plan, field, ends, others, announce)
+        made = np.stack([past.outlooks(y, tried) for y in others])
+        hindcast = judge(others, ends, tried, made, np.stack(happened))
+    return Outlook(
+        known=known,
+        others=others,
+        fan=fan,
+        paths=paths,
+        hindcast=hindcast,
+        left_out=left_out,
+        usual=np.stack(happened, axis=1),
+        attrs=_attrs(record, plan, seasons.about, known.year),
+    )
+
+
+def _others(
+    record: xr.Dataset, known: Known, first: str, last: str, years: Sequence[int] | None
+) -> tuple[tuple[int, ...], list[str]]:
+    """Return the falls whose remainders can be used, and why others cannot.
+
+    Raises
+    ------
+    InputError
+        They are fewer than `FEWEST`.
+    """
+    usable, reasons = usable_years(record, first, last, years)
     others = tuple(y for y in usable if y != known.year)
     if len(others) < FEWEST:
         raise fault(
@@ -196,56 +229,46 @@ def outlook(
             "can be used.",
             "Give a longer record.",
         )
-    weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
-    dates = sorted({*weekly, *ends}, key=_day)
-    seasons = _Seasons(record, plan, field, dates, [*others, known.year], announce)
+    return others, [f"{y}: {why}" for y, why in reasons.items() if y != known.year]
+
+
+def _spread_out(
+    seasons: _Seasons, known: Known, others: Sequence[int], ends: Sequence[str]
+) -> tuple[xr.Dataset, xr.Dataset]:
+    """Grow the season with the remainders of others: at its ends as of each date, and by date."""
+    import xarray as xr
+
+    sow, dates, now = seasons.sow, seasons.dates, _day(known.today)
     back = [day for day in LOOKED_BACK if _day(sow) < _day(day) < now]
     grown = seasons.outlooks(known.year, [*back, known.today])
     at = [dates.index(end) for end in ends]
     as_of = [str(season_day(known.year, day)) for day in (*back, known.today)]
     fan = xr.Dataset(
         {"biomass_kg_ha": (("as_of", "end", "other"), grown[:, :, at].transpose(0, 2, 1))},
-        coords={"as_of": as_of, "end": ends, "other": list(others)},
+        coords={"as_of": as_of, "end": list(ends), "other": list(others)},
     )
     time = np.array([season_day(known.year, day) for day in dates]).astype("datetime64[ns]")
     paths = xr.Dataset(
         {"biomass_kg_ha": (("time", "other"), grown[-1].T)},
         coords={"time": time, "other": list(others)},
     )
-    happened = {y: seasons.happened(y) for y in others}
-    about = seasons.about
+    return fan, paths
+
+
+def _attrs(
+    record: xr.Dataset, plan: Mapping[str, str], about: Mapping[str, Any], year: int
+) -> dict[str, Any]:
+    """Say where it comes from, named as the attributes of a season are."""
     kept = ("site", "latitude", "longitude", "source", "invented", "changes", "filled")
     attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
-    attrs |= {
-        "sow": sow,
+    return attrs | {
+        "sow": plan["sow"],
         "seeding_kg_ha": about["seeding"],
         "nitrogen_kg_ha": about["rates"][0],
         "nitrogen_timing": plan["nitrogen_timing"],
-        "year": known.year,
+        "year": year,
     }
-    tried = sorted({*TRIED, known.today}, key=_day)
-    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
-    hindcast = None
-    if with_hindcast and tried and len(others) > FEWEST:
-        past = _Seasons(record, plan, field, ends, others, announce)
-        hindcast = judge(
-            others,
-            ends,
-            tried,
-            np.stack([past.outlooks(y, tried) for y in others]),
-            np.stack([happened[y][at] for y in others]),
-        )
-    return Outlook(
-        known=known,
-        others=others,
-        fan=fan,
-        paths=paths,
-        hindcast=hindcast,
-        left_out=left_out,
-        usual=np.stack([happened[y][at] for y in others], axis=1),
-        attrs=attrs,
-    )
 
 
 def _day(date: str) -> int:

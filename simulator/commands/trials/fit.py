@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
-    from simulator.trials.fitting import Array, Fitted, Search
+    from simulator.trials.fitting import Fitted, Search
     from simulator.trials.leaving_out import LeftOut, Part
     from simulator.trials.regression import Regression
-    from simulator.trials.trial import Trial, Weighting
+    from simulator.trials.trial import Array, Trial, Weighting
     from simulator.units import System
 
 MOST_DRAWS = 1000
