@@ -113,7 +113,7 @@ def ask(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.outlook.ask import outlook
-    from simulator.commands.risk import read_target
+    from simulator.commands.risk_question import read_target
     from simulator.season.plan import month_day
     from simulator.show.output import check_destination
 
