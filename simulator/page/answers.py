@@ -1,4 +1,4 @@
-"""A question answered: sentences, numbers, cost, and the rows that the pictures draw."""
+"""A question answered: sentences, numbers, and the rows that the pictures draw."""
 
 from __future__ import annotations
 

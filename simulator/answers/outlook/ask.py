@@ -24,7 +24,6 @@ from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_
 if TYPE_CHECKING:
     import xarray as xr
 
-
 LOOKED_BACK = (
     "11-01",
     "11-15",

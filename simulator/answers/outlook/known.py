@@ -14,7 +14,6 @@ from simulator.weather.record import NAMES, season_day, why_not
 if TYPE_CHECKING:
     import xarray as xr
 
-
 AS_IF_TODAY = "01-15"  # in a season that the record has whole
 
 

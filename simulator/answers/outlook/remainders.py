@@ -15,7 +15,6 @@ from simulator.weather.record import A_DAY, NAMES, season_day, unbroken
 if TYPE_CHECKING:
     import xarray as xr
 
-
 Values = NDArray[Any]
 _LEAP_DAY = plans.day_number(2003, "02-28") + 1  # season day of 29 February, where there is one
 

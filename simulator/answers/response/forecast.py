@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-
 TIE = 1e-6  # kg/ha of biomass: a timing this little better is as good
 
 

@@ -24,7 +24,6 @@ from simulator.weather.record import fill_short_gaps, usable_years
 if TYPE_CHECKING:
     import xarray as xr
 
-
 FIELDS = (
     "biomass_kg_ha",
     "nitrate_leached_kg_ha",

@@ -15,7 +15,6 @@ from simulator.weather.year_types import check_kinds, year_weights
 if TYPE_CHECKING:
     import xarray as xr
 
-
 Values = NDArray[np.float64]
 ALL, FORECAST = "all falls", "forecast"  # groups of falls beside the kinds of year
 NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states

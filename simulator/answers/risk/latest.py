@@ -16,7 +16,6 @@ from simulator.weather.record import fill_short_gaps, usable_years
 if TYPE_CHECKING:
     import xarray as xr
 
-
 EARLIEST_SOUGHT, LATEST_SOUGHT = "09-01", "01-15"
 LEAST_SEASON = 30  # days from the latest sowing sought to the first end
 WEEK = 7

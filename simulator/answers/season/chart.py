@@ -1,6 +1,6 @@
 """One season: growth with its stages, rain and drainage, nitrate, temperature, thermal time.
 
-Its panels, but for those that one stand alone has, are those of `panels`.
+Its panels are those of `panels`, and of `stand_panels` those that one stand alone has.
 """
 
 from __future__ import annotations

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-
 HALF = (290, 190)  # width and height of panels that stand side by side [px]
 SLICE = {"si": (10.0, "10 cm"), "us": (10.16, "4 in")}  # of soil: its thickness [cm]
 

@@ -25,7 +25,6 @@ from simulator.weather.record import NAMES, fill_short_gaps
 if TYPE_CHECKING:
     import xarray as xr
 
-
 BIOMASS, RESPONSE, LEACHED = OUTCOMES = ("biomass", "nitrogen response", "nitrate leached")
 CHRISTMAS = "12-25"
 FEWEST = 10  # other falls below which "usual" is hardly known

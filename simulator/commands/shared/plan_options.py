@@ -10,8 +10,10 @@ from typing import Any, TypeVar
 from simulator.problems import InputError, Problem, fault
 
 Read = TypeVar("Read")
+
 EARLIEST, LATEST = 1750, 2200
 MOST_SEASONS = 200_000
+
 _YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
 _BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
 
@@ -69,7 +71,7 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
     Parameters
     ----------
     texts : iterable of str
-        What `several` gathered: ``("10-20,11-05", "12-08")``, ``("3000, 4000 lb/acre",)``.
+        What `options.several` gathered: ``("10-20,11-05", "12-08")``, ``("3000, 4000 lb/acre",)``.
     option : str
         Its name, for the message.
 

@@ -13,7 +13,6 @@ from simulator.problems import InputError, Problem, fault
 if TYPE_CHECKING:
     import xarray as xr
 
-
 RECORD = "fallsown.record"  # weather that is given as it is, not to be read
 RECORDS = "fallsown.records"  # the same by site
 
@@ -30,7 +29,7 @@ def load_weather(
     need_latitude : bool
         Whether the question needs the latitude.
     **about_file
-        The options of `ABOUT_FILE`; for files only.
+        The options of `options.ABOUT_FILE`; for files only.
 
     Returns
     -------
