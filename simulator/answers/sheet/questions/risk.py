@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.answers import risk as risk_chart
 from simulator.answers.risk import ALL, chances
@@ -115,10 +116,15 @@ def _columns(ask: Ask, falls: int) -> list[Column]:
 
 
 def _answer(
-    rows: list[list[str]], chances_at: Any, cereal: str, target: str, end: str, fed: str
+    rows: list[list[str]],
+    percents: NDArray[np.float64],
+    cereal: str,
+    target: str,
+    end: str,
+    fed: str,
 ) -> tuple[str, str]:
     """Say how often the first date reaches the target, and which is the last to do so surely."""
-    often = chances_at >= OFTEN
+    often = percents >= OFTEN
     enough = [row[0] for row, reaches in zip(rows, often, strict=True) if reaches]
     latest = (
         f"of these dates {enough[-1]} is the latest that does so in four falls of five"
