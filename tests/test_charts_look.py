@@ -16,6 +16,8 @@ from simulator.answers.risk import chart as risk_chart
 from simulator.answers.risk.ask import risk_in
 from simulator.answers.season import chart as season_chart
 from simulator.answers.season import panels as season_panels
+from simulator.answers.season import stand_panels
+from simulator.answers.season.rows import stages
 from simulator.answers.shared import parameter_charts
 from simulator.answers.timing import chart as timing_chart
 from simulator.answers.whatif import chart as whatif_chart
@@ -317,7 +319,7 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
         first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()
         assert one["before"] + one["after"] == f"{first:%b} {first.day}"
     early = simulator.run_season(record, simulator.Plan(sow="09-03"), year=2003)
-    (up, *_) = season_chart.stages(early, [{}] * early.sizes["time"])
+    (up, *_) = stages(early, [{}] * early.sizes["time"])
     assert up["after"].startswith("Sep ") and not up["before"], "or it would hide the names"
 
 
@@ -348,7 +350,7 @@ def test_names_beside_points_have_room_at_every_width() -> None:
 
 def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:
     days = simulator.run_season(record, simulator.Plan(), year=2003)
-    made = season_chart.rain_and_drainage(days, "si").to_dict()
+    made = stand_panels.rain_and_drainage(days, "si").to_dict()
     (rows,) = made["datasets"].values()
     for what, field in (("rain and snow", "rain_mm"), ("drained", "drainage_mm")):
         total = sum(row["water"] for row in rows if row["what"] == what)

@@ -14,9 +14,11 @@ import xarray as xr
 from click.testing import CliRunner, Result
 from test_places import about, csv_text, many_sites
 
+from simulator.answers.places import map_file
 from simulator.answers.places import risk as show
 from simulator.answers.places.ask import each_place
-from simulator.answers.risk.ask import FIELDS, chances, groups_of, risk_at, whole_falls
+from simulator.answers.risk.ask import FIELDS, risk_at, whole_falls
+from simulator.answers.risk.chance import chances, groups_of
 from simulator.commands import fallsown
 from simulator.season.compare import compare
 from simulator.season.grid import run as grid_run
@@ -438,9 +440,9 @@ def test_the_map_is_geojson(many: str, of_one_plan: dict[str, Any], tmp_path: Pa
 def test_odd_names_and_missing_numbers_stay_valid(tmp_path: Path) -> None:
     rows = rows_with([50.0, 60.0, 70.0], chance_percent=None)
     rows[0]["site"], rows[1]["longitude"] = '=Ödön "x"\n', None
-    made = check_geojson(json.dumps(show.geojson(rows[:1], _answer()), allow_nan=False))
+    made = check_geojson(json.dumps(map_file.geojson(rows[:1], _answer()), allow_nan=False))
     assert made["features"][0]["properties"]["chance_percent"] is None
-    table = list(csv.reader(show.map_table(rows[:1]).splitlines(keepends=True)))
+    table = list(csv.reader(map_file.map_table(rows[:1]).splitlines(keepends=True)))
     assert table[0][:3] == ["longitude", "latitude", "site"]
     assert table[1][2].startswith("'=")  # no formula
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from simulator import units
 from simulator.answers.season.panels import STAGES
 from simulator.commands import fallsown
-from simulator.page import answers, downloads, field_view, growing, rows, stages
+from simulator.page import answers, costs, downloads, field_view, growing, rows, stages
 from simulator.page.classroom.question import read_class_question
 from simulator.page.growing import grow_plan
 from simulator.page.question import Question, read_question, usual
@@ -300,7 +300,7 @@ def test_nothing_is_missing_in_what_is_drawn() -> None:
 
 
 def test_the_cost_adds_up() -> None:
-    told = answers.cost(answered(year=2015, nitrogen="60 lb/acre"))
+    told = costs.cost(answered(year=2015, nitrogen="60 lb/acre"))
     amounts = [float(row[1].strip("$")) for row in told["rows"]]
     assert sum(amounts[:-1]) == pytest.approx(amounts[-1], abs=0.005)
     assert f"${amounts[-1]:.2f} an acre" in told["said"]

@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.commands import fallsown
-from simulator.page import answers, downloads, own_prices
+from simulator.page import answers, costs, downloads, own_prices
 from simulator.page.growing import grow_plan
 from simulator.page.question import Question, read_question
 from simulator.page.records import sample_place
@@ -70,7 +70,7 @@ def test_a_price_is_kept_as_it_was_written(amount: Decimal, unit: str) -> None:
 
 @pytest.mark.analytic("sums by hand: 90 x 0.23, 12.50, 30 x 0.50, 5, 5, 5, 6, 3, 4.10 x 0.404687")
 def test_own_prices_are_in_the_cost_of_both_plans() -> None:
-    told = answers.cost(answered(**RYE, **MINE, pin_nitrogen="0 lb/acre"))
+    told = costs.cost(answered(**RYE, **MINE, pin_nitrogen="0 lb/acre"))
     assert told["rows"] == [
         ["seed", "$20.70", "$20.70"],
         ["sowing", "$12.50", "$12.50"],
@@ -128,7 +128,7 @@ def test_the_command_costs_the_same(
     assert ("--prices" in words) == own_prices.differ(found.asked.prices)
     ran = CliRunner().invoke(fallsown, words, catch_exceptions=False)
     assert ran.exit_code == 0, ran.stderr
-    told = answers.cost(found)
+    told = costs.cost(found)
     total = [re.sub(r"[^\d.]", "", cost) for cost in told["rows"][-1][1:]]
     (printed,) = (line.split() for line in ran.stdout.splitlines() if line.startswith("total "))
     # total, cost of A, cost of B, B less A; a plan alone is B, beside the usual one
@@ -138,7 +138,7 @@ def test_the_command_costs_the_same(
     assert (by_ton[1] or by_ton[2]) in ran.stdout
     exact = CliRunner().invoke(fallsown, [*words, "--json"], catch_exceptions=False)
     plans = json.loads(exact.stdout)["plans"][-len(total) :]
-    for mine, theirs in zip(answers.standings(found, "si").values(), plans, strict=True):
+    for mine, theirs in zip(costs.standings(found, "si").values(), plans, strict=True):
         assert {item.name: str(item.cost) for item in mine.budget.items} == {
             item["name"]: item["cost"] for item in theirs["items"]
         }
@@ -218,7 +218,7 @@ def test_other_costs_that_cannot_be_read(text: str, wrong: str) -> None:
 
 def test_the_caution_says_whose_the_prices_are() -> None:
     def caution(**given: str) -> str:
-        return str(answers.cost(answered(**RYE, **given))["caution"])
+        return str(costs.cost(answered(**RYE, **given))["caution"])
 
     assert "invented round figures, of 2026-11-25" in caution()
     assert "dealer" in caution()
@@ -231,7 +231,7 @@ def test_the_caution_says_whose_the_prices_are() -> None:
 
 
 def test_the_fields_are_those_of_the_costs_lines() -> None:
-    told = answers.cost(answered(**RYE, **MINE, units="si", pin_cereal="oat", ended_by="mowing"))
+    told = costs.cost(answered(**RYE, **MINE, units="si", pin_cereal="oat", ended_by="mowing"))
     shown = {field["key"]: field for field in told["prices"]["fields"]}
     assert list(shown) == [
         "price-seed-rye",
@@ -256,7 +256,7 @@ def test_another_price_grows_nothing() -> None:
     question = {**RYE, "year": "all", "pin_sow": "12-01", "change": "rain november = 9 inch"}
     answered(**question)
     grown = grow_plan.cache_info().misses
-    told = answers.cost(answered(**question, **MINE))
+    told = costs.cost(answered(**question, **MINE))
     assert "$73.86" in told["said"]
     assert grow_plan.cache_info().misses == grown
     answered(**{**question, "sow": "10-21"})

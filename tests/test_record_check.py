@@ -19,7 +19,8 @@ import simulator.season.one_season
 import simulator.weather.change
 from simulator import InputError
 from simulator.answers.degree_days.ask import degree_days
-from simulator.answers.outlook.ask import known_weather, outlook
+from simulator.answers.outlook.ask import outlook
+from simulator.answers.outlook.known import known_weather
 from simulator.answers.risk.ask import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
 from simulator.answers.sensitivity.ask import Field, Place

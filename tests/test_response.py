@@ -14,16 +14,14 @@ from click.testing import CliRunner, Result
 from simulator.answers.response.ask import (
     ALL,
     FATES,
-    equal_pairs,
     field,
-    forecast_value,
     marginal,
     one_plan,
-    rate_reaching,
     responses,
     spoken_rate,
-    timing_value,
 )
+from simulator.answers.response.forecast import forecast_value, timing_value
+from simulator.answers.response.pairs import equal_pairs, rate_reaching
 from simulator.answers.response.table import Shown, whole_percents
 from simulator.answers.response.words import sentences
 from simulator.commands import fallsown

@@ -16,7 +16,8 @@ from scipy import stats
 
 from simulator.answers.risk import data as risk_data
 from simulator.answers.risk import words as risk_words
-from simulator.answers.risk.ask import Risk, chances, groups_of, risk_at
+from simulator.answers.risk.ask import Risk, risk_at
+from simulator.answers.risk.chance import chances, groups_of
 from simulator.answers.risk.leaching_index import (
     hydrologic_group,
     leaching_index,

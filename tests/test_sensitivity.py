@@ -11,15 +11,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 import simulator
-from simulator.answers.sensitivity.ask import (
-    OUTCOMES,
-    Field,
-    Place,
-    indices,
-    screen,
-    sensitivity,
-    varied,
-)
+from simulator.answers.sensitivity.ask import OUTCOMES, Field, Place, screen, sensitivity, varied
+from simulator.answers.sensitivity.indices import indices
 from simulator.commands import fallsown
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer

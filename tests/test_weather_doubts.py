@@ -12,7 +12,7 @@ from click.testing import CliRunner
 import simulator
 from simulator import WeatherDoubt
 from simulator.commands import fallsown
-from simulator.commands.shared.options import load_weather
+from simulator.commands.shared.weather_options import load_weather
 
 DIFFERS = "The file says 34, you say 45; yours is followed"
 

@@ -14,10 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import simulator
-from simulator.answers.why import ask as module
-from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, PIECES, RESPONSE, Month, Why, why
+from simulator.answers.why import exchanged
+from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.data import dataset
+from simulator.answers.why.exchanged import PIECES
+from simulator.answers.why.months import Month
 from simulator.answers.why.shapley import shapley
 from simulator.answers.why.words import cause, sentences
 from simulator.commands import fallsown
@@ -204,12 +206,12 @@ def test_shares_add_up_and_the_year_is_the_one_that_season_grows(sample: xr.Data
     assert found.here[RESPONSE] == pytest.approx(some - none, abs=1e-9)
     assert found.here[LEACHED] == grid["nitrate_leached_kg_ha"].sel(year=2011).values[1]
     # other falls keep their own calendar where it has as many days
-    same_length = [year for year in found.others if module._leap(year)]
+    same_length = [year for year in found.others if exchanged._leap(year)]
     at = [found.others.index(year) for year in same_length]
     expected = grid["biomass_kg_ha"].sel(year=same_length).values[:, 1]
     assert found.usual[BIOMASS][at] == pytest.approx(expected, abs=1e-9)
     # and hardly differ where it has not
-    rest = [year for year in found.others if not module._leap(year)]
+    rest = [year for year in found.others if not exchanged._leap(year)]
     expected = grid["biomass_kg_ha"].sel(year=rest).values[:, 1].mean()
     at = [found.others.index(year) for year in rest]
     assert found.usual[BIOMASS][at].mean() == pytest.approx(expected, rel=0.02)
@@ -222,10 +224,10 @@ def test_without_a_year_the_furthest_out_is_taken(same: xr.Dataset) -> None:
 
 def test_a_season_keeps_its_rain_on_another_calendar() -> None:
     season = np.arange(3 * 366, dtype=float).reshape(3, 366)
-    shorter = module._on_calendar(season, True, False)
+    shorter = exchanged._on_calendar(season, True, False)
     assert np.nansum(shorter[2]) == season[2].sum()
     assert (shorter[0, 243], shorter[0, 242]) == (season[0, 244], season[0, 242])
-    longer = module._on_calendar(shorter, False, True)
+    longer = exchanged._on_calendar(shorter, False, True)
     assert longer[2, 243] == 0.0
     assert longer[0, 243] == 0.5 * (season[0, 242] + season[0, 244])
     assert longer[:2, 244:] == pytest.approx(season[:2, 244:])

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.one_place import OnePlace
 from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.answers.budget.table import Shown
+    from simulator.parameters.prices import Price, Prices
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -100,6 +104,28 @@ def command(
     tell(reply, chart=chart, as_json=as_json, out=out)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wanted:
+    """What plans are held against: prices, a target in a share of falls, work that ends a stand."""
+
+    prices: Prices
+    target: float
+    share: float
+    endings: tuple[str, ...]
+    value: Price | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Grown:
+    """All plans to choose from, the two side by side, and the first of them with more of each."""
+
+    grid: xr.Dataset
+    pair: list[dict[str, Any]]
+    pair_grids: list[xr.Dataset]
+    more_nitrogen: xr.Dataset
+    more_seed: xr.Dataset
+
+
 def ask(
     *,
     texts: tuple[str, ...],
@@ -121,29 +147,49 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.budget import ask as budget
-    from simulator.answers.budget import break_even, data, table
-    from simulator.answers.budget.words import sentences
-    from simulator.commands.shared.answering import check_size, gather
-    from simulator.parameters.prices import default_prices, read_prices, value_of_biomass
-    from simulator.season import plan as season_plan
-    from simulator.season.compare import compare
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions, dead_stands
-    from simulator.show.grids import heading
-
     asked, field = options.split_field(asked)
     _check_files(out, chart, [asked["weather"], price_file])
-    wanted = options.parse_years(years)
-    plans = options.plans(
+    wanted = plan_options.parse_years(years)
+    plans = plan_options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
     )
+    held = _read_wanted(price_file, value, target, chance, ended_by)
+    record = weather_options.load_weather(**asked)
+    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
+    pair = _pair(texts, plans, held.endings)
+    field = with_soil_test(field, plans, *pair)
+    here = OnePlace(record, plans, field, wanted, options.shown_units(units, record))
+    grown = _grow(here, pair)
+    return _reply(
+        grown.grid,
+        _reckon(grown, held, here.system),
+        _reckon(grown, held, "si"),
+        here.system,
+    )
+
+
+def _read_wanted(
+    price_file: str | None, value: str | None, target: str, chance: float, ended_by: str
+) -> _Wanted:
+    from simulator.parameters.prices import default_prices, read_prices, value_of_biomass
+    from simulator.season import plan as season_plan
+
     prices = default_prices() if price_file is None else read_prices(price_file)
     worth = None if value is None else value_of_biomass(value, prices.currency)
     goal = season_plan.end(target, name="--target").biomass or _no_target(target)
-    endings = _endings(ended_by, "--ended-by")
-    record = options.load_weather(**asked)
-    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
+    return _Wanted(
+        prices=prices,
+        target=goal,
+        share=chance / 100.0,
+        endings=_endings(ended_by, "--ended-by"),
+        value=worth,
+    )
+
+
+def _pair(
+    texts: tuple[str, ...], plans: dict[str, Any], endings: tuple[str, ...]
+) -> list[dict[str, Any]]:
+    """Read the two plans that are set side by side."""
     usual = {
         "sow": plans["sow"][0],
         "seeding": SEED,
@@ -152,45 +198,67 @@ def ask(
         "end": plans["end"][-1],
     }
     late = f"sow={plans['sow'][-1]}; nitrogen={OTHER_NITROGEN}"
-    pair = [_plan(text, usual, endings) for text in _two(texts, late)]
-    field = with_soil_test(field, plans, *pair)
-    system = options.shown_units(units, record)
-    check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
+    return [_plan(text, usual, endings) for text in _two(texts, late)]
 
-    def grow(**asked_for: Any) -> Any:
-        return compare(record, **asked_for, **field, years=wanted, announce=options.announce)
 
-    grid = grow(**plans)
-    grid.attrs["read_notes"] = record.attrs.get("notes", "")
-    pair_grids = _same_falls([grow(**{name: one[name] for name in plans}) for one in pair])
-    alone = {name: pair[0][name] for name in plans}
-    more_nitrogen = grow(**{**alone, "nitrogen": [NITROGEN_TRIED]})
-    more_seed = grow(**{**alone, "seeding": [SEED_TRIED]})
+def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
+    from simulator.commands.shared.answering import check_size
 
-    def reckon(system: System) -> table.Shown:
-        both = [
-            budget.standings(one, asked_for["ended_by"], prices, system, goal)[0]
-            for one, asked_for in zip(pair_grids, pair, strict=True)
-        ]
-        first = both[0].plan
-        choices = budget.standings(grid, endings, prices, system, goal)
-        return table.Shown(
-            prices=prices,
-            pair=(both[0], both[1]),
-            plans=choices,
-            best=budget.cheapest(choices, chance / 100.0),
-            frontier=budget.frontier(choices),
-            next_units=[
-                break_even.next_unit("nitrogen", more_nitrogen, first, prices, system),
-                break_even.next_unit("seed", more_seed, first, prices, system),
-            ],
-            swings=break_even.swings(both[0], choices, prices, system, chance / 100.0),
-            target=goal,
-            wanted=chance / 100.0,
-            value=worth,
-        )
+    check_size(here.years, here.record, *here.counts)
 
-    shown, in_si = reckon(system), reckon("si")
+    def grow(plans: dict[str, Any]) -> xr.Dataset:
+        return replace(here, plans=plans).grown()
+
+    alone = {name: pair[0][name] for name in here.plans}
+    return _Grown(
+        grid=here.grown(),
+        pair=pair,
+        pair_grids=_same_falls([grow({name: one[name] for name in here.plans}) for one in pair]),
+        more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}),
+        more_seed=grow({**alone, "seeding": [SEED_TRIED]}),
+    )
+
+
+def _reckon(grown: _Grown, held: _Wanted, system: System) -> Shown:
+    """Reckon what the plans cost, in money an acre or a hectare."""
+    from simulator.answers.budget import ask as budget
+    from simulator.answers.budget import break_even
+    from simulator.answers.budget.table import Shown
+
+    prices = held.prices
+    both = [
+        budget.standings(one, asked_for["ended_by"], prices, system, held.target)[0]
+        for one, asked_for in zip(grown.pair_grids, grown.pair, strict=True)
+    ]
+    first = both[0].plan
+    choices = budget.standings(grown.grid, held.endings, prices, system, held.target)
+    return Shown(
+        prices=prices,
+        pair=(both[0], both[1]),
+        plans=choices,
+        best=budget.cheapest(choices, held.share),
+        frontier=budget.frontier(choices),
+        next_units=[
+            break_even.next_unit("nitrogen", grown.more_nitrogen, first, prices, system),
+            break_even.next_unit("seed", grown.more_seed, first, prices, system),
+        ],
+        swings=break_even.swings(both[0], choices, prices, system, held.share),
+        target=held.target,
+        wanted=held.share,
+        value=held.value,
+    )
+
+
+def _reply(grid: xr.Dataset, shown: Shown, in_si: Shown, system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.budget import data, table
+    from simulator.answers.budget.words import sentences
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
+    from simulator.show.grids import heading
+
+    prices = shown.prices
     answer = gather(
         "budget",
         data.dataset(grid, in_si.plans, prices.currency),
@@ -308,6 +376,6 @@ def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[st
         raise InputError(problems)
     ended = _endings(given.pop("ended-by"), "--plan") if "ended-by" in given else endings
     full = {**usual, **given}
-    read = options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
-    options.one_each(read)
+    read = plan_options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
+    plan_options.one_each(read)
     return {**read, "ended_by": ended}

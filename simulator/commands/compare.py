@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
 from simulator.commands.shared.measured import soil_finder, with_soil_test
-from simulator.commands.shared.sowing import covered_sowings
+from simulator.commands.shared.one_place import at_one_place
 from simulator.problems import fault
 
 
@@ -48,6 +50,52 @@ def command(
     file that the whole grid goes to.
     A run that was stopped goes on when the same command is given again.
     """
+    parameters = asked["parameters"]
+    asked, field = options.split_field(asked)
+    soil_of = soil_finder(options.load_parameters(parameters))
+    how = {name: asked.pop(name) for name in OF_MANY}
+    many = find_many(asked)
+    read_plans = partial(
+        plan_options.plans,
+        sow=sow,
+        seeding=seeding,
+        nitrogen=nitrogen,
+        nitrogen_timing=nitrogen_timing,
+        end=end,
+    )
+    if many is None:
+        _compare_here(
+            asked, field, read_plans, years, chart=chart, units=units, as_json=as_json, out=out
+        )
+        return
+    if chart is not None:
+        raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
+    plans = read_plans()
+    compare_many(
+        *many,
+        soil_of=soil_of,
+        field=with_soil_test(field, plans),
+        years=plan_options.parse_years(years),
+        units=units,
+        plans=plans,
+        as_json=as_json,
+        out=out,
+        **how,
+    )
+
+
+def _compare_here(
+    about_weather: dict[str, Any],
+    field: dict[str, Any],
+    read_plans: Callable[[], dict[str, Any]],
+    years: str,
+    *,
+    chart: Path | None,
+    units: str | None,
+    as_json: bool,
+    out: Path | None,
+) -> None:
+    """Compare plans at one place."""
     from simulator.answers.compare import words
     from simulator.answers.compare.table import compare_tables
     from simulator.commands.shared.answering import check_size, gather, give, warn_of_long_table
@@ -56,44 +104,12 @@ def command(
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES, check_destination
 
-    parameters = asked["parameters"]
-    asked, field = options.split_field(asked)
-    soil_of = soil_finder(options.load_parameters(parameters))
-    how = {name: asked.pop(name) for name in OF_MANY}
-    many = find_many(asked)
-    if many is not None:
-        if chart is not None:
-            raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
-        plans = options.plans(
-            sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
-        )
-        compare_many(
-            *many,
-            soil_of=soil_of,
-            field=with_soil_test(field, plans),
-            years=options.parse_years(years),
-            units=units,
-            plans=plans,
-            as_json=as_json,
-            out=out,
-            **how,
-        )
-        return
-    check_destination(out, inputs=[asked["weather"]])
-    check_chart(chart, [asked["weather"]])
-    wanted = options.parse_years(years)
-    plans = options.plans(
-        sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
-    )
-    record = options.load_weather(**asked)
-    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
-    field = with_soil_test(field, plans)
-    system = options.shown_units(units, record)
-    check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
-    from simulator.season.compare import compare
-
-    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
-    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+    check_destination(out, inputs=[about_weather["weather"]])
+    check_chart(chart, [about_weather["weather"]])
+    wanted = plan_options.parse_years(years)
+    here = at_one_place(about_weather, read_plans(), field, wanted, units)
+    check_size(wanted, here.record, *here.counts)
+    grid, system = here.grown(), here.system
     answer = gather(
         "compare",
         grid[list(ROW_VARIABLES)],

@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.measured import with_soil_test
-from simulator.commands.shared.sowing import covered_sowings
+from simulator.commands.shared.one_place import OnePlace, at_one_place
 
 if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.answers.cover.ask import Cover
     from simulator.show.answer import Reply
+    from simulator.units import System
 
 
 @click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
@@ -94,49 +97,57 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.cover import data, table, words
-    from simulator.answers.cover.ask import FEWEST_DAYS, cover
-    from simulator.commands.shared.answering import check_size, gather
+    from simulator.answers.cover.ask import FEWEST_DAYS
+    from simulator.commands.shared.answering import check_size
     from simulator.problems import fault
-    from simulator.season.residue_decay import LONGEST, follow
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions, dead_stands
+    from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plans = options.plans(
+    plans = plan_options.plans(
         sow=sow,
         seeding=[seeding],
         nitrogen=[nitrogen],
         nitrogen_timing=[nitrogen_timing],
         end=[end],
     )
-    options.one_each({name: values for name, values in plans.items() if name != "sow"})
-    lies = options.parts(residue, option="--residue")
+    plan_options.one_each({name: values for name, values in plans.items() if name != "sow"})
+    lies = plan_options.parts(residue, option="--residue")
     if not FEWEST_DAYS <= days <= LONGEST:
         raise fault(
             "--days", f"{days} days cannot be followed.", f"Take {FEWEST_DAYS} to {LONGEST}."
         )
     _check_lies(lies, plans["end"][0])
-    wanted = options.parse_years(years)
-    record = options.load_weather(**asked)
-    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
-    field = with_soil_test(field, plans)
-    system = options.shown_units(units, record)
-    check_size(wanted, record, len(plans["sow"]), len(lies))
-    from simulator.season.compare import compare
+    wanted = plan_options.parse_years(years)
+    here = at_one_place(asked, plans, field, wanted, units)
+    check_size(wanted, here.record, len(here.plans["sow"]), len(lies))
+    grid = here.grown()
+    return _reply(grid, _followed(here, grid, lies, days), here.system)
 
-    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
+
+def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
+    """Follow the residue of stands that were grown."""
+    from simulator.answers.cover.ask import cover
+    from simulator.season.residue_decay import follow
+
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
     stands.attrs.update(
         seeding_kg_ha=float(stands["seeding"]),
         nitrogen_kg_ha=float(stands["nitrogen"]),
         nitrogen_timing=str(stands["nitrogen_timing"].values),
-        read_notes=record.attrs.get("notes", ""),
     )
-    found = cover(stands, follow(record, stands, residue=lies, days=days))
+    return cover(stands, follow(here.record, stands, residue=lies, days=days))
+
+
+def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.cover import data, table, words
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
+
     answer = gather(
         "cover",
         found.by_day,

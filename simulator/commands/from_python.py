@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from simulator.commands import module_of
-from simulator.commands.shared import options
+from simulator.commands.shared import options, weather_options
 from simulator.problems import InputError, Problem, as_arguments, fault
 from simulator.season import asked as arguments
 
@@ -152,7 +152,7 @@ def ask(
     try:
         context = command.make_context(name, line)
         context.meta[options.LINE] = f"simulator.{name}({shown})"
-        context.meta[options.RECORDS if of_trial else options.RECORD] = weather
+        context.meta[weather_options.RECORDS if of_trial else weather_options.RECORD] = weather
         context.params["as_json"] = True  # nobody is to be warned of long tables
         with context:
             reply: Reply = module_of(QUESTIONS[name]).ask(**context.params)

@@ -7,20 +7,22 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Problem
 
 if TYPE_CHECKING:
+    from simulator.answers.outlook.ask import Outlook
     from simulator.show.answer import Reply
+    from simulator.units import System
 
 
 @click.command("outlook", short_help="What may the season under way still make?")
 @click.option(
     "--year",
-    type=click.IntRange(options.EARLIEST, options.LATEST),
+    type=click.IntRange(plan_options.EARLIEST, plan_options.LATEST),
     metavar="YEAR",
     help="Fall year of the season.  [default: the last in the weather]",
 )
@@ -110,21 +112,16 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.outlook import data as outlook_data
-    from simulator.answers.outlook import table, words
     from simulator.answers.outlook.ask import outlook
-    from simulator.commands.risk import read_target
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.risk_question import read_target
     from simulator.season.plan import month_day
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    wanted = options.parse_years(years)
-    read = options.plans(
+    wanted = plan_options.parse_years(years)
+    read = plan_options.plans(
         sow=[sow],
         seeding=[seeding],
         nitrogen=[nitrogen],
@@ -132,18 +129,10 @@ def ask(
         end=end,
     )
     ends = read.pop("end")
-    if other := [text for text in ends if "-" not in text]:
-        raise InputError(
-            [
-                Problem(
-                    "--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15."
-                )
-                for text in other
-            ]
-        )
+    _only_dates(ends)
     goal = read_target(target)
-    plan = options.one_each(read)
-    record = options.load_weather(**asked)
+    plan = plan_options.one_each(read)
+    record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
@@ -159,6 +148,30 @@ def ask(
         announce=options.announce,
     )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
+    return _reply(found, goal, system)
+
+
+def _only_dates(ends: list[str]) -> None:
+    """Refuse ends that are not dates; all of them are told."""
+    if other := [text for text in ends if "-" not in text]:
+        raise InputError(
+            [
+                Problem(
+                    "--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15."
+                )
+                for text in other
+            ]
+        )
+
+
+def _reply(found: Outlook, goal: float, system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.outlook import data as outlook_data
+    from simulator.answers.outlook import table, words
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions
+
     data = outlook_data.dataset(found, goal)
     answer = gather(
         "outlook",

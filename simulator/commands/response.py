@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.measured import with_soil_test
-from simulator.commands.shared.sowing import covered_sowings
+from simulator.commands.shared.one_place import at_one_place
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.answers.response.table import Shown
     from simulator.show.answer import Reply
+    from simulator.units import System
 
 RATES = "0,15,30,45,60,75,90,105,120 lb/acre"
 TIMINGS = ("sowing", "02-15", "sowing 1/3 + 02-15 2/3")
@@ -89,45 +90,47 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.response import ask as advice
-    from simulator.answers.response import data as response_data
     from simulator.answers.response import table
-    from simulator.answers.response.words import sentences
-    from simulator.commands.shared.answering import check_size, gather
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions, dead_stands
-    from simulator.show.grids import heading
-    from simulator.show.output import ROW_VARIABLES, check_destination
+    from simulator.commands.shared.answering import check_size
+    from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     read = [asked["weather"], kinds]
     check_destination(out, inputs=read, called="one of the files read")
     check_chart(chart, read)
-    wanted = options.parse_years(years)
-    plans = options.plans(
+    wanted = plan_options.parse_years(years)
+    plans = plan_options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
     )
-    options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
-    record = options.load_weather(**asked)
-    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
-    field = with_soil_test(field, plans)
-    system = options.shown_units(units, record)
-    check_size(wanted, record, *(len(values) for name, values in plans.items() if name != "end"))
-    from simulator.season.compare import compare
+    plan_options.one_each({"seeding": plans["seeding"], "end": plans["end"]})
+    here = at_one_place(asked, plans, field, wanted, units)
+    check_size(wanted, here.record, *here.counts)
+    grid = here.grown()
+    sorted_by, of_year, notes = _kinds(
+        here.record, grid["year"].values.tolist(), kinds, kinds_season
+    )
+    shown = _shown(grid, sorted_by, of_year, hit_rate)
+    return _reply(grid, shown, [*notes, *table.notes(shown, hit_rate)], here.system)
 
-    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
-    grid.attrs["read_notes"] = record.attrs.get("notes", "")
-    sorted_by, of_year, notes = _kinds(record, grid["year"].values.tolist(), kinds, kinds_season)
+
+def _shown(
+    grid: xr.Dataset, sorted_by: str, of_year: dict[int, str], hit_rate: float | None
+) -> Shown:
+    """Work out what nitrogen brings, by sowing, by kind of year and by the time it goes on."""
+    from simulator.answers.response import ask as advice
+    from simulator.answers.response import forecast, pairs
+    from simulator.answers.response.table import Shown
+
     part = advice.one_plan(grid)
     part["kind_of_year"] = ("year", [of_year.get(y, "") for y in part["year"].values.tolist()])
     timings = list(map(str, part["nitrogen_timing"].values))
     numbers = part.drop_vars("kind_of_year")
-    shown = table.Shown(
+    return Shown(
         part=part,
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
-        pairs=advice.equal_pairs(part, timings[0]),
-        value=advice.timing_value(
+        pairs=pairs.equal_pairs(part, timings[0]),
+        value=forecast.timing_value(
             part,
             str(part["sow"].values[0]),
             of_year,
@@ -135,13 +138,27 @@ def ask(
         ),
         kinds_by=sorted_by,
     )
+
+
+def _reply(grid: xr.Dataset, shown: Shown, notes: list[str], system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.response import data as response_data
+    from simulator.answers.response import table
+    from simulator.answers.response.words import sentences
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
+    from simulator.show.grids import heading
+    from simulator.show.output import ROW_VARIABLES
+
+    numbers, kind = shown.part.drop_vars("kind_of_year"), shown.part["kind_of_year"]
     answer = gather(
         "response",
-        _rows(grid, numbers, part["kind_of_year"], list(ROW_VARIABLES)),
+        _rows(grid, numbers, kind, list(ROW_VARIABLES)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=sentences(shown, system),
-        notes=[*grid.attrs["notes"], *notes, *table.notes(shown, hit_rate), *dead_stands(grid)],
+        notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         **response_data.as_json(shown),
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
@@ -16,6 +16,9 @@ from simulator.problems import fault
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from simulator.show.output import Answer
+    from simulator.units import System
 
 
 @click.command("season", short_help="Grow one stand, day by day.")
@@ -83,19 +86,15 @@ def command(
     The tables give a digest; --json and --out give every day. With --change the chart has the
     weather as recorded beside the changed.
     """
-    from simulator.answers.season import words as one_season
-    from simulator.answers.season.table import balance_tables, digest, heading
-    from simulator.commands.shared.answering import gather, give
+    from simulator.commands.shared.answering import give
     from simulator.season.plan import Plan
-    from simulator.show.answer import answer_text
-    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
     from simulator.weather.change import change_weather
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    asked_plan = options.plans(
+    asked_plan = plan_options.plans(
         sow=[sow],
         seeding=[seeding],
         nitrogen=[nitrogen],
@@ -106,13 +105,11 @@ def command(
     plan = Plan(
         cereal=field["cereal"].name,
         fertilizer=field["fertilizer"].name,
-        **options.one_each(asked_plan),
+        **plan_options.one_each(asked_plan),
     )
-    record = options.load_weather(**asked)
-    system = options.shown_units(units, record)
-    unchanged = record
-    if changes:
-        record = change_weather(record, *changes)
+    unchanged = weather_options.load_weather(**asked)
+    system = options.shown_units(units, unchanged)
+    record = change_weather(unchanged, *changes) if changes else unchanged
     last = plan.end if "-" in plan.end else "04-15"
     (sow,) = covered_sowings(record, [plan.sow], [last], None if year is None else [year])
     from simulator.season.one_season import run_season
@@ -121,22 +118,7 @@ def command(
     plan, year = replace(plan, sow=sow), year or _last_year(record, sow, last)
     days = run_season(record, plan, **field, year=year, announce=options.announce)
     days.attrs["read_notes"] = record.attrs.get("notes", "")
-    answer = gather(
-        "season",
-        days.drop_dims("layer"),
-        left_out=[],
-        notes=list(days.attrs["notes"]),
-        cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
-        sentences=one_season.sentences(days, system),
-        balances=one_season.balances(days),
-    )
-    text = (
-        ""
-        if as_json
-        else answer_text(
-            answer, heading(days, system), [digest(days, system), *balance_tables(days, system)]
-        )
-    )
+    answer, text = _worded(days, system, as_json=as_json)
     if chart is not None:
         from simulator.answers.season import chart as season_chart
 
@@ -147,6 +129,29 @@ def command(
             drawn = season_chart.chart(days, system, weather=record)
         draw(drawn, chart)
     give(answer, text, as_json=as_json, out=out)
+
+
+def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer, str]:
+    """Word the answer: as it is written to files, and as people read it."""
+    from simulator.answers.season import words as one_season
+    from simulator.answers.season.table import balance_tables, digest, heading
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import answer_text
+    from simulator.show.cautions import cautions
+
+    answer = gather(
+        "season",
+        days.drop_dims("layer"),
+        left_out=[],
+        notes=list(days.attrs["notes"]),
+        cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
+        sentences=one_season.sentences(days, system),
+        balances=one_season.balances(days),
+    )
+    if as_json:
+        return answer, ""
+    tables = [digest(days, system), *balance_tables(days, system)]
+    return answer, answer_text(answer, heading(days, system), tables)
 
 
 def _last_year(record: xr.Dataset, sow: str, last: str) -> int:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.answers.sheet.questions import QUESTIONS
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
 from simulator.problems import InputError, Problem, fault
 
 if TYPE_CHECKING:
+    from simulator.answers.sheet.layout import Sheet
     from simulator.units import System
 
 LONGEST_PLACE = 80
@@ -104,45 +105,22 @@ def command(
     The answer in two sentences, a chart, a table, what it rests on, and what to keep in mind.
     The page asks the network for nothing and runs no script.
     """
-    from simulator import units as unit
-    from simulator.answers.sheet import files, layout
-    from simulator.answers.sheet.questions import USUAL, defaults, make_sheet
+    from simulator.answers.sheet.questions import make_sheet
     from simulator.answers.sheet.questions.ask import Ask
-    from simulator.commands.shared.answering import check_size, gather
-    from simulator.show.charts import SUFFIXES as CHARTS
-    from simulator.show.charts import write_chart
-    from simulator.show.output import check_destination, json_text
+    from simulator.commands.shared.answering import check_size
 
     given = {name: asked.pop(name) for name in _PLANS}
     asked, field = options.split_field(asked)
-    check_destination(out, inputs=[asked["weather"]], suffixes=files.SUFFIXES)
-    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=CHARTS)
-    if out is not None and chart is not None and out.resolve() == chart.resolve():
-        raise fault("--chart", f"'{chart}' is to hold the page already.", "Name another file.")
+    _check_files(out, chart, asked["weather"])
 
     problems: list[Problem] = []
-
-    def read(system: System) -> tuple[dict[str, Any], float, tuple[str, ...]]:
-        """Read what was given, and in place of the rest what the units' readers use."""
-        usual, change = USUAL[system], changes or (USUAL[system]["change"],)
-        plans = options.gathered(
-            problems,
-            partial(
-                options.plans,
-                seeding=[seeding or usual["seeding"]],
-                changes=change,
-                **{name: given[name] or defaults(question, system)[name] for name in _PLANS},
-            ),
-        )
-        reach = options.gathered(problems, partial(_target, target or usual["target"]))
-        return plans or {}, reach or 0.0, change
-
-    wanted = options.gathered(problems, partial(options.parse_years, years))
+    read = partial(_read, problems, question, {**given, "seeding": seeding}, changes, target)
+    wanted = plan_options.gathered(problems, partial(plan_options.parse_years, years))
     problems += _misplaced(question, {"--change": changes, "--target": target, "--year": year})
     problems += _too_many(question, read("us")[0]) + _bad_place(place)
     if problems:
         raise InputError(problems)
-    record = options.load_weather(**asked)
+    record = weather_options.load_weather(**asked)
     system = options.shown_units(units, record)
     plans, reach, change = read(system)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
@@ -164,14 +142,71 @@ def command(
             announce=options.announce,
         ),
     )
+    _write(sheet, out, chart, paper or ("letter" if system == "us" else "a4"))
+    goal = reach if question == "risk" else None
+    _print(sheet, system, as_json=as_json, printed=out is None, target_kg_ha=goal)
+
+
+def _check_files(out: Path | None, chart: Path | None, weather: str | None) -> None:
+    """Refuse files that could not be written, or that are read, before anything is run."""
+    from simulator.answers.sheet import files
+    from simulator.show.charts import SUFFIXES as CHARTS
+    from simulator.show.output import check_destination
+
+    check_destination(out, inputs=[weather], suffixes=files.SUFFIXES)
+    check_destination(chart, inputs=[weather], option="--chart", suffixes=CHARTS)
+    if out is not None and chart is not None and out.resolve() == chart.resolve():
+        raise fault("--chart", f"'{chart}' is to hold the page already.", "Name another file.")
+
+
+def _read(
+    problems: list[Problem],
+    question: str,
+    given: dict[str, Any],
+    changes: tuple[str, ...],
+    target: str | None,
+    system: System,
+) -> tuple[dict[str, Any], float, tuple[str, ...]]:
+    """Read what was given, and in place of the rest what the units' readers use."""
+    from simulator.answers.sheet.questions import USUAL, defaults
+
+    usual, change = USUAL[system], changes or (USUAL[system]["change"],)
+    plans = plan_options.gathered(
+        problems,
+        partial(
+            plan_options.plans,
+            seeding=[given["seeding"] or usual["seeding"]],
+            changes=change,
+            **{name: given[name] or defaults(question, system)[name] for name in _PLANS},
+        ),
+    )
+    reach = plan_options.gathered(problems, partial(_target, target or usual["target"]))
+    return plans or {}, reach or 0.0, change
+
+
+def _write(sheet: Sheet, out: Path | None, chart: Path | None, paper: str) -> None:
+    """Write the page and the chart alone, where they are asked for."""
+    from simulator.answers.sheet import files, layout
+    from simulator.show.charts import write_chart
+
     if chart is not None:
         write_chart(layout.titled(sheet), chart, title=f"{sheet.question} {sheet.place}")
         options.announce(f"Drawn: {chart}.")
     if out is not None:
-        paper = paper or ("letter" if system == "us" else "a4")
         _warn_of_letters(sheet, out)
         files.write_sheet(sheet, out, paper=paper)
         options.announce(f"Written: {out}.")
+
+
+def _print(
+    sheet: Sheet, system: System, *, as_json: bool, printed: bool, target_kg_ha: float | None
+) -> None:
+    """Print the page as JSON, or as text where it goes to no file."""
+    from simulator import units
+    from simulator.answers.sheet import layout
+    from simulator.commands.shared.answering import gather
+    from simulator.show.output import json_text
+
     if as_json:
         answer = gather(
             "sheet",
@@ -181,11 +216,11 @@ def command(
             sentences=list(sheet.answer),
             notes=sheet.assumptions,
             question=sheet.question,
-            target_kg_ha=reach if question == "risk" else None,
-            units_of_page=unit.label("mass", system),
+            target_kg_ha=target_kg_ha,
+            units_of_page=units.label("mass", system),
         )
         click.echo(json_text(answer))
-    elif out is None:
+    elif printed:
         click.echo(layout.text(sheet))
 
 
@@ -236,7 +271,7 @@ def _bad_place(place: str | None) -> list[Problem]:
     ]
 
 
-def _warn_of_letters(sheet: Any, out: Path) -> None:
+def _warn_of_letters(sheet: Sheet, out: Path) -> None:
     """Say which letters of a name a PDF cannot show."""
     if out.suffix.lower() != ".pdf":
         return

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.measured import with_soil_test
-from simulator.commands.shared.sowing import covered_sowings
+from simulator.commands.shared.one_place import at_one_place
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from simulator.show.answer import Reply
+    from simulator.units import System
 
 
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
@@ -78,51 +81,59 @@ def ask(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.timing import ask as termination
-    from simulator.answers.timing import table, words
-    from simulator.commands.shared.answering import gather
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions, dead_stands
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plans = options.plans(
+    plans = plan_options.plans(
         sow=[sow],
         seeding=[seeding],
         nitrogen=[nitrogen],
         nitrogen_timing=[nitrogen_timing],
         end=end or termination.DATES,
     )
-    options.one_each({name: values for name, values in plans.items() if name != "end"})
+    plan_options.one_each({name: values for name, values in plans.items() if name != "end"})
     _only_dates(plans["end"])
-    wanted = options.parse_years(years)
-    record = options.load_weather(**asked)
+    wanted = plan_options.parse_years(years)
     needed = plans["end"] if end else plans["end"][:1]
-    plans["sow"] = covered_sowings(record, plans["sow"], needed, wanted)
-    field = with_soil_test(field, plans)
-    system = options.shown_units(units, record)
+    here = at_one_place(asked, plans, field, wanted, units, ends=needed)
     notes = []
     if not end:
-        plans["end"] = termination.covered_dates(record, plans["sow"][0], wanted)
-        if len(plans["end"]) < len(termination.DATES):
+        dates = termination.covered_dates(here.record, here.plans["sow"][0], wanted)
+        here = replace(here, plans={**here.plans, "end": dates})
+        if len(dates) < len(termination.DATES):
             notes.append(
                 f"The weather of most falls ends before {termination.DATES[-1]}: dates go "
-                f"to {plans['end'][-1]}."
+                f"to {dates[-1]}."
             )
-    from simulator.season.compare import compare
+    grid = here.grown()
+    return _reply(grid, _timing(grid, here.field), notes, here.system)
 
-    grid = compare(record, **plans, **field, years=wanted, announce=options.announce)
-    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+
+def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
+    """Work out what each date of ending brings."""
+    from simulator.answers.timing.ask import timing
+
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
-    found = termination.timing(one, field["soil"])
+    found = timing(one, field["soil"])
     found.attrs.update(
         sow=str(one["sow"].values),
         seeding_kg_ha=float(one["seeding"]),
         nitrogen_kg_ha=float(one["nitrogen"]),
         nitrogen_timing=str(one["nitrogen_timing"].values),
     )
-    found = found.drop_vars([name for name in found.coords if name not in found.dims])
+    return found.drop_vars([name for name in found.coords if name not in found.dims])
+
+
+def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.timing import table, words
+    from simulator.answers.timing.ask import WAYS
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
+
     answer = gather(
         "timing",
         found,
@@ -130,7 +141,7 @@ def ask(
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
-        sources={way.name: way.source for way in termination.WAYS},
+        sources={way.name: way.source for way in WAYS},
     )
 
     def draw() -> Any:

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.measured import with_soil_test
-from simulator.commands.shared.sowing import covered_sowings
+from simulator.commands.shared.one_place import OnePlace, at_one_place
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from simulator.show.answer import Reply
 
 DEFAULT_CHANGE = "rain november = 11 inch"
@@ -66,19 +67,14 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.whatif import words
-    from simulator.answers.whatif.table import whatif_tables
-    from simulator.commands.shared.answering import check_size, gather, warn_of_long_table
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions, dead_stands
-    from simulator.show.grids import heading
-    from simulator.show.output import ROW_VARIABLES, check_destination
+    from simulator.commands.shared.answering import check_size, warn_of_long_table
+    from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    wanted = options.parse_years(years)
-    plans = options.plans(
+    wanted = plan_options.parse_years(years)
+    plans = plan_options.plans(
         sow=sow,
         seeding=seeding,
         nitrogen=nitrogen,
@@ -86,36 +82,42 @@ def ask(
         end=end,
         changes=changes,
     )
-    record = options.load_weather(**asked)
-    plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
-    field = with_soil_test(field, plans)
-    system = options.shown_units(units, record)
-    check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
-    from simulator.season.compare import compare
+    here = at_one_place(asked, plans, field, wanted, units)
+    check_size(wanted, here.record, 2, *here.counts)
+    grid = here.grown(changes=list(changes))
+    reply = _reply(here, grid, changes)
+    if not as_json:
+        warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
+    return reply
 
-    grid = compare(
-        record, **plans, **field, years=wanted, changes=list(changes), announce=options.announce
-    )
-    grid.attrs["read_notes"] = record.attrs.get("notes", "")
+
+def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
+    """Word the answer."""
+    from simulator.answers.whatif import words
+    from simulator.answers.whatif.table import whatif_tables
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions, dead_stands
+    from simulator.show.grids import heading
+    from simulator.show.output import ROW_VARIABLES
+
     answer = gather(
         "whatif",
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system, record, changes),
+        sentences=words.sentences(grid, here.system, here.record, changes),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )
-    if not as_json:
-        warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
 
     def draw() -> Any:
         from simulator.answers.whatif import chart as whatif_chart
 
-        return whatif_chart.chart(grid, system, changes=changes)
+        return whatif_chart.chart(grid, here.system, changes=changes)
 
     return Reply(
         answer=answer,
         draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
-        lay_tables=lambda: [whatif_tables(grid, system)],
+        lay_tables=lambda: [whatif_tables(grid, here.system)],
     )

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
+    from simulator.answers.why.ask import Why
     from simulator.show.answer import Reply
+    from simulator.units import System
 
 
 @click.command("why", short_help="What made one year differ from this place's usual?")
@@ -82,20 +84,14 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.why import data as why_data
-    from simulator.answers.why import table
     from simulator.answers.why.ask import why
-    from simulator.answers.why.words import sentences
-    from simulator.commands.shared.answering import gather
-    from simulator.show.answer import Reply
-    from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    plan = options.one_each(
-        options.plans(
+    plan = plan_options.one_each(
+        plan_options.plans(
             sow=[sow],
             seeding=[seeding],
             nitrogen=[nitrogen],
@@ -103,14 +99,26 @@ def ask(
             end=[end],
         )
     )
-    wanted = options.parse_years(years)
-    record = options.load_weather(**asked)
+    wanted = plan_options.parse_years(years)
+    record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], [plan["end"]], wanted)
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
     found = why(record, year=year, years=wanted, **plan, **field, announce=options.announce)
+    return _reply(found, str(record.attrs.get("notes", "")), system)
+
+
+def _reply(found: Why, read_notes: str, system: System) -> Reply:
+    """Word the answer."""
+    from simulator.answers.why import data as why_data
+    from simulator.answers.why import table
+    from simulator.answers.why.words import sentences
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+    from simulator.show.cautions import cautions
+
     data = why_data.dataset(found)
-    data.attrs["read_notes"] = record.attrs.get("notes", "")
+    data.attrs["read_notes"] = read_notes
     answer = gather(
         "why",
         data,

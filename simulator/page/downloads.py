@@ -15,20 +15,14 @@ from simulator.answers.sheet import layout as sheets
 from simulator.answers.sheet.questions import defaults, make_sheet
 from simulator.answers.sheet.questions.ask import Ask
 from simulator.page import own_prices
-from simulator.page.answers import (
-    Answered,
-    chance,
-    cost,
-    notes,
-    said_cautions,
-    sentences,
-    standings,
-)
+from simulator.page.answers import Answered, chance, notes, said_cautions, sentences
+from simulator.page.costs import cost, standings
 from simulator.page.growing import Changes, weather
 from simulator.page.pictures import chance_picture, season_picture, specification
-from simulator.page.question import Question, Sown
+from simulator.page.question import Question
 from simulator.page.records import Place
 from simulator.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
+from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.problems import fault

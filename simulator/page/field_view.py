@@ -12,10 +12,11 @@ from fastapi import APIRouter, Request, Response
 from starlette.exceptions import HTTPException
 
 from simulator.answers.sheet.questions import QUESTIONS
-from simulator.page import answers, downloads, own_prices, rows, stages
+from simulator.page import answers, costs, downloads, own_prices, rows, stages
+from simulator.page.controls import choices
 from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
 from simulator.page.pictures import chance_picture, empty_picture, season_picture
-from simulator.page.question import choices, offered
+from simulator.page.question import offered
 from simulator.page.records import MOST_BYTES, plain_name
 from simulator.problems import InputError, Problem, fault
 from simulator.weather.samples import samples
@@ -52,13 +53,6 @@ def field_router(desk: Desk) -> APIRouter:
     def cost(request: Request) -> Response:
         return JSON(cost_payload(desk.answered(request)))
 
-    @router.post("/prices")
-    async def prices(request: Request) -> Response:
-        name = plain_name(request.query_params.get("name", "prices.toml"))
-        async with desk.receiving:
-            data = await received(request, "A price file holds some dozens of lines.")
-            return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
-
     @router.get("/pictures")
     def pictures(request: Request) -> Response:
         asked, place = desk.asked(request)
@@ -71,6 +65,20 @@ def field_router(desk: Desk) -> APIRouter:
                 "place": place.described(),
             }
         )
+
+    _receive(router, desk)
+    return router
+
+
+def _receive(router: APIRouter, desk: Desk) -> None:
+    """Add the routes that read a file: of prices, of weather."""
+
+    @router.post("/prices")
+    async def prices(request: Request) -> Response:
+        name = plain_name(request.query_params.get("name", "prices.toml"))
+        async with desk.receiving:
+            data = await received(request, "A price file holds some dozens of lines.")
+            return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
 
     @router.post("/weather")
     async def weather(request: Request) -> Response:
@@ -100,8 +108,6 @@ def field_router(desk: Desk) -> APIRouter:
         if fresh:
             response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
         return response
-
-    return router
 
 
 def taking_router(desk: Desk) -> APIRouter:
@@ -167,7 +173,7 @@ def payload(found: answers.Answered) -> dict[str, Any]:
 def cost_payload(found: answers.Answered) -> dict[str, Any]:
     """Return of an answer what its prices change."""
     lines = [downloads.command(found), downloads.cost_command(found)]
-    return {"cost": answers.cost(found), "command": "\n".join(filter(None, lines))}
+    return {"cost": costs.cost(found), "command": "\n".join(filter(None, lines))}
 
 
 def _as_labelled(problem: Problem) -> Problem:

@@ -5,14 +5,16 @@ The same cut, drivers and loop as `simulator.season.compare`, and the same numbe
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.page.question import DATES, Sown
+from simulator.page.controls import DATES
 from simulator.page.records import Place
+from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import layer_bottoms
@@ -144,15 +146,7 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
             ]
         ) from error
     if year is not None and year not in cut.years:
-        reason = next((text for text in cut.left_out if text.startswith(f"{year}:")), "")
-        raise InputError(
-            Problem(
-                "year",
-                f"The fall of {year} cannot be grown: "
-                + (reason.partition(": ")[2] or "the weather does not have it."),
-                "Choose another fall, or other dates.",
-            )
-        )
+        raise _no_such_fall(year, cut.left_out)
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
     ground, crop, _ = plan.field()
     sets = (
@@ -193,3 +187,15 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
     for kept in (ends, days):  # it serves whoever asks again
         kept.flags.writeable = False
     return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)
+
+
+def _no_such_fall(year: int, left_out: Sequence[str]) -> InputError:
+    reason = next((text for text in left_out if text.startswith(f"{year}:")), "")
+    return InputError(
+        Problem(
+            "year",
+            f"The fall of {year} cannot be grown: "
+            + (reason.partition(": ")[2] or "the weather does not have it."),
+            "Choose another fall, or other dates.",
+        )
+    )

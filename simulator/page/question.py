@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
@@ -12,20 +12,14 @@ from simulator import units
 from simulator.answers.budget.ask import ENDINGS
 from simulator.answers.sheet.questions import USUAL
 from simulator.page import own_prices
+from simulator.page.sown import PARTS, Sown
 from simulator.parameters.cereals import CEREALS, cereal
 from simulator.parameters.fertilizers import FERTILIZERS, fertilizer
 from simulator.parameters.prices import Prices
-from simulator.parameters.soils import (
-    PREVIOUS_CROPS,
-    SOILS,
-    PreviousCrop,
-    Soil,
-    previous_crop,
-    soil,
-)
+from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, previous_crop, soil
 from simulator.problems import InputError, Problem, fault
 from simulator.season import plan as plans
-from simulator.season.soil_test import measured_sets, read_soil_test
+from simulator.season.soil_test import read_soil_test
 from simulator.weather.change import Change, parse_change
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
 
@@ -36,111 +30,6 @@ ALL = "all"  # in place of a year
 PIN = "pin-"  # before the names of the pinned plan's parts
 UNPLACED = ("place", "file", "year", "units", "change", "target", "ended-by")
 REPEATED = "change"
-
-# what a slider runs through: lowest, highest, step, unit as it is written in a link
-RANGES: dict[units.System, dict[str, tuple[float, float, float, str]]] = {
-    "us": {
-        "seeding": (20, 180, 5, "lb/acre"),
-        "nitrogen": (0, 150, 5, "lb/acre"),
-        "target": (500, 12000, 250, "lb/acre"),
-        "rain": (0, 20, 0.5, "inch"),
-        "warmth": (-12, 12, 0.5, "degF"),
-    },
-    "si": {
-        "seeding": (20, 200, 5, "kg/ha"),
-        "nitrogen": (0, 170, 5, "kg/ha"),
-        "target": (500, 13500, 250, "kg/ha"),
-        "rain": (0, 500, 10, "mm"),
-        "warmth": (-6, 6, 0.5, "degC"),
-    },
-}
-# first and last date of the sliders of dates
-DATES = {"sow": ("09-01", "01-15"), "end": ("02-15", "05-31"), "fed": ("09-15", "04-15")}
-# how nitrogen is shared out, {} being its date
-SHARES = {
-    "all at sowing": "sowing",
-    "all of it on": "{}",
-    "half at sowing, half on": "sowing+{}",
-    "a third at sowing, two thirds on": "sowing 1/3 + {} 2/3",
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sown:
-    """A plan and the field it is for, read and checked.
-
-    Parameters
-    ----------
-    cereal, soil, previous_crop, fertilizer : str
-        Names of parameter sets.
-    sow, end : str
-        Dates, MM-DD.
-    seeding, nitrogen : str
-        Rates as written, with their unit.
-    nitrogen_timing : str
-        As `simulator.season.plan.dressings` reads it.
-    soil_nitrate, organic_matter : str
-        As `simulator.season.soil_test` reads them, the first with its day; empty for none.
-    """
-
-    cereal: str
-    soil: str
-    previous_crop: str
-    fertilizer: str
-    sow: str
-    seeding: str
-    nitrogen: str
-    nitrogen_timing: str
-    end: str
-    soil_nitrate: str = ""
-    organic_matter: str = ""
-
-    def field(self, **others: Sequence[str]) -> tuple[Soil, PreviousCrop, list[str]]:
-        """Return soil and previous crop with what was measured, and what is to be said of it.
-
-        Parameters
-        ----------
-        **others
-            ``sow``, ``nitrogen`` and ``nitrogen_timing`` of other plans on the same field; the
-            plan's own without them.
-
-        Raises
-        ------
-        InputError
-            A soil test that does not fit the plans.
-        """
-        grown = others or {
-            "sow": [self.sow],
-            "nitrogen": [self.nitrogen],
-            "nitrogen_timing": [self.nitrogen_timing],
-        }
-        return measured_sets(
-            self.soil,
-            self.previous_crop,
-            soil_nitrate=self.soil_nitrate or None,
-            organic_matter=self.organic_matter or None,
-            sow=grown["sow"],
-            nitrogen=grown["nitrogen"],
-            nitrogen_timing=grown["nitrogen_timing"],
-        )
-
-    @property
-    def seeding_kg_ha(self) -> float:
-        """Seeding rate [kg/ha]."""
-        return plans.seeding_rates(self.seeding)[0]
-
-    @property
-    def nitrogen_kg_ha(self) -> float:
-        """Nitrogen rate [kg/ha]."""
-        return plans.nitrogen_rates(self.nitrogen)[0]
-
-    @property
-    def dressings(self) -> tuple[plans.Dressing, ...]:
-        """When the nitrogen goes on."""
-        return plans.dressings(self.nitrogen_timing)
-
-
-PARTS = tuple(field.name for field in fields(Sown))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -412,24 +301,6 @@ def _changes(texts: list[str]) -> tuple[Change, ...]:
     if problems:
         raise InputError([Problem("change", one.what, one.remedy) for one in problems])
     return tuple(read)
-
-
-def choices() -> dict[str, Any]:
-    """Return what the controls offer, for the page's own script."""
-    days = {
-        name: [plans.day_number(plans.ANY_YEAR, date) for date in pair]
-        for name, pair in DATES.items()
-    }
-    return {
-        "ranges": RANGES,
-        "days": days,
-        "shares": SHARES,
-        "usual": {system: usual(system) for system in RANGES},
-        "samples": {
-            sample.name: {"units": sample.units_shown, "climate": sample.climate}
-            for sample in samples().values()
-        },
-    }
 
 
 def offered() -> dict[str, list[str]]:

@@ -176,27 +176,9 @@ def finish(
     -------
     Chart
     """
-    import altair as alt
-
-    big = round(text * TITLE / TEXT)
-    title = alt.TitleParams(
-        text=_broken(headline, width / (1.08 * _LETTER * big)),
-        subtitle=_broken(below, width / (_LETTER * text * 0.92)),
-        anchor="start",
-        frame="bounds",
-        offset=18,
-        fontSize=big,
-        subtitleFontSize=text,
-        subtitlePadding=7,
-        color=INK,
-        subtitleColor=SOFT,
-        lineHeight=1.22 * big,
-        subtitleLineHeight=1.3 * text,
-    )
+    title, told = _title(headline, below, text, width), " ".join([*headline, *below])
     return (
-        chart.properties(
-            title=title, background="white", padding=18, description=" ".join([*headline, *below])
-        )
+        chart.properties(title=title, background="white", padding=18, description=told)
         .configure(font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
@@ -243,6 +225,26 @@ def finish(
         .configure_title(
             color=INK, fontSize=text, anchor="start", frame="group", fontWeight="bold", offset=10
         )
+    )
+
+
+def _title(headline: Sequence[str], below: Sequence[str], text: int, width: int) -> Any:
+    import altair as alt
+
+    big = round(text * TITLE / TEXT)
+    return alt.TitleParams(
+        text=_broken(headline, width / (1.08 * _LETTER * big)),
+        subtitle=_broken(below, width / (_LETTER * text * 0.92)),
+        anchor="start",
+        frame="bounds",
+        offset=18,
+        fontSize=big,
+        subtitleFontSize=text,
+        subtitlePadding=7,
+        color=INK,
+        subtitleColor=SOFT,
+        lineHeight=1.22 * big,
+        subtitleLineHeight=1.3 * text,
     )
 
 

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 import os
-import re
 import tempfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.problems import fault, shown_path
 from simulator.season.cases import CHANGED, RECORDED
+from simulator.show.csv_table import table_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -349,36 +347,6 @@ def csv_text(answer: Answer) -> str:
     """Return the rows as CSV: comment lines of provenance, a header, one line a row."""
     units = [f"{name} [{unit}]" for name, unit in units_of(answer).items() if unit]
     return table_text({**provenance(answer), "units": ", ".join(units)}, answer.rows)
-
-
-def table_text(about: Mapping[str, str], rows: Sequence[Mapping[str, Any]]) -> str:
-    """Return rows as CSV, below comment lines of what they are about."""
-    out = io.StringIO()
-    for name, value in about.items():
-        out.write(_comment(f"{name}: {value}"))
-    table = csv.writer(out, lineterminator="\n")
-    if rows:
-        table.writerow(rows[0])
-        for row in rows:
-            table.writerow([cell(value) for value in row.values()])
-    return out.getvalue()
-
-
-def _comment(text: str) -> str:
-    """Make one comment line, safe also where a spreadsheet splits it into cells."""
-    line = re.sub(r"([,;\t]\s*)(?=[=+\-@])", r"\1'", " ".join(text.split()))
-    return f"# {line}\n"
-
-
-def cell(value: Any) -> Any:
-    """Return a cell as CSV has it; text that a spreadsheet would run as a formula is defused."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")):
-        return f"'{value}"
-    if isinstance(value, float):
-        return f"{value:.10g}"
-    return value
 
 
 def netcdf_form(answer: Answer) -> xr.Dataset:

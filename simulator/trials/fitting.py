@@ -229,18 +229,7 @@ def fit(
             quantities=(), values=best, misfit=misfit(best), converged=True, evaluations=1
         )
     if search.rounds:
-        found = differential_evolution(
-            lambda places: float(np.sum(residuals(places) ** 2)),
-            [(1.0, 2.0)] * len(best),
-            maxiter=search.rounds,
-            popsize=max(search.population / len(best), 1.0),
-            x0=best,
-            init="sobol",
-            rng=search.seed,
-            polish=False,
-            callback=lambda *_, **__: tick() and None if tick else None,
-        )
-        best = found.x
+        best = _searched_over_all(residuals, best, search, tick)
     done = least_squares(
         residuals, best, bounds=(1.0, 2.0), diff_step=search.step, max_nfev=search.local
     )
@@ -256,6 +245,24 @@ def fit(
         converged=done.status > 0,
         evaluations=tried,
     )
+
+
+def _searched_over_all(
+    residuals: Callable[[Array], Array], start: Array, search: Search, tick: Tick | None
+) -> Array:
+    """Search the whole ranges, each laid on 1 to 2, by differential evolution."""
+    found = differential_evolution(
+        lambda places: float(np.sum(residuals(places) ** 2)),
+        [(1.0, 2.0)] * len(start),
+        maxiter=search.rounds,
+        popsize=max(search.population / len(start), 1.0),
+        x0=start,
+        init="sobol",
+        rng=search.seed,
+        polish=False,
+        callback=lambda *_, **__: tick() and None if tick else None,
+    )
+    return np.asarray(found.x)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,8 @@ import pandas as pd
 from simulator import units
 from simulator.problems import InputError, Problem
 from simulator.season.seasons import latitude_of
+from simulator.trials.plot_checks import judge
+from simulator.trials.plot_defaults import with_defaults
 from simulator.trials.plot_table import Reading, rows_of
 from simulator.trials.plots import Plot, PlotRuns
 from simulator.weather.files.record_check import checked
@@ -219,8 +221,8 @@ def read_plots(path: str | Path, *, date_format: str | None = None) -> Plots:
         raise InputError(reading.problems)
     table = reading.values(date_format)
     if not reading.problems:
-        table = reading.with_defaults(table)
-        reading.judge(table)
+        table = with_defaults(reading, table)
+        judge(reading, table)
     if reading.problems:
         raise InputError(reading.problems)
     return Plots(

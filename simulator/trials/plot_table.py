@@ -12,8 +12,6 @@ import numpy as np
 import pandas as pd
 
 from simulator import units
-from simulator.parameters import cereals, fertilizers, soils
-from simulator.parameters.soils import PreviousCrop
 from simulator.problems import InputError, Problem, fault
 from simulator.trials.plot_columns import (
     BY_NAME,
@@ -33,36 +31,12 @@ from simulator.weather.record import FIRST_MONTH
 
 MOST_BYTES = 16 * 2**20
 MOST_ROWS = 20_000
-SPRING_DRESSING = "02-15"
-FALL_DRESSING_DAYS = 5  # after sowing: trials spread fall nitrogen within about ten days of it
-EARLIEST_DRESSING = 60  # days before sowing
 OF_WHAT = ("nitrogen", "n")  # headers that may be the plants' nitrogen or a dressing
 WHICH_NITROGEN = (
     "Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was "
     "applied, nitrogen_percent for what the plants hold."
 )
-DEFAULT_SEEDING = "90 lb/acre"
-DEFAULT_FERTILIZER = "ammonium nitrate"
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
-# what makes two rows plots of one treatment
-TREATMENT = [
-    "site",
-    "sown",
-    "sampled",
-    "seeding_kg_ha",
-    "nitrogen_fall_kg_ha",
-    "nitrogen_spring_kg_ha",
-    "fertilizer",
-    "cereal",
-    "fall_nitrogen_date",
-    "spring_nitrogen_date",
-]
-_CHOICES = {
-    "cereal": cereals.cereal,
-    "soil": soils.soil,
-    "previous_crop": soils.previous_crop,
-    "fertilizer": fertilizers.fertilizer,
-}
 
 
 def fall_year(days: pd.Series) -> pd.Series:
@@ -280,177 +254,6 @@ class Reading:
         low, high = f"{known.low / slope:.4g}", f"{known.high / slope:.6g}"
         what = "is negative" if text.startswith("-") else f"lies outside {low} to {high}"
         self.add(row, known.name, f"'{text}' {what}.", f"Take {low} to {high}.")
-
-    def with_defaults(self, table: pd.DataFrame) -> pd.DataFrame:
-        """Put the stated defaults where nothing was given, and tell them."""
-        seeding = units.parse(DEFAULT_SEEDING, "kg/ha", name="seeding")
-        self._default(table, "seeding_kg_ha", seeding, f"{DEFAULT_SEEDING.replace('acre', 'ac')}")
-        self._default(table, "nitrogen_fall_kg_ha", 0.0, "none")
-        self._default(table, "nitrogen_spring_kg_ha", 0.0, "none")
-        self._default(table, "cereal", "rye", "rye")
-        self._latitudes(table)
-        self._soil_tests(table)
-        for row, text in enumerate(table["fertilizer"]):
-            plain = text.lower()
-            fed = table[["nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]].iloc[row].sum()
-            if plain == "none" and fed > 0:
-                self.add(
-                    row,
-                    "fertilizer",
-                    "It says none, but nitrogen is given.",
-                    "Write the kind, or nitrogen 0.",
-                )
-            if plain in ("none", "mineral"):
-                table.loc[row, "fertilizer"] = DEFAULT_FERTILIZER
-        if (table["fertilizer"] == "").any():
-            self._default(table, "fertilizer", DEFAULT_FERTILIZER, DEFAULT_FERTILIZER)
-        for name, choose in _CHOICES.items():
-            for row, text in enumerate(table[name]):
-                if text:
-                    try:
-                        table.loc[row, name] = choose(text).name
-                    except InputError as error:
-                        self.add(row, name, error.problems[0].what, error.problems[0].remedy)
-        table["year"] = fall_year(table["sown"])
-        undated = table["spring_nitrogen_date"].isna()
-        mid_february = pd.to_datetime((table["year"] + 1).astype(str) + f"-{SPRING_DRESSING}")
-        table["spring_nitrogen_date"] = table["spring_nitrogen_date"].where(~undated, mid_february)
-        sowing = table["fall_nitrogen_date"].isna()
-        after_sowing = table["sown"] + pd.Timedelta(days=FALL_DRESSING_DAYS)
-        table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, after_sowing)
-        told = [
-            text
-            for rate, dated, text in (
-                (
-                    "nitrogen_fall_kg_ha",
-                    sowing,
-                    f"fall nitrogen is taken to go on {FALL_DRESSING_DAYS} days after sowing",
-                ),
-                ("nitrogen_spring_kg_ha", undated, "spring nitrogen in mid-February (02-15)"),
-            )
-            if (dated & (table[rate] > 0)).any()
-        ]
-        if told:
-            text = " and ".join(told)
-            self.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
-        return table
-
-    def _latitudes(self, table: pd.DataFrame) -> None:
-        """Put the latitude of a site's other rows where a cell is blank."""
-        blank = table["latitude"].isna()
-        others = table.groupby("site")["latitude"].transform("median")
-        if (filled := blank & others.notna()).any():
-            sites = ", ".join(map(str, table.loc[filled, "site"].unique()))
-            count = "1 row" if filled.sum() == 1 else f"{int(filled.sum())} rows"
-            self.notes.append(
-                f"The latitude is blank in {count}: that of the site's other rows is "
-                f"taken ({sites})."
-            )
-            table["latitude"] = table["latitude"].where(~filled, others)
-
-    def _soil_tests(self, table: pd.DataFrame) -> None:
-        """Say what was measured of the soil, and how deep where nobody says."""
-        if (has := table["organic_matter_percent"].notna()).any():
-            sites = ", ".join(map(str, table.loc[has, "site"].unique()))
-            self.notes.append(f"The soil's organic matter is what was measured: {sites}.")
-        tested = table["mineral_nitrogen_at_sowing_kg_ha"].notna()
-        if not tested.any():
-            return
-        where = "" if tested.all() else f" in {int(tested.sum())} of {len(table)} rows; the others "
-        where += "" if tested.all() else "go on from what the previous crop leaves"
-        self.notes.append(
-            f"The soil's mineral nitrogen is set to what was measured, on the day of sowing{where}."
-        )
-        shallow = tested & table["mineral_nitrogen_depth_cm"].isna()
-        if shallow.any():
-            depth = PreviousCrop().soil_test_depth
-            some = "" if shallow[tested].all() else f" in {int(shallow.sum())} rows"
-            self.notes.append(
-                f"No depth of the mineral nitrogen is given{some}: {depth:g} cm is taken."
-            )
-            table.loc[shallow, "mineral_nitrogen_depth_cm"] = depth
-
-    def _default(self, table: pd.DataFrame, name: str, value: Any, told: str) -> None:
-        missing = table[name].isna() | (table[name] == "")
-        if missing.any():
-            where = "" if missing.all() else f" in {int(missing.sum())} of {len(table)} rows"
-            plain = BY_NAME[name].plain.replace("_", " ")
-            self.notes.append(f"No {plain} is given{where}: {told} is taken.")
-            table[name] = table[name].where(~missing, value)
-
-    def judge(self, table: pd.DataFrame) -> None:
-        """Hold dates against each other; fill the spread of replicates; flag duplicates."""
-        for at, one in enumerate(table.itertuples()):
-            self._order_of_dates(at, one)
-        cells = [name for name in table.columns if name != "line"]
-        alike = table.groupby(cells, dropna=False, sort=False).ngroup().to_numpy()
-        for row, group in enumerate(alike):
-            first = int(np.argmax(alike == group))
-            if first == row:
-                continue
-            self.doubts.append(
-                Problem(
-                    self.place(row),
-                    f"It repeats {self.rows.row_word} {self.numbers[first]} in every cell.",
-                    "If it is no second plot, take it out.",
-                )
-            )
-        groups = table.groupby(TREATMENT, dropna=False)["biomass_kg_ha"]
-        replicates = (groups.transform("size") > 1) & table["biomass_sd_kg_ha"].isna()
-        replicates &= table["plots"].isna() | (table["plots"] == 1)
-        if replicates.any():
-            table.loc[replicates, "plots"] = 1.0
-            table.loc[replicates, "biomass_sd_kg_ha"] = groups.transform("std")[replicates]
-            count = table[replicates].groupby(TREATMENT, dropna=False).ngroups
-            of = f"{count} treatment{'' if count == 1 else 's'}"
-            self.notes.append(
-                f"{int(replicates.sum())} rows are replicates of {of}; their spread "
-                "is taken from them."
-            )
-
-    def _order_of_dates(self, row: int, one: Any) -> None:
-        sown, sampled = one.sown.date(), one.sampled.date()
-        if one.sampled <= one.sown:
-            self.add(
-                row,
-                "sampled",
-                f"It was sampled on {sampled}, not after it was sown on {sown}.",
-                "Correct one of the dates.",
-            )
-            return
-        if one.sampled > one.sown + pd.DateOffset(years=1):
-            self.add(
-                row,
-                "sampled",
-                f"{sampled} is more than a year after sowing on {sown}.",
-                "Correct one of the dates.",
-            )
-            return
-        if fall_year(pd.Series([one.sampled]))[0] != one.year:
-            self.add(
-                row,
-                "sampled",
-                f"{sampled} lies in another season than sowing on {sown}; "
-                "a season runs from July to June.",
-                "Leave the row out.",
-            )
-            return
-        if (one.sampled.month, one.sampled.day) == (2, 29):
-            self.notes.append(f"{self.place(row)}: sampled on 29 February, run to the 28th.")
-        for name, when, rate in (
-            ("fall_nitrogen_date", one.fall_nitrogen_date, one.nitrogen_fall_kg_ha),
-            ("spring_nitrogen_date", one.spring_nitrogen_date, one.nitrogen_spring_kg_ha),
-        ):
-            if rate > 0 and not (
-                one.sown - pd.Timedelta(days=EARLIEST_DRESSING) <= when < one.sampled
-            ):
-                self.add(
-                    row,
-                    name,
-                    f"Nitrogen on {when.date()} does not lie between "
-                    f"{EARLIEST_DRESSING} days before sowing and sampling on {sampled}.",
-                    f"Give the date of the dressing in a column {name}.",
-                )
 
 
 def _text(cell: Any) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,10 +14,12 @@ from simulator.trials.agreement import OTHERS, SIMULATED, Agreement
 from simulator.trials.contrasts import nitrogen_given
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
 
     from simulator.trials.skill import Skill
 
+Columns = dict[str, tuple[Any, str, str]]  # values, unit, meaning
 # measured beside the biomass: name, unit, digits
 SPELLED = {
     "nitrogen_percent": ("plant nitrogen", "%", 2),
@@ -56,7 +59,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
     rows = answer.rows
     known = {name: (unit, meaning) for name, unit, meaning in RECORD}
     fed = nitrogen_given(rows)
-    columns: dict[str, tuple[Any, str, str]] = {
+    columns: Columns = {
         "site": (_words(rows["site"]), "", "name of the place"),
         "year": (rows["year"].to_numpy(), "1", "fall year, in which the stand is sown"),
         "cereal": (_words(rows["cereal"]), "", "cereal"),
@@ -74,6 +77,31 @@ def dataset(answer: Agreement) -> xr.Dataset:
         "end": (_words(rows["sampled"].dt.strftime("%m-%d")), "", "day of sampling, month-day"),
         "case": (_words(["as recorded"] * len(rows)), "", "weather as recorded or changed"),
         **{name: (rows[f"simulated_{name}"].to_numpy(), *known[name]) for name in SIMULATED},
+        **_beside_measured(rows, known),
+        **contrasts.of_rows(answer),
+    }
+    if (measured := rows["mineral_nitrogen_at_sowing_kg_ha"]).notna().any():
+        columns["mineral_nitrogen_at_sowing_kg_ha"] = (
+            measured.to_numpy(),
+            "kg/ha",
+            "mineral nitrogen measured in the soil at sowing",
+        )
+    return xr.Dataset(
+        {
+            name: (
+                "line",
+                values,
+                {"units": unit, "long_name": meaning} if unit else {"long_name": meaning},
+            )
+            for name, (values, unit, meaning) in columns.items()
+        },
+        {"line": rows["line"].to_numpy()},
+    )
+
+
+def _beside_measured(rows: pd.DataFrame, known: Mapping[str, tuple[str, str]]) -> Columns:
+    """Return what was measured, and the biomass simulated beside it."""
+    return {
         "observed_kg_ha": (rows["biomass_kg_ha"].to_numpy(), "kg/ha", "observed biomass"),
         "observed_sd_kg_ha": (
             rows["biomass_sd_kg_ha"].to_numpy(),
@@ -100,25 +128,7 @@ def dataset(answer: Agreement) -> xr.Dataset:
             for name in OTHERS
             if rows[name].notna().any()
         },
-        **contrasts.of_rows(answer),
     }
-    if (measured := rows["mineral_nitrogen_at_sowing_kg_ha"]).notna().any():
-        columns["mineral_nitrogen_at_sowing_kg_ha"] = (
-            measured.to_numpy(),
-            "kg/ha",
-            "mineral nitrogen measured in the soil at sowing",
-        )
-    return xr.Dataset(
-        {
-            name: (
-                "line",
-                values,
-                {"units": unit, "long_name": meaning} if unit else {"long_name": meaning},
-            )
-            for name, (values, unit, meaning) in columns.items()
-        },
-        {"line": rows["line"].to_numpy()},
-    )
 
 
 def _words(texts: Any) -> Any:

@@ -79,39 +79,12 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str) -> xr.Datase
 def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
     """Return what the JSON object carries beside its rows; money as text, exact to the cent."""
 
-    def plan(s: Standing) -> dict[str, Any]:
-        found = per_ton(s.budget.total, s.mean, system)
-        return {
-            "sow": s.plan.sow,
-            "seeding_kg_ha": s.plan.seeding,
-            "nitrogen_kg_ha": s.plan.nitrogen,
-            "nitrogen_timing": s.plan.timing,
-            "end": s.plan.end,
-            "ended_by": list(s.plan.endings),
-            "area": s.budget.area,
-            "items": [
-                {
-                    "name": i.name,
-                    "amount": str(i.amount),
-                    "unit": i.unit or "times",
-                    "cost": str(i.cost),
-                }
-                for i in s.budget.items
-            ],
-            "total": str(s.budget.total),
-            "cost_per_ton": None if found is None else str(found),
-            "ton": ton(system),
-            "biomass_kg_ha": s.mean if np.isfinite(s.mean) else None,
-            "falls_at_target": s.reached,
-            "falls": len(s.biomass),
-        }
-
     def text(amount: Decimal | None) -> str | None:
         return None if amount is None else str(amount)
 
     change = shown.change
     return {
-        "plans": [plan(one) for one in shown.pair],
+        "plans": [_plan(one, system) for one in shown.pair],
         "partial": {
             "added_cost": str(change.added),
             "saved_cost": str(change.saved),
@@ -119,8 +92,8 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
             "biomass_gained_kg_ha": change.mean_gain if change.gained else None,
             "break_even_per_ton": text(change.break_even(system)),
         },
-        "cheapest": None if shown.best is None else plan(shown.best),
-        "frontier": [plan(one) for one in shown.frontier],
+        "cheapest": None if shown.best is None else _plan(shown.best, system),
+        "frontier": [_plan(one, system) for one in shown.frontier],
         "next_unit": [
             {
                 "of": n.name,
@@ -147,4 +120,32 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
         },
         "target_kg_ha": shown.target,
         "wanted_share": shown.wanted,
+    }
+
+
+def _plan(s: Standing, system: units.System) -> dict[str, Any]:
+    found = per_ton(s.budget.total, s.mean, system)
+    return {
+        "sow": s.plan.sow,
+        "seeding_kg_ha": s.plan.seeding,
+        "nitrogen_kg_ha": s.plan.nitrogen,
+        "nitrogen_timing": s.plan.timing,
+        "end": s.plan.end,
+        "ended_by": list(s.plan.endings),
+        "area": s.budget.area,
+        "items": [
+            {
+                "name": i.name,
+                "amount": str(i.amount),
+                "unit": i.unit or "times",
+                "cost": str(i.cost),
+            }
+            for i in s.budget.items
+        ],
+        "total": str(s.budget.total),
+        "cost_per_ton": None if found is None else str(found),
+        "ton": ton(system),
+        "biomass_kg_ha": s.mean if np.isfinite(s.mean) else None,
+        "falls_at_target": s.reached,
+        "falls": len(s.biomass),
     }

@@ -7,33 +7,23 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from simulator.answers.shared.few_falls import FEWEST, band, crps, wilson
+from simulator.answers.outlook.hindcast import judge
+from simulator.answers.outlook.known import Known, known_weather
+from simulator.answers.outlook.remainders import Values, season_blocks, splice
+from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compiling import Announce
-from simulator.season.day.drivers import DAYS
 from simulator.season.ensemble import Stand, grow_seasons
 from simulator.season.seasons import SOIL_STARTS, latitude_of
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import (
-    A_DAY,
-    NAMES,
-    fill_short_gaps,
-    season_day,
-    unbroken,
-    usable_years,
-    why_not,
-)
+from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_years
 
 if TYPE_CHECKING:
     import xarray as xr
 
-Values = NDArray[Any]
-
-AS_IF_TODAY = "01-15"  # in a season that the record has whole
 LOOKED_BACK = (
     "11-01",
     "11-15",
@@ -48,154 +38,6 @@ LOOKED_BACK = (
     "04-01",
 )
 TRIED = ("11-15", "12-15", "01-15", "02-15", "03-15")  # of the hindcast
-_LEAP_DAY = plans.day_number(2003, "02-28") + 1  # season day of 29 February, where there is one
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
-    """How far the weather of a season is known.
-
-    Parameters
-    ----------
-    year : int
-        Fall year.
-    today : str
-        Last day known, MM-DD.
-    as_if : bool
-        Whether the record goes on, and the season is taken as if it were unfinished.
-    """
-
-    year: int
-    today: str
-    as_if: bool
-
-
-def known_weather(
-    record: xr.Dataset, sow: str, last: str, year: int | None = None, today: str | None = None
-) -> Known:
-    """Find the season under way and the day up to which its weather is known.
-
-    Parameters
-    ----------
-    record : Dataset
-        Short gaps filled.
-    sow, last : str
-        Sowing and last end, MM-DD.
-    year : int, optional
-        Fall year; the last whose sowing the record has, without it.
-    today : str, optional
-        MM-DD; without it the record's end, or 15 January where the record has the season whole.
-
-    Raises
-    ------
-    InputError
-        The record does not reach the sowing or the day, has gaps before it, or the season is
-        over by then.
-    """
-    record = checked(record)
-    whole = np.isfinite([record[name].values for name in NAMES]).all(axis=0)
-    days = record["time"].values.astype("datetime64[D]")[whole]
-    if not days.size:
-        raise fault("weather", "It has no whole day.", "Give a record with values.")
-    until = days[-1]
-    if year is None:
-        year = int(str(until)[:4])
-        year -= int(season_day(year, sow) > until)
-    over = season_day(year, last)
-    if today is None:
-        middle = season_day(year, AS_IF_TODAY)
-        if until < over:
-            day = until
-        elif season_day(year, sow) <= middle < over:
-            day = middle
-        else:
-            day = season_day(year, sow) + (over - season_day(year, sow)) // 2
-        today = str(day)[5:]
-        today = "02-28" if today == "02-29" else today
-    now = season_day(year, today, name="--today")
-    if now >= over:
-        raise fault(
-            "--today",
-            f"On {now} the season is over, its last end being {over}.",
-            "Name a day before the last end.",
-        )
-    if now > until:
-        raise fault(
-            "--today",
-            f"The weather ends on {until}, before {now}.",
-            "Name an earlier day, or another --year.",
-        )
-    if now < days[0]:
-        raise fault(
-            "--year", f"The weather begins on {days[0]}, after {now}.", "Name a later year."
-        )
-    if now >= season_day(year, sow) and (gap := why_not(record, year, sow, today)):
-        raise fault(
-            f"season {year} at {record.attrs.get('site', 'this site')}",
-            gap,
-            "The weather must be whole from sowing to today.",
-        )
-    return Known(year=year, today=today, as_if=bool(until > now))
-
-
-def season_blocks(record: xr.Dataset, years: Sequence[int]) -> Values:
-    """Cut seasons out of a record, from 1 July on: array (year, column, day), NaN where none.
-
-    The columns are those of `simulator.weather.record.NAMES`, then measured radiation.
-    """
-    record = unbroken(record)
-    days = record["time"].values.astype("datetime64[D]")
-    named = [*NAMES, *(["radiation"] if "radiation" in record else [])]
-    columns = np.full((len(NAMES) + 1, days.size), np.nan)
-    columns[: len(named)] = [np.asarray(record[name].values, float) for name in named]
-    blocks = np.full((len(years), len(columns), DAYS), np.nan)
-    for place, year in enumerate(years):
-        at = (season_day(year, "07-01") + np.arange(DAYS) - days[0]).astype(int)
-        there = (at >= 0) & (at < days.size)
-        blocks[place][:, there] = columns[:, at[there]]
-    return blocks
-
-
-def is_leap(year: int) -> bool:
-    """Say whether the winter of a fall year has a 29 February."""
-    return bool(season_day(year, "03-01") - season_day(year, "02-28") > A_DAY)
-
-
-def same_days(year: int, other: int) -> Values:
-    """Return, for each season day of one fall year, that of the same date in another.
-
-    A 29 February that the other year lacks takes its 28 February.
-    """
-    days = np.arange(DAYS)
-    shift = int(is_leap(other)) - int(is_leap(year))
-    return np.minimum(np.where(days >= _LEAP_DAY, days + shift, days), DAYS - 1)
-
-
-def splice(block: Values, blocks: Values, year: int, others: Sequence[int], today: int) -> Values:
-    """Join the weather of one season up to today with the remainders of others.
-
-    Parameters
-    ----------
-    block : array (column, day)
-        The season's own.
-    blocks : array (other, column, day)
-    year : int
-        Its fall year.
-    others : sequence of int
-        Theirs.
-    today : int
-        Last season day that is the season's own.
-
-    Returns
-    -------
-    array (other, column, day)
-        On the season's own calendar.
-    """
-    joined = np.stack(
-        [one[:, same_days(year, other)] for one, other in zip(blocks, others, strict=True)]
-    )
-    joined[:, :, : today + 1] = block[:, : today + 1]
-    return joined
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -331,8 +173,6 @@ def outlook(
     InputError
         Fewer than `FEWEST` other years; what `known_weather` finds.
     """
-    import xarray as xr
-
     record = fill_short_gaps(checked(record))
     sow = plan["sow"]
     ends = sorted(ends, key=_day)
@@ -342,9 +182,44 @@ def outlook(
     now = _day(known.today)
     left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]
     ends = [end for end in ends if _day(end) > now]
-    needed_from = _date(min(_day(sow), now + 1))
-    usable, reasons = usable_years(record, needed_from, ends[-1], years)
-    left_out += [f"{y}: {why}" for y, why in reasons.items() if y != known.year]
+    others, reasons = _others(record, known, _date(min(_day(sow), now + 1)), ends[-1], years)
+    left_out += reasons
+    weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
+    dates = sorted({*weekly, *ends}, key=_day)
+    seasons = _Seasons(record, plan, field, dates, [*others, known.year], announce)
+    fan, paths = _spread_out(seasons, known, others, ends)
+    at = [dates.index(end) for end in ends]
+    happened = [seasons.happened(y)[at] for y in others]
+    tried = sorted({*TRIED, known.today}, key=_day)
+    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
+    hindcast = None
+    if with_hindcast and tried and len(others) > FEWEST:
+        past = _Seasons(record, plan, field, ends, others, announce)
+        made = np.stack([past.outlooks(y, tried) for y in others])
+        hindcast = judge(others, ends, tried, made, np.stack(happened))
+    return Outlook(
+        known=known,
+        others=others,
+        fan=fan,
+        paths=paths,
+        hindcast=hindcast,
+        left_out=left_out,
+        usual=np.stack(happened, axis=1),
+        attrs=_attrs(record, plan, seasons.about, known.year),
+    )
+
+
+def _others(
+    record: xr.Dataset, known: Known, first: str, last: str, years: Sequence[int] | None
+) -> tuple[tuple[int, ...], list[str]]:
+    """Return the falls whose remainders can be used, and why others cannot.
+
+    Raises
+    ------
+    InputError
+        They are fewer than `FEWEST`.
+    """
+    usable, reasons = usable_years(record, first, last, years)
     others = tuple(y for y in usable if y != known.year)
     if len(others) < FEWEST:
         raise fault(
@@ -353,56 +228,46 @@ def outlook(
             "can be used.",
             "Give a longer record.",
         )
-    weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
-    dates = sorted({*weekly, *ends}, key=_day)
-    seasons = _Seasons(record, plan, field, dates, [*others, known.year], announce)
+    return others, [f"{y}: {why}" for y, why in reasons.items() if y != known.year]
+
+
+def _spread_out(
+    seasons: _Seasons, known: Known, others: Sequence[int], ends: Sequence[str]
+) -> tuple[xr.Dataset, xr.Dataset]:
+    """Grow the season with the remainders of others: at its ends as of each date, and by date."""
+    import xarray as xr
+
+    sow, dates, now = seasons.sow, seasons.dates, _day(known.today)
     back = [day for day in LOOKED_BACK if _day(sow) < _day(day) < now]
     grown = seasons.outlooks(known.year, [*back, known.today])
     at = [dates.index(end) for end in ends]
     as_of = [str(season_day(known.year, day)) for day in (*back, known.today)]
     fan = xr.Dataset(
         {"biomass_kg_ha": (("as_of", "end", "other"), grown[:, :, at].transpose(0, 2, 1))},
-        coords={"as_of": as_of, "end": ends, "other": list(others)},
+        coords={"as_of": as_of, "end": list(ends), "other": list(others)},
     )
     time = np.array([season_day(known.year, day) for day in dates]).astype("datetime64[ns]")
     paths = xr.Dataset(
         {"biomass_kg_ha": (("time", "other"), grown[-1].T)},
         coords={"time": time, "other": list(others)},
     )
-    happened = {y: seasons.happened(y) for y in others}
-    about = seasons.about
+    return fan, paths
+
+
+def _attrs(
+    record: xr.Dataset, plan: Mapping[str, str], about: Mapping[str, Any], year: int
+) -> dict[str, Any]:
+    """Say where it comes from, named as the attributes of a season are."""
     kept = ("site", "latitude", "longitude", "source", "invented", "changes", "filled")
     attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
-    attrs |= {
-        "sow": sow,
+    return attrs | {
+        "sow": plan["sow"],
         "seeding_kg_ha": about["seeding"],
         "nitrogen_kg_ha": about["rates"][0],
         "nitrogen_timing": plan["nitrogen_timing"],
-        "year": known.year,
+        "year": year,
     }
-    tried = sorted({*TRIED, known.today}, key=_day)
-    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
-    hindcast = None
-    if with_hindcast and tried and len(others) > FEWEST:
-        past = _Seasons(record, plan, field, ends, others, announce)
-        hindcast = judge(
-            others,
-            ends,
-            tried,
-            np.stack([past.outlooks(y, tried) for y in others]),
-            np.stack([happened[y][at] for y in others]),
-        )
-    return Outlook(
-        known=known,
-        others=others,
-        fan=fan,
-        paths=paths,
-        hindcast=hindcast,
-        left_out=left_out,
-        usual=np.stack([happened[y][at] for y in others], axis=1),
-        attrs=attrs,
-    )
 
 
 def _day(date: str) -> int:
@@ -411,68 +276,3 @@ def _day(date: str) -> int:
 
 def _date(day: int) -> str:
     return plans.month_day_of(plans.ANY_YEAR, day)
-
-
-def judge(
-    years: Sequence[int], ends: Sequence[str], dates: Sequence[str], made: Values, happened: Values
-) -> xr.Dataset:
-    """Judge outlooks of past seasons by what came of them.
-
-    Parameters
-    ----------
-    years : sequence of int
-    ends, dates : sequence of str
-        Ends of the stand; days up to which the weather was taken as known.
-    made : array (year, date, other, end)
-        Biomass of the outlooks [kg/ha]; others in the order of years, the year itself left out.
-    happened : array (year, end)
-        Biomass with the weather that the year had [kg/ha].
-
-    Returns
-    -------
-    Dataset(date, end)
-        ``width_kg_ha`` of the bands and ``usual_width_kg_ha`` of those of the other years as they
-        were, both means; ``inside_percent`` with its Wilson interval; ``crps_kg_ha`` and
-        ``usual_crps_kg_ha``; ``skill_percent``, by which the first is smaller; ``seasons``.
-    """
-    import xarray as xr
-
-    n = len(years)
-    low, _, high = band(made, axis=2)
-    truth = happened[:, None, :]
-    inside = ((truth >= low) & (truth <= high)).mean(axis=0)
-    members = made.transpose(0, 1, 3, 2)
-    score = crps(members, np.broadcast_to(truth, members.shape[:-1])).mean(axis=0)
-    without = np.stack([np.delete(happened, place, axis=0) for place in range(n)])
-    usual_low, _, usual_high = band(without, axis=1)
-    usual_score = crps(without.transpose(0, 2, 1), happened).mean(axis=0)
-    ends_of = np.array([[wilson(share, n) for share in row] for row in inside])
-    shape = inside.shape
-    with np.errstate(invalid="ignore", divide="ignore"):
-        skill = np.where(usual_score > 0, 100 * (1 - score / usual_score), np.nan)
-    columns: dict[str, tuple[Values, str, str]] = {
-        "seasons": (np.full(shape, n), "1", "past seasons tried"),
-        "width_kg_ha": ((high - low).mean(axis=0), "kg/ha", "mean width of the bands"),
-        "usual_width_kg_ha": (
-            np.broadcast_to((usual_high - usual_low).mean(axis=0), shape),
-            "kg/ha",
-            "the same of the other years as they were",
-        ),
-        "inside_percent": (100 * inside, "percent", "share of seasons inside their band"),
-        "inside_low_percent": (100 * ends_of[..., 0], "percent", "lower end of its interval"),
-        "inside_high_percent": (100 * ends_of[..., 1], "percent", "upper end of its interval"),
-        "crps_kg_ha": (score, "kg/ha", "continuous ranked probability score"),
-        "usual_crps_kg_ha": (
-            np.broadcast_to(usual_score, shape),
-            "kg/ha",
-            "the same of the other years as they were",
-        ),
-        "skill_percent": (skill, "percent", "by how much the score is better than the usual's"),
-    }
-    return xr.Dataset(
-        {
-            name: (("date", "end"), values, {"units": unit, "long_name": meaning})
-            for name, (values, unit, meaning) in columns.items()
-        },
-        coords={"date": list(dates), "end": list(ends)},
-    )

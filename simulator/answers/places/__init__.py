@@ -8,8 +8,8 @@ from simulator.answers.faces import face
 
 if TYPE_CHECKING:
     from simulator.answers.places.ask import each_place
-    from simulator.answers.places.risk import write_map
+    from simulator.answers.places.map_file import write_map
 
 __all__ = ["each_place", "write_map"]
 
-__getattr__ = face(__name__, {"each_place": "ask", "write_map": "risk"})
+__getattr__ = face(__name__, {"each_place": "ask", "write_map": "map_file"})

@@ -7,16 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.risk.ask import (
-        ALL,
-        FIELDS,
-        FORECAST,
-        NITRATE_LIMIT,
-        Risk,
-        chances,
-        risk_at,
-        risk_in,
-    )
+    from simulator.answers.risk.ask import FIELDS, Risk, risk_at, risk_in
+    from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT, chances
     from simulator.answers.risk.chart import how_often
     from simulator.answers.risk.data import OUTER
     from simulator.answers.risk.words import in_falls, ordinary
@@ -39,13 +31,13 @@ __all__ = [
 __getattr__ = face(
     __name__,
     {
-        "ALL": "ask",
+        "ALL": "chance",
         "FIELDS": "ask",
-        "FORECAST": "ask",
-        "NITRATE_LIMIT": "ask",
+        "FORECAST": "chance",
+        "NITRATE_LIMIT": "chance",
         "OUTER": "data",
         "Risk": "ask",
-        "chances": "ask",
+        "chances": "chance",
         "how_often": "chart",
         "in_falls": "words",
         "ordinary": "words",

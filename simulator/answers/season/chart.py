@@ -1,44 +1,30 @@
 """One season: growth with its stages, rain and drainage, nitrate, temperature, thermal time.
 
-Its panels, but for those that one stand alone has, are those of `panels`.
+Its panels are those of `panels`, and of `stand_panels` those that one stand alone has.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from simulator import units
 from simulator.answers.season import panels
-from simulator.answers.season.panels import CHANGED, RECORDED, WEEK, WIDE, across, moments
-from simulator.answers.season.words import sowing_date
-from simulator.answers.shared.changes import describe
-from simulator.season.plan import dressings
-from simulator.show import names, wording
-from simulator.show.charts import (
-    COLOURS,
-    TEXT,
-    Axes,
-    Chart,
-    Row,
-    axis_title,
-    data,
-    finish,
-    scale,
-    subject,
+from simulator.answers.season.panels import CHANGED, RECORDED, WIDE, across
+from simulator.answers.season.rows import events, season_rows, span
+from simulator.answers.season.stand_panels import (
+    HALF,
+    nitrate_by_depth,
+    rain_and_drainage,
+    thermal_time,
 )
-from simulator.show.wording import threshold
+from simulator.answers.shared.changes import describe
+from simulator.show import wording
+from simulator.show.charts import Axes, Chart, Row, finish, subject
 from simulator.weather.change import parse_change
-from simulator.weather.record import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
-    from numpy.typing import NDArray
 
-HALF = (290, 190)  # width and height of panels that stand side by side [px]
-SLICE = {"si": (10.0, "10 cm"), "us": (10.16, "4 in")}  # of soil: its thickness [cm]
 ALONE = {RECORDED: ""}  # one stand, without a legend
 CASES = {RECORDED: "weather as recorded", CHANGED: "weather changed"}
 Season = tuple["xr.Dataset", "xr.Dataset"]  # its days, and the record it grew in
@@ -190,250 +176,3 @@ def _grown(days: xr.Dataset, system: units.System) -> str:
         fed = f"{units.spell(nitrogen, 'nitrogen', system)} of nitrogen {when}"
     seed = units.spell(float(about["seeding_kg_ha"]), "mass", system)
     return f"{subject(about)} {seed} of seed, {fed}."
-
-
-def season_rows(
-    days: xr.Dataset, system: units.System, weather: xr.Dataset | None, series: str = RECORDED
-) -> dict[str, list[Row]]:
-    """Return the rows of a season's panels: ``days, stand, marks, done, air``."""
-    when = days["time"].values
-
-    def rows(**fields: tuple[Any, str]) -> list[Row]:
-        columns = {name: _in(values, kind, system) for name, (values, kind) in fields.items()}
-        known = np.isfinite(np.array(list(columns.values()))).all(axis=0)
-        return [
-            {
-                "series": series,
-                "day": day,
-                **{name: _plain(column[at]) for name, column in columns.items()},
-            }
-            for at, day in enumerate(moments(when))
-            if known[at]
-        ]
-
-    stand = rows(biomass=(days["biomass_kg_ha"], "mass"))
-    found = {
-        "days": rows(
-            rain=(days["rain_mm"], "water"),
-            drained=(days["drainage_mm"], "water"),
-            nitrate=(days["soil_nitrate_kg_ha"], "nitrogen"),
-            leached=(days["nitrate_leached_kg_ha"], "nitrogen"),
-        ),
-        "stand": stand,
-        "marks": stages(days, stand),
-        "done": events(days),
-        "air": [],
-    }
-    if weather is not None:
-        same = weather.reindex(time=when)
-        low, high = (same[name].values for name in ("tmin", "tmax"))
-        found["air"] = rows(
-            low=(low, "temperature"),
-            high=(high, "temperature"),
-            mean=(panels.week_mean(low, high), "temperature"),
-        )
-    return found
-
-
-def _in(values: Any, kind: str, system: units.System) -> NDArray[np.float64]:
-    """Turn an array into the reader's units."""
-    return np.asarray(units.show(values, kind, system), dtype=float)
-
-
-def _plain(value: float) -> float:
-    return float(f"{value:.5g}")
-
-
-def events(days: xr.Dataset) -> list[Row]:
-    """Return the days of sowing, and of nitrogen, and what to call them."""
-    about, sown = days.attrs, sowing_date(days)
-    found: dict[Any, list[str]] = {sown: ["sown"]}
-    if float(about["nitrogen_kg_ha"]) > 0:
-        for dressing in dressings(str(about["nitrogen_timing"])):
-            when = season_day(int(about["year"]), dressing.when) if dressing.when else sown
-            found.setdefault(when, []).append("nitrogen")
-    return [
-        {"day": day, "told": " + ".join(what)}
-        for day, what in zip(moments(list(found)), found.values(), strict=True)
-    ]
-
-
-def stages(days: xr.Dataset, of: Sequence[Row]) -> list[Row]:
-    """Return those rows of days on which stages are reached, each with the stage and its date.
-
-    The date stands on that side of the point where the season has more days left.
-    """
-    found = []
-    for at, name in panels.stages_reached(days["growth_stage_zadoks"].values):
-        date = wording.dates_in(str(days["time"].values[at])[5:10])
-        late = at > days.sizes["time"] / 2
-        found.append(
-            {**of[at], "stage": name, **panels.UNDATED, "before" if late else "after": date}
-        )
-    return found
-
-
-def span(days: xr.Dataset) -> tuple[int, int]:
-    """Return a season's first and last day, as panels take them."""
-    first, last = moments(days["time"].values[[0, -1]])
-    return first, last
-
-
-def rain_and_drainage(
-    days: xr.Dataset,
-    system: units.System,
-    *,
-    size: tuple[int, int] = HALF,
-    axes: Axes | None = None,
-) -> Chart:
-    """Draw rain and what drained below the column of soil, week by week.
-
-    What drained is the narrower bar, so that it hides no rain where it is the more of the two.
-    """
-    import altair as alt
-
-    names = ("rain and snow", "drained")
-    aside = (np.timedelta64(0, "h"), np.timedelta64(WEEK * 24 // 4, "h"))
-    rows = []
-    weeks = days["time"].values[::WEEK]
-    for name, field, by in zip(names, ("rain_mm", "drainage_mm"), aside, strict=True):
-        total = _in(days[field], "water", system)
-        ends = np.minimum(np.arange(0, total.size, WEEK) + WEEK, total.size) - 1
-        rows += [
-            {"what": name, "day": first, "until": until, "water": _plain(amount)}
-            for first, until, amount in zip(
-                moments(weeks + by),
-                moments(weeks + np.timedelta64(WEEK, "D") - by),
-                np.diff(total[ends], prepend=0.0),
-                strict=True,
-            )
-        ]
-    colour = alt.Color(
-        "what:N",
-        scale=alt.Scale(domain=list(names), range=[COLOURS[2], COLOURS[0]]),
-        legend=alt.Legend(title=None),
-    )
-    y = alt.Y(
-        "water:Q", title=axis_title("a week", "water", system), scale=scale(axes, "rain", zero=True)
-    )
-    base = alt.Chart(data(rows), width=size[0], height=size[1])
-    bars = [
-        base.transform_filter(alt.datum.what == name)
-        .mark_rect(stroke="white", strokeWidth=0.6)
-        .encode(x=across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
-        for name in names
-    ]
-    return alt.layer(*bars).properties(title="rain and drainage")
-
-
-def nitrate_by_depth(
-    days: xr.Dataset,
-    layers: NDArray[np.float64],
-    bottoms: Sequence[float] | NDArray[np.float64],
-    system: units.System,
-    *,
-    size: tuple[int, int] = HALF,
-    axes: Axes | None = None,
-) -> Chart:
-    """Draw nitrate nitrogen by day and depth, a band a layer, darker where there is more.
-
-    Shown for a slice as thick in every layer, or thick layers would look the richer.
-
-    Parameters
-    ----------
-    days : Dataset(time)
-        Whose days they are.
-    layers : array (day, layer)
-        Nitrate nitrogen of each layer [kg/ha].
-    bottoms : array (layer,)
-        Depths of the layers' bottoms [cm].
-    system : {"us", "si"}
-    size : (int, int)
-        Width and height [px].
-    axes : mapping, optional
-        Domain of ``nitrogen`` (of a slice), which the colour shows.
-    """
-    import altair as alt
-
-    edges = np.concatenate([[0.0], np.asarray(bottoms, float)])
-    depths = _in(edges, "depth", system)
-    slice_cm, slice_told = SLICE[system]
-    amounts = _in(np.asarray(layers) * slice_cm / np.diff(edges), "nitrogen", system)
-    # a tile a week and layer keeps files small, and hides nothing that lasts
-    starts = days["time"].values[::WEEK]
-    weeks = zip(
-        moments(starts), moments(starts + np.timedelta64(WEEK, "D")), amounts[::WEEK], strict=True
-    )
-    rows = [
-        {
-            "day": first,
-            "until": until,
-            "top": _plain(depths[k]),
-            "bottom": _plain(depths[k + 1]),
-            "amount": _plain(amount),
-        }
-        for first, until, layer in weeks
-        for k, amount in enumerate(layer)
-    ]
-    y = alt.Y(
-        "top:Q",
-        title=axis_title("depth", "depth", system),
-        scale=alt.Scale(reverse=True, nice=False, domain=[0, float(depths[-1])]),
-    )
-    colour = alt.Color(
-        "amount:Q",
-        scale=_shades(axes),
-        legend=alt.Legend(
-            title=axis_title(f"in {slice_told} of soil", "nitrogen", system),
-            gradientLength=200,
-            tickCount=4,
-        ),
-    )
-    return (
-        alt.Chart(data(rows), width=size[0], height=size[1], title="nitrate nitrogen by depth")
-        .mark_rect(aria=False)  # three hundred tiles would drown what a screen reader tells
-        .encode(x=across(), x2="until:T", y=y, y2="bottom:Q", color=colour)
-    )
-
-
-def _shades(axes: Axes | None) -> Any:
-    """One hue from white to the darkest colour: lightness alone tells, for any eye and in print."""
-    shades = scale(axes, "nitrogen", zero=True)
-    shades.range = ["#f4f6f7", COLOURS[2], COLOURS[0]]
-    return shades
-
-
-def thermal_time(
-    days: xr.Dataset,
-    system: units.System,
-    *,
-    size: tuple[int, int] = HALF,
-    axes: Axes | None = None,
-) -> Chart:
-    """Draw the thermal time since sowing, a point where a stage is reached.
-
-    Its name stands there where it has room; `panels.stages` has them all.
-    """
-    import altair as alt
-
-    sums = _in(days["thermal_time_degC_d"], "thermal_time", system)
-    rows = [
-        {"day": day, "sum": _plain(value)}
-        for day, value in zip(moments(days["time"].values), sums, strict=True)
-    ]
-    y = alt.Y(
-        "sum:Q",
-        title=axis_title("since sowing", "thermal_time", system),
-        scale=scale(axes, "thermal_time", zero=True),
-    )
-    base = alt.Chart(data(rows), width=size[0], height=size[1])
-    line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=across(), y=y)
-    reached = stages(days, rows)
-    places = [(row["day"] - rows[0]["day"]) / (rows[-1]["day"] - rows[0]["day"]) for row in reached]
-    sides = names.beside(places, [row["stage"] for row in reached], TEXT)
-    marked = alt.Chart(data([{**row, **side} for row, side in zip(reached, sides, strict=True)]))
-    at = marked.encode(x=across(), y=y)
-    points = at.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1])
-    return alt.layer(line, *names.written(at, str(size[0])), points).properties(
-        title=f"thermal time above {threshold(0.0, system)}"
-    )

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.why.ask import PIECES, Why, why
+    from simulator.answers.why.ask import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
+    from simulator.answers.why.exchanged import PIECES
     from simulator.answers.why.table import pieces
     from simulator.answers.why.words import sentences
 
@@ -18,7 +19,7 @@ __all__ = ["PIECES", "Why", "bars", "dataset", "pieces", "sentences", "why"]
 __getattr__ = face(
     __name__,
     {
-        "PIECES": "ask",
+        "PIECES": "exchanged",
         "Why": "ask",
         "bars": "chart",
         "dataset": "data",

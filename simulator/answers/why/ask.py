@@ -8,52 +8,26 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.why.exchanged import PIECES, Array, mixtures, weather_on
+from simulator.answers.why.months import Month, months_of, spans_of
 from simulator.answers.why.shapley import shapley
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
-from simulator.season.day.drivers import DAYS
 from simulator.season.ensemble import Stand, grow_seasons
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
-from simulator.show.wording import MONTHS
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import FIRST_MONTH, NAMES, fill_short_gaps, season_day
+from simulator.weather.record import NAMES, fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr
 
-Array = np.ndarray[Any, np.dtype[np.float64]]
-
-FALL, WINTER, SPRING = SEASONS = ("fall", "winter", "spring")
-WINTER_FROM, SPRING_FROM = "12-01", "03-01"
-PIECES = tuple(f"{season} {what}" for season in SEASONS for what in ("temperature", "rain"))
 BIOMASS, RESPONSE, LEACHED = OUTCOMES = ("biomass", "nitrogen response", "nitrate leached")
 CHRISTMAS = "12-25"
-LEAP_DAY = 243  # season day of 29 February, or of 1 March where there is none
 FEWEST = 10  # other falls below which "usual" is hardly known
-
-
-@dataclass(frozen=True, slots=True)
-class Month:
-    """A month of the season, or what of it lies between the soil's start and the end.
-
-    Parameters
-    ----------
-    name, season : str
-        ``"November"``; ``"fall"``.
-    days : int
-    temperature, rain : (float, float)
-        That year's, and the mean of the other years [degC, mm].
-    """
-
-    name: str
-    season: str
-    days: int
-    temperature: tuple[float, float]
-    rain: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +154,64 @@ def why(
     has the mean temperature of its neighbours and no rain.
     """
     record = fill_short_gaps(checked(record))
+    plan = _read_plan(sow, seeding, nitrogen, nitrogen_timing, end)
+    sets: dict[str, Any] = {
+        "cereal": cereals.cereal(cereal),
+        "soil": soils.soil(soil),
+        "previous_crop": soils.previous_crop(previous_crop),
+        "fertilizer": fertilizers.fertilizer(fertilizer),
+    }
+    wanted = None if years is None else sorted({*years, *([] if year is None else [year])})
+    seasons = cut_seasons(record, wanted, [plan.sow], [plans.end(plan.end)])
+    chosen = year is None
+    if year is None:
+        year = _most_different(_grid(record, plan, sets, seasons.years, announce), seasons)
+    others, late = _compared_with(seasons, year)
+
+    looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
+    at = seasons.years.index(year)
+    stand = Stand(
+        year=year,
+        first=int(seasons.spans[at, 0]),
+        latitude=latitude_of(record),
+        sow=plan.sow,
+        seeding=plan.seeding,
+        rates=plan.rates,
+        timing=plan.timing,
+        ends=[*looked, plan.end],
+        **sets,
+    )
+    own, other = weather_on(seasons, [year], year), weather_on(seasons, others, year)
+    worth, lost = _outcomes(stand, mixtures(own, other, year), announce)
+    return Why(
+        year=year,
+        others=tuple(others),
+        here={name: float(values[-1, 0]) for name, values in worth.items()},
+        usual={name: values[0] for name, values in worth.items()},
+        shares={name: shapley(values) for name, values in worth.items()},
+        lost=(float(lost[-1, 0]), float(lost[0].mean())),
+        lost_by=stand.ends[0],
+        spans=spans_of(stand),
+        months=months_of(own[:, 0], other, stand),
+        about=_about(record, stand, nitrogen_timing),
+        left_out=[*seasons.left_out, *late],
+        chosen=chosen,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """A plan, read: dates MM-DD, rates [kg/ha], of nitrogen none first."""
+
+    sow: str
+    end: str
+    seeding: float
+    rates: list[float]
+    timing: tuple[plans.Dressing, ...]
+    timing_text: str
+
+
+def _read_plan(sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end: str) -> _Plan:
     stop = plans.end(end)
     if stop.date is None:
         raise fault(
@@ -191,30 +223,39 @@ def why(
     timing = plans.dressings(nitrogen_timing)
     plans.check_order([sow], [timing], [stop])
     (seed,), (rate,) = plans.seeding_rates(seeding), plans.nitrogen_rates(nitrogen)
-    kind = cereals.cereal(cereal)
-    ground = soils.soil(soil)
-    crop = soils.previous_crop(previous_crop)
-    feed = fertilizers.fertilizer(fertilizer)
-    wanted = None if years is None else sorted({*years, *([] if year is None else [year])})
-    seasons = cut_seasons(record, wanted, [sow], [stop])
     rates = [0.0, rate] if rate > 0 else [0.0]
-    chosen = year is None
-    if year is None:
-        grid = compare(
-            record,
-            cereal=kind,
-            soil=ground,
-            previous_crop=crop,
-            fertilizer=feed,
-            sow=[sow],
-            seeding=[f"{seed!r} kg/ha"],
-            nitrogen=[f"{one!r} kg/ha" for one in rates],
-            nitrogen_timing=[nitrogen_timing],
-            end=[stop.date],
-            years=seasons.years,
-            announce=announce,
-        )
-        year = _most_different(grid, seasons)
+    return _Plan(sow, stop.date, seed, rates, timing, nitrogen_timing)
+
+
+def _grid(
+    record: xr.Dataset,
+    plan: _Plan,
+    sets: dict[str, Any],
+    years: Sequence[int],
+    announce: Announce | None,
+) -> xr.Dataset:
+    """Grow the plan in the years as they were."""
+    return compare(
+        record,
+        **sets,
+        sow=[plan.sow],
+        seeding=[f"{plan.seeding!r} kg/ha"],
+        nitrogen=[f"{one!r} kg/ha" for one in plan.rates],
+        nitrogen_timing=[plan.timing_text],
+        end=[plan.end],
+        years=years,
+        announce=announce,
+    )
+
+
+def _compared_with(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
+    """Return the years that one is compared with, and why others are not.
+
+    Raises
+    ------
+    InputError
+        The year cannot be run, or there is no other.
+    """
     if year not in seasons.years:
         reason = next(
             (t for t in seasons.left_out if t.startswith(f"{year}:")), f"{year}: not in the record"
@@ -231,27 +272,15 @@ def why(
             f"There is no other fall to compare {year} with.",
             "Give a record, or --years, of at least two whole seasons.",
         )
+    return others, late
 
-    looked = [CHRISTMAS] if _before_christmas(sow, timing, stop.date) else []
-    at = seasons.years.index(year)
-    stand = Stand(
-        year=year,
-        first=int(seasons.spans[at, 0]),
-        latitude=latitude_of(record),
-        sow=sow,
-        seeding=seed,
-        rates=rates,
-        timing=timing,
-        ends=[*looked, stop.date],
-        cereal=kind,
-        soil=ground,
-        previous_crop=crop,
-        fertilizer=feed,
-    )
-    own, other = _weather(seasons, [year], year), _weather(seasons, others, year)
-    mixed = _mixtures(own, other, year)
+
+def _outcomes(
+    stand: Stand, mixed: Array, announce: Announce | None
+) -> tuple[dict[str, Array], Array]:
+    """Grow a stand in mixed weather: outcomes, and nitrogen lost early, (set, other year)."""
     grown = grow_seasons(stand, *mixed.reshape(len(NAMES), -1, mixed.shape[-1]), announce=announce)
-    grown = grown.reshape(2 ** len(PIECES), len(others), len(rates), len(stand.ends))
+    grown = grown.reshape(*mixed.shape[1:3], len(stand.rates), len(stand.ends))
     at_end = grown[..., -1]
     worth = {
         BIOMASS: at_end["biomass_kg_ha"][..., -1],
@@ -259,21 +288,7 @@ def why(
         LEACHED: at_end["nitrate_leached_kg_ha"][..., -1],
     }
     leached = grown["nitrate_leached_kg_ha"][..., 0]
-    lost = leached[..., -1] - leached[..., 0]
-    return Why(
-        year=year,
-        others=tuple(others),
-        here={name: float(values[-1, 0]) for name, values in worth.items()},
-        usual={name: values[0] for name, values in worth.items()},
-        shares={name: shapley(values) for name, values in worth.items()},
-        lost=(float(lost[-1, 0]), float(lost[0].mean())),
-        lost_by=stand.ends[0],
-        spans=_spans(stand),
-        months=_months(own[:, 0], other, stand),
-        about=_about(record, stand, nitrogen_timing),
-        left_out=[*seasons.left_out, *late],
-        chosen=chosen,
-    )
+    return worth, leached[..., -1] - leached[..., 0]
 
 
 def _about(record: xr.Dataset, stand: Stand, timing: str) -> dict[str, Any]:
@@ -336,77 +351,3 @@ def _before_christmas(sow: str, timing: Sequence[plans.Dressing], end: str) -> b
     last = max(plans.day_number(plans.ANY_YEAR, one.when or sow) for one in timing)
     christmas = plans.day_number(plans.ANY_YEAR, CHRISTMAS)
     return last < christmas < plans.day_number(plans.ANY_YEAR, end)
-
-
-def _weather(seasons: Seasons, years: Sequence[int], calendar: int) -> Array:
-    """Weather (name, year, day) of some years on the calendar of one."""
-    block = np.stack([seasons.tmax, seasons.tmin, seasons.rain])
-    laid = [
-        _on_calendar(block[:, seasons.years.index(year)], _leap(year), _leap(calendar))
-        for year in years
-    ]
-    return np.stack(laid, axis=1)
-
-
-def _leap(year: int) -> bool:
-    return plans.day_number(year, "03-01") > LEAP_DAY
-
-
-def _on_calendar(season: Array, leap: bool, wanted: bool) -> Array:
-    """Take 29 February out of a season (name, day), or put one in, keeping its rain."""
-    if leap == wanted:
-        return season
-    before, day = season[:, LEAP_DAY - 1], season[:, LEAP_DAY]
-    if leap:
-        shorter = np.delete(season, LEAP_DAY, axis=1)
-        shorter[2, LEAP_DAY - 1] += day[2]
-        return np.pad(shorter, ((0, 0), (0, 1)), constant_values=np.nan)
-    made = 0.5 * (before + day)
-    made[2] = 0.0
-    return np.insert(season, LEAP_DAY, made, axis=1)[:, :-1]
-
-
-def _mixtures(own: Array, others: Array, year: int) -> Array:
-    """Weather (name, set of pieces, other year, day): pieces of the set from the year itself."""
-    sets = np.arange(2 ** len(PIECES))
-    mixed = np.repeat(others[:, None], sets.size, axis=1)
-    edges = _edges(year)
-    for place, piece in enumerate(PIECES):
-        days = slice(*edges[place // 2 : place // 2 + 2])
-        for name in (2,) if piece.endswith("rain") else (0, 1):
-            mixed[name, sets >> place & 1 == 1, :, days] = own[name, 0, days]
-    return mixed
-
-
-def _edges(year: int) -> list[int]:
-    """Season days on which fall, winter and spring begin, and the one after the last."""
-    return [0, plans.day_number(year, WINTER_FROM), plans.day_number(year, SPRING_FROM), DAYS]
-
-
-def _spans(stand: Stand) -> dict[str, tuple[str, str]]:
-    """Return the seasons' first and last days between the soil's start and the end."""
-    year, edges = stand.year, _edges(stand.year)
-    end = plans.day_number(year, stand.ends[-1])
-    spans = {}
-    for season, begins, beyond in zip(SEASONS, edges, edges[1:], strict=False):
-        first, last = max(begins, stand.first), min(beyond - 1, end)
-        if first <= last:
-            spans[season] = (plans.month_day_of(year, first), plans.month_day_of(year, last))
-    return spans
-
-
-def _months(own: Array, others: Array, stand: Stand) -> tuple[Month, ...]:
-    """Sum up that year's months beside the other years'."""
-    last = plans.day_number(stand.year, stand.ends[-1])
-    days = season_day(stand.year, "07-01") + np.arange(stand.first, last + 1)
-    months = days.astype("datetime64[M]")
-    found = []
-    for month in np.unique(months):
-        inside = stand.first + np.flatnonzero(months == month)
-        number = int(str(month)[5:])
-        season = WINTER if number in (12, 1, 2) else SPRING if number < FIRST_MONTH else FALL
-        here, usual = own[:, inside], others[..., inside]
-        temperature = (float(here[:2].mean()), float(usual[:2].mean()))
-        rain = (float(here[2].sum()), float(usual[2].sum(axis=-1).mean()))
-        found.append(Month(MONTHS[number - 1], season, inside.size, temperature, rain))
-    return tuple(found)

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.why.ask import PIECES, Why
+from simulator.answers.why.ask import Why
 from simulator.answers.why.data import FIELD
+from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.table import KIND, shown_outcomes
 from simulator.answers.why.words import sentences
 from simulator.show import wording

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, OUTCOMES, PIECES, RESPONSE, Why
+from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
+from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.words import band
 from simulator.show import wording
 from simulator.show.grids import place

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator import __version__
-from simulator.commands.shared.options import MOST_SEASONS, announce, command_line, parameters_used
+from simulator.commands.shared.options import announce, command_line, parameters_used
+from simulator.commands.shared.plan_options import MOST_SEASONS
 from simulator.commands.shared.sowing import sowings_moved
 from simulator.problems import fault
 

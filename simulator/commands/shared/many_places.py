@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.problems import InputError, Problem, fault
 
 if TYPE_CHECKING:
@@ -221,13 +221,7 @@ def compare_many(
     InputError
         As `simulator.season.grid.run_grid`; no store named.
     """
-    from simulator.answers.places import grid as show
-    from simulator.answers.places.risk import MAP_SUFFIXES, off_the_map, shortened, write_map
-    from simulator.commands.shared.answering import gather
     from simulator.season.grid import run_grid
-    from simulator.show.answer import answer_text
-    from simulator.show.cautions import cautions
-    from simulator.show.output import check_destination, json_text
 
     if out is None:
         raise fault(
@@ -235,6 +229,29 @@ def compare_many(
             f"{len(places):,} places are too many for tables alone.",
             "Name a store for the whole grid: --out grid.zarr or grid.nc.",
         )
+    _check_files(places, out, map_)
+    for problem in problems:
+        options.announce(f"Left out: {problem}")
+    grid = run_grid(
+        places,
+        out=out,
+        years=years,
+        fields=plan_options.parts(fields, option="--fields"),
+        soil_of=soil_of,
+        command=options.command_line(),
+        announce=options.announce,
+        **plans,
+        **field,
+        **how,
+    )
+    _tell_of_grid(grid, problems, shown_units(units, places), out, map_, as_json=as_json)
+
+
+def _check_files(places: Sequence[Place], out: Path, map_: Path | None) -> None:
+    """Refuse files that could not be written, or that are read, before anything is run."""
+    from simulator.answers.places.map_file import MAP_SUFFIXES
+    from simulator.show.output import check_destination
+
     read = list({place.source for place in places})
     check_destination(new_file(out), inputs=read, suffixes=STORES)
     check_destination(map_, inputs=read, option="--map", suffixes=MAP_SUFFIXES)
@@ -244,22 +261,27 @@ def compare_many(
             "No place has a longitude.",
             "Give it in the file, or in stations.csv in the folder.",
         )
-    for problem in problems:
-        options.announce(f"Left out: {problem}")
-    grid = run_grid(
-        places,
-        out=out,
-        years=years,
-        fields=options.parts(fields, option="--fields"),
-        soil_of=soil_of,
-        command=options.command_line(),
-        announce=options.announce,
-        **plans,
-        **field,
-        **how,
-    )
+
+
+def _tell_of_grid(
+    grid: xr.Dataset,
+    problems: list[Problem],
+    system: System,
+    out: Path,
+    map_: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Print what was found place by place, and draw the map."""
+    from simulator.answers.places import grid as show
+    from simulator.answers.places.map_file import off_the_map, write_map
+    from simulator.answers.places.risk import shortened
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import answer_text
+    from simulator.show.cautions import cautions
+    from simulator.show.output import json_text
+
     few = show.summary(grid)
-    system = shown_units(units, places)
     whole, notes = show.left_out(grid)
     answer = gather(
         "compare",

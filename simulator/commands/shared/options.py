@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from math import isnan
 from pathlib import Path
@@ -14,7 +12,8 @@ import click
 
 from simulator import progress_bar, units
 from simulator.commands.shared.measured import read_measured, told_of_measured
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.commands.shared.plan_options import gathered
+from simulator.problems import InputError, Problem, shown_path
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -22,7 +21,6 @@ if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
 
 Function = TypeVar("Function", bound=Callable[..., Any])
-Read = TypeVar("Read")
 Option = Callable[[Any], Any]
 
 DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
@@ -31,18 +29,11 @@ ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
 DEBUG = "fallsown.debug"
 CHANGED = "fallsown.parameters"
 LINE = "fallsown.line"  # what stands for the command line where Python asks
-RECORD = "fallsown.record"  # weather that is given as it is, not to be read
-RECORDS = "fallsown.records"  # the same by site
 
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
-EARLIEST, LATEST = 1750, 2200  # as `simulator.weather.files.dates` has them
-MOST_SEASONS = 200_000
 MOST_CHANGES_TOLD = 12
 
 progress = progress_bar.progress  # commands look for it here
-
-_YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
-_BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
 
 
 def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Function]:
@@ -241,264 +232,9 @@ OUT = click.option(
 OUTPUT = (UNITS, JSON, OUT)
 
 
-def load_weather(
-    weather: str | None, *, need_latitude: bool = True, **about_file: Any
-) -> xr.Dataset:
-    """Read the weather that ``--weather`` names: a file, or a packaged sample.
-
-    Parameters
-    ----------
-    weather : str or None
-        None is the default sample.
-    need_latitude : bool
-        Whether the question needs the latitude.
-    **about_file
-        The options of `ABOUT_FILE`; for files only.
-
-    Returns
-    -------
-    Dataset
-        The record.
-
-    Raises
-    ------
-    InputError
-        Neither a file nor a sample; what `read_weather` finds; options that only a file takes
-        given with a sample.
-    """
-    if (given_record := record_given()) is not None:
-        return given_record
-    if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
-        return _read_file(weather, need_latitude=need_latitude, **about_file)
-    record = _sample(weather)
-    given = [
-        f"--{name.replace('_', '-')}" for name, value in about_file.items() if value is not None
-    ]
-    if given:
-        raise InputError(
-            [
-                Problem(
-                    option,
-                    "This option describes a file, but the weather is a sample.",
-                    "Leave it out, or name a file with --weather.",
-                )
-                for option in given
-            ]
-        )
-    return record
-
-
-def record_given() -> xr.Dataset | None:
-    """Return the record that Python hands over in place of what ``--weather`` names."""
-    context = click.get_current_context(silent=True)
-    record: xr.Dataset | None = None if context is None else context.meta.get(RECORD)
-    return record
-
-
-def records_given() -> dict[str, xr.Dataset] | None:
-    """Return the records by site that Python hands over in place of ``--weather SITE=FILE``."""
-    records: dict[str, xr.Dataset] | None = click.get_current_context().meta.get(RECORDS)
-    return records
-
-
-def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
-    """Read a file; keep its units, and say where it deserves a look."""
-    from simulator.weather.files.reading import to_record, understand
-
-    read = understand(weather, **about_file)
-    if read.daily.problems:
-        raise InputError(read.daily.problems)
-    record = to_record(read)
-    record.attrs["units_of_file"] = "us" if read.daily.columns["tmax"].unit == "degF" else "si"
-    if doubts := len(read.daily.doubts):
-        place = (", latitude", ", longitude")  # another place than the file's is told in full
-        moved = [str(one).rstrip(".") for one in read.daily.doubts if one.where.endswith(place)]
-        told = f"'fallsown check {weather}' has {doubts} {'doubt' if doubts == 1 else 'doubts'}."
-        record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), *moved, told]))
-    return record
-
-
-def gathered(problems: list[Problem], read: Callable[[], Read]) -> Read | None:
-    """Return what is read, or None and its faults added to the others."""
-    try:
-        return read()
-    except InputError as error:
-        problems += error.problems
-        return None
-
-
-def _looks_like_file(weather: str) -> bool:
-    return Path(weather).suffix != "" or "/" in weather or "\\" in weather
-
-
-def _sample(name: str | None) -> xr.Dataset:
-    from simulator.weather.samples import sample_weather, samples
-
-    try:
-        return sample_weather(name)
-    except InputError as error:
-        raise fault(
-            "--weather",
-            f"'{name}' is neither a file nor a packaged sample.",
-            f"Give the path of a file, or one of {', '.join(samples())}.",
-        ) from error
-
-
 def shown_units(asked: str | None, record: xr.Dataset) -> units.System:
     """Choose what people see: as asked, else as the sample's country or the file has it."""
     return units.system_of(record.attrs, asked)
-
-
-def parse_years(text: str) -> list[int] | None:
-    """Read fall years.
-
-    Parameters
-    ----------
-    text : str
-        ``"1995:2024"``, ``"2007"``, ``"1995,1998,2003:2006"``, or ``"all"``.
-
-    Returns
-    -------
-    list of int or None
-        In order, none twice; None for all.
-
-    Raises
-    ------
-    InputError
-        It cannot be read, a span runs backwards, or a year lies outside 1750 to 2200.
-    """
-    if text.strip().lower() == "all":
-        return None
-    years: set[int] = set()
-    for part in text.split(","):
-        match = _YEARS.match(part.strip())
-        if not match:
-            raise fault(
-                "--years",
-                f"'{part.strip()[:40]}' is not a year or a span of years.",
-                "Write 1995:2024, 2007, a list with commas, or all.",
-            )
-        first, last = int(match[1]), int(match[2] or match[1])
-        if last < first:
-            raise fault("--years", f"{first}:{last} runs backwards.", f"Write {last}:{first}.")
-        if not EARLIEST <= first <= last <= LATEST:
-            raise fault("--years", f"'{part.strip()}' lies outside {EARLIEST} to {LATEST}.")
-        years.update(range(first, last + 1))
-    return sorted(years)
-
-
-def parts(texts: Iterable[str], *, option: str) -> list[str]:
-    """Split lists with commas; bare numbers take the unit that the last of their list has.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        What `several` gathered: ``("10-20,11-05", "12-08")``, ``("3000, 4000 lb/acre",)``.
-    option : str
-        Its name, for the message.
-
-    Returns
-    -------
-    list of str
-        In the order given.
-
-    Raises
-    ------
-    InputError
-        An empty item, or one given twice.
-    """
-    found: list[str] = []
-    for text in texts:
-        items = [" ".join(item.split()) for item in text.split(",")]
-        number, _, unit = items[-1].partition(" ")
-        if unit and _BARE_NUMBER.match(number):
-            units.refuse_thousands(items, name=option)
-        if unit and _BARE_NUMBER.match(number):
-            items = [f"{item} {unit}" if _BARE_NUMBER.match(item) else item for item in items]
-        found += items
-    if not all(found):
-        raise fault(
-            option, f"'{','.join(texts)}' has an empty item.", "Write one value between commas."
-        )
-    twice = [item for place, item in enumerate(found) if item in found[:place]]
-    if twice:
-        raise fault(option, f"'{twice[0]}' is given twice.", "Give each value once.")
-    return found
-
-
-def plans(
-    *,
-    sow: Sequence[str],
-    seeding: Sequence[str],
-    nitrogen: Sequence[str],
-    nitrogen_timing: Sequence[str],
-    end: Sequence[str],
-    changes: Sequence[str] = (),
-) -> dict[str, Any]:
-    """Read the plans of a grid and check them all, and what changes the weather, at once.
-
-    Raises
-    ------
-    InputError
-        Anything that cannot be read, is out of range, or out of order.
-    """
-    from simulator.season import plan
-    from simulator.weather.change import parse_change
-
-    checks: dict[str, tuple[Sequence[str], Callable[..., object]]] = {
-        "--sow": (sow, plan.month_day),
-        "--seeding": (seeding, plan.seeding_rates),
-        "--nitrogen": (nitrogen, plan.nitrogen_rates),
-        "--nitrogen-timing": (nitrogen_timing, plan.dressings),
-        "--end": (end, plan.end),
-    }
-    read: dict[str, list[str]] = {}
-    problems: list[Problem] = []
-    for option, (texts, check) in checks.items():
-        try:
-            values = parts(texts, option=option)
-        except InputError as error:
-            problems += error.problems
-            continue
-        problems += faults(partial(check, name=option), values)
-        read[option.lstrip("-").replace("-", "_")] = values
-    problems += faults(parse_change, changes)
-    if problems:
-        raise InputError(problems)
-    return read
-
-
-def one_each(plans: dict[str, Any]) -> dict[str, str]:
-    """Take the single plan of a season from lists of one.
-
-    Raises
-    ------
-    InputError
-        An option with several values.
-    """
-    problems = [
-        Problem(
-            f"--{name.replace('_', '-')}",
-            f"{', '.join(values)} are several values.",
-            "A season takes one; 'fallsown compare' takes lists.",
-        )
-        for name, values in plans.items()
-        if len(values) > 1
-    ]
-    if problems:
-        raise InputError(problems)
-    return {name: values[0] for name, values in plans.items()}
-
-
-def faults(check: Callable[[str], object], texts: Iterable[str]) -> list[Problem]:
-    """Check each text and gather the faults of all."""
-    found: list[Problem] = []
-    for text in texts:
-        try:
-            check(text)
-        except InputError as error:
-            found += error.problems
-    return found
 
 
 def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.commands.shared import options
+from simulator.commands.shared import weather_options
 from simulator.problems import InputError, Problem, fault, printable
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def find_sources(
     from simulator.weather.places import find_places
     from simulator.weather.samples import DEFAULT_SAMPLE
 
-    if (record := options.record_given()) is not None:
+    if (record := weather_options.record_given()) is not None:
         return [Source(str(record.attrs["site"]), None, alone=True)], []
     found: list[Source] = []
     left_out: list[Problem] = []
@@ -139,7 +139,7 @@ def records(
             is_file = len(sources) == 1 or Path(str(one.name)).is_file()
             said = about if is_file else dict.fromkeys(about)
             try:
-                yield one.title, options.load_weather(one.name, **said)
+                yield one.title, weather_options.load_weather(one.name, **said)
             except InputError as error:
                 yield one.title, error
     inside = [one for one in sources if not one.alone and one.place is not None]

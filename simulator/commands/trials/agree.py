@@ -10,10 +10,13 @@ import click
 from simulator import __version__
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.trials.trial import TRIAL, load_trial
+from simulator.commands.trials.trial import TRIAL, Trial, load_trial
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
+    from simulator.show.output import Answer
+    from simulator.trials.agreement import Agreement
+    from simulator.units import System
 
 
 @click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
@@ -44,9 +47,8 @@ def ask(
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import table, words
     from simulator.commands.shared.answering import warn_of_long_table
-    from simulator.show import cautions
     from simulator.show.answer import Reply
-    from simulator.show.output import Answer, check_destination, grid_rows
+    from simulator.show.output import check_destination
     from simulator.trials.agreement import agree
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
@@ -61,9 +63,35 @@ def ask(
         cereal_sets=trial.cereals,
     )
     system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
+    answer = _answer(trial, found, system)
+    if not as_json:
+        warn_of_long_table(len(found.rows))
+
+    def draw() -> Any:
+        from simulator.answers.agree import chart as agreement_chart
+
+        return agreement_chart.chart(
+            agree_data.chart_rows(found), system, *words.headline(found, system)
+        )
+
+    return Reply(
+        answer=answer,
+        draw=draw,
+        lay_heading=lambda: words.heading(found),
+        lay_tables=lambda: table.tables(found, system),
+    )
+
+
+def _answer(trial: Trial, found: Agreement, system: System) -> Answer:
+    """Word the answer."""
+    from simulator.answers.agree import data as agree_data
+    from simulator.answers.agree import words
+    from simulator.show import cautions
+    from simulator.show.output import Answer, grid_rows
+
     data = agree_data.dataset(found)
     changed, told = options.parameters_used()
-    answer = Answer(
+    return Answer(
         command="agree",
         version=__version__,
         line=options.command_line(),
@@ -85,20 +113,4 @@ def ask(
         ],
         sentences=words.sentences(found, system),
         more={"skill": agree_data.skill_json(found), **agree_data.more_json(found)},
-    )
-    if not as_json:
-        warn_of_long_table(len(found.rows))
-
-    def draw() -> Any:
-        from simulator.answers.agree import chart as agreement_chart
-
-        return agreement_chart.chart(
-            agree_data.chart_rows(found), system, *words.headline(found, system)
-        )
-
-    return Reply(
-        answer=answer,
-        draw=draw,
-        lay_heading=lambda: words.heading(found),
-        lay_tables=lambda: table.tables(found, system),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator import __version__
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.trials.trial import TRIAL, load_trial
 from simulator.problems import fault
@@ -17,8 +18,12 @@ from simulator.problems import fault
 if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
     from simulator.show.answer import Reply
-    from simulator.trials.fitting import Fitted
-    from simulator.trials.trial import Trial
+    from simulator.show.output import Answer
+    from simulator.trials.fitting import Fitted, Search
+    from simulator.trials.leaving_out import LeftOut, Part
+    from simulator.trials.regression import Regression
+    from simulator.trials.trial import Array, Trial, Weighting
+    from simulator.units import System
 
 MOST_DRAWS = 1000
 NO_PARAMETER = "none"
@@ -91,6 +96,51 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
         options.announce(f"Written: {out}, for --parameters.")
 
 
+@dataclass(frozen=True, slots=True)
+class _Fits:
+    """A trial fitted, and what the same data say of the fit.
+
+    Parameters
+    ----------
+    trial : Trial
+    found : Fitted
+    weighting : Weighting
+    unseen : LeftOut or None
+        What a fit to the others foretells of each part, where parts are left out.
+    within : array or None
+        Intervals, where there are draws.
+    line : Regression
+        A plain regression on the same plots.
+    left_out : str or None
+        What is left out in turn.
+    """
+
+    trial: Trial
+    found: Fitted
+    weighting: Weighting
+    unseen: LeftOut | None
+    within: Array | None
+    line: Regression
+    left_out: Part | None
+
+    def simulated(self) -> dict[str, Array]:
+        """Return the biomass of each plot as each way has it."""
+        from simulator.answers.fit import data
+
+        trial, found, line = self.trial, self.found, self.line
+        simulated = {
+            data.DEFAULTS: trial.simulate((), found.values[:0])[:, 0],
+            data.FITTED: trial.simulate(found.quantities, found.values)[:, 0],
+            **({data.LEFT_OUT: self.unseen.simulated[:, 0]} if self.unseen else {}),
+        }
+        foretold = line.left_out[self.left_out] if self.left_out else None
+        if line.fitted is not None:
+            simulated[data.REGRESSED] = line.fitted
+        if foretold is not None:
+            simulated[data.REGRESSED_OUT] = foretold
+        return simulated
+
+
 def ask(
     *,
     free: tuple[str, ...],
@@ -105,15 +155,10 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.fit import data, table, words
-    from simulator.parameters.files import write_parameters
-    from simulator.show import cautions
-    from simulator.show.answer import Reply
-    from simulator.show.output import Answer, check_destination
-    from simulator.trials import leaving_out
-    from simulator.trials.fitting import DEFAULT_FREE, Search, fit, quantities_of, warnings_of
-    from simulator.trials.regression import regression
-    from simulator.trials.trial import Trial, Weighting
+    from simulator.answers.fit import data
+    from simulator.show.output import check_destination
+    from simulator.trials.fitting import Search, warnings_of
+    from simulator.trials.trial import Trial
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
     check_destination(
@@ -133,42 +178,68 @@ def ask(
         site_crops=loaded.site_crops,
         cereal_sets=loaded.cereals,
     )
-    quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
-    part: leaving_out.Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
-    weighting, search = Weighting(), Search(rounds=rounds, seed=seed)
-    steps = leaving_out.steps(trial, quantities, part, draws, search)
-    with options.progress(steps) as tick:
-        found = fit(trial, quantities, weighting=weighting, search=search, tick=tick)
-        unseen = (
-            leaving_out.leave_out(
-                trial, quantities, part, weighting=weighting, search=search, tick=tick
-            )
-            if part
-            else None
-        )
-        within = (
-            leaving_out.intervals(
-                trial, found, draws, weighting=weighting, search=search, tick=tick
-            )
-            if draws and quantities
-            else None
-        )
-    line = regression(trial, [part] if part else [])
-    simulated = {
-        data.DEFAULTS: trial.simulate((), found.values[:0])[:, 0],
-        data.FITTED: trial.simulate(found.quantities, found.values)[:, 0],
-        **({data.LEFT_OUT: unseen.simulated[:, 0]} if unseen else {}),
-    }
-    foretold = line.left_out[part] if part else None
-    if line.fitted is not None:
-        simulated[data.REGRESSED] = line.fitted
-    if foretold is not None:
-        simulated[data.REGRESSED_OUT] = foretold
-    rows = data.parameter_rows(found, within, warnings_of(trial, found, weighting))
+    part: Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
+    fits = _fit(trial, free, part, draws, Search(rounds=rounds, seed=seed))
+    simulated = fits.simulated()
+    rows = data.parameter_rows(
+        fits.found, fits.within, warnings_of(trial, fits.found, fits.weighting)
+    )
     skill = data.skill_rows(trial, simulated)
     system = options.shown_units(units or plots.system, next(iter(records.values())))
+    answer = _answer(
+        fits,
+        rows,
+        skill,
+        system,
+        how={"seed": seed, "rounds": rounds, "bootstrap": draws, "leave_out": leave_out},
+        left_out=rows_left_out,
+        notes=loaded.notes,
+    )
+    if out is not None:
+        _write(out, fits, rows, answer, options.load_parameters(asked["parameters"]), seed)
+    return _reply(answer, fits, rows, skill, list(simulated), system)
+
+
+def _fit(
+    trial: Trial, free: tuple[str, ...], part: Part | None, draws: int, search: Search
+) -> _Fits:
+    """Fit the trial, then without each part of it, then to draws of its seasons."""
+    from simulator.trials import leaving_out
+    from simulator.trials.fitting import DEFAULT_FREE, fit, quantities_of
+    from simulator.trials.regression import regression
+    from simulator.trials.trial import Weighting
+
+    quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
+    weighting = Weighting()
+    steps = leaving_out.steps(trial, quantities, part, draws, search)
+    with options.progress(steps) as tick:
+        how: dict[str, Any] = {"weighting": weighting, "search": search, "tick": tick}
+        found = fit(trial, quantities, **how)
+        unseen = leaving_out.leave_out(trial, quantities, part, **how) if part else None
+        within = leaving_out.intervals(trial, found, draws, **how) if draws and quantities else None
+    line = regression(trial, [part] if part else [])
+    return _Fits(trial, found, weighting, unseen, within, line, part)
+
+
+def _answer(
+    fits: _Fits,
+    rows: list[dict[str, Any]],
+    skill: list[dict[str, Any]],
+    system: System,
+    *,
+    how: dict[str, Any],
+    left_out: list[str],
+    notes: list[str],
+) -> Answer:
+    """Word the answer."""
+    from simulator.answers.fit import data, words
+    from simulator.show import cautions
+    from simulator.show.output import Answer
+
+    trial, unseen = fits.trial, fits.unseen
+    plots, records = trial.plots, trial.records
     changed, told = options.parameters_used()
-    answer = Answer(
+    return Answer(
         command="fit",
         version=__version__,
         line=options.command_line(),
@@ -177,58 +248,77 @@ def ask(
             "weather": {site: str(one.attrs["source"]) for site, one in records.items()},
             "soil": {site: one.name for site, one in trial.soils.items()},
             "previous_crop": {site: one.name for site, one in trial.crops.items()},
-            "seed": seed,
-            "rounds": rounds,
-            "bootstrap": draws,
-            "leave_out": leave_out,
+            **how,
             **changed,
         },
         data=data.dataset(rows),
         rows=rows,
-        left_out=rows_left_out,
-        notes=[*told, *loaded.notes, *plots.notes, *(unseen.notes if unseen else ())],
+        left_out=left_out,
+        notes=[*told, *notes, *plots.notes, *(unseen.notes if unseen else ())],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in records.values()
             if one.attrs.get("invented") == "yes"
         ],
-        sentences=words.sentences(rows, skill, found, unseen, line.why_none, system),
+        sentences=words.sentences(rows, skill, fits.found, unseen, fits.line.why_none, system),
         more={"skill": skill},
     )
-    if out is not None:
-        base = options.load_parameters(asked["parameters"])
-        about = {
-            "plots": plots.file,
-            "weather": [f"{site}: {one.attrs['source']}" for site, one in records.items()],
-            "seasons": [f"{site} {year}" for site, year in trial.seasons],
-            "skill": answer.sentences,
-            "on_bounds": [
-                f"{row['of']} {row['parameter']}"
-                for row in rows
-                if "on its bound" in row["warnings"]
-            ],
-            "seed": seed,
-        }
-        write_parameters(_file(base, trial, found, about), out)
+
+
+def _write(
+    out: Path,
+    fits: _Fits,
+    rows: list[dict[str, Any]],
+    answer: Answer,
+    base: ParameterFile,
+    seed: int,
+) -> None:
+    """Write the parameter file, with what it was fitted to."""
+    from simulator.parameters.files import write_parameters
+
+    trial = fits.trial
+    about = {
+        "plots": trial.plots.file,
+        "weather": [f"{site}: {one.attrs['source']}" for site, one in trial.records.items()],
+        "seasons": [f"{site} {year}" for site, year in trial.seasons],
+        "skill": answer.sentences,
+        "on_bounds": [
+            f"{row['of']} {row['parameter']}" for row in rows if "on its bound" in row["warnings"]
+        ],
+        "seed": seed,
+    }
+    write_parameters(_file(base, trial, fits.found, about), out)
+
+
+def _reply(
+    answer: Answer,
+    fits: _Fits,
+    rows: list[dict[str, Any]],
+    skill: list[dict[str, Any]],
+    ways: list[str],
+    system: System,
+) -> Reply:
+    from simulator.answers.fit import table, words
+    from simulator.show.answer import Reply
 
     def draw() -> Any:
         from simulator.answers.shared.parameter_charts import fitted_chart
 
-        headline, below = words.headline(trial, skill, system)
+        headline, below = words.headline(fits.trial, skill, system)
         return fitted_chart(rows, headline, below)
 
     return Reply(
         answer=answer,
         draw=draw if rows else None,
-        lay_heading=lambda: words.heading(trial, found, weighting),
-        lay_tables=lambda: table.tables(rows, skill, list(simulated), system),
+        lay_heading=lambda: words.heading(fits.trial, fits.found, fits.weighting),
+        lay_tables=lambda: table.tables(rows, skill, ways, system),
     )
 
 
 def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     if not free:
         return list(default)
-    names = options.parts(free, option="--free")
+    names = plan_options.parts(free, option="--free")
     if NO_PARAMETER not in names:
         return names
     if len(names) > 1:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator import __version__
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
@@ -18,7 +18,11 @@ from simulator.problems import InputError, Problem
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.answers.sensitivity.ask import Field, Place, Varied
+    from simulator.answers.sensitivity.indices import Indices
     from simulator.show.answer import Reply
+    from simulator.show.output import Answer
+    from simulator.units import System
 
 MOST_PLACES = 50
 _KINDS = {
@@ -131,25 +135,47 @@ def ask(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.sensitivity import ask as looked
-    from simulator.answers.sensitivity import data, table, words
-    from simulator.season import plan
-    from simulator.show import cautions
-    from simulator.show.answer import Reply
-    from simulator.show.output import Answer, check_destination
+    from simulator.answers.sensitivity.indices import check_samples
+    from simulator.show.output import check_destination
 
     about_file, sets = options.split_field(asked)
     check_destination(out, inputs=weather)
     check_chart(chart, weather)
     wanted, falls = (
-        (None, looked.MOST_FALLS) if years == "spread" else (options.parse_years(years), None)
+        (None, looked.MOST_FALLS) if years == "spread" else (plan_options.parse_years(years), None)
     )
+    sow, end, seed_rate, nitrogen_rate = _read_plan(sow, end, seeding, nitrogen)
+    records = _records(weather, about_file)
+    for record in records.values():  # each goes on from the date of those before: one for all
+        sow = covered_sowings(record, [sow], [end], wanted)[0]
+    sets = with_soil_test(sets, {"sow": sow, "nitrogen": nitrogen, "nitrogen_timing": "sowing"})
+    field = looked.Field(**sets, sow=sow, end=end, seeding=seed_rate, nitrogen=nitrogen_rate)
+    names = plan_options.parts(only, option="--only") if only else None
+    parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
+    check_samples(samples)
+    system = options.shown_units(units, next(iter(records.values())))
+    places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
+    screened = len(parameters)
+    if names is None:
+        parameters = looked.screen(places, parameters)
+    with options.progress(len(places) * samples * (len(parameters) + 2)) as tick:
+        found = looked.sensitivity(places, parameters, samples=samples, seed=seed, tick=tick)
+    how = {"spread": spread, "samples": samples, "seed": seed}
+    answer = _answer(found, parameters, field, records, places, how)
+    return _reply(answer, field, places, parameters, screened, samples, spread, system)
+
+
+def _read_plan(sow: str, end: str, seeding: str, nitrogen: str) -> tuple[str, str, float, float]:
+    """Read dates and rates [kg/ha] of the one plan; all faults are told."""
+    from simulator.season import plan
+
     problems: list[Problem] = []
     dates = [
-        options.gathered(problems, partial(plan.month_day, text, name=name))
+        plan_options.gathered(problems, partial(plan.month_day, text, name=name))
         for name, text in (("--sow", sow), ("--end", end))
     ]
     rates = [
-        options.gathered(problems, partial(read, text, name=name))
+        plan_options.gathered(problems, partial(read, text, name=name))
         for name, text, read in (
             ("--seeding", seeding, plan.seeding_rates),
             ("--nitrogen", nitrogen, plan.nitrogen_rates),
@@ -160,30 +186,28 @@ def ask(
             problems.append(Problem(name, "One rate above 0 is needed."))
     if problems:
         raise InputError(problems)
-    plan.check_order([str(dates[0])], [plan.dressings("sowing")], [plan.end(str(dates[1]))])
+    first, last = map(str, dates)
+    plan.check_order([first], [plan.dressings("sowing")], [plan.end(last)])
     seed_rate, nitrogen_rate = (rate[0] for rate in rates if rate)
-    records = _records(weather, about_file)
-    for record in records.values():  # each goes on from the date of those before: one for all
-        dates[0] = covered_sowings(record, [str(dates[0])], [str(dates[1])], wanted)[0]
-    sets = with_soil_test(
-        sets, {"sow": str(dates[0]), "nitrogen": nitrogen, "nitrogen_timing": "sowing"}
-    )
-    field = looked.Field(
-        **sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate, nitrogen=nitrogen_rate
-    )
-    names = options.parts(only, option="--only") if only else None
-    parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
-    looked.check_samples(samples)
-    system = options.shown_units(units, next(iter(records.values())))
-    places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
-    screened = len(parameters)
-    if names is None:
-        parameters = looked.screen(places, parameters)
-    with options.progress(len(places) * samples * (len(parameters) + 2)) as tick:
-        found = looked.sensitivity(places, parameters, samples=samples, seed=seed, tick=tick)
+    return first, last, seed_rate, nitrogen_rate
+
+
+def _answer(
+    found: dict[str, Indices],
+    parameters: list[Varied],
+    field: Field,
+    records: dict[str, xr.Dataset],
+    places: dict[str, Place],
+    how: dict[str, Any],
+) -> Answer:
+    """Word the answer."""
+    from simulator.answers.sensitivity import data, words
+    from simulator.show import cautions
+    from simulator.show.output import Answer
+
     rows = data.rows_of(found, parameters)
     changed, told = options.parameters_used()
-    answer = Answer(
+    return Answer(
         command="sensitivity",
         version=__version__,
         line=options.command_line(),
@@ -198,9 +222,7 @@ def ask(
             "end": field.end,
             "seeding_kg_ha": field.seeding,
             "nitrogen_kg_ha": field.nitrogen,
-            "spread": spread,
-            "samples": samples,
-            "seed": seed,
+            **how,
             "years": sorted({year for place in places.values() for year in place.years}),
             **changed,
         },
@@ -212,8 +234,24 @@ def ask(
             for one in records.values()
             if one.attrs.get("invented") == "yes"
         ],
-        sentences=words.sentences(rows, spread),
+        sentences=words.sentences(rows, how["spread"]),
     )
+
+
+def _reply(
+    answer: Answer,
+    field: Field,
+    places: dict[str, Place],
+    parameters: list[Varied],
+    screened: int,
+    samples: int,
+    spread: float,
+    system: System,
+) -> Reply:
+    from simulator.answers.sensitivity import table, words
+    from simulator.show.answer import Reply
+
+    rows = answer.rows
 
     def draw() -> Any:
         from simulator.answers.shared.parameter_charts import sensitivity_chart
@@ -233,7 +271,7 @@ def ask(
 
 def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, xr.Dataset]:
     """Read the weather of every place, by the name of its site."""
-    if (given := options.record_given()) is not None:
+    if (given := weather_options.record_given()) is not None:
         return {str(given.attrs["site"]): given}
     problems: list[Problem] = []
     if len(weather) > MOST_PLACES:
@@ -244,7 +282,9 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
         )
     records: dict[str, xr.Dataset] = {}
     for text in weather or (None,):
-        record = options.gathered(problems, partial(options.load_weather, text, **about_file))
+        record = plan_options.gathered(
+            problems, partial(weather_options.load_weather, text, **about_file)
+        )
         if record is None:
             continue
         site = str(record.attrs["site"])

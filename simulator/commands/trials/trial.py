@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.problems import InputError, Problem, printable
 
 if TYPE_CHECKING:
@@ -111,41 +111,21 @@ def load_trial(
     from simulator.trials.observations import read_plots
 
     problems: list[Problem] = []
-    read_file = options.gathered(problems, partial(options.load_parameters, parameters))
+    read_file = plan_options.gathered(problems, partial(options.load_parameters, parameters))
     changed = read_file or options.load_parameters()
-    table = options.gathered(problems, partial(read_plots, plots, date_format=date_format))
-    records: dict[str, xr.Dataset] = {}
-    if (given := options.records_given()) is not None:
-        records, weather = dict(given), ()
-    for text in weather:
-        site, _, file = text.partition("=")
-        site = " ".join(printable(site).split())
-        if not site or not file.strip():
-            problems.append(
-                Problem(
-                    "--weather",
-                    f"'{text}' does not say which site it is of.",
-                    "Write SITE=FILE, such as headland=station.csv.",
-                )
-            )
-        elif site in records:
-            problems.append(
-                Problem("--weather", f"The site '{site}' is given twice.", "Give one file a site.")
-            )
-        else:
-            about = {} if units_of_file is None else {"units_of_file": units_of_file}
-            load = partial(options.load_weather, file.strip(), need_latitude=False, **about)
-            read = options.gathered(problems, load)
-            if read is not None:
-                records[site] = read
+    table = plan_options.gathered(problems, partial(read_plots, plots, date_format=date_format))
+    if (given := weather_options.records_given()) is not None:
+        records = dict(given)
+    else:
+        records = _weather_by_site(weather, units_of_file, problems)
     if table is None:
         raise InputError(problems)
     soil, previous_crop = _with_file(table, changed, soil, previous_crop)
-    site_soils = options.gathered(
+    site_soils = plan_options.gathered(
         problems,
         partial(agreement.by_site, table, soil, "soil", changed.soil_set, agreement.DEFAULT_SOIL),
     )
-    site_crops = options.gathered(
+    site_crops = plan_options.gathered(
         problems,
         partial(
             agreement.by_site,
@@ -174,6 +154,35 @@ def load_trial(
         {name: changed.cereal_set(name) for name in CEREALS},
         [*site_soils[1], *site_crops[1]],
     )
+
+
+def _weather_by_site(
+    weather: Sequence[str], units_of_file: str | None, problems: list[Problem]
+) -> dict[str, xr.Dataset]:
+    """Read the file of each SITE=FILE; faults are added to the others."""
+    records: dict[str, xr.Dataset] = {}
+    for text in weather:
+        site, _, file = text.partition("=")
+        site = " ".join(printable(site).split())
+        if not site or not file.strip():
+            problems.append(
+                Problem(
+                    "--weather",
+                    f"'{text}' does not say which site it is of.",
+                    "Write SITE=FILE, such as headland=station.csv.",
+                )
+            )
+        elif site in records:
+            problems.append(
+                Problem("--weather", f"The site '{site}' is given twice.", "Give one file a site.")
+            )
+        else:
+            about = {} if units_of_file is None else {"units_of_file": units_of_file}
+            load = partial(weather_options.load_weather, file.strip(), need_latitude=False, **about)
+            read = plan_options.gathered(problems, load)
+            if read is not None:
+                records[site] = read
+    return records
 
 
 def _with_file(

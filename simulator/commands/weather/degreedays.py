@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 
 if TYPE_CHECKING:
@@ -84,11 +84,11 @@ def ask(
 
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
-    wanted = options.parse_years(years)
+    wanted = plan_options.parse_years(years)
     # 32 degF is 0 degC, and not the 6e-14 that its conversion leaves
     lower = [round(t, 9) for text in bases for t in parse_list(text, "degC", name="--base")]
     above = None if upper is None else parse(upper, "degC", name="--upper")
-    record = options.load_weather(**asked, need_latitude=False)
+    record = weather_options.load_weather(**asked, need_latitude=False)
     system = options.shown_units(units, record)
     if changes:
         record = change_weather(record, *changes)

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.shared import options
-from simulator.problems import InputError, Problem, fault
+from simulator.commands.shared import options, weather_options
+from simulator.commands.weather.invented_places import make_places, refuse_with_places
+from simulator.problems import fault
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.show.output import Answer
+    from simulator.units import System
     from simulator.weather.generator.against_recorded import Held
     from simulator.weather.generator.generated import Made
 
@@ -140,33 +142,23 @@ def command(
     A generator is fitted to the record and draws its days, or whole seasons of the record are
     drawn anew. What is made reads back as --weather.
     """
-    from simulator.show.output import check_destination
     from simulator.units import parse
 
-    inputs = [asked["weather"], kinds]
-    check_destination(
-        out,
-        inputs=inputs,
-        suffixes=(".nc",) if places else (".csv", ".nc"),
-        called="one of the files read",
-    )
-    check_destination(
-        report,
-        inputs=inputs,
-        option="--report",
-        suffixes=(".html",),
-        called="one of the files read",
-    )
+    _check_files(out, report, [asked["weather"], kinds], many=bool(places))
     threshold = parse(wet_day, "mm", name="--wet-day")
     how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
     if places is not None:
-        _refuse_with_places(method, report, out, how)
-        record = options.load_weather(**asked)
-        _make_places(record, places, years, seed, first_year, threshold, soils, out, units, as_json)
+        refuse_with_places(method, report, out, how)
+        record = weather_options.load_weather(**asked)
+        answer, text = make_places(
+            record, places, years, seed, first_year, threshold, soils, out, units
+        )
+        _print(answer, text, as_json)
+        options.announce(f"Written: {out}, {places:,} places.")
         return
     if soils:
         raise fault("--soils", "Only invented places are given soils.", "Add --places COUNT.")
-    record = options.load_weather(**asked, need_latitude=False)
+    record = weather_options.load_weather(**asked, need_latitude=False)
     _make_record(
         record,
         years,
@@ -181,6 +173,19 @@ def command(
         units,
         as_json,
     )
+
+
+def _check_files(
+    out: Path | None, report: Path | None, read: list[str | None], *, many: bool
+) -> None:
+    """Refuse files that could not be written, or that are read, before anything is made."""
+    from simulator.show.output import check_destination
+
+    called = "one of the files read"
+    check_destination(
+        out, inputs=read, suffixes=(".nc",) if many else (".csv", ".nc"), called=called
+    )
+    check_destination(report, inputs=read, option="--report", suffixes=(".html",), called=called)
 
 
 def _make_record(
@@ -231,19 +236,7 @@ def _make_record(
         },
     )
     if report is not None and held is not None:
-        from simulator.answers.generate.report import write_page
-
-        own = record["time"].values.astype("datetime64[D]")
-        invented = " (an invented place)" if record.attrs.get("invented") == "yes" else ""
-        write_page(
-            report,
-            held,
-            system,
-            title=f"Method {method}, record of "
-            f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
-            told=[*fit, *made.told],
-        )
-        options.announce(f"Written: {report}.")
+        _write_report(report, record, held, method, system, [*fit, *made.told])
     if out is not None:
         write_record(made.record, out, answer.line)
     tables = [table.month_table(made, record, wet_day, system)]
@@ -251,6 +244,30 @@ def _make_record(
     _print(answer, answer_text(answer, words.heading(made, record, seed), tables), as_json)
     if out is not None:
         options.announce(f"Written: {out}, {made.record.sizes['time']:,} days.")
+
+
+def _write_report(
+    report: Path,
+    record: xr.Dataset,
+    held: list[Held],
+    method: str,
+    system: System,
+    told: list[str],
+) -> None:
+    """Write the page that holds generated against recorded weather."""
+    from simulator.answers.generate.report import write_page
+
+    own = record["time"].values.astype("datetime64[D]")
+    invented = " (an invented place)" if record.attrs.get("invented") == "yes" else ""
+    write_page(
+        report,
+        held,
+        system,
+        title=f"Method {method}, record of "
+        f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
+        told=told,
+    )
+    options.announce(f"Written: {report}.")
 
 
 def _hold(record: xr.Dataset, made: Made, blocks: str, wet_day: float) -> list[Held]:
@@ -302,100 +319,3 @@ def _print(answer: Answer, text: str, as_json: bool) -> None:
     from simulator.show.output import json_text
 
     click.echo(json_text(answer) if as_json else text)
-
-
-def _refuse_with_places(
-    method: str, report: Path | None, out: Path | None, how: dict[str, Any]
-) -> None:
-    """Name all options that invented places do not take."""
-    problems = [Problem("--places", "The places need a file.", "Add --out FILE.nc.")] * (
-        out is None
-    )
-    if method != "fitted":
-        problems.append(
-            Problem(
-                "--places",
-                "Only a fitted climate can be shifted to other places.",
-                "Leave --method out.",
-            )
-        )
-    given = {
-        "--condition": how["conditions"],
-        "--weights": how["weights"],
-        "--kinds": how["kinds"],
-        "--report": report,
-        "--blocks": how["blocks"] != "season",
-    }
-    problems += [
-        Problem(option, "It is for a single record.", "Leave it out with --places.")
-        for option, value in given.items()
-        if value
-    ]
-    if problems:
-        raise InputError(problems)
-
-
-def _make_places(
-    record: xr.Dataset,
-    count: int,
-    years: int,
-    seed: int,
-    first_year: int | None,
-    wet_day: float,
-    soils: tuple[str, ...],
-    out: Path | None,
-    units: str | None,
-    as_json: bool,
-) -> None:
-    from simulator.answers.generate import data as generate_data
-    from simulator.answers.generate import words
-    from simulator.commands.shared.answering import gather
-    from simulator.parameters.soils import soil
-    from simulator.show.answer import answer_text
-    from simulator.show.output import write_whole
-    from simulator.weather.generator.daily import falls, generator_of
-    from simulator.weather.generator.fit import fit_climatology
-    from simulator.weather.generator.generated import first_of
-    from simulator.weather.generator.invented_places import check_count, scatter, write_places
-
-    assert out is not None
-    check_count(count)
-    names = options.parts(soils, option="--soils") if soils else []
-    problems = options.faults(soil, names)
-    if problems:
-        raise InputError(problems)
-    first = first_of(years) if first_year is None else first_year
-    falls(years, first)
-    generator_of(seed)
-    system = options.shown_units(units, record)
-    fitted = fit_climatology(record, wet_day=wet_day)
-    scattered = scatter(fitted, count, seed)
-    with options.progress(count) as advance:
-        write_whole(
-            out,
-            lambda path: write_places(
-                path,
-                fitted,
-                scattered,
-                years,
-                first,
-                seed,
-                soils=names,
-                command=options.command_line(),
-                advance=advance,
-            ),
-        )
-    data = generate_data.places_dataset(scattered, names, {**record.attrs, "invented": "yes"})
-    answer = gather(
-        "generate",
-        data,
-        left_out=[],
-        notes=fitted.weak,
-        cautions=["The places are invented: their weather was generated, not measured."],
-        sentences=words.fit_sentences(fitted, system),
-        fit=generate_data.fit_json(fitted),
-    )
-    answer.inputs.update(years=years, seed=seed, places=count)
-    head = words.places_heading(scattered, fitted, years, seed, system)
-    _print(answer, answer_text(answer, head, []), as_json)
-    options.announce(f"Written: {out}, {count:,} places.")

@@ -25,7 +25,7 @@ from simulator.page.downloads import LINE
 from simulator.page.pictures import specification
 from simulator.page.records import Place
 from simulator.show.charts import Chart
-from simulator.show.output import table_text
+from simulator.show.csv_table import table_text
 from simulator.show.wording import threshold
 
 TABLES = ("day", "curve", "season")

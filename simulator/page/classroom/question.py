@@ -11,7 +11,8 @@ from typing import Any
 from simulator import units
 from simulator.answers.degree_days.ask import BASE_RANGE, HIGHEST_UPPER
 from simulator.page.classroom.methods import CURVES, CUTOFFS, VALUES
-from simulator.page.question import DATES, keys_and_texts, short
+from simulator.page.controls import DATES
+from simulator.page.question import keys_and_texts, short
 from simulator.parameters.cereals import CEREALS, cereal
 from simulator.problems import InputError, Problem, fault
 from simulator.process.thermal_time import BASE, UPPER

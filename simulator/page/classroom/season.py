@@ -14,9 +14,10 @@ from simulator.page.classroom.methods import VALUES, Day
 from simulator.page.classroom.question import LAST_DAY, ClassQuestion
 from simulator.page.growing import Array, Grown, grow_plan
 from simulator.page.pictures import on_calendar
-from simulator.page.question import Sown, read_question
+from simulator.page.question import read_question
 from simulator.page.records import CORE, Place
 from simulator.page.rows import nice
+from simulator.page.sown import Sown
 from simulator.problems import InputError, fault
 from simulator.process.thermal_time import thermal_time
 from simulator.show.cautions import EMERGED

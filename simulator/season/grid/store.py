@@ -96,6 +96,22 @@ def write_text(path: Path, text: str) -> None:
     made.replace(path)
 
 
+def _check_name(path: Path) -> None:
+    """Refuse a name that no grid can have."""
+    if path.suffix.lower() not in SUFFIXES:
+        raise fault(
+            "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
+        )
+    try:
+        beside = path.resolve().parent
+    except (OSError, RuntimeError) as error:
+        raise fault(
+            "--out", f"'{path}' is a link that leads back to itself.", "Name another."
+        ) from error
+    if not beside.is_dir():
+        raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
+
+
 def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bool) -> bool:
     """Make room for a grid, or find what there is of it.
 
@@ -120,18 +136,7 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
     InputError
         Results of another plan, something else under that name, a folder that cannot be written.
     """
-    if path.suffix.lower() not in SUFFIXES:
-        raise fault(
-            "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
-        )
-    try:
-        beside = path.resolve().parent
-    except (OSError, RuntimeError) as error:
-        raise fault(
-            "--out", f"'{path}' is a link that leads back to itself.", "Name another."
-        ) from error
-    if not beside.is_dir():
-        raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
+    _check_name(path)
     building = Building(path)
     if path.exists():
         found = identity_of(path)

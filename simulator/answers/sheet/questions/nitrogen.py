@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
@@ -20,6 +24,8 @@ from simulator.answers.sheet.questions.ask import (
 from simulator.problems import fault
 from simulator.show import wording
 from simulator.show.tables import Column, plain_number
+
+Array = NDArray[np.float64]
 
 DEFAULTS = {
     "sow": ["10-20", "12-08"],
@@ -51,38 +57,6 @@ def sheet(ask: Ask) -> Sheet:
         np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
     )
     steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
-    points = [
-        {
-            "line": date,
-            "nitrogen": ask.shown(float(one)),
-            "biomass": ask.shown(means[s, n]),
-            **ask.span(biomass[:, s, n]),
-        }
-        for s, date in enumerate(dates)
-        for n, one in enumerate(rates)
-    ]
-    rows = [
-        [
-            ask.nitrogen(float(one), label=False),
-            ask.biomass(means[0, n], label=False),
-            ask.band(biomass[:, 0, n]),
-            plain_number(steps[n]),
-            ask.nitrogen(shoots[n], label=False),
-            ask.nitrogen(washed[n], label=False),
-            *(ask.biomass(means[s, n], label=False) for s in range(1, len(dates))),
-        ]
-        for n, one in enumerate(rates)
-    ]
-    each_unit = "lb a lb of N" if ask.system == "us" else "kg a kg of N"
-    columns = [
-        Column("nitrogen", ask.unit),
-        Column("biomass", ask.unit),
-        Column(band_title(falls), ask.unit),
-        Column("last step adds", each_unit),
-        Column("of it in shoots", ask.unit),
-        Column("of it washed out", ask.unit),
-        *(Column(f"biomass, sown {date}", ask.unit) for date in dates[1:]),
-    ]
     at = int(np.argmin(np.abs(rates - rate)))
     each = (means[0, at] - means[0, 0]) / (rate - rates[0])
     word = "pound" if ask.system == "us" else "kilogram"
@@ -101,10 +75,12 @@ def sheet(ask: Ask) -> Sheet:
         whole.tolist(),
         question=f"What does nitrogen {when} bring on {cereal}?",
         answer=answer,
-        chart=response_chart.by_rate(points, ask.system, up=f"biomass {end}", size=CHART),
+        chart=response_chart.by_rate(
+            _points(ask, dates, rates, biomass), ask.system, up=f"biomass {end}", size=CHART
+        ),
         chart_title=f"Biomass by nitrogen: {band_meaning(falls)}",
-        columns=columns,
-        rows=rows,
+        columns=_columns(ask, dates, falls),
+        rows=_rows(ask, rates, biomass, steps, shoots, washed),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
@@ -115,6 +91,53 @@ def sheet(ask: Ask) -> Sheet:
             f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}."
         ],
     )
+
+
+def _points(ask: Ask, dates: Sequence[str], rates: Array, biomass: Array) -> list[dict[str, Any]]:
+    """Return the points of the chart, of biomass (year, sow, nitrogen)."""
+    means = biomass.mean(axis=0)
+    return [
+        {
+            "line": date,
+            "nitrogen": ask.shown(float(one)),
+            "biomass": ask.shown(means[s, n]),
+            **ask.span(biomass[:, s, n]),
+        }
+        for s, date in enumerate(dates)
+        for n, one in enumerate(rates)
+    ]
+
+
+def _columns(ask: Ask, dates: Sequence[str], falls: int) -> list[Column]:
+    each_unit = "lb a lb of N" if ask.system == "us" else "kg a kg of N"
+    return [
+        Column("nitrogen", ask.unit),
+        Column("biomass", ask.unit),
+        Column(band_title(falls), ask.unit),
+        Column("last step adds", each_unit),
+        Column("of it in shoots", ask.unit),
+        Column("of it washed out", ask.unit),
+        *(Column(f"biomass, sown {date}", ask.unit) for date in dates[1:]),
+    ]
+
+
+def _rows(
+    ask: Ask, rates: Array, biomass: Array, steps: Sequence[float], shoots: Array, washed: Array
+) -> list[list[str]]:
+    """Return a row a rate: of the first sowing all, of the others the biomass."""
+    means = biomass.mean(axis=0)
+    return [
+        [
+            ask.nitrogen(float(one), label=False),
+            ask.biomass(means[0, n], label=False),
+            ask.band(biomass[:, 0, n]),
+            plain_number(steps[n]),
+            ask.nitrogen(shoots[n], label=False),
+            ask.nitrogen(washed[n], label=False),
+            *(ask.biomass(means[s, n], label=False) for s in range(1, means.shape[0])),
+        ]
+        for n, one in enumerate(rates)
+    ]
 
 
 def _counted(value: float, word: str) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.answers import risk as risk_chart
 from simulator.answers.risk import ALL, chances
@@ -13,6 +16,9 @@ from simulator.problems import fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 DEFAULTS = {
     "sow": ["10-20", "11-05", "11-20", "12-08"],
@@ -41,6 +47,37 @@ def sheet(ask: Ask) -> Sheet:
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
     rate = float(found["nitrogen"])
+    rows, points = _rows_and_points(ask, part, found)
+    answer = _answer(
+        rows, found["chance_percent"].values, cereal, target, end, f"{ask.rate(rate)} {when}"
+    )
+    return lay_out(
+        ask,
+        rows_of(grid),
+        falls,
+        question=f"How surely does {cereal} reach {target} {end}?",
+        answer=answer,
+        chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
+        chart_title="Falls that reach it, by sowing date (dashed: four in five; thin line: how far "
+        "off the chance may be)",
+        columns=_columns(ask, len(falls)),
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures="Chance in 100 is the range that holds the true chance 95 times in 100 (Wilson's "
+        "interval); half, or 4 of 5, of the falls make the figure under that head or more.",
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(found['seeding']))}, with {ask.rate(rate)} "
+            f"{when}; ended {end}.",
+            "Every fall of the record counts the same; no trend in climate is counted.",
+            *dead_stands(grid),
+        ],
+    )
+
+
+def _rows_and_points(
+    ask: Ask, part: xr.Dataset, found: xr.Dataset
+) -> tuple[list[list[str]], list[dict[str, Any]]]:
+    """Return the rows of the table and the points of the chart, one each a sowing date."""
     rows, points = [], []
     for sow in map(str, found["sow"].values):
         at = {str(name): float(value) for name, value in found.sel(sow=sow).data_vars.items()}
@@ -64,15 +101,30 @@ def sheet(ask: Ask) -> Sheet:
                 "high": at["chance_high_percent"],
             }
         )
-    columns = [
+    return rows, points
+
+
+def _columns(ask: Ask, falls: int) -> list[Column]:
+    return [
         Column("sown", left=True),
         Column("falls that reach it"),
         Column("chance in 100"),
         Column("half the falls make", ask.unit),
         Column("4 of 5 falls make", ask.unit),
-        Column(band_title(len(falls)), ask.unit),
+        Column(band_title(falls), ask.unit),
     ]
-    often = found["chance_percent"].values >= OFTEN
+
+
+def _answer(
+    rows: list[list[str]],
+    percents: NDArray[np.float64],
+    cereal: str,
+    target: str,
+    end: str,
+    fed: str,
+) -> tuple[str, str]:
+    """Say how often the first date reaches the target, and which is the last to do so surely."""
+    often = percents >= OFTEN
     enough = [row[0] for row, reaches in zip(rows, often, strict=True) if reaches]
     latest = (
         f"of these dates {enough[-1]} is the latest that does so in four falls of five"
@@ -81,29 +133,8 @@ def sheet(ask: Ask) -> Sheet:
     )
     first, last = rows[0], rows[-1]
     late = f", and {last[1]}, sown on {last[0]}, for {last[2]} in 100" if last is not first else ""
-    answer = (
-        f"Sown on {first[0]} with {ask.rate(rate)} {when}, {cereal} reaches {target} {end} in "
+    return (
+        f"Sown on {first[0]} with {fed}, {cereal} reaches {target} {end} in "
         f"{first[1]} falls; {latest}.",
         f"So few falls leave the chance open: {first[1]} may stand for {first[2]} in 100{late}.",
-    )
-    return lay_out(
-        ask,
-        rows_of(grid),
-        falls,
-        question=f"How surely does {cereal} reach {target} {end}?",
-        answer=answer,
-        chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
-        chart_title="Falls that reach it, by sowing date (dashed: four in five; thin line: how far "
-        "off the chance may be)",
-        columns=columns,
-        rows=rows,
-        seasons=grid["biomass_kg_ha"].size,
-        figures="Chance in 100 is the range that holds the true chance 95 times in 100 (Wilson's "
-        "interval); half, or 4 of 5, of the falls make the figure under that head or more.",
-        rests_on=[
-            f"Seeded at {ask.nitrogen(float(found['seeding']))}, with {ask.rate(rate)} "
-            f"{when}; ended {end}.",
-            "Every fall of the record counts the same; no trend in climate is counted.",
-            *dead_stands(grid),
-        ],
     )

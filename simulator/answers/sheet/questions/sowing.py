@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from simulator.answers import compare as sowing_chart
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.ask import (
@@ -18,6 +20,10 @@ from simulator.season.plan import ANY_YEAR, day_number
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 DEFAULTS = {
     "sow": ["10-20", "11-05", "11-20", "12-08"],
@@ -46,34 +52,72 @@ def sheet(ask: Ask) -> Sheet:
     shown = [0, len(rates) - 1] if most > least else [0]
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
-    rows, points = [], []
-    for s, date in enumerate(dates):
-        rows.append(
-            [
-                date,
-                *(ask.biomass(means[s, n], label=False) for n in shown),
-                ask.band(biomass[:, s, -1]),
-                ask.nitrogen(uptake[s], label=False),
-                ask.nitrogen(leached[s], label=False),
-            ]
-        )
-        points += [
-            {
-                "label": date,
-                "series": f"with {ask.rate(rates[n])}",
-                "told": ask.biomass(means[s, n], label=False),
-                **ask.span(biomass[:, s, n]),
-            }
-            for n in shown
+    rows = [
+        [
+            date,
+            *(ask.biomass(means[s, n], label=False) for n in shown),
+            ask.band(biomass[:, s, -1]),
+            ask.nitrogen(uptake[s], label=False),
+            ask.nitrogen(leached[s], label=False),
         ]
-    columns = [
+        for s, date in enumerate(dates)
+    ]
+    points = [
+        {
+            "label": date,
+            "series": f"with {ask.rate(rates[n])}",
+            "told": ask.biomass(means[s, n], label=False),
+            **ask.span(biomass[:, s, n]),
+        }
+        for s, date in enumerate(dates)
+        for n in shown
+    ]
+    days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
+    return lay_out(
+        ask,
+        rows_of(grid),
+        part["year"].values.tolist(),
+        question=f"What does the sowing date of {cereal} do to its biomass?",
+        answer=_answer(ask, cereal, end, dates, days, (least, most), biomass),
+        chart=sowing_chart.by_sowing(points, ask.system, up=f"biomass {end}", size=CHART),
+        chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
+        columns=_columns(ask, [rates[n] for n in shown], falls),
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(
+            falls,
+            "the range, N in shoots and N washed out since September are "
+            f"those with {ask.rate(most)}",
+        ),
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            *dead_stands(grid),
+        ],
+    )
+
+
+def _columns(ask: Ask, rates: list[float], falls: int) -> list[Column]:
+    return [
         Column("sown", left=True),
-        *(Column(f"with {ask.rate(rates[n])}", ask.unit) for n in shown),
+        *(Column(f"with {ask.rate(rate)}", ask.unit) for rate in rates),
         Column(band_title(falls), ask.unit),
         Column("N in shoots", ask.unit),
         Column("N washed out", ask.unit),
     ]
-    days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
+
+
+def _answer(
+    ask: Ask,
+    cereal: str,
+    end: str,
+    dates: list[str],
+    days: int,
+    rates: tuple[float, float],
+    biomass: NDArray[np.float64],
+) -> tuple[str, str]:
+    """Say what the first and the last date make, of biomass (year, sow, nitrogen)."""
+    least, most = rates
+    means = biomass.mean(axis=0)
     early, late, plain = means[0, -1], means[-1, -1], means[0, 0]
     one = f"Sown on {dates[0]} with {ask.rate(most)}, {cereal} makes {ask.biomass(early)} {end}"
     if days:
@@ -88,27 +132,7 @@ def sheet(ask: Ask) -> Sheet:
             f"The {dates[-1]} sowing with {ask.rate(most)} makes {_than(late, plain)} the "
             f"{dates[0]} sowing with {ask.rate(least)}, {ask.biomass(plain)}."
         )
-    return lay_out(
-        ask,
-        rows_of(grid),
-        part["year"].values.tolist(),
-        question=f"What does the sowing date of {cereal} do to its biomass?",
-        answer=(f"{one}.", two),
-        chart=sowing_chart.by_sowing(points, ask.system, up=f"biomass {end}", size=CHART),
-        chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
-        columns=columns,
-        rows=rows,
-        seasons=grid["biomass_kg_ha"].size,
-        figures=figures_are(
-            falls,
-            "the range, N in shoots and N washed out since September are "
-            f"those with {ask.rate(most)}",
-        ),
-        rests_on=[
-            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
-            *dead_stands(grid),
-        ],
-    )
+    return f"{one}.", two
 
 
 def _than(one: float, other: float) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
@@ -20,6 +22,9 @@ from simulator.problems import fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column, mean, number, plain_number
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 DEFAULTS = {
     "sow": ["10-20"],
@@ -46,7 +51,37 @@ def sheet(ask: Ask) -> Sheet:
         )
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
-    rows, points = [], chart_rows(found, ask.system)
+    rows, points = _rows_and_points(ask, found)
+    return lay_out(
+        ask,
+        rows_of(grid),
+        falls,
+        question=f"What does waiting to end {cereal} bring and cost?",
+        answer=_answer(ask, found, wait, cereal),
+        chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
+        chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
+        columns=_columns(ask, len(falls)),
+        rows=rows,
+        seasons=grid["biomass_kg_ha"].size,
+        figures=figures_are(
+            len(falls),
+            "C:N is the shoots' carbon to nitrogen; water left is what "
+            "the soil then holds for the next crop; killed by rolling is the share "
+            "expected dead at that stage, from published roller trials",
+        ),
+        rests_on=[
+            f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
+            f"{ask.rate(float(one['nitrogen']))} "
+            f"{wording.timing(str(one['nitrogen_timing'].values))}.",
+            *dead_stands(grid),
+        ],
+    )
+
+
+def _rows_and_points(ask: Ask, found: xr.Dataset) -> tuple[list[list[str]], list[dict[str, Any]]]:
+    """Return the rows of the table and the points of the chart, one each a date of ending."""
+    rows: list[list[str]] = []
+    points = chart_rows(found, ask.system)
     for at_row, end in enumerate(map(str, found["end"].values)):
         at = {name: variable.values for name, variable in found.sel(end=end).data_vars.items()}
         date, biomass = wording.dates_in(end), at["biomass_kg_ha"]
@@ -62,15 +97,23 @@ def sheet(ask: Ask) -> Sheet:
             ]
         )
         points[at_row] |= {"told": ask.biomass(mean(biomass), label=False)}
-    columns = [
+    return rows, points
+
+
+def _columns(ask: Ask, falls: int) -> list[Column]:
+    return [
         Column("ended", left=True),
         Column("biomass", ask.unit),
-        Column(band_title(len(falls)), ask.unit),
+        Column(band_title(falls), ask.unit),
         Column("growth stage", "Zadoks"),
         Column("C:N"),
         Column("water left", units.label("water", ask.system)),
         Column("killed by rolling", "%"),
     ]
+
+
+def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> tuple[str, str]:
+    """Say what waiting from the first date to the last brings and costs."""
     before, after = float(wait.biomass_before.mean()), float(wait.biomass_after.mean())
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
     rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
@@ -81,34 +124,10 @@ def sheet(ask: Ask) -> Sheet:
         else "on none of the dates can rolling alone be expected to kill it in four falls of five"
     )
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
-    answer = (
+    return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
         f"{'grows' if after >= before else 'shrinks'} from {ask.biomass(before)} to "
         f"{ask.biomass(after)}, about {ask.nitrogen(abs(after - before) / wait.days)} a day.",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}.",
-    )
-    return lay_out(
-        ask,
-        rows_of(grid),
-        falls,
-        question=f"What does waiting to end {cereal} bring and cost?",
-        answer=answer,
-        chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
-        chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
-        columns=columns,
-        rows=rows,
-        seasons=grid["biomass_kg_ha"].size,
-        figures=figures_are(
-            len(falls),
-            "C:N is the shoots' carbon to nitrogen; water left is what "
-            "the soil then holds for the next crop; killed by rolling is the share "
-            "expected dead at that stage, from published roller trials",
-        ),
-        rests_on=[
-            f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
-            f"{ask.rate(float(one['nitrogen']))} "
-            f"{wording.timing(str(one['nitrogen_timing'].values))}.",
-            *dead_stands(grid),
-        ],
     )

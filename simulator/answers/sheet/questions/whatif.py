@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers import whatif as advice
@@ -22,6 +23,9 @@ from simulator.season import cases
 from simulator.show import wording
 from simulator.show.tables import Column
 from simulator.weather.change import Change, parse_change
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 DEFAULTS = {
     "sow": ["10-20"],
@@ -45,26 +49,6 @@ def sheet(ask: Ask) -> Sheet:
     said = wording.join([shared_changes.describe(change, ask.system) for change in changes])
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
-    biomass = part["biomass_kg_ha"].isel(sow=0)
-    rows = []
-    for effect in chosen:
-        when = wording.timing(effect.timing)
-        for case, weather in CASES:
-            stands = biomass.sel(case=case, nitrogen_timing=effect.timing)
-            stood, gained, lost = (
-                pair.recorded if case == cases.RECORDED else pair.changed
-                for pair in (effect.biomass, effect.gained, effect.lost)
-            )
-            rows.append(
-                [
-                    when,
-                    weather,
-                    ask.biomass(stood, label=False),
-                    ask.band(stands.sel(nitrogen=rate).values),
-                    ask.biomass(gained, label=False),
-                    ask.nitrogen(max(lost, 0.0), label=False),
-                ]
-            )
     columns = [
         Column("nitrogen on", left=True),
         Column("weather", left=True),
@@ -88,7 +72,7 @@ def sheet(ask: Ask) -> Sheet:
         ),
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather",
         columns=columns,
-        rows=rows,
+        rows=_rows(ask, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
@@ -101,6 +85,32 @@ def sheet(ask: Ask) -> Sheet:
             f"{_recorded(ask, changes)}.",
         ],
     )
+
+
+def _rows(
+    ask: Ask, chosen: Sequence[advice.Effect], biomass: xr.DataArray, rate: float
+) -> list[list[str]]:
+    """Return a row for each time of nitrogen and each weather."""
+    rows = []
+    for effect in chosen:
+        when = wording.timing(effect.timing)
+        for case, weather in CASES:
+            stands = biomass.sel(case=case, nitrogen_timing=effect.timing)
+            stood, gained, lost = (
+                pair.recorded if case == cases.RECORDED else pair.changed
+                for pair in (effect.biomass, effect.gained, effect.lost)
+            )
+            rows.append(
+                [
+                    when,
+                    weather,
+                    ask.biomass(stood, label=False),
+                    ask.band(stands.sel(nitrogen=rate).values),
+                    ask.biomass(gained, label=False),
+                    ask.nitrogen(max(lost, 0.0), label=False),
+                ]
+            )
+    return rows
 
 
 def _recorded(ask: Ask, changes: Sequence[Change]) -> str:

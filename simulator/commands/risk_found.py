@@ -1,0 +1,166 @@
+"""What ``fallsown risk`` finds, place after place, and the wording of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from dataclasses import field as dataclass_field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from simulator.commands.shared import options
+from simulator.commands.shared.many_places import size_of
+from simulator.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.answers.risk.ask import Risk
+    from simulator.show.answer import Reply
+    from simulator.units import System
+
+
+@dataclass
+class Found:
+    """The risk of places, one after the other, and what is to be said of them.
+
+    Parameters
+    ----------
+    places : list of Risk
+    units : str
+        Of the first record: ``us`` or ``si``, as its place or its file has them.
+    problems : list of Problem
+        All faults, for the case that no place is left.
+    left_out, cautions : list of str
+    notes : list of (str, str)
+        Place and what is noted of it.
+    several : bool
+        Whether each is told with the name of its place.
+    in_full : bool
+        Whether each is told by itself, not all in one table.
+    kinds : str or None
+        How falls are sorted.
+    falls_left_out : dict of str to int
+        Falls without whole weather, by place.
+    filled, invented : int
+        Places whose short gaps were filled, and those that do not exist.
+    store : dict of str
+        Where the grid behind it is kept.
+    sentences : list of str
+        What is to be said of that.
+    """
+
+    problems: list[Problem]
+    left_out: list[str]
+    several: bool
+    in_full: bool
+    kinds: str | None
+    places: list[Risk] = dataclass_field(default_factory=list)
+    units: str | None = None
+    notes: list[tuple[str, str]] = dataclass_field(default_factory=list)
+    cautions: list[str] = dataclass_field(default_factory=list)
+    falls_left_out: dict[str, int] = dataclass_field(default_factory=dict)
+    filled: int = 0
+    invented: int = 0
+    store: dict[str, str] = dataclass_field(default_factory=dict)
+    sentences: list[str] = dataclass_field(default_factory=list)
+
+    def keep(self, store: Path, grid: xr.Dataset) -> None:
+        """Note where the grid behind it is kept."""
+        from simulator.answers.places.grid import kept_at
+
+        self.store = {"store": str(store)}
+        self.sentences = [kept_at(grid, store, size_of(store))]
+
+    def add(self, name: str, risk_of: Callable[[], Risk]) -> None:
+        """Work out a place; where that fails, name it among the left out."""
+        from simulator.answers.risk.words import notes
+        from simulator.show.cautions import cautions, dead_stands
+
+        try:
+            one = risk_of()
+        except InputError as error:
+            self.problems += error.problems
+            first, more = str(error.problems[0]), len(error.problems) - 1
+            told = first if first.startswith(name) else f"{name}: {first}"
+            self.left_out.append(f"{told} ({more:,} more faults.)" if more else told)
+            return
+        attrs = one.grid.attrs
+        self.units = self.units or options.shown_units(None, one.grid)
+        self.invented += attrs.get("invented") == "yes"
+        self.filled += bool(attrs.get("filled"))
+        named = attrs if self.in_full else {**attrs, "invented": "no"}
+        self.cautions += cautions(named, nitrogen=True, termination=True)
+        self.falls_left_out[name] = len(attrs["left_out"])
+        before = f"{one.site}: " if self.several else ""
+        if self.in_full:
+            self.left_out += [f"{before}{text}" for text in attrs["left_out"]]
+        about = [*attrs["notes"], *notes(one, self.kinds), *dead_stands(one.grid)]
+        self.notes += [(one.site, text) for text in about]
+        self.places.append(one if self.in_full else one.without_falls())
+
+
+def reply_of(
+    found: Found, *, weights: str | None, asked: str | None, mapped: bool
+) -> tuple[Reply, list[dict[str, Any]]]:
+    """Say what was found; with it come the rows of a map.
+
+    Raises
+    ------
+    InputError
+        No place is left.
+    """
+    from simulator.answers.places import map_file
+    from simulator.answers.places import risk as many
+    from simulator.answers.risk import data, table, words
+    from simulator.commands.shared.answering import gather
+    from simulator.show.answer import Reply
+
+    if not found.places:
+        raise InputError(list(dict.fromkeys(found.problems)))
+    system: System = "us" if (asked or found.units) == "us" else "si"
+    places = words.told_apart(found.places)
+    rows = many.rows_of(places)
+    if found.in_full:
+        before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
+        sentences = [
+            f"{start}{text}"
+            for one, start in zip(places, before, strict=True)
+            for text in words.sentences(one, system)
+        ]
+    else:
+        sentences = [*many.sentences(rows, places[0].often, system), *many.of_kinds(places)]
+        found.left_out += many.falls_left_out(found.falls_left_out)
+        found.cautions[:0] = many.invented(found.invented, len(places))
+    notes = (
+        [*many.together(found.notes), *many.filled(found.filled)]
+        if not found.in_full
+        else [f"{site}: {text}" if found.several else text for site, text in found.notes]
+    )
+    if mapped:
+        notes += map_file.off_the_map(rows)
+    answer = gather(
+        "risk",
+        data.dataset(places),
+        left_out=found.left_out,
+        notes=notes,
+        cautions=list(dict.fromkeys(found.cautions)),
+        sentences=[*sentences, *found.sentences],
+        **found.store,
+    )
+    answer.inputs.update(data.inputs(places, found.kinds, weights))
+
+    def draw_it() -> Any:
+        from simulator.answers.places import chart as places_chart
+        from simulator.answers.risk import chart as risk_chart
+
+        return (
+            risk_chart.chart(places, system) if found.in_full else places_chart.chart(rows, system)
+        )
+
+    def laid() -> tuple[str, list[str]]:
+        return table.text(places, system) if found.in_full else many.text(rows, places, system)
+
+    return Reply(
+        answer=answer, draw=draw_it, lay_heading=lambda: laid()[0], lay_tables=lambda: laid()[1]
+    ), rows

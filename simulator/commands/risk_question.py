@@ -1,0 +1,209 @@
+"""What ``fallsown risk`` asks of each place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from simulator.commands.shared import options, plan_options
+from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.sowing import covered_sowings
+from simulator.problems import InputError, fault
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.answers.risk.ask import Risk
+    from simulator.parameters.soils import Soil
+
+# options that say what is asked, beside the kinds of year and the forecast
+OF_QUESTION = (
+    "target",
+    "chance",
+    "kinds_season",
+    "generate",
+    "method",
+    "seed",
+    "years",
+    "sow",
+    "seeding",
+    "nitrogen",
+    "nitrogen_timing",
+    "end",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """What is asked of each place.
+
+    Parameters
+    ----------
+    plans, field : dict
+        Arguments of `compare`.
+    soil_of : callable
+        Finds the soil that a place names.
+    years : list of int or None
+    target : float
+        [kg/ha].
+    often : float
+        Share of falls for the latest sowing.
+    kinds, weights : str or None
+        How falls are sorted, and a forecast of the kind.
+    kinds_season : str
+        Of the Oceanic Nino Index.
+    generate : int or None
+        Falls to make from each record, by ``method`` and ``seed``.
+    """
+
+    plans: dict[str, Any]
+    field: dict[str, Any]
+    soil_of: Callable[[str], Soil]
+    years: list[int] | None
+    target: float
+    often: float
+    kinds: str | None
+    kinds_season: str
+    weights: str | None
+    generate: int | None
+    method: Any
+    seed: int
+
+    def check(self) -> None:
+        """Refuse what does not go together.
+
+        Raises
+        ------
+        InputError
+            An end by biomass; years of generated falls.
+        """
+        if massive := [text for text in self.plans["end"] if "/" in text]:
+            raise fault(
+                "--end",
+                f"'{massive[0]}' is a biomass, which the risk is to tell.",
+                "Write a date or a stage.",
+            )
+        if self.generate is not None and self.years is not None:
+            raise fault(
+                "--years",
+                "Generated falls are no years of the record.",
+                "Leave --years or --generate out.",
+            )
+
+    @property
+    def needs_record(self) -> bool:
+        """Whether seasons alone do not answer it."""
+        return self.kinds is not None or self.generate is not None
+
+    def answer(self, record: xr.Dataset | InputError, *, latest: bool = False) -> Risk:
+        """Answer it from the record of a place.
+
+        Raises
+        ------
+        InputError
+            The record, where it is one; as `simulator.answers.risk.ask.risk_at`.
+        """
+        from simulator.answers.risk import ask as risk
+        from simulator.commands.shared.answering import check_size
+        from simulator.weather.generator.generated import generate_weather
+        from simulator.weather.year_types import kinds_of_year, parse_weights
+
+        if isinstance(record, InputError):
+            raise record
+        own = {"soil": self.soil_of(record.attrs["soil"])} if "soil" in record.attrs else {}
+        plans = self.plans
+        sowings = covered_sowings(record, plans["sow"], plans["end"], self.years)
+        recorded, kinds = None, None
+        if self.generate is not None:
+            recorded = risk.whole_falls(record, sowings, plans["end"])
+            record = generate_weather(record, self.generate, self.seed, self.method)
+        check_size(self.years, record, *(len(plans[name]) for name in plans if name != "end"))
+        if self.kinds is not None:
+            kinds = kinds_of_year(record, self.kinds, season=self.kinds_season)
+        forecast = None if self.weights is None else parse_weights(self.weights, kinds or {})
+        return risk.risk_at(
+            record,
+            {**plans, "sow": sowings},
+            {**self.field, **own},
+            target=self.target,
+            often=self.often,
+            years=self.years,
+            kinds=kinds,
+            weights=forecast,
+            recorded=recorded,
+            latest=latest,
+            announce=options.announce,
+        )
+
+    def answer_from(self, seasons: xr.Dataset) -> Risk:
+        """Answer it from the seasons of a place of a grid.
+
+        Raises
+        ------
+        InputError
+            As `simulator.answers.risk.ask.risk_in`.
+        """
+        from simulator.answers.risk.ask import risk_in
+
+        return risk_in(seasons, target=self.target, often=self.often)
+
+
+def read_target(text: str) -> float:
+    """Read the target [kg/ha].
+
+    Raises
+    ------
+    InputError
+        No unit, or out of range.
+    """
+    from simulator import units
+    from simulator.season.plan import ENDING_RANGE, told_range
+
+    target = units.parse(text, "kg/ha", name="--target")
+    if not ENDING_RANGE[0] <= target <= ENDING_RANGE[1]:
+        raise fault("--target", f"'{text}' is out of range.", told_range(ENDING_RANGE))
+    return target
+
+
+def read_question(
+    field: dict[str, Any],
+    soil_of: Callable[[str], Soil],
+    *,
+    target: str,
+    chance: int,
+    kinds: str | None,
+    kinds_season: str,
+    weights: str | None,
+    generate: int | None,
+    method: Any,
+    seed: int,
+    years: str,
+    **plan: Sequence[str],
+) -> Question:
+    """Read what is asked of each place.
+
+    Raises
+    ------
+    InputError
+        What cannot be read, and what does not go together.
+    """
+    from simulator.weather.year_types import FALL_RAIN
+
+    plans = plan_options.plans(**plan)
+    question = Question(
+        plans=plans,
+        field=with_soil_test(field, plans),
+        soil_of=soil_of,
+        years=plan_options.parse_years(years),
+        target=read_target(target),
+        often=chance / 100,
+        kinds=FALL_RAIN if kinds is None and weights is not None else kinds,
+        kinds_season=kinds_season,
+        weights=weights,
+        generate=generate,
+        method=method,
+        seed=seed,
+    )
+    question.check()
+    return question
