@@ -16,8 +16,7 @@ from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process import development, frost, nitrogen, water
-from simulator.season.day import drivers
-from simulator.season.day import loop as day_loop
+from simulator.season.day import calendar, drivers
 from simulator.season.day import order as diary
 from simulator.season.day import record as day_record
 from simulator.season.day import stand as stand_today
@@ -55,7 +54,7 @@ def records() -> str:
             field,
             stand_today,
             diary,
-            day_loop,
+            calendar,
         )
         for name, value in vars(module).items()
         if name.isupper() and isinstance(value, int | float)

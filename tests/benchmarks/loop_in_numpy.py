@@ -15,6 +15,7 @@ from simulator.process.development import ANTHESIS, GERMINATION, LAST_LEAF, RIPE
 from simulator.process.frost import TENDER, TENDER_LEAF
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
+from simulator.season.day.calendar import BY_DATE, BY_STAGE
 from simulator.season.day.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
@@ -34,7 +35,6 @@ from simulator.season.day.drivers import (
     VERNALIZATION,
     WARMTH,
 )
-from simulator.season.day.loop import BY_DATE, BY_STAGE
 from simulator.season.day.order import RESIDUE_AREA
 from simulator.season.day.record import FIELDS
 from simulator.season.day.stand import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
