@@ -53,6 +53,22 @@ class Cereal(BoundedSet):
     development_best: float = bounded(
         20.0, "degC", 15.0, 30.0, "temperature of fastest development", _WE_TUNED
     )
+    development_lowest: float = bounded(
+        0.0,
+        "degC",
+        -3.0,
+        5.0,
+        "temperature at and below which development stands still",
+        "Wang and Engel (1998) for wheat, from memory",
+    )
+    development_highest: float = bounded(
+        35.0,
+        "degC",
+        31.0,
+        45.0,
+        "temperature at and above which development stands still",
+        "Wang and Engel (1998) for wheat, from memory",
+    )
     vernal_half: float = bounded(
         18.7,
         "d",
@@ -129,6 +145,15 @@ class Cereal(BoundedSet):
         "winter wheat 2.2 to 3.0 above ground before anthesis, from memory; here with roots, at"
         " middling light, fitted with the rest",
     )
+    light_half: float = bounded(
+        10.0,
+        "MJ m-2 d-1",
+        3.0,
+        40.0,
+        "photosynthetic light at which half of the hyperbola's height is reached",
+        "tuned, so that rye in a maritime winter grows as in Lawson et al. (2015), PLoS ONE"
+        " 10:e0129597; form of Thornley (1976), from memory",
+    )
     growth_lowest: float = bounded(
         -2.48,
         "degC",
@@ -167,6 +192,30 @@ class Cereal(BoundedSet):
     )
     root_share_end: float = bounded(
         0.10, "1", 0.0, 0.4, "share of growth to roots at anthesis", _GUESS
+    )
+    reserve_rate: float = bounded(
+        0.01,
+        "d-1",
+        0.0,
+        0.05,
+        "share of the roots' mass given in a day to grow leaves anew after frost",
+        _GUESS,
+    )
+    reserve_limit: float = bounded(
+        0.1,
+        "1",
+        0.0,
+        0.5,
+        "mass of green leaves as a share of the roots' below which roots give for new ones",
+        _GUESS,
+    )
+    root_shape: float = bounded(
+        0.961,
+        "1",
+        0.9,
+        0.99,
+        "root density a centimetre deeper as a share of that above it",
+        "Jackson et al. (1996), crops, from memory",
     )
     root_speed: float = bounded(
         1.3,
@@ -288,6 +337,14 @@ class Cereal(BoundedSet):
     )
 
     # frost
+    tender_leaf: float = bounded(
+        -5.0,
+        "degC",
+        -12.0,
+        -2.0,
+        "LT50 of the leaves of a stand that is not hardened, by air temperature",
+        _GUESS,
+    )
     hardiest: float = bounded(
         -28.0,
         "degC",

@@ -15,7 +15,7 @@ from loop_members import Members
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
-from simulator.process import development, frost, nitrogen, water
+from simulator.process import canopy, development, frost, nitrogen, water
 from simulator.season.day import calendar, drivers
 from simulator.season.day import order as diary
 from simulator.season.day import record as day_record
@@ -46,6 +46,7 @@ def records() -> str:
     constants = {
         name: value
         for module in (
+            canopy,
             development,
             frost,
             nitrogen,

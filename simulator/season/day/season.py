@@ -148,7 +148,7 @@ def grow_season(
     reached = np.zeros((members, end_count), np.bool_)
     fields = np.empty(members, FIELD)
     fields[0] = farm.starts[0]
-    leading = 1  # at first all follow the first
+    leading = np.int64(1)  # at first all follow the first
     deciding = decision_days(first_day, last_day, plan_of, plans)
     test_day = soil_test_day(first_day, crop)
 

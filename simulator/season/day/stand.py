@@ -20,7 +20,6 @@ from simulator.process.canopy import (
     room_for_leaves,
     root_front,
     root_share,
-    rooted_share,
     tillering,
 )
 from simulator.process.compiled import compiled
@@ -31,11 +30,12 @@ from simulator.process.development import (
     seed_zone_moisture,
     vernalization_response,
 )
-from simulator.process.frost import TENDER_LEAF, hardiest_by_stage, hardiness, survival
+from simulator.process.frost import hardiest_by_stage, hardiness, survival
 from simulator.process.nitrogen import (
     AMMONIUM_UPTAKE,
     demand,
     nutrition_index,
+    share_above,
     shoot_nitrogen,
     uptake_share,
 )
@@ -64,6 +64,7 @@ from simulator.season.day.state import AGES
 
 LEAVES_AT_RISK = 3.0  # new leaves until none is left that lived through the worst night
 LEFT_IN_FROZEN_LEAVES = 1.0  # of the shoots' nitrogen concentration: no time to draw it back
+UNDER_SNOW = 5.0  # cm of snow under which nothing grows and leaves do not freeze
 ALIVE = 0.05  # a stand thinner than this share of itself is dead
 
 
@@ -141,7 +142,7 @@ def reach(cereal: Any, soil: Any, column: Any, field: Any, work: Any) -> None:
     rooted_water = 0.0
     layer = 0
     while layer < column.layers and column.tops[layer] < field.root_depth:
-        rooted[layer] = rooted_share(field.root_depth, column.tops[layer], column.bottoms[layer])
+        rooted[layer] = share_above(field.root_depth, column.tops[layer], column.bottoms[layer])
         available += rooted[layer] * (column.field_capacity[layer] - column.wilting_point[layer])
         rooted_water += rooted[layer] * max(water[layer] - column.wilting_point[layer], 0.0)
         pores += rooted[layer] * (column.saturation[layer] - filled[layer])
@@ -243,7 +244,7 @@ def unfold_leaves(today: Any, gain: float, cereal: Any, field: Any, work: Any) -
     area_of_mass = (
         cereal.specific_leaf_area * leaf_thinness(today[TMEAN], cereal.cold_leaf_thinness) * 1e-4
     )
-    drawn = drawn_from_reserves(field.leaf, field.root)
+    drawn = drawn_from_reserves(field.leaf, field.root, cereal.reserve_rate, cereal.reserve_limit)
     field.root -= drawn
     field.shoot += drawn
     # after frost new leaves come from the crown as they came from the seed
@@ -379,8 +380,8 @@ def freeze(today: Any, cereal: Any, field: Any) -> None:
         thin_out(live / field.surviving, field)
         field.surviving = live
     # leaves are in the air, where the night is colder
-    if today[SNOW_DEPTH] < 5.0 and today[TMIN] < 0.0:
-        live = survival(today[TMIN], min(field.lt50, TENDER_LEAF))
+    if today[SNOW_DEPTH] < UNDER_SNOW and today[TMIN] < 0.0:
+        live = survival(today[TMIN], min(field.lt50, cereal.tender_leaf))
         if live < field.leaves_spared:  # leaves that lived through a night like it live again
             killed = (1.0 - live / field.leaves_spared) * field.leaf_area
             lose_leaves(killed, LEFT_IN_FROZEN_LEAVES, cereal, field)
