@@ -16,7 +16,7 @@ from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process import canopy, development, frost, nitrogen, water
-from simulator.season.day import calendar, drivers
+from simulator.season.day import calendar, drivers, leaves
 from simulator.season.day import order as diary
 from simulator.season.day import record as day_record
 from simulator.season.day import stand as stand_today
@@ -56,6 +56,7 @@ def records() -> str:
             stand_today,
             diary,
             calendar,
+            leaves,
         )
         for name, value in vars(module).items()
         if name.isupper() and isinstance(value, int | float)

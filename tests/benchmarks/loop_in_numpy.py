@@ -36,9 +36,10 @@ from simulator.season.day.drivers import (
     VERNALIZATION,
     WARMTH,
 )
+from simulator.season.day.leaves import LEAVES_AT_RISK
 from simulator.season.day.order import RESIDUE_AREA
 from simulator.season.day.record import FIELDS
-from simulator.season.day.stand import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
+from simulator.season.day.stand import ALIVE, LEFT_IN_FROZEN_LEAVES
 from simulator.season.day.state import AGES, AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
 
 Array = np.ndarray[Any, Any]

@@ -93,20 +93,46 @@ def is_reached(day: int, field: Any, end: int, ends: Ends) -> bool:
 
 
 @compiled_into_caller
-def take_over_ends(member: int, before: int, reached: Array, kept: Kept) -> None:
-    """Give a member the ends of another that it followed.
+def take_over(
+    member: int, before: int, fields: Array, ended: Array, reached: Array, kept: Kept
+) -> None:
+    """Give a member all that another has which it followed: its field, and its ends.
 
     Parameters
     ----------
     member, before : int
-    reached : bool array (member, end)
+    fields : structured array (member,) of `simulator.season.day.state.FIELD`
         Changed.
+    ended : int array (member,)
+        How many ends each has reached, changed.
+    reached : bool array (member, end)
+        Which, changed.
     kept : Kept
         Its ends are changed.
     """
+    fields[member] = fields[before]
+    ended[member] = ended[before]
     for end in range(reached.shape[1]):  # a whole row at once takes seconds to compile
         reached[member, end] = reached[before, end]
         kept.ends[member, end] = kept.ends[before, end]
+
+
+@compiled
+def keep_day(day: int, morning: Any, cereal: Any, column: Any, field: Any, kept: Kept) -> None:
+    """Keep a day of the first member, where there is room for it.
+
+    Parameters
+    ----------
+    day, morning, cereal, column, field
+        See `simulator.season.day.record.write_down`.
+    kept : Kept
+        Its days are changed.
+    """
+    if kept.days.size == 0:
+        return
+    write_down(day, morning, cereal, column, field, kept.days[day])
+    for layer in range(column.layers):
+        kept.nitrate_days[day, layer] = field.nitrate[layer]
 
 
 @compiled_into_caller
@@ -135,12 +161,8 @@ def grow_season(
     kept : Kept
         Filled.
     """
-    cereal, soil, crop, fertilizer = (
-        sets.cereals[0],
-        sets.soils[0],
-        sets.previous_crops[0],
-        sets.fertilizers[0],
-    )
+    cereal, soil = sets.cereals[0], sets.soils[0]
+    crop, fertilizer = sets.previous_crops[0], sets.fertilizers[0]
     column, morning, work = farm.columns[0], farm.mornings[0], farm.works[0]
     members, end_count = plan_of.size, ends.kinds.size
     books = np.zeros((4, members), np.int64)
@@ -148,7 +170,7 @@ def grow_season(
     reached = np.zeros((members, end_count), np.bool_)
     fields = np.empty(members, FIELD)
     fields[0] = farm.starts[0]
-    leading = np.int64(1)  # at first all follow the first
+    leading = min(members, 1)  # at first all follow the first
     deciding = decision_days(first_day, last_day, plan_of, plans)
     test_day = soil_test_day(first_day, crop)
 
@@ -157,10 +179,7 @@ def grow_season(
             already = leading
             leading = part_ways(day, plan_of, plans, leader, parted_from, leaders, leading)
             for at in range(already, leading):
-                member, before = leaders[at], parted_from[leaders[at]]
-                fields[member] = fields[before]
-                ended[member] = ended[before]
-                take_over_ends(member, before, reached, kept)
+                take_over(leaders[at], parted_from[leaders[at]], fields, ended, reached, kept)
 
         in_the_morning(drivers[day], soil, crop, column, morning)
         morning.tested = day == test_day
@@ -171,30 +190,19 @@ def grow_season(
                 continue
             plan, field = plan_of[member], fields[member]
             dressing = nitrogen_on(day, plan, plans) if deciding[day] else 0.0
-            live_a_day(
-                morning,
-                plans.sow_days[plan] == day,
-                plans.seedings[plan],
-                dressing,
-                cereal,
-                soil,
-                crop,
-                fertilizer,
-                column,
-                field,
-                work,
-            )
+            sowing = plans.sow_days[plan] == day, plans.seedings[plan]
+            grown = cereal, soil, crop, fertilizer
+            live_a_day(morning, *sowing, dressing, *grown, column, field, work)
             for end in range(end_count):
                 if not reached[member, end] and is_reached(day, field, end, ends):
                     reached[member, end] = True
                     ended[member] += 1
                     write_down(day, morning, cereal, column, field, kept.ends[member, end])
             growing = growing or ended[member] < end_count
-            if kept.days.size > 0 and member == 0:
-                write_down(day, morning, cereal, column, field, kept.days[day])
-                for layer in range(column.layers):
-                    kept.nitrate_days[day, layer] = field.nitrate[layer]
+            if member == 0:
+                keep_day(day, morning, cereal, column, field, kept)
         if not growing:
             break
     for member in range(members):
-        take_over_ends(member, leader[member], reached, kept)
+        for end in range(end_count):
+            kept.ends[member, end] = kept.ends[leader[member], end]
