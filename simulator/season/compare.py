@@ -94,8 +94,6 @@ def compare(
     InputError
         Anything in the plans or the weather that cannot be used.
     """
-    import xarray
-
     asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
     sow, seeding, nitrogen, nitrogen_timing, end, changes = asked.texts(
         sow=sow,
@@ -142,36 +140,47 @@ def compare(
         for case, weather in cases.items()
     }
     seasons = cut["as recorded"]
-    members = len(cases) * len(seasons.years) * len(layout.combinations)
-    if members * len(layout.ends) > MOST_MEMBERS:
-        raise fault(
-            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
-            f"{members:,} seasons with {len(layout.ends)} ends each are too many for one grid.",
-            f"Stay under {MOST_MEMBERS:,}.",
-        )
+    _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
     announce_compiling("grow_members", announce)
     grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
-
-    stacked = np.stack(grids, axis=-1)  # season, plan, end, case
-    shape = (len(seasons.years), *layout.shape, len(cases))
-    dims = ("year", *layout.coordinates(), "case")
-    result = xarray.Dataset(
-        {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
-        coords={
-            "year": list(seasons.years),
-            **layout.coordinates(),
-            "case": list(cases),
-        },
-        attrs=provenance(
+    result = _labelled(layout, seasons.years, list(cases), grids).assign_attrs(
+        provenance(
             record,
             **layout.names(),
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
             **told_of(crop),
-        ),
+        )
     )
     return described(result if changes else result.isel(case=0, drop=True))
+
+
+def _refuse_too_many(seasons: int, ends: int) -> None:
+    if seasons * ends > MOST_MEMBERS:
+        raise fault(
+            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+            f"{seasons:,} seasons with {ends} ends each are too many for one grid.",
+            f"Stay under {MOST_MEMBERS:,}.",
+        )
+
+
+def _labelled(
+    layout: Layout,
+    years: Sequence[int],
+    cases: Sequence[str],
+    grids: Sequence[np.ndarray[Any, Any]],
+) -> xarray.Dataset:
+    """Label the grids (season, plan, end) of each case."""
+    import xarray
+
+    stacked = np.stack(grids, axis=-1)  # season, plan, end, case
+    shape = (len(years), *layout.shape, len(cases))
+    dims = ("year", *layout.coordinates(), "case")
+    return xarray.Dataset(
+        {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
+        coords={"year": list(years), **layout.coordinates(), "case": list(cases)},
+    )
 
 
 def grow_layout(
