@@ -28,6 +28,8 @@ from simulator.weather.record import (
 if TYPE_CHECKING:
     import xarray
 
+Array = np.ndarray[Any, Any]
+
 BY_LAYER = {"units": "kg/ha", "long_name": "nitrate nitrogen in each layer of soil"}
 
 
@@ -77,21 +79,7 @@ def run_season(
     InputError
         A season that the record does not cover, an unknown soil or previous crop, no latitude.
     """
-    import xarray
-
-    if not isinstance(plan, plans.Plan):
-        raise fault(
-            "plan", f"{asked.shown(plan)} is not a Plan.", "Write simulator.Plan(sow='10-20')."
-        )
-    asked.sets(
-        cereal=cereal or plan.cereal,
-        soil=soil,
-        previous_crop=previous_crop,
-        fertilizer=fertilizer or plan.fertilizer,
-    )
-    asked.whole(year, name="year", such=2015)
-    if layers is not None:
-        asked.whole(layers, name="layers", such=10)
+    _check(plan, cereal, soil, previous_crop, fertilizer, year, layers)
     record = fill_short_gaps(checked(record))
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
@@ -155,11 +143,8 @@ def run_season(
         last = int(at_end["season_day"][0])
     days = days[first : last + 1]
     time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
-    result = xarray.Dataset(
-        {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
-        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate[first : last + 1], BY_LAYER)},
-        coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
-        attrs=provenance(
+    result = _by_day(days, nitrate[first : last + 1], time, bottoms).assign_attrs(
+        provenance(
             record,
             cereal=kind.name,
             soil=ground.name,
@@ -175,9 +160,44 @@ def run_season(
             notes=[*notes_on(seasons), *measured],
             **told_of(crop),
             **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
-        ),
+        )
     )
     return described(result)
+
+
+def _check(
+    plan: Any, cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any, year: Any, layers: Any
+) -> None:
+    """Refuse arguments that cannot be used.
+
+    Raises
+    ------
+    InputError
+    """
+    if not isinstance(plan, plans.Plan):
+        raise fault(
+            "plan", f"{asked.shown(plan)} is not a Plan.", "Write simulator.Plan(sow='10-20')."
+        )
+    asked.sets(
+        cereal=cereal or plan.cereal,
+        soil=soil,
+        previous_crop=previous_crop,
+        fertilizer=fertilizer or plan.fertilizer,
+    )
+    asked.whole(year, name="year", such=2015)
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
+
+
+def _by_day(days: Array, nitrate: Array, time: Array, bottoms: Array) -> xarray.Dataset:
+    """Label the days of a season."""
+    import xarray
+
+    return xarray.Dataset(
+        {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
+        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate, BY_LAYER)},
+        coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
+    )
 
 
 def balances(day: np.void) -> dict[str, dict[str, Any]]:

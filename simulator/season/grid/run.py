@@ -149,13 +149,13 @@ def run_grid(
             apart = bool(of_files) if processes is None else processes
             with team_of(workers, apart, cluster, budget, building.folder) as team:
                 _gather(team, building, of_files, progress)
-                fall_years = wanted or _years(building, places, layout)
+                fall_years = tuple(wanted or _years(building, places, layout))
                 work = Work(
                     building=building,
                     layout=layout,
                     soils=named,
-                    years=tuple(fall_years),
-                    fields=tuple(fields),
+                    years=fall_years,
+                    fields=fields,
                     changes=told_changes,
                 )
                 parts = _lay_parts(work, places, team, budget, announce)
@@ -169,16 +169,19 @@ def run_grid(
         )
         raise
     except OSError as error:
-        kept = building.plan.exists()
-        raise fault(
-            "--out",
-            f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
-            f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
-            "same command again; it goes on from there."
-            if kept
-            else "Name another.",
-        ) from error
+        raise _not_written(building, error) from error
     return open_grid(out)
+
+
+def _not_written(building: Building, error: OSError) -> InputError:
+    return fault(
+        "--out",
+        f"{shown_path(building.path.name)} cannot be written: {error.strerror or error}.",
+        f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
+        "same command again; it goes on from there."
+        if building.plan.exists()
+        else "Name another.",
+    )
 
 
 def _say(text: str) -> None:
