@@ -95,39 +95,18 @@ def compare(
         Anything in the plans or the weather that cannot be used.
     """
     asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
-    sow, seeding, nitrogen, nitrogen_timing, end, changes = asked.texts(
-        sow=sow,
-        seeding=seeding,
-        nitrogen=nitrogen,
-        nitrogen_timing=nitrogen_timing,
-        end=end,
-        changes=changes or (),
-    )
+    plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
     years = asked.fall_years(years)
-    if layers is not None:
-        asked.whole(layers, name="layers", such=10)
-    if threads is not None:
-        asked.whole(threads, name="threads", such=2, least=1)
+    _check_numbers(layers, threads)
     ground, crop, measured = measured_sets(
         soil,
         previous_crop,
         soil_nitrate=soil_nitrate,
         organic_matter=organic_matter,
-        sow=sow,
-        nitrogen=nitrogen,
-        nitrogen_timing=nitrogen_timing,
+        **{name: plan[name] for name in ("sow", "nitrogen", "nitrogen_timing")},
     )
     layout = lay_out(
-        cereal=cereal,
-        soil=ground,
-        previous_crop=crop,
-        fertilizer=fertilizer,
-        sow=sow,
-        seeding=seeding,
-        nitrogen=nitrogen,
-        nitrogen_timing=nitrogen_timing,
-        end=end,
-        layers=layers,
+        cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, layers=layers, **plan
     )
     record = checked(record)
     latitude = latitude_of(record)
@@ -154,6 +133,28 @@ def compare(
         )
     )
     return described(result if changes else result.isel(case=0, drop=True))
+
+
+def _plan_of(
+    sow: Any, seeding: Any, nitrogen: Any, nitrogen_timing: Any, end: Any, changes: Any
+) -> tuple[dict[str, Any], Any]:
+    """Return the texts of the plans by name, and the changes, each refused where it is no text."""
+    texts = {
+        "sow": sow,
+        "seeding": seeding,
+        "nitrogen": nitrogen,
+        "nitrogen_timing": nitrogen_timing,
+        "end": end,
+    }
+    *plan, changes = asked.texts(**texts, changes=changes or ())
+    return dict(zip(texts, plan, strict=True)), changes
+
+
+def _check_numbers(layers: Any, threads: Any) -> None:
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
+    if threads is not None:
+        asked.whole(threads, name="threads", such=2, least=1)
 
 
 def _refuse_too_many(seasons: int, ends: int) -> None:

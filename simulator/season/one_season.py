@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from simulator.season.day.drivers import DAYS, season_drivers
 from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
-from simulator.season.seasons import cut_seasons, latitude_of, notes_on
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import (
@@ -99,44 +100,19 @@ def run_season(
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
     (seeding,) = plans.seeding_rates(plan.seeding)
     announce_compiling("grow", announce)
-    drivers = season_drivers(
-        seasons.tmax,
-        seasons.tmin,
-        seasons.rain,
-        seasons.day_of_year,
-        latitude_of(record),
-        seasons.spans,
-        kind.as_record(),
-        seasons.radiation,
-    )
-    sow_day = plans.day_number(year, sow)
-    when = np.array([plans.day_number(year, d.when or sow) for d in timing])
-    amounts = np.array([d.share * rate for d in timing])
-    first, last = (int(d) for d in seasons.spans[0])
-    kinds, days_of_ends, values = ends_as_numbers([end], [year])
-    at_end = empty_days((1,))
-    days = empty_days((DAYS,))
     bottoms = soils.layer_bottoms(ground, layers)
-    nitrate = np.full((DAYS, bottoms.size), np.nan)
-    grow(
-        drivers[0],
-        first,
-        last,
-        sow_day,
-        seeding,
-        when,
-        amounts,
-        kinds,
-        days_of_ends[0],
-        values,
-        kind.as_record(),
-        ground.at(latitude_of(record)).as_record(),
-        crop.as_record(),
-        feed.as_record(),
-        bottoms,
-        at_end,
-        days,
-        nitrate,
+    first, last = (int(d) for d in seasons.spans[0])
+    at_end, days, nitrate = _grow(
+        seasons,
+        latitude_of(record),
+        (kind.as_record(), ground.at(latitude_of(record)).as_record()),
+        (crop.as_record(), feed.as_record()),
+        year=year,
+        sow=sow,
+        seeding=seeding,
+        dressings=[(plans.day_number(year, d.when or sow), d.share * rate) for d in timing],
+        end=end,
+        bottoms=bottoms,
     )
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
@@ -187,6 +163,58 @@ def _check(
     asked.whole(year, name="year", such=2015)
     if layers is not None:
         asked.whole(layers, name="layers", such=10)
+
+
+def _grow(
+    seasons: Seasons,
+    latitude: float,
+    stand: tuple[Array, Array],
+    before: tuple[Array, Array],
+    *,
+    year: int,
+    sow: str,
+    seeding: float,
+    dressings: Sequence[tuple[int, float]],
+    end: plans.End,
+    bottoms: Array,
+) -> tuple[Array, Array, Array]:
+    """Grow the first of the seasons: the records of its end and of its days, nitrate by layer.
+
+    ``stand`` has the records of cereal and soil, ``before`` of previous crop and fertilizer.
+    """
+    drivers = season_drivers(
+        seasons.tmax,
+        seasons.tmin,
+        seasons.rain,
+        seasons.day_of_year,
+        latitude,
+        seasons.spans,
+        stand[0],
+        seasons.radiation,
+    )
+    first, last = (int(d) for d in seasons.spans[0])
+    kinds, days_of_ends, values = ends_as_numbers([end], [year])
+    at_end, days = empty_days((1,)), empty_days((DAYS,))
+    nitrate = np.full((DAYS, bottoms.size), np.nan)
+    grow(
+        drivers[0],
+        first,
+        last,
+        plans.day_number(year, sow),
+        seeding,
+        np.array([day for day, _ in dressings]),
+        np.array([amount for _, amount in dressings]),
+        kinds,
+        days_of_ends[0],
+        values,
+        *stand,
+        *before,
+        bottoms,
+        at_end,
+        days,
+        nitrate,
+    )
+    return at_end, days, nitrate
 
 
 def _by_day(days: Array, nitrate: Array, time: Array, bottoms: Array) -> xarray.Dataset:

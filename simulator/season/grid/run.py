@@ -133,13 +133,9 @@ def run_grid(
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
     building = Building(out)
     try:
-        whole = begin(
-            out,
-            identity(layout, named, places, fields, wanted, told_changes),
-            told(layout, places, told_changes, command),
-            overwrite=overwrite,
-        )
-        if whole:
+        decided = identity(layout, named, places, fields, wanted, told_changes)
+        about = told(layout, places, told_changes, command)
+        if begin(out, decided, about, overwrite=overwrite):
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
             return open_grid(out)
         with alone(building), swept(building):
@@ -163,14 +159,18 @@ def run_grid(
             _refuse_empty(building)
             finish(building)
     except KeyboardInterrupt:
-        announce(
-            f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
-            "command goes on from there."
-        )
+        announce(_stopped(building))
         raise
     except OSError as error:
         raise _not_written(building, error) from error
     return open_grid(out)
+
+
+def _stopped(building: Building) -> str:
+    return (
+        f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
+        "command goes on from there."
+    )
 
 
 def _not_written(building: Building, error: OSError) -> InputError:
