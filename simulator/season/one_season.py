@@ -96,13 +96,10 @@ def run_season(
         nitrogen_timing=plan.nitrogen_timing,
     )
     feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
-    timing = plans.dressings(plan.nitrogen_timing)
-    (rate,) = plans.nitrogen_rates(plan.nitrogen)
-    (seeding,) = plans.seeding_rates(plan.seeding)
+    rate, seeding, dressings = _amounts(plan, year, sow)
     announce_compiling("grow", announce)
     bottoms = soils.layer_bottoms(ground, layers)
-    first, last = (int(d) for d in seasons.spans[0])
-    at_end, days, nitrate = _grow(
+    reached, days, nitrate, time = _grow(
         seasons,
         latitude_of(record),
         (kind.as_record(), ground.at(latitude_of(record)).as_record()),
@@ -110,16 +107,11 @@ def run_season(
         year=year,
         sow=sow,
         seeding=seeding,
-        dressings=[(plans.day_number(year, d.when or sow), d.share * rate) for d in timing],
+        dressings=dressings,
         end=end,
         bottoms=bottoms,
     )
-    reached = bool(np.isfinite(at_end["season_day"][0]))
-    if reached:
-        last = int(at_end["season_day"][0])
-    days = days[first : last + 1]
-    time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
-    result = _by_day(days, nitrate[first : last + 1], time, bottoms).assign_attrs(
+    result = _by_day(days, nitrate, time, bottoms).assign_attrs(
         provenance(
             record,
             cereal=kind.name,
@@ -165,6 +157,18 @@ def _check(
         asked.whole(layers, name="layers", such=10)
 
 
+def _amounts(plan: plans.Plan, year: int, sow: str) -> tuple[float, float, list[tuple[int, float]]]:
+    """Return the rate of nitrogen and of seed [kg/ha]; season day and amount of each dressing."""
+    timing = plans.dressings(plan.nitrogen_timing)
+    (rate,) = plans.nitrogen_rates(plan.nitrogen)
+    (seeding,) = plans.seeding_rates(plan.seeding)
+    return (
+        rate,
+        seeding,
+        [(plans.day_number(year, d.when or sow), d.share * rate) for d in timing],
+    )
+
+
 def _grow(
     seasons: Seasons,
     latitude: float,
@@ -177,8 +181,8 @@ def _grow(
     dressings: Sequence[tuple[int, float]],
     end: plans.End,
     bottoms: Array,
-) -> tuple[Array, Array, Array]:
-    """Grow the first of the seasons: the records of its end and of its days, nitrate by layer.
+) -> tuple[bool, Array, Array, Array]:
+    """Grow the first of the seasons: whether its end is reached; its days, nitrate by layer, time.
 
     ``stand`` has the records of cereal and soil, ``before`` of previous crop and fertilizer.
     """
@@ -214,7 +218,11 @@ def _grow(
         days,
         nitrate,
     )
-    return at_end, days, nitrate
+    reached = bool(np.isfinite(at_end["season_day"][0]))
+    if reached:
+        last = int(at_end["season_day"][0])
+    time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
+    return reached, days[first : last + 1], nitrate[first : last + 1], time
 
 
 def _by_day(days: Array, nitrate: Array, time: Array, bottoms: Array) -> xarray.Dataset:
