@@ -80,12 +80,11 @@ def run_season(
     InputError
         A season that the record does not cover, an unknown soil or previous crop, no latitude.
     """
-    _check(plan, cereal, soil, previous_crop, fertilizer, year, layers)
+    kind, feed = _check(plan, cereal, soil, previous_crop, fertilizer, year, layers)
     record = fill_short_gaps(checked(record))
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
-    kind = cereals.cereal(cereal or plan.cereal)
     ground, crop, measured = measured_sets(
         soil,
         previous_crop,
@@ -95,7 +94,6 @@ def run_season(
         nitrogen=plan.nitrogen,
         nitrogen_timing=plan.nitrogen_timing,
     )
-    feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
     rate, seeding, dressings = _amounts(plan, year, sow)
     announce_compiling("grow", announce)
     bottoms = soils.layer_bottoms(ground, layers)
@@ -114,10 +112,7 @@ def run_season(
     result = _by_day(days, nitrate, time, bottoms).assign_attrs(
         provenance(
             record,
-            cereal=kind.name,
-            soil=ground.name,
-            previous_crop=crop.name,
-            fertilizer=feed.name,
+            **_names(kind, ground, crop, feed),
             sow=sow,
             seeding_kg_ha=seeding,
             nitrogen_kg_ha=rate,
@@ -127,16 +122,16 @@ def run_season(
             end_reached="yes" if reached else "no",
             notes=[*notes_on(seasons), *measured],
             **told_of(crop),
-            **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
         )
     )
-    return described(result)
+    closed = {name: json.dumps(balance) for name, balance in balances(days[-1]).items()}
+    return described(result.assign_attrs(closed))
 
 
 def _check(
     plan: Any, cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any, year: Any, layers: Any
-) -> None:
-    """Refuse arguments that cannot be used.
+) -> tuple[cereals.Cereal, fertilizers.Fertilizer]:
+    """Refuse arguments that cannot be used; return the cereal and the fertilizer.
 
     Raises
     ------
@@ -155,6 +150,10 @@ def _check(
     asked.whole(year, name="year", such=2015)
     if layers is not None:
         asked.whole(layers, name="layers", such=10)
+    return (
+        cereals.cereal(cereal or plan.cereal),
+        fertilizers.fertilizer(fertilizer or plan.fertilizer),
+    )
 
 
 def _amounts(plan: plans.Plan, year: int, sow: str) -> tuple[float, float, list[tuple[int, float]]]:
@@ -223,6 +222,16 @@ def _grow(
         last = int(at_end["season_day"][0])
     time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
     return reached, days[first : last + 1], nitrate[first : last + 1], time
+
+
+def _names(cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any) -> dict[str, str]:
+    """Name the sets of a field."""
+    return {
+        "cereal": cereal.name,
+        "soil": soil.name,
+        "previous_crop": previous_crop.name,
+        "fertilizer": fertilizer.name,
+    }
 
 
 def _by_day(days: Array, nitrate: Array, time: Array, bottoms: Array) -> xarray.Dataset:
