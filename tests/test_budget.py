@@ -31,7 +31,8 @@ from simulator.answers.budget.table import Shown, money
 from simulator.answers.budget.words import sentences
 from simulator.answers.shared.response_curves import QUADRATIC_PLATEAU, Choice, Curve
 from simulator.commands import fallsown
-from simulator.parameters.prices import Price, Prices, default_prices
+from simulator.parameters.price import Price
+from simulator.parameters.prices import Prices, default_prices
 
 POUND = 1.1208466730  # kg/ha in 1 lb/acre (NIST SP 811, survey acre)
 TARGET = 4000 * POUND

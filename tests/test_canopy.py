@@ -240,10 +240,10 @@ def test_leaves_in_the_dark():
 
 @pytest.mark.practice("common practice, no source: 1 % of 800 kg/ha of roots a day")
 def test_roots_give_reserves_while_leaves_are_few():
-    assert drawn_from_reserves(0.0, 800.0) == pytest.approx(8.0)
-    assert drawn_from_reserves(79.9, 800.0) == pytest.approx(8.0)
-    assert drawn_from_reserves(80.1, 800.0) == 0.0
-    assert drawn_from_reserves(0.0, 0.0) == 0.0
+    assert drawn_from_reserves(0.0, 800.0, 0.01, 0.1) == pytest.approx(8.0)
+    assert drawn_from_reserves(79.9, 800.0, 0.01, 0.1) == pytest.approx(8.0)
+    assert drawn_from_reserves(80.1, 800.0, 0.01, 0.1) == 0.0
+    assert drawn_from_reserves(0.0, 0.0, 0.01, 0.1) == 0.0
 
 
 @pytest.mark.practice("from memory: Huner et al. (1981), Puma rye leaves at 5 degC against 20 degC")
@@ -258,8 +258,8 @@ def test_leaves_grown_in_the_cold_are_thick():
 @pytest.mark.analytic("growth under a rectangular hyperbola of light, light / (10 + light)")
 @pytest.mark.parametrize("light", [1.0, 4.0, 8.0, 13.0])
 def test_weak_light_is_used_better(light):
-    assert efficiency_by_light(8.0) == 1.0
-    growth = light * efficiency_by_light(light)
+    assert efficiency_by_light(8.0, 10.0) == 1.0
+    growth = light * efficiency_by_light(light, 10.0)
     assert growth / 8.0 == pytest.approx((light / (10.0 + light)) / (8.0 / 18.0))
 
 
@@ -303,28 +303,32 @@ def test_roots_deepen_by_thermal_time():
 @pytest.mark.parametrize("depth", [10.0, 30.0, 100.0])
 def test_roots_thin_out_with_depth(depth):
     bottom = 400.0  # below it lies a ten-millionth of the roots
-    share = depth * root_density(0.0, depth) / (bottom * root_density(0.0, bottom))
+    share = depth * root_density(0.0, depth, 0.961) / (bottom * root_density(0.0, bottom, 0.961))
     assert share == pytest.approx(1.0 - 0.961**depth, abs=1e-6)
 
 
 layers = st.tuples(st.floats(0, 200), st.floats(0.5, 120)).map(lambda at: (at[0], sum(at)))
 
 
-@pytest.mark.analytic("mean of 0.961^d over a layer, by numerical integration (scipy quad)")
-@given(layers)
-def test_root_density_of_a_layer_is_its_mean(layer):
+shapes = st.floats(0.9, 0.99)
+
+
+@pytest.mark.analytic("mean of b^d over a layer, by numerical integration (scipy quad)")
+@given(layers, shapes)
+def test_root_density_of_a_layer_is_its_mean(layer, shape):
     top, bottom = layer
-    mean = quad(lambda depth: 0.961**depth, top, bottom)[0] / (bottom - top)
-    assert root_density(top, bottom) == pytest.approx(mean, rel=1e-9)
+    mean = quad(lambda depth: shape**depth, top, bottom)[0] / (bottom - top)
+    assert root_density(top, bottom, shape) == pytest.approx(mean, rel=1e-9)
 
 
 @pytest.mark.analytic("a layer's roots are those of its parts")
-@given(layers, st.floats(0.05, 0.95))
-def test_cutting_a_layer_moves_no_roots(layer, share):
+@given(layers, st.floats(0.05, 0.95), shapes)
+def test_cutting_a_layer_moves_no_roots(layer, share, shape):
     top, bottom = layer
     cut = top + share * (bottom - top)
-    parts = (cut - top) * root_density(top, cut) + (bottom - cut) * root_density(cut, bottom)
-    assert parts == pytest.approx((bottom - top) * root_density(top, bottom), rel=1e-9)
+    above, below = root_density(top, cut, shape), root_density(cut, bottom, shape)
+    parts = (cut - top) * above + (bottom - cut) * below
+    assert parts == pytest.approx((bottom - top) * root_density(top, bottom, shape), rel=1e-9)
 
 
 # what is compiled is what is read
@@ -341,11 +345,10 @@ RANGES = {
     canopy.room_for_leaves: [(0, 12), (3, 10)],
     canopy.ripening_loss: [(0, 12), (1.5, 3.2), (0, 0.1)],
     canopy.leaf_thinness: [(-10, 35), (0.3, 1)],
-    canopy.drawn_from_reserves: [(0, 300), (0, 2000)],
-    canopy.efficiency_by_light: [(0, 16)],
+    canopy.drawn_from_reserves: [(0, 300), (0, 2000), (0, 0.05), (0, 0.5)],
+    canopy.efficiency_by_light: [(0, 16), (3, 40)],
     canopy.root_front: [(0, 40), (0.5, 3)],
-    canopy.rooted_share: [(0, 200), (0, 100), (101, 200)],
-    canopy.root_density: [(0, 100), (101, 300)],
+    canopy.root_density: [(0, 100), (101, 300), (0.9, 0.99)],
 }
 
 

@@ -214,6 +214,7 @@ RANGES = {
     development.seed_zone_moisture: [(0, 40), (2, 10), (11, 30)],
     development.leaf_appearance: [(0, 40), (50, 150)],
     development.zadoks_stage: [(0, 3.2), (0, 12), (1, 10)],
+    development.grain_stage: [(0, 1)],
 }
 
 

@@ -28,8 +28,8 @@ from simulator.season.compare import compare
 from simulator.season.day.record import FIELDS
 from simulator.season.grid import open_grid, run_grid, team
 from simulator.season.grid import run as grid_run
+from simulator.season.grid.building import Building
 from simulator.season.grid.part import Done
-from simulator.season.grid.store import Building
 from simulator.weather.places import Place, find_places, read_place
 from simulator.weather.samples import sample_weather
 

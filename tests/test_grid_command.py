@@ -19,7 +19,7 @@ from simulator.answers.places import grid as place_grid
 from simulator.commands import fallsown
 from simulator.season.grid import open_grid, team
 from simulator.season.grid import run as grid_run
-from simulator.season.grid.store import Building
+from simulator.season.grid.building import Building
 from simulator.weather.samples import sample_weather
 
 SHORT = ("--sow", "10-20,11-20", "--nitrogen", "0,60 lb/acre")

@@ -13,10 +13,8 @@ from hypothesis import strategies as st
 from simulator import units
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
+from simulator.parameters.price import HECTARE_PER_ACRE, Price, cents
 from simulator.parameters.prices import (
-    HECTARE_PER_ACRE,
-    Price,
-    cents,
     default_prices,
     default_text,
     prices_of,

@@ -27,7 +27,7 @@ from simulator.parameters.soils import soil
 from simulator.problems import InputError
 from simulator.season.grid import run as grid_run
 from simulator.season.grid import run_grid
-from simulator.season.grid.store import Building
+from simulator.season.grid.building import Building
 from simulator.weather.files import several, station_rows, tables, text
 from simulator.weather.files.checking import check_stations, check_weather
 from simulator.weather.files.reading import read_weather

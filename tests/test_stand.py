@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from simulator.parameters.cereals import CEREALS
 from simulator.process.nitrogen import shoot_nitrogen
 from simulator.season.day import drivers
+from simulator.season.day.leaves import let_leaves_fall, lose_leaves
 from simulator.season.day.order import WORK
-from simulator.season.day.stand import let_leaves_fall, lose_leaves, put_on_growth, thin_out
+from simulator.season.day.stand import put_on_growth, thin_out
 from simulator.season.day.state import AGES, FIELD
 from simulator.season.one_season import run_season
 from simulator.season.plan import Plan

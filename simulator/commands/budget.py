@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.budget.table import Shown
-    from simulator.parameters.prices import Price, Prices
+    from simulator.parameters.price import Price
+    from simulator.parameters.prices import Prices
     from simulator.show.answer import Reply
     from simulator.units import System
 

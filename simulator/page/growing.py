@@ -20,8 +20,9 @@ from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import layer_bottoms
 from simulator.problems import InputError, Problem
 from simulator.season.arrays import empty_days
+from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import DAYS, season_drivers
-from simulator.season.day.loop import BY_DATE, grow
+from simulator.season.day.loop import grow
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.season.plan import end as read_end
 from simulator.season.seasons import SOIL_STARTS, Seasons, cut_seasons, latitude_of

@@ -15,10 +15,8 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.budget.ask import BASIS, Standing
+from simulator.parameters.price import Area, Mass, Price
 from simulator.parameters.prices import (
-    Area,
-    Mass,
-    Price,
     Prices,
     check_own_name,
     default_prices,

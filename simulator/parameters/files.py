@@ -2,31 +2,35 @@
 
 from __future__ import annotations
 
-import dataclasses
 import difflib
-import math
 import os
 import tempfile
 import textwrap
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from simulator.parameters.bounded import BoundedSet, Spec
-from simulator.parameters.cereals import CEREALS, Cereal, cereal
-from simulator.parameters.fertilizers import FERTILIZERS, Fertilizer, fertilizer
+from simulator.parameters.changed import (
+    KINDS,
+    ParameterFile,
+    Site,
+    Values,
+    key_text,
+    unit_of,
+    value_text,
+)
 from simulator.parameters.soils import (
     PREVIOUS_CROPS,
     SOILS,
     PreviousCrop,
     Soil,
-    previous_crop,
-    soil,
 )
 from simulator.problems import InputError, Problem, fault
 from simulator.toml_text import toml_of
+
+__all__ = ["ParameterFile", "Site", "parameters_text", "read_parameters", "write_parameters"]
 
 MOST_BYTES = 256_000
 MOST_SITES = 1000
@@ -34,128 +38,8 @@ MOST_PROVENANCE = 60  # entries
 LONGEST_NAME = 100
 LONGEST_TEXT = 4000
 
-# section of the file -> the sets that it changes, by name
-_KINDS: Mapping[str, Mapping[str, BoundedSet]] = {
-    "cereal": CEREALS,
-    "soil": SOILS,
-    "previous_crop": PREVIOUS_CROPS,
-    "fertilizer": FERTILIZERS,
-}
 _WORDS: Mapping[str, Mapping[str, BoundedSet]] = {"soil": SOILS, "previous_crop": PREVIOUS_CROPS}
-_SECTIONS = (*_KINDS, "site", "provenance")
-
-Values = Mapping[str, float]
-Set = TypeVar("Set", bound=BoundedSet)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Site:
-    """What a parameter file says of one place.
-
-    Parameters
-    ----------
-    soil, previous_crop : str, optional
-        Names; without them the plot table or the command names them.
-    values : mapping of str to float
-        Parameters of its soil and of its previous crop, by name; no name is in both.
-    """
-
-    soil: str | None = None
-    previous_crop: str | None = None
-    values: Values = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ParameterFile:
-    """Changed values; what is not named keeps its default.
-
-    Parameters
-    ----------
-    cereal, soil, previous_crop, fertilizer : mapping of str to mapping of str to float
-        Name of the set, then of the parameter; SI as the defaults are.
-    site : mapping of str to Site
-    provenance : mapping of str to text, number or list of text
-        Who made it, by what version, when, on what data, with what skill.
-    path : str
-        Where it was read; empty for one made here.
-    """
-
-    cereal: Mapping[str, Values] = field(default_factory=dict)
-    soil: Mapping[str, Values] = field(default_factory=dict)
-    previous_crop: Mapping[str, Values] = field(default_factory=dict)
-    fertilizer: Mapping[str, Values] = field(default_factory=dict)
-    site: Mapping[str, Site] = field(default_factory=dict)
-    provenance: Mapping[str, Any] = field(default_factory=dict)
-    path: str = ""
-
-    def cereal_set(self, name: str) -> Cereal:
-        """Return a cereal by name, changed where the file says so."""
-        return self._changed(cereal(name), self.cereal)
-
-    def soil_set(self, name: str) -> Soil:
-        """Return a soil by name, changed where the file says so."""
-        return self._changed(soil(name), self.soil)
-
-    def previous_crop_set(self, name: str) -> PreviousCrop:
-        """Return a previous crop by name, changed where the file says so."""
-        return self._changed(previous_crop(name), self.previous_crop)
-
-    def fertilizer_set(self, name: str) -> Fertilizer:
-        """Return a fertilizer by name, changed where the file says so."""
-        return self._changed(fertilizer(name), self.fertilizer)
-
-    def site_sets(
-        self, site: str, soil: str | None = None, previous_crop: str | None = None
-    ) -> tuple[Soil, PreviousCrop]:
-        """Return the soil and the previous crop of a place.
-
-        Parameters
-        ----------
-        site : str
-        soil, previous_crop : str, optional
-            Names that go before those which the file has for the place; sandy loam and cotton
-            where neither says.
-
-        Raises
-        ------
-        InputError
-            A value that the place's own soil cannot have beside its other values.
-        """
-        about = self.site.get(site, Site())
-        ground = self.soil_set(soil or about.soil or Soil().name)
-        crop = self.previous_crop_set(previous_crop or about.previous_crop or PreviousCrop().name)
-        of_soil = {key: v for key, v in about.values.items() if key in Soil.specs()}
-        of_crop = {key: v for key, v in about.values.items() if key not in of_soil}
-        source = f"[site.{_key(site)}] of {self.path or 'a parameter file'}"
-        return _replaced(ground, of_soil, source), _replaced(crop, of_crop, source)
-
-    def changes(self) -> list[str]:
-        """List what is changed, as ``"rye growth_best 18"``."""
-        found = [
-            f"{name} {key} {value:g}"
-            for kind in _KINDS
-            for name, values in getattr(self, kind).items()
-            for key, value in values.items()
-        ]
-        return found + [
-            f"{name} {key} {value:g}"
-            for name, about in self.site.items()
-            for key, value in about.values.items()
-        ]
-
-    def _changed(self, default: Set, sections: Mapping[str, Values]) -> Set:
-        source = f"{self.path or 'a parameter file'}; the rest as listed"
-        return _replaced(default, sections.get(default.name, {}), source)
-
-
-def _replaced(default: Set, values: Values, source: str) -> Set:
-    if not values:
-        return default
-    values = dict(values)
-    if "organic_matter" in values:  # of this very field, wherever it lies
-        values.setdefault("organic_matter_gradient", 0.0)
-    made: Set = dataclasses.replace(default, source=source, **values)  # type: ignore[type-var]
-    return made
+_SECTIONS = (*KINDS, "site", "provenance")
 
 
 def read_parameters(path: str | Path) -> ParameterFile:
@@ -187,17 +71,17 @@ def read_parameters(path: str | Path) -> ParameterFile:
                 f"Sections are {', '.join(_SECTIONS)}.",
             )
     found: dict[str, Any] = {}
-    for kind, sets in _KINDS.items():
+    for kind, sets in KINDS.items():
         found[kind] = {}
         for name, values in _tables(data, kind, told):
             if name not in sets:
                 told(
-                    f"[{kind}.{_key(name)}]",
+                    f"[{kind}.{key_text(name)}]",
                     f"There is no such {kind.replace('_', ' ')}.{_near(name, sets)}",
                     f"Choose from: {', '.join(sets)}.",
                 )
                 continue
-            where = f"[{kind}.{_key(name)}]"
+            where = f"[{kind}.{key_text(name)}]"
             found[kind][name] = _numbers(values, sets[name].specs(), where, told)
     found["site"] = dict(_sites(data, told))
     found["provenance"] = _provenance(data, told)
@@ -267,7 +151,7 @@ def _numbers(
             continue
         spec = specs[key]
         allowed = (
-            f"Take a number from {spec.low:g} to {' '.join([f'{spec.high:g}', *_unit(spec)])}."
+            f"Take a number from {spec.low:g} to {' '.join([f'{spec.high:g}', *unit_of(spec)])}."
         )
         if isinstance(value, bool) or not isinstance(value, int | float):
             told(place, f"{_given(value)} is not a number.", allowed)
@@ -281,7 +165,7 @@ def _numbers(
 def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
     specs = {**Soil.specs(), **PreviousCrop.specs()}
     for count, (name, values) in enumerate(_tables(data, "site", told)):
-        where = f"[site.{_key(name)}]"
+        where = f"[site.{key_text(name)}]"
         if count == MOST_SITES:
             told("[site]", f"There are more than {MOST_SITES:,} sites.")
             return
@@ -330,11 +214,11 @@ def _out_of_order(made: ParameterFile) -> list[Problem]:
     """Make every set once, to find values that cannot stand beside each other."""
     problems: list[Problem] = []
     tries: list[tuple[str, Any]] = [
-        (f"[{kind}.{_key(name)}]", lambda k=kind, n=name: getattr(made, f"{k}_set")(n))
-        for kind in _KINDS
+        (f"[{kind}.{key_text(name)}]", lambda k=kind, n=name: getattr(made, f"{k}_set")(n))
+        for kind in KINDS
         for name in getattr(made, kind)
     ]
-    tries += [(f"[site.{_key(name)}]", lambda n=name: made.site_sets(n)) for name in made.site]
+    tries += [(f"[site.{key_text(name)}]", lambda n=name: made.site_sets(n)) for name in made.site]
     for where, attempt in tries:
         try:
             attempt()
@@ -359,10 +243,6 @@ def _shown(value: Any) -> str:
 def _given(value: Any) -> str:
     """Return a value as it was given, texts in quotes."""
     return f"'{_shown(value)}'" if isinstance(value, str) else _shown(value)
-
-
-def _unit(spec: Spec) -> list[str]:
-    return [] if spec.unit == "1" else [spec.unit]
 
 
 def write_parameters(file: ParameterFile, path: str | Path) -> None:
@@ -405,15 +285,15 @@ def parameters_text(file: ParameterFile) -> str:
         "# Units are SI; keys are explained behind '#'."
     ]
     if file.provenance:
-        lines = [f"{_key(key)} = {_value(value)}" for key, value in file.provenance.items()]
+        lines = [f"{key_text(key)} = {value_text(value)}" for key, value in file.provenance.items()]
         blocks.append("\n".join(["[provenance]", *lines]))
-    for kind, sets in _KINDS.items():
+    for kind, sets in KINDS.items():
         for name, values in getattr(file, kind).items():
             lines = _lines(values, sets[name])
-            blocks.append("\n".join([f"[{kind}.{_key(name)}]", *lines]))
+            blocks.append("\n".join([f"[{kind}.{key_text(name)}]", *lines]))
     for name, about in file.site.items():
         lines = [
-            f"{key} = {_value(word)}"
+            f"{key} = {value_text(word)}"
             for key, word in (("soil", about.soil), ("previous_crop", about.previous_crop))
             if word
         ]
@@ -423,7 +303,7 @@ def parameters_text(file: ParameterFile) -> str:
         ):
             own = {key: v for key, v in about.values.items() if key in part.specs()}
             lines += _lines(own, default)
-        blocks.append("\n".join([f"[site.{_key(name)}]", *lines]))
+        blocks.append("\n".join([f"[site.{key_text(name)}]", *lines]))
     return "\n\n".join(blocks) + "\n"
 
 
@@ -431,7 +311,7 @@ def _lines(values: Values, default: BoundedSet) -> list[str]:
     lines = []
     for key, value in values.items():
         spec = default.specs()[key]
-        unit = "".join(f" [{one}]" for one in _unit(spec))
+        unit = "".join(f" [{one}]" for one in unit_of(spec))
         about = (
             f"{spec.meaning}{unit}; {default.name} has {getattr(default, key):g}, bounds"
             f" {spec.low:g} to {spec.high:g}; {spec.source}"
@@ -439,25 +319,3 @@ def _lines(values: Values, default: BoundedSet) -> list[str]:
         comment = textwrap.wrap(about, 96, break_long_words=False, break_on_hyphens=False)
         lines += [f"# {line}" for line in comment] + [f"{key} = {float(value)!r}"]
     return lines
-
-
-def _key(name: str) -> str:
-    """Return a key as TOML has it, quoted where it must be."""
-    bare = name.isascii() and name.replace("_", "").replace("-", "").isalnum()
-    return name if bare else _quoted(name)
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    kept = (c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped)
-    return f'"{"".join(kept)}"'
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(_value(one) for one in value) + "]"
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, float) and not math.isfinite(value):
-        return "nan"
-    return _quoted(value) if isinstance(value, str) else repr(value)

@@ -15,7 +15,9 @@ from simulator.process.development import LAST_LEAF
 Array = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 LIGHT_MIDDLING = 8.0  # MJ m-2 d-1 of photosynthetic light, a day of early spring at 31 N
-LIGHT_HALF = 10.0  # MJ m-2 d-1 at which half of the hyperbola's height is reached
+TILLERS = 0.481  # a leaf, without crowding: ln of the golden ratio, of Fibonacci's series
+COLD_LEAF, WARM_LEAF = 5.0, 20.0  # degC of the leaves compared by Huner et al. (1981)
+PHOTOSYNTHETIC = 0.5  # of sunlight, by energy: common practice
 
 
 @compiled
@@ -52,7 +54,7 @@ def tillering(shoots: float, most_shoots: float, leaves_today: float) -> float:
     each leaf multiplies them by the golden ratio, ln 1.618 = 0.481 (Friend 1965, Can. J. Bot.
     43:161-170, from memory); logistic in crowding, common practice.
     """
-    return max(0.481 * shoots * (1.0 - shoots / most_shoots), 0.0) * leaves_today
+    return max(TILLERS * shoots * (1.0 - shoots / most_shoots), 0.0) * leaves_today
 
 
 @compiled
@@ -99,26 +101,27 @@ def potential_growth(
     ----------
     Monteith (1977), Phil. Trans. R. Soc. B 281:277-294.
     """
-    return 10.0 * radiation_use_efficiency * 0.5 * radiation * interception
+    return 10.0 * radiation_use_efficiency * PHOTOSYNTHETIC * radiation * interception
 
 
 @compiled
-def efficiency_by_light(light: float) -> float:
+def efficiency_by_light(light: float, half: float) -> float:
     """Radiation use efficiency as a share of that at a middling light: weak light is used better.
 
     Parameters
     ----------
     light : float
         Photosynthetic light of the day [MJ m-2 d-1].
+    half : float
+        Light at which half of the hyperbola's height is reached [MJ m-2 d-1].
 
     References
     ----------
     Canopy photosynthesis as a rectangular hyperbola of light, so that growth per light falls as
     (h + m)/(h + light): Thornley (1976), Mathematical Models in Plant Physiology (form from
-    memory); h = 10 and m = 8 MJ m-2 d-1 tuned, so that rye in a maritime winter grows as in Lawson
-    et al. (2015), PLoS ONE 10:e0129597.
+    memory); the middling light m = 8 MJ m-2 d-1 is that for which the efficiency is given.
     """
-    return (LIGHT_HALF + LIGHT_MIDDLING) / (LIGHT_HALF + light)
+    return (half + LIGHT_MIDDLING) / (half + light)
 
 
 @compiled
@@ -252,25 +255,28 @@ def leaf_thinness(temperature: float, in_the_cold: float) -> float:
     Huner, Palta, Li and Carter (1981), Bot. Gaz. 142:55-62: leaves of Puma rye grown at 5 degC
     against 20 degC (from memory).
     """
-    part = min(max((temperature - 5.0) / 15.0, 0.0), 1.0)
+    part = min(max((temperature - COLD_LEAF) / (WARM_LEAF - COLD_LEAF), 0.0), 1.0)
     return in_the_cold + (1.0 - in_the_cold) * part
 
 
 @compiled
-def drawn_from_reserves(leaf: float, root: float) -> float:
+def drawn_from_reserves(leaf: float, root: float, rate: float, limit: float) -> float:
     """Dry matter [kg/ha] that roots and crown give in a day to grow leaves anew after frost.
 
     Parameters
     ----------
     leaf, root : float
         Dry mass of green leaves and of roots [kg/ha].
+    rate : float
+        Share of the roots' mass that is given in a day.
+    limit : float
+        Leaves as a share of the roots' mass below which it is given.
 
     References
     ----------
-    One hundredth of the roots' mass a day while leaves are less than a tenth of it; common
-    practice, no source.
+    Common practice, no source.
     """
-    return 0.01 * root if leaf < 0.1 * root else 0.0
+    return rate * root if leaf < limit * root else 0.0
 
 
 @compiled
@@ -286,25 +292,12 @@ def root_front(thermal_time: float, speed: float) -> float:
 
 
 @compiled
-def rooted_share(depth: float, top: float, bottom: float) -> float:
-    """Share of the soil between two depths that roots have entered which reach ``depth`` [cm].
-
-    References
-    ----------
-    Geometry (mathematics).
-    """
-    if depth >= bottom:
-        return 1.0
-    return max(depth - top, 0.0) / (bottom - top)
-
-
-@compiled
-def root_density(top: float, bottom: float) -> float:
+def root_density(top: float, bottom: float, shape: float) -> float:
     """Mean density of roots between two depths [cm] as a share of that at the surface.
 
     References
     ----------
     Jackson et al. (1996), Oecologia 108:389-411: the share of roots above depth d is
-    1 - 0.961^d for crops (from memory), so that density falls as 0.961^d.
+    1 - b^d, b 0.961 for crops (from memory), so that density falls as b^d; ``shape`` is b.
     """
-    return float((0.961**top - 0.961**bottom) / (-log(0.961) * (bottom - top)))
+    return float((shape**top - shape**bottom) / (-log(shape) * (bottom - top)))

@@ -143,7 +143,17 @@ def zadoks_stage(development: float, leaves: float, shoots_per_plant: float) -> 
         if part < 0.86:
             return 45.0 + 10.0 * (part - 0.72) / 0.14
         return 55.0 + 6.0 * (part - 0.86) / 0.14
-    part = min(development - 2.0, 1.0)
+    return grain_stage(min(development - 2.0, 1.0))
+
+
+@compiled
+def grain_stage(part: float) -> float:
+    """Growth stage on the decimal scale, by the part of the way from anthesis to ripeness.
+
+    References
+    ----------
+    As `zadoks_stage`.
+    """
     if part < 0.12:
         return 61.0 + 8.0 * part / 0.12
     if part < 0.25:

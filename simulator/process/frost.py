@@ -5,7 +5,10 @@ from math import exp
 from simulator.process.compiled import compiled
 
 TENDER = -3.0  # LT50 of an unhardened seedling's crown [degC]
-TENDER_LEAF = -5.0  # and of its leaves, by air temperature [degC]
+SNOW_FOLD = 10.0  # cm of snow that let 1/e of a swing through
+CROWN_SWING = 0.33  # of the air's swing that reaches 2 to 3 cm depth
+DEATHS_OVER = 1.5  # degC, spread of the logistic of survival,
+DEATHS_OF_TENDER = 0.25  # and of LT50, where that is less
 
 
 @compiled
@@ -17,7 +20,7 @@ def soil_temperature(before: float, tmean: float, snow_depth: float, follow: flo
     First-order lag after Zheng, Hunt and Running (1993), Clim. Res. 2:183-191 (from memory);
     snow insulates with an e-folding depth of 10 cm (common practice).
     """
-    return before + follow * exp(-snow_depth / 10.0) * (tmean - before)
+    return before + follow * exp(-snow_depth / SNOW_FOLD) * (tmean - before)
 
 
 @compiled
@@ -28,7 +31,7 @@ def crown_minimum(soil: float, tmean: float, tmin: float, snow_depth: float) -> 
     ----------
     A third of the air's swing reaches 2 to 3 cm depth (common practice, no source).
     """
-    return soil - 0.33 * exp(-snow_depth / 10.0) * (tmean - tmin)
+    return soil - CROWN_SWING * exp(-snow_depth / SNOW_FOLD) * (tmean - tmin)
 
 
 @compiled
@@ -111,4 +114,4 @@ def survival(temperature: float, lt50: float) -> float:
     By definition of LT50; logistic with a spread of 1.5 degC, less for tender plants so that
     no frost kills none (common practice).
     """
-    return 1.0 / (1.0 + exp(-(temperature - lt50) / min(1.5, -0.25 * lt50)))
+    return 1.0 / (1.0 + exp(-(temperature - lt50) / min(DEATHS_OVER, -DEATHS_OF_TENDER * lt50)))

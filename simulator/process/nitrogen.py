@@ -158,13 +158,15 @@ def set_to_soil_test(
 
 @compiled
 def share_above(depth: float, top: float, bottom: float) -> float:
-    """Share of a layer that lies above a depth [cm].
+    """Share of a layer that lies above a depth [cm]: that was sampled, or that roots have reached.
 
     References
     ----------
     Arithmetic: the length above over the whole, 0 to 1.
     """
-    return min(max((depth - top) / (bottom - top), 0.0), 1.0)
+    if depth >= bottom:
+        return 1.0
+    return max(depth - top, 0.0) / (bottom - top)
 
 
 @compiled

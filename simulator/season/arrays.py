@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator.season import plan as plans
 from simulator.season.day import calendar as day_calendar
-from simulator.season.day.loop import BY_BIOMASS, BY_DATE, BY_STAGE
+from simulator.season.day.calendar import BY_BIOMASS, BY_DATE, BY_STAGE
 from simulator.season.day.record import DAY
 
 

@@ -94,42 +94,19 @@ def compare(
     InputError
         Anything in the plans or the weather that cannot be used.
     """
-    import xarray
-
     asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
-    sow, seeding, nitrogen, nitrogen_timing, end, changes = asked.texts(
-        sow=sow,
-        seeding=seeding,
-        nitrogen=nitrogen,
-        nitrogen_timing=nitrogen_timing,
-        end=end,
-        changes=changes or (),
-    )
+    plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
     years = asked.fall_years(years)
-    if layers is not None:
-        asked.whole(layers, name="layers", such=10)
-    if threads is not None:
-        asked.whole(threads, name="threads", such=2, least=1)
+    _check_numbers(layers, threads)
     ground, crop, measured = measured_sets(
         soil,
         previous_crop,
         soil_nitrate=soil_nitrate,
         organic_matter=organic_matter,
-        sow=sow,
-        nitrogen=nitrogen,
-        nitrogen_timing=nitrogen_timing,
+        **{name: plan[name] for name in ("sow", "nitrogen", "nitrogen_timing")},
     )
     layout = lay_out(
-        cereal=cereal,
-        soil=ground,
-        previous_crop=crop,
-        fertilizer=fertilizer,
-        sow=sow,
-        seeding=seeding,
-        nitrogen=nitrogen,
-        nitrogen_timing=nitrogen_timing,
-        end=end,
-        layers=layers,
+        cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, layers=layers, **plan
     )
     record = checked(record)
     latitude = latitude_of(record)
@@ -142,36 +119,69 @@ def compare(
         for case, weather in cases.items()
     }
     seasons = cut["as recorded"]
-    members = len(cases) * len(seasons.years) * len(layout.combinations)
-    if members * len(layout.ends) > MOST_MEMBERS:
-        raise fault(
-            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
-            f"{members:,} seasons with {len(layout.ends)} ends each are too many for one grid.",
-            f"Stay under {MOST_MEMBERS:,}.",
-        )
+    _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
     announce_compiling("grow_members", announce)
     grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
-
-    stacked = np.stack(grids, axis=-1)  # season, plan, end, case
-    shape = (len(seasons.years), *layout.shape, len(cases))
-    dims = ("year", *layout.coordinates(), "case")
-    result = xarray.Dataset(
-        {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
-        coords={
-            "year": list(seasons.years),
-            **layout.coordinates(),
-            "case": list(cases),
-        },
-        attrs=provenance(
+    result = _labelled(layout, seasons.years, list(cases), grids).assign_attrs(
+        provenance(
             record,
             **layout.names(),
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
             **told_of(crop),
-        ),
+        )
     )
     return described(result if changes else result.isel(case=0, drop=True))
+
+
+def _plan_of(
+    sow: Any, seeding: Any, nitrogen: Any, nitrogen_timing: Any, end: Any, changes: Any
+) -> tuple[dict[str, Any], Any]:
+    """Return the texts of the plans by name, and the changes, each refused where it is no text."""
+    texts = {
+        "sow": sow,
+        "seeding": seeding,
+        "nitrogen": nitrogen,
+        "nitrogen_timing": nitrogen_timing,
+        "end": end,
+    }
+    *plan, changes = asked.texts(**texts, changes=changes or ())
+    return dict(zip(texts, plan, strict=True)), changes
+
+
+def _check_numbers(layers: Any, threads: Any) -> None:
+    if layers is not None:
+        asked.whole(layers, name="layers", such=10)
+    if threads is not None:
+        asked.whole(threads, name="threads", such=2, least=1)
+
+
+def _refuse_too_many(seasons: int, ends: int) -> None:
+    if seasons * ends > MOST_MEMBERS:
+        raise fault(
+            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+            f"{seasons:,} seasons with {ends} ends each are too many for one grid.",
+            f"Stay under {MOST_MEMBERS:,}.",
+        )
+
+
+def _labelled(
+    layout: Layout,
+    years: Sequence[int],
+    cases: Sequence[str],
+    grids: Sequence[np.ndarray[Any, Any]],
+) -> xarray.Dataset:
+    """Label the grids (season, plan, end) of each case."""
+    import xarray
+
+    stacked = np.stack(grids, axis=-1)  # season, plan, end, case
+    shape = (len(years), *layout.shape, len(cases))
+    dims = ("year", *layout.coordinates(), "case")
+    return xarray.Dataset(
+        {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
+        coords={"year": list(years), **layout.coordinates(), "case": list(cases)},
+    )
 
 
 def grow_layout(

@@ -14,8 +14,9 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days
 from simulator.season.compiling import Announce, announce_compiling
+from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import DAYS, season_drivers
-from simulator.season.day.loop import BY_DATE, grow_members
+from simulator.season.day.loop import grow_members
 from simulator.weather.record import season_day
 
 Array = np.ndarray[Any, Any]

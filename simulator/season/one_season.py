@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from simulator.season.day.drivers import DAYS, season_drivers
 from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
-from simulator.season.seasons import cut_seasons, latitude_of, notes_on
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import (
@@ -27,6 +28,8 @@ from simulator.weather.record import (
 
 if TYPE_CHECKING:
     import xarray
+
+Array = np.ndarray[Any, Any]
 
 BY_LAYER = {"units": "kg/ha", "long_name": "nitrate nitrogen in each layer of soil"}
 
@@ -77,8 +80,63 @@ def run_season(
     InputError
         A season that the record does not cover, an unknown soil or previous crop, no latitude.
     """
-    import xarray
+    kind, feed = _check(plan, cereal, soil, previous_crop, fertilizer, year, layers)
+    record = fill_short_gaps(checked(record))
+    sow = plans.month_day(plan.sow, name="plan: sow")
+    end = plans.end(plan.end, name="plan: end")
+    seasons = cut_seasons(record, [year], [sow], [end])
+    ground, crop, measured = measured_sets(
+        soil,
+        previous_crop,
+        soil_nitrate=soil_nitrate,
+        organic_matter=organic_matter,
+        sow=sow,
+        nitrogen=plan.nitrogen,
+        nitrogen_timing=plan.nitrogen_timing,
+    )
+    rate, seeding, dressings = _amounts(plan, year, sow)
+    announce_compiling("grow", announce)
+    bottoms = soils.layer_bottoms(ground, layers)
+    reached, days, nitrate, time = _grow(
+        seasons,
+        latitude_of(record),
+        (kind.as_record(), ground.at(latitude_of(record)).as_record()),
+        (crop.as_record(), feed.as_record()),
+        year=year,
+        sow=sow,
+        seeding=seeding,
+        dressings=dressings,
+        end=end,
+        bottoms=bottoms,
+    )
+    result = _by_day(days, nitrate, time, bottoms).assign_attrs(
+        provenance(
+            record,
+            **_names(kind, ground, crop, feed),
+            sow=sow,
+            seeding_kg_ha=seeding,
+            nitrogen_kg_ha=rate,
+            nitrogen_timing=plan.nitrogen_timing,
+            end=end.text,
+            year=year,
+            end_reached="yes" if reached else "no",
+            notes=[*notes_on(seasons), *measured],
+            **told_of(crop),
+        )
+    )
+    closed = {name: json.dumps(balance) for name, balance in balances(days[-1]).items()}
+    return described(result.assign_attrs(closed))
 
+
+def _check(
+    plan: Any, cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any, year: Any, layers: Any
+) -> tuple[cereals.Cereal, fertilizers.Fertilizer]:
+    """Refuse arguments that cannot be used; return the cereal and the fertilizer.
+
+    Raises
+    ------
+    InputError
+    """
     if not isinstance(plan, plans.Plan):
         raise fault(
             "plan", f"{asked.shown(plan)} is not a Plan.", "Write simulator.Plan(sow='10-20')."
@@ -92,59 +150,68 @@ def run_season(
     asked.whole(year, name="year", such=2015)
     if layers is not None:
         asked.whole(layers, name="layers", such=10)
-    record = fill_short_gaps(checked(record))
-    sow = plans.month_day(plan.sow, name="plan: sow")
-    end = plans.end(plan.end, name="plan: end")
-    seasons = cut_seasons(record, [year], [sow], [end])
-    kind = cereals.cereal(cereal or plan.cereal)
-    ground, crop, measured = measured_sets(
-        soil,
-        previous_crop,
-        soil_nitrate=soil_nitrate,
-        organic_matter=organic_matter,
-        sow=sow,
-        nitrogen=plan.nitrogen,
-        nitrogen_timing=plan.nitrogen_timing,
+    return (
+        cereals.cereal(cereal or plan.cereal),
+        fertilizers.fertilizer(fertilizer or plan.fertilizer),
     )
-    feed = fertilizers.fertilizer(fertilizer or plan.fertilizer)
+
+
+def _amounts(plan: plans.Plan, year: int, sow: str) -> tuple[float, float, list[tuple[int, float]]]:
+    """Return the rate of nitrogen and of seed [kg/ha]; season day and amount of each dressing."""
     timing = plans.dressings(plan.nitrogen_timing)
     (rate,) = plans.nitrogen_rates(plan.nitrogen)
     (seeding,) = plans.seeding_rates(plan.seeding)
-    announce_compiling("grow", announce)
+    return (
+        rate,
+        seeding,
+        [(plans.day_number(year, d.when or sow), d.share * rate) for d in timing],
+    )
+
+
+def _grow(
+    seasons: Seasons,
+    latitude: float,
+    stand: tuple[Array, Array],
+    before: tuple[Array, Array],
+    *,
+    year: int,
+    sow: str,
+    seeding: float,
+    dressings: Sequence[tuple[int, float]],
+    end: plans.End,
+    bottoms: Array,
+) -> tuple[bool, Array, Array, Array]:
+    """Grow the first of the seasons: whether its end is reached; its days, nitrate by layer, time.
+
+    ``stand`` has the records of cereal and soil, ``before`` of previous crop and fertilizer.
+    """
     drivers = season_drivers(
         seasons.tmax,
         seasons.tmin,
         seasons.rain,
         seasons.day_of_year,
-        latitude_of(record),
+        latitude,
         seasons.spans,
-        kind.as_record(),
+        stand[0],
         seasons.radiation,
     )
-    sow_day = plans.day_number(year, sow)
-    when = np.array([plans.day_number(year, d.when or sow) for d in timing])
-    amounts = np.array([d.share * rate for d in timing])
     first, last = (int(d) for d in seasons.spans[0])
     kinds, days_of_ends, values = ends_as_numbers([end], [year])
-    at_end = empty_days((1,))
-    days = empty_days((DAYS,))
-    bottoms = soils.layer_bottoms(ground, layers)
+    at_end, days = empty_days((1,)), empty_days((DAYS,))
     nitrate = np.full((DAYS, bottoms.size), np.nan)
     grow(
         drivers[0],
         first,
         last,
-        sow_day,
+        plans.day_number(year, sow),
         seeding,
-        when,
-        amounts,
+        np.array([day for day, _ in dressings]),
+        np.array([amount for _, amount in dressings]),
         kinds,
         days_of_ends[0],
         values,
-        kind.as_record(),
-        ground.at(latitude_of(record)).as_record(),
-        crop.as_record(),
-        feed.as_record(),
+        *stand,
+        *before,
         bottoms,
         at_end,
         days,
@@ -153,31 +220,29 @@ def run_season(
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
         last = int(at_end["season_day"][0])
-    days = days[first : last + 1]
     time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
-    result = xarray.Dataset(
+    return reached, days[first : last + 1], nitrate[first : last + 1], time
+
+
+def _names(cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any) -> dict[str, str]:
+    """Name the sets of a field."""
+    return {
+        "cereal": cereal.name,
+        "soil": soil.name,
+        "previous_crop": previous_crop.name,
+        "fertilizer": fertilizer.name,
+    }
+
+
+def _by_day(days: Array, nitrate: Array, time: Array, bottoms: Array) -> xarray.Dataset:
+    """Label the days of a season."""
+    import xarray
+
+    return xarray.Dataset(
         {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
-        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate[first : last + 1], BY_LAYER)},
+        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate, BY_LAYER)},
         coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
-        attrs=provenance(
-            record,
-            cereal=kind.name,
-            soil=ground.name,
-            previous_crop=crop.name,
-            fertilizer=feed.name,
-            sow=sow,
-            seeding_kg_ha=seeding,
-            nitrogen_kg_ha=rate,
-            nitrogen_timing=plan.nitrogen_timing,
-            end=end.text,
-            year=year,
-            end_reached="yes" if reached else "no",
-            notes=[*notes_on(seasons), *measured],
-            **told_of(crop),
-            **{name: json.dumps(balance) for name, balance in balances(days[-1]).items()},
-        ),
     )
-    return described(result)
 
 
 def balances(day: np.void) -> dict[str, dict[str, Any]]:

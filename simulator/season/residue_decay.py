@@ -94,10 +94,7 @@ def decay(
     roots = CARBON * root
     rate = residue_decay_rate(shoot_ratio)
     root_rate = lying.root_rate * residue_decay_rate(root_ratio)
-    microbes = 0.0
-    respired = 0.0
-    released = 0.0
-    passed = 0.0
+    microbes = respired = released = passed = 0.0
     wet = 1.0  # fresh residue is full of sap
     for day in range(days + 1):
         if day > 0:
@@ -130,17 +127,12 @@ def decay(
         on_ground = (flat + lying.raised_cover * raised) / CARBON
         cover = residue_cover(on_ground, lying.area)
         row = out[day]
-        row[0] = shoots / CARBON
-        row[1] = roots / CARBON
-        row[2] = on_ground
-        row[3] = cover
-        row[4] = soil_loss_ratio(cover)
+        row[0], row[1], row[2] = shoots / CARBON, roots / CARBON, on_ground
+        row[3], row[4] = cover, soil_loss_ratio(cover)
         row[5] = released
         row[6] = shoots / shoot_ratio + roots / root_ratio
         row[7] = microbes / MICROBIAL_RATIO
-        row[8] = shoots + roots
-        row[9] = microbes
-        row[10] = respired
+        row[8], row[9], row[10] = shoots + roots, microbes, respired
         row[11] = passed
 
 

@@ -267,7 +267,7 @@ static double plants_emerging(double seeding, double thousand_seed_mass, double 
 
 static double tillering(double shoots, double most_shoots, double leaves_today)
 {
-    return max(0.481 * shoots * (1.0 - shoots / most_shoots), 0.0) * leaves_today;
+    return max(TILLERS * shoots * (1.0 - shoots / most_shoots), 0.0) * leaves_today;
 }
 
 static double leaf_expansion(double leaf_area, double warmth, double relative_rate)
@@ -313,14 +313,14 @@ static double leaf_thinness(double temperature, double in_the_cold)
            + (1.0 - in_the_cold) * min(max((temperature - 5.0) / 15.0, 0.0), 1.0);
 }
 
-static double drawn_from_reserves(double leaf, double root)
+static double drawn_from_reserves(double leaf, double root, double rate, double limit)
 {
-    return leaf < 0.1 * root ? 0.01 * root : 0.0;
+    return leaf < limit * root ? rate * root : 0.0;
 }
 
-static double root_density(double top, double bottom)
+static double root_density(double top, double bottom, double shape)
 {
-    return (pow(0.961, top) - pow(0.961, bottom)) / (-log(0.961) * (bottom - top));
+    return (pow(shape, top) - pow(shape, bottom)) / (-log(shape) * (bottom - top));
 }
 
 /* ---- frost ---- */
@@ -382,7 +382,7 @@ static void lay_out(const Soil *soil, const Cereal *cereal, int64_t layers, cons
         column->short_of_air[layer] = ANAEROBIC * thick * soil->saturation;
         column->surface[layer] = min(max(SURFACE - top, 0.0) / (bottom - top), 1.0);
         if (column->surface[layer] > 0.0) column->surface_layers = layer + 1;
-        column->density[layer] = root_density(top, bottom);
+        column->density[layer] = root_density(top, bottom, cereal->root_shape);
         column->topsoil[layer] = topsoil_share(top, bottom);
     }
 }
@@ -668,7 +668,9 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
                 double area_of_mass = cereal->specific_leaf_area
                                       * leaf_thinness(today[TMEAN], cereal->cold_leaf_thinness)
                                       * 1e-4;
-                double drawn = drawn_from_reserves(field->leaf, field->root);
+                double drawn = drawn_from_reserves(field->leaf, field->root,
+                                                   cereal->reserve_rate,
+                                                   cereal->reserve_limit);
                 field->root -= drawn;
                 field->shoot += drawn;
                 double unfolding = max(field->leaf_area,
@@ -733,7 +735,7 @@ static void live_a_day(const Morning *restrict morning, bool sows, double seedin
             field->surviving = live;
         }
         if (today[SNOW_DEPTH] < 5.0 && today[TMIN] < 0.0) {
-            live = survival(today[TMIN], min(field->lt50, TENDER_LEAF));
+            live = survival(today[TMIN], min(field->lt50, cereal->tender_leaf));
             if (live < field->leaves_spared) {
                 lose_leaves((1.0 - live / field->leaves_spared) * field->leaf_area,
                             LEFT_IN_FROZEN_LEAVES, cereal, field);

@@ -15,9 +15,8 @@ from loop_members import Members
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
-from simulator.process import development, frost, nitrogen, water
-from simulator.season.day import drivers
-from simulator.season.day import loop as day_loop
+from simulator.process import canopy, development, frost, nitrogen, water
+from simulator.season.day import calendar, drivers, leaves
 from simulator.season.day import order as diary
 from simulator.season.day import record as day_record
 from simulator.season.day import stand as stand_today
@@ -47,6 +46,7 @@ def records() -> str:
     constants = {
         name: value
         for module in (
+            canopy,
             development,
             frost,
             nitrogen,
@@ -55,7 +55,8 @@ def records() -> str:
             field,
             stand_today,
             diary,
-            day_loop,
+            calendar,
+            leaves,
         )
         for name, value in vars(module).items()
         if name.isupper() and isinstance(value, int | float)

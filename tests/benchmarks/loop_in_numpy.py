@@ -11,10 +11,12 @@ from typing import Any
 import numpy as np
 from loop_members import Members
 
+from simulator.process.canopy import TILLERS
 from simulator.process.development import ANTHESIS, GERMINATION, LAST_LEAF, RIPE
-from simulator.process.frost import TENDER, TENDER_LEAF
+from simulator.process.frost import TENDER
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
+from simulator.season.day.calendar import BY_DATE, BY_STAGE
 from simulator.season.day.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
@@ -34,10 +36,10 @@ from simulator.season.day.drivers import (
     VERNALIZATION,
     WARMTH,
 )
-from simulator.season.day.loop import BY_DATE, BY_STAGE
+from simulator.season.day.leaves import LEAVES_AT_RISK
 from simulator.season.day.order import RESIDUE_AREA
 from simulator.season.day.record import FIELDS
-from simulator.season.day.stand import ALIVE, LEAVES_AT_RISK, LEFT_IN_FROZEN_LEAVES
+from simulator.season.day.stand import ALIVE, LEFT_IN_FROZEN_LEAVES
 from simulator.season.day.state import AGES, AIR_DRY, CARBON, ORGANIC_NITROGEN, SURFACE
 
 Array = np.ndarray[Any, Any]
@@ -192,7 +194,9 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
     wilting_point = thick * soil["wilting_point"]
     saturation = thick * soil["saturation"]
     surface = share((SURFACE - tops) / (bottoms - tops))
-    density = (0.961**tops - 0.961**bottoms) / (-np.log(0.961) * (bottoms - tops))
+    density = (cereal["root_shape"] ** tops - cereal["root_shape"] ** bottoms) / (
+        -np.log(cereal["root_shape"]) * (bottoms - tops)
+    )
     edges = np.vstack([tops, bottoms[-1]])
     organic_above = np.minimum(edges, TOPSOIL) + TOPSOIL * (
         1.0 - np.exp(-np.maximum(edges - TOPSOIL, 0.0) / TOPSOIL)
@@ -436,7 +440,9 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
             (today[TMEAN] - 5.0) / 15.0
         )
         area_of_mass = cereal["specific_leaf_area"] * thinness * 1e-4
-        drawn = np.where(leafing & (leaf < 0.1 * root), 0.01 * root, 0.0)
+        drawn = np.where(
+            leafing & (leaf < cereal["reserve_limit"] * root), cereal["reserve_rate"] * root, 0.0
+        )
         root -= drawn
         shoot += drawn
         blade = cereal["leaf_share_start"] + (
@@ -453,7 +459,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         leaf_ages[0] += unfolded
         np.copyto(leaf, np.minimum(leaf + unfolded / area_of_mass, shoot), where=leafing)
         leaves_spared += (1.0 - leaves_spared) * np.minimum(leaves_today / LEAVES_AT_RISK, 1.0)
-        tillers = 0.481 * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
+        tillers = TILLERS * shoots * np.maximum(1.0 - shoots / cereal["most_shoots"], 0.0)
         shoots += np.where(leafing & (development < 1.0), fed * tillers * leaves_today, 0.0)
         life = np.where(development < 1.0, cereal["leaf_life"], cereal["last_leaf_life"])
         passing = np.where(growing, 1.0 - np.exp(-AGES * today[THERMAL_TIME] / life), 0.0)
@@ -503,7 +509,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         for state in stand:
             np.multiply(state, left, out=state)
         bare = standing & (today[SNOW_DEPTH] < 5.0) & (today[TMIN] < 0.0)
-        live = survival(today[TMIN], np.minimum(lt50, TENDER_LEAF))
+        live = survival(today[TMIN], np.minimum(lt50, cereal["tender_leaf"]))
         scorched = bare & (live < leaves_spared)
         scorching = np.where(scorched, (1.0 - live / leaves_spared) * leaf_area, 0.0)
         leaf_ages *= np.where(scorching > 0.0, 1.0 - scorching / leaf_area, 1.0)

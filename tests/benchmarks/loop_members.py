@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
+from simulator.season.day.calendar import BY_BIOMASS, BY_DATE, BY_STAGE
 from simulator.season.day.drivers import DAYS, season_drivers
-from simulator.season.day.loop import BY_BIOMASS, BY_DATE, BY_STAGE, grow_members
+from simulator.season.day.loop import grow_members
 from simulator.season.day.record import DAY
 from simulator.weather.record import season_day
 from simulator.weather.samples import sample_weather

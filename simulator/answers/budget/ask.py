@@ -15,7 +15,8 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.few_falls import wilson
-from simulator.parameters.prices import Mass, Prices, cents
+from simulator.parameters.price import Mass, cents
+from simulator.parameters.prices import Prices
 from simulator.season.plan import dressings
 
 if TYPE_CHECKING:

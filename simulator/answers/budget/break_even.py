@@ -12,7 +12,8 @@ import numpy as np
 from simulator import units
 from simulator.answers.budget.ask import BASIS, Bought, Standing, cheapest, itemise
 from simulator.answers.shared.response_curves import Choice, choose
-from simulator.parameters.prices import Price, Prices, cents
+from simulator.parameters.price import Price, cents
+from simulator.parameters.prices import Prices
 
 if TYPE_CHECKING:
     import xarray as xr

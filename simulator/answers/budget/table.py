@@ -10,7 +10,8 @@ import numpy as np
 from simulator import units
 from simulator.answers.budget.ask import BASIS, Bought, Item, Partial, Standing, partial, per_ton
 from simulator.answers.budget.break_even import SWING, NextUnit, Swing
-from simulator.parameters.prices import Price, Prices, cents
+from simulator.parameters.price import Price, cents
+from simulator.parameters.prices import Prices
 from simulator.show import wording
 from simulator.show.tables import NOTHING, Column, number, over_falls, paragraph, table
 

@@ -10,7 +10,7 @@ from simulator import units
 from simulator.answers.budget.ask import BASIS, Standing, per_ton, tons_by_area
 from simulator.answers.budget.break_even import SWING, NextUnit
 from simulator.answers.budget.table import Shown, an_area, beside, describe, money, switched, ton
-from simulator.parameters.prices import cents
+from simulator.parameters.price import cents
 from simulator.show import wording
 
 ALIKE = 0.5  # kg/ha of biomass; a smaller difference is none

@@ -18,8 +18,9 @@ from simulator.parameters.soils import SOIL_TEST, PreviousCrop, Soil, layer_bott
 from simulator.problems import InputError, Problem, fault
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days
+from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import season_drivers
-from simulator.season.day.loop import BY_DATE, grow_members
+from simulator.season.day.loop import grow_members
 from simulator.season.seasons import cut_seasons, latitude_of
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps, usable_years

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator.process.canopy import efficiency_by_light
+from simulator.process.canopy import PHOTOSYNTHETIC, efficiency_by_light
 from simulator.process.compiled import compiled
 from simulator.process.development import (
     photoperiod_response,
@@ -48,6 +48,7 @@ COLUMNS = 18
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
 SOIL_FOLLOWS = 0.25  # share of the gap to air temperature closed in a day
+TWILIGHT = -6.0  # degrees of the sun at which plants' day begins and ends: civil, common practice
 
 
 @compiled
@@ -111,9 +112,16 @@ def fill_drivers(
         row[MICROBES] = soil_temperature_factor(soil)
         row[SOFTENING] = dehardening(soil)
         daytime = 0.5 * (high + mean)
-        warmth = temperature_response(mean, 0.0, cereal.development_best, 35.0)
-        light = photoperiod(latitude, day_of_year[day], -6.0)
-        row[GROWTH] = efficiency_by_light(0.5 * row[RADIATION]) * temperature_response(
+        warmth = temperature_response(
+            mean,
+            cereal.development_lowest,
+            cereal.development_best,
+            cereal.development_highest,
+        )
+        light = photoperiod(latitude, day_of_year[day], TWILIGHT)
+        row[GROWTH] = efficiency_by_light(
+            PHOTOSYNTHETIC * row[RADIATION], cereal.light_half
+        ) * temperature_response(
             daytime, cereal.growth_lowest, cereal.growth_best, cereal.growth_highest
         )
         row[WARMTH] = warmth

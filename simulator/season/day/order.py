@@ -34,6 +34,7 @@ from simulator.season.day.soil import (
     turn_nitrogen_over,
 )
 from simulator.season.day.stand import (
+    UNDER_SNOW,
     develop,
     draw_water,
     freeze,
@@ -44,6 +45,7 @@ from simulator.season.day.stand import (
 )
 from simulator.season.day.state import CARBON, LAYERS
 
+WHITE = 1.0  # cm of snow under which nothing evaporates
 RESIDUE_AREA = 0.00053  # ha/kg, small grain (see residue_cover)
 
 # what is the same today for all plans of a season, so that it is reckoned once
@@ -162,7 +164,7 @@ def live_a_day(
     sow_and_emerge(today, sows, seeding, cereal, column, field)
     work.covered = residue_cover(field.residue_carbon / CARBON, RESIDUE_AREA)
     work.intercepted = light_interception(field.leaf_area, cereal.extinction)
-    work.reference = today[REFERENCE] if today[SNOW_DEPTH] < 1.0 else 0.0
+    work.reference = today[REFERENCE] if today[SNOW_DEPTH] < WHITE else 0.0
     work.crop_coefficient = 0.0
     work.rooted_water = 0.0
     field.stress = 1.0
@@ -171,7 +173,7 @@ def live_a_day(
         reach(cereal, soil, column, field, work)
         if field.development < RIPE:
             develop(today, cereal, column, field)
-            if today[SNOW_DEPTH] < 5.0 and today[SOIL_TEMPERATURE] > 0.0:
+            if today[SNOW_DEPTH] < UNDER_SNOW and today[SOIL_TEMPERATURE] > 0.0:
                 put_on_growth(today, cereal, field, work)
         if field.development < ANTHESIS:
             take_up_nitrogen(cereal, column, field, work)

@@ -6,7 +6,7 @@ copy of its leader's field and goes its own way.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,26 +15,27 @@ from simulator.process.compiled import compiled
 Array = np.ndarray[Any, Any]
 
 
+class Plans(NamedTuple):
+    """What the plans of one season do."""
+
+    sow_days: Array  # (plan,)
+    seedings: Array  # (plan,) [kg/ha]
+    dressing_days: Array  # (plan, dressing)
+    dressing_amounts: Array  # (plan, dressing) nitrogen [kg/ha]
+
+
 @compiled
-def nitrogen_on(day: int, dressing_days: Array, dressing_amounts: Array) -> float:
+def nitrogen_on(day: int, one: int, plans: Plans) -> float:
     """Nitrogen that a plan gives on a day [kg/ha]."""
     given = 0.0
-    for dressing in range(dressing_days.size):
-        if dressing_days[dressing] == day:
-            given += dressing_amounts[dressing]
+    for dressing in range(plans.dressing_days.shape[1]):
+        if plans.dressing_days[one, dressing] == day:
+            given += plans.dressing_amounts[one, dressing]
     return given
 
 
 @compiled
-def does_the_same(
-    day: int,
-    one: int,
-    other: int,
-    sow_days: Array,
-    seedings: Array,
-    dressing_days: Array,
-    dressing_amounts: Array,
-) -> bool:
+def does_the_same(day: int, one: int, other: int, plans: Plans) -> bool:
     """Say whether two plans do the same on a day; a dressing of nothing is none.
 
     How they end does not matter: an end takes down the day's record and changes no field.
@@ -44,24 +45,17 @@ def does_the_same(
     day : int
         Season day.
     one, other : int
-        Plans.
-    sow_days : int array (plan,)
-    seedings : array (plan,)
-    dressing_days : int array (plan, dressing)
-    dressing_amounts : array (plan, dressing)
+        Which of the plans.
+    plans : Plans
     """
-    one_sows, other_sows = sow_days[one] == day, sow_days[other] == day
-    if one_sows != other_sows or (one_sows and seedings[one] != seedings[other]):
+    one_sows, other_sows = plans.sow_days[one] == day, plans.sow_days[other] == day
+    if one_sows != other_sows or (one_sows and plans.seedings[one] != plans.seedings[other]):
         return False
-    return nitrogen_on(day, dressing_days[one], dressing_amounts[one]) == nitrogen_on(
-        day, dressing_days[other], dressing_amounts[other]
-    )
+    return nitrogen_on(day, one, plans) == nitrogen_on(day, other, plans)
 
 
 @compiled
-def decision_days(
-    first_day: int, last_day: int, plans: Array, sow_days: Array, dressing_days: Array
-) -> Array:
+def decision_days(first_day: int, last_day: int, plan_of: Array, plans: Plans) -> Array:
     """Mark the days on which a plan sows or dresses, the only ones on which plans can part.
 
     Returns
@@ -69,10 +63,11 @@ def decision_days(
     bool array (season day,)
     """
     deciding = np.zeros(last_day + 1, np.bool_)
-    for plan in plans:
-        if first_day <= sow_days[plan] <= last_day:
-            deciding[sow_days[plan]] = True
-        for day in dressing_days[plan]:
+    for plan in plan_of:
+        if first_day <= plans.sow_days[plan] <= last_day:
+            deciding[plans.sow_days[plan]] = True
+        for dressing in range(plans.dressing_days.shape[1]):
+            day = plans.dressing_days[plan, dressing]
             if first_day <= day <= last_day:
                 deciding[day] = True
     return deciding
@@ -81,11 +76,8 @@ def decision_days(
 @compiled
 def part_ways(
     day: int,
-    plans: Array,
-    sow_days: Array,
-    seedings: Array,
-    dressing_days: Array,
-    dressing_amounts: Array,
+    plan_of: Array,
+    plans: Plans,
     leader: Array,
     parted_from: Array,
     leaders: Array,
@@ -99,10 +91,9 @@ def part_ways(
     ----------
     day : int
         Season day.
-    plans : int array (member,)
+    plan_of : int array (member,)
         The plan of each member.
-    sow_days, seedings, dressing_days, dressing_amounts
-        See `does_the_same`.
+    plans : Plans
     leader : int array (member,)
         Whom each follows, changed; a leader follows itself.
     parted_from : int array (member,)
@@ -117,24 +108,16 @@ def part_ways(
         How many lead now.
     """
     already = leading
-    for member in range(plans.size):
+    for member in range(plan_of.size):
         before = leader[member]
-        if does_the_same(
-            day, plans[member], plans[before], sow_days, seedings, dressing_days, dressing_amounts
-        ):
+        if does_the_same(day, plan_of[member], plan_of[before], plans):
             continue
         leader[member] = member
         # backwards, since most that part are still unsown and follow the last that parted
         for at in range(leading - 1, already - 1, -1):
             other = leaders[at]
             if parted_from[other] == before and does_the_same(
-                day,
-                plans[member],
-                plans[other],
-                sow_days,
-                seedings,
-                dressing_days,
-                dressing_amounts,
+                day, plan_of[member], plan_of[other], plans
             ):
                 leader[member] = other
                 break

@@ -9,33 +9,26 @@ from typing import Any
 
 from simulator.process.canopy import (
     allowed_by_nitrogen,
-    drawn_from_reserves,
     grow_old,
-    leaf_expansion,
-    leaf_share,
-    leaf_thinness,
     plants_emerging,
     potential_growth,
     ripening_loss,
-    room_for_leaves,
     root_front,
     root_share,
-    rooted_share,
-    tillering,
 )
 from simulator.process.compiled import compiled
 from simulator.process.development import (
     GERMINATION,
     LAST_LEAF,
-    leaf_appearance,
     seed_zone_moisture,
     vernalization_response,
 )
-from simulator.process.frost import TENDER_LEAF, hardiest_by_stage, hardiness, survival
+from simulator.process.frost import hardiest_by_stage, hardiness, survival
 from simulator.process.nitrogen import (
     AMMONIUM_UPTAKE,
     demand,
     nutrition_index,
+    share_above,
     shoot_nitrogen,
     uptake_share,
 )
@@ -48,22 +41,21 @@ from simulator.process.water import (
 from simulator.season.day.drivers import (
     CROWN_MINIMUM,
     GROWTH,
-    LEAF_WARMTH,
     PROGRESS,
     RADIATION,
     SNOW_DEPTH,
     SOFTENING,
     SOIL_TEMPERATURE,
     THERMAL_TIME,
-    TMEAN,
     TMIN,
     VERNALIZATION,
     WARMTH,
 )
+from simulator.season.day.leaves import let_leaves_fall, lose_leaves, unfold_leaves
 from simulator.season.day.state import AGES
 
-LEAVES_AT_RISK = 3.0  # new leaves until none is left that lived through the worst night
 LEFT_IN_FROZEN_LEAVES = 1.0  # of the shoots' nitrogen concentration: no time to draw it back
+UNDER_SNOW = 5.0  # cm of snow under which nothing grows and leaves do not freeze
 ALIVE = 0.05  # a stand thinner than this share of itself is dead
 
 
@@ -141,7 +133,7 @@ def reach(cereal: Any, soil: Any, column: Any, field: Any, work: Any) -> None:
     rooted_water = 0.0
     layer = 0
     while layer < column.layers and column.tops[layer] < field.root_depth:
-        rooted[layer] = rooted_share(field.root_depth, column.tops[layer], column.bottoms[layer])
+        rooted[layer] = share_above(field.root_depth, column.tops[layer], column.bottoms[layer])
         available += rooted[layer] * (column.field_capacity[layer] - column.wilting_point[layer])
         rooted_water += rooted[layer] * max(water[layer] - column.wilting_point[layer], 0.0)
         pores += rooted[layer] * (column.saturation[layer] - filled[layer])
@@ -220,96 +212,6 @@ def put_on_growth(today: Any, cereal: Any, field: Any, work: Any) -> None:
 
 
 @compiled
-def unfold_leaves(today: Any, gain: float, cereal: Any, field: Any, work: Any) -> None:
-    """Add leaves and tillers, as far as nitrogen, water and the day's growth suffice.
-
-    Parameters
-    ----------
-    today : array (columns,)
-        The day's row of `simulator.season.day.drivers`.
-    gain : float
-        What shoots grew today [kg/ha].
-    cereal : record
-        Parameter set.
-    field : record of `simulator.season.day.state.FIELD`
-        Changed.
-    work : record of `simulator.season.day.order.WORK`
-    """
-    leaves_today = leaf_appearance(today[THERMAL_TIME], cereal.phyllochron)
-    field.leaves += leaves_today
-    fed = min(field.stress, work.air) * allowed_by_nitrogen(
-        field.nutrition, cereal.leaf_index_least, cereal.leaf_index_full
-    )
-    area_of_mass = (
-        cereal.specific_leaf_area * leaf_thinness(today[TMEAN], cereal.cold_leaf_thinness) * 1e-4
-    )
-    drawn = drawn_from_reserves(field.leaf, field.root)
-    field.root -= drawn
-    field.shoot += drawn
-    # after frost new leaves come from the crown as they came from the seed
-    unfolding = max(field.leaf_area, field.plants * cereal.seedling_leaf_area * 1e-4)
-    share = leaf_share(field.development, cereal.leaf_share_start, cereal.leaf_share_end)
-    unfolded = min(
-        fed * leaf_expansion(unfolding, today[LEAF_WARMTH], cereal.leaf_growth_rate),
-        (gain * share + drawn) * area_of_mass,
-        room_for_leaves(field.leaf_area, cereal.shading_limit),
-    )
-    field.leaf_area += unfolded
-    field.leaf_ages[0] += unfolded
-    field.leaf = min(field.leaf + unfolded / area_of_mass, field.shoot)
-    field.leaves_spared += (1.0 - field.leaves_spared) * min(leaves_today / LEAVES_AT_RISK, 1.0)
-    if field.development < 1.0:
-        field.shoots += fed * tillering(field.shoots, cereal.most_shoots, leaves_today)
-
-
-@compiled
-def let_leaves_fall(area: float, left: float, cereal: Any, field: Any) -> None:
-    """Take dead leaves off the stand, with the nitrogen that it has not drawn back from them.
-
-    Parameters
-    ----------
-    area : float
-        Leaf area index that died.
-    left : float
-        Nitrogen left in dead leaves as a share of the shoots' concentration.
-    cereal : record
-        Parameter set.
-    field : record of `simulator.season.day.state.FIELD`
-        Changed, but for its ``leaf_ages``.
-    """
-    if area <= 0.0:
-        return
-    share = min(area / field.leaf_area, 1.0)
-    # before stems rise the shoot is blades and their sheaths, which die with them
-    mass = share * (field.shoot if field.development < 1.0 else field.leaf)
-    in_shoots = shoot_nitrogen(field.nitrogen, field.shoot, field.root, cereal.root_nitrogen_ratio)
-    nitrogen = left * in_shoots * mass / field.shoot
-    field.leaf_area -= share * field.leaf_area
-    field.leaf -= share * field.leaf
-    field.shoot -= mass
-    field.shed += mass
-    field.nitrogen -= nitrogen
-    field.shed_nitrogen += nitrogen
-
-
-@compiled
-def lose_leaves(area: float, left: float, cereal: Any, field: Any) -> None:
-    """Let leaves of all ages alike die and fall.
-
-    Parameters
-    ----------
-    area, left, cereal, field
-        See `let_leaves_fall`.
-    """
-    if area <= 0.0:
-        return
-    kept = 1.0 - area / field.leaf_area
-    for age in range(AGES):
-        field.leaf_ages[age] *= kept
-    let_leaves_fall(area, left, cereal, field)
-
-
-@compiled
 def take_up_nitrogen(cereal: Any, column: Any, field: Any, work: Any) -> None:
     """Take nitrate and ammonium from the layers that roots have entered, up to what is wanted.
 
@@ -379,8 +281,8 @@ def freeze(today: Any, cereal: Any, field: Any) -> None:
         thin_out(live / field.surviving, field)
         field.surviving = live
     # leaves are in the air, where the night is colder
-    if today[SNOW_DEPTH] < 5.0 and today[TMIN] < 0.0:
-        live = survival(today[TMIN], min(field.lt50, TENDER_LEAF))
+    if today[SNOW_DEPTH] < UNDER_SNOW and today[TMIN] < 0.0:
+        live = survival(today[TMIN], min(field.lt50, cereal.tender_leaf))
         if live < field.leaves_spared:  # leaves that lived through a night like it live again
             killed = (1.0 - live / field.leaves_spared) * field.leaf_area
             lose_leaves(killed, LEFT_IN_FROZEN_LEAVES, cereal, field)

@@ -154,7 +154,7 @@ def lay_out(soils: Array, cereals: Array, bottoms: Array, columns: Array) -> Non
         if column.surface[layer] > 0.0:
             column.surface_layers = layer + 1
         column.short_of_air[layer] = ANAEROBIC * column.saturation[layer]
-        column.density[layer] = root_density(top, bottom)
+        column.density[layer] = root_density(top, bottom, cereal.root_shape)
         column.topsoil[layer] = topsoil_share(top, bottom)
 
 

@@ -20,7 +20,8 @@ from simulator.problems import InputError
 from simulator.process.compiled import CACHE
 from simulator.season.compare import grow_layout
 from simulator.season.day.record import DAY
-from simulator.season.grid.store import Building, write_part, write_text
+from simulator.season.grid.building import Building, write_text
+from simulator.season.grid.store import write_part
 from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by

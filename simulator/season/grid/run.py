@@ -15,7 +15,9 @@ from simulator.problems import InputError, Problem, fault, shown_path
 from simulator.season import asked
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
-from simulator.season.day.record import DAY, FIELDS
+from simulator.season.day.record import DAY
+from simulator.season.grid.building import Building, alone, swept
+from simulator.season.grid.given import bytes_of, check
 from simulator.season.grid.identity import identity, told
 from simulator.season.grid.part import (
     Done,
@@ -28,19 +30,10 @@ from simulator.season.grid.part import (
     span_of,
     take_table_apart,
 )
-from simulator.season.grid.store import (
-    Building,
-    alone,
-    begin,
-    finish,
-    make_arrays,
-    open_grid,
-    swept,
-)
+from simulator.season.grid.store import begin, finish, make_arrays, open_grid
 from simulator.season.grid.team import Team, team_of
-from simulator.season.layout import Layout, lay_out, texts_of
+from simulator.season.layout import Layout, lay_out
 from simulator.season.seasons import days_needed
-from simulator.weather.change import parse_change
 from simulator.weather.places import Place, read_block
 from simulator.weather.record import NAMES, season_day
 
@@ -50,9 +43,6 @@ if TYPE_CHECKING:
 KEPT = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
 CASES = ("as recorded", "changed")
 MEMORY = "2 GB"
-_SETS = ("cereal", "soil", "previous_crop", "fertilizer")  # of the arguments of `lay_out`
-_TEXTS = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
-_PLAN = (*_TEXTS, *_SETS, "layers")
 SEASONS_AT_ONCE = 15_000  # in a part, half a second of work; more where one place has more
 PART = 32_000_000  # bytes of a part's results; more where one place has more
 COPIES = 4  # of results and weather, while a part is read, cut, shuffled and packed
@@ -135,7 +125,7 @@ def run_grid(
         Passed on, after what was done is kept.
     """
     announce = announce or _say
-    fields, told_changes = _check(places, fields, changes, workers, out, memory, cluster, plan)
+    fields, told_changes = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
     given = asked.fall_years(years)
@@ -144,13 +134,9 @@ def run_grid(
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
     building = Building(out)
     try:
-        whole = begin(
-            out,
-            identity(layout, named, places, fields, wanted, told_changes),
-            told(layout, places, told_changes, command),
-            overwrite=overwrite,
-        )
-        if whole:
+        decided = identity(layout, named, places, fields, wanted, told_changes)
+        about = told(layout, places, told_changes, command)
+        if begin(out, decided, about, overwrite=overwrite):
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
             return open_grid(out)
         with alone(building), swept(building):
@@ -159,13 +145,13 @@ def run_grid(
             apart = bool(of_files) if processes is None else processes
             with team_of(workers, apart, cluster, budget, building.folder) as team:
                 _gather(team, building, of_files, progress)
-                fall_years = wanted or _years(building, places, layout)
+                fall_years = tuple(wanted or _years(building, places, layout))
                 work = Work(
                     building=building,
                     layout=layout,
                     soils=named,
-                    years=tuple(fall_years),
-                    fields=tuple(fields),
+                    years=fall_years,
+                    fields=fields,
                     changes=told_changes,
                 )
                 parts = _lay_parts(work, places, team, budget, announce)
@@ -173,106 +159,33 @@ def run_grid(
             _refuse_empty(building)
             finish(building)
     except KeyboardInterrupt:
-        announce(
-            f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
-            "command goes on from there."
-        )
+        announce(_stopped(building))
         raise
     except OSError as error:
-        kept = building.plan.exists()
-        raise fault(
-            "--out",
-            f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
-            f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
-            "same command again; it goes on from there."
-            if kept
-            else "Name another.",
-        ) from error
+        raise _not_written(building, error) from error
     return open_grid(out)
+
+
+def _stopped(building: Building) -> str:
+    return (
+        f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
+        "command goes on from there."
+    )
+
+
+def _not_written(building: Building, error: OSError) -> InputError:
+    return fault(
+        "--out",
+        f"{shown_path(building.path.name)} cannot be written: {error.strerror or error}.",
+        f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
+        "same command again; it goes on from there."
+        if building.plan.exists()
+        else "Name another.",
+    )
 
 
 def _say(text: str) -> None:
     print(text, file=sys.stderr)
-
-
-def bytes_of(memory: str) -> int:
-    """Read an amount of memory, such as ``"2 GB"``.
-
-    Raises
-    ------
-    InputError
-        It cannot be read.
-    """
-    from dask.utils import parse_bytes
-
-    try:
-        read = int(parse_bytes(memory)) if any(c.isdigit() for c in str(memory)) else 0
-    except (ValueError, KeyError, TypeError, OverflowError) as error:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.") from error
-    if read <= 0:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.")
-    return read
-
-
-def _check(
-    places: Any,
-    fields: Any,
-    changes: Any,
-    workers: Any,
-    out: Any,
-    memory: Any,
-    cluster: Any,
-    plan: dict[str, Any],
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Refuse arguments that cannot be used; return fields and changes.
-
-    Raises
-    ------
-    InputError
-    """
-    asked.known(plan, _PLAN, whose="run_grid")
-    asked.sets(**{name: plan[name] for name in _SETS if name in plan})
-    kept = {name: plan[name] for name in _TEXTS if name in plan}
-    plan.update(zip(kept, asked.texts(**kept), strict=True))
-    if plan.get("layers") is not None:
-        asked.whole(plan["layers"], name="layers", such=10)
-    if isinstance(fields, Sequence) and not fields:
-        raise fault("--fields", "No field is given.", f"Take of {', '.join(FIELDS)}.")
-    fields, changes = asked.texts(fields=fields, changes=changes or ())
-    told_changes = tuple(texts_of(changes, split=False))
-    for change in told_changes:
-        parse_change(change)
-    if isinstance(places, str) or not isinstance(places, Sequence):
-        raise fault(
-            "places",
-            f"{asked.shown(places)} is not a list of places.",
-            "Write places, left_out = find_places('weather'), and give places.",
-        )
-    if not places:
-        raise fault("weather", "There is no place that can be run.")
-    if wrong := [place for place in places if not isinstance(place, Place)]:
-        raise fault(
-            "places",
-            f"{asked.shown(wrong[0])} is not a place.",
-            "Write places, left_out = find_places('weather'), and give places.",
-        )
-    names = texts_of(fields)
-    if unknown := [name for name in names if name not in FIELDS]:
-        raise fault("--fields", f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}.")
-    asked.path(out, name="out", such="grid.zarr")
-    if not isinstance(memory, str):
-        raise fault("memory", f"{asked.shown(memory)} is not text.", "Write memory='2 GB'.")
-    if workers is not None:
-        asked.whole(workers, name="workers", such=2)
-        if workers < 1:
-            raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
-    if workers is not None and cluster is not None:
-        raise fault(
-            "--workers",
-            "The cluster has its own workers, and --cluster is given.",
-            "Leave one out.",
-        )
-    return tuple(names), told_changes
 
 
 def _gather(

@@ -11,12 +11,9 @@ is not yet. Shuffled and packed by zstd, not by Blosc, whose threads order its b
 
 from __future__ import annotations
 
-import hashlib
 import json
 import shutil
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,12 +21,12 @@ import numpy as np
 
 from simulator.problems import InputError, fault, shown_path
 from simulator.season.day.record import RECORD
+from simulator.season.grid.building import UNFINISHED, Building, alone, write_text
 
 if TYPE_CHECKING:
     import xarray as xr
 
 SUFFIXES = (".zarr", ".nc")
-UNFINISHED = ".unfinished"
 OF_A_SITE = ("latitude", "longitude", "soil", "left_out", "notes")  # coordinates along the sites
 _MEANINGS = {name: (unit, meaning) for name, unit, meaning in RECORD}
 _TEXTS = {
@@ -38,62 +35,6 @@ _TEXTS = {
 }
 
 Identity = dict[str, Any]
-
-
-@dataclass(frozen=True)
-class Building:
-    """A store on its way.
-
-    Parameters
-    ----------
-    path : Path
-        The name that it takes when it is whole.
-    """
-
-    path: Path
-
-    @property
-    def folder(self) -> Path:
-        """Where it is built."""
-        return self.path.with_name(self.path.name + UNFINISHED)
-
-    @property
-    def results(self) -> Path:
-        """The arrays."""
-        return self.folder / "results"
-
-    @property
-    def weather(self) -> Path:
-        """Records of text files, read once."""
-        return self.folder / "weather"
-
-    def apart(self, source: str) -> Path:
-        """Where a table of many stations is taken apart, until each is read."""
-        named = hashlib.blake2b(source.encode("utf-8", "surrogateescape"), digest_size=16)
-        return self.folder / "apart" / named.hexdigest()
-
-    @property
-    def plan(self) -> Path:
-        """What decides the numbers, and what is told of them."""
-        return self.folder / "plan.json"
-
-    def note(self, part: int) -> Path:
-        """Where it stands that a part is written."""
-        return self.folder / "done" / f"{part}.json"
-
-    def notes(self) -> dict[int, dict[str, Any]]:
-        """Return what each part that is written has to tell."""
-        return {
-            int(path.stem): json.loads(path.read_text("utf-8"))
-            for path in (self.folder / "done").glob("*.json")
-        }
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a small file whole or not at all."""
-    made = path.with_name(path.name + ".new")
-    made.write_text(text, encoding="utf-8")
-    made.replace(path)
 
 
 def _check_name(path: Path) -> None:
@@ -162,43 +103,6 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
     building.weather.mkdir()
     write_text(building.plan, json.dumps({"identity": identity, "told": told}, indent=1))
     return False
-
-
-@contextmanager
-def alone(building: Building) -> Iterator[None]:
-    """Keep a store to one run at a time, where the system has locks; a kill lets it go.
-
-    Raises
-    ------
-    InputError
-        Another run has it.
-    """
-    try:
-        import fcntl
-    except ImportError:
-        yield
-        return
-    with building.plan.open() as held:
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise fault(
-                "--out",
-                f"Another run is writing '{building.path}' now.",
-                "Let it end, or name another.",
-            ) from None
-        yield
-
-
-@contextmanager
-def swept(building: Building) -> Iterator[None]:
-    """Leave nothing of a run that was refused before it had done anything."""
-    try:
-        yield
-    except InputError:
-        if not building.notes() and not any(building.weather.glob("*")):
-            shutil.rmtree(building.folder, ignore_errors=True)
-        raise
 
 
 def _read_plan(building: Building) -> Identity | None:
