@@ -93,7 +93,10 @@ def ask(
         from simulator.answers.agree import chart as agreement_chart
 
         return agreement_chart.chart(
-            agree_data.chart_rows(found), system, *words.headline(found, system)
+            agree_data.chart_rows(found),
+            system,
+            *words.headline(found, system),
+            band=agree_data.band_rows(found),
         )
 
     return Reply(
