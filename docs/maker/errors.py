@@ -130,7 +130,8 @@ def found(errors: Errors) -> ModelError:
     References
     ----------
     Barber, Candes, Ramdas and Tibshirani (2021), Ann. Stat. 49:486-507, doi 10.1214/20-AOS1965;
-    Dunn, Wasserman and Ramdas, arXiv 1809.07441 (pooling over groups).
+    Dunn, Wasserman and Ramdas, arXiv 1809.07441 (pooling over groups); Lee, Barber and Willett,
+    arXiv 2306.06342 (the vote of a group to come).
     """
     weights, off = errors.weights, errors.off
     rmse = root_mean_square(errors.measured - errors.simulated, weights)
