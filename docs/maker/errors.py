@@ -27,7 +27,7 @@ Array = np.ndarray[Any, Any]
 FILE = Path(__file__).with_name("left_out.csv")
 BEGINS, ENDS = "<!-- errors -->", "<!-- end of errors -->"
 # Edit here: kg/ha. Errors are most even on 1,000; on 4,000 they nearly are, and of the scales that
-# `_scales` sets beside each other its bands are the narrowest that hold what is promised.
+# `_scales` sets beside each other its bands are, at a median, the narrowest that hold.
 OFFSET = 4000.0
 KEYS = ["site", "year", "sown", "sampled"]
 UNITS = {"level": "kg/ha", "gain": "kg/ha/day", "response": "kg/ha"}
@@ -338,8 +338,8 @@ def _about_form(level: ModelError) -> str:
     return (
         "The band of biomass reaches as far on either side on the logarithm of biomass + "
         f"{level.offset:,.0f} kg/ha, so that it widens with the level. 80 %: {told}. Growth and "
-        "response keep one width, since their errors hardly hang on level, "
-        "days or rate. A band is the weighed quantile of the sizes of errors left out, pooled over "
+        "response keep one width: so few site-seasons cannot tell what their errors hang on. A "
+        "band is the weighted quantile of the sizes of errors left out, pooled over "
         "site-seasons (Barber et al. 2021, Ann. Stat. 49:486-507, doi 10.1214/20-AOS1965; Dunn et "
         "al., arXiv 1809.07441), without their allowance for few groups; it is laid about the "
         "answer of the model as shipped."
