@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from click.testing import CliRunner, Result
 from simulator import compare, sample_weather
 from simulator.answers.agree import contrasts
 from simulator.commands import fallsown
+from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
 from simulator.trials import skill
 from simulator.trials.agreement import agree, by_site
@@ -118,6 +120,8 @@ def test_the_json_has_the_fields_of_the_contract(table: str) -> None:
         "stand_alive",
         "observed_kg_ha",
         "simulated_kg_ha",
+        "field_low_kg_ha",
+        "field_high_kg_ha",
     ):
         assert name in row and name in answer["units"]
     assert row["simulated_kg_ha"] == row["biomass_kg_ha"]
@@ -252,6 +256,57 @@ def test_files_hold_the_same_rows(table: str, tmp_path: Path) -> None:
         assert "hollow: sandy loam" in data.attrs["soil"]
     text = (tmp_path / "rows.csv").read_text()
     assert text.count("\nhollow,") == 0 and text.count(",hollow,2004,rye,") == 2
+
+
+# --- the field band ---
+
+
+def test_each_row_has_the_band_of_a_field_not_seen(table: str) -> None:
+    answer = json.loads(run("--plots", table, *WEATHER, "--json").stdout)
+    for row in answer["rows"]:
+        low, high = LEVEL.band(row["simulated_kg_ha"], 0.8)
+        assert (row["field_low_kg_ha"], row["field_high_kg_ha"]) == pytest.approx((low, high))
+        assert 0.0 <= row["field_low_kg_ha"] < row["simulated_kg_ha"] < row["field_high_kg_ha"]
+    assert answer["units"]["field_low_kg_ha"] == answer["units"]["field_high_kg_ha"] == "kg/ha"
+
+
+@pytest.mark.analytic("rows counted by hand, and an error in pounds an acre: kg/ha over 1.1208")
+def test_the_band_is_told_in_a_sentence(table: str, tmp_path: Path) -> None:
+    rows = json.loads(run("--plots", table, *WEATHER, "--json").stdout)["rows"]
+    off = LEVEL.rmse / 1.120846673
+    for beyond, words in ((0, "4 of 4 rows (100 %) lie"), (3, "1 of 4 rows (25 %) lies")):
+        path = tmp_path / f"{beyond}.csv"
+        path.write_text(
+            "site,sown,sampled,biomass_kg_ha,nitrogen_fall_kg_ha\n"
+            + "\n".join(
+                f"hollow,{row['year']}-{row['sow']},{row['year'] + 1}-{row['end']},"
+                f"{row['field_high_kg_ha'] + (1.0 if at < beyond else -1.0)!r},"
+                f"{row['nitrogen_kg_ha']!r}"
+                for at, row in enumerate(rows)
+            )
+        )
+        told = prose("--plots", str(path), *WEATHER, "--units", "us")
+        assert f"{words} in the band that is to hold 80 % of plots" in told
+        assert f"in {LEVEL.seasons:.0f} site-seasons that it had not seen" in told
+        assert f"it was off by {off:,.0f} lb/ac (RMSE; docs/skill.md)." in told
+        found = json.loads(run("--plots", str(path), *WEATHER, "--json").stdout)["field_band"]
+        assert (found["promised"], found["inside"], found["n"]) == (0.8, 4 - beyond, 4)
+
+
+def test_another_error_makes_another_band(table: str) -> None:
+    from simulator.parameters.soils import previous_crop, soil
+
+    plots = read_plots(table)
+    sets = {
+        "site_soils": by_site(plots, [], "soil", soil, "loam")[0],
+        "site_crops": by_site(plots, [], "previous_crop", previous_crop, "cotton")[0],
+    }
+    records = {"hollow": sample_weather()}
+    sharp = replace(LEVEL, **{f"within_{tenth}0": 0.01 * tenth for tenth in range(1, 10)})
+    wide, narrow = (agree(plots, records, **sets, error=error).rows for error in (LEVEL, sharp))
+    assert (narrow["field_low_kg_ha"] >= wide["field_low_kg_ha"]).all()
+    assert (narrow["field_high_kg_ha"] < wide["field_high_kg_ha"]).all()
+    assert (narrow["simulated_biomass_kg_ha"] == wide["simulated_biomass_kg_ha"]).all()
 
 
 # --- growth between samplings, response to nitrogen, months and rates ---

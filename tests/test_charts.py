@@ -61,6 +61,24 @@ def test_bars_are_one_deviation_and_never_below_nothing() -> None:
     assert drawn[3]["low"] == 0.0
 
 
+@pytest.mark.published("NIST SP 811, appendix B.8: lb 0.45359237 kg, US survey acre 4046.87261 m2")
+def test_the_field_band_lies_under_the_points() -> None:
+    band = [
+        {"simulated_kg_ha": made, "field_low_kg_ha": made / 2, "field_high_kg_ha": 2 * made}
+        for made in (0.0, 3000.0)
+    ]
+    made = agreement_chart.chart(ROWS, "us", HEADLINE, BELOW, band=band).to_dict()
+    area, *others = made["concat"][0]["layer"]
+    assert area["mark"]["type"] == "area" and area["mark"]["clip"]
+    assert len(others) == len(spec()["concat"][0]["layer"])  # without a band nothing is shaded
+    ends = made["datasets"][area["data"]["name"]][1]
+    assert [ends[name] * 1.120846673 for name in ("simulated", "observed", "field_high")] == (
+        pytest.approx([3000.0, 1500.0, 6000.0], rel=5e-8)
+    )
+    assert area["encoding"]["x2"]["field"] == "field_high"
+    assert values_of(made)[0]["observed"] == values_of(spec())[0]["observed"]
+
+
 def test_axes_have_their_units_and_titles_their_words() -> None:
     for system, unit in (("us", "lb/ac"), ("si", "kg/ha")):
         text = str(spec(system=system))

@@ -2,7 +2,8 @@
 
 Without a word the lessons, the reference and the charts. The site, and the page of skill, which
 takes minutes and the open trials, are made only by name; ``history`` puts the lines of
-``skill_history.csv`` on that page as it is.
+``skill_history.csv`` on that page as it is; ``errors`` finds the model's own error, which takes
+minutes too.
 """
 
 from __future__ import annotations
@@ -67,8 +68,21 @@ def history() -> None:
     print(f"Renewed: the history of {making.PAGE.name}")
 
 
+def errors() -> None:
+    """Find the sets of the model's own error, and put them on the page of skill: some minutes."""
+    from docs.maker import skill as making
+
+    print(making.renew_errors())
+
+
 PAGES = {"lessons": lessons, "reference": reference, "charts": charts}
-MADE: dict[str, Callable[[], None]] = {**PAGES, "site": site, "skill": skill, "history": history}
+MADE: dict[str, Callable[[], None]] = {
+    **PAGES,
+    "site": site,
+    "skill": skill,
+    "history": history,
+    "errors": errors,
+}
 
 
 def main(asked: Sequence[str]) -> None:

@@ -21,6 +21,7 @@ import numpy as np
 import pandas as pd
 
 from docs.maker import calibration, yardstick
+from docs.maker import errors as model_errors
 from docs.maker.calibration import Trials
 from docs.maker.open_trials import OPEN_DATA, season_weights
 from docs.maker.scores import mean, root_mean_square, spread
@@ -240,10 +241,13 @@ def renew(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) ->
     seconds = time.monotonic() - started
     text = page_text(trials, left, fitted, judged, stages, seconds)
     page.write_text(text, encoding="utf-8")
+    model_errors.keep(trials, left["place"])
     line = ",".join([f"{datetime.date.today()}", "WHAT CHANGED", *figures.values()])
     return (
         f"Renewed: {page.name}, in {seconds:.0f} s. The line for {HISTORY.name}, which "
-        f"`python -m docs.maker history` puts on the page:\n{line}"
+        f"`python -m docs.maker history` puts on the page:\n{line}\n"
+        "The model's own error, for simulator/parameters/model_error.py:\n"
+        + model_errors.printed(model_errors.kept(judged.rows))
     )
 
 
@@ -253,6 +257,38 @@ def renew_history(page: Path = PAGE, file: Path = HISTORY) -> None:
     before, _, rest = text.partition(HISTORY_BEGINS)
     _, _, after = rest.partition(HISTORY_ENDS)
     page.write_text(f"{before}{history_table(file)}{after}", encoding="utf-8")
+
+
+def renew_errors(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) -> str:
+    """Find the sets of the model's own error again and renew their section of the page.
+
+    Parameters
+    ----------
+    folder, page, workers
+        As in `renew`.
+
+    Returns
+    -------
+    str
+        The sets, as ``simulator/parameters/model_error.py`` has them.
+    """
+    folder = folder or OPEN_DATA
+    if not (folder / "trials").is_dir():
+        return f"The open trials are not here (no folder {folder.parent.name}/{folder.name})."
+    trials = calibration.prepare(folder)
+    model_errors.keep(trials, calibration.leave_out(trials, "place", folder, workers=workers))
+    return lay_errors(trials.table[trials.table["cereal"] == "rye"], page)
+
+
+def lay_errors(rows: pd.DataFrame, page: Path = PAGE) -> str:
+    """Renew the section from what is kept of places left out, and return the sets."""
+    found = model_errors.kept(rows)
+    text = page.read_text(encoding="utf-8")
+    before, _, rest = text.partition(model_errors.BEGINS)
+    _, _, after = rest.partition(model_errors.ENDS)
+    laid = laid_out(model_errors.section(found, _named)).rstrip()
+    page.write_text(f"{before}{laid}{after}", encoding="utf-8")
+    return model_errors.printed(found)
 
 
 def _made_on(page: Path) -> str:
@@ -330,6 +366,10 @@ def page_text(
         "counting once. The spread is the standard deviation of the measured responses: a "
         "constant would be off by that.",
         _responses(judged),
+        "## What is promised, and what holds",
+        *model_errors.section(
+            model_errors.errors_of(rows, judged.answers[PLACE].biomass, judged.place_of), _named
+        ),
         "## Nitrogen in the stand",
         "RMSE and, in brackets, bias, each season once. First percent of dry matter.",
         _nitrogen(judged, "percent", "{:.2f}"),

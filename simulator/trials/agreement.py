@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.parameters import cereals, soils
+from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.problems import InputError, Problem, printable
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
@@ -36,6 +37,7 @@ SIMULATED = (
     "leaf_area_index",
     "stand_alive",
 )
+FIELD_BAND = 0.8  # share of plots that the band of a field is to hold
 FIRST_MONTH = 7  # a season runs from July to June
 # name, above and up to [kg/ha]: none, about 50 and 100 lb/ac, which trials are laid out by
 NITROGEN_CLASSES = (
@@ -74,17 +76,22 @@ class Agreement:
         The rows that could run.
     rows : DataFrame
         Their table, and for each of `SIMULATED` a column ``simulated_...``; ``soil`` and
-        ``previous_crop`` are those simulated; ``residual_kg_ha`` is simulated - observed.
+        ``previous_crop`` are those simulated; ``residual_kg_ha`` is simulated - observed;
+        ``field_low_kg_ha`` to ``field_high_kg_ha`` is the band that `FIELD_BAND` of plots in
+        fields that the model has not seen are to lie in.
     left_out : list of str
         The rows that could not run, with the reason.
     notes : list of str
         What was taken for granted.
+    error : ModelError
+        The model's own error, which the band is of.
     """
 
     plots: Plots
     rows: pd.DataFrame
     left_out: list[str]
     notes: list[str]
+    error: ModelError = LEVEL
 
     def skill(self, rows: pd.DataFrame | None = None) -> Skill:
         """Return the skill for biomass [kg/ha] over some of the rows, or all."""
@@ -95,6 +102,12 @@ class Agreement:
             some["biomass_sd_kg_ha"],
             some["plots"],
         )
+
+    def inside(self) -> tuple[int, int]:
+        """Return how many of the rows lie in the field band, and of how many it is known."""
+        rows = self.rows[self.rows[["field_low_kg_ha", "biomass_kg_ha"]].notna().all(axis=1)]
+        there = rows["biomass_kg_ha"].between(rows["field_low_kg_ha"], rows["field_high_kg_ha"])
+        return int(there.sum()), len(rows)
 
     def by(self, column: str) -> dict[str, Skill]:
         """Return the skill for biomass by ``"site"`` or ``"year"``, in order."""
@@ -149,6 +162,7 @@ def agree(
     site_soils: Mapping[str, soils.Soil],
     site_crops: Mapping[str, soils.PreviousCrop],
     cereal_sets: Mapping[str, cereals.Cereal] = cereals.CEREALS,
+    error: ModelError = LEVEL,
 ) -> Agreement:
     """Simulate every plot that its weather covers.
 
@@ -160,6 +174,8 @@ def agree(
     site_soils, site_crops : mapping of str to parameter set
         By site; from `by_site`.
     cereal_sets : mapping of str to Cereal
+    error : ModelError
+        Of biomass in fields that the model has not seen; another for one that was fitted.
 
     Returns
     -------
@@ -177,7 +193,9 @@ def agree(
         previous_crop=[site_crops[site].name for site in covered.table["site"]],
         **{f"simulated_{name}": days[name] for name in SIMULATED},
     )
-    rows["residual_kg_ha"] = rows["simulated_biomass_kg_ha"] - rows["biomass_kg_ha"]
+    simulated = rows["simulated_biomass_kg_ha"].to_numpy(float)
+    rows["residual_kg_ha"] = simulated - rows["biomass_kg_ha"]
+    rows["field_low_kg_ha"], rows["field_high_kg_ha"] = error.band(simulated, FIELD_BAND)
     filled = {
         site: str(fill_short_gaps(record).attrs["filled"]) for site, record in records.items()
     }
@@ -190,7 +208,7 @@ def agree(
             if days
         ),
     ]
-    return Agreement(covered, rows, left_out, notes)
+    return Agreement(covered, rows, left_out, notes, error)
 
 
 def with_organic_matter(

@@ -24,6 +24,7 @@ def chart(
     headline: Sequence[str],
     below: Sequence[str],
     *,
+    band: Sequence[Row] = (),
     axes: Axes | None = None,
 ) -> Chart:
     """Draw observed against simulated biomass, and the misses by season, sowing and nitrogen.
@@ -40,6 +41,8 @@ def chart(
     system : {"us", "si"}
     headline, below : sequence of str
         As `finish` has them.
+    band : sequence of dict
+        ``simulated_kg_ha, field_low_kg_ha, field_high_kg_ha`` along simulated biomass.
     axes : mapping, optional
         Domains of ``biomass``, ``miss``, ``gain`` and ``response``.
 
@@ -50,8 +53,11 @@ def chart(
     import altair as alt
 
     drawn = [_shown(row, system) for row in rows]
-    panels = (observed_against_simulated, misses_by_season, misses_by_sowing, misses_by_nitrogen)
-    laid = [panel(drawn, system, axes) for panel in panels]
+    panels = (misses_by_season, misses_by_sowing, misses_by_nitrogen)
+    laid = [
+        observed_against_simulated(drawn, system, axes, band),
+        *(panel(drawn, system, axes) for panel in panels),
+    ]
     laid += [
         difference_observed_against_simulated(drawn, system, what, axes)
         for what in DIFFERENCES
@@ -102,9 +108,12 @@ def _points(chart: Any) -> Any:
 
 
 def observed_against_simulated(
-    rows: Sequence[Row], system: units.System, axes: Axes | None = None
+    rows: Sequence[Row],
+    system: units.System,
+    axes: Axes | None = None,
+    band: Sequence[Row] = (),
 ) -> Chart:
-    """Draw the 1:1 line, a point a row, and a bar of one standard deviation among plots."""
+    """Draw the 1:1 line, a point a row, a bar of one standard deviation among plots, the band."""
     import altair as alt
 
     top = 1.04 * max(max(row["simulated"], row["high"]) for row in rows)
@@ -126,7 +135,30 @@ def observed_against_simulated(
         x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"]
     )
     points = _points(base).encode(x=across, y=up, tooltip=_told(system), **site)
-    return alt.layer(line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points)
+    layers = [line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points]
+    if band:
+        layers.insert(0, _field_band(band, system).encode(x=across, y=up))
+    return alt.layer(*layers)
+
+
+def _field_band(band: Sequence[Row], system: units.System) -> Chart:
+    """Shade what a field may have that the model has not seen, for each simulated biomass."""
+    import altair as alt
+
+    def mass(row: Row, name: str) -> float:
+        return float(units.show(row[f"{name}_kg_ha"], "mass", system))
+
+    shown = [
+        {
+            "simulated": mass(row, "simulated"),
+            "observed": mass(row, "field_low"),
+            "field_high": mass(row, "field_high"),
+        }
+        for row in band
+    ]
+    base = alt.Chart(alt.InlineData(values=shown))
+    area = base.mark_area(orient="horizontal", color=SOFT, opacity=0.13, clip=True)
+    return area.encode(x2="field_high:Q")
 
 
 def difference_observed_against_simulated(

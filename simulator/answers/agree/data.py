@@ -10,7 +10,7 @@ import numpy as np
 from simulator.answers.agree import contrasts
 from simulator.show.output import plain
 from simulator.show.wording import MONTHS
-from simulator.trials.agreement import OTHERS, SIMULATED, Agreement
+from simulator.trials.agreement import FIELD_BAND, OTHERS, SIMULATED, Agreement
 from simulator.trials.contrasts import nitrogen_given
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from simulator.trials.skill import Skill
 
 Columns = dict[str, tuple[Any, str, str]]  # values, unit, meaning
+BAND_POINTS = 61  # of the band that the chart draws
 # measured beside the biomass: name, unit, digits
 SPELLED = {
     "nitrogen_percent": ("plant nitrogen", "%", 2),
@@ -47,6 +48,18 @@ def chart_rows(answer: Agreement) -> list[dict[str, Any]]:
             **{name: plain(values[at]) for name, (values, _, _) in differences.items()},
         }
         for at, (row, applied) in enumerate(zip(answer.rows.itertuples(), fed, strict=True))
+    ]
+
+
+def band_rows(answer: Agreement) -> list[dict[str, float]]:
+    """Return the band of a field that the model has not seen, as the chart draws it."""
+    spread = answer.rows["biomass_kg_ha"] + answer.rows["biomass_sd_kg_ha"].fillna(0.0)
+    most = max(float(spread.max()), float(answer.rows["simulated_biomass_kg_ha"].max()))
+    made = np.linspace(0.0, 1.5 * most, BAND_POINTS)  # beyond the axis, which cuts it off
+    low, high = answer.error.band(made, FIELD_BAND)
+    return [
+        {"simulated_kg_ha": float(a), "field_low_kg_ha": float(b), "field_high_kg_ha": float(c)}
+        for a, b, c in zip(made, low, high, strict=True)
     ]
 
 
@@ -120,6 +133,15 @@ def _beside_measured(rows: pd.DataFrame, known: Mapping[str, tuple[str, str]]) -
             "simulated less observed biomass",
         ),
         **{
+            f"field_{end}_kg_ha": (
+                rows[f"field_{end}_kg_ha"].to_numpy(),
+                "kg/ha",
+                f"{which} end of the {100 * FIELD_BAND:.0f} % band of a plot's biomass in a field "
+                "that the model has not seen",
+            )
+            for end, which in (("low", "lower"), ("high", "upper"))
+        },
+        **{
             f"observed_{name}": (
                 rows[name].to_numpy(),
                 known[name][0],
@@ -181,9 +203,18 @@ def more_json(answer: Agreement) -> dict[str, Any]:
         ``gains``, ``responses``: ``n, seasons, mean_observed_..., mean_simulated_..., bias_...,
         rmse_..., rmse_of_constant_..., correlation``, in ``kg_ha_day`` and ``kg_ha``;
         ``by_month`` and ``by_nitrogen``: as one of `skill_json`, with the lowest and highest rate
-        of a class of nitrogen.
+        of a class of nitrogen; ``field_band``: ``promised``, a share, ``n`` rows and how many of
+        them are ``inside``, and how far off the model was elsewhere.
     """
+    inside, known = answer.inside()
     return {
+        "field_band": {
+            "promised": FIELD_BAND,
+            "n": known,
+            "inside": inside,
+            "unseen_site_seasons": int(answer.error.seasons),
+            "unseen_rmse_kg_ha": answer.error.rmse,
+        },
         **contrasts.contrast_json(answer),
         "by_month": {
             MONTHS[month - 1]: _fields(one, "_kg_ha") for month, one in answer.by_month().items()

@@ -12,7 +12,7 @@ from simulator.answers.agree.data import SPELLED
 from simulator.answers.agree.table import falls
 from simulator.show import wording
 from simulator.show.tables import number, paragraph
-from simulator.trials.agreement import Agreement
+from simulator.trials.agreement import FIELD_BAND, Agreement
 
 if TYPE_CHECKING:
     from simulator.trials.skill import Skill
@@ -43,6 +43,7 @@ def _counted(count: int, word: str) -> str:
 def sentences(answer: Agreement, system: units.System) -> list[str]:
     """Say what the numbers mean: how near, how one-sided, and where the largest misses are."""
     told = [*_nearness(answer.skill(), system), _leaning(answer, system)]
+    told += [_field_band(answer, system)] if answer.inside()[1] else []
     told += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
     told += contrasts.sentences(answer, system)
     told += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
@@ -58,6 +59,19 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
             f"({_counted(one.n, 'row')})."
         )
     return told
+
+
+def _field_band(answer: Agreement, system: units.System) -> str:
+    """Say how many plots lie in the field band, and how far off the model was on unseen fields."""
+    inside, known = answer.inside()
+    one = answer.error
+    lie = "lies" if inside == 1 else "lie"
+    return (
+        f"{inside:,} of {_counted(known, 'row')} ({100 * inside / known:.0f} %) {lie} in the band "
+        f"that is to hold {100 * FIELD_BAND:.0f} % of plots in fields that the model has not seen; "
+        f"in {one.seasons:.0f} site-seasons that it had not seen it was off by "
+        f"{_mass(one.rmse, system)} (RMSE; docs/skill.md)."
+    )
 
 
 def _mass(value: float, system: units.System) -> str:
@@ -145,6 +159,9 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
     ]
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
+    below.append(
+        f"Shaded: to hold {10 * FIELD_BAND:.0f} of 10 plots in fields that the model has not seen."
+    )
     if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:
         below.append("Growth: between samplings of a stand. Response: with nitrogen less without.")
     if answer.plots.invented:

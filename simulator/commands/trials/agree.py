@@ -27,7 +27,8 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     """Simulate each plot of a trial and say how well it agrees with what was measured.
 
     Stands sampled twice tell of growth, plots with nitrogen beside plots without of the response to
-    it: each is held against a constant, which a model must beat to be of use.
+    it: each is held against a constant, which a model must beat to be of use. Each plot has the
+    band that 8 of 10 plots in fields that the model has not seen are to lie in.
 
     The plot table has a row a plot or treatment mean: site, latitude, sown, sampled and biomass,
     its unit in the header as in 'biomass (lb/acre)'; seeding, nitrogen_fall, nitrogen_spring,
@@ -71,7 +72,10 @@ def ask(
         from simulator.answers.agree import chart as agreement_chart
 
         return agreement_chart.chart(
-            agree_data.chart_rows(found), system, *words.headline(found, system)
+            agree_data.chart_rows(found),
+            system,
+            *words.headline(found, system),
+            band=agree_data.band_rows(found),
         )
 
     return Reply(

@@ -1,0 +1,186 @@
+"""How far off the model is in a field that it has not seen, as sets with their source.
+
+`LEVEL` is of the biomass that stands, `GAIN` of growth a day between two dates of one stand,
+`RESPONSE` of what nitrogen brings over the same stand without. A change of the model changes them:
+``python -m docs.maker errors`` finds them again and prints the lines below.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from simulator.parameters.bounded import BoundedSet, Spec
+from simulator.problems import fault
+
+PROMISES = tuple(tenth / 10 for tenth in range(1, 10))  # shares that a set says its reach for
+_SOURCE = (
+    "found here: open trials of rye, each place foretold by fits without it, each site-season"
+    " counting once (docs/skill.md)"
+)
+
+
+def _found(unit: str, low: float, high: float, meaning: str) -> Any:
+    """Declare a bounded parameter that has no default: each set says all of itself."""
+    return field(metadata={"spec": Spec(unit, low, high, meaning, _SOURCE)})
+
+
+def _within(percent: int) -> Any:
+    return _found("1", 0.0, 10.0, f"reach that {percent} % of errors do not go beyond")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelError(BoundedSet):
+    """How far off the model is.
+
+    The reach is a difference of logarithms of biomass + offset or, where the offset is 0 (a
+    difference may be below 0), a multiple of the root mean square error.
+    """
+
+    name: str
+    unit: str
+    source: str = _SOURCE
+
+    offset: float = _found(
+        "kg/ha",
+        0.0,
+        20000.0,
+        "added to biomass before the logarithm, so that the band is a constant and a share of the"
+        " level; 0 for differences",
+    )
+    rmse: float = _found("kg/ha", 0.0, 10000.0, "root mean square error, of growth by day")
+    within_10: float = _within(10)
+    within_20: float = _within(20)
+    within_30: float = _within(30)
+    within_40: float = _within(40)
+    within_50: float = _within(50)
+    within_60: float = _within(60)
+    within_70: float = _within(70)
+    within_80: float = _within(80)
+    within_90: float = _within(90)
+    common: float = _found(
+        "1",
+        0.0,
+        1.0,
+        "share of the variance that all plots of a site-season have in common, on the scale of"
+        " the reach; the rest is each plot's own",
+    )
+    seasons: float = _found("1", 1.0, 10000.0, "site-seasons that it was found in")
+    places: float = _found("1", 1.0, 1000.0, "places that these are at")
+
+    def __post_init__(self) -> None:
+        BoundedSet.__post_init__(self)
+        if list(self._reaches()) != sorted(self._reaches()):
+            raise fault(
+                f"{self.name}: within_10 to within_90",
+                "A larger share of errors has a shorter reach.",
+                "Give reaches that rise with the share.",
+            )
+
+    def _reaches(self) -> tuple[float, ...]:
+        return tuple(getattr(self, f"within_{100 * share:.0f}") for share in PROMISES)
+
+    def reach(self, promise: float) -> float:
+        """Return the reach that a share of errors does not go beyond.
+
+        Parameters
+        ----------
+        promise : float
+            0 to 0.9; between tenths it is interpolated.
+
+        Raises
+        ------
+        InputError
+            A share that so few site-seasons cannot speak for.
+        """
+        if not (math.isfinite(promise) and 0.0 <= promise <= PROMISES[-1]):
+            problem = f"{promise:g} is not a share from 0 to {PROMISES[-1]:g}."
+            advice = f"{self.seasons:.0f} site-seasons say nothing of rarer errors."
+            raise fault("promise", problem, advice)
+        return float(np.interp(promise, (0.0, *PROMISES), (0.0, *self._reaches())))
+
+    def band(
+        self, simulated: ArrayLike, promise: float = 0.8
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the ends of the band that a share of fields not seen is to lie in.
+
+        Parameters
+        ----------
+        simulated : array
+            What the model says, in the set's unit.
+        promise : float
+            As in `reach`.
+
+        Returns
+        -------
+        low, high : array
+            Of that unit; biomass never below 0.
+        """
+        made = np.asarray(simulated, float)
+        reach = self.reach(promise)
+        if self.offset == 0.0:
+            return made - reach * self.rmse, made + reach * self.rmse
+        shifted = made + self.offset
+        low = np.maximum(shifted * math.exp(-reach) - self.offset, 0.0)
+        return low, shifted * math.exp(reach) - self.offset
+
+
+LEVEL = ModelError(
+    name="level",
+    unit="kg/ha",
+    offset=4000.0,
+    rmse=2930.0,
+    within_10=0.041,
+    within_20=0.075,
+    within_30=0.128,
+    within_40=0.184,
+    within_50=0.235,
+    within_60=0.292,
+    within_70=0.33,
+    within_80=0.368,
+    within_90=0.51,
+    common=0.66,
+    seasons=32.0,
+    places=10.0,
+)
+GAIN = ModelError(
+    name="gain",
+    unit="kg/ha/day",
+    offset=0.0,
+    rmse=82.81,
+    within_10=0.151,
+    within_20=0.244,
+    within_30=0.297,
+    within_40=0.404,
+    within_50=0.679,
+    within_60=0.818,
+    within_70=1.122,
+    within_80=1.308,
+    within_90=1.568,
+    common=0.79,
+    seasons=12.0,
+    places=6.0,
+)
+RESPONSE = ModelError(
+    name="response",
+    unit="kg/ha",
+    offset=0.0,
+    rmse=1263.0,
+    within_10=0.102,
+    within_20=0.169,
+    within_30=0.287,
+    within_40=0.355,
+    within_50=0.483,
+    within_60=0.743,
+    within_70=0.961,
+    within_80=1.24,
+    within_90=1.592,
+    common=0.15,
+    seasons=5.0,
+    places=3.0,
+)
+MODEL_ERRORS = {one.name: one for one in (LEVEL, GAIN, RESPONSE)}
