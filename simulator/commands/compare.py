@@ -12,7 +12,7 @@ from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
@@ -63,7 +63,7 @@ def command(
     many = find_many(asked)
     if many is not None:
         if chart is not None:
-            raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
+            raise fault(Parameter("chart"), "It is drawn for one place.", "Use --map for many.")
         plans = options.plans(
             sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
         )

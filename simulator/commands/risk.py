@@ -29,7 +29,7 @@ from simulator.commands.shared.many_places import (
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.sources import Source, check_longitudes, find_sources, records
 from simulator.commands.shared.sowing import covered_sowings
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -161,7 +161,11 @@ def command(
     if map_ is not None:
         write_map(rows, reply.answer, map_)
         options.announce(f"Mapped: {map_}.")
-    short = reply if found.in_full else replace(reply, answer=shortened(reply.answer))
+    short = (
+        reply
+        if found.in_full
+        else replace(reply, answer=shortened(reply.answer, "--json and --out"))
+    )
     give(reply.answer, "" if as_json else short.text, as_json=as_json, out=out)
     if grid is not None:
         options.announce(
@@ -208,7 +212,7 @@ def find(
     file = options.load_parameters(asked["parameters"])
     shared = {name: asked.pop(name) for name in OF_GRID if name in asked}
     about, field = options.split_field(asked)
-    written = {"--out": out, "--chart": chart, "--map": map_, "--grid": grid}
+    written = {"out": out, "chart": chart, "map": map_, "grid": grid}
     check_files(written, [*weather, kinds])
     plans = options.plans(
         sow=sow, seeding=seeding, nitrogen=nitrogen, nitrogen_timing=nitrogen_timing, end=end
@@ -232,9 +236,9 @@ def find(
     sources, problems = find_sources(weather, about, soil_of)
     check_files(written, {one.place.source for one in sources if one.place is not None})
     in_full = len(sources) <= MOST_IN_FULL
-    for path, option in ((map_, "--map"), (None if in_full else chart, "--chart")):
+    for path, name in ((map_, "map"), (None if in_full else chart, "chart")):
         if path is not None:
-            check_longitudes(sources, option)
+            check_longitudes(sources, Parameter(name))
     latest = in_full if latest is None else latest
     found = Found(
         problems=problems,
@@ -272,18 +276,18 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
     from simulator.show.output import check_destination
 
     endings = {
-        "--out": (".csv", ".nc"),
-        "--chart": SUFFIXES,
-        "--map": MAP_SUFFIXES,
-        "--grid": STORES,
+        "out": (".csv", ".nc"),
+        "chart": SUFFIXES,
+        "map": MAP_SUFFIXES,
+        "grid": STORES,
     }
     read = list(inputs)
-    for option, path in written.items():
+    for name, path in written.items():
         check_destination(
-            new_file(path) if option == "--grid" else path,
+            new_file(path) if name == "grid" else path,
             inputs=read,
-            option=option,
-            suffixes=endings[option],
+            option=Parameter(name),
+            suffixes=endings[name],
             called="one of the files read",
         )
 
@@ -334,15 +338,15 @@ class Question:
         """
         if massive := [text for text in self.plans["end"] if "/" in text]:
             raise fault(
-                "--end",
+                Parameter("end"),
                 f"'{massive[0]}' is a biomass, which the risk is to tell.",
                 "Write a date or a stage.",
             )
         if self.generate is not None and self.years is not None:
             raise fault(
-                "--years",
+                Parameter("years"),
                 "Generated falls are no years of the record.",
-                "Leave --years or --generate out.",
+                Text("Leave ", Parameter("years"), " or ", Parameter("generate"), " out."),
             )
 
     @property
@@ -604,7 +608,7 @@ def read_target(text: str) -> float:
     from simulator import units
     from simulator.season.plan import ENDING_RANGE, told_range
 
-    target = units.parse(text, "kg/ha", name="--target")
+    target = units.parse(text, "kg/ha", name=Parameter("target"))
     if not ENDING_RANGE[0] <= target <= ENDING_RANGE[1]:
-        raise fault("--target", f"'{text}' is out of range.", told_range(ENDING_RANGE))
+        raise fault(Parameter("target"), f"'{text}' is out of range.", told_range(ENDING_RANGE))
     return target

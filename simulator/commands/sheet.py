@@ -12,14 +12,14 @@ from simulator.answers.sheet.questions import QUESTIONS
 from simulator.commands.shared import options
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 
 if TYPE_CHECKING:
     from simulator.units import System
 
 LONGEST_PLACE = 80
 _PLANS = ("sow", "nitrogen", "nitrogen_timing", "end")
-_ONLY_FOR = {"--change": "whatif", "--target": "risk", "--year": "why"}
+_ONLY_FOR = {Parameter("change"): "whatif", Parameter("target"): "risk", Parameter("year"): "why"}
 _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one of
 
 
@@ -116,9 +116,11 @@ def command(
     given = {name: asked.pop(name) for name in _PLANS}
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]], suffixes=files.SUFFIXES)
-    check_destination(chart, inputs=[asked["weather"]], option="--chart", suffixes=CHARTS)
+    check_destination(chart, inputs=[asked["weather"]], option=Parameter("chart"), suffixes=CHARTS)
     if out is not None and chart is not None and out.resolve() == chart.resolve():
-        raise fault("--chart", f"'{chart}' is to hold the page already.", "Name another file.")
+        raise fault(
+            Parameter("chart"), f"'{chart}' is to hold the page already.", "Name another file."
+        )
 
     problems: list[Problem] = []
 
@@ -138,7 +140,10 @@ def command(
         return plans or {}, reach or 0.0, change
 
     wanted = options.gathered(problems, partial(options.parse_years, years))
-    problems += _misplaced(question, {"--change": changes, "--target": target, "--year": year})
+    problems += _misplaced(
+        question,
+        {Parameter("change"): changes, Parameter("target"): target, Parameter("year"): year},
+    )
     problems += _too_many(question, read("us")[0]) + _bad_place(place)
     if problems:
         raise InputError(problems)
@@ -192,9 +197,9 @@ def command(
 def _target(text: str) -> float:
     from simulator import units
 
-    reach = units.parse(text, "kg/ha", name="--target")
+    reach = units.parse(text, "kg/ha", name=Parameter("target"))
     if not 0.0 < reach <= 40000.0:
-        raise fault("--target", f"'{text}' is out of range.", "Take up to 40000 kg/ha.")
+        raise fault(Parameter("target"), f"'{text}' is out of range.", "Take up to 40000 kg/ha.")
     return reach
 
 
@@ -229,7 +234,7 @@ def _bad_place(place: str | None) -> list[Problem]:
         return []
     return [
         Problem(
-            "--place",
+            Parameter("place"),
             "It is empty, too long, or has letters that cannot be printed.",
             f"Give a name of up to {LONGEST_PLACE} letters.",
         )

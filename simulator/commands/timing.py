@@ -11,6 +11,7 @@ from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -152,7 +153,7 @@ def _only_dates(ends: list[str]) -> None:
     from simulator.season.plan import end
 
     problems = [
-        Problem("--end", f"'{text}' is not a date.", "Give month-day, such as 04-15.")
+        Problem(Parameter("end"), f"'{text}' is not a date.", "Give month-day, such as 04-15.")
         for text in ends
         if end(text).date is None
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
@@ -12,6 +12,7 @@ from simulator import units
 from simulator.answers.budget.ask import ENDINGS
 from simulator.answers.sheet.questions import USUAL
 from simulator.page import own_prices
+from simulator.page.guard import as_control
 from simulator.parameters.cereals import CEREALS, cereal
 from simulator.parameters.fertilizers import FERTILIZERS, fertilizer
 from simulator.parameters.prices import Prices
@@ -23,7 +24,7 @@ from simulator.parameters.soils import (
     previous_crop,
     soil,
 )
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, spelled
 from simulator.season import plan as plans
 from simulator.season.soil_test import measured_sets, read_soil_test
 from simulator.weather.change import Change, parse_change
@@ -356,7 +357,7 @@ def _plan(given: Mapping[str, str], before: str) -> Sown:
     if problems:
         raise InputError(
             [
-                Problem(before + problem.where.lstrip("-"), problem.what, problem.remedy)
+                replace(problem, where=before + spelled(problem.where, as_control))
                 for problem in problems
             ]
         )

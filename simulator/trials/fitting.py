@@ -15,7 +15,7 @@ from scipy.optimize import differential_evolution, least_squares
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.soils import Soil
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 from simulator.trials.trial import Array, Quantity, Trial, Weighting
 
 Tick = Callable[[], object]
@@ -107,7 +107,9 @@ def quantities_of(
     some_soil = trial.soils[trial.sites[0]]
     for name in free:
         if list(free).count(name) > 1:
-            problems.append(Problem("--free", f"'{name}' is given twice.", "Give each once."))
+            problems.append(
+                Problem(Parameter("free"), f"'{name}' is given twice.", "Give each once.")
+            )
         elif name in Cereal.specs():
             for cereal, one in trial.cereals.items():
                 add("cereal", cereal, name, one)
@@ -123,7 +125,7 @@ def quantities_of(
                 else "is no parameter to fit"
             )
             problems.append(
-                Problem("--free", f"'{name}' {why}.", f"Choose from: {', '.join(known)}.")
+                Problem(Parameter("free"), f"'{name}' {why}.", f"Choose from: {', '.join(known)}.")
             )
     for site in trial.sites:
         for name in supply:

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from simulator import units
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem, Text
 from simulator.season.seasons import latitude_of
 from simulator.trials.plot_table import Reading, rows_of
 from simulator.trials.plots import Plot, PlotRuns
@@ -121,8 +121,11 @@ class Plots:
             Problem(
                 self.place(row),
                 f"The site '{site}' has no weather.",
-                f'Give --weather "{site}=FILE"; the weather given is of '
-                f"{', '.join(records) or 'no site'}.",
+                Text(
+                    "Give ",
+                    Parameter("weather", f'"{site}=FILE"'),
+                    f"; the weather given is of {', '.join(records) or 'no site'}.",
+                ),
             )
             for site in self.sites
             if site not in records
@@ -130,7 +133,7 @@ class Plots:
         ]
         problems += [
             Problem(
-                f"--weather {site}=...",
+                Parameter("weather", f"{site}=..."),
                 f"The plot table has no site '{site}'.",
                 f"Its sites are {', '.join(self.sites)}.",
             )

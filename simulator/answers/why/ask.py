@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.answers.why.shapley import shapley
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
@@ -183,11 +183,11 @@ def why(
     stop = plans.end(end)
     if stop.date is None:
         raise fault(
-            "--end",
+            Parameter("end"),
             f"'{end}' is not a date.",
             "Made-up seasons are compared on a date, such as 04-15.",
         )
-    sow = plans.month_day(sow, name="--sow")
+    sow = plans.month_day(sow, name=Parameter("sow"))
     timing = plans.dressings(nitrogen_timing)
     plans.check_order([sow], [timing], [stop])
     (seed,), (rate,) = plans.seeding_rates(seeding), plans.nitrogen_rates(nitrogen)
@@ -220,16 +220,16 @@ def why(
             (t for t in seasons.left_out if t.startswith(f"{year}:")), f"{year}: not in the record"
         )
         raise fault(
-            "--year",
+            Parameter("year"),
             f"The season of {reason.rstrip('.')}.",
             f"This record has {wording.falls(seasons.years)}.",
         )
     others, late = _others(seasons, year)
     if not others:
         raise fault(
-            "--year",
+            Parameter("year"),
             f"There is no other fall to compare {year} with.",
-            "Give a record, or --years, of at least two whole seasons.",
+            Text("Give a record, or ", Parameter("years"), ", of at least two whole seasons."),
         )
 
     looked = [CHRISTMAS] if _before_christmas(sow, timing, stop.date) else []

@@ -14,7 +14,16 @@ import click
 
 from simulator import progress_bar, units
 from simulator.commands.shared.measured import read_measured, told_of_measured
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.problems import (
+    InputError,
+    Parameter,
+    Problem,
+    Spelling,
+    Text,
+    as_option,
+    fault,
+    shown_path,
+)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -253,16 +262,14 @@ def load_weather(
     if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
         return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)
-    given = [
-        f"--{name.replace('_', '-')}" for name, value in about_file.items() if value is not None
-    ]
+    given = [Parameter(name) for name, value in about_file.items() if value is not None]
     if given:
         raise InputError(
             [
                 Problem(
                     option,
                     "This option describes a file, but the weather is a sample.",
-                    "Leave it out, or name a file with --weather.",
+                    Text("Leave it out, or name a file with ", Parameter("weather"), "."),
                 )
                 for option in given
             ]
@@ -320,7 +327,7 @@ def _sample(name: str | None) -> xr.Dataset:
         return sample_weather(name)
     except InputError as error:
         raise fault(
-            "--weather",
+            Parameter("weather"),
             f"'{name}' is neither a file nor a packaged sample.",
             f"Give the path of a file, or one of {', '.join(samples())}.",
         ) from error
@@ -356,15 +363,19 @@ def parse_years(text: str) -> list[int] | None:
         match = _YEARS.match(part.strip())
         if not match:
             raise fault(
-                "--years",
+                Parameter("years"),
                 f"'{part.strip()[:40]}' is not a year or a span of years.",
                 "Write 1995:2024, 2007, a list with commas, or all.",
             )
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
-            raise fault("--years", f"{first}:{last} runs backwards.", f"Write {last}:{first}.")
+            raise fault(
+                Parameter("years"), f"{first}:{last} runs backwards.", f"Write {last}:{first}."
+            )
         if not EARLIEST <= first <= last <= LATEST:
-            raise fault("--years", f"'{part.strip()}' lies outside {EARLIEST} to {LATEST}.")
+            raise fault(
+                Parameter("years"), f"'{part.strip()}' lies outside {EARLIEST} to {LATEST}."
+            )
         years.update(range(first, last + 1))
     return sorted(years)
 
@@ -426,22 +437,23 @@ def plans(
     from simulator.weather.change import parse_change
 
     checks: dict[str, tuple[Sequence[str], Callable[..., object]]] = {
-        "--sow": (sow, plan.month_day),
-        "--seeding": (seeding, plan.seeding_rates),
-        "--nitrogen": (nitrogen, plan.nitrogen_rates),
-        "--nitrogen-timing": (nitrogen_timing, plan.dressings),
-        "--end": (end, plan.end),
+        "sow": (sow, plan.month_day),
+        "seeding": (seeding, plan.seeding_rates),
+        "nitrogen": (nitrogen, plan.nitrogen_rates),
+        "nitrogen_timing": (nitrogen_timing, plan.dressings),
+        "end": (end, plan.end),
     }
     read: dict[str, list[str]] = {}
     problems: list[Problem] = []
-    for option, (texts, check) in checks.items():
+    for name, (texts, check) in checks.items():
+        option = Parameter(name)
         try:
             values = parts(texts, option=option)
         except InputError as error:
             problems += error.problems
             continue
         problems += faults(partial(check, name=option), values)
-        read[option.lstrip("-").replace("-", "_")] = values
+        read[name] = values
     problems += faults(parse_change, changes)
     if problems:
         raise InputError(problems)
@@ -458,7 +470,7 @@ def one_each(plans: dict[str, Any]) -> dict[str, str]:
     """
     problems = [
         Problem(
-            f"--{name.replace('_', '-')}",
+            Parameter(name),
             f"{', '.join(values)} are several values.",
             "A season takes one; 'fallsown compare' takes lists.",
         )
@@ -557,6 +569,12 @@ def parameters_used() -> tuple[dict[str, Any], list[str]]:
 def announce(text: str) -> None:
     """Tell people what takes time, on standard error, so that output stays clean."""
     click.echo(text, err=True)
+
+
+def spelling() -> Spelling | None:
+    """Return how parameters are spelled for who asks: as options, or None for Python."""
+    asked_in_python = LINE in click.get_current_context().find_root().meta
+    return None if asked_in_python else as_option
 
 
 def command_line() -> str:

@@ -43,7 +43,7 @@ def ask(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import table, words
-    from simulator.commands.shared.answering import warn_of_long_table
+    from simulator.commands.shared.answering import as_asked, warn_of_long_table
     from simulator.show import cautions
     from simulator.show.answer import Reply
     from simulator.show.output import Answer, check_destination, grid_rows
@@ -97,7 +97,7 @@ def ask(
         )
 
     return Reply(
-        answer=answer,
+        answer=as_asked(answer),
         draw=draw,
         lay_heading=lambda: words.heading(found),
         lay_tables=lambda: table.tables(found, system),

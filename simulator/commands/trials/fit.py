@@ -12,7 +12,7 @@ from simulator import __version__
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.trials.trial import TRIAL, load_trial
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
@@ -106,6 +106,7 @@ def ask(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.fit import data, table, words
+    from simulator.commands.shared.answering import as_asked
     from simulator.parameters.files import write_parameters
     from simulator.show import cautions
     from simulator.show.answer import Reply
@@ -218,7 +219,7 @@ def ask(
         return fitted_chart(rows, headline, below)
 
     return Reply(
-        answer=answer,
+        answer=as_asked(answer),
         draw=draw if rows else None,
         lay_heading=lambda: words.heading(trial, found, weighting),
         lay_tables=lambda: table.tables(rows, skill, list(simulated), system),
@@ -228,12 +229,12 @@ def ask(
 def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     if not free:
         return list(default)
-    names = options.parts(free, option="--free")
+    names = options.parts(free, option=Parameter("free"))
     if NO_PARAMETER not in names:
         return names
     if len(names) > 1:
         raise fault(
-            "--free",
+            Parameter("free"),
             f"'{NO_PARAMETER}' stands beside other names.",
             "Give it alone, or leave it away.",
         )

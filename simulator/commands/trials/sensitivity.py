@@ -13,7 +13,7 @@ from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -132,6 +132,7 @@ def ask(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.sensitivity import ask as looked
     from simulator.answers.sensitivity import data, table, words
+    from simulator.commands.shared.answering import as_asked
     from simulator.season import plan
     from simulator.show import cautions
     from simulator.show.answer import Reply
@@ -146,16 +147,16 @@ def ask(
     problems: list[Problem] = []
     dates = [
         options.gathered(problems, partial(plan.month_day, text, name=name))
-        for name, text in (("--sow", sow), ("--end", end))
+        for name, text in ((Parameter("sow"), sow), (Parameter("end"), end))
     ]
     rates = [
         options.gathered(problems, partial(read, text, name=name))
         for name, text, read in (
-            ("--seeding", seeding, plan.seeding_rates),
-            ("--nitrogen", nitrogen, plan.nitrogen_rates),
+            (Parameter("seeding"), seeding, plan.seeding_rates),
+            (Parameter("nitrogen"), nitrogen, plan.nitrogen_rates),
         )
     ]
-    for name, rate in zip(("--seeding", "--nitrogen"), rates, strict=True):
+    for name, rate in zip((Parameter("seeding"), Parameter("nitrogen")), rates, strict=True):
         if rate is not None and (len(rate) != 1 or not rate[0] > 0.0):
             problems.append(Problem(name, "One rate above 0 is needed."))
     if problems:
@@ -171,7 +172,7 @@ def ask(
     field = looked.Field(
         **sets, sow=str(dates[0]), end=str(dates[1]), seeding=seed_rate, nitrogen=nitrogen_rate
     )
-    names = options.parts(only, option="--only") if only else None
+    names = options.parts(only, option=Parameter("only")) if only else None
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
     looked.check_samples(samples)
     system = options.shown_units(units, next(iter(records.values())))
@@ -222,12 +223,12 @@ def ask(
         return sensitivity_chart(rows, headline, [*below, *answer.cautions])
 
     return Reply(
-        answer=answer,
+        answer=as_asked(answer),
         draw=draw,
         lay_heading=lambda: words.heading(
             field, places, parameters, screened, samples, spread, system
         ),
-        lay_tables=lambda: table.tables(rows),
+        lay_tables=lambda: table.tables(rows, "--json and --out"),
     )
 
 
@@ -239,7 +240,9 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
     if len(weather) > MOST_PLACES:
         raise InputError(
             Problem(
-                "--weather", f"{len(weather)} places are asked for.", f"Give at most {MOST_PLACES}."
+                Parameter("weather"),
+                f"{len(weather)} places are asked for.",
+                f"Give at most {MOST_PLACES}.",
             )
         )
     records: dict[str, xr.Dataset] = {}
@@ -250,7 +253,11 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
         site = str(record.attrs["site"])
         if site in records:
             problems.append(
-                Problem("--weather", f"The site '{site}' is given twice.", "Give each place once.")
+                Problem(
+                    Parameter("weather"),
+                    f"The site '{site}' is given twice.",
+                    "Give each place once.",
+                )
             )
         records[site] = record
     if problems:

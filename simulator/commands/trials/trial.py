@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from simulator.commands.shared import options
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -123,14 +123,18 @@ def load_trial(
         if not site or not file.strip():
             problems.append(
                 Problem(
-                    "--weather",
+                    Parameter("weather"),
                     f"'{text}' does not say which site it is of.",
                     "Write SITE=FILE, such as headland=station.csv.",
                 )
             )
         elif site in records:
             problems.append(
-                Problem("--weather", f"The site '{site}' is given twice.", "Give one file a site.")
+                Problem(
+                    Parameter("weather"),
+                    f"The site '{site}' is given twice.",
+                    "Give one file a site.",
+                )
             )
         else:
             about = {} if units_of_file is None else {"units_of_file": units_of_file}

@@ -9,6 +9,7 @@ import click
 
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -86,8 +87,10 @@ def ask(
     check_chart(chart, [asked["weather"]])
     wanted = options.parse_years(years)
     # 32 degF is 0 degC, and not the 6e-14 that its conversion leaves
-    lower = [round(t, 9) for text in bases for t in parse_list(text, "degC", name="--base")]
-    above = None if upper is None else parse(upper, "degC", name="--upper")
+    lower = [
+        round(t, 9) for text in bases for t in parse_list(text, "degC", name=Parameter("base"))
+    ]
+    above = None if upper is None else parse(upper, "degC", name=Parameter("upper"))
     record = options.load_weather(**asked, need_latitude=False)
     system = options.shown_units(units, record)
     if changes:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands.shared import options
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -153,11 +153,11 @@ def command(
     check_destination(
         report,
         inputs=inputs,
-        option="--report",
+        option=Parameter("report"),
         suffixes=(".html",),
         called="one of the files read",
     )
-    threshold = parse(wet_day, "mm", name="--wet-day")
+    threshold = parse(wet_day, "mm", name=Parameter("wet_day"))
     how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
     if places is not None:
         _refuse_with_places(method, report, out, how)
@@ -165,7 +165,9 @@ def command(
         _make_places(record, places, years, seed, first_year, threshold, soils, out, units, as_json)
         return
     if soils:
-        raise fault("--soils", "Only invented places are given soils.", "Add --places COUNT.")
+        raise fault(
+            Parameter("soils"), "Only invented places are given soils.", "Add --places COUNT."
+        )
     record = options.load_weather(**asked, need_latitude=False)
     _make_record(
         record,
@@ -308,23 +310,23 @@ def _refuse_with_places(
     method: str, report: Path | None, out: Path | None, how: dict[str, Any]
 ) -> None:
     """Name all options that invented places do not take."""
-    problems = [Problem("--places", "The places need a file.", "Add --out FILE.nc.")] * (
+    problems = [Problem(Parameter("places"), "The places need a file.", "Add --out FILE.nc.")] * (
         out is None
     )
     if method != "fitted":
         problems.append(
             Problem(
-                "--places",
+                Parameter("places"),
                 "Only a fitted climate can be shifted to other places.",
                 "Leave --method out.",
             )
         )
     given = {
-        "--condition": how["conditions"],
-        "--weights": how["weights"],
-        "--kinds": how["kinds"],
-        "--report": report,
-        "--blocks": how["blocks"] != "season",
+        Parameter("condition"): how["conditions"],
+        Parameter("weights"): how["weights"],
+        Parameter("kinds"): how["kinds"],
+        Parameter("report"): report,
+        Parameter("blocks"): how["blocks"] != "season",
     }
     problems += [
         Problem(option, "It is for a single record.", "Leave it out with --places.")
@@ -360,7 +362,7 @@ def _make_places(
 
     assert out is not None
     check_count(count)
-    names = options.parts(soils, option="--soils") if soils else []
+    names = options.parts(soils, option=Parameter("soils")) if soils else []
     problems = options.faults(soil, names)
     if problems:
         raise InputError(problems)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters import soils
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.problems import InputError, Parameter, Problem, fault, shown_path
 from simulator.season import asked
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
@@ -181,7 +181,7 @@ def run_grid(
     except OSError as error:
         kept = building.plan.exists()
         raise fault(
-            "--out",
+            Parameter("out"),
             f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
             f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
             "same command again; it goes on from there."
@@ -208,7 +208,9 @@ def bytes_of(memory: str) -> int:
     try:
         read = int(parse_bytes(memory))
     except (ValueError, KeyError, TypeError) as error:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.") from error
+        raise fault(
+            Parameter("memory"), f"'{memory}' is no amount of memory.", "Write 2 GB."
+        ) from error
     return read
 
 
@@ -234,7 +236,7 @@ def _check(
     if plan.get("layers") is not None:
         asked.whole(plan["layers"], name="layers", such=10)
     if isinstance(fields, Sequence) and not fields:
-        raise fault("--fields", "No field is given.", f"Take of {', '.join(FIELDS)}.")
+        raise fault(Parameter("fields"), "No field is given.", f"Take of {', '.join(FIELDS)}.")
     fields, changes = asked.texts(fields=fields, changes=changes or ())
     told_changes = tuple(texts_of(changes, split=False))
     for change in told_changes:
@@ -255,14 +257,18 @@ def _check(
         )
     names = texts_of(fields)
     if unknown := [name for name in names if name not in FIELDS]:
-        raise fault("--fields", f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}.")
+        raise fault(
+            Parameter("fields"), f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}."
+        )
     asked.path(out, name="out", such="grid.zarr")
     if not isinstance(memory, str):
         raise fault("memory", f"{asked.shown(memory)} is not text.", "Write memory='2 GB'.")
     if workers is not None:
         asked.whole(workers, name="workers", such=2)
         if workers < 1:
-            raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+            raise fault(
+                Parameter("workers"), f"{workers} workers cannot do anything.", "Give 1 or more."
+            )
     return tuple(names), told_changes
 
 

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import InputError, fault, shown_path
+from simulator.problems import InputError, Parameter, Text, command_line, fault, shown_path
 from simulator.season.day.record import RECORD
 
 if TYPE_CHECKING:
@@ -122,10 +122,12 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
     """
     if path.suffix.lower() not in SUFFIXES:
         raise fault(
-            "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
+            Parameter("out"),
+            f"'{path.name}' does not end in .zarr or .nc.",
+            "Give it one of these endings.",
         )
     if not path.resolve().parent.is_dir():
-        raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
+        raise fault(Parameter("out"), f"There is no folder '{path.parent}'.", "Make it first.")
     building = Building(path)
     if path.exists():
         found = identity_of(path)
@@ -134,7 +136,9 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
                 shutil.rmtree(building.folder)
             return True
         if found is None and path.is_dir():
-            raise fault("--out", f"'{path}' is no store that fallsown wrote.", "Name another.")
+            raise fault(
+                Parameter("out"), f"'{path}' is no store that fallsown wrote.", "Name another."
+            )
         if not overwrite:
             raise _another(path, found, identity)
     if building.folder.exists():
@@ -172,7 +176,7 @@ def alone(building: Building) -> Iterator[None]:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             raise fault(
-                "--out",
+                Parameter("out"),
                 f"Another run is writing '{building.path}' now.",
                 "Let it end, or name another.",
             ) from None
@@ -204,7 +208,8 @@ def _another(path: Path, found: Identity | None, identity: Identity) -> InputErr
     else:
         parts = [name for name in identity if found.get(name) != identity[name]]
         what = f"'{path}' holds the results of another plan; not the same: {', '.join(parts)}."
-    return fault("--out", what, "Name another, or add --overwrite to replace it.")
+    remedy = Text("Name another, or add ", Parameter("overwrite"), " to replace it.")
+    return fault(Parameter("out"), what, remedy)
 
 
 def identity_of(path: Path) -> Identity | None:
@@ -417,10 +422,13 @@ def open_grid(path: Path | str) -> xr.Dataset:
             "Give the same command again; it goes on where it stopped.",
         )
     if identity_of(path) is None:
+        written_by = command_line(
+            "compare", Parameter("weather", "FOLDER"), Parameter("out", "FILE.zarr")
+        )
         raise fault(
             shown_path(str(path)),
             "It is no grid that fallsown wrote.",
-            "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'.",
+            f"Write one with '{written_by}'.",
         )
     opened: xr.Dataset
     if path.is_dir():

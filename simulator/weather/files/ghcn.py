@@ -17,7 +17,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.files.columns import DECLARED, KIND, line_to
 from simulator.weather.files.daily import MOST_DAYS, UNKNOWN, Column, Daily
 
@@ -317,8 +317,12 @@ def settle_table(
                     "GHCN-Daily tables come in tenths of SI, in SI and in US units, and the "
                     "numbers "
                     "fit more than one.",
-                    "Give --units-of-file us or si, or write the unit in the "
-                    f"header: '{column.header} ({_TENTHS[KIND[name]].unit})'.",
+                    Text(
+                        "Give ",
+                        Parameter("units_of_file", "us"),
+                        " or si, or write the unit in the header: "
+                        f"'{column.header} ({_TENTHS[KIND[name]].unit})'.",
+                    ),
                 )
             )
     if system:
