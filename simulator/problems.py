@@ -15,8 +15,8 @@ Spelling = Callable[["Parameter"], str]  # how a surface writes a parameter
 class Parameter(str):
     """A parameter of a question, which each surface spells its own way.
 
-    As it stands it is written as in Python: ``nitrogen_timing``. The command line spells it
-    ``--nitrogen-timing`` (`as_option`), the page by its control.
+    As it stands it is written as in Python: ``nitrogen_timing``. The command line spells it with
+    dashes (`as_option`), the page by its control.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def spelled(text: str, spelling: Spelling | None) -> str:
 
 
 def as_option(parameter: Parameter) -> str:
-    """Spell a parameter as the command line does: ``--latitude 31.3``."""
+    """Spell a parameter as the command line does, with dashes."""
     return f"--{parameter.name.replace('_', '-')} {parameter.value}".rstrip()
 
 

@@ -74,7 +74,8 @@ _A_RECORD = "Write record = simulator.read_weather('station.csv'), and give reco
 
 def __getattr__(name: str) -> Any:
     if name in QUESTIONS:
-        return _function(name)
+        made = globals()[name] = _function(name)
+        return made
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
