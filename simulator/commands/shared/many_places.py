@@ -167,6 +167,7 @@ def grid_in(store: Path | None, places: Sequence[Place], **asked: Any) -> Iterat
                 places,
                 out=store or Path(folder, "grid.zarr"),
                 command=options.command_line(),
+                spelling=options.spelling(),
                 announce=options.announce if stays else _announce_without_store,
                 **asked,
             )
@@ -253,6 +254,7 @@ def compare_many(
         fields=options.parts(fields, option=Parameter("fields")),
         soil_of=soil_of,
         command=options.command_line(),
+        spelling=options.spelling(),
         announce=options.announce,
         **plans,
         **field,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters import soils
-from simulator.problems import InputError, Parameter, Problem, fault, shown_path
+from simulator.problems import InputError, Parameter, Problem, Spelling, fault, shown_path
 from simulator.season import asked
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
@@ -73,6 +73,7 @@ def run_grid(
     memory: str = MEMORY,
     overwrite: bool = False,
     command: str = "",
+    spelling: Spelling | None = None,
     progress: bool = True,
     announce: Announce | None = None,
     watch: Watch | None = None,
@@ -108,6 +109,9 @@ def run_grid(
         Whether results of another plan, or a part of them, may go.
     command : str
         For the store to say how it was made.
+    spelling : callable, optional
+        How parameters are spelled where the store says why a place could not be run; as in Python
+        without it.
     progress : bool
         Show a bar with the time left, on a terminal.
     announce : callable, optional
@@ -141,7 +145,7 @@ def run_grid(
     given = asked.fall_years(years)
     wanted = None if given is None else sorted(set(given))
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
-    building = Building(out)
+    building = Building(out, spelling)
     try:
         whole = begin(
             out,

@@ -22,7 +22,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import InputError, Parameter, Text, command_line, fault, shown_path
+from simulator.problems import (
+    InputError,
+    Parameter,
+    Spelling,
+    Text,
+    command_line,
+    fault,
+    shown_path,
+)
 from simulator.season.day.record import RECORD
 
 if TYPE_CHECKING:
@@ -48,9 +56,12 @@ class Building:
     ----------
     path : Path
         The name that it takes when it is whole.
+    spelling : callable or None
+        How parameters are spelled in what it says; as in Python without it.
     """
 
     path: Path
+    spelling: Spelling | None = None
 
     @property
     def folder(self) -> Path:
