@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import fault
+from simulator.problems import fault, parameters_named
 from simulator.season import asked
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
@@ -145,7 +145,7 @@ def compare(
     members = len(cases) * len(seasons.years) * len(layout.combinations)
     if members * len(layout.ends) > MOST_MEMBERS:
         raise fault(
-            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+            parameters_named("years", "sow", "seeding", "nitrogen", "nitrogen_timing", "end"),
             f"{members:,} seasons with {len(layout.ends)} ends each are too many for one grid.",
             f"Stay under {MOST_MEMBERS:,}.",
         )

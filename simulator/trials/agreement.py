@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.parameters import cereals, soils
-from simulator.problems import InputError, Problem, printable
+from simulator.problems import InputError, Parameter, Problem, printable
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
 from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
@@ -264,7 +264,7 @@ def by_site(
     InputError
         An unknown name or site, a site given twice or with two in the table; all are told.
     """
-    option = f"--{column.replace('_', '-')}"
+    option = Parameter(column)
     problems: list[Problem] = []
     named: dict[str, Kind] = {}
     for text in given:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters import soils
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.problems import InputError, Parameter, Problem, Spelling, Text, fault, shown_path
 from simulator.season import asked
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
@@ -73,6 +73,7 @@ def run_grid(
     memory: str = MEMORY,
     overwrite: bool = False,
     command: str = "",
+    spelling: Spelling | None = None,
     progress: bool = True,
     announce: Announce | None = None,
     watch: Watch | None = None,
@@ -108,6 +109,9 @@ def run_grid(
         Whether results of another plan, or a part of them, may go.
     command : str
         For the store to say how it was made.
+    spelling : callable, optional
+        How parameters are spelled where the store says why a place could not be run; as in Python
+        without it.
     progress : bool
         Show a bar with the time left, on a terminal.
     announce : callable, optional
@@ -142,7 +146,7 @@ def run_grid(
     wanted = None if given is None else sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
-    building = Building(out)
+    building = Building(out, spelling)
     try:
         whole = begin(
             out,
@@ -181,7 +185,7 @@ def run_grid(
     except OSError as error:
         kept = building.plan.exists()
         raise fault(
-            "--out",
+            Parameter("out"),
             f"{shown_path(out.name)} cannot be written: {error.strerror or error}.",
             f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
             "same command again; it goes on from there."
@@ -208,9 +212,11 @@ def bytes_of(memory: str) -> int:
     try:
         read = int(parse_bytes(memory)) if any(c.isdigit() for c in str(memory)) else 0
     except (ValueError, KeyError, TypeError, OverflowError) as error:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.") from error
+        raise fault(
+            Parameter("memory"), f"'{memory}' is no amount of memory.", "Write 2 GB."
+        ) from error
     if read <= 0:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.")
+        raise fault(Parameter("memory"), f"'{memory}' is no amount of memory.", "Write 2 GB.")
     return read
 
 
@@ -237,7 +243,7 @@ def _check(
     if plan.get("layers") is not None:
         asked.whole(plan["layers"], name="layers", such=10)
     if isinstance(fields, Sequence) and not fields:
-        raise fault("--fields", "No field is given.", f"Take of {', '.join(FIELDS)}.")
+        raise fault(Parameter("fields"), "No field is given.", f"Take of {', '.join(FIELDS)}.")
     fields, changes = asked.texts(fields=fields, changes=changes or ())
     told_changes = tuple(texts_of(changes, split=False))
     for change in told_changes:
@@ -258,18 +264,22 @@ def _check(
         )
     names = texts_of(fields)
     if unknown := [name for name in names if name not in FIELDS]:
-        raise fault("--fields", f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}.")
+        raise fault(
+            Parameter("fields"), f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}."
+        )
     asked.path(out, name="out", such="grid.zarr")
     if not isinstance(memory, str):
         raise fault("memory", f"{asked.shown(memory)} is not text.", "Write memory='2 GB'.")
     if workers is not None:
         asked.whole(workers, name="workers", such=2)
         if workers < 1:
-            raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+            raise fault(
+                Parameter("workers"), f"{workers} workers cannot do anything.", "Give 1 or more."
+            )
     if workers is not None and cluster is not None:
         raise fault(
-            "--workers",
-            "The cluster has its own workers, and --cluster is given.",
+            Parameter("workers"),
+            Text("The cluster has its own workers, and ", Parameter("cluster"), " is given."),
             "Leave one out.",
         )
     return tuple(names), told_changes

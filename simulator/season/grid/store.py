@@ -22,7 +22,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import InputError, fault, shown_path
+from simulator.problems import (
+    InputError,
+    Parameter,
+    Spelling,
+    Text,
+    command_line,
+    fault,
+    shown_path,
+)
 from simulator.season.day.record import RECORD
 
 if TYPE_CHECKING:
@@ -48,9 +56,12 @@ class Building:
     ----------
     path : Path
         The name that it takes when it is whole.
+    spelling : callable or None
+        How parameters are spelled in what it says; as in Python without it.
     """
 
     path: Path
+    spelling: Spelling | None = None
 
     @property
     def folder(self) -> Path:
@@ -100,16 +111,18 @@ def _check_name(path: Path) -> None:
     """Refuse a name that no grid can have."""
     if path.suffix.lower() not in SUFFIXES:
         raise fault(
-            "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
+            Parameter("out"),
+            f"'{path.name}' does not end in .zarr or .nc.",
+            "Give it one of these endings.",
         )
     try:
         beside = path.resolve().parent
     except (OSError, RuntimeError) as error:
         raise fault(
-            "--out", f"'{path}' is a link that leads back to itself.", "Name another."
+            Parameter("out"), f"'{path}' is a link that leads back to itself.", "Name another."
         ) from error
     if not beside.is_dir():
-        raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
+        raise fault(Parameter("out"), f"There is no folder '{path.parent}'.", "Make it first.")
 
 
 def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bool) -> bool:
@@ -145,7 +158,9 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
                 shutil.rmtree(building.folder)
             return True
         if found is None and path.is_dir():
-            raise fault("--out", f"'{path}' is no store that fallsown wrote.", "Name another.")
+            raise fault(
+                Parameter("out"), f"'{path}' is no store that fallsown wrote.", "Name another."
+            )
         if not overwrite:
             raise _another(path, found, identity)
     if building.folder.exists():
@@ -183,7 +198,7 @@ def alone(building: Building) -> Iterator[None]:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             raise fault(
-                "--out",
+                Parameter("out"),
                 f"Another run is writing '{building.path}' now.",
                 "Let it end, or name another.",
             ) from None
@@ -215,7 +230,8 @@ def _another(path: Path, found: Identity | None, identity: Identity) -> InputErr
     else:
         parts = [name for name in identity if found.get(name) != identity[name]]
         what = f"'{path}' holds the results of another plan; not the same: {', '.join(parts)}."
-    return fault("--out", what, "Name another, or add --overwrite to replace it.")
+    remedy = Text("Name another, or add ", Parameter("overwrite"), " to replace it.")
+    return fault(Parameter("out"), what, remedy)
 
 
 def identity_of(path: Path) -> Identity | None:
@@ -428,10 +444,13 @@ def open_grid(path: Path | str) -> xr.Dataset:
             "Give the same command again; it goes on where it stopped.",
         )
     if identity_of(path) is None:
+        written_by = command_line(
+            "compare", Parameter("weather", "FOLDER"), Parameter("out", "FILE.zarr")
+        )
         raise fault(
             shown_path(str(path)),
             "It is no grid that fallsown wrote.",
-            "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'.",
+            f"Write one with '{written_by}'.",
         )
     opened: xr.Dataset
     if path.is_dir():
