@@ -226,6 +226,11 @@ def test_options_are_named_by_the_command_line_alone() -> None:
         ),
         ("plan: --sow", "plan: --sow", "plan: --sow"),  # what a reader wrote stays as it is
         (parameters_named("sow", "soil_nitrate"), "sow, soil_nitrate", "--sow, --soil-nitrate"),
+        (
+            Text("Low\x0cdale ", Parameter("site", "Low\x0cdale")),  # what cannot be printed goes
+            "Low dale site Low dale",
+            "Low dale --site Low dale",
+        ),
     ],
 )
 def test_each_surface_spells_a_parameter(
