@@ -5,8 +5,6 @@ The names below are loaded when they are first used, so that importing the packa
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import wraps
 from importlib import import_module
 from typing import Any
 
@@ -83,29 +81,8 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     if name in _WHERE:
-        from inspect import isfunction, isgeneratorfunction, unwrap
-
-        found = getattr(import_module(_WHERE[name]), name)
-        if isfunction(found) and not isgeneratorfunction(unwrap(found)):
-            found = globals()[name] = _told_in_python(name, found)
-        return found
+        return getattr(import_module(_WHERE[name]), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-
-
-def _told_in_python(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
-    """Return a function whose faults are told by the names of its arguments, not of options."""
-
-    @wraps(function)
-    def told(*arguments: Any, **named: Any) -> Any:
-        from simulator.problems import InputError, in_python
-
-        try:
-            return function(*arguments, **named)
-        except InputError as error:
-            raise in_python(error) from error.__cause__
-
-    told.__module__, told.__qualname__ = __name__, name  # where it can be found again
-    return told
 
 
 def __dir__() -> list[str]:

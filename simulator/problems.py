@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 MOST_PRINTED = 40
@@ -13,7 +13,92 @@ _BLANKS = "\x0b\x0c\r\x1c\x1d\x1e\x1f\x85"  # they end a line
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _NO_BYTES = re.compile("[\ud800-\udc7f\udd00-\udfff]")  # surrogates that stand for no byte
 
-_OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
+Spelling = Callable[["Parameter"], str]  # how a surface writes a parameter
+
+
+class Parameter(str):
+    """A parameter of a question, which each surface spells its own way.
+
+    As it stands it is written as in Python: ``nitrogen_timing``. The command line spells it with
+    dashes (`as_option`), the page by its control.
+
+    Parameters
+    ----------
+    name : str
+        As in Python.
+    value : object, optional
+        What is to be given for it: ``latitude 31.3``.
+    """
+
+    name: str
+    value: str
+
+    def __new__(cls, name: str, value: object = "") -> Parameter:
+        """Write it as in Python."""
+        made = super().__new__(cls, f"{name} {value}".rstrip())
+        made.name, made.value = name, str(value)
+        return made
+
+
+class Text(str):
+    """Text that mentions parameters; as it stands it names them as in Python.
+
+    Parameters
+    ----------
+    *parts : str
+        Joined as they are; each a plain text, a `Parameter`, or such a text again.
+    """
+
+    parts: tuple[str, ...]
+
+    def __new__(cls, *parts: str) -> Text:
+        """Join the parts."""
+        made = super().__new__(cls, "".join(parts))
+        made.parts = parts
+        return made
+
+
+def spelled(text: str, spelling: Spelling | None) -> str:
+    """Write a text with the parameters that it mentions as a surface spells them.
+
+    Parameters
+    ----------
+    text : str
+        Plain, or a `Text` or `Parameter`.
+    spelling : callable or None
+        Of the surface; None leaves the names as in Python.
+    """
+    if spelling is None:
+        return str(text)
+    if isinstance(text, Parameter):
+        return spelling(text)
+    if isinstance(text, Text):
+        return "".join(spelled(part, spelling) for part in text.parts)
+    return text
+
+
+def as_option(parameter: Parameter) -> str:
+    """Spell a parameter as the command line does, with dashes."""
+    return f"--{parameter.name.replace('_', '-')} {parameter.value}".rstrip()
+
+
+def command_line(command: str, *given: str) -> str:
+    """Write a command for the reader to copy, the same wherever it is told.
+
+    Parameters
+    ----------
+    command : str
+    *given : str
+        What stands after it: words, and a `Parameter` for each option.
+    """
+    return " ".join(["fallsown", command, *(spelled(one, as_option) for one in given)])
+
+
+def parameters_named(*names: str) -> Text:
+    """Name several parameters, with commas between them."""
+    parts: list[str] = [", "] * (2 * len(names) - 1)
+    parts[::2] = [Parameter(name) for name in names]
+    return Text(*parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +109,7 @@ class Problem:
     ----------
     where : str
         The place as the user would find it: ``"station.csv, line 3, column 'tmin'"``,
-        ``"--sow"``, ``"plan: seeding"``.
+        ``Parameter("sow")``, ``"plan: seeding"``.
     what : str
         What is wrong there, with the offending text, as a sentence.
     remedy : str
@@ -35,9 +120,31 @@ class Problem:
     what: str
     remedy: str = ""
 
-    def __str__(self) -> str:
-        what = _LONG_QUOTE.sub(r"'\1...'", self.what)
-        return printable(f"{self.where}: {what} {self.remedy}".rstrip())
+    def __str__(self) -> Text:
+        what = _each_part(self.what, _shortened)
+        told = Text(self.where, ": ", what, *([" ", self.remedy] * bool(self.remedy)))
+        return Text(_each_part(told, printable))
+
+    def text(self, spelling: Spelling | None = None) -> str:
+        """Write the fault as people read it, parameters as a surface spells them."""
+        return spelled(str(self), spelling)
+
+    def spelled(self, spelling: Spelling | None) -> Problem:
+        """Return it with parameters as a surface spells them."""
+        return Problem(*(spelled(text, spelling) for text in (self.where, self.what, self.remedy)))
+
+
+def _each_part(text: str, change: Callable[[str], str]) -> str:
+    """Change a text, and keep the parameters that it mentions."""
+    if isinstance(text, Text):
+        return Text(*(_each_part(part, change) for part in text.parts))
+    if isinstance(text, Parameter):
+        return Parameter(text.name, change(text.value))
+    return change(text)
+
+
+def _shortened(text: str) -> str:
+    return _LONG_QUOTE.sub(r"'\1...'", text)
 
 
 class InputError(ValueError):
@@ -55,12 +162,15 @@ class InputError(ValueError):
         self.problems = [problems] if isinstance(problems, Problem) else list(problems)
         super().__init__(self.text())
 
-    def text(self) -> str:
+    def __reduce__(self) -> tuple[type[InputError], tuple[list[Problem]]]:
+        return InputError, (self.problems,)
+
+    def text(self, spelling: Spelling | None = None) -> str:
         """Write the faults as people read them, one a line, the count first."""
         if len(self.problems) == 1:
-            return str(self.problems[0])
+            return self.problems[0].text(spelling)
         lines = [f"{len(self.problems)} problems in the input:"]
-        lines += [f"  {problem}" for problem in self.problems[:MOST_PRINTED]]
+        lines += [f"  {problem.text(spelling)}" for problem in self.problems[:MOST_PRINTED]]
         if len(self.problems) > MOST_PRINTED:
             lines.append(f"  and {len(self.problems) - MOST_PRINTED} more like these.")
         return "\n".join(lines)
@@ -73,24 +183,6 @@ class WeatherDoubt(UserWarning):
 def fault(where: str, what: str, remedy: str = "") -> InputError:
     """Build an error for a single fault, to raise."""
     return InputError(Problem(where, what, remedy))
-
-
-def in_python(error: InputError) -> InputError:
-    """Return the same faults, told to who asks from Python: ``sow`` where it said ``--sow``."""
-    return InputError(
-        [
-            Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
-            for problem in error.problems
-        ]
-    )
-
-
-def as_arguments(texts: Iterable[str]) -> list[str]:
-    """Call options in texts as the arguments of the same names: ``organic_matter``."""
-    return [
-        _OPTION.sub(lambda found: found[1].replace("-", "_") if found[1] else found[0], text)
-        for text in texts
-    ]
 
 
 def printable(text: str) -> str:

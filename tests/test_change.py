@@ -113,7 +113,7 @@ def test_a_faulty_change_is_refused_with_the_grammar(text, what):
     with pytest.raises(InputError) as caught:
         parse_change(text)
     assert what in str(caught.value)
-    assert str(caught.value).startswith("--change: ")
+    assert str(caught.value).startswith("change: ")
     assert GRAMMAR in str(caught.value)
 
 

@@ -330,7 +330,7 @@ def test_declared_units_that_differ_are_doubted(tmp_path: Path) -> None:
     report = check(tmp_path, winter(), units_of_file="us")
     assert report.problems == []
     assert len(report.doubts) == 3
-    assert "The header says degC, --units-of-file us says degF" in str(report.doubts[0])
+    assert "The header says degC, units_of_file us says degF" in str(report.doubts[0])
 
 
 @pytest.mark.parametrize(
@@ -356,7 +356,7 @@ def test_open_data_stations(
     assert report.left_out.keys() == dropped.keys()
     for year, reason in dropped.items():
         assert reason in report.left_out[year]
-    assert "--latitude" in only(check_weather(path).problems)
+    assert "such as latitude 31.3." in only(check_weather(path).problems)
     lines = path.read_text().splitlines()
     for doubt in report.doubts:  # the line named is the line that an editor shows
         if "blank" in doubt.what:

@@ -278,7 +278,7 @@ def test_a_site_is_run_in_one_call_as_it_is_season_by_season(plots: Plots) -> No
     ],
 )
 def test_what_cannot_be_fitted_is_refused(plots: Plots, free: list[str], words: str) -> None:
-    with pytest.raises(InputError, match="--free") as error:
+    with pytest.raises(InputError, match="free: ") as error:
         quantities_of(trial_of(plots), free)
     assert words in error.value.text()
 

@@ -331,7 +331,7 @@ def test_a_cluster_that_does_not_answer_is_said_soon(
     assert team.SECONDS_TO_CONNECT <= 5
     monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.3)
     before = time.monotonic()
-    with pytest.raises(InputError, match=f"--cluster: No scheduler answers at '{address}'"):
+    with pytest.raises(InputError, match=f"cluster: No scheduler answers at '{address}'"):
         run(tmp_path / "grid.zarr", cluster=address)
     assert time.monotonic() - before < 3
     assert not list(tmp_path.iterdir())
@@ -345,7 +345,7 @@ def test_a_stranger_at_the_address_of_a_cluster_is_said_soon(
     monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.3)
     with (
         socket.create_server(("127.0.0.1", 0)) as silent,
-        pytest.raises(InputError, match="--cluster: No scheduler answers"),
+        pytest.raises(InputError, match="cluster: No scheduler answers"),
     ):
         run(tmp_path / "grid.zarr", cluster=f"127.0.0.1:{silent.getsockname()[1]}")
 
@@ -439,11 +439,11 @@ def test_no_place_with_a_season_is_a_fault(run: Run, tmp_path: Path):
 @pytest.mark.parametrize(
     ("asked", "message"),
     [
-        ({"fields": ["yield"]}, "--fields: 'yield' is no field"),
+        ({"fields": ["yield"]}, "fields: 'yield' is no field"),
         ({"fields": []}, "No field"),
-        ({"workers": 0}, "--workers: 0 workers"),
-        ({"memory": "some"}, "--memory: 'some'"),
-        ({"memory": "100 MB"}, "--memory: A place's part"),
+        ({"workers": 0}, "workers: 0 workers"),
+        ({"memory": "some"}, "memory: 'some'"),
+        ({"memory": "100 MB"}, "memory: A place's part"),
         ({"sow": "13-41"}, "13-41"),
         ({"places": ()}, "no place"),
         ({"changes": ["rain"]}, "rain"),
@@ -500,7 +500,7 @@ def test_a_folder_that_is_read_only(run: Run, tmp_path: Path):
         if mounted.returncode:
             pytest.skip("no file system can be mounted here, and to root every folder is open")
     try:
-        with pytest.raises(InputError, match=r"--out: grid\.zarr cannot be written"):
+        with pytest.raises(InputError, match=r"out: grid\.zarr cannot be written"):
             run(shut / "grid.zarr")
         assert not list(shut.iterdir())
     finally:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import ast
+import copy
 import importlib
 import importlib.util
 import inspect
 import json
 import os
+import pickle
 import pkgutil
+import re
 import shutil
 import subprocess
 import sys
@@ -20,6 +23,15 @@ import pytest
 
 import simulator.answers
 import simulator.process
+from simulator.problems import (
+    InputError,
+    Parameter,
+    Problem,
+    Text,
+    as_option,
+    parameters_named,
+    spelled,
+)
 
 ROOT = Path(__file__).resolve().parents[1]
 MOST_FILES = 20  # in a room
@@ -165,6 +177,53 @@ def test_every_public_face_shows_what_it_names() -> None:
 def test_every_public_name_is_found() -> None:
     for name in simulator.__all__:
         assert getattr(simulator, name) is not None
+
+
+OPTION = re.compile(r"(?<![\w-])--[a-z]")
+# where a command line is written for the reader to copy
+MAY_SPELL_OPTIONS = {"page/downloads.py"}
+
+
+def test_options_are_named_by_the_command_line_alone() -> None:
+    named = []
+    for source in (ROOT / "simulator").rglob("*.py"):
+        place = source.relative_to(ROOT / "simulator").as_posix()
+        if place.startswith("commands/") or place in MAY_SPELL_OPTIONS:
+            continue
+        for part in ast.walk(ast.parse(source.read_text())):
+            if isinstance(part, ast.Constant) and isinstance(part.value, str):
+                found = OPTION.search(part.value)
+                named += [f"{place}, line {part.lineno}: {part.value[:60]!r}"] if found else []
+    assert named == []
+
+
+@pytest.mark.parametrize(
+    ("text", "in_python", "at_the_command_line"),
+    [
+        (Parameter("nitrogen_timing"), "nitrogen_timing", "--nitrogen-timing"),
+        (Parameter("latitude", 31.3), "latitude 31.3", "--latitude 31.3"),
+        (
+            Text("Say ", Text("it with ", Parameter("site")), "."),
+            "Say it with site.",
+            "Say it with --site.",
+        ),
+        ("plan: --sow", "plan: --sow", "plan: --sow"),  # what a reader wrote stays as it is
+        (parameters_named("sow", "soil_nitrate"), "sow, soil_nitrate", "--sow, --soil-nitrate"),
+        (
+            Text("Low\x0cdale ", Parameter("site", "Low\x0cdale")),  # what cannot be printed goes
+            "Low dale site Low dale",
+            "Low dale --site Low dale",
+        ),
+    ],
+)
+def test_each_surface_spells_a_parameter(
+    text: str, in_python: str, at_the_command_line: str
+) -> None:
+    error = InputError(Problem("here", text, text))
+    for one in (error, pickle.loads(pickle.dumps(error)), copy.deepcopy(error)):  # from workers
+        assert str(one) == f"here: {in_python} {in_python}"
+        assert one.text(as_option) == f"here: {at_the_command_line} {at_the_command_line}"
+        assert spelled(str(one.problems[0]), as_option) == one.text(as_option)
 
 
 def functions_of(module: ModuleType) -> dict[str, object]:

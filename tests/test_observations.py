@@ -157,7 +157,7 @@ def test_delimiters_and_encodings(write: Write, delimiter: str, encoding: str) -
 
 def test_decimal_commas_and_declared_dates(write: Write) -> None:
     path = write(HEADER.replace(",", ";"), "hollow;31,3;05/11/2005;06/04/2006;2600,5")
-    assert any("--date-format" in fault for fault in faults(path))
+    assert any("date_format" in fault for fault in faults(path))
     plots = read_plots(path, date_format="DD/MM/YYYY")
     assert plots.table["biomass_kg_ha"][0] == 2600.5
     assert plots.table["sown"][0] == pd.Timestamp("2005-11-05")

@@ -109,10 +109,10 @@ def test_an_unknown_parameter():
 @pytest.mark.parametrize(
     ("look_up", "table", "option"),
     [
-        (cereal, CEREALS, "--cereal"),
-        (soil, SOILS, "--soil"),
-        (previous_crop, PREVIOUS_CROPS, "--previous-crop"),
-        (fertilizer, FERTILIZERS, "--fertilizer"),
+        (cereal, CEREALS, "cereal"),
+        (soil, SOILS, "soil"),
+        (previous_crop, PREVIOUS_CROPS, "previous_crop"),
+        (fertilizer, FERTILIZERS, "fertilizer"),
     ],
 )
 def test_an_unknown_name_lists_the_choices(look_up, table, option):
@@ -211,4 +211,4 @@ def test_equal_layers(layers):
 def test_layers_out_of_range(layers):
     with pytest.raises(InputError) as error:
         layer_bottoms(soil("loam"), layers)
-    assert said(error) == f"--layers: {layers} layers cannot be used. Take 1 to 60."
+    assert said(error) == f"layers: {layers} layers cannot be used. Take 1 to 60."

@@ -176,5 +176,5 @@ def test_own_items_have_names_and_are_bounded() -> None:
 def test_the_value_of_biomass() -> None:
     assert value_of_biomass("40 $/ton", "$") == Price(Decimal(40), "ton")
     for text in ("40", "40 $/lb", "-1 $/ton", "40 €/ton", "9999 $/ton"):
-        with pytest.raises(InputError, match="--value"):
+        with pytest.raises(InputError, match="value: "):
             value_of_biomass(text, "$")

@@ -239,9 +239,9 @@ def test_spreading_seasons_out_keeps_the_chance_of_each_kind(seasons):
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"method": "drawn"}, "--method: 'drawn' is not known. Write fitted or resampled."),
-        ({"kinds": "fall rain"}, "--kinds: Kinds alone change nothing."),
-        ({"blocks": "2 days"}, "--blocks: '2 days' is not a kind of block."),
+        ({"method": "drawn"}, "method: 'drawn' is not known. Write fitted or resampled."),
+        ({"kinds": "fall rain"}, "kinds: Kinds alone change nothing."),
+        ({"blocks": "2 days"}, "blocks: '2 days' is not a kind of block."),
         ({"blocks": "1 weeks"}, "weeks from '2 weeks' to '26 weeks'"),
         ({"blocks": "month"}, "A fitted generator draws days, not blocks."),
         (

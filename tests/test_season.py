@@ -338,7 +338,7 @@ def test_a_record_without_a_usable_latitude(record, latitude, what):
     for run in (lambda r: compare(r, years=[2003]), lambda r: run_season(r, Plan(), year=2003)):
         with pytest.raises(InputError, match=what) as error:
             run(record.assign_attrs(latitude=latitude))
-        assert error.value.problems[0].where == "--latitude"
+        assert error.value.problems[0].where == "latitude"
         assert error.value.problems[0].remedy
 
 

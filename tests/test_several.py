@@ -350,8 +350,8 @@ def test_whole_degrees_beside_decimals_are_not_taken_for_fahrenheit(tmp_path: Pa
     path.write_text(table([*whole, *decimals]))
     found = read(path)
     assert isinstance(found["USX00000000"], xr.Dataset)
-    assert "Give --units-of-file us or si" in told(found["USX00000001"])
-    with pytest.raises(InputError, match="Give --units-of-file us or si"):
+    assert "Give units_of_file us or si" in told(found["USX00000001"])
+    with pytest.raises(InputError, match="Give units_of_file us or si"):
         read_weather(path, site="USX00000001")
     declared = read(path, units_of_file="si")["USX00000001"]
     assert isinstance(declared, xr.Dataset)

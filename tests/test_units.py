@@ -172,8 +172,8 @@ REFUSED = {
 def test_refused_with_what_to_write(case: str) -> None:
     text, inside, message = REFUSED[case]
     with pytest.raises(InputError) as caught:
-        units.parse_list(text, inside, name="--option")
-    assert str(caught.value).startswith("--option: ")
+        units.parse_list(text, inside, name="option")
+    assert str(caught.value).startswith("option: ")
     assert message in str(caught.value)
 
 

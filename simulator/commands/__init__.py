@@ -27,7 +27,7 @@ from simulator.commands.shared.options import (
     announce,
     debugging,
 )
-from simulator.problems import InputError
+from simulator.problems import InputError, as_option
 
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = (
@@ -94,7 +94,7 @@ class Commands(click.Group):
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except InputError as error:
-            _tell(ctx, error.text(), INPUT_FAULT)
+            _tell(ctx, error.text(as_option), INPUT_FAULT)
         except BrokenPipeError:  # the reader of our output has gone, as `head` does
             os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
             ctx.exit(DONE)

@@ -13,6 +13,7 @@ from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.one_place import OnePlace
 from simulator.commands.shared.sowing import covered_sowings
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -177,12 +178,12 @@ def _read_wanted(
 
     prices = default_prices() if price_file is None else read_prices(price_file)
     worth = None if value is None else value_of_biomass(value, prices.currency)
-    goal = season_plan.end(target, name="--target").biomass or _no_target(target)
+    goal = season_plan.end(target, name=Parameter("target")).biomass or _no_target(target)
     return _Wanted(
         prices=prices,
         target=goal,
         share=chance / 100.0,
-        endings=_endings(ended_by, "--ended-by"),
+        endings=_endings(ended_by, Parameter("ended_by")),
         value=worth,
     )
 
@@ -300,7 +301,7 @@ def _write_prices(path: Path) -> None:
     from simulator.problems import fault
     from simulator.show.output import check_destination, write_whole
 
-    option = "--write-prices"
+    option = Parameter("write_prices")
     check_destination(path, option=option, suffixes=(".toml", ".txt"))
     if path.exists():
         raise fault(option, f"'{path}' is there already.", "Name a new file, or take it away.")
@@ -311,7 +312,9 @@ def _write_prices(path: Path) -> None:
 def _no_target(target: str) -> float:
     from simulator.problems import fault
 
-    raise fault("--target", f"'{target}' is not a biomass.", "Write for example '4000 lb/acre'.")
+    raise fault(
+        Parameter("target"), f"'{target}' is not a biomass.", "Write for example '4000 lb/acre'."
+    )
 
 
 def _two(texts: tuple[str, ...], late: str) -> list[str]:
@@ -319,7 +322,7 @@ def _two(texts: tuple[str, ...], late: str) -> list[str]:
     from simulator.problems import fault
 
     if len(texts) > 2:
-        raise fault("--plan", f"{len(texts)} plans are given.", "Set two side by side.")
+        raise fault(Parameter("plan"), f"{len(texts)} plans are given.", "Set two side by side.")
     return (["", late], ["", *texts], list(texts))[len(texts)]
 
 
@@ -330,7 +333,7 @@ def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
     shared = sorted(set.intersection(*(set(grid["year"].values.tolist()) for grid in grids)))
     if not shared:
         raise fault(
-            "--plan",
+            Parameter("plan"),
             "The weather has no fall that is whole for both plans.",
             "Give plans with nearer dates, or a longer record.",
         )
@@ -365,17 +368,17 @@ def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[st
         if key not in keys or not said:
             problems.append(
                 Problem(
-                    "--plan",
+                    Parameter("plan"),
                     f"'{part.strip()[:60]}' cannot be read.",
                     f"Write key=value with one of {', '.join(keys)}.",
                 )
             )
         elif key in given:
-            problems.append(Problem("--plan", f"'{key}' is said twice.", "Say it once."))
+            problems.append(Problem(Parameter("plan"), f"'{key}' is said twice.", "Say it once."))
         given[key] = said
     if problems:
         raise InputError(problems)
-    ended = _endings(given.pop("ended-by"), "--plan") if "ended-by" in given else endings
+    ended = _endings(given.pop("ended-by"), Parameter("plan")) if "ended-by" in given else endings
     full = {**usual, **given}
     read = plan_options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
     plan_options.one_each(read)

@@ -14,7 +14,7 @@ from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
@@ -69,7 +69,7 @@ def command(
         )
         return
     if chart is not None:
-        raise fault("--chart", "It is drawn for one place.", "Use --map for many.")
+        raise fault(Parameter("chart"), "It is drawn for one place.", "Use --map for many.")
     plans = read_plans()
     compare_many(
         *many,

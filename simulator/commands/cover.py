@@ -10,6 +10,7 @@ import click
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.one_place import OnePlace, at_one_place
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -114,10 +115,12 @@ def ask(
         end=[end],
     )
     plan_options.one_each({name: values for name, values in plans.items() if name != "sow"})
-    lies = plan_options.parts(residue, option="--residue")
+    lies = plan_options.parts(residue, option=Parameter("residue"))
     if not FEWEST_DAYS <= days <= LONGEST:
         raise fault(
-            "--days", f"{days} days cannot be followed.", f"Take {FEWEST_DAYS} to {LONGEST}."
+            Parameter("days"),
+            f"{days} days cannot be followed.",
+            f"Take {FEWEST_DAYS} to {LONGEST}.",
         )
     _check_lies(lies, plans["end"][0])
     wanted = plan_options.parse_years(years)
@@ -180,11 +183,13 @@ def _check_lies(lies: list[str], end: str) -> None:
     from simulator.season.plan import end as read_end
 
     problems = [
-        Problem("--residue", f"'{name}' is not a way to lie.", f"Take {', '.join(LIES)}.")
+        Problem(Parameter("residue"), f"'{name}' is not a way to lie.", f"Take {', '.join(LIES)}.")
         for name in lies
         if name not in LIES
     ]
     if read_end(end).date is None:
-        problems.append(Problem("--end", f"'{end}' is not a date.", "Give one, such as 04-15."))
+        problems.append(
+            Problem(Parameter("end"), f"'{end}' is not a date.", "Give one, such as 04-15.")
+        )
     if problems:
         raise InputError(problems)

@@ -7,8 +7,8 @@ keyword arguments, and `ask` of the command's module reads and answers them for 
 from __future__ import annotations
 
 import inspect
+import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
 from keyword import iskeyword
 from os import PathLike, fspath
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -17,7 +17,7 @@ import click
 
 from simulator.commands import module_of
 from simulator.commands.shared import options, weather_options
-from simulator.problems import InputError, Problem, as_arguments, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.season import asked as arguments
 
 if TYPE_CHECKING:
@@ -68,12 +68,14 @@ _NOT_ASKED = (
 # how a plot table has its dates; the parameter file of a fit
 _ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"))
 _RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
+_OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
 _A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."
 
 
 def __getattr__(name: str) -> Any:
     if name in QUESTIONS:
-        return _function(name)
+        made = globals()[name] = _function(name)
+        return made
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
@@ -160,17 +162,7 @@ def ask(
         _refuse(error)
     except InputError as error:
         raise InputError([_in_python(problem) for problem in error.problems]) from error
-    answer = reply.answer
-    return replace(
-        reply,
-        answer=replace(
-            answer,
-            notes=as_arguments(answer.notes),
-            left_out=as_arguments(answer.left_out),
-            cautions=as_arguments(answer.cautions),
-            sentences=as_arguments(answer.sentences),
-        ),
-    )
+    return reply
 
 
 def _command(name: str) -> click.Command:
@@ -183,7 +175,7 @@ def _takes(command: click.Command) -> dict[str, click.Option]:
     found = {}
     for option in command.params:
         if isinstance(option, click.Option):
-            long = max(option.opts, key=len).lstrip("-").replace("-", "_")
+            long = _long(option)
             if long not in _NOT_ASKED or (command.name, long) in _ALL_THE_SAME:
                 found[f"{long}_" if iskeyword(long) else long] = option
     return found
@@ -264,20 +256,25 @@ def _of_trial(command: click.Command) -> bool:
 def _refuse(error: click.UsageError) -> NoReturn:
     """Raise what click found wrong as a fault of an argument."""
     option = getattr(error, "param", None)
-    name = max(option.opts, key=len) if option is not None else "options"
+    name = Parameter(_long(option)) if option is not None else "options"
     raise InputError(_in_python(Problem(name, error.message))) from None
 
 
+def _long(option: click.Parameter) -> str:
+    """Return the name of an option, without its dashes."""
+    return max(option.opts, key=len).lstrip("-").replace("-", "_")
+
+
 def _in_python(problem: Problem) -> Problem:
-    """Call arguments by the names that Python has for them."""
-    if problem.where == "--latitude":
+    """Tell what is to be done in Python, where a command would take an option."""
+    if problem.where == Parameter("latitude"):
         return Problem(
             "record",
             problem.what,
             "Give it: record.attrs['latitude'] = 31.3, or "
             "read_weather('station.csv', latitude=31.3).",
         )
-    return Problem(*as_arguments([problem.where, problem.what, problem.remedy]))
+    return problem
 
 
 def _default(option: click.Option) -> Any:
@@ -290,6 +287,11 @@ def _default(option: click.Option) -> Any:
     return default if isinstance(default, (str, int, float)) else None
 
 
+def _in_help(text: str) -> str:
+    """Call the options that the help of a command mentions by the names of arguments."""
+    return _OPTION.sub(lambda found: found[1].replace("-", "_") if found[1] else found[0], text)
+
+
 def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
     """Write the help of a function from that of a command."""
     told = inspect.cleandoc(command.callback.__doc__ or "") if command.callback else ""
@@ -299,12 +301,12 @@ def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
             "record : dict of str to Dataset(time)",
             "    Weather from `read_weather` by the sites of the plot table.",
         ]
-    lines = [*as_arguments([told]), "", "Parameters", "----------", *given]
+    lines = [_in_help(told), "", "Parameters", "----------", *given]
     for key, option in takes.items():
         kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"
         if option.type.name.startswith(("integer", "float")):
             kind = "number"
-        about = as_arguments([" ".join((option.help or "").split())])[0]
+        about = _in_help(" ".join((option.help or "").split()))
         lines += [f"{key} : {kind}" + ("" if option.required else ", optional"), f"    {about}"]
     lines += [
         "",

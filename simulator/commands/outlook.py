@@ -11,7 +11,7 @@ from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
     from simulator.answers.outlook.ask import Outlook
@@ -138,11 +138,11 @@ def ask(
     system = options.shown_units(units, record)
     found = outlook(
         record,
-        {**plan, "sow": month_day(plan["sow"], name="--sow")},
+        {**plan, "sow": month_day(plan["sow"], name=Parameter("sow"))},
         field,
-        ends=[month_day(text, name="--end") for text in ends],
+        ends=[month_day(text, name=Parameter("end")) for text in ends],
         year=year,
-        today=None if today is None else month_day(today, name="--today"),
+        today=None if today is None else month_day(today, name=Parameter("today")),
         years=wanted,
         with_hindcast=hindcast,
         announce=options.announce,
@@ -157,7 +157,9 @@ def _only_dates(ends: list[str]) -> None:
         raise InputError(
             [
                 Problem(
-                    "--end", f"'{text}' is not a date.", "An outlook takes dates such as 04-15."
+                    Parameter("end"),
+                    f"'{text}' is not a date.",
+                    "An outlook takes dates such as 04-15.",
                 )
                 for text in other
             ]

@@ -28,6 +28,7 @@ from simulator.commands.shared.many_places import (
 )
 from simulator.commands.shared.measured import soil_finder
 from simulator.commands.shared.sources import Source, check_longitudes, find_sources, records
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -155,7 +156,11 @@ def command(
     if map_ is not None:
         write_map(rows, reply.answer, map_)
         options.announce(f"Mapped: {map_}.")
-    short = reply if found.in_full else replace(reply, answer=shortened(reply.answer))
+    short = (
+        reply
+        if found.in_full
+        else replace(reply, answer=shortened(reply.answer, "--json and --out"))
+    )
     give(reply.answer, "" if as_json else short.text, as_json=as_json, out=out)
     if grid is not None:
         options.announce(
@@ -190,20 +195,20 @@ def find(
     shared = {name: asked.pop(name) for name in OF_GRID if name in asked}
     given = {name: asked.pop(name) for name in OF_QUESTION}
     about, field = options.split_field(asked)
-    written = {"--out": out, "--chart": chart, "--map": map_, "--grid": grid}
+    written = {"out": out, "chart": chart, "map": map_, "grid": grid}
     check_files(written, [*weather, kinds])
     soil_of = soil_finder(file)
     question = read_question(field, soil_of, kinds=kinds, weights=weights, **given)
     sources, problems = find_sources(weather, about, soil_of)
     check_files(written, {one.place.source for one in sources if one.place is not None})
     in_full = len(sources) <= MOST_IN_FULL
-    for path, option in ((map_, "--map"), (None if in_full else chart, "--chart")):
+    for path, name in ((map_, "map"), (None if in_full else chart, "chart")):
         if path is not None:
-            check_longitudes(sources, option)
+            check_longitudes(sources, Parameter(name))
     latest = in_full if latest is None else latest
     found = Found(
         problems=problems,
-        left_out=[str(problem) for problem in problems],
+        left_out=[problem.text(options.spelling()) for problem in problems],
         several=len(sources) > 1,
         in_full=in_full,
         kinds=question.kinds,
@@ -257,18 +262,18 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
     from simulator.show.output import check_destination
 
     endings = {
-        "--out": (".csv", ".nc"),
-        "--chart": SUFFIXES,
-        "--map": MAP_SUFFIXES,
-        "--grid": STORES,
+        "out": (".csv", ".nc"),
+        "chart": SUFFIXES,
+        "map": MAP_SUFFIXES,
+        "grid": STORES,
     }
     read = list(inputs)
-    for option, path in written.items():
+    for name, path in written.items():
         check_destination(
-            new_file(path) if option == "--grid" else path,
+            new_file(path) if name == "grid" else path,
             inputs=read,
-            option=option,
-            suffixes=endings[option],
+            option=Parameter(name),
+            suffixes=endings[name],
             called="one of the files read",
         )
 

@@ -81,7 +81,8 @@ class Found:
             one = risk_of()
         except InputError as error:
             self.problems += error.problems
-            first, more = str(error.problems[0]), len(error.problems) - 1
+            more = len(error.problems) - 1
+            first = error.problems[0].text(options.spelling())
             told = first if first.startswith(name) else f"{name}: {first}"
             self.left_out.append(f"{told} ({more:,} more faults.)" if more else told)
             return

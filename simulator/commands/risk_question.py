@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
-from simulator.problems import InputError, fault
+from simulator.problems import InputError, Parameter, Text, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -80,15 +80,15 @@ class Question:
         """
         if massive := [text for text in self.plans["end"] if "/" in text]:
             raise fault(
-                "--end",
+                Parameter("end"),
                 f"'{massive[0]}' is a biomass, which the risk is to tell.",
                 "Write a date or a stage.",
             )
         if self.generate is not None and self.years is not None:
             raise fault(
-                "--years",
+                Parameter("years"),
                 "Generated falls are no years of the record.",
-                "Leave --years or --generate out.",
+                Text("Leave ", Parameter("years"), " or ", Parameter("generate"), " out."),
             )
 
     @property
@@ -160,9 +160,9 @@ def read_target(text: str) -> float:
     from simulator import units
     from simulator.season.plan import ENDING_RANGE, told_range
 
-    target = units.parse(text, "kg/ha", name="--target")
+    target = units.parse(text, "kg/ha", name=Parameter("target"))
     if not ENDING_RANGE[0] <= target <= ENDING_RANGE[1]:
-        raise fault("--target", f"'{text}' is out of range.", told_range(ENDING_RANGE))
+        raise fault(Parameter("target"), f"'{text}' is out of range.", told_range(ENDING_RANGE))
     return target
 
 

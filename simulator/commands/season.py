@@ -12,7 +12,7 @@ from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -161,5 +161,7 @@ def _last_year(record: xr.Dataset, sow: str, last: str) -> int:
     years, left_out = usable_years(fill_short_gaps(record), sow, last)
     if not years:
         why = [f"{year}: {reason}" for year, reason in left_out.items()][-1:]
-        raise fault("--year", f"No season of this weather is whole from {sow} to {last}.", *why)
+        raise fault(
+            Parameter("year"), f"No season of this weather is whole from {sow} to {last}.", *why
+        )
     return years[-1]

@@ -12,7 +12,7 @@ from simulator.answers.sheet.questions import QUESTIONS
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 
 if TYPE_CHECKING:
     from simulator.answers.sheet.layout import Sheet
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 LONGEST_PLACE = 80
 _PLANS = ("sow", "nitrogen", "nitrogen_timing", "end")
-_ONLY_FOR = {"--change": "whatif", "--target": "risk", "--year": "why"}
+_ONLY_FOR = {Parameter("change"): "whatif", Parameter("target"): "risk", Parameter("year"): "why"}
 _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one of
 
 
@@ -116,7 +116,10 @@ def command(
     problems: list[Problem] = []
     read = partial(_read, problems, question, {**given, "seeding": seeding}, changes, target)
     wanted = plan_options.gathered(problems, partial(plan_options.parse_years, years))
-    problems += _misplaced(question, {"--change": changes, "--target": target, "--year": year})
+    problems += _misplaced(
+        question,
+        {Parameter("change"): changes, Parameter("target"): target, Parameter("year"): year},
+    )
     problems += _too_many(question, read("us")[0]) + _bad_place(place)
     if problems:
         raise InputError(problems)
@@ -154,9 +157,11 @@ def _check_files(out: Path | None, chart: Path | None, weather: str | None) -> N
     from simulator.show.output import check_destination
 
     check_destination(out, inputs=[weather], suffixes=files.SUFFIXES)
-    check_destination(chart, inputs=[weather], option="--chart", suffixes=CHARTS)
+    check_destination(chart, inputs=[weather], option=Parameter("chart"), suffixes=CHARTS)
     if out is not None and chart is not None and out.resolve() == chart.resolve():
-        raise fault("--chart", f"'{chart}' is to hold the page already.", "Name another file.")
+        raise fault(
+            Parameter("chart"), f"'{chart}' is to hold the page already.", "Name another file."
+        )
 
 
 def _read(
@@ -227,9 +232,9 @@ def _print(
 def _target(text: str) -> float:
     from simulator import units
 
-    reach = units.parse(text, "kg/ha", name="--target")
+    reach = units.parse(text, "kg/ha", name=Parameter("target"))
     if not 0.0 < reach <= 40000.0:
-        raise fault("--target", f"'{text}' is out of range.", "Take up to 40000 kg/ha.")
+        raise fault(Parameter("target"), f"'{text}' is out of range.", "Take up to 40000 kg/ha.")
     return reach
 
 
@@ -250,7 +255,7 @@ def _too_many(question: str, plans: dict[str, list[str]]) -> list[Problem]:
     """Refuse lists where the question takes one of a kind."""
     return [
         Problem(
-            f"--{name.replace('_', '-')}",
+            Parameter(name),
             f"{', '.join(plans[name])} are several values.",
             f"The sheet of this question ({question}) takes one.",
         )
@@ -264,7 +269,7 @@ def _bad_place(place: str | None) -> list[Problem]:
         return []
     return [
         Problem(
-            "--place",
+            Parameter("place"),
             "It is empty, too long, or has letters that cannot be printed.",
             f"Give a name of up to {LONGEST_PLACE} letters.",
         )

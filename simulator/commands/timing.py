@@ -11,6 +11,7 @@ import click
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.one_place import at_one_place
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -163,7 +164,7 @@ def _only_dates(ends: list[str]) -> None:
     from simulator.season.plan import end
 
     problems = [
-        Problem("--end", f"'{text}' is not a date.", "Give month-day, such as 04-15.")
+        Problem(Parameter("end"), f"'{text}' is not a date.", "Give month-day, such as 04-15.")
         for text in ends
         if end(text).date is None
     ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import re
 import secrets
 from functools import partial
 from typing import Any
@@ -15,17 +14,17 @@ from simulator.answers.sheet.questions import QUESTIONS
 from simulator.page import answers, costs, downloads, own_prices, rows, stages
 from simulator.page.controls import choices
 from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
+from simulator.page.guard import as_control
 from simulator.page.pictures import chance_picture, empty_picture, season_picture
 from simulator.page.question import offered
 from simulator.page.records import MOST_BYTES, plain_name
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, fault
 from simulator.weather.samples import samples
 
 SECONDS_TO_SEND = 30.0  # a file
 SECRET = 32  # bytes of a visitor's
 SECRET_LETTERS = 43  # that they are written in
-_LABELS = {"latitude": "Latitude", "site": "Site", "date-format": "Dates", "units-of-file": "Units"}
-_OPTION = re.compile(f"--({'|'.join(_LABELS)})")
+_LABELS = {"latitude": "Latitude", "site": "Site", "date_format": "Dates", "units_of_file": "Units"}
 _SHEETS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 
 
@@ -103,7 +102,7 @@ def _receive(router: APIRouter, desk: Desk) -> None:
                     )
                 )
             except InputError as error:
-                raise InputError([_as_labelled(problem) for problem in error.problems]) from error
+                raise InputError([one.spelled(_as_labelled) for one in error.problems]) from error
         response = JSON(place.described())
         if fresh:
             response.set_cookie(desk.cookie, visitor, httponly=True, samesite="strict", path="/")
@@ -176,13 +175,11 @@ def cost_payload(found: answers.Answered) -> dict[str, Any]:
     return {"cost": costs.cost(found), "command": "\n".join(filter(None, lines))}
 
 
-def _as_labelled(problem: Problem) -> Problem:
-    """Name what the page calls otherwise than the command line."""
-    texts = (
-        _OPTION.sub(lambda match: f"'{_LABELS[match[1]]}'", text)
-        for text in (problem.where, problem.what, problem.remedy)
-    )
-    return Problem(*texts)
+def _as_labelled(parameter: Parameter) -> str:
+    """Name what the page calls otherwise than Python and the command line."""
+    if parameter.name not in _LABELS:
+        return as_control(parameter)
+    return f"'{_LABELS[parameter.name]}' {parameter.value}".rstrip()
 
 
 async def received(request: Request, remedy: str = "Give the daily record of one place.") -> bytes:

@@ -135,17 +135,9 @@ def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> G
     InputError
         No fall is whole, or not the one wanted; a change that the weather cannot bear.
     """
-    try:
-        span = _span(place, plan.sow, plan.end)
-        cut = _cut(place, changes, *span)
-        drivers = _drivers(place, changes, *span, plan.cereal)
-    except InputError as error:
-        raise InputError(
-            [
-                Problem("change" if one.where == "--change" else one.where, one.what, one.remedy)
-                for one in error.problems
-            ]
-        ) from error
+    span = _span(place, plan.sow, plan.end)
+    cut = _cut(place, changes, *span)
+    drivers = _drivers(place, changes, *span, plan.cereal)
     if year is not None and year not in cut.years:
         raise _no_such_fall(year, cut.left_out)
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Awaitable, Callable, MutableMapping
+from dataclasses import asdict
 from typing import Any
 
-from simulator.problems import Problem
+from simulator.problems import Parameter, Problem
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -102,9 +103,14 @@ class Guard:
         return None
 
 
+def as_control(parameter: Parameter) -> str:
+    """Spell a parameter as the page does: by the name of its control."""
+    return f"{parameter.name.replace('_', '-')} {parameter.value}".rstrip()
+
+
 def problems_json(problems: list[Problem]) -> dict[str, Any]:
     """Return problems as the page's script reads them; of very many, the first and a count."""
-    told = [{"where": p.where, "what": p.what, "remedy": p.remedy} for p in problems[:MOST_TOLD]]
+    told = [asdict(problem.spelled(as_control)) for problem in problems[:MOST_TOLD]]
     return {"problems": told, "more": max(len(problems) - MOST_TOLD, 0)}
 
 

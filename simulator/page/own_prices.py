@@ -289,7 +289,7 @@ def price_caution(used: Iterable[PriceField], prices: Prices) -> str:
 
 
 def as_file(prices: Prices) -> str:
-    """Write prices as a file for ``--prices``, which says where packaged ones are among them."""
+    """Write prices as a file for commands, which says where packaged ones are among them."""
     usual = packaged()
     if not differ(prices):
         return price_file(replace(prices, label=usual.label, date=usual.date))

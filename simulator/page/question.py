@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
@@ -12,12 +12,13 @@ from simulator import units
 from simulator.answers.budget.ask import ENDINGS
 from simulator.answers.sheet.questions import USUAL
 from simulator.page import own_prices
+from simulator.page.guard import as_control
 from simulator.page.sown import PARTS, Sown
 from simulator.parameters.cereals import CEREALS, cereal
 from simulator.parameters.fertilizers import FERTILIZERS, fertilizer
 from simulator.parameters.prices import Prices
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, previous_crop, soil
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, spelled
 from simulator.season import plan as plans
 from simulator.season.soil_test import read_soil_test
 from simulator.weather.change import Change, parse_change
@@ -245,7 +246,7 @@ def _plan(given: Mapping[str, str], before: str) -> Sown:
     if problems:
         raise InputError(
             [
-                Problem(before + problem.where.lstrip("-"), problem.what, problem.remedy)
+                replace(problem, where=before + spelled(problem.where, as_control))
                 for problem in problems
             ]
         )

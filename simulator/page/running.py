@@ -13,7 +13,7 @@ from pathlib import Path
 from threading import Thread, Timer
 from types import FrameType
 
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 LOOPBACK = "127.0.0.1"
 WAITING = 128  # connections not yet taken
@@ -39,12 +39,12 @@ def listen(port: int) -> socket.socket:
         made.close()
         if error.errno == errno.EADDRINUSE:
             raise fault(
-                "--port",
+                Parameter("port"),
                 f"Port {port} of this machine is taken, perhaps by another fallsown page.",
                 f"Open http://{LOOPBACK}:{port}, or give another, or 0 for any that is free.",
             ) from error
         raise fault(
-            "--port",
+            Parameter("port"),
             f"Port {port} cannot be used: {error.strerror}.",
             "Give one from 1024 to 65535, or 0 for any that is free.",
         ) from error

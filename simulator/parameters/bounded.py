@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,4 +102,6 @@ def choose(table: Mapping[str, Kind], name: str | Kind, what: str) -> Kind:
         return table[key]
     near = difflib.get_close_matches(key, table, n=1)
     hint = f" Did you mean '{near[0]}'?" if near else ""
-    raise fault(f"--{what}", f"'{name}' is not known.{hint}", f"Choose from: {', '.join(table)}.")
+    raise fault(
+        Parameter(what), f"'{name}' is not known.{hint}", f"Choose from: {', '.join(table)}."
+    )

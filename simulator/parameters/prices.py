@@ -21,7 +21,7 @@ from typing import Any
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.price import Price
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, command_line, fault
 from simulator.toml_text import toml_of
 
 _SPELLINGS = {
@@ -129,7 +129,7 @@ def price_file(prices: Prices) -> str:
         return json.dumps(text, ensure_ascii=False)
 
     lines = [
-        "# Prices for 'fallsown budget --prices FILE'.",
+        f"# Prices for '{command_line('budget', Parameter('prices', 'FILE'))}'.",
         "",
         "[about]",
         f"label = {quoted(prices.label)}",
@@ -193,7 +193,7 @@ def check_own_name(text: str, *, name: str) -> None:
         raise fault(name, "A budget has an item of that name already.", "Call it otherwise.")
 
 
-def value_of_biomass(text: str, currency: str, *, name: str = "--value") -> Price:
+def value_of_biomass(text: str, currency: str, *, name: str = Parameter("value")) -> Price:
     """Read what a ton of dry matter is worth, such as ``"40 $/ton"`` or ``"44 $/Mg"``.
 
     Raises
@@ -210,10 +210,11 @@ def value_of_biomass(text: str, currency: str, *, name: str = "--value") -> Pric
 def _content(path: Path) -> bytes:
     try:
         if not path.is_file():
+            made_with = command_line("budget", Parameter("write_prices", "FILE.toml"))
             raise fault(
                 str(path),
                 "There is no such price file.",
-                "Make one with 'fallsown budget --write-prices FILE.toml'.",
+                f"Make one with '{made_with}'.",
             )
         with path.open("rb") as file:
             return file.read(MOST_BYTES + 1)

@@ -8,7 +8,7 @@ from math import exp
 import numpy as np
 
 from simulator.parameters.bounded import BoundedSet, bounded, choose
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 MIDDLE = 37.0  # degrees north, where a texture has the organic matter that is listed
 
@@ -222,7 +222,7 @@ def layer_bottoms(soil: Soil, layers: int | None = None) -> np.ndarray:
     """
     if layers is not None:
         if not 1 <= layers <= 60:
-            raise fault("--layers", f"{layers} layers cannot be used.", "Take 1 to 60.")
+            raise fault(Parameter("layers"), f"{layers} layers cannot be used.", "Take 1 to 60.")
         return np.linspace(0.0, soil.depth, layers + 1)[1:]
     inner = [b for b in _DEFAULT_BOTTOMS if b < soil.depth - 5.0]
     while inner[-1] + 25.0 < soil.depth:
@@ -326,4 +326,4 @@ def previous_crop(name: str | PreviousCrop) -> PreviousCrop:
     InputError
         No previous crop of that name.
     """
-    return choose(PREVIOUS_CROPS, name, "previous-crop")
+    return choose(PREVIOUS_CROPS, name, "previous_crop")

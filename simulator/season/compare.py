@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import fault
+from simulator.problems import fault, parameters_named
 from simulator.season import asked
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
@@ -160,7 +160,7 @@ def _check_numbers(layers: Any, threads: Any) -> None:
 def _refuse_too_many(seasons: int, ends: int) -> None:
     if seasons * ends > MOST_MEMBERS:
         raise fault(
-            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing, --end",
+            parameters_named("years", "sow", "seeding", "nitrogen", "nitrogen_timing", "end"),
             f"{seasons:,} seasons with {ends} ends each are too many for one grid.",
             f"Stay under {MOST_MEMBERS:,}.",
         )

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.day import calendar as day_calendar
 
@@ -121,7 +121,7 @@ def lay_out(
     InputError
         Anything that cannot be read, is out of order or is given twice.
     """
-    sowings = [plans.month_day(text, name="--sow") for text in texts_of(sow)]
+    sowings = [plans.month_day(text, name=Parameter("sow")) for text in texts_of(sow)]
     seedings = _rates(seeding, plans.seeding_rates)
     rates = _rates(nitrogen, plans.nitrogen_rates)
     timing_texts = texts_of(nitrogen_timing)
@@ -129,11 +129,11 @@ def lay_out(
     ends = [plans.end(text) for text in texts_of(end)]
     plans.check_order(sowings, timings, ends)
     for name, given in (
-        ("--sow", sowings),
-        ("--seeding", seedings),
-        ("--nitrogen", rates),
-        ("--nitrogen-timing", timing_texts),
-        ("--end", ends),
+        (Parameter("sow"), sowings),
+        (Parameter("seeding"), seedings),
+        (Parameter("nitrogen"), rates),
+        (Parameter("nitrogen_timing"), timing_texts),
+        (Parameter("end"), ends),
     ):
         if len(set(map(str, given))) != len(given):
             raise fault(name, "A value is given twice.", "Give each once.")

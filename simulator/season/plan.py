@@ -10,7 +10,7 @@ from math import ceil, floor
 import numpy as np
 
 from simulator import units
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.weather.record import season_day
 
 _PART = re.compile(r"^(?P<when>sowing|\d{1,2}-\d{1,2})(?:\s+(?P<share>\d+(?:/\d+)?(?:\.\d+)?%?))?$")
@@ -61,7 +61,7 @@ class Dressing:
     share: float
 
 
-def dressings(text: str, *, name: str = "--nitrogen-timing") -> tuple[Dressing, ...]:
+def dressings(text: str, *, name: str = Parameter("nitrogen_timing")) -> tuple[Dressing, ...]:
     """Read when the nitrogen goes on.
 
     Parameters
@@ -112,7 +112,7 @@ class End:
     biomass: float | None = None
 
 
-def end(text: str, *, name: str = "--end") -> End:
+def end(text: str, *, name: str = Parameter("end")) -> End:
     """Read ``"04-15"``, ``"zadoks 61"`` or ``"4000 lb/acre"``.
 
     Raises
@@ -158,14 +158,14 @@ def _in_range(value: float, limits: tuple[float, float], *, name: str) -> float:
     return value
 
 
-def seeding_rates(text: str, *, name: str = "--seeding") -> list[float]:
+def seeding_rates(text: str, *, name: str = Parameter("seeding")) -> list[float]:
     """Read seeding rates [kg/ha], refusing what no drill sows."""
     return [
         _in_range(v, SEEDING_RANGE, name=name) for v in units.parse_list(text, "kg/ha", name=name)
     ]
 
 
-def nitrogen_rates(text: str, *, name: str = "--nitrogen") -> list[float]:
+def nitrogen_rates(text: str, *, name: str = Parameter("nitrogen")) -> list[float]:
     """Read nitrogen rates [kg/ha], refusing what no one spreads."""
     return [
         _in_range(v, NITROGEN_RANGE, name=name) for v in units.parse_list(text, "kg/ha", name=name)
@@ -237,7 +237,7 @@ def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: l
         for date in dates:
             if day_number(ANY_YEAR, sowing) >= day_number(ANY_YEAR, date):
                 raise fault(
-                    "--sow",
+                    Parameter("sow"),
                     f"Sowing on {sowing} is not before the end on {date}.",
                     "A season runs from July to June.",
                 )
@@ -249,6 +249,6 @@ def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: l
                     ANY_YEAR, last
                 ):
                     raise fault(
-                        "--nitrogen-timing",
+                        Parameter("nitrogen_timing"),
                         f"Nitrogen on {dressing.when} is not before the last end, {last}.",
                     )

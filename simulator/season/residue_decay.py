@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters.residues import Lie, lie
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.process.compiled import compiled
 from simulator.process.nitrogen import first_order
 from simulator.process.residue import (
@@ -217,12 +217,12 @@ def follow(
     end = plans.end(str(grid["end"].values))
     if end.date is None:
         raise fault(
-            "--end",
+            Parameter("end"),
             f"'{end.text}' is no date.",
             "Residue is followed from a date on, such as 04-15.",
         )
     if not 1 <= days <= LONGEST:
-        raise fault("--days", f"{days} days cannot be followed.", f"Take 1 to {LONGEST}.")
+        raise fault(Parameter("days"), f"{days} days cannot be followed.", f"Take 1 to {LONGEST}.")
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
     mean, rain, followed = _weather_after(record, grid["year"].values.tolist(), end.date, days)
     inner = [str(name) for name in grid["biomass_kg_ha"].dims if name != "year"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.day.drivers import DAYS
 from simulator.weather.record import (
@@ -115,7 +115,7 @@ def cut_seasons(
     """
     sow, last_date, open_end = days_needed(sowings, ends)
     if years is not None and not (years := sorted(set(years))):
-        raise fault("--years", "No year given.")
+        raise fault(Parameter("years"), "No year given.")
     kept, reasons = usable_years(record, sow, last_date, years)
     left_out = tuple(f"{year}: {why}" for year, why in reasons.items())
     if not kept:
@@ -175,13 +175,13 @@ def latitude_of(record: xarray.Dataset) -> float:
     latitude = record.attrs.get("latitude")
     if latitude is None or not np.isfinite(float(latitude)):
         raise fault(
-            "--latitude",
+            Parameter("latitude"),
             "The record carries no latitude.",
             "Give it in degrees north, such as 31.3.",
         )
     if not 0.0 < float(latitude) <= 66.0:
         raise fault(
-            "--latitude",
+            Parameter("latitude"),
             f"{latitude} is out of range.",
             "The model runs from 0 to 66 degrees north.",
         )

@@ -12,7 +12,7 @@ from simulator import units
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.parameters.soils import previous_crop as find_crop
 from simulator.parameters.soils import soil as find_soil
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.layout import texts_of
 
@@ -62,7 +62,7 @@ class Held:
     notes: tuple[str, ...]
 
 
-def read_soil_test(text: str, *, name: str = "--soil-nitrate") -> SoilTest:
+def read_soil_test(text: str, *, name: str = Parameter("soil_nitrate")) -> SoilTest:
     """Read ``"60 lb/acre"``, ``"60 lb/acre on 09-25"`` or ``"60 lb/acre to 24 inch on 09-25"``.
 
     Raises
@@ -94,7 +94,7 @@ def read_soil_test(text: str, *, name: str = "--soil-nitrate") -> SoilTest:
     return SoilTest(amount, depth, day, "us" if _US.search(text) else "si")
 
 
-def read_organic_matter(given: float | str, *, name: str = "--organic-matter") -> float:
+def read_organic_matter(given: float | str, *, name: str = Parameter("organic_matter")) -> float:
     """Read the organic matter of the topsoil [percent]: ``1.5``, ``"1.5"``, ``"1.5 percent"``.
 
     Raises
@@ -132,7 +132,7 @@ def hold_soil_test(
     sow: Sequence[str],
     nitrogen: Sequence[str],
     nitrogen_timing: Sequence[str],
-    name: str = "--soil-nitrate",
+    name: str = Parameter("soil_nitrate"),
 ) -> Held:
     """Put a soil test into the previous crop's set, on its day in the plans.
 
@@ -153,7 +153,7 @@ def hold_soil_test(
     InputError
         A test after the last sowing, or after nitrogen that it would count as measured.
     """
-    sowings = sorted((plans.month_day(one, name="--sow") for one in sow), key=_number)
+    sowings = sorted((plans.month_day(one, name=Parameter("sow")) for one in sow), key=_number)
     day = test.day or sowings[0]
     if _number(day) > _number(sowings[-1]):
         raise fault(

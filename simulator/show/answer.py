@@ -119,13 +119,13 @@ class Reply(Says):
         return self.answer.data
 
     def to_dataframe(self) -> pd.DataFrame:
-        """Return the numbers as a table, SI, a row each of what ``--json`` has as ``rows``."""
+        """Return the numbers as a table, SI, a row each of what JSON has as ``rows``."""
         import pandas as pd
 
         return pd.DataFrame(self.answer.rows)
 
     def chart(self) -> Picture:
-        """Draw it, as ``--chart`` does.
+        """Draw it, as the command does.
 
         Raises
         ------

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator import units
-from simulator.problems import fault, printable
+from simulator.problems import Parameter, fault, printable
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.output import write_whole
@@ -291,13 +291,13 @@ def write_chart(chart: Chart, path: Path, *, title: str) -> None:
     }
     if path.suffix.lower() not in makers:
         raise fault(
-            "--chart",
+            Parameter("chart"),
             f"'{path.name}' does not end in {', '.join(SUFFIXES)}.",
             "Give the file one of these endings.",
         )
     made = makers[path.suffix.lower()]()
     content = made.encode() if isinstance(made, str) else made
-    write_whole(path, lambda target: target.write_bytes(content), option="--chart")
+    write_whole(path, lambda target: target.write_bytes(content), option=Parameter("chart"))
 
 
 def svg(chart: Chart) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.problems import fault, shown_path
+from simulator.problems import Parameter, fault, shown_path
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show.csv_table import table_text
 
@@ -209,7 +209,7 @@ def check_destination(
     path: Path | None,
     *,
     inputs: Iterable[str | Path | None] = (),
-    option: str = "--out",
+    option: str = Parameter("out"),
     suffixes: Sequence[str] = SUFFIXES,
     called: str = "the weather file",
 ) -> None:
@@ -286,7 +286,9 @@ def write(answer: Answer, path: Path) -> None:
         write_whole(path, lambda made: data.to_netcdf(made, engine="netcdf4"))
 
 
-def write_whole(path: Path, fill: Callable[[Path], object], *, option: str = "--out") -> None:
+def write_whole(
+    path: Path, fill: Callable[[Path], object], *, option: str = Parameter("out")
+) -> None:
     """Fill a file beside the one wanted and put it in its place when it is done.
 
     Parameters

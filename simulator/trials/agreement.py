@@ -11,7 +11,7 @@ import pandas as pd
 
 from simulator.parameters import cereals, soils
 from simulator.parameters.model_error import LEVEL, ModelError
-from simulator.problems import InputError, Problem, printable
+from simulator.problems import InputError, Parameter, Problem, printable
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
 from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
@@ -282,7 +282,7 @@ def by_site(
     InputError
         An unknown name or site, a site given twice or with two in the table; all are told.
     """
-    option = f"--{column.replace('_', '-')}"
+    option = Parameter(column)
     problems: list[Problem] = []
     named: dict[str, Kind] = {}
     for text in given:

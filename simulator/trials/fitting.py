@@ -15,7 +15,7 @@ from scipy.optimize import differential_evolution, least_squares
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.soils import Soil
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 from simulator.trials.trial import Array, Quantity, Trial, Weighting
 
 Tick = Callable[[], object]
@@ -51,6 +51,19 @@ class Search:
     local: int = 25
     step: float = 0.05
     seed: int = 1
+
+
+def _not_fitted(name: str) -> Problem:
+    """Say why a parameter cannot be fitted, and which can."""
+    known = [*Cereal.specs(), *(key for key in Soil.specs() if key not in _BY_TEXTURE)]
+    why = (
+        "is each site's own"
+        if name in SUPPLY
+        else "goes with the texture"
+        if name in _BY_TEXTURE
+        else "is no parameter to fit"
+    )
+    return Problem(Parameter("free"), f"'{name}' {why}.", f"Choose from: {', '.join(known)}.")
 
 
 def quantities_of(
@@ -107,24 +120,16 @@ def quantities_of(
     some_soil = trial.soils[trial.sites[0]]
     for name in free:
         if list(free).count(name) > 1:
-            problems.append(Problem("--free", f"'{name}' is given twice.", "Give each once."))
+            problems.append(
+                Problem(Parameter("free"), f"'{name}' is given twice.", "Give each once.")
+            )
         elif name in Cereal.specs():
             for cereal, one in trial.cereals.items():
                 add("cereal", cereal, name, one)
         elif name in Soil.specs() and name not in _BY_TEXTURE:
             add("soil", "all soils", name, some_soil)
         else:
-            known = [*Cereal.specs(), *(key for key in Soil.specs() if key not in _BY_TEXTURE)]
-            why = (
-                "is each site's own"
-                if name in SUPPLY
-                else "goes with the texture"
-                if name in _BY_TEXTURE
-                else "is no parameter to fit"
-            )
-            problems.append(
-                Problem("--free", f"'{name}' {why}.", f"Choose from: {', '.join(known)}.")
-            )
+            problems.append(_not_fitted(name))
     for site in trial.sites:
         for name in supply:
             of = trial.soils[site] if name in Soil.specs() else trial.crops[site]

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.trials.fitting import Fitted, Job, Search, Tick, fit_all, own_of, sites_apart
 from simulator.trials.trial import Array, Quantity, Trial, Weighting
 
@@ -51,9 +51,9 @@ def parts(trial: Trial, part: Part) -> list[tuple[str, Array]]:
     found = [(name, np.array([n == name for n in names])) for name in dict.fromkeys(names)]
     if len(found) < 2:
         raise fault(
-            "--leave-out",
+            Parameter("leave_out"),
             f"The plots have only one {part}, {found[0][0]}.",
-            "Give plots of another, or leave --leave-out away.",
+            Text("Give plots of another, or leave ", Parameter("leave_out"), " away."),
         )
     return found
 

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from simulator import units
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem, Text
 from simulator.season.seasons import latitude_of
 from simulator.trials.plot_checks import judge
 from simulator.trials.plot_defaults import with_defaults
@@ -123,8 +123,11 @@ class Plots:
             Problem(
                 self.place(row),
                 f"The site '{site}' has no weather.",
-                f'Give --weather "{site}=FILE"; the weather given is of '
-                f"{', '.join(records) or 'no site'}.",
+                Text(
+                    "Give ",
+                    Parameter("weather", f'"{site}=FILE"'),
+                    f"; the weather given is of {', '.join(records) or 'no site'}.",
+                ),
             )
             for site in self.sites
             if site not in records
@@ -132,7 +135,7 @@ class Plots:
         ]
         problems += [
             Problem(
-                f"--weather {site}=...",
+                Parameter("weather", f"{site}=..."),
                 f"The plot table has no site '{site}'.",
                 f"Its sites are {', '.join(self.sites)}.",
             )

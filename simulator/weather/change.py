@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.units import parse
 from simulator.weather.files.record_check import checked
 from simulator.weather.radiation import follow_change
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-OPTION = "--change"
+OPTION = Parameter("change")
 GRAMMAR = (
     "Write for example 'rain november = 11 inch', 'rain november + 2 inch', "
     "'rain oct..dec * 0.3', 'rain oct..dec + 20 percent', 'rain 11-10 = 3 inch', "

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from simulator.problems import InputError, fault, printable
+from simulator.problems import InputError, Parameter, fault, printable
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -276,7 +276,9 @@ def season_day(year: int, day: str, *, name: str = "date") -> np.datetime64:
     if (month, of_month) == (2, 29):
         raise fault(name, "02-29 does not exist in every year.", "Write 02-28 or 03-01.")
     if not MINYEAR < year < MAXYEAR:
-        raise fault("--year", f"{year} is not a year of the calendar.", "Write for example 2007.")
+        raise fault(
+            Parameter("year"), f"{year} is not a year of the calendar.", "Write for example 2007."
+        )
     try:
         found = date(year if month >= FIRST_MONTH else year + 1, month, of_month)
     except ValueError as error:

@@ -28,7 +28,7 @@ class Sample:
     Parameters
     ----------
     name : str
-        What ``--weather`` takes; also the name of its files.
+        What a command takes as its weather; also the name of its files.
     place : str
         Name of the invented place.
     climate : str

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault, printable
+from simulator.problems import InputError, Parameter, Problem, Text, fault, printable
 from simulator.weather.files.record_check import checked
 from simulator.weather.files.text import decode
 from simulator.weather.record import fill_short_gaps, season_day
@@ -82,7 +82,7 @@ def kinds_of_falls(record: xr.Dataset, how: str, *, season: str) -> dict[int, st
     rain, temperature = _falls(record)
     if len(rain) < FEWEST_FALLS:
         raise fault(
-            "--kinds",
+            Parameter("kinds"),
             f"Kinds by {plain} need at least {FEWEST_FALLS} falls whole from October to December; "
             f"the record has {len(rain)}.",
             "Give a longer record, or your own list of years.",
@@ -100,7 +100,7 @@ def _existing(how: str) -> Path:
     path = Path(how)
     if not path.is_file():
         raise fault(
-            "--kinds",
+            Parameter("kinds"),
             f"'{how[:200]}' is neither a file nor a way to sort years.",
             f"Take '{FALL_RAIN}', '{FALL_TEMPERATURE}', '{FALL}', or a file: your list "
             f"({LIST_HEADER}) or the Oceanic Nino Index ({ONI_HEADER}).",
@@ -325,7 +325,7 @@ def _season_named(text: str) -> str:
     season = text.strip().upper()
     if season not in _SEASONS:
         raise fault(
-            "--kinds-season",
+            Parameter("kinds_season"),
             f"'{text[:40]}' is not a season of three months.",
             f"Take one of {', '.join(_SEASONS)}.",
         )
@@ -352,7 +352,9 @@ def _oni_row(cells: Sequence[str]) -> tuple[str, int, float] | str:
     return cells[0], int(cells[1]), float(cells[3])
 
 
-def check_kinds(kinds: Mapping[int, str], years: Iterable[int], *, name: str = "--kinds") -> None:
+def check_kinds(
+    kinds: Mapping[int, str], years: Iterable[int], *, name: str = Parameter("kinds")
+) -> None:
     """Refuse kinds that leave out a year.
 
     Raises
@@ -373,7 +375,9 @@ def check_kinds(kinds: Mapping[int, str], years: Iterable[int], *, name: str = "
         )
     shown = ", ".join(map(str, without[:12])) + (" and more" if len(without) > 12 else "")
     raise fault(
-        name, f"No kind is given for {shown}.", "Add them, or leave these falls out with --years."
+        name,
+        f"No kind is given for {shown}.",
+        Text("Add them, or leave these falls out with ", Parameter("years"), "."),
     )
 
 
@@ -383,7 +387,7 @@ def _span(years: Iterable[int]) -> str:
 
 
 def parse_weights(
-    text: str, kinds: Mapping[int, str] | Iterable[str], *, name: str = "--weights"
+    text: str, kinds: Mapping[int, str] | Iterable[str], *, name: str = Parameter("weights")
 ) -> dict[str, float]:
     """Read a forecast of the kind of year, such as ``"wet 50, normal 30, dry 20"``.
 
@@ -468,7 +472,7 @@ def year_weights(
     empty = [kind for kind, weight in weights.items() if weight > 0 and kind not in of_years]
     if empty:
         raise fault(
-            "--weights",
+            Parameter("weights"),
             f"No fall of the weather is {' or '.join(empty)}.",
             "Give these kinds no chance, or take more years.",
         )

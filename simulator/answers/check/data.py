@@ -7,11 +7,11 @@ import json
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from simulator.problems import Problem
+    from simulator.problems import Problem, Spelling
     from simulator.weather.files.checking import Report, ReportOfMany
 
 
-def report_json(report: Report, version: str) -> str:
+def report_json(report: Report, version: str, spelling: Spelling) -> str:
     """Return the report as one JSON object; each problem and doubt is a row."""
     return _json(
         version,
@@ -19,7 +19,7 @@ def report_json(report: Report, version: str) -> str:
         report.usable,
         {
             "understood": _fields(report),
-            "rows": _rows(report),
+            "rows": _rows(report, spelling),
             "left_out": [f"{year}: {why}" for year, why in report.left_out.items()],
             "notes": report.notes,
         },
@@ -35,16 +35,16 @@ def _fields(report: Report) -> dict[str, Any]:
     }
 
 
-def _rows(report: Report) -> list[dict[str, Any]]:
+def _rows(report: Report, spelling: Spelling) -> list[dict[str, Any]]:
     return [
-        _row(kind, problem)
+        _row(kind, problem, spelling)
         for kind, problems in (("problem", report.problems), ("doubt", report.doubts))
         for problem in problems
     ]
 
 
-def _row(kind: str, problem: Problem) -> dict[str, Any]:
-    return {"kind": kind, **dataclasses.asdict(problem)}
+def _row(kind: str, problem: Problem, spelling: Spelling) -> dict[str, Any]:
+    return {"kind": kind, **dataclasses.asdict(problem.spelled(spelling))}
 
 
 def _json(version: str, file: str, usable: bool, found: dict[str, Any]) -> str:
@@ -59,7 +59,7 @@ def _json(version: str, file: str, usable: bool, found: dict[str, Any]) -> str:
     return json.dumps(about | found, indent=1, allow_nan=False)
 
 
-def many_json(report: ReportOfMany, version: str) -> str:
+def many_json(report: ReportOfMany, version: str, spelling: Spelling) -> str:
     """Return the report on a table of many stations as one JSON object.
 
     ``stations`` has what was understood of each; each problem and doubt is a row, with its
@@ -75,8 +75,10 @@ def many_json(report: ReportOfMany, version: str) -> str:
         }
         for name, one in report.stations.items()
     ]
-    rows = [{"station": "", **_row("problem", problem)} for problem in report.strays]
+    rows = [{"station": "", **_row("problem", problem, spelling)} for problem in report.strays]
     rows += [
-        {"station": name, **row} for name, one in report.stations.items() for row in _rows(one)
+        {"station": name, **row}
+        for name, one in report.stations.items()
+        for row in _rows(one, spelling)
     ]
     return _json(version, report.file, not report.problems, {"stations": stations, "rows": rows})

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from simulator.problems import Parameter, Spelling, Text, command_line, spelled
 from simulator.show.tables import NOTHING, Column, listed, paragraph, table
 from simulator.show.wording import falls
 
@@ -16,14 +17,17 @@ if TYPE_CHECKING:
 MOST_STATIONS, MOST_OF_A_STATION, MOST_DOUBTS, MOST_NOTES = 60, 5, 40, 10
 LONGEST_NAME = 24
 
-_NO_LATITUDE = "not in the file; say it with --latitude when you run a season"
+_NO_LATITUDE = Text(
+    "not in the file; say it with ", Parameter("latitude"), " when you run a season"
+)
 
 
-def report_text(report: Report) -> str:
+def report_text(report: Report, spelling: Spelling) -> str:
     """Print what was understood, then problems, doubts and notes, each with its row."""
-    blocks = [_understood(report) if report.layout else f"{report.file}: not understood."]
-    blocks.append(listed(_counted(report.problems, "problem", "to mend"), _texts(report.problems)))
-    blocks.append(listed(_counted(report.doubts, "doubt", "to look at"), _texts(report.doubts)))
+    blocks = [_understood(report, spelling) if report.layout else f"{report.file}: not understood."]
+    problems, doubts = _texts(report.problems, spelling), _texts(report.doubts, spelling)
+    blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
+    blocks.append(listed(_counted(report.doubts, "doubt", "to look at"), doubts))
     blocks.append(listed("Notes:", report.notes))
     if report.usable:
         blocks.append(_usable(report))
@@ -34,12 +38,13 @@ def _counted(problems: list[Problem], word: str, what: str) -> str:
     return f"{len(problems)} {word}{'' if len(problems) == 1 else 's'} {what}:"
 
 
-def _texts(problems: list[Problem]) -> list[str]:
-    return [str(problem) for problem in problems]
+def _texts(problems: Iterable[Problem], spelling: Spelling) -> list[str]:
+    return [problem.text(spelling) for problem in problems]
 
 
-def _understood(report: Report) -> str:
-    latitude = _NO_LATITUDE if report.latitude is None else f"{report.latitude:g} degrees north"
+def _understood(report: Report, spelling: Spelling) -> str:
+    unsaid = spelled(_NO_LATITUDE, spelling)
+    latitude = unsaid if report.latitude is None else f"{report.latitude:g} degrees north"
     lines = {
         "read as": report.layout,
         "place": report.site,
@@ -72,21 +77,22 @@ def _usable(report: Report) -> str:
     return "\n\n".join(told)
 
 
-def many_text(report: ReportOfMany) -> str:
+def many_text(report: ReportOfMany, spelling: Spelling) -> str:
     """Print what was understood of each station, then what stops use and what to look at."""
-    blocks = [_understood_of_many(report), _stations_table(report)]
-    problems = [str(problem) for problem in report.strays]
+    blocks = [_understood_of_many(report), _stations_table(report, spelling)]
+    problems = _texts(report.strays, spelling)
     for name, one in report.stations.items():
-        problems += _first(one.problems, report.file, name)
+        problems += _first(one.problems, report.file, name, spelling)
     blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
     doubts = [doubt for one in report.stations.values() for doubt in one.doubts]
     if len(doubts) <= MOST_DOUBTS:
-        blocks.append(listed(_counted(doubts, "doubt", "to look at"), _texts(doubts)))
+        blocks.append(listed(_counted(doubts, "doubt", "to look at"), _texts(doubts, spelling)))
     else:
+        lists = command_line("check", report.file, Parameter("site", "STATION"))
         blocks.append(
             paragraph(
-                f"{len(doubts):,} doubts to look at; 'fallsown check {report.file} --site STATION' "
-                "lists those of a station, --json all."
+                f"{len(doubts):,} doubts to look at; '{lists}' lists those of a station, "
+                f"{spelling(Parameter('json'))} all."
             )
         )
     notes = Counter(note for one in report.stations.values() for note in one.notes)
@@ -100,7 +106,7 @@ def many_text(report: ReportOfMany) -> str:
             ],
         )
     )
-    blocks.append(_without_latitude(report))
+    blocks.append(_without_latitude(report, spelling))
     return "\n\n".join(block for block in blocks if block)
 
 
@@ -126,7 +132,7 @@ def _together(texts: Iterable[str]) -> str:
     return "; ".join(f"{text} ({times:,} stations)" for text, times in count.most_common(3))
 
 
-def _stations_table(report: ReportOfMany) -> str:
+def _stations_table(report: ReportOfMany, spelling: Spelling) -> str:
     """Lay out the stations; of very many only those that a run leaves out or finds no winter in."""
     shown = list(report.stations.items())
     if len(shown) > MOST_STATIONS:
@@ -148,7 +154,8 @@ def _stations_table(report: ReportOfMany) -> str:
         columns, rows = [*columns[:1], *columns[2:]], [[*row[:1], *row[2:]] for row in rows]
     blocks = [table(columns, rows)] if rows else []
     if hidden:
-        blocks.append(paragraph(f"{hidden:,} stations are not shown here; --json has all."))
+        has_all = spelling(Parameter("json"))
+        blocks.append(paragraph(f"{hidden:,} stations are not shown here; {has_all} has all."))
     usable = [one for one in report.stations.values() if one.usable and one.winters]
     winters = sum(len(one.winters) for one in usable)
     blocks.append(
@@ -176,24 +183,25 @@ def _cells(station: str, one: Report) -> list[str]:
     ]
 
 
-def _first(problems: Sequence[Problem], file: str, station: str) -> list[str]:
+def _first(problems: Sequence[Problem], file: str, station: str, spelling: Spelling) -> list[str]:
     """Return the first few faults of a station, and where the others are told."""
     if len(problems) <= MOST_OF_A_STATION + 1:
-        return [str(problem) for problem in problems]
+        return _texts(problems, spelling)
+    lists = command_line("check", file, Parameter("site", f'"{station}"'))
     return [
-        *map(str, problems[:MOST_OF_A_STATION]),
+        *_texts(problems[:MOST_OF_A_STATION], spelling),
         f"{file}, station '{station}': {len(problems) - MOST_OF_A_STATION:,} problems more; "
-        f"'fallsown check {file} --site \"{station}\"' lists them.",
+        f"'{lists}' lists them.",
     ]
 
 
-def _without_latitude(report: ReportOfMany) -> str:
+def _without_latitude(report: ReportOfMany, spelling: Spelling) -> str:
     bare = [name for name, one in report.stations.items() if one.layout and one.latitude is None]
     if not bare:
         return ""
     some = ", ".join(bare[:3]) + (" ..." if bare[3:] else "")
     return paragraph(
         f"The file does not say the latitude of {len(bare):,} stations ({some}); say "
-        "it with --latitude when you run them, or put the file into a folder with a "
-        "table stations.csv."
+        f"it with {spelling(Parameter('latitude'))} when you run them, or put the file into a "
+        "folder with a table stations.csv."
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.process.compiled import compiled
 from simulator.process.thermal_time import (
     BASE,
@@ -97,7 +97,7 @@ def degree_days(
     filled = fill_short_gaps(_without_need_of_rain(checked(record)))
     wanted = None if years is None else sorted(set(years))
     if wanted == []:
-        raise fault("--years", "No year given.")
+        raise fault(Parameter("years"), "No year given.")
     kept, reasons = usable_years(filled, first, last, wanted)
     left_out = [f"{year}: {why}" for year, why in reasons.items()]
     if not kept:
@@ -144,11 +144,13 @@ def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: s
     low, high = BASE_RANGE
     if not 1 <= bases.size <= MOST_BASES:
         problems.append(
-            Problem("--base", f"{bases.size} thresholds given.", f"Give 1 to {MOST_BASES}.")
+            Problem(
+                Parameter("base"), f"{bases.size} thresholds given.", f"Give 1 to {MOST_BASES}."
+            )
         )
     problems += [
         Problem(
-            "--base",
+            Parameter("base"),
             f"{base:.4g} degC ({1.8 * base + 32:.4g} degF) is out of range.",
             f"Take {low:g} to {high:g} degC ({1.8 * low + 32:g} to {1.8 * high + 32:g} degF).",
         )
@@ -158,7 +160,7 @@ def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: s
     if upper is not None and not (isfinite(upper) and upper <= HIGHEST_UPPER):
         problems.append(
             Problem(
-                "--upper",
+                Parameter("upper"),
                 f"{upper:.4g} degC is out of range.",
                 f"Take at most {HIGHEST_UPPER:g} degC.",
             )
@@ -166,20 +168,22 @@ def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: s
     elif upper is not None and bases.size and not upper > bases.max():
         problems.append(
             Problem(
-                "--upper",
+                Parameter("upper"),
                 f"{upper:.4g} degC is not above {bases.max():.4g} degC.",
                 "The upper threshold lies above every base.",
             )
         )
     ends = []
-    for day, name in ((first, "--from"), (last, "--to")):
+    for day, name in ((first, Parameter("from")), (last, Parameter("to"))):
         try:
             ends.append(season_day(ANY_YEAR, day, name=name))
         except InputError as error:
             problems += error.problems
     if len(ends) == 2 and ends[1] < ends[0]:
         problems.append(
-            Problem("--to", f"{last} comes before {first}.", "A season runs from July to June.")
+            Problem(
+                Parameter("to"), f"{last} comes before {first}.", "A season runs from July to June."
+            )
         )
     if problems:
         raise InputError(problems)

@@ -10,6 +10,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.generate import table, words
+from simulator.problems import Parameter
 from simulator.show.charts import COLOURS, SOFT, Chart, finish, page
 from simulator.show.output import write_whole
 from simulator.weather.generator.against_recorded import MEMBERS, Held
@@ -158,7 +159,9 @@ def write_page(
         The disk refuses.
     """
     text = page_text(held, system, title=title, told=told)
-    write_whole(path, lambda made: made.write_text(text, encoding="utf-8"), option="--report")
+    write_whole(
+        path, lambda made: made.write_text(text, encoding="utf-8"), option=Parameter("report")
+    )
 
 
 def page_text(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
+from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.tables import number, paragraph, plain_number
 from simulator.weather.generator.against_recorded import BY_CHANCE, Held
@@ -19,9 +20,11 @@ if TYPE_CHECKING:
 
     from simulator.weather.generator.invented_places import Places
 
-FOR_RISK = (
+FOR_RISK = Text(
     "A fitted generator makes days that never were, and loses what only whole seasons have; for "
-    "risk, take --method resampled first and this second."
+    "risk, take ",
+    Parameter("method", "resampled"),
+    " first and this second.",
 )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES, season_day, why_not
 
@@ -78,22 +78,24 @@ def known_weather(
             day = season_day(year, sow) + (over - season_day(year, sow)) // 2
         today = str(day)[5:]
         today = "02-28" if today == "02-29" else today
-    now = season_day(year, today, name="--today")
+    now = season_day(year, today, name=Parameter("today"))
     if now >= over:
         raise fault(
-            "--today",
+            Parameter("today"),
             f"On {now} the season is over, its last end being {over}.",
             "Name a day before the last end.",
         )
     if now > until:
         raise fault(
-            "--today",
+            Parameter("today"),
             f"The weather ends on {until}, before {now}.",
-            "Name an earlier day, or another --year.",
+            Text("Name an earlier day, or another ", Parameter("year"), "."),
         )
     if now < days[0]:
         raise fault(
-            "--year", f"The weather begins on {days[0]}, after {now}.", "Name a later year."
+            Parameter("year"),
+            f"The weather begins on {days[0]}, after {now}.",
+            "Name a later year.",
         )
     if now >= season_day(year, sow) and (gap := why_not(record, year, sow, today)):
         raise fault(

@@ -10,6 +10,7 @@ from simulator import units
 from simulator.answers.outlook.ask import Outlook
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
+from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.tables import paragraph
@@ -129,11 +130,16 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
 
 def notes(found: Outlook) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
-    told = []
+    told: list[str] = []
     if found.known.as_if:
         told.append(
-            f"The weather goes on after {when(found)}; it is taken as not yet known. "
-            "--today and --year set another day."
+            Text(
+                f"The weather goes on after {when(found)}; it is taken as not yet known. ",
+                Parameter("today"),
+                " and ",
+                Parameter("year"),
+                " set another day.",
+            )
         )
     if len(found.others) < FEW:
         told.append(

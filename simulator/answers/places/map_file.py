@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from simulator.problems import Parameter
 from simulator.show.csv_table import cell
 from simulator.show.output import Answer, write_whole
 
@@ -62,7 +63,9 @@ def write_map(rows: Sequence[Row], answer: Answer, path: Path) -> None:
         else json.dumps(geojson(located, answer), indent=1, ensure_ascii=False, allow_nan=False)
     )
     write_whole(
-        path, lambda file: file.write_text(made, encoding="utf-8", newline=""), option="--map"
+        path,
+        lambda file: file.write_text(made, encoding="utf-8", newline=""),
+        option=Parameter("map"),
     )
 
 

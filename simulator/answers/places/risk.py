@@ -11,6 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.places.map_file import Row
 from simulator.answers.risk import ALL, FORECAST, NITRATE_LIMIT, OUTER, Risk, in_falls, ordinary
+from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.output import Answer, plain
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
@@ -229,16 +230,18 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
                 chances[kind] += [float(chance)] * bool(np.isfinite(chance))
     if not chances:
         return []
-    where = "--json and --out have the kinds of each place."
+    where = (Parameter("json"), " and ", Parameter("out"), " have the kinds of each place.")
     known = {kind: there for kind, there in chances.items() if there}
     if not known:
-        return [f"No place has falls enough of any kind for a chance by kind of year; {where}"]
+        none = "No place has falls enough of any kind for a chance by kind of year; "
+        return [Text(none, *where)]
     told = [
         f"{float(np.median(there)):.0f} percent in {kind} years"
         + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
         for kind, there in known.items()
     ]
-    return [f"By kind of year, the median chance over places is {wording.join(told)}; {where}"]
+    medians = f"By kind of year, the median chance over places is {wording.join(told)}; "
+    return [Text(medians, *where)]
 
 
 def _of_the_lowest(order: Sequence[Row], middle: float) -> str:
@@ -284,15 +287,15 @@ def _of_nitrate(rows: Sequence[Row]) -> list[str]:
     ]
 
 
-def shortened(answer: Answer) -> Answer:
-    """Return an answer with its lists as a terminal takes them; files and JSON have all."""
-    return replace(answer, left_out=_few(answer.left_out), notes=_few(answer.notes))
+def shortened(answer: Answer, all_in: str) -> Answer:
+    """Return an answer with its lists as a terminal takes them, and what has all of them."""
+    return replace(answer, left_out=_few(answer.left_out, all_in), notes=_few(answer.notes, all_in))
 
 
-def _few(texts: Sequence[str]) -> list[str]:
+def _few(texts: Sequence[str], all_in: str) -> list[str]:
     if len(texts) <= MOST_TOLD + 1:
         return list(texts)
-    return [*texts[:MOST_TOLD], f"and {len(texts) - MOST_TOLD:,} more; --json and --out have them."]
+    return [*texts[:MOST_TOLD], f"and {len(texts) - MOST_TOLD:,} more; {all_in} have them."]
 
 
 def together(notes: Sequence[tuple[str, str]]) -> list[str]:

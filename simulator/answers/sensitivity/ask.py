@@ -15,7 +15,7 @@ from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import SOIL_TEST, PreviousCrop, Soil, layer_bottoms
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault, parameters_named
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days
 from simulator.season.day.calendar import BY_DATE
@@ -112,7 +112,9 @@ def varied(
         A name that is no parameter of the kinds, or given twice; a spread outside 0.01 to 1.
     """
     if not 0.01 <= spread <= 1.0:
-        raise fault("--spread", f"{spread:g} is out of range.", "Take 0.01 to 1, such as 0.25.")
+        raise fault(
+            Parameter("spread"), f"{spread:g} is out of range.", "Take 0.01 to 1, such as 0.25."
+        )
     soil = field.soil
     dry = 0.5 * (soil.wilting_point + soil.field_capacity)
     wet = 0.5 * (soil.field_capacity + soil.saturation)
@@ -142,7 +144,7 @@ def varied(
         return [one for one in known.values() if one.low < one.high]
     problems = [
         Problem(
-            "--only",
+            Parameter("only"),
             f"'{name}' is no parameter of the {', '.join(kinds)}.",
             f"Choose from: {', '.join(known)}.",
         )
@@ -150,7 +152,7 @@ def varied(
         if name not in known
     ]
     problems += [
-        Problem("--only", f"'{name}' is given twice.")
+        Problem(Parameter("only"), f"'{name}' is given twice.")
         for name in set(names)
         if list(names).count(name) > 1
     ]
@@ -344,7 +346,7 @@ def sensitivity(
     seasons = sum(2 * len(p.years) for p in places.values()) * samples * (len(parameters) + 2)
     if seasons > MOST_SEASONS:
         raise fault(
-            "--samples, --years, --only",
+            parameters_named("samples", "years", "only"),
             f"{seasons:,} seasons are asked for.",
             f"Ask for fewer: at most {MOST_SEASONS:,}.",
         )

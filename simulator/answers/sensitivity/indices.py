@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 Array = np.ndarray[Any, Any]
 MOST_SAMPLES = 8192
@@ -45,7 +45,7 @@ def check_samples(samples: int) -> None:
     """
     if not 2 <= samples <= MOST_SAMPLES or samples & (samples - 1):
         raise fault(
-            "--samples",
+            Parameter("samples"),
             f"{samples} is no power of two from 2 to {MOST_SAMPLES}.",
             "Take 128, 256, 512 or 1024.",
         )

@@ -11,8 +11,15 @@ from simulator.answers.sensitivity.data import Row
 from simulator.show.tables import Column, paragraph, plain_number, table
 
 
-def tables(rows: Sequence[Row]) -> list[str]:
-    """Print a table a place: parameters down, outcomes across, first order and total."""
+def tables(rows: Sequence[Row], intervals_in: str) -> list[str]:
+    """Print a table a place: parameters down, outcomes across, first order and total.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+    intervals_in : str
+        What has each interval.
+    """
     laid = [_table(rows, site) for site in dict.fromkeys(row["site"] for row in rows)]
     meaning = (
         "First: the share of the outcome's variance that the parameter explains alone. Total: with"
@@ -27,7 +34,7 @@ def tables(rows: Sequence[Row]) -> list[str]:
     if widths:
         meaning += (
             f" By redrawing the samples, 90 % intervals are up to {max(widths):.2f} wide, on"
-            f" average {np.mean(widths):.2f}; --json and --out give each."
+            f" average {np.mean(widths):.2f}; {intervals_in} give each."
         )
     return [*laid, paragraph(meaning)]
 

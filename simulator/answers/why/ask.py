@@ -12,7 +12,7 @@ from simulator.answers.why.exchanged import PIECES, Array, mixtures, weather_on
 from simulator.answers.why.months import Month, months_of, spans_of
 from simulator.answers.why.shapley import shapley
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
@@ -215,11 +215,11 @@ def _read_plan(sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end:
     stop = plans.end(end)
     if stop.date is None:
         raise fault(
-            "--end",
+            Parameter("end"),
             f"'{end}' is not a date.",
             "Made-up seasons are compared on a date, such as 04-15.",
         )
-    sow = plans.month_day(sow, name="--sow")
+    sow = plans.month_day(sow, name=Parameter("sow"))
     timing = plans.dressings(nitrogen_timing)
     plans.check_order([sow], [timing], [stop])
     (seed,), (rate,) = plans.seeding_rates(seeding), plans.nitrogen_rates(nitrogen)
@@ -261,16 +261,16 @@ def _compared_with(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
             (t for t in seasons.left_out if t.startswith(f"{year}:")), f"{year}: not in the record"
         )
         raise fault(
-            "--year",
+            Parameter("year"),
             f"The season of {reason.rstrip('.')}.",
             f"This record has {wording.falls(seasons.years)}.",
         )
     others, late = _others(seasons, year)
     if not others:
         raise fault(
-            "--year",
+            Parameter("year"),
             f"There is no other fall to compare {year} with.",
-            "Give a record, or --years, of at least two whole seasons.",
+            Text("Give a record, or ", Parameter("years"), ", of at least two whole seasons."),
         )
     return others, late
 

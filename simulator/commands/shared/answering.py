@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator import __version__
+from simulator.commands.shared import options
 from simulator.commands.shared.options import announce, command_line, parameters_used
 from simulator.commands.shared.plan_options import MOST_SEASONS
 from simulator.commands.shared.sowing import sowings_moved
-from simulator.problems import fault
+from simulator.problems import fault, parameters_named, spelled
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -78,18 +80,36 @@ def gather(
     filled = str(data.attrs.get("filled", ""))
     read = str(data.attrs.get("read_notes", ""))
     kept = [text for text in (f"Short gaps were filled: {filled}." if filled else "", read) if text]
-    return Answer(
-        command=command,
-        version=__version__,
-        line=command_line(),
-        inputs=inputs,
-        data=data,
-        rows=grid_rows(data),
-        cautions=cautions,
-        left_out=left_out,
-        notes=list(dict.fromkeys([*told, *sowings_moved(), *kept, *notes])),
-        sentences=sentences,
-        more=more,
+    return as_asked(
+        Answer(
+            command=command,
+            version=__version__,
+            line=command_line(),
+            inputs=inputs,
+            data=data,
+            rows=grid_rows(data),
+            cautions=cautions,
+            left_out=left_out,
+            notes=list(dict.fromkeys([*told, *sowings_moved(), *kept, *notes])),
+            sentences=sentences,
+            more=more,
+        )
+    )
+
+
+def as_asked(answer: Answer) -> Answer:
+    """Spell the parameters that an answer mentions for who asks."""
+    spelling = options.spelling()
+
+    def told(texts: list[str]) -> list[str]:
+        return [spelled(text, spelling) for text in texts]
+
+    return replace(
+        answer,
+        cautions=told(answer.cautions),
+        left_out=told(answer.left_out),
+        notes=told(answer.notes),
+        sentences=told(answer.sentences),
     )
 
 
@@ -106,7 +126,7 @@ def check_size(years: list[int] | None, record: xr.Dataset, *counts: int) -> Non
         seasons *= count
     if seasons > MOST_SEASONS:
         raise fault(
-            "--years, --sow, --seeding, --nitrogen, --nitrogen-timing",
+            parameters_named("years", "sow", "seeding", "nitrogen", "nitrogen_timing"),
             f"{seasons:,} seasons are asked for.",
             f"Ask for fewer years, dates or rates: at most {MOST_SEASONS:,}.",
         )

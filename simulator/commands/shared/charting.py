@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from simulator.commands.shared import options
+from simulator.problems import Parameter
 
 CHART = click.option(
     "--chart",
@@ -30,7 +31,11 @@ def check_chart(path: Path | None, inputs: Iterable[str | None]) -> None:
     from simulator.show.output import check_destination
 
     check_destination(
-        path, inputs=inputs, option="--chart", suffixes=SUFFIXES, called="one of the files read"
+        path,
+        inputs=inputs,
+        option=Parameter("chart"),
+        suffixes=SUFFIXES,
+        called="one of the files read",
     )
 
 

@@ -13,7 +13,7 @@ import click
 from click.core import ParameterSource
 
 from simulator.commands.shared import options, plan_options
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, as_option, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -129,7 +129,7 @@ def refuse_given(names: Sequence[str], what: str, remedy: str) -> None:
         name for name in names if context.get_parameter_source(name) is not ParameterSource.DEFAULT
     ]
     if given:
-        raise InputError([Problem(f"--{name.rstrip('_')}", what, remedy) for name in given])
+        raise InputError([Problem(Parameter(name.rstrip("_")), what, remedy) for name in given])
 
 
 def new_file(store: Path | None) -> Path | None:
@@ -167,6 +167,7 @@ def grid_in(store: Path | None, places: Sequence[Place], **asked: Any) -> Iterat
                 places,
                 out=store or Path(folder, "grid.zarr"),
                 command=options.command_line(),
+                spelling=options.spelling(),
                 announce=options.announce if stays else _announce_without_store,
                 **asked,
             )
@@ -182,10 +183,10 @@ def _announce_without_store(text: str) -> None:
 
 def _of_store(problem: Problem, folder: str) -> Problem:
     """Name what stands for compare's --out here."""
-    if problem.where != "--out":
+    if problem.where != Parameter("out"):
         return problem
     if not folder:
-        return replace(problem, where="--grid")
+        return replace(problem, where=Parameter("grid"))
     return Problem(
         f"temporary folder {folder}",
         problem.what,
@@ -225,20 +226,21 @@ def compare_many(
 
     if out is None:
         raise fault(
-            "--out",
+            Parameter("out"),
             f"{len(places):,} places are too many for tables alone.",
             "Name a store for the whole grid: --out grid.zarr or grid.nc.",
         )
     _check_files(places, out, map_)
     for problem in problems:
-        options.announce(f"Left out: {problem}")
+        options.announce(f"Left out: {problem.text(as_option)}")
     grid = run_grid(
         places,
         out=out,
         years=years,
-        fields=plan_options.parts(fields, option="--fields"),
+        fields=plan_options.parts(fields, option=Parameter("fields")),
         soil_of=soil_of,
         command=options.command_line(),
+        spelling=options.spelling(),
         announce=options.announce,
         **plans,
         **field,
@@ -254,10 +256,10 @@ def _check_files(places: Sequence[Place], out: Path, map_: Path | None) -> None:
 
     read = list({place.source for place in places})
     check_destination(new_file(out), inputs=read, suffixes=STORES)
-    check_destination(map_, inputs=read, option="--map", suffixes=MAP_SUFFIXES)
+    check_destination(map_, inputs=read, option=Parameter("map"), suffixes=MAP_SUFFIXES)
     if map_ is not None and all(place.longitude is None for place in places):
         raise fault(
-            "--map",
+            Parameter("map"),
             "No place has a longitude.",
             "Give it in the file, or in stations.csv in the folder.",
         )
@@ -299,7 +301,9 @@ def _tell_of_grid(
     click.echo(
         json_text(answer)
         if as_json
-        else answer_text(shortened(answer), show.heading(grid), show.tables(few, system))
+        else answer_text(
+            shortened(answer, "--json and --out"), show.heading(grid), show.tables(few, system)
+        )
     )
     if map_ is not None:
         options.announce(f"Written: {map_}.")

@@ -13,7 +13,7 @@ import click
 from simulator import progress_bar, units
 from simulator.commands.shared.measured import read_measured, told_of_measured
 from simulator.commands.shared.plan_options import gathered
-from simulator.problems import InputError, Problem, shown_path
+from simulator.problems import InputError, Problem, Spelling, as_option, shown_path
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -313,6 +313,12 @@ def parameters_used() -> tuple[dict[str, Any], list[str]]:
 def announce(text: str) -> None:
     """Tell people what takes time, on standard error, so that output stays clean."""
     click.echo(text, err=True)
+
+
+def spelling() -> Spelling | None:
+    """Return how parameters are spelled for who asks: as options, or None for Python."""
+    asked_in_python = LINE in click.get_current_context().find_root().meta
+    return None if asked_in_python else as_option
 
 
 def command_line() -> str:

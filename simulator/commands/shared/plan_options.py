@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 from simulator import units
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 
 Read = TypeVar("Read")
 
@@ -53,15 +53,19 @@ def parse_years(text: str) -> list[int] | None:
         match = _YEARS.match(part.strip())
         if not match:
             raise fault(
-                "--years",
+                Parameter("years"),
                 f"'{part.strip()[:40]}' is not a year or a span of years.",
                 "Write 1995:2024, 2007, a list with commas, or all.",
             )
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
-            raise fault("--years", f"{first}:{last} runs backwards.", f"Write {last}:{first}.")
+            raise fault(
+                Parameter("years"), f"{first}:{last} runs backwards.", f"Write {last}:{first}."
+            )
         if not EARLIEST <= first <= last <= LATEST:
-            raise fault("--years", f"'{part.strip()}' lies outside {EARLIEST} to {LATEST}.")
+            raise fault(
+                Parameter("years"), f"'{part.strip()}' lies outside {EARLIEST} to {LATEST}."
+            )
         years.update(range(first, last + 1))
     return sorted(years)
 
@@ -125,22 +129,23 @@ def plans(
     from simulator.weather.change import parse_change
 
     checks: dict[str, tuple[Sequence[str], Callable[..., object]]] = {
-        "--sow": (sow, plan.month_day),
-        "--seeding": (seeding, plan.seeding_rates),
-        "--nitrogen": (nitrogen, plan.nitrogen_rates),
-        "--nitrogen-timing": (nitrogen_timing, plan.dressings),
-        "--end": (end, plan.end),
+        "sow": (sow, plan.month_day),
+        "seeding": (seeding, plan.seeding_rates),
+        "nitrogen": (nitrogen, plan.nitrogen_rates),
+        "nitrogen_timing": (nitrogen_timing, plan.dressings),
+        "end": (end, plan.end),
     }
     read: dict[str, list[str]] = {}
     problems: list[Problem] = []
-    for option, (texts, check) in checks.items():
+    for name, (texts, check) in checks.items():
+        option = Parameter(name)
         try:
             values = parts(texts, option=option)
         except InputError as error:
             problems += error.problems
             continue
         problems += faults(partial(check, name=option), values)
-        read[option.lstrip("-").replace("-", "_")] = values
+        read[name] = values
     problems += faults(parse_change, changes)
     if problems:
         raise InputError(problems)
@@ -157,7 +162,7 @@ def one_each(plans: dict[str, Any]) -> dict[str, str]:
     """
     problems = [
         Problem(
-            f"--{name.replace('_', '-')}",
+            Parameter(name),
             f"{', '.join(values)} are several values.",
             "A season takes one; 'fallsown compare' takes lists.",
         )

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import weather_options
-from simulator.problems import InputError, Problem, fault, printable
+from simulator.problems import InputError, Parameter, Problem, Text, fault, printable
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -77,7 +77,9 @@ def find_sources(
     left_out: list[Problem] = []
     wrong: list[Problem] = []
     if twice := sorted({name for name in weather if weather.count(name) > 1}):
-        wrong.append(Problem("--weather", f"{', '.join(twice)} is named twice.", "Name each once."))
+        wrong.append(
+            Problem(Parameter("weather"), f"{', '.join(twice)} is named twice.", "Name each once.")
+        )
     said = {name: about[name] for name in ("latitude", "units_of_file", "date_format")}
     for name in weather or (None,):
         folder = name is not None and Path(name).is_dir()
@@ -98,9 +100,9 @@ def find_sources(
             if not inside:
                 wrong.append(
                     Problem(
-                        "--site",
+                        Parameter("site"),
                         f"'{name}' has no site '{site}' that can be read.",
-                        "Leave --site out to see which it has.",
+                        Text("Leave ", Parameter("site"), " out to see which it has."),
                     )
                 )
         left_out += problems

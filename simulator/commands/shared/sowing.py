@@ -9,6 +9,7 @@ import click
 from click.core import ParameterSource
 
 from simulator.commands.shared.options import SOWING_DATES
+from simulator.problems import Parameter, Text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -71,8 +72,12 @@ def covered_sowings(
     until = f" to {wording.dates_in(max(dated, key=order))}" if dated else ""
     asked = "" if years is None else " asked for"
     context.meta.setdefault(MOVED, []).append(
-        f"No fall{asked} at {record.attrs['site']} has whole weather from the usual sowing on "
-        f"{gone}{until}: sown on {spelt(kept)} (--sow takes other dates)."
+        Text(
+            f"No fall{asked} at {record.attrs['site']} has whole weather from the usual sowing on "
+            f"{gone}{until}: sown on {spelt(kept)} (",
+            Parameter("sow"),
+            " takes other dates).",
+        )
     )
     return kept
 

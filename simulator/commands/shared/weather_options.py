@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -47,16 +47,14 @@ def load_weather(
     if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
         return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)
-    given = [
-        f"--{name.replace('_', '-')}" for name, value in about_file.items() if value is not None
-    ]
+    given = [Parameter(name) for name, value in about_file.items() if value is not None]
     if given:
         raise InputError(
             [
                 Problem(
                     option,
                     "This option describes a file, but the weather is a sample.",
-                    "Leave it out, or name a file with --weather.",
+                    Text("Leave it out, or name a file with ", Parameter("weather"), "."),
                 )
                 for option in given
             ]
@@ -105,7 +103,7 @@ def _sample(name: str | None) -> xr.Dataset:
         return sample_weather(name)
     except InputError as error:
         raise fault(
-            "--weather",
+            Parameter("weather"),
             f"'{name}' is neither a file nor a packaged sample.",
             f"Give the path of a file, or one of {', '.join(samples())}.",
         ) from error

@@ -47,7 +47,7 @@ def ask(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import table, words
-    from simulator.commands.shared.answering import warn_of_long_table
+    from simulator.commands.shared.answering import as_asked, warn_of_long_table
     from simulator.show.answer import Reply
     from simulator.show.output import check_destination
     from simulator.trials.agreement import agree
@@ -79,7 +79,7 @@ def ask(
         )
 
     return Reply(
-        answer=answer,
+        answer=as_asked(answer),
         draw=draw,
         lay_heading=lambda: words.heading(found),
         lay_tables=lambda: table.tables(found, system),

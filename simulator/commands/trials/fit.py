@@ -13,7 +13,7 @@ from simulator import __version__
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.trials.trial import TRIAL, load_trial
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
@@ -299,6 +299,7 @@ def _reply(
     system: System,
 ) -> Reply:
     from simulator.answers.fit import table, words
+    from simulator.commands.shared.answering import as_asked
     from simulator.show.answer import Reply
 
     def draw() -> Any:
@@ -308,7 +309,7 @@ def _reply(
         return fitted_chart(rows, headline, below)
 
     return Reply(
-        answer=answer,
+        answer=as_asked(answer),
         draw=draw if rows else None,
         lay_heading=lambda: words.heading(fits.trial, fits.found, fits.weighting),
         lay_tables=lambda: table.tables(rows, skill, ways, system),
@@ -318,12 +319,12 @@ def _reply(
 def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     if not free:
         return list(default)
-    names = plan_options.parts(free, option="--free")
+    names = plan_options.parts(free, option=Parameter("free"))
     if NO_PARAMETER not in names:
         return names
     if len(names) > 1:
         raise fault(
-            "--free",
+            Parameter("free"),
             f"'{NO_PARAMETER}' stands beside other names.",
             "Give it alone, or leave it away.",
         )

@@ -13,7 +13,7 @@ from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings, sowings_moved
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -150,7 +150,7 @@ def ask(
         sow = covered_sowings(record, [sow], [end], wanted)[0]
     sets = with_soil_test(sets, {"sow": sow, "nitrogen": nitrogen, "nitrogen_timing": "sowing"})
     field = looked.Field(**sets, sow=sow, end=end, seeding=seed_rate, nitrogen=nitrogen_rate)
-    names = plan_options.parts(only, option="--only") if only else None
+    names = plan_options.parts(only, option=Parameter("only")) if only else None
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
     check_samples(samples)
     system = options.shown_units(units, next(iter(records.values())))
@@ -172,16 +172,16 @@ def _read_plan(sow: str, end: str, seeding: str, nitrogen: str) -> tuple[str, st
     problems: list[Problem] = []
     dates = [
         plan_options.gathered(problems, partial(plan.month_day, text, name=name))
-        for name, text in (("--sow", sow), ("--end", end))
+        for name, text in ((Parameter("sow"), sow), (Parameter("end"), end))
     ]
     rates = [
         plan_options.gathered(problems, partial(read, text, name=name))
         for name, text, read in (
-            ("--seeding", seeding, plan.seeding_rates),
-            ("--nitrogen", nitrogen, plan.nitrogen_rates),
+            (Parameter("seeding"), seeding, plan.seeding_rates),
+            (Parameter("nitrogen"), nitrogen, plan.nitrogen_rates),
         )
     ]
-    for name, rate in zip(("--seeding", "--nitrogen"), rates, strict=True):
+    for name, rate in zip((Parameter("seeding"), Parameter("nitrogen")), rates, strict=True):
         if rate is not None and (len(rate) != 1 or not rate[0] > 0.0):
             problems.append(Problem(name, "One rate above 0 is needed."))
     if problems:
@@ -249,6 +249,7 @@ def _reply(
     system: System,
 ) -> Reply:
     from simulator.answers.sensitivity import table, words
+    from simulator.commands.shared.answering import as_asked
     from simulator.show.answer import Reply
 
     rows = answer.rows
@@ -260,12 +261,12 @@ def _reply(
         return sensitivity_chart(rows, headline, [*below, *answer.cautions])
 
     return Reply(
-        answer=answer,
+        answer=as_asked(answer),
         draw=draw,
         lay_heading=lambda: words.heading(
             field, places, parameters, screened, samples, spread, system
         ),
-        lay_tables=lambda: table.tables(rows),
+        lay_tables=lambda: table.tables(rows, "--json and --out"),
     )
 
 
@@ -277,7 +278,9 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
     if len(weather) > MOST_PLACES:
         raise InputError(
             Problem(
-                "--weather", f"{len(weather)} places are asked for.", f"Give at most {MOST_PLACES}."
+                Parameter("weather"),
+                f"{len(weather)} places are asked for.",
+                f"Give at most {MOST_PLACES}.",
             )
         )
     records: dict[str, xr.Dataset] = {}
@@ -290,7 +293,11 @@ def _records(weather: tuple[str, ...], about_file: dict[str, Any]) -> dict[str, 
         site = str(record.attrs["site"])
         if site in records:
             problems.append(
-                Problem("--weather", f"The site '{site}' is given twice.", "Give each place once.")
+                Problem(
+                    Parameter("weather"),
+                    f"The site '{site}' is given twice.",
+                    "Give each place once.",
+                )
             )
         records[site] = record
     if problems:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from simulator.commands.shared import options, plan_options, weather_options
-from simulator.problems import InputError, Problem, printable
+from simulator.problems import InputError, Parameter, Problem, printable
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -167,14 +167,18 @@ def _weather_by_site(
         if not site or not file.strip():
             problems.append(
                 Problem(
-                    "--weather",
+                    Parameter("weather"),
                     f"'{text}' does not say which site it is of.",
                     "Write SITE=FILE, such as headland=station.csv.",
                 )
             )
         elif site in records:
             problems.append(
-                Problem("--weather", f"The site '{site}' is given twice.", "Give one file a site.")
+                Problem(
+                    Parameter("weather"),
+                    f"The site '{site}' is given twice.",
+                    "Give one file a site.",
+                )
             )
         else:
             about = {} if units_of_file is None else {"units_of_file": units_of_file}

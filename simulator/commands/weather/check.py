@@ -8,6 +8,7 @@ import click
 
 from simulator import __version__
 from simulator.commands.shared import options
+from simulator.problems import as_option
 
 
 @click.command("check", short_help="Say what is wrong with a weather file, row by row.")
@@ -27,12 +28,14 @@ def command(file: str, as_json: bool, **about_file: Any) -> None:
     if about_file["site"] is None and _check_many(file, as_json, about_file):
         return
     report = check_weather(file, need_latitude=False, **about_file)
-    click.echo(report_json(report, __version__) if as_json else report_text(report))
+    click.echo(
+        report_json(report, __version__, as_option) if as_json else report_text(report, as_option)
+    )
     if report.problems:
         count = len(report.problems)
         click.echo(
             f"{report.file} cannot be used: {count} {'problem' if count == 1 else 'problems'}. "
-            f"{report.problems[0]}",
+            f"{report.problems[0].text(as_option)}",
             err=True,
         )
         click.get_current_context().exit(options.INPUT_FAULT)
@@ -49,7 +52,9 @@ def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
     report = check_stations(file, need_latitude=False, check_soil=soil, **about)
     if report is None:
         return False
-    click.echo(many_json(report, __version__) if as_json else many_text(report))
+    click.echo(
+        many_json(report, __version__, as_option) if as_json else many_text(report, as_option)
+    )
     if report.problems:
         left_out = sum(not one.usable for one in report.stations.values())
         told = (
@@ -58,6 +63,6 @@ def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
             if left_out
             else "Some rows belong to no station."
         )
-        click.echo(f"{report.file}: {told} {report.problems[0]}", err=True)
+        click.echo(f"{report.file}: {told} {report.problems[0].text(as_option)}", err=True)
         click.get_current_context().exit(options.INPUT_FAULT)
     return True

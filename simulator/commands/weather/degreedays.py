@@ -9,6 +9,7 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
+from simulator.problems import Parameter
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -79,15 +80,12 @@ def ask(
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
-    from simulator.units import parse, parse_list
     from simulator.weather.change import change_weather
 
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
     wanted = plan_options.parse_years(years)
-    # 32 degF is 0 degC, and not the 6e-14 that its conversion leaves
-    lower = [round(t, 9) for text in bases for t in parse_list(text, "degC", name="--base")]
-    above = None if upper is None else parse(upper, "degC", name="--upper")
+    lower, above = _thresholds(bases, upper)
     record = weather_options.load_weather(**asked, need_latitude=False)
     system = options.shown_units(units, record)
     if changes:
@@ -117,3 +115,14 @@ def ask(
         lay_heading=lambda: show.heading(sums, system),
         lay_tables=lambda: tables,
     )
+
+
+def _thresholds(bases: tuple[str, ...], upper: str | None) -> tuple[list[float], float | None]:
+    """Read the lower thresholds and the upper one [degC]."""
+    from simulator.units import parse, parse_list
+
+    # 32 degF is 0 degC, and not the 6e-14 that its conversion leaves
+    lower = [
+        round(t, 9) for text in bases for t in parse_list(text, "degC", name=Parameter("base"))
+    ]
+    return lower, None if upper is None else parse(upper, "degC", name=Parameter("upper"))

@@ -9,7 +9,7 @@ import click
 
 from simulator.commands.shared import options, weather_options
 from simulator.commands.weather.invented_places import make_places, refuse_with_places
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -145,7 +145,7 @@ def command(
     from simulator.units import parse
 
     _check_files(out, report, [asked["weather"], kinds], many=bool(places))
-    threshold = parse(wet_day, "mm", name="--wet-day")
+    threshold = parse(wet_day, "mm", name=Parameter("wet_day"))
     how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
     if places is not None:
         refuse_with_places(method, report, out, how)
@@ -157,7 +157,9 @@ def command(
         options.announce(f"Written: {out}, {places:,} places.")
         return
     if soils:
-        raise fault("--soils", "Only invented places are given soils.", "Add --places COUNT.")
+        raise fault(
+            Parameter("soils"), "Only invented places are given soils.", "Add --places COUNT."
+        )
     record = weather_options.load_weather(**asked, need_latitude=False)
     _make_record(
         record,
@@ -185,7 +187,9 @@ def _check_files(
     check_destination(
         out, inputs=read, suffixes=(".nc",) if many else (".csv", ".nc"), called=called
     )
-    check_destination(report, inputs=read, option="--report", suffixes=(".html",), called=called)
+    check_destination(
+        report, inputs=read, option=Parameter("report"), suffixes=(".html",), called=called
+    )
 
 
 def _make_record(

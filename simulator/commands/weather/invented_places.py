@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import options, plan_options
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -21,23 +21,23 @@ def refuse_with_places(
     method: str, report: Path | None, out: Path | None, how: dict[str, Any]
 ) -> None:
     """Name all options that invented places do not take."""
-    problems = [Problem("--places", "The places need a file.", "Add --out FILE.nc.")] * (
+    problems = [Problem(Parameter("places"), "The places need a file.", "Add --out FILE.nc.")] * (
         out is None
     )
     if method != "fitted":
         problems.append(
             Problem(
-                "--places",
+                Parameter("places"),
                 "Only a fitted climate can be shifted to other places.",
                 "Leave --method out.",
             )
         )
     given = {
-        "--condition": how["conditions"],
-        "--weights": how["weights"],
-        "--kinds": how["kinds"],
-        "--report": report,
-        "--blocks": how["blocks"] != "season",
+        Parameter("condition"): how["conditions"],
+        Parameter("weights"): how["weights"],
+        Parameter("kinds"): how["kinds"],
+        Parameter("report"): report,
+        Parameter("blocks"): how["blocks"] != "season",
     }
     problems += [
         Problem(option, "It is for a single record.", "Leave it out with --places.")
@@ -69,7 +69,7 @@ def make_places(
 
     assert out is not None
     check_count(count)
-    names = plan_options.parts(soils, option="--soils") if soils else []
+    names = plan_options.parts(soils, option=Parameter("soils")) if soils else []
     problems = plan_options.faults(soil, names)
     if problems:
         raise InputError(problems)

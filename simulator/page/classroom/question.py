@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import Any
@@ -12,9 +12,10 @@ from simulator import units
 from simulator.answers.degree_days.ask import BASE_RANGE, HIGHEST_UPPER
 from simulator.page.classroom.methods import CURVES, CUTOFFS, VALUES
 from simulator.page.controls import DATES
+from simulator.page.guard import as_control
 from simulator.page.question import keys_and_texts, short
 from simulator.parameters.cereals import CEREALS, cereal
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, spelled
 from simulator.process.thermal_time import BASE, UPPER
 from simulator.season.plan import ANY_YEAR, day_number, month_day
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
@@ -147,7 +148,7 @@ def read_class_question(query: str) -> ClassQuestion:
             read[name] = reader(full[name])
         except InputError as error:
             problems += [
-                Problem(one.where.lstrip("-"), one.what, one.remedy) for one in error.problems
+                replace(one, where=spelled(one.where, as_control)) for one in error.problems
             ]
     problems = problems or _out_of_order(read)
     if problems:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from simulator.problems import InputError, fault
+from simulator.problems import InputError, Parameter, Spelling, fault
 
 UNFINISHED = ".unfinished"
 
@@ -24,9 +24,12 @@ class Building:
     ----------
     path : Path
         The name that it takes when it is whole.
+    spelling : callable or None
+        How parameters are spelled in what it says; as in Python without it.
     """
 
     path: Path
+    spelling: Spelling | None = None
 
     @property
     def folder(self) -> Path:
@@ -91,7 +94,7 @@ def alone(building: Building) -> Iterator[None]:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             raise fault(
-                "--out",
+                Parameter("out"),
                 f"Another run is writing '{building.path}' now.",
                 "Let it end, or name another.",
             ) from None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.season import asked
 from simulator.season.day.record import FIELDS
 from simulator.season.layout import texts_of
@@ -30,9 +30,11 @@ def bytes_of(memory: str) -> int:
     try:
         read = int(parse_bytes(memory)) if any(c.isdigit() for c in str(memory)) else 0
     except (ValueError, KeyError, TypeError, OverflowError) as error:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.") from error
+        raise fault(
+            Parameter("memory"), f"'{memory}' is no amount of memory.", "Write 2 GB."
+        ) from error
     if read <= 0:
-        raise fault("--memory", f"'{memory}' is no amount of memory.", "Write 2 GB.")
+        raise fault(Parameter("memory"), f"'{memory}' is no amount of memory.", "Write 2 GB.")
     return read
 
 
@@ -59,7 +61,7 @@ def check(
     if plan.get("layers") is not None:
         asked.whole(plan["layers"], name="layers", such=10)
     if isinstance(fields, Sequence) and not fields:
-        raise fault("--fields", "No field is given.", f"Take of {', '.join(FIELDS)}.")
+        raise fault(Parameter("fields"), "No field is given.", f"Take of {', '.join(FIELDS)}.")
     fields, changes = asked.texts(fields=fields, changes=changes or ())
     told_changes = tuple(texts_of(changes, split=False))
     for change in told_changes:
@@ -80,18 +82,22 @@ def check(
         )
     names = texts_of(fields)
     if unknown := [name for name in names if name not in FIELDS]:
-        raise fault("--fields", f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}.")
+        raise fault(
+            Parameter("fields"), f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}."
+        )
     asked.path(out, name="out", such="grid.zarr")
     if not isinstance(memory, str):
         raise fault("memory", f"{asked.shown(memory)} is not text.", "Write memory='2 GB'.")
     if workers is not None:
         asked.whole(workers, name="workers", such=2)
         if workers < 1:
-            raise fault("--workers", f"{workers} workers cannot do anything.", "Give 1 or more.")
+            raise fault(
+                Parameter("workers"), f"{workers} workers cannot do anything.", "Give 1 or more."
+            )
     if workers is not None and cluster is not None:
         raise fault(
-            "--workers",
-            "The cluster has its own workers, and --cluster is given.",
+            Parameter("workers"),
+            Text("The cluster has its own workers, and ", Parameter("cluster"), " is given."),
             "Leave one out.",
         )
     return tuple(names), told_changes

@@ -16,7 +16,7 @@ import numpy as np
 
 import simulator
 from simulator.parameters.soils import Soil
-from simulator.problems import InputError
+from simulator.problems import InputError, Spelling
 from simulator.process.compiled import CACHE
 from simulator.season.compare import grow_layout
 from simulator.season.day.record import DAY
@@ -126,7 +126,7 @@ def take_table_apart(building: Building, source: str, stations: Sequence[str]) -
         try:
             several.take_apart(Path(source), made, stations)
         except InputError as error:
-            write_text(made / NO_TABLE, _reason(error))
+            write_text(made / NO_TABLE, _reason(error, building.spelling))
     try:
         made.replace(target)
     except OSError:  # a worker that was given up did it after all
@@ -151,7 +151,7 @@ def gather(building: Building, row: int, place: Place) -> None:
     try:
         record = read_place(place) if place.station is None else _read_from_table(building, place)
     except InputError as error:
-        record = _reason(error)
+        record = _reason(error, building.spelling)
     except OSError as error:
         record = _unreadable(place.source, error)
     kept: dict[str, Any] = {"problem": record}
@@ -190,8 +190,8 @@ def _unreadable(source: str, error: OSError) -> str:
     return f"{Path(source).name}: It cannot be read: {error.strerror or error}."
 
 
-def _reason(error: InputError) -> str:
-    first, *more = map(str, error.problems)
+def _reason(error: InputError, spelling: Spelling | None) -> str:
+    first, *more = (problem.text(spelling) for problem in error.problems)
     return first + (f" And {len(more)} more." if more else "")
 
 
@@ -203,19 +203,19 @@ def records(building: Building, part: Part) -> Iterator[xr.Dataset | str]:
     ):
         places = list(group)
         if source:
-            yield from _in_block(places)
+            yield from _in_block(places, building.spelling)
         else:
             for step in range(len(places)):
                 yield gathered(building, row + step)
         row += len(places)
 
 
-def _in_block(places: Sequence[Place]) -> Iterator[xr.Dataset | str]:
+def _in_block(places: Sequence[Place], spelling: Spelling | None) -> Iterator[xr.Dataset | str]:
     try:
         with _READING:
             block = read_block(places)
     except InputError as error:
-        yield from [_reason(error)] * len(places)
+        yield from [_reason(error, spelling)] * len(places)
         return
     except OSError as error:
         yield from [_unreadable(places[0].source, error)] * len(places)
@@ -226,7 +226,7 @@ def _in_block(places: Sequence[Place]) -> Iterator[xr.Dataset | str]:
             yield block.record(at[place])
         else:
             told = [p for p in block.problems if f"'{place.site}'" in p.where]
-            yield _reason(InputError(told or list(block.problems)))
+            yield _reason(InputError(told or list(block.problems)), spelling)
 
 
 def grow_part(work: Work, part: Part) -> Done:
@@ -276,7 +276,7 @@ def grow_part(work: Work, part: Part) -> Done:
                 left_out = "; ".join(seasons.left_out)
                 notes = " ".join([notes, *notes_on(seasons)]).strip()
         except InputError as error:
-            left_out = _reason(error)
+            left_out = _reason(error, work.building.spelling)
         told["left_out"].append(left_out)
         told["notes"].append(notes)
         clock.stop("preparing")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.parameters import soils
-from simulator.problems import InputError, Problem, fault, shown_path
+from simulator.problems import InputError, Parameter, Problem, Spelling, fault, shown_path
 from simulator.season import asked
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
@@ -63,6 +63,7 @@ def run_grid(
     memory: str = MEMORY,
     overwrite: bool = False,
     command: str = "",
+    spelling: Spelling | None = None,
     progress: bool = True,
     announce: Announce | None = None,
     watch: Watch | None = None,
@@ -98,6 +99,9 @@ def run_grid(
         Whether results of another plan, or a part of them, may go.
     command : str
         For the store to say how it was made.
+    spelling : callable, optional
+        How parameters are spelled where the store says why a place could not be run; as in Python
+        without it.
     progress : bool
         Show a bar with the time left, on a terminal.
     announce : callable, optional
@@ -132,7 +136,7 @@ def run_grid(
     wanted = None if given is None else sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
-    building = Building(out)
+    building = Building(out, spelling)
     try:
         decided = identity(layout, named, places, fields, wanted, told_changes)
         about = told(layout, places, told_changes, command)
@@ -175,7 +179,7 @@ def _stopped(building: Building) -> str:
 
 def _not_written(building: Building, error: OSError) -> InputError:
     return fault(
-        "--out",
+        Parameter("out"),
         f"{shown_path(building.path.name)} cannot be written: {error.strerror or error}.",
         f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
         "same command again; it goes on from there."

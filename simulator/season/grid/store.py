@@ -19,7 +19,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import InputError, fault, shown_path
+from simulator.problems import (
+    InputError,
+    Parameter,
+    Text,
+    command_line,
+    fault,
+    shown_path,
+)
 from simulator.season.day.record import RECORD
 from simulator.season.grid.building import UNFINISHED, Building, alone, write_text
 
@@ -41,16 +48,18 @@ def _check_name(path: Path) -> None:
     """Refuse a name that no grid can have."""
     if path.suffix.lower() not in SUFFIXES:
         raise fault(
-            "--out", f"'{path.name}' does not end in .zarr or .nc.", "Give it one of these endings."
+            Parameter("out"),
+            f"'{path.name}' does not end in .zarr or .nc.",
+            "Give it one of these endings.",
         )
     try:
         beside = path.resolve().parent
     except (OSError, RuntimeError) as error:
         raise fault(
-            "--out", f"'{path}' is a link that leads back to itself.", "Name another."
+            Parameter("out"), f"'{path}' is a link that leads back to itself.", "Name another."
         ) from error
     if not beside.is_dir():
-        raise fault("--out", f"There is no folder '{path.parent}'.", "Make it first.")
+        raise fault(Parameter("out"), f"There is no folder '{path.parent}'.", "Make it first.")
 
 
 def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bool) -> bool:
@@ -86,7 +95,9 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
                 shutil.rmtree(building.folder)
             return True
         if found is None and path.is_dir():
-            raise fault("--out", f"'{path}' is no store that fallsown wrote.", "Name another.")
+            raise fault(
+                Parameter("out"), f"'{path}' is no store that fallsown wrote.", "Name another."
+            )
         if not overwrite:
             raise _another(path, found, identity)
     if building.folder.exists():
@@ -119,7 +130,8 @@ def _another(path: Path, found: Identity | None, identity: Identity) -> InputErr
     else:
         parts = [name for name in identity if found.get(name) != identity[name]]
         what = f"'{path}' holds the results of another plan; not the same: {', '.join(parts)}."
-    return fault("--out", what, "Name another, or add --overwrite to replace it.")
+    remedy = Text("Name another, or add ", Parameter("overwrite"), " to replace it.")
+    return fault(Parameter("out"), what, remedy)
 
 
 def identity_of(path: Path) -> Identity | None:
@@ -332,10 +344,13 @@ def open_grid(path: Path | str) -> xr.Dataset:
             "Give the same command again; it goes on where it stopped.",
         )
     if identity_of(path) is None:
+        written_by = command_line(
+            "compare", Parameter("weather", "FOLDER"), Parameter("out", "FILE.zarr")
+        )
         raise fault(
             shown_path(str(path)),
             "It is no grid that fallsown wrote.",
-            "Write one with 'fallsown compare --weather FOLDER --out FILE.zarr'.",
+            f"Write one with '{written_by}'.",
         )
     opened: xr.Dataset
     if path.is_dir():

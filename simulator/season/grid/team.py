@@ -17,7 +17,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.season.compiling import Announce
 from simulator.season.grid.part import version, version_here
 
@@ -77,7 +77,7 @@ class Team:
         fit = (budget - programs) // each
         if fit < 1:
             raise fault(
-                "--memory",
+                Parameter("memory"),
                 f"A place's part of the grid takes {(programs + each) / 1e6:,.0f} MB, "
                 f"and {budget / 1e6:,.0f} MB may be used.",
                 "Allow more, or give fewer plans, years or fields at a time.",
@@ -118,13 +118,13 @@ class Team:
                 out -= 1
         except KilledWorker as error:
             raise fault(
-                "--workers",
+                Parameter("workers"),
                 "Workers died again and again at the same part of the grid.",
                 "Most often their memory did not suffice: give fewer workers.",
             ) from error
         except CommClosedError as error:
             raise fault(
-                "--cluster",
+                Parameter("cluster"),
                 "The cluster was lost.",
                 "What is done is kept: the same command goes on.",
             ) from error
@@ -243,7 +243,7 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
         client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise fault(
-            "--cluster",
+            Parameter("cluster"),
             f"No scheduler answers at '{address}'.",
             "Start one with 'dask scheduler', and give the address that it shows, such as "
             "tcp://10.0.0.5:8786.",
@@ -252,27 +252,27 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
         found = client.run(version_here, str(folder), on_error="return")
         if not found:
             raise fault(
-                "--cluster",
+                Parameter("cluster"),
                 f"The scheduler at '{address}' has no workers.",
                 f"Start some with 'dask worker {address}'.",
             )
         for worker, told in found.items():
             if isinstance(told, BaseException):
                 raise fault(
-                    "--cluster",
+                    Parameter("cluster"),
                     f"Worker {worker} cannot run fallsown: {told}.",
                     "Install it where the workers run.",
                 )
             there, sees = told
             if there != version():
                 raise fault(
-                    "--cluster",
+                    Parameter("cluster"),
                     f"Worker {worker} has fallsown {there}, here it is {version()}.",
                     "Install the same everywhere.",
                 )
             if not sees:
                 raise fault(
-                    "--cluster",
+                    Parameter("cluster"),
                     f"Worker {worker} does not see '{folder}'.",
                     "Give a path on storage that all share.",
                 )

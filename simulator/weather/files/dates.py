@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 
 _YEAR_FIRST = re.compile(r"^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ]\d{1,2}:\d\d.*)?$")
 _COMPACT = re.compile(r"^(\d{4})(\d\d)(\d\d)$")
@@ -29,7 +29,13 @@ _LETTERS = {
     "D": "%d",
 }
 OLDEST, LATEST = 1750, 2200  # years; beyond them a day is no day of a record
-ASK = "Say which with --date-format DD/MM/YYYY or --date-format MM/DD/YYYY, or write 2005-11-01."
+ASK = Text(
+    "Say which with ",
+    Parameter("date_format", "DD/MM/YYYY"),
+    " or ",
+    Parameter("date_format", "MM/DD/YYYY"),
+    ", or write 2005-11-01.",
+)
 
 
 def format_of(date_format: str) -> str:
@@ -46,7 +52,7 @@ def format_of(date_format: str) -> str:
     day, month, year = "%d" in form, set("mbB") & set(form[1:]), set("yY") & set(form)
     if not ((day and month and year) or ("%j" in form and year)):
         raise fault(
-            "--date-format",
+            Parameter("date_format"),
             f"'{date_format}' does not name a day, a month and a year.",
             "Write for example DD/MM/YYYY, MM/DD/YYYY or %d.%m.%Y.",
         )
@@ -54,7 +60,7 @@ def format_of(date_format: str) -> str:
         datetime.strptime(date(2005, 11, 21).strftime(form), form)
     except (ValueError, re.error) as error:  # the same part twice, or a letter that means nothing
         raise fault(
-            "--date-format",
+            Parameter("date_format"),
             f"'{date_format}' cannot be used to read dates.",
             "Name the day, the month and the year once each, such as DD/MM/YYYY.",
         ) from error
@@ -143,10 +149,15 @@ def _unread(text: str) -> tuple[str, str]:
     if _YEAR_LAST.match(text):
         return f"'{text}' may be day/month or month/day.", ASK
     if _SHORT_YEAR.match(text):
-        return f"'{text}' does not say which part is the year.", (
-            "Say how to read it with --date-format, such as --date-format MM/DD/YY."
+        return f"'{text}' does not say which part is the year.", Text(
+            "Say how to read it with ",
+            Parameter("date_format"),
+            ", such as ",
+            Parameter("date_format", "MM/DD/YY"),
+            ".",
         )
-    return f"'{text[:40]}' is not a date.", "Write 2005-11-01, or declare --date-format."
+    remedy = Text("Write 2005-11-01, or declare ", Parameter("date_format"), ".")
+    return f"'{text[:40]}' is not a date.", remedy
 
 
 def _declared(cell: Any, form: str, told: str) -> date | tuple[str, str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, fault, spelled
 from simulator.weather.files.columns import KIND, recognise
 from simulator.weather.files.daily import Daily
 from simulator.weather.files.reading import settle, to_record, with_doubts
@@ -22,17 +22,11 @@ if TYPE_CHECKING:
 
 FRAME = "frame"
 _HEADER = -1  # the header's number, the rows being counted from 0 as pandas does
-# what the readers of files say, and how it is written in Python
+# what the readers of files say, and how it is told of a table
 _IN_PYTHON = {
     rf"{FRAME}, row {_HEADER}": f"{FRAME}, the header",
     r", variable '": ", column '",
     r"The file says": "The table says",
-    r"--units-of-file (us|si)": r"units='\1'",
-    r"--date-format ([\w/.%]*\w)": r"date_format='\1'",
-    r"--(latitude|longitude) ([\d.]*\d)": r"\1=\2",
-    r"--units-of-file": "units",
-    r"--date-format": "date_format",
-    r"--(latitude|longitude)": r"\1",
 }
 
 
@@ -199,10 +193,23 @@ def _refuse_parts_of_days(daily: Daily, header: list[str], columns: list[list[An
             raise fault(f"{FRAME}, '{name}'", f"It has more than one time a day{day}.", DAILY)
 
 
+def _as_argument(parameter: Parameter) -> str:
+    """Spell a parameter of the readers of files as it is written in a call."""
+    name = "units" if parameter.name == "units_of_file" else parameter.name
+    if not parameter.value:
+        return name
+    if parameter.name in ("latitude", "longitude"):
+        return f"{name}={parameter.value}"
+    if parameter.name in ("units_of_file", "date_format"):
+        return f"{name}='{parameter.value}'"
+    return str(parameter)
+
+
 def _in_python(problems: Sequence[Problem]) -> list[Problem]:
-    """Write the names of options as those of arguments."""
+    """Tell what readers of files say as it is told of a table in memory."""
 
     def plain(text: str) -> str:
+        text = spelled(text, _as_argument)
         for said, meant in _IN_PYTHON.items():
             text = re.sub(said, meant, text)
         return text

@@ -17,7 +17,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.files.columns import DECLARED, KIND, line_to
 from simulator.weather.files.daily import MOST_DAYS, UNKNOWN, Column, Daily
 
@@ -259,6 +259,20 @@ def _scale(name: str) -> tuple[str, float, float]:
     return tenths.unit, tenths.slope, tenths.offset
 
 
+def _units_unsettled(header: str, name: str, place: str) -> Problem:
+    """Ask for the units of a column whose numbers do not settle them."""
+    return Problem(
+        f"{place}, column '{header}'",
+        "GHCN-Daily tables come in tenths of SI, in SI and in US units, and the numbers fit more "
+        "than one.",
+        Text(
+            "Give ",
+            Parameter("units_of_file", "us"),
+            f" or si, or write the unit in the header: '{header} ({_TENTHS[KIND[name]].unit})'.",
+        ),
+    )
+
+
 def settle_table(
     daily: Daily,
     flags: dict[str, list[str]],
@@ -311,16 +325,7 @@ def settle_table(
             unit = DECLARED[system][KIND[name]]
             daily.columns[name] = Column(column.header, *line_to(unit, KIND[name]))
         else:
-            daily.problems.append(
-                Problem(
-                    f"{place}, column '{column.header}'",
-                    "GHCN-Daily tables come in tenths of SI, in SI and in US units, and the "
-                    "numbers "
-                    "fit more than one.",
-                    "Give --units-of-file us or si, or write the unit in the "
-                    f"header: '{column.header} ({_TENTHS[KIND[name]].unit})'.",
-                )
-            )
+            daily.problems.append(_units_unsettled(column.header, name, place))
     if system:
         told = {"tenths": "tenths of degC and of mm", "si": "degC and mm", "us": "degF and inch"}
         how = "declared" if system == units_of_file else "judged by the size of the numbers"

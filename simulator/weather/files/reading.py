@@ -15,7 +15,9 @@ import numpy as np
 from simulator.problems import (
     MOST_PRINTED,
     InputError,
+    Parameter,
     Problem,
+    Text,
     WeatherDoubt,
     fault,
     printable,
@@ -212,7 +214,9 @@ def understand(
     """
     path = Path(path)
     if units_of_file not in (None, "us", "si"):
-        raise fault("--units-of-file", f"'{units_of_file}' is not known.", "Write us or si.")
+        raise fault(
+            Parameter("units_of_file"), f"'{units_of_file}' is not known.", "Write us or si."
+        )
     daily = _read(path, units_of_file, date_format, None if site is None else printable(site))
     name = site or str(daily.about.get("site", "")).strip() or shown_path(path.stem)
     return settle(daily, name, latitude=latitude, longitude=longitude, need_latitude=need_latitude)
@@ -247,7 +251,7 @@ def settle(
             Problem(
                 daily.file,
                 "It does not say the latitude, which sets the length of the days.",
-                "Give it, such as --latitude 31.3.",
+                Text("Give it, such as ", Parameter("latitude", 31.3), "."),
             )
         )
     elif degrees is not None and not 0.0 <= degrees <= NORTHERNMOST:
@@ -275,12 +279,12 @@ def _wrong_latitude(degrees: float, where: str) -> Problem:
             where,
             f"{degrees:g} lies in the south, where fall is March to May; "
             "a season here runs from a northern fall.",
-            "Degrees north are positive numbers: --latitude 31.3.",
+            Text("Degrees north are positive numbers: ", Parameter("latitude", 31.3), "."),
         )
     return Problem(
         where,
         f"{degrees:g} lies outside 0 to {NORTHERNMOST:g} degrees north.",
-        "Give degrees with decimals, such as --latitude 31.3.",
+        Text("Give degrees with decimals, such as ", Parameter("latitude", 31.3), "."),
     )
 
 
@@ -304,7 +308,7 @@ def _degrees(daily: Daily, name: str, given: float | None, problems: list[Proble
     if isinstance(given, bool) or not isinstance(given, Real) or not np.isfinite(float(given)):
         problems.append(
             Problem(
-                f"--{name}",
+                Parameter(name),
                 f"{given} is not a number.",
                 "Write degrees with decimals, such as 31.3.",
             )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault, printable, shown_path
+from simulator.problems import InputError, Parameter, Problem, Text, fault, printable, shown_path
 from simulator.weather.files import station_list
 from simulator.weather.files.columns import recognise
 from simulator.weather.files.daily import Daily
@@ -318,7 +318,7 @@ def _wrong_latitude(place: Place, named: str) -> Problem | None:
         return Problem(
             named,
             "Nothing says its latitude, which sets the length of the days.",
-            "Give a variable latitude along the sites, or --latitude 31.3.",
+            Text("Give a variable latitude along the sites, or ", Parameter("latitude", 31.3), "."),
         )
     if not 0.0 <= place.latitude <= NORTHERNMOST:
         return Problem(

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.files import ghcn
 from simulator.weather.files.columns import DECLARED, KIND, WRITE, find_header, line_to, recognise
 from simulator.weather.files.daily import MOST_DAYS, UNKNOWN, Column, Daily
@@ -455,7 +455,13 @@ def choose_site(names: Sequence[str], site: str | None, file: str) -> str:
     raise fault(
         file,
         f"It holds {len(names)} sites ({_listed(names)}) and {asked}.",
-        f"Choose one with --site, such as --site '{names[0]}'.",
+        Text(
+            "Choose one with ",
+            Parameter("site"),
+            ", such as ",
+            Parameter("site", f"'{names[0]}'"),
+            ".",
+        ),
     )
 
 
@@ -556,8 +562,11 @@ def _declare_units(daily: Daily, units_of_file: Literal["us", "si"] | None, plac
                 Problem(
                     f"{place}, column '{column.header}'",
                     "The header does not say the unit.",
-                    f"Write {WRITE[name]}, or declare --units-of-file us (degF, inch) or "
-                    "si (degC, mm).",
+                    Text(
+                        f"Write {WRITE[name]}, or declare ",
+                        Parameter("units_of_file", "us"),
+                        " (degF, inch) or si (degC, mm).",
+                    ),
                 )
             )
 
@@ -571,9 +580,11 @@ def _compare_units(daily: Daily, units_of_file: Literal["us", "si"], place: str)
             daily.doubts.append(
                 Problem(
                     f"{place}, column '{column.header}'",
-                    f"The header says {column.unit}, --units-of-file {units_of_file} says "
-                    f"{declared}; "
-                    f"the header is followed.",
+                    Text(
+                        f"The header says {column.unit}, ",
+                        Parameter("units_of_file", units_of_file),
+                        f" says {declared}; the header is followed.",
+                    ),
                     "Leave one out.",
                 )
             )

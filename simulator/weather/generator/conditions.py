@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.change import Change, parse_change
 from simulator.weather.generator.resampling import CALENDAR, Seasons
 from simulator.weather.rain_total import with_total
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 NEAR = 0.10  # a season is taken as it is where its total lies within a tenth of the one asked for
 FEWEST_ACCEPTED = 5  # seasons; with fewer, the nearest that many are taken
-OPTION = "--condition"
+OPTION = Parameter("condition")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +71,12 @@ def read_conditions(texts: Sequence[str]) -> list[Condition]:
                 Problem(
                     OPTION,
                     f"'{text[:80]}' is not a total of rain.",
-                    "Write for example 'rain november = 11 inch'; other commands "
-                    "change weather with --change.",
+                    Text(
+                        "Write for example 'rain november = 11 inch'; other commands change "
+                        "weather with ",
+                        Parameter("change"),
+                        ".",
+                    ),
                 )
             )
         elif len(spans) != 1:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator import wet_day_rain
 from simulator.weather.generator.daily import (
@@ -250,7 +250,7 @@ def _enough(record: xr.Dataset, days: _Days, years: NDArray[np.int64], wet_day: 
             f"weather of {site}",
             f"It has {wet} days with {wet_day:g} mm of rain or "
             f"more; how much falls needs at least {FEWEST_WET_DAYS}.",
-            "Give a longer record, or lower --wet-day.",
+            Text("Give a longer record, or lower ", Parameter("wet_day"), "."),
         )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from simulator import __version__
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem, Text
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.conditions import near_enough, read_conditions, scaled
 from simulator.weather.generator.daily import LATEST, day_of_year, draw_days, falls, generator_of
@@ -219,31 +219,37 @@ def _check(
         problems.append(Problem(where, what, remedy))
 
     if method not in METHODS:
-        refuse("--method", f"'{method[:40]}' is not known.", f"Write {' or '.join(METHODS)}.")
+        refuse(
+            Parameter("method"), f"'{method[:40]}' is not known.", f"Write {' or '.join(METHODS)}."
+        )
     if kinds is not None and weights is None:
         refuse(
-            "--kinds",
+            Parameter("kinds"),
             "Kinds alone change nothing.",
-            "Give the chance of each too: --weights 'wet 50, normal 30, dry 20'.",
+            Text(
+                "Give the chance of each too: ",
+                Parameter("weights", "'wet 50, normal 30, dry 20'"),
+                ".",
+            ),
         )
     block_of_days(blocks)
     if method == FITTED and blocks != SEASON:
         refuse(
-            "--blocks",
+            Parameter("blocks"),
             "A fitted generator draws days, not blocks.",
-            "Leave it out, or take --method resampled.",
+            Text("Leave it out, or take ", Parameter("method", "resampled"), "."),
         )
     if conditions and blocks != SEASON:
         refuse(
-            "--blocks",
+            Parameter("blocks"),
             "Conditions choose whole seasons.",
-            f"Take --blocks {SEASON}, or leave the conditions out.",
+            Text("Take ", Parameter("blocks", SEASON), ", or leave the conditions out."),
         )
     if method == FITTED and kinds is not None and plain_kind(kinds) not in WAYS:
         refuse(
-            "--kinds",
+            Parameter("kinds"),
             "A list of years sorts recorded falls, and a fitted generator makes others.",
-            f"Take --method resampled, or sort by {', '.join(WAYS)}.",
+            Text("Take ", Parameter("method", "resampled"), f", or sort by {', '.join(WAYS)}."),
         )
     if problems:
         raise InputError(problems)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import __version__
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.weather.generator.daily import DailyClimate, day_of_year, draw_days, falls
 from simulator.weather.generator.fit import FittedClimatology
 from simulator.weather.generator.generated import DIGITS
@@ -67,7 +67,9 @@ def check_count(count: int) -> None:
     InputError
     """
     if not 1 <= count <= MOST_PLACES:
-        raise fault("--places", f"{count} places asked for.", f"Ask for 1 to {MOST_PLACES:,}.")
+        raise fault(
+            Parameter("places"), f"{count} places asked for.", f"Ask for 1 to {MOST_PLACES:,}."
+        )
 
 
 def scatter(fitted: FittedClimatology, count: int, seed: int) -> Places:
@@ -79,7 +81,11 @@ def scatter(fitted: FittedClimatology, count: int, seed: int) -> Places:
         A fitted place of unknown latitude.
     """
     if not np.isfinite(fitted.latitude):
-        raise fault("--places", "Where the record lies is not known.", "Give --latitude.")
+        raise fault(
+            Parameter("places"),
+            "Where the record lies is not known.",
+            Text("Give ", Parameter("latitude"), "."),
+        )
     # from -1 to 1 in each direction; the first place lies in the middle
     across = 2.0 * ((0.5 + np.outer(np.arange(count), _STEPS)) % 1.0) - 1.0
     latitude = np.clip(fitted.latitude + HALF_SPAN[0] * across[:, 0], 0.0, 66.0)

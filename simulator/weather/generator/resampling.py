@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.weather.record import NAMES, fill_short_gaps
 
 if TYPE_CHECKING:
@@ -157,7 +157,7 @@ def block_of_days(blocks: str) -> NDArray[np.int64]:
     match = _WEEKS.match(plain)
     if not match or not 2 <= int(match[1]) <= 26:
         raise fault(
-            "--blocks",
+            Parameter("blocks"),
             f"'{blocks[:40]}' is not a kind of block.",
             "Write season, month, or weeks from '2 weeks' to '26 weeks'.",
         )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from simulator import __version__, units
 from simulator.answers.sheet.layout import Sheet
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.cautions import cautions
 from simulator.show.output import ROW_VARIABLES
@@ -195,7 +195,7 @@ def whole_falls(grid: xr.Dataset) -> xr.Dataset:
     whole = part["biomass_kg_ha"].notnull().all(others).values
     if not whole.any():
         raise fault(
-            "--end",
+            Parameter("end"),
             "In no fall did every stand come to its end.",
             "Give a date, or a stage or biomass that is reached.",
         )

@@ -21,7 +21,7 @@ from simulator.answers.sheet.questions.ask import (
     rows_of,
     whole_falls,
 )
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.tables import Column, plain_number
 
@@ -40,7 +40,7 @@ def sheet(ask: Ask) -> Sheet:
     grid = ask.grown()
     if grid.sizes["nitrogen"] < 2:
         raise fault(
-            "--nitrogen",
+            Parameter("nitrogen"),
             "One rate has nothing to be compared with.",
             "Give two or more, such as '0,30,60,90 lb/acre'.",
         )

@@ -18,7 +18,7 @@ from simulator.answers.sheet.questions.ask import (
     rows_of,
 )
 from simulator.answers.timing import chart_rows
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column, mean, number, plain_number
@@ -38,14 +38,16 @@ MOST_FALLS = 0.8  # share of falls in which rolling is to work
 def sheet(ask: Ask) -> Sheet:
     """Set dates of ending side by side."""
     if not all("-" in end for end in ask.plans["end"]):
-        raise fault("--end", "This sheet compares dates.", "Give dates, such as 03-15,04-15.")
+        raise fault(
+            Parameter("end"), "This sheet compares dates.", "Give dates, such as 03-15,04-15."
+        )
     grid = ask.grown()
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
     found = advice.timing(one, ask.field["soil"])
     wait = advice.waiting(found)
     if wait is None:
         raise fault(
-            "--end",
+            Parameter("end"),
             "There are no two dates with a living stand to compare.",
             "Give two or more dates, such as 03-15,04-15.",
         )
