@@ -166,22 +166,22 @@ def test_rain_is_not_needed() -> None:
 @pytest.mark.parametrize(
     ("settings", "messages"),
     [
-        ({"bases": []}, ["--base: 0 thresholds given. Give 1 to 50."]),
-        ({"bases": [40.0]}, ["--base: 40 degC (104 degF) is out of range. Take -20 to 30 degC"]),
-        ({"bases": [float("nan")]}, ["--base: nan degC"]),
-        ({"bases": [0.0, 10.0], "upper": 10.0}, ["--upper: 10 degC is not above 10 degC."]),
-        ({"bases": [0.0], "upper": float("inf")}, ["--upper: inf degC is out of range."]),
-        ({"bases": [0.0], "first": "13-01"}, ["--from: '13-01' is not a day of the calendar."]),
-        ({"bases": [0.0], "last": "soon"}, ["--to: 'soon' is not a date of a season."]),
-        ({"bases": [0.0], "first": "04-15", "last": "10-20"}, ["--to: 10-20 comes before 04-15."]),
-        ({"bases": [0.0], "years": []}, ["--years: No year given."]),
+        ({"bases": []}, ["base: 0 thresholds given. Give 1 to 50."]),
+        ({"bases": [40.0]}, ["base: 40 degC (104 degF) is out of range. Take -20 to 30 degC"]),
+        ({"bases": [float("nan")]}, ["base: nan degC"]),
+        ({"bases": [0.0, 10.0], "upper": 10.0}, ["upper: 10 degC is not above 10 degC."]),
+        ({"bases": [0.0], "upper": float("inf")}, ["upper: inf degC is out of range."]),
+        ({"bases": [0.0], "first": "13-01"}, ["from: '13-01' is not a day of the calendar."]),
+        ({"bases": [0.0], "last": "soon"}, ["to: 'soon' is not a date of a season."]),
+        ({"bases": [0.0], "first": "04-15", "last": "10-20"}, ["to: 10-20 comes before 04-15."]),
+        ({"bases": [0.0], "years": []}, ["years: No year given."]),
         (
             {"bases": [0.0], "years": [1900]},
             ["weather: No season has whole temperatures", "1900: "],
         ),
         (
             {"bases": [99.0], "upper": 200.0, "first": "x", "last": "y"},
-            ["4 problems", "--base: 99", "--upper: 200", "--from: 'x'", "--to: 'y'"],
+            ["4 problems", "base: 99", "upper: 200", "from: 'x'", "to: 'y'"],
         ),
     ],
 )
