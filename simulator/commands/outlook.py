@@ -9,6 +9,7 @@ import click
 
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.clippings import MEASURED, read_clippings
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Problem
@@ -57,6 +58,7 @@ if TYPE_CHECKING:
     default=("03-15", "04-01", "04-15"),
     help="Dates on which the stand may be ended, month-day.",
 )
+@MEASURED
 @click.option(
     "--target",
     default="4000 lb/acre",
@@ -100,6 +102,7 @@ def ask(
     nitrogen: str,
     nitrogen_timing: str,
     end: tuple[str, ...],
+    measured: tuple[str, ...],
     target: str,
     hindcast: bool,
     chart: Path | None,
@@ -142,6 +145,7 @@ def ask(
             ]
         )
     goal = read_target(target)
+    clippings = read_clippings(measured)
     plan = options.one_each(read)
     record = options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
@@ -156,6 +160,7 @@ def ask(
         today=None if today is None else month_day(today, name="--today"),
         years=wanted,
         with_hindcast=hindcast,
+        measured=clippings,
         announce=options.announce,
     )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
@@ -170,6 +175,8 @@ def ask(
         **outlook_data.more(found),
     )
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
+    if clippings:
+        answer.inputs["measured"] = list(measured)
 
     def draw() -> Any:
         from simulator.answers.outlook import chart as outlook_chart
