@@ -32,7 +32,7 @@ class FieldSpread(BoundedSet):
         "1",
         0.0,
         1.5,
-        "spread of the nitrogen that the soil gives: its organic matter and what the crop before left",
+        "spread of the nitrogen that organic matter sets free and that the crop before left",
         f"soils' supply differs by a factor of three between the open trials' sites; {_SPREAD}",
     )
     light: float = bounded(
@@ -90,7 +90,7 @@ class FieldSpread(BoundedSet):
         _LEFT_OUT,
     )
     gain_error: float = bounded(
-        0.45,
+        0.55,
         "1",
         0.0,
         2.0,

@@ -20,6 +20,7 @@ from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.field_spread import FieldSpread
 from simulator.parameters.soils import PreviousCrop, Soil
+from simulator.process.sun import daylight_hours
 
 Array = np.ndarray[Any, Any]
 Set = TypeVar("Set", bound=BoundedSet)
@@ -69,7 +70,7 @@ def standard_draws(number: int, columns: int, seed: int = SEED) -> Array:
 def factors(spread: FieldSpread, number: int = DRAWS, seed: int = SEED) -> Array:
     """Draw fields: what each parameter of `DRAWN` is multiplied by, array (draw, parameter)."""
     sizes = np.array([getattr(spread, name) for name in DRAWN])
-    return np.exp(standard_draws(number, len(DRAWN), seed) * sizes)
+    return np.asarray(np.exp(standard_draws(number, len(DRAWN), seed) * sizes))
 
 
 def drawn_cereal(factor: Array, cereal: Cereal) -> Cereal:
@@ -152,6 +153,25 @@ def trust(spread: FieldSpread) -> float:
     return float(missed / (own + missed))
 
 
+def in_spring(latitude: float, season_days: Array) -> Array:
+    """Say which days are of the time of year whose usual gain is known, 0 to 1.
+
+    The trials' pairs of samplings begin on 24 February at the earliest, when the day is 11 hours
+    long: before, a stand gains what the drawn field gains. The usual counts from 10.5 hours on, in
+    full from 11.
+
+    Parameters
+    ----------
+    latitude : float
+        [degrees north].
+    season_days : int array (day,)
+        Days from 1 July.
+    """
+    new_year = 184
+    lit = np.array([daylight_hours(latitude, float(day - new_year + 1)) for day in season_days])
+    return np.where(season_days < new_year, 0.0, np.clip((lit - 10.5) / 0.5, 0.0, 1.0))
+
+
 def carry_on(
     simulated: Array,
     warmth: Array,
@@ -159,16 +179,18 @@ def carry_on(
     reached: bool,
     spread: FieldSpread,
     noise: Array,
+    spring: Array,
 ) -> Array:
     """Carry a clipped stand on from day to day.
 
     On the day of the clipping each draw stands between its own biomass and the clipping, as their
     errors have it; where no draw comes near, at the clipping. From then on
 
-        B(t+1) = B(t) + s(t) k T(t) (1 - exp(-B(t) / B0)) + (1 - s(t)) G(t),  s = exp(-(t / D)^4)
+        B(t+1) = B(t) + s(t) k T(t) (1 - exp(-B(t) / B0)) + (1 - s(t)) G(t),  s = p exp(-(t / D)^4)
 
-    with T the day's degree-days above 0 degC, G the draw's own gain, k `usual_gain`, B0
-    `full_cover`, D `usual_days`. Where no draw comes near, s is 1 and the error of the gain doubled.
+    with p the share of spring in the day, T its degree-days above 0 degC, G the draw's own gain,
+    k `usual_gain`, B0 `full_cover`, D `usual_days`. Where no draw comes near, s is p and the error
+    of the gain doubled.
 
     Parameters
     ----------
@@ -183,6 +205,8 @@ def carry_on(
     spread : FieldSpread
     noise : array (draw, weather, 2)
         Standard normal: of the stand on the day of the clipping, and of its gain.
+    spring : array (day,)
+        From `in_spring`.
 
     Returns
     -------
@@ -199,12 +223,13 @@ def carry_on(
     wide = 1.0 if reached else 2.0
     first = np.maximum(simulated[..., 0], ALIVE)
     begun = first ** (1.0 - share) * measured**share * np.exp(own * noise[..., 0])
-    factor = np.exp(wide * spread.gain_error * noise[..., 1])
+    factor = np.maximum(1.0 + wide * spread.gain_error * noise[..., 1], 0.0)
     out = np.empty(np.broadcast_shapes(simulated.shape, (*noise.shape[:2], 1)))
     out[..., 0] = begun
     grown = begun.copy()  # without the error of its gain
     for day in range(1, simulated.shape[-1]):
-        usual = np.exp(-(((day - 0.5) / spread.usual_days) ** STEEP)) if reached else 1.0
+        near = np.exp(-(((day - 0.5) / spread.usual_days) ** STEEP)) if reached else 1.0
+        usual = spring[day] * near
         cover = 1.0 - np.exp(-grown / spread.full_cover)
         gain = spread.usual_gain * np.maximum(warmth[:, day], 0.0) * cover
         own_gain = simulated[..., day] - simulated[..., day - 1]

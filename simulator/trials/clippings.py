@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,8 @@ from simulator.parameters.cereals import CEREALS, Cereal
 from simulator.parameters.field_spread import FieldSpread
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.season import clipping
+from simulator.season.plan import day_number
+from simulator.season.seasons import latitude_of
 from simulator.trials.contrasts import STAND, gains
 from simulator.trials.observations import Plots
 from simulator.weather.record import fill_short_gaps
@@ -46,6 +49,8 @@ class Pair:
         Drawn stands from the first sampling to the second [kg/ha].
     warmth : array (day,)
         Mean temperature of these days [degC].
+    spring : array (day,)
+        From `simulator.season.clipping.in_spring`.
     """
 
     season: str
@@ -56,6 +61,7 @@ class Pair:
     told: tuple[float, ...]
     simulated: Array
     warmth: Array
+    spring: Array
 
 
 def pairs(
@@ -125,6 +131,10 @@ def pairs(
                     [np.interp(np.arange(days + 1), looked, one[places]) for one in grown]
                 ),
                 warmth=0.5 * (weather["tmax"].values + weather["tmin"].values),
+                spring=clipping.in_spring(
+                    latitude_of(weather),
+                    day_number(int(row["year"]), f"{row['sampled']:%m-%d}") + np.arange(days + 1),
+                ),
             )
         )
     return made
@@ -148,5 +158,39 @@ def foretell(one: Pair, spread: FieldSpread) -> tuple[Array, Array]:
         weighed.reached,
         spread,
         noise,
+        one.spring,
     )[..., -1]
     return carried.ravel(), np.repeat(weighed.weights / LENT, LENT)
+
+
+def choose_usual_gain(few: list[Pair], spread: FieldSpread, tried: Sequence[float]) -> float:
+    """Find the usual gain with which second samplings are foretold best.
+
+    Least is the sum of absolute errors; n pairs of one season count as n / (1 + (n - 1) / 2), as
+    plots do in a fit (`simulator.trials.trial.Trial.misfits`).
+
+    Parameters
+    ----------
+    few : list of Pair
+    spread : FieldSpread
+    tried : sequence of float
+        [kg/ha for a degree-day].
+    """
+    number = Counter(one.season for one in few)
+    misfits = []
+    for gain in tried:
+        having = replace(spread, usual_gain=gain)
+        misfits.append(
+            sum(
+                abs(middle(*foretell(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
+                for one in few
+            )
+        )
+    return tried[int(np.argmin(misfits))]
+
+
+def middle(values: Array, weights: Array) -> float:
+    """Return the weighted median."""
+    order = np.argsort(values, kind="stable")
+    reached = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(reached, 0.5 * reached[-1])])

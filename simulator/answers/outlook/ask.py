@@ -279,7 +279,7 @@ class _Seasons:
     def clipped(
         self, known: Known, clippings: Sequence[Clipping], ends: Sequence[str], past: Sequence[str]
     ) -> Clipped:
-        """What the season may still make, told clippings."""
+        """Work out what the season may still make, told clippings."""
         at = self.years.index(known.year)
         others = [place for place in range(len(self.years)) if place != at]
         names = [self.years[place] for place in others]
@@ -364,7 +364,7 @@ def outlook(
     known = known_weather(record, sow, ends[-1], year, today)
     now = _day(known.today)
     check_clippings(measured, sow, known)
-    past = [end for end in ends if _day(sow) < _day(end) <= now]
+    over = [end for end in ends if _day(sow) < _day(end) <= now]
     left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]
     ends = [end for end in ends if _day(end) > now]
     needed_from = _date(min(_day(sow), now + 1))
@@ -427,7 +427,7 @@ def outlook(
         left_out=left_out,
         usual=np.stack([happened[y][at] for y in others], axis=1),
         attrs=attrs,
-        clipped=seasons.clipped(known, measured, ends, past) if measured else None,
+        clipped=seasons.clipped(known, measured, ends, over) if measured else None,
     )
 
 

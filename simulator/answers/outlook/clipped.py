@@ -48,7 +48,7 @@ class Clipped:
     past : tuple of (str, tuple of float)
         Dates that were asked for and are over, and the band on each.
     draws : int
-    speak : float
+    counting : float
         Effective number of draws.
     reached : bool
         Whether any drawn field comes near what was measured.
@@ -64,7 +64,7 @@ class Clipped:
     paths: Values
     past: tuple[tuple[str, tuple[float, ...]], ...]
     draws: int
-    speak: float
+    counting: float
     reached: bool
 
     def chance(self, target: float) -> Values:
@@ -127,6 +127,7 @@ def clipped(
         weighed.reached,
         spread,
         noise,
+        clipping.in_spring(about["latitude"], days),
     ).reshape(draws * falls, -1)
     weights = np.repeat(weighed.weights / falls, falls)
     alike = np.full(draws, 1.0 / draws)
@@ -144,7 +145,7 @@ def clipped(
             for date, day in zip(past, before, strict=True)
         ),
         draws=draws,
-        speak=effective_number(weighed.weights) if weighed.reached else 0.0,
+        counting=effective_number(weighed.weights) if weighed.reached else 0.0,
         reached=weighed.reached,
     )
 
@@ -184,7 +185,7 @@ def _grow(
         return np.asarray(grow_seasons(field, *columns)["biomass_kg_ha"][:, 0])
 
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        return np.nan_to_num(np.stack(list(pool.map(one, factors))))
+        return np.asarray(np.nan_to_num(np.stack(list(pool.map(one, factors)))))
 
 
 def _every_day(grown: Values, looked: Sequence[int], days: Values) -> Values:

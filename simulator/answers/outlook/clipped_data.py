@@ -41,7 +41,10 @@ def with_clipped(columns: Columns, told: Clipped, target: float) -> Columns:
     chances = told.chance(target)
     falls = columns["others"][0][-1]
     ends = np.array(
-        [wilson(share, min(told.speak or 1.0, n)) for share, n in zip(chances, falls, strict=True)]
+        [
+            wilson(share, min(told.counting or 1.0, n))
+            for share, n in zip(chances, falls, strict=True)
+        ]
     )
     today = dict(
         zip(
@@ -84,7 +87,7 @@ def more_of_clipped(told: Clipped) -> dict[str, Any]:
             for one, row in zip(told.clippings, told.without, strict=True)
         ],
         "draws": told.draws,
-        "effective_draws": told.speak,
+        "effective_draws": told.counting,
         "reached": told.reached,
         "past": [
             {"date": date, **dict(zip(names, map(float, row), strict=True))}

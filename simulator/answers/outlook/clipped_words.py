@@ -13,7 +13,7 @@ from simulator.show import wording
 if TYPE_CHECKING:
     import xarray as xr
 
-FEW_SPEAK = 10.0  # effective draws
+FEW_COUNT = 10.0  # effective draws
 
 
 def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: float) -> list[str]:
@@ -33,14 +33,16 @@ def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: flo
     told_by = [float(last[f"biomass_{part}_kg_ha"]) for part in ("low", "median", "high")]
     lines = [
         f"Told {_clippings(told, system)}, the stand makes {_band(told_by, system)} {ended}, "
-        f"weather and field together; without it, by weather alone, {_band(without, system)}.",
+        f"weather and field together; without {'it' if len(told.clippings) == 1 else 'them'}, by "
+        f"weather alone, {_band(without, system)}.",
         f"{units.spell(target, 'mass', system)} is reached with a chance of "
         f"{float(last['chance_percent']):.0f} percent, by weather alone "
         f"{float(last['weather_chance_percent']):.0f}.",
     ]
     if told.reached:
         lines.append(
-            f"Of {told.draws} fields drawn, {told.speak:.0f} still speak. Unmeasured, they had "
+            f"Of {told.draws} fields drawn, {told.counting:.0f} still count (effective number). "
+            "Without the clipping they had "
             + " and ".join(
                 f"{from_to(float(row[0]), float(row[2]), system)} on {wording.dates_in(one.date)}"
                 for one, row in zip(told.clippings, told.without, strict=True)
@@ -64,9 +66,9 @@ def notes(told: Clipped) -> list[str]:
             "last clipping and what stands usually gain, with twice their usual error. Look at "
             "the clipping, its unit and day, and at sowing date, soil and nitrogen."
         ]
-    if told.speak < FEW_SPEAK:
+    if told.counting < FEW_COUNT:
         return [
-            f"Only {told.speak:.0f} of {told.draws} drawn fields come near what was measured: "
+            f"Only {told.counting:.0f} of {told.draws} drawn fields come near what was measured: "
             "trust the band less."
         ]
     return []

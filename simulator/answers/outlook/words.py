@@ -42,8 +42,8 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     last = data.isel(end=-1)
     now = last.isel(as_of=-1)
     if found.clipped is not None:
-        told = [*clipped_words.sentences(found.clipped, now, system, target)]
-        told += [_of_usual(now, system)]
+        first, *others = clipped_words.sentences(found.clipped, now, system, target)
+        told = [first, _of_usual(now, system), *others]
     else:
         told = [
             _of_today(now, found, system),

@@ -63,7 +63,7 @@ def _read(text: str) -> Clipping:
     from simulator.season.clipping import Clipping
     from simulator.season.plan import month_day
 
-    found = _ON.match(text) if len(text) <= 100 else None  # noqa: PLR2004
+    found = _ON.match(text) if len(text) <= 100 else None
     if found is None:
         raise InputError([Problem(NAME, f"'{text[:80]}' is not a mass on a day.", FORM)])
     try:
