@@ -138,6 +138,17 @@ def test_spring_is_the_second_half_of_the_season() -> None:
     np.testing.assert_array_equal(in_spring(38.0, days), [0.0, 0.0, 1.0, 1.0])
 
 
+@pytest.mark.analytic("its own gain in proportion, and a tenth of itself a day, by hand")
+def test_a_thin_stand_gains_less() -> None:
+    simulated = np.array([[[1000.0, 1040.0]]])
+    spread = replace(SPREAD, missed=1.5, clipping=0.02)  # all by the clipping
+    cold, warm, no_spring = np.zeros((1, 2)), np.full((1, 2), 20.0), np.zeros(2)
+    made = carry_on(simulated, cold, 250.0, True, spread, QUIET, no_spring)[0, 0]
+    assert made[1] - made[0] == pytest.approx(40.0 * made[0] / 1000.0)
+    made = carry_on(simulated, warm, 10.0, False, spread, QUIET, np.ones(2))[0, 0]
+    assert made[1] - made[0] == pytest.approx(1.0)
+
+
 # --- the answer ---
 
 
@@ -201,6 +212,7 @@ def test_the_command_says_what_the_clipping_changed(tmp_path: Path) -> None:
     assert "Told 850 lb/ac on Jan 10, the stand makes" in words
     assert "without it, by weather alone," in words
     assert "still count (effective number)" in words
+    assert "Without it they had" in words
     assert "weather and field together" in chart.read_text(encoding="utf-8")
 
 

@@ -30,6 +30,7 @@ SEED = 20
 DRAWN = ("nitrogen", "light", "leaf", "root", "leaf_life", "stand")
 OUT_OF_REACH = 3.0  # standard deviations from the nearest draw
 STEEP = 4  # of the change from the usual gain to the draw's own
+FASTEST = 0.1  # d-1, growth of a thin stand as a share of itself; common practice, no source
 ALIVE = 1.0  # kg/ha: what a dead stand counts as, for its logarithm
 
 
@@ -188,9 +189,10 @@ def carry_on(
 
         B(t+1) = B(t) + s(t) k T(t) (1 - exp(-B(t) / B0)) + (1 - s(t)) G(t),  s = p exp(-(t / D)^4)
 
-    with p the share of spring in the day, T its degree-days above 0 degC, G the draw's own gain,
-    k `usual_gain`, B0 `full_cover`, D `usual_days`. Where no draw comes near, s is p and the error
-    of the gain doubled.
+    with p the share of spring in the day, T its degree-days above 0 degC, k `usual_gain`,
+    B0 `full_cover`, D `usual_days`, and G the draw's own gain, less in proportion where the stand
+    is thinner than the draw. Where no draw comes near, s is p, the usual gain at most `FASTEST` of the
+    stand, and the error of the gain doubled.
 
     Parameters
     ----------
@@ -232,7 +234,10 @@ def carry_on(
         usual = spring[day] * near
         cover = 1.0 - np.exp(-grown / spread.full_cover)
         gain = spread.usual_gain * np.maximum(warmth[:, day], 0.0) * cover
-        own_gain = simulated[..., day] - simulated[..., day - 1]
+        if not reached:
+            gain = np.minimum(gain, FASTEST * grown)
+        before = np.maximum(simulated[..., day - 1], ALIVE)
+        own_gain = (simulated[..., day] - before) * np.minimum(grown / before, 1.0)
         grown = np.maximum(grown + usual * gain + (1.0 - usual) * own_gain, 0.0)
         out[..., day] = np.maximum(begun + (grown - begun) * factor, 0.0)
     return out

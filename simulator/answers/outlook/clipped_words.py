@@ -31,10 +31,11 @@ def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: flo
     ended = wording.ending(str(last["end"].values))
     without = [float(last[f"weather_{part}_kg_ha"]) for part in ("low", "median", "high")]
     told_by = [float(last[f"biomass_{part}_kg_ha"]) for part in ("low", "median", "high")]
+    it = "it" if len(told.clippings) == 1 else "them"
     lines = [
         f"Told {_clippings(told, system)}, the stand makes {_band(told_by, system)} {ended}, "
-        f"weather and field together; without {'it' if len(told.clippings) == 1 else 'them'}, by "
-        f"weather alone, {_band(without, system)}.",
+        f"weather and field together; without {it}, by weather alone, "
+        f"{_band(without, system)}.",
         f"{units.spell(target, 'mass', system)} is reached with a chance of "
         f"{float(last['chance_percent']):.0f} percent, by weather alone "
         f"{float(last['weather_chance_percent']):.0f}.",
@@ -42,7 +43,7 @@ def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: flo
     if told.reached:
         lines.append(
             f"Of {told.draws} fields drawn, {told.counting:.0f} still count (effective number). "
-            "Without the clipping they had "
+            f"Without {it} they had "
             + " and ".join(
                 f"{from_to(float(row[0]), float(row[2]), system)} on {wording.dates_in(one.date)}"
                 for one, row in zip(told.clippings, told.without, strict=True)
@@ -58,7 +59,7 @@ def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: flo
 
 
 def notes(told: Clipped) -> list[str]:
-    """Say where the model cannot have made what was measured, and where few draws speak."""
+    """Say where the model cannot have made what was measured, and where few draws count."""
     if not told.reached:
         return [
             f"Nothing in the model could have made what was measured: no field of {told.draws} "

@@ -53,6 +53,8 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     told.append(_of_narrowing(weather_alone(last), system))
     if found.hindcast is not None:
         told.append(_of_hindcast(found.hindcast.isel(end=-1), found))
+        if found.clipped is not None:
+            told.append("That trial, too, is of the weather alone.")
     return [text for text in told if text]
 
 
