@@ -191,8 +191,8 @@ def carry_on(
 
     with p the share of spring in the day, T its degree-days above 0 degC, k `usual_gain`,
     B0 `full_cover`, D `usual_days`, and G the draw's own gain, less in proportion where the stand
-    is thinner than the draw. Where no draw comes near, s is p, the usual gain at most `FASTEST` of the
-    stand, and the error of the gain doubled.
+    is thinner than the draw. Where no draw comes near, s is p, the usual gain at most `FASTEST` of
+    the stand, and the error of the gain doubled.
 
     Parameters
     ----------
