@@ -9,6 +9,7 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
+from simulator.commands.shared.clippings import MEASURED, read_clippings
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Problem
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
     default=("03-15", "04-01", "04-15"),
     help="Dates on which the stand may be ended, month-day.",
 )
+@MEASURED
 @click.option(
     "--target",
     default="4000 lb/acre",
@@ -102,6 +104,7 @@ def ask(
     nitrogen: str,
     nitrogen_timing: str,
     end: tuple[str, ...],
+    measured: tuple[str, ...],
     target: str,
     hindcast: bool,
     chart: Path | None,
@@ -131,6 +134,7 @@ def ask(
     ends = read.pop("end")
     _only_dates(ends)
     goal = read_target(target)
+    clippings = read_clippings(measured)
     plan = plan_options.one_each(read)
     record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
@@ -145,10 +149,11 @@ def ask(
         today=None if today is None else month_day(today, name=Parameter("today")),
         years=wanted,
         with_hindcast=hindcast,
+        measured=clippings,
         announce=options.announce,
     )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
-    return _reply(found, goal, system)
+    return _reply(found, goal, system, measured)
 
 
 def _only_dates(ends: list[str]) -> None:
@@ -166,7 +171,7 @@ def _only_dates(ends: list[str]) -> None:
         )
 
 
-def _reply(found: Outlook, goal: float, system: System) -> Reply:
+def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...]) -> Reply:
     """Word the answer."""
     from simulator.answers.outlook import data as outlook_data
     from simulator.answers.outlook import table, words
@@ -185,6 +190,8 @@ def _reply(found: Outlook, goal: float, system: System) -> Reply:
         **outlook_data.more(found),
     )
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))
+    if measured:
+        answer.inputs["measured"] = list(measured)
 
     def draw() -> Any:
         from simulator.answers.outlook import chart as outlook_chart

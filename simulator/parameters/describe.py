@@ -14,6 +14,7 @@ from pathlib import Path
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
+from simulator.parameters.field_spread import RYE
 from simulator.parameters.residues import LIES
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 from simulator.problems import InputError, fault
@@ -24,6 +25,7 @@ SETS: Mapping[str, Mapping[str, BoundedSet]] = {
     "previous crops": PREVIOUS_CROPS,
     "fertilizers": FERTILIZERS,
     "residues": LIES,
+    "fields": {RYE.name: RYE},
 }
 _MARKED = re.compile(r"(<!-- table: (?P<name>[^>]*?) -->\n).*?(<!-- end of table -->)", re.DOTALL)
 

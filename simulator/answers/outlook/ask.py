@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.hindcast import judge
 from simulator.answers.outlook.known import Known, known_weather
 from simulator.answers.outlook.remainders import Values, season_blocks, splice
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import fault
+from simulator.problems import Parameter, Text, fault
 from simulator.season import plan as plans
+from simulator.season.clipping import Clipping
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import Stand, grow_seasons
 from simulator.season.seasons import SOIL_STARTS, latitude_of
@@ -59,6 +61,8 @@ class Outlook:
     left_out : list of str
     attrs : dict
         Where it comes from.
+    clipped : Clipped, optional
+        What clippings say of it, if any are told.
     """
 
     known: Known
@@ -69,6 +73,7 @@ class Outlook:
     hindcast: xr.Dataset | None
     left_out: list[str]
     attrs: dict[str, Any]
+    clipped: Clipped | None = None
 
 
 class _Seasons:
@@ -101,14 +106,29 @@ class _Seasons:
 
     def grow(self, year: int, weather: Values) -> Values:
         """Biomass (season, date) of seasons on the calendar of a year [kg/ha]."""
-        sowing = plans.day_number(year, self.sow)
-        before = ~np.isfinite(weather[:, : len(NAMES), :sowing]).all(axis=(0, 1))
-        first = int(np.flatnonzero(before)[-1]) + 1 if before.any() else 0
-        first = max(first, min(plans.day_number(year, SOIL_STARTS), sowing))
-        stand = Stand(year=year, first=first, **self.about)
+        stand = Stand(year=year, first=self.first_day(year, weather), **self.about)
         columns = (np.ascontiguousarray(weather[:, c]) for c in range(len(NAMES) + 1))
         grown = grow_seasons(stand, *columns, announce=self.announce)
         return np.asarray(grown["biomass_kg_ha"][:, 0])
+
+    def first_day(self, year: int, weather: Values) -> int:
+        """Season day from which the weather is whole: the soil starts then."""
+        sowing = plans.day_number(year, self.sow)
+        before = ~np.isfinite(weather[:, : len(NAMES), :sowing]).all(axis=(0, 1))
+        first = int(np.flatnonzero(before)[-1]) + 1 if before.any() else 0
+        return max(first, min(plans.day_number(year, SOIL_STARTS), sowing))
+
+    def clipped(
+        self, known: Known, clippings: Sequence[Clipping], ends: Sequence[str], past: Sequence[str]
+    ) -> Clipped:
+        """Work out what the season may still make, told clippings."""
+        at = self.years.index(known.year)
+        others = [place for place in range(len(self.years)) if place != at]
+        names = [self.years[place] for place in others]
+        now = plans.day_number(known.year, known.today)
+        weather = splice(self.blocks[at], self.blocks[others], known.year, names, now)
+        first = self.first_day(known.year, weather)
+        return clipped(self.about, known.year, weather, first, clippings, ends, past)
 
     def outlooks(self, year: int, known_to: Sequence[str]) -> Values:
         """Biomass (known to, other, date): a year is never its own remainder."""
@@ -142,6 +162,7 @@ def outlook(
     today: str | None = None,
     years: Sequence[int] | None = None,
     with_hindcast: bool = True,
+    measured: Sequence[Clipping] = (),
     announce: Announce | None = None,
 ) -> Outlook:
     """Work out what a season under way may still become.
@@ -161,6 +182,8 @@ def outlook(
         Fall years whose remainders are used; all but the season's own without it.
     with_hindcast : bool
         Whether past seasons are tried too.
+    measured : sequence of Clipping
+        What was clipped of the stand, from sowing to today.
     announce : callable, optional
         As in `compare`.
 
@@ -171,7 +194,7 @@ def outlook(
     Raises
     ------
     InputError
-        Fewer than `FEWEST` other years; what `known_weather` finds.
+        Fewer than `FEWEST` other years; what `known_weather` and `check_clippings` find.
     """
     record = fill_short_gaps(checked(record))
     sow = plan["sow"]
@@ -180,6 +203,8 @@ def outlook(
     plans.check_order([sow], [timing], [plans.end(end) for end in ends])
     known = known_weather(record, sow, ends[-1], year, today)
     now = _day(known.today)
+    check_clippings(measured, sow, known)
+    over = [end for end in ends if _day(sow) < _day(end) <= now]
     left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]
     ends = [end for end in ends if _day(end) > now]
     others, reasons = _others(record, known, _date(min(_day(sow), now + 1)), ends[-1], years)
@@ -206,6 +231,7 @@ def outlook(
         left_out=left_out,
         usual=np.stack(happened, axis=1),
         attrs=_attrs(record, plan, seasons.about, known.year),
+        clipped=seasons.clipped(known, measured, ends, over) if measured else None,
     )
 
 
@@ -268,6 +294,28 @@ def _attrs(
         "nitrogen_timing": plan["nitrogen_timing"],
         "year": year,
     }
+
+
+def check_clippings(measured: Sequence[Clipping], sow: str, known: Known) -> None:
+    """Refuse clippings before sowing or after the last day known.
+
+    Raises
+    ------
+    InputError
+    """
+    for one in measured:
+        if _day(one.date) <= _day(sow):
+            raise fault(
+                Parameter("measured"),
+                f"Nothing stands on {one.date}, the stand being sown on {sow}.",
+                "Name a day after sowing.",
+            )
+        if _day(one.date) > _day(known.today):
+            raise fault(
+                Parameter("measured"),
+                f"The clipping of {one.date} comes after {known.today}, the last day known.",
+                Text("Name that day or an earlier one, or give ", Parameter("today"), "."),
+            )
 
 
 def _day(date: str) -> int:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.clipped_data import more_of_clipped, with_clipped
 from simulator.answers.shared.few_falls import band, wilson
 from simulator.show.output import grid_rows
 
@@ -60,6 +61,8 @@ def dataset(found: Outlook, target: float) -> xr.Dataset:
         ),
         "chance_high_percent": (100 * interval[..., 1], "percent", "upper end of it"),
     }
+    if found.clipped is not None:
+        columns = with_clipped(columns, found.clipped, target)
     return xr.Dataset(
         {
             name: (("as_of", "end"), values, {"units": unit, "long_name": meaning})
@@ -76,4 +79,6 @@ def more(found: Outlook) -> dict[str, Any]:
     told: dict[str, Any] = {"others": grid_rows(now)}
     if found.hindcast is not None:
         told["hindcast"] = grid_rows(found.hindcast)
+    if found.clipped is not None:
+        told["measured"] = more_of_clipped(found.clipped)
     return told

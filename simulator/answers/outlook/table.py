@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, table
 from simulator.weather.record import season_day
@@ -26,6 +27,10 @@ def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float
         f"Biomass by end, as seen on {wording.dates_in(found.known.today)}:\n\n"
         + _fan(data.isel(as_of=-1), system, target)
     ]
+    if found.clipped is not None:
+        data = weather_alone(data)
+        laid[0] = laid[0].replace(", as seen", ", weather and field together, as seen", 1)
+        laid.append("By weather alone:\n\n" + _fan(data.isel(as_of=-1), system, target))
     last = str(data["end"].values[-1])
     if data.sizes["as_of"] > 1:
         laid.append(
@@ -131,6 +136,12 @@ def _meaning(found: Outlook) -> str:
         "model or the field may do otherwise. Chances have a 95 % Wilson interval in brackets. "
         "The usual is what the other falls made with their own weather throughout."
     )
+    if found.clipped is not None:
+        told += (
+            " Where a clipping is told, the first table also holds the clipping's error, fields "
+            "drawn and weighed by it, and how far stands' gains were off in trials; the rest is "
+            "of weather alone, the trial on past seasons too."
+        )
     if found.hindcast is not None:
         told += (
             " In the trial no season lends weather to itself; bands are honest when 80 percent "

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
+from simulator.answers.outlook import clipped_words
 from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
 from simulator.problems import Parameter, Text
@@ -40,14 +42,20 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     """Say what the numbers mean, for the last end."""
     last = data.isel(end=-1)
     now = last.isel(as_of=-1)
-    told = [
-        _of_today(now, found, system),
-        _of_usual(now, system),
-        _of_chance(now, system, target),
-        _of_narrowing(last, system),
-    ]
+    if found.clipped is not None:
+        first, *others = clipped_words.sentences(found.clipped, now, system, target)
+        told = [first, _of_usual(now, system), *others]
+    else:
+        told = [
+            _of_today(now, found, system),
+            _of_usual(now, system),
+            _of_chance(now, system, target),
+        ]
+    told.append(_of_narrowing(weather_alone(last), system))
     if found.hindcast is not None:
         told.append(_of_hindcast(found.hindcast.isel(end=-1), found))
+        if found.clipped is not None:
+            told.append("That trial, too, is of the weather alone.")
     return [text for text in told if text]
 
 
@@ -130,7 +138,7 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
 
 def notes(found: Outlook) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
-    told: list[str] = []
+    told: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped)
     if found.known.as_if:
         told.append(
             Text(

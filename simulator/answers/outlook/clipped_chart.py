@@ -1,0 +1,76 @@
+"""What clippings add to the chart: their error, and the band of weather and field together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import exp
+
+from simulator import units
+from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.clipped import Clipped
+from simulator.season import plan as plans
+from simulator.show.charts import COLOURS, INK, Chart, Row, data, moment
+from simulator.weather.record import season_day
+
+ENDS = 1.2816  # standard normal: 8 of 10 lie between
+
+
+def band_rows(found: Outlook, told: Clipped, system: units.System) -> list[Row]:
+    """Return the band of weather and field day by day, in the reader's units."""
+    year = found.known.year
+    return [
+        _row(plans.date_of(year, int(day)), row, system)
+        for day, row in zip(told.days, told.paths, strict=True)
+    ]
+
+
+def clipping_rows(found: Outlook, told: Clipped, system: units.System) -> list[Row]:
+    """Return each clipping with the ends of its error."""
+    far = exp(ENDS * told.error)
+    return [
+        _row(
+            season_day(found.known.year, one.date),
+            [one.biomass / far, one.biomass, one.biomass * far],
+            system,
+        )
+        for one in told.clippings
+    ]
+
+
+def _row(day: object, numbers: Sequence[float], system: units.System) -> Row:
+    shown = [float(units.show(float(one), "mass", system)) for one in numbers]
+    return {"day": moment(day), **dict(zip(("low", "middle", "high"), shown, strict=True))}
+
+
+def layers(band: Sequence[Row], clippings: Sequence[Row]) -> Chart:
+    """Draw the ends and the middle of the band, and each clipping with its error."""
+    import altair as alt
+
+    base = alt.Chart(data(band))
+    edges = [
+        base.mark_line(color=COLOURS[3], strokeWidth=width, strokeDash=dash).encode(
+            x="day:T", y=f"{end}:Q"
+        )
+        for end, width, dash in (
+            ("low", 1.4, [2, 2]),
+            ("middle", 2.4, [1, 0]),
+            ("high", 1.4, [2, 2]),
+        )
+    ]
+    marks = alt.Chart(data(clippings))
+    return alt.layer(
+        *edges,
+        marks.mark_rule(color=INK, strokeWidth=1.6).encode(x="day:T", y="low:Q", y2="high:Q"),
+        marks.mark_point(color=INK, filled=True, size=36, opacity=1).encode(
+            x="day:T", y="middle:Q"
+        ),
+    )
+
+
+def legend(told: Clipped) -> list[str]:
+    """Say what the marks are."""
+    one = "clipping" if len(told.clippings) == 1 else "clippings"
+    return [
+        f"Dot: {one}, with the error of 8 of 10. Between dotted lines: weather and field "
+        "together. Shaded: weather alone."
+    ]
