@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.parameters import cereals, soils
-from simulator.problems import InputError, Parameter, Problem, printable
+from simulator.problems import InputError, Parameter, Problem, Text, printable
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
 from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
@@ -299,7 +299,7 @@ def by_site(
                 Problem(
                     f"{plots.place(row)}, column '{column}'",
                     f"The site '{site}' has both {told.iloc[0]} and {told[row]}.",
-                    f'Give its parts names of their own, or say {option} "{site}=...".',
+                    Text("Give its parts names of their own, or say ", option, f' "{site}=...".'),
                 )
             )
         elif told.size:
@@ -313,4 +313,5 @@ def by_site(
         return found, []
     where = "" if len(undecided) == len(plots.sites) else f" for {', '.join(undecided)}"
     told = f"No {column.replace('_', ' ')} is given{where}: {default} is taken."
-    return found, [f'{told} Say it with {option}, or "{undecided[0]}=..." for one site.']
+    remedy = (" Say it with ", option, f', or "{undecided[0]}=..." for one site.')
+    return found, [Text(told, *remedy)]
