@@ -20,6 +20,7 @@ from simulator.answers.places.ask import each_place
 from simulator.answers.risk.ask import FIELDS, risk_at, whole_falls
 from simulator.answers.risk.chance import chances, groups_of
 from simulator.commands import fallsown
+from simulator.problems import as_option, spelled
 from simulator.season.compare import compare
 from simulator.season.grid import run as grid_run
 from simulator.season.grid import run_grid, team
@@ -357,7 +358,8 @@ def test_kinds_of_year_are_told_over_places() -> None:
         found.append(risk_at(record, plan, {}, target=5000.0, kinds=kinds, latest=False))
         sixty = found[-1].table["chance_percent"].isel(nitrogen=1)
         of_wet.append(float(sixty.sel(kind="wet").squeeze()))
-    (told,) = show.of_kinds(found)
+    (sentence,) = show.of_kinds(found)
+    told = spelled(sentence, as_option)
     assert f"{np.median(of_wet):.0f} percent in wet years" in told
     assert told.index("dry years") < told.index("wet years") < told.index("; --json and --out")
     short = risk_at(

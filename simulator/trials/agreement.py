@@ -11,7 +11,7 @@ import pandas as pd
 
 from simulator.parameters import cereals, soils
 from simulator.parameters.model_error import LEVEL, ModelError
-from simulator.problems import InputError, Parameter, Problem, printable
+from simulator.problems import InputError, Parameter, Problem, Text, printable
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
 from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
@@ -317,7 +317,7 @@ def by_site(
                 Problem(
                     f"{plots.place(row)}, column '{column}'",
                     f"The site '{site}' has both {told.iloc[0]} and {told[row]}.",
-                    f'Give its parts names of their own, or say {option} "{site}=...".',
+                    Text("Give its parts names of their own, or say ", option, f' "{site}=...".'),
                 )
             )
         elif told.size:
@@ -331,4 +331,5 @@ def by_site(
         return found, []
     where = "" if len(undecided) == len(plots.sites) else f" for {', '.join(undecided)}"
     told = f"No {column.replace('_', ' ')} is given{where}: {default} is taken."
-    return found, [f'{told} Say it with {option}, or "{undecided[0]}=..." for one site.']
+    remedy = (" Say it with ", option, f', or "{undecided[0]}=..." for one site.')
+    return found, [Text(told, *remedy)]
