@@ -101,7 +101,7 @@ def test_tables_show_every_parameter_and_every_value_that_differs() -> None:
             {cells[0].strip("`"): cells[1:] for cells in rows_of(table)}
             for table in describe.describe(sets).split("\n\n")
         )
-        default = type(next(iter(sets.values())))()
+        default = describe.default_of(sets)
         assert set(every) == {"parameter", *default.specs()}
         for key, spec in default.specs().items():
             own = getattr(default, key)

@@ -15,6 +15,7 @@ from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.field_spread import RYE
+from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE
 from simulator.parameters.residues import LIES
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 from simulator.problems import InputError, fault
@@ -26,8 +27,18 @@ SETS: Mapping[str, Mapping[str, BoundedSet]] = {
     "fertilizers": FERTILIZERS,
     "residues": LIES,
     "fields": {RYE.name: RYE},
+    "model errors": {one.name: one for one in (LEVEL, GAIN, RESPONSE)},
 }
 _MARKED = re.compile(r"(<!-- table: (?P<name>[^>]*?) -->\n).*?(<!-- end of table -->)", re.DOTALL)
+
+
+def default_of(sets: Mapping[str, BoundedSet]) -> BoundedSet:
+    """Return the default of a kind of set; the first set where each must say all of itself."""
+    first = next(iter(sets.values()))
+    try:
+        return type(first)()
+    except TypeError:
+        return first
 
 
 def describe(sets: Mapping[str, BoundedSet]) -> str:
@@ -45,7 +56,7 @@ def describe(sets: Mapping[str, BoundedSet]) -> str:
         and, of the parameters that differ, the default set's value and what the others have
         instead.
     """
-    default = type(next(iter(sets.values())))()
+    default = default_of(sets)
     specs = default.specs()
     every = [
         [
