@@ -212,10 +212,10 @@ class Cereal(BoundedSet):
     root_shape: float = bounded(
         0.961,
         "1",
-        0.9,
-        0.99,
+        0.943,
+        0.976,
         "root density a centimetre deeper as a share of that above it",
-        "Jackson et al. (1996), crops, from memory",
+        "Jackson et al. (1996): crops; temperate grassland to temperate forest, from memory",
     )
     root_speed: float = bounded(
         1.3,
