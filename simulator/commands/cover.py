@@ -29,34 +29,10 @@ if TYPE_CHECKING:
         help="How residue lies: standing, flat, rolled or buried.",
     ),
 )
-@click.option(
-    "--seeding",
-    default="90 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Seeding rate, with its unit.",
-)
-@click.option(
-    "--nitrogen",
-    default="30 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Nitrogen rate, with its unit.",
-)
-@click.option(
-    "--nitrogen-timing",
-    default="sowing",
-    show_default=True,
-    metavar="WHEN",
-    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
-)
-@click.option(
-    "--end",
-    default="04-15",
-    show_default=True,
-    metavar="MM-DD",
-    help="When the stand is ended: a date.",
-)
+@options.ONE_SEEDING
+@options.one_rate("30 lb/acre")
+@options.ONE_TIMING
+@options.ONE_END
 @click.option(
     "--days",
     default=365,

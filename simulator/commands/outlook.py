@@ -33,28 +33,10 @@ if TYPE_CHECKING:
     help="Last day whose weather is taken as known.  "
     "[default: the weather's end, or 01-15 where it has the season whole]",
 )
-@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option(
-    "--seeding",
-    default="90 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Seeding rate, with its unit.",
-)
-@click.option(
-    "--nitrogen",
-    default="30 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Nitrogen rate, with its unit.",
-)
-@click.option(
-    "--nitrogen-timing",
-    default="sowing",
-    show_default=True,
-    metavar="WHEN",
-    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
-)
+@options.ONE_SOWING
+@options.ONE_SEEDING
+@options.one_rate("30 lb/acre")
+@options.ONE_TIMING
 @options.several(
     "--end",
     default=("03-15", "04-01", "04-15"),

@@ -21,28 +21,10 @@ if TYPE_CHECKING:
 
 
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
-@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option(
-    "--seeding",
-    default="90 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Seeding rate, with its unit.",
-)
-@click.option(
-    "--nitrogen",
-    default="30 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Nitrogen rate, with its unit.",
-)
-@click.option(
-    "--nitrogen-timing",
-    default="sowing",
-    show_default=True,
-    metavar="WHEN",
-    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
-)
+@options.ONE_SOWING
+@options.ONE_SEEDING
+@options.one_rate("30 lb/acre")
+@options.ONE_TIMING
 @click.option(
     "--end",
     multiple=True,

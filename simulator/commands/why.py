@@ -22,14 +22,8 @@ if TYPE_CHECKING:
 @click.option(
     "--year", type=int, metavar="YEAR", help="Fall year.  [default: the one that differs most]"
 )
-@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
-@click.option(
-    "--seeding",
-    default="90 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Seeding rate, with its unit.",
-)
+@options.ONE_SOWING
+@options.ONE_SEEDING
 @click.option(
     "--nitrogen",
     default="60 lb/acre",
@@ -37,20 +31,8 @@ if TYPE_CHECKING:
     metavar="RATE",
     help="Nitrogen rate, with its unit; compared with none.",
 )
-@click.option(
-    "--nitrogen-timing",
-    default="sowing",
-    show_default=True,
-    metavar="WHEN",
-    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
-)
-@click.option(
-    "--end",
-    default="04-15",
-    show_default=True,
-    metavar="MM-DD",
-    help="When the stand is ended: a date.",
-)
+@options.ONE_TIMING
+@options.ONE_END
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION

@@ -36,6 +36,17 @@ MOST_CHANGES_TOLD = 12
 progress = progress_bar.progress  # commands look for it here
 
 
+def one_rate(default: str) -> Option:
+    """Declare the nitrogen rate of a question about one stand."""
+    return click.option(
+        "--nitrogen",
+        default=default,
+        show_default=True,
+        metavar="RATE",
+        help="Nitrogen rate, with its unit.",
+    )
+
+
 def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Function]:
     """Give a command options, in the order in which its help shows them."""
     flat = [one for group in groups for one in (group if isinstance(group, Sequence) else [group])]
@@ -211,6 +222,31 @@ PLANS = (
         default=("04-15",),
         help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
     ),
+)
+# of a question about one stand
+ONE_SOWING = click.option(
+    "--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date."
+)
+ONE_SEEDING = click.option(
+    "--seeding",
+    default="90 lb/acre",
+    show_default=True,
+    metavar="RATE",
+    help="Seeding rate, with its unit.",
+)
+ONE_TIMING = click.option(
+    "--nitrogen-timing",
+    default="sowing",
+    show_default=True,
+    metavar="WHEN",
+    help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+)
+ONE_END = click.option(
+    "--end",
+    default="04-15",
+    show_default=True,
+    metavar="MM-DD",
+    help="When the stand is ended: a date.",
 )
 UNITS = click.option(
     "--units",

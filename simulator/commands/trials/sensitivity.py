@@ -77,15 +77,9 @@ _KINDS = {
     help="A weather file or a packaged sample; given again for each place.  [default: "
     "the sample tallow-bend]",
 )
-@click.option("--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date.")
+@options.ONE_SOWING
 @click.option("--end", default="04-15", show_default=True, metavar="MM-DD", help="Date of ending.")
-@click.option(
-    "--seeding",
-    default="90 lb/acre",
-    show_default=True,
-    metavar="RATE",
-    help="Seeding rate, with its unit.",
-)
+@options.ONE_SEEDING
 @click.option(
     "--nitrogen",
     default="60 lb/acre",
