@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -226,6 +227,7 @@ def test_a_record_needs_no_name(record: Any) -> None:
         ({"sow": []}, r"^sow: It is empty\. Give a value, or leave sow out"),
         ({"soil": ["loam", "sand"]}, r"^soil: 2 values are given\. Give one"),
         ({"soil": {}}, r"^soil: \{\} is not text\. Write it as text: soil='\.\.\.'"),
+        ({"sow": np.array("10-20")}, r"^sow: array\('10-20'.* is not text"),
         (
             {"weather": "station.csv"},
             r"^weather: The record is the first argument\. Write record =",

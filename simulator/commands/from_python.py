@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import inspect
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from keyword import iskeyword
+from numbers import Integral
 from os import PathLike, fspath
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -198,12 +199,10 @@ def _words(key: str, option: click.Option, value: Any) -> list[str]:
                 f"Write {key}=True, or leave it out.",
             )
         return [name] if value else [*map(str, option.secondary_opts[:1])]
-    values = [value]
-    if not isinstance(value, (str, bytes, Mapping, PathLike)) and isinstance(value, Iterable):
-        values = list(value)
-        if not values:
-            raise fault(key, "It is empty.", f"Give a value, or leave {key} out.")
-    texts = [_text(key, one) for one in values]
+    values = arguments.listed(value)
+    if values == []:
+        raise fault(key, "It is empty.", f"Give a value, or leave {key} out.")
+    texts = [_text(key, one) for one in ([value] if values is None else values)]
     if len(texts) > 1 and not option.multiple:
         if key != "years":
             raise fault(key, f"{len(texts)} values are given.", "Give one.")
@@ -214,10 +213,7 @@ def _words(key: str, option: click.Option, value: Any) -> list[str]:
 def _text(key: str, value: Any) -> str:
     if isinstance(value, PathLike):
         return str(fspath(value))
-    number = not isinstance(value, (str, bool)) and hasattr(
-        value, "__index__" if not isinstance(value, float) else "__float__"
-    )
-    if not (isinstance(value, str) or number):
+    if isinstance(value, bool) or not isinstance(value, (str, Integral, float)):
         raise fault(
             key, f"{arguments.shown(value)} is not text.", f"Write it as text: {key}='...'."
         )

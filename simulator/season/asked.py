@@ -53,7 +53,7 @@ def texts(**given: Any) -> tuple[Any, ...]:
         Anything else; all are told.
     """
     kept = {
-        name: value if isinstance(value, str) else _listed(value) for name, value in given.items()
+        name: value if isinstance(value, str) else listed(value) for name, value in given.items()
     }
     problems = []
     for name, value in kept.items():
@@ -112,7 +112,7 @@ def fall_years(given: Any, *, name: str = "years") -> list[int] | None:
     write = f"Write fall years as numbers: {name}=[2015] or {name}=range(1995, 2025)."
     if given is None:
         return None
-    years = None if isinstance(given, str) else _listed(given)
+    years = None if isinstance(given, str) else listed(given)
     if years is None:
         raise fault(name, f"{shown(given)} is not a list of years.", write)
     for year in years:
@@ -191,15 +191,15 @@ def shown(value: Any) -> str:
     return text if len(text) <= LONGEST else f"{text[: LONGEST - 3]}..."
 
 
-def _whole(value: Any) -> bool:
-    return isinstance(value, Integral) and not isinstance(value, bool)
-
-
-def _listed(given: Any) -> list[Any] | None:
-    """Return what may be gone through as a list; None for anything else."""
+def listed(given: Any) -> list[Any] | None:
+    """Return what may be gone through as a list; None for anything else, a text among it."""
     if isinstance(given, (str, bytes, Mapping)) or not isinstance(given, Iterable):
         return None
     try:
         return list(given)
     except TypeError:  # an array of no dimension
         return None
+
+
+def _whole(value: Any) -> bool:
+    return isinstance(value, Integral) and not isinstance(value, bool)

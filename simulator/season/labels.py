@@ -19,21 +19,22 @@ def described(dataset: xarray.Dataset) -> xarray.Dataset:
     return dataset
 
 
+def of_record(record: xarray.Dataset) -> dict[str, Any]:
+    """Gather what a result repeats of its record."""
+    kept = (
+        "site",
+        "latitude",
+        "longitude",
+        "source",
+        "invented",
+        "changes",
+        "filled",
+        "units_shown",
+        "units_of_file",
+    )
+    return {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
+
+
 def provenance(record: xarray.Dataset, **more: Any) -> dict[str, Any]:
     """Gather what a result says of the record that it was grown from, and of what grew it."""
-    kept = {
-        key: record.attrs[key]
-        for key in (
-            "site",
-            "latitude",
-            "longitude",
-            "source",
-            "invented",
-            "changes",
-            "filled",
-            "units_shown",
-            "units_of_file",
-        )
-        if record.attrs.get(key) not in (None, "")
-    }
-    return {**kept, "version": simulator.__version__, **more}
+    return {**of_record(record), "version": simulator.__version__, **more}

@@ -182,15 +182,12 @@ def choose_usual_gain(few: list[Pair], spread: FieldSpread, tried: Sequence[floa
         having = replace(spread, usual_gain=gain)
         misfits.append(
             sum(
-                abs(middle(*foretell(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
+                abs(_middle(*foretell(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
                 for one in few
             )
         )
     return tried[int(np.argmin(misfits))]
 
 
-def middle(values: Array, weights: Array) -> float:
-    """Return the weighted median."""
-    order = np.argsort(values, kind="stable")
-    reached = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(reached, 0.5 * reached[-1])])
+def _middle(values: Array, weights: Array) -> float:
+    return float(np.quantile(values, 0.5, weights=weights, method="inverted_cdf"))

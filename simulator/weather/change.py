@@ -48,7 +48,7 @@ MOST_RAIN = 5000.0  # in a span [mm]
 MOST_TIMES = 100.0
 MOST_DEGREES = 30.0  # [degC]
 
-_MONTHS = (
+MONTHS = (
     "January",
     "February",
     "March",
@@ -200,7 +200,7 @@ def _end(text: str) -> tuple[int, int | None]:
             )
         return month, day
     if len(text) >= 3:
-        for number, name in enumerate(_MONTHS, start=1):
+        for number, name in enumerate(MONTHS, start=1):
             if name.casefold().startswith(text.casefold()):
                 return number, None
     raise fault(OPTION, f"'{text}' is not a month.", "Write its name or its first three letters.")
@@ -213,8 +213,8 @@ def _span(first: str, last: str | None) -> tuple[tuple[int, int], tuple[int, int
         raise fault(
             OPTION, "02-29 does not exist in every year.", "Write 02-28, or a span of days."
         )
-    begins = _MONTHS[month - 1] if day is None else f"{month:02d}-{day:02d}"
-    ends = _MONTHS[last_month - 1] if last_day is None else f"{last_month:02d}-{last_day:02d}"
+    begins = MONTHS[month - 1] if day is None else f"{month:02d}-{day:02d}"
+    ends = MONTHS[last_month - 1] if last_day is None else f"{last_month:02d}-{last_day:02d}"
     if last is not None:
         words = f"from {begins} to {ends}"
     else:

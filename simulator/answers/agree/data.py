@@ -9,9 +9,9 @@ import numpy as np
 
 from simulator.answers.agree import contrasts
 from simulator.show.output import plain
-from simulator.show.wording import MONTHS
 from simulator.trials.agreement import FIELD_BAND, OTHERS, SIMULATED, Agreement
 from simulator.trials.contrasts import nitrogen_given
+from simulator.weather.change import MONTHS
 
 if TYPE_CHECKING:
     import pandas as pd

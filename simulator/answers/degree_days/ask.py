@@ -21,6 +21,7 @@ from simulator.process.thermal_time import (
     single_sine,
     single_triangle,
 )
+from simulator.season.labels import of_record
 from simulator.season.plan import ANY_YEAR
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps, season_day, usable_years
@@ -129,7 +130,7 @@ def degree_days(
             "counted_by": list(methods),
         },
         {
-            **_provenance(filled),
+            **of_record(filled),
             "first": first,
             "last": last,
             **({} if upper is None else {"upper_degC": float(upper)}),
@@ -194,21 +195,6 @@ def _without_need_of_rain(record: xr.Dataset) -> xr.Dataset:
     some = record["tmax"].notnull() | record["tmin"].notnull()
     rain = record["rain"].where(record["rain"].notnull() | ~some, 0.0)
     return record.assign(rain=rain)
-
-
-def _provenance(record: xr.Dataset) -> dict[str, Any]:
-    wanted = (
-        "site",
-        "latitude",
-        "longitude",
-        "source",
-        "invented",
-        "changes",
-        "filled",
-        "units_shown",
-        "units_of_file",
-    )
-    return {name: record.attrs[name] for name in wanted if record.attrs.get(name) not in (None, "")}
 
 
 @compiled

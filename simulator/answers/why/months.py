@@ -9,7 +9,7 @@ import numpy as np
 from simulator.answers.why.exchanged import FALL, SEASONS, SPRING, WINTER, Array, edges_of
 from simulator.season import plan as plans
 from simulator.season.ensemble import Stand
-from simulator.show.wording import MONTHS
+from simulator.weather.change import MONTHS
 from simulator.weather.record import FIRST_MONTH, season_day
 
 
