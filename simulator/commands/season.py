@@ -37,7 +37,8 @@ if TYPE_CHECKING:
     default="04-15",
     show_default=True,
     metavar="WHEN",
-    help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+    help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "
+    "'4000 lb/acre'.",
 )
 @click.option(
     "--change",

@@ -92,7 +92,7 @@ def run_season(
         organic_matter=organic_matter,
         sow=sow,
         nitrogen=plan.nitrogen,
-        nitrogen_timing=plan.nitrogen_timing,
+        nitrogen_timing=plans.dated(plan.nitrogen_timing),
     )
     rate, seeding, dressings = _amounts(plan, year, sow)
     announce_compiling("grow", announce)
@@ -116,7 +116,7 @@ def run_season(
             sow=sow,
             seeding_kg_ha=seeding,
             nitrogen_kg_ha=rate,
-            nitrogen_timing=plan.nitrogen_timing,
+            nitrogen_timing=plans.dated(plan.nitrogen_timing),
             end=end.text,
             year=year,
             end_reached="yes" if reached else "no",
