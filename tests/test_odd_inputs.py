@@ -38,7 +38,7 @@ from simulator.weather.files import tried_apart
 from simulator.weather.files.reading import read_weather, understand
 from simulator.weather.generator.climatology import read_climatology
 from simulator.weather.record import make_record
-from simulator.weather.year_types import read_kinds_file
+from simulator.weather.year_type_files import read_kinds_file
 
 pytestmark = pytest.mark.filterwarnings("ignore::simulator.problems.WeatherDoubt")
 ROOT = Path(simulator.__file__).resolve().parents[1]

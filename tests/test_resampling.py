@@ -19,7 +19,8 @@ from simulator.weather.generator.resampling import (
 )
 from simulator.weather.record import NAMES
 from simulator.weather.samples import sample_weather
-from simulator.weather.year_types import kinds_of_year, year_weights
+from simulator.weather.year_types import kinds_of_year
+from simulator.weather.year_weights import year_weights
 
 ERRORS = 4.0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from docs.maker.docstrings import described
 from docs.maker.tables import table
-from simulator.weather import record
+from simulator.weather import fall_year, record
 from simulator.weather.files import columns, ghcn, netcdf, plausible, several, spreadsheet, tables
 
 
@@ -59,5 +59,6 @@ def weather_files_page() -> str:
             described(plausible),
             "## What is done to a record",
             described(record),
+            described(fall_year),
         ]
     )

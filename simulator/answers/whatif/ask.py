@@ -11,7 +11,7 @@ import numpy as np
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.season.plan import ANY_YEAR, day_number, dressings
-from simulator.weather.change import Change
+from simulator.weather.change_text import Change
 from simulator.weather.files.record_check import checked
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from simulator.answers.shared.changes import describe, water
 from simulator.answers.whatif.ask import LITTLE_GROWTH, Effect, Pair, effects, mean_total, ordinary
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
-from simulator.weather.change import Change, change_weather, parse_change
+from simulator.weather.change import change_weather
+from simulator.weather.change_text import Change, parse_change
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -11,11 +11,12 @@ import numpy as np
 
 from simulator.problems import InputError, Problem
 from simulator.progress_bar import progress
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files import several
 from simulator.weather.files.daily import Daily
 from simulator.weather.files.plausible import HOLE
 from simulator.weather.files.reading import Understood, settle, to_record, understand
-from simulator.weather.record import NAMES, fill_short_gaps, usable_years
+from simulator.weather.record import NAMES, fill_short_gaps
 
 # The winter that a record must cover to be of use: from late sowing to early termination.
 WINTER = ("11-01", "04-15")

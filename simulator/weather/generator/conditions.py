@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.problems import InputError, Parameter, Problem, Text, fault
-from simulator.weather.change import Change, parse_change
+from simulator.weather.change_text import Change, parse_change
 from simulator.weather.generator.resampling import CALENDAR, Seasons
 from simulator.weather.rain_total import with_total
 

@@ -24,14 +24,9 @@ from simulator.weather.generator.resampling import (
     spread_out,
 )
 from simulator.weather.record import NAMES, make_record
-from simulator.weather.year_types import (
-    FALL_RAIN,
-    WAYS,
-    kinds_of_falls,
-    parse_weights,
-    plain_kind,
-    year_weights,
-)
+from simulator.weather.year_type_files import plain_kind
+from simulator.weather.year_types import FALL_RAIN, WAYS, kinds_of_falls
+from simulator.weather.year_weights import parse_weights, year_weights
 
 if TYPE_CHECKING:
     import xarray as xr
