@@ -5,7 +5,8 @@ from __future__ import annotations
 from docs.maker.docstrings import described
 from docs.maker.tables import table
 from simulator.weather import fall_year, record
-from simulator.weather.files import columns, ghcn, netcdf, plausible, several, spreadsheet, tables
+from simulator.weather.files import columns, ghcn, netcdf, several, spreadsheet, tables
+from simulator.weather.files.quality import control, limits
 
 
 def weather_files_page() -> str:
@@ -56,7 +57,8 @@ def weather_files_page() -> str:
             described(netcdf),
             table(["column", "how it is found"], wanted),
             "## What is refused, and what is only doubted",
-            described(plausible),
+            described(control),
+            described(limits),
             "## What is done to a record",
             described(record),
             described(fall_year),

@@ -14,7 +14,7 @@ from simulator.progress_bar import progress
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files import several
 from simulator.weather.files.daily import Daily
-from simulator.weather.files.plausible import HOLE
+from simulator.weather.files.quality.limits import SUMMER_GAP
 from simulator.weather.files.reading import Understood, settle, to_record, understand
 from simulator.weather.record import NAMES, fill_short_gaps
 
@@ -279,7 +279,7 @@ def _days_measured(daily: Daily, name: str) -> str:
 
 def _missing(daily: Daily) -> dict[str, int]:
     steps = np.diff(daily.dates).astype(int) - 1
-    absent = int(steps[steps <= HOLE].sum())
+    absent = int(steps[steps <= SUMMER_GAP].sum())
     return {
         name: absent + int(np.isnan(daily.written[name]).sum())
         for name in NAMES

@@ -26,7 +26,7 @@ from simulator.problems import (
 )
 from simulator.weather.files import several, station_list
 from simulator.weather.files.daily import Daily
-from simulator.weather.files.plausible import judge
+from simulator.weather.files.quality.control import check_quality
 from simulator.weather.record import NAMES, make_record
 
 if TYPE_CHECKING:
@@ -264,7 +264,7 @@ def settle(
         problems.append(off)
     daily.problems[:0] = problems
     on_earth = degrees is not None and abs(degrees) <= NORTHERNMOST
-    ordered = judge(daily, degrees if on_earth else None)
+    ordered = check_quality(daily, degrees if on_earth else None)
     return Understood(
         ordered,
         site,

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from simulator.problems import InputError, Problem, fault, printable, unprintable_note
 from simulator.weather.files.columns import KIND, WRITE, line_to
-from simulator.weather.files.plausible import (
+from simulator.weather.files.quality.limits import (
     BRIGHTEST,
     COLDEST,
     HOTTEST,
+    SENTINEL_FROM,
     SENTINELS,
-    SURELY,
     WETTEST,
     WETTEST_YEAR,
 )
@@ -58,7 +58,7 @@ def checked(record: xr.Dataset) -> xr.Dataset:
 
     Notes
     -----
-    The limits are those that files are held to (`simulator.weather.files.plausible`). A variable
+    The limits are those that files are held to (`simulator.weather.files.quality`). A variable
     without the attribute ``units`` is taken to be in degC, mm and MJ m-2 d-1, for arithmetic may
     lose it. Of radiation only what no sun sends anywhere is refused. A record that was changed on
     purpose (``attrs["changes"]``) may leave what weather does: of it rain and radiation are held
@@ -160,7 +160,7 @@ def _outside(
     if changed:
         low, high = 0.0 if low == 0.0 else -_MOST, _MOST
     wrong = (values < low) | (values > high)
-    if name == "rain" and not changed and (large := values >= SURELY).any():
+    if name == "rain" and not changed and (large := values >= SENTINEL_FROM).any():
         wrong |= large & np.isin(values, SENTINELS)
     if wrong.any():
         at = int(np.argmax(wrong))

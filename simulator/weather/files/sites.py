@@ -24,7 +24,7 @@ from simulator.weather.files.netcdf import (
     values_of,
     variables_of,
 )
-from simulator.weather.files.plausible import judge
+from simulator.weather.files.quality.control import check_quality
 from simulator.weather.files.reading import NORTHERNMOST
 from simulator.weather.files.station_list import longitude_east, wrong_longitude
 from simulator.weather.record import NAMES, make_record
@@ -295,7 +295,7 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
         daily = Daily(
             named, "CF netCDF", dates, written, columns, None, problems=[wrong] if wrong else []
         )
-        judge(daily, place.latitude)
+        check_quality(daily, place.latitude)
         if not wrong and not any(np.isfinite(one).any() for one in written.values()):
             daily.problems.append(Problem(named, "It has no values.", "Leave the site out."))
         if daily.problems:
