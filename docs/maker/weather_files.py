@@ -5,8 +5,9 @@ from __future__ import annotations
 from docs.maker.docstrings import described
 from docs.maker.tables import table
 from simulator.weather import fall_year, record
-from simulator.weather.files import columns, ghcn, netcdf, several, spreadsheet, tables
+from simulator.weather.files import columns, ghcn, netcdf, several, spreadsheet
 from simulator.weather.files.quality import control, limits
+from simulator.weather.files.tables.rows import HEADER
 
 
 def weather_files_page() -> str:
@@ -33,7 +34,7 @@ def weather_files_page() -> str:
             "# Weather files",
             "One row a day: the date, the maximum and the minimum temperature, the rain. The least "
             "that is\nneeded, as a table of text or the first sheet of a spreadsheet:",
-            f"```text\n{tables.HEADER}\n2015-10-20,74.1,48.9,0.00\n```",
+            f"```text\n{HEADER}\n2015-10-20,74.1,48.9,0.00\n```",
             "Lines above the header that begin with `#` may say `site`, `latitude`, `longitude` "
             "and "
             "`source`.\nA blank is a missing day; `T` in the rain is a trace.",

@@ -19,7 +19,7 @@ from simulator.trials.plot_table import Reading, rows_of
 from simulator.trials.plots import Plot, PlotRuns
 from simulator.weather.fall_year import why_not
 from simulator.weather.files.record_check import checked
-from simulator.weather.files.tables import read_about
+from simulator.weather.files.tables.about import read_about
 from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:

@@ -13,7 +13,8 @@ from simulator.problems import InputError, Parameter, Problem, fault, spelled
 from simulator.weather.files.columns import KIND, recognise
 from simulator.weather.files.daily import Daily
 from simulator.weather.files.reading import settle, to_record, with_doubts
-from simulator.weather.files.tables import HEADER, Rows, read_table
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import HEADER, Rows
 from simulator.weather.record import DAILY, NO_ZONE
 
 if TYPE_CHECKING:

@@ -39,16 +39,9 @@ from simulator.weather.files.station_rows import (
     column_of_stations,
     opened,
 )
-from simulator.weather.files.tables import (
-    LOOKED_AT,
-    MOST_COLUMNS,
-    Rows,
-    choose_site,
-    columns_about,
-    lines_above,
-    read_about,
-    read_table,
-)
+from simulator.weather.files.tables.about import choose_site, columns_about, read_about
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import LOOKED_AT, MOST_COLUMNS, Rows, lines_above
 
 MOST_STATIONS = 100_000
 HELD = 16_000_000  # characters of rows held before they go to their pieces

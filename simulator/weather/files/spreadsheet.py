@@ -12,7 +12,8 @@ from typing import Any, Literal
 from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files.daily import MOST_DAYS, Daily
 from simulator.weather.files.sheet_parts import check_parts, unpackable
-from simulator.weather.files.tables import LOOKED_AT, MOST_COLUMNS, Rows, read_table
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import LOOKED_AT, MOST_COLUMNS, Rows
 
 
 def read_spreadsheet(

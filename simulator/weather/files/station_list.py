@@ -19,7 +19,7 @@ import numpy as np
 
 from simulator.problems import Problem, fault, printable
 from simulator.weather.files.columns import recognise
-from simulator.weather.files.tables import Rows
+from simulator.weather.files.tables.rows import Rows
 from simulator.weather.files.text import decode, split_rows
 
 TABLE, GHCN_LIST = "stations.csv", "ghcnd-stations.txt"

@@ -16,7 +16,9 @@ from typing import Any, NamedTuple
 from simulator.problems import InputError, fault, printable, shown_path, unprintable_note
 from simulator.weather.files import ghcn, spreadsheet, text
 from simulator.weather.files.columns import recognise
-from simulator.weather.files.tables import LOOKED_AT, columns_about, header_of, is_ghcn
+from simulator.weather.files.tables.about import columns_about
+from simulator.weather.files.tables.rows import LOOKED_AT, header_of
+from simulator.weather.files.tables.units import is_ghcn
 
 MOST_BYTES = 8 * 2**30
 _CHUNK = 2**20  # bytes
@@ -43,7 +45,7 @@ class Head:
     notes : list of str
         As in `daily.Daily`.
     decimals : bool
-        As `tables.Rows` has ``decimals_beside``; known when all rows are read.
+        As `tables.Rows` has ``decimals_in_file``; known when all rows are read.
     """
 
     kind: str

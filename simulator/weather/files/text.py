@@ -11,14 +11,8 @@ from typing import Any, Literal
 from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files import ghcn
 from simulator.weather.files.daily import MOST_DAYS, Daily
-from simulator.weather.files.tables import (
-    HEADER,
-    LOOKED_AT,
-    MOST_COLUMNS,
-    Rows,
-    header_of,
-    read_table,
-)
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import HEADER, LOOKED_AT, MOST_COLUMNS, Rows, header_of
 
 DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 _NOISE = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")
