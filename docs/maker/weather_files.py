@@ -5,7 +5,8 @@ from __future__ import annotations
 from docs.maker.docstrings import described
 from docs.maker.tables import table
 from simulator.weather import fall_year, record
-from simulator.weather.files import columns, ghcn, netcdf, several, spreadsheet
+from simulator.weather.files import columns, ghcn, netcdf, spreadsheet
+from simulator.weather.files.multistation import stations
 from simulator.weather.files.quality import control, limits
 from simulator.weather.files.tables.rows import HEADER
 
@@ -53,7 +54,7 @@ def weather_files_page() -> str:
             described(ghcn),
             table(["element", "column"], elements),
             "## Many stations in one file",
-            described(several),
+            described(stations),
             "## netCDF",
             described(netcdf),
             table(["column", "how it is found"], wanted),

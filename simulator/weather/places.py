@@ -16,7 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.problems import InputError, Problem, fault, shown_path
-from simulator.weather.files import several, station_list
+from simulator.weather.files import station_list
+from simulator.weather.files.multistation.splitting import read_station, split_in_temporary_folder
+from simulator.weather.files.multistation.stations import list_stations
 from simulator.weather.files.reading import Understood, settle, to_record, understand
 from simulator.weather.files.sites import (
     Block,
@@ -117,9 +119,9 @@ def _sample(source: Path | str) -> Place:
 def _in_file(path: Path, latitude: float | None, problems: list[Problem]) -> list[Place]:
     if is_netcdf(path):
         return sites_in(path, latitude)
-    if (listed := several.stations_in(path)) is not None:
-        stations, strays = listed
-        problems += strays
+    if (listed := list_stations(path)) is not None:
+        stations, without_station = listed
+        problems += without_station
         return [
             Place(
                 one.site,
@@ -349,7 +351,7 @@ def read_place(place: Place) -> xr.Dataset:
             raise InputError(list(block.problems))
         return block.record(0)
     if place.station is not None:
-        with several.taken_apart(path, [place.station]) as folder:
+        with split_in_temporary_folder(path, [place.station]) as folder:
             return read_apart(place, folder)
     if not path.is_absolute():
         from simulator.weather.samples import sample_weather
@@ -375,7 +377,7 @@ def read_apart(place: Place, folder: Path) -> xr.Dataset:
     place : Place
         With its station.
     folder : Path
-        From `several.take_apart`.
+        From `multistation.splitting.split_by_station`.
 
     Returns
     -------
@@ -388,7 +390,7 @@ def read_apart(place: Place, folder: Path) -> xr.Dataset:
         With every fault, file, station and row named.
     """
     assert place.station is not None
-    daily = several.read_piece(
+    daily = read_station(
         folder, place.station, units_of_file=place.units_of_file, date_format=place.date_format
     )
     return _record(
@@ -459,7 +461,9 @@ def _read_in_table(
 ) -> Iterator[tuple[Place, xr.Dataset | InputError]]:
     """Read stations of one table, which is gone through once."""
     try:
-        with several.taken_apart(Path(source), [str(place.station) for place in places]) as folder:
+        with split_in_temporary_folder(
+            Path(source), [str(place.station) for place in places]
+        ) as folder:
             yield from ((place, _or_fault(read_apart, place, folder)) for place in places)
     except InputError as error:
         yield from ((place, error) for place in places)

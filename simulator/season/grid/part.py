@@ -25,7 +25,7 @@ from simulator.season.grid.store import write_part
 from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
-from simulator.weather.files import several
+from simulator.weather.files.multistation.splitting import split_by_station
 from simulator.weather.places import Place, read_apart, read_block, read_place
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 
@@ -124,7 +124,7 @@ def take_table_apart(building: Building, source: str, stations: Sequence[str]) -
         write_text(made / NO_TABLE, _unreadable(source, error))
     else:
         try:
-            several.take_apart(Path(source), made, stations)
+            split_by_station(Path(source), made, stations)
         except InputError as error:
             write_text(made / NO_TABLE, _reason(error, building.spelling))
     try:

@@ -83,7 +83,7 @@ def read_ghcn(lines: Iterable[tuple[int, str]], file: str, layout: str) -> Daily
     Raises
     ------
     InputError
-        Several stations (`several` takes those apart), none of the three elements, too many days.
+        Several stations (`multistation` reads those), none of the three elements, too many days.
     """
     problems: list[Problem] = []
     stations: set[str] = set()

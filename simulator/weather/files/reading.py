@@ -24,8 +24,14 @@ from simulator.problems import (
     shown_path,
     unprintable_note,
 )
-from simulator.weather.files import several, station_list
+from simulator.weather.files import station_list
 from simulator.weather.files.daily import Daily
+from simulator.weather.files.multistation.splitting import read_station, split_in_temporary_folder
+from simulator.weather.files.multistation.stations import (
+    ListedStation,
+    choose_station,
+    list_stations,
+)
 from simulator.weather.files.quality.control import check_quality
 from simulator.weather.record import NAMES, make_record
 
@@ -335,7 +341,7 @@ def _read(
         from simulator.weather.files.netcdf import read_netcdf
 
         return read_netcdf(path, site=site)
-    listed = several.stations_in(path)
+    listed = list_stations(path)
     if listed is not None:
         return _one_of(path, *listed, site, units_of_file, date_format)
     if (size := path.stat().st_size) > MOST_BYTES:
@@ -357,19 +363,17 @@ def _read(
 
 def _one_of(
     path: Path,
-    listed: Sequence[several.Listed],
-    strays: Sequence[Problem],
+    listed: Sequence[ListedStation],
+    without_station: Sequence[Problem],
     site: str | None,
     units_of_file: Literal["us", "si"] | None,
     date_format: str | None,
 ) -> Daily:
     """Read one station of a file of several."""
-    station = several.choose(listed, site, path.name)
-    with several.taken_apart(path, [station]) as folder:
-        daily = several.read_piece(
-            folder, station, units_of_file=units_of_file, date_format=date_format
-        )
-    daily.doubts.extend(strays)
+    station = choose_station(listed, site, path.name)
+    with split_in_temporary_folder(path, [station]) as folder:
+        daily = read_station(folder, station, units_of_file=units_of_file, date_format=date_format)
+    daily.doubts.extend(without_station)
     return daily
 
 

@@ -44,7 +44,7 @@ def read_table(
     Raises
     ------
     InputError
-        No header, no dates, or several stations (`several` takes those apart).
+        No header, no dates, or several stations (`multistation` reads those).
     """
     at = header_of(rows.cells)
     if at is None:
