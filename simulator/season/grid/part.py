@@ -26,7 +26,7 @@ from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
 from simulator.weather.files.multistation.splitting import split_by_station
-from simulator.weather.places import Place, read_apart, read_block, read_place
+from simulator.weather.places import Place, read_block, read_place, read_split_station
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 
 if TYPE_CHECKING:
@@ -138,7 +138,7 @@ def _read_from_table(building: Building, place: Place) -> xr.Dataset | str:
     folder = building.apart(place.source)
     if (folder / NO_TABLE).exists():
         return (folder / NO_TABLE).read_text("utf-8")
-    return read_apart(place, folder)
+    return read_split_station(place, folder)
 
 
 def gather(building: Building, row: int, place: Place) -> None:

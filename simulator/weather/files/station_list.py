@@ -1,4 +1,4 @@
-"""Where stations are, from a table beside their files: ours, or the list of GHCN-Daily.
+"""Where stations are, from a table in their folder: ours, or the list of GHCN-Daily.
 
 References
 ----------
@@ -249,7 +249,7 @@ def read_ghcn_list(path: Path, wanted: Collection[str]) -> dict[str, Station]:
     return found
 
 
-def stations_beside(folder: Path) -> tuple[str, dict[str, Station]]:
+def stations_of_folder(folder: Path) -> tuple[str, dict[str, Station]]:
     """Read our table in a folder, whatever the case of its name; empty without one.
 
     Raises
