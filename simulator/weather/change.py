@@ -83,10 +83,10 @@ def changed_by(
     days = record["time"].to_numpy().astype("datetime64[D]")
     for change in read:
         _apply(change, values, days)
-    told = [record.attrs["changes"]] if record.attrs.get("changes") else []
+    before = [record.attrs["changes"]] if record.attrs.get("changes") else []
     changed = record.assign({name: record[name].copy(data=values[name]) for name in NAMES})
     return follow_change(changed, record).assign_attrs(
-        changes="; ".join([*told, *(change.text for change in read)])
+        changes="; ".join([*before, *(change.text for change in read)])
     )
 
 

@@ -183,18 +183,18 @@ def unbroken(record: xr.Dataset) -> xr.Dataset:
     if (times == days).all() and (np.diff(days) == A_DAY).all():
         return record
     _check_order(where, days, times)
-    told = []
+    noted = []
     if (times != days).any():
         hour = str((times - days).astype("timedelta64[m]")[0].astype("datetime64[m]"))[11:]
-        told.append(f"its times of day ({hour}) were left out")
+        noted.append(f"its times of day ({hour}) were left out")
     record = record.assign_coords(time=days.astype(times.dtype))
     steps = np.diff(days)
     for at in np.flatnonzero(steps > A_DAY)[:MOST_SPELLS]:
-        told.append(f"the record has no days {spell_days(days[at] + A_DAY, days[at + 1] - A_DAY)}")
+        noted.append(f"the record has no days {spell_days(days[at] + A_DAY, days[at + 1] - A_DAY)}")
     if (more := int((steps > A_DAY).sum()) - MOST_SPELLS) > 0:
-        told.append(f"nor {more} other spells of days")
+        noted.append(f"nor {more} other spells of days")
     index = np.arange(days[0], days[-1] + A_DAY).astype(times.dtype)
-    notes = "; ".join(filter(None, [record.attrs.get("notes"), *told]))
+    notes = "; ".join(filter(None, [record.attrs.get("notes"), *noted]))
     return record.reindex(time=index).assign_attrs(notes=notes)
 
 
@@ -260,7 +260,7 @@ def fill_short_gaps(record: xr.Dataset, most_days: int = MOST_DAYS_FILLED) -> xr
     """
     record = unbroken(record)
     filled = record.copy(deep=True)
-    told = []
+    described = []
     by_column: dict[str, NDArray[np.bool_]] = {}
     for name in NAMES:
         values = record[name].values
@@ -283,14 +283,16 @@ def fill_short_gaps(record: xr.Dataset, most_days: int = MOST_DAYS_FILLED) -> xr
             )
             how = "by a straight line"
         count = int(short.sum())
-        told.append(f"{name} {count} {'day' if count == 1 else 'days'} {how}: {', '.join(spans)}")
+        described.append(
+            f"{name} {count} {'day' if count == 1 else 'days'} {how}: {', '.join(spans)}"
+        )
     tmax, tmin = filled["tmax"].values, filled["tmin"].values
     low = by_column["tmin"] & (tmin > tmax)
     tmin[low] = tmax[low]
     high = by_column["tmax"] & (tmax < tmin)
     tmax[high] = tmin[high]
     before = [record.attrs["filled"]] if record.attrs.get("filled") else []
-    filled.attrs["filled"] = "; ".join(before + told)
+    filled.attrs["filled"] = "; ".join(before + described)
     return filled
 
 

@@ -106,9 +106,9 @@ def plain_kind(text: str) -> str:
 
 
 def _row_faults(file: str, line: int, wrong: str, kind: str) -> list[Problem]:
-    told = []
+    faults = []
     if wrong:
-        told.append(
+        faults.append(
             Problem(
                 f"{file}, line {line}, column 'year'",
                 wrong,
@@ -116,7 +116,7 @@ def _row_faults(file: str, line: int, wrong: str, kind: str) -> list[Problem]:
             )
         )
     if not kind:
-        told.append(
+        faults.append(
             Problem(
                 f"{file}, line {line}, column 'kind'",
                 "It is blank.",
@@ -124,14 +124,14 @@ def _row_faults(file: str, line: int, wrong: str, kind: str) -> list[Problem]:
             )
         )
     elif len(kind) > LONGEST or "," in kind:
-        told.append(
+        faults.append(
             Problem(
                 f"{file}, line {line}, column 'kind'",
                 f"'{kind[:LONGEST]}' will not do as a name.",
                 f"Use at most {LONGEST} characters and no comma.",
             )
         )
-    return told
+    return faults
 
 
 def _year(text: str, before: Mapping[int, str]) -> tuple[int, str]:

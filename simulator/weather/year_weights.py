@@ -75,7 +75,7 @@ def parse_weights(
     ------
     InputError
         A part that cannot be read, an unknown kind, one named twice, or chances that do not add
-        up to 100 (or 1); all faults are told.
+        up to 100 (or 1); every fault is named.
     """
     known = sorted(set(kinds.values() if isinstance(kinds, Mapping) else kinds))
     found: dict[str, float] = {}

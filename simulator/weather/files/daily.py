@@ -88,7 +88,7 @@ class Daily:
     def values(self, name: str) -> NDArray[np.float64]:
         """Return a variable in degC, mm or MJ m-2 d-1."""
         column = self.columns[name]
-        with np.errstate(over="ignore"):  # an infinite value is told of as beyond all weather
+        with np.errstate(over="ignore"):  # an infinite value is named as beyond all weather
             return self.written[name] * column.slope + column.offset
 
     def spell(self, name: str, day: int) -> str:

@@ -239,10 +239,10 @@ def _gather(values: list[_Value], file: str, layout: str, problems: list[Problem
         Problem(file, f"It has no {element}.", "Give a station that measures it.")
         for element in missing
     ]
-    told = {"fixed": "GHCN-Daily, fixed width (.dly)", "rows": "GHCN-Daily, rows of elements"}
+    layouts = {"fixed": "GHCN-Daily, fixed width (.dly)", "rows": "GHCN-Daily, rows of elements"}
     return Daily(
         file,
-        told[layout],
+        layouts[layout],
         np.array(days, dtype="datetime64[D]"),
         written,
         columns,
@@ -327,9 +327,9 @@ def settle_table(
         else:
             daily.problems.append(_units_unsettled(column.header, name, place))
     if system:
-        told = {"tenths": "tenths of degC and of mm", "si": "degC and mm", "us": "degF and inch"}
+        units = {"tenths": "tenths of degC and of mm", "si": "degC and mm", "us": "degF and inch"}
         how = "declared" if system == units_of_file else "judged by the size of the numbers"
-        daily.notes.append(f"units {told[system]}, {how}")
+        daily.notes.append(f"units {units[system]}, {how}")
     for name, cells in flags.items():
         parts = [cell.split(",") for cell in cells]
         failed = np.array([len(part) > 1 and bool(part[1].strip()) for part in parts])

@@ -162,10 +162,10 @@ def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.
         return record
     named = [shown_path(str(doubt)) for doubt in doubts]
     head = "1 doubt" if len(named) == 1 else f"{len(named)} doubts"
-    told = "\n  ".join([f"{head} about {shown_path(name)}:", *named[:MOST_WARNED_OF]])
+    warning = "\n  ".join([f"{head} about {shown_path(name)}:", *named[:MOST_WARNED_OF]])
     if len(named) > MOST_WARNED_OF:
-        told += "\n  and more like these, in the record's attrs['doubts']."
-    warnings.warn(told, WeatherDoubt, stacklevel=_frames_to_the_user())
+        warning += "\n  and more like these, in the record's attrs['doubts']."
+    warnings.warn(warning, WeatherDoubt, stacklevel=_frames_to_the_user())
     kept = named[:MOST_PRINTED]
     if len(named) > MOST_PRINTED:
         kept.append(f"and {len(named) - MOST_PRINTED} more like these")

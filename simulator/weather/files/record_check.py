@@ -98,10 +98,10 @@ def checked(record: xr.Dataset) -> xr.Dataset:
     problems += _no_latitude(record.attrs.get("latitude"))
     if problems:
         raise InputError(problems)
-    return _legible(whole)
+    return _printable_attributes(whole)
 
 
-def _legible(record: xr.Dataset) -> xr.Dataset:
+def _printable_attributes(record: xr.Dataset) -> xr.Dataset:
     """Take out of a record's attributes what cannot be printed, and note it."""
     plain = {
         key: printable(value)
@@ -111,8 +111,8 @@ def _legible(record: xr.Dataset) -> xr.Dataset:
     if not plain:
         return record
     notes = plain.get("notes", record.attrs.get("notes"))
-    told = [unprintable_note(f"the record's attribute {key}") for key in plain]
-    plain["notes"] = "; ".join(filter(None, [notes, *told]))
+    noted = [unprintable_note(f"the record's attribute {key}") for key in plain]
+    plain["notes"] = "; ".join(filter(None, [notes, *noted]))
     return record.assign_attrs(plain)
 
 

@@ -71,7 +71,7 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
                 )
     return Rows(
         path.name,
-        layout_told(name),
+        layout_name(name),
         "row",
         [number for number, _ in kept],
         [cells for _, cells in kept],
@@ -80,7 +80,7 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
     ), notes
 
 
-def layout_told(name: str) -> str:
+def layout_name(name: str) -> str:
     """Say for people what a sheet is."""
     return f"spreadsheet, sheet '{name}'"
 

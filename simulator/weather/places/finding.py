@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
@@ -164,19 +164,7 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
         raise fault(
             str(folder), f"It cannot be opened: {error.strerror}.", "Check its permissions."
         ) from error
-    lists = (TABLE, GHCN_LIST)
-    files = [
-        path
-        for path in inside
-        if path.name.lower() not in lists
-        and (is_store(path) or (path.suffix.lower() in WEATHER_FILES and path.is_file()))
-    ]
-    if not files:
-        raise fault(
-            str(folder),
-            "The folder has no weather files.",
-            f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.",
-        )
+    files = _weather_files(folder, inside)
     problems += [
         _no_file(path)
         for path in inside
@@ -184,16 +172,7 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
     ]
     by, listed = station_list.stations_of_folder(folder)
     if by == "file":
-        names = {path.name for path in files} | {path.stem for path in files}
-        problems += [
-            Problem(
-                station.where,
-                f"There is no weather file '{name}' in the folder.",
-                "Correct the name or take the row out.",
-            )
-            for name, station in listed.items()
-            if name not in names
-        ]
+        problems += _rows_without_file(files, listed)
     found: list[Place] = []
     for path in files:
         try:
@@ -218,6 +197,42 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
     if latitude is not None:
         found = [replace(p, latitude=latitude) if p.latitude is None else p for p in found]
     return found
+
+
+def _weather_files(folder: Path, inside: Sequence[Path]) -> list[Path]:
+    """Return the weather files and stores among what is in a folder.
+
+    Raises
+    ------
+    InputError
+        None is.
+    """
+    lists = (TABLE, GHCN_LIST)
+    files = [
+        path
+        for path in inside
+        if path.name.lower() not in lists
+        and (is_store(path) or (path.suffix.lower() in WEATHER_FILES and path.is_file()))
+    ]
+    if not files:
+        raise fault(
+            str(folder),
+            "The folder has no weather files.",
+            f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.",
+        )
+    return files
+
+
+def _rows_without_file(files: Sequence[Path], listed: Mapping[str, Station]) -> Iterator[Problem]:
+    """Name the rows of a table of stations whose file is not there."""
+    names = {path.name for path in files} | {path.stem for path in files}
+    for name, station in listed.items():
+        if name not in names:
+            yield Problem(
+                station.where,
+                f"There is no weather file '{name}' in the folder.",
+                "Correct the name or take the row out.",
+            )
 
 
 def _no_file(path: Path) -> Problem:

@@ -136,7 +136,7 @@ def open_rows(path: Path) -> Iterator[tuple[Head, Iterator[Row]] | None]:
         legible = _printable_lines(
             open_files.enter_context(path.open(encoding=encoding)), file, notes
         )
-        yield _text_rows(file, legible, text.TOLD[encoding], notes)
+        yield _text_rows(file, legible, text.ENCODINGS[encoding], notes)
 
 
 def _names_stations(first: Sequence[str]) -> bool:
@@ -284,7 +284,7 @@ def _with_line_feed(line: str) -> str:
 def _sheet_rows(
     file: str, name: str, notes: list[str], rows: Iterator[tuple[int, list[Any]]]
 ) -> tuple[Head, Iterator[Row]] | None:
-    head = Head("sheet", file, "row", spreadsheet.layout_told(name), delimiter="", notes=notes)
+    head = Head("sheet", file, "row", spreadsheet.layout_name(name), delimiter="", notes=notes)
     kept = _without_comment_rows(rows, head)
     first = list(islice(kept, LOOKED_AT))
     at = header_of([cells for _, cells in first])

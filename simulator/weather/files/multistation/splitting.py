@@ -193,7 +193,7 @@ def read_station(
         of_kind = _cells_of_sheet(file) if head.kind == "sheet" else _cells_of_text(file, head)
         rows = list(islice(of_kind, MOST_DAYS + LOOKED_AT))
     cells = [cells for _, cells in rows]
-    layout = head.layout or text.layout_told(head.delimiter, head.encoding, cells)
+    layout = head.layout or text.layout_name(head.delimiter, head.encoding, cells)
     table = Rows(
         named,
         layout,

@@ -1,4 +1,4 @@
-"""The units of a table's columns: from their headers, declared, or told by the numbers."""
+"""The units of a table's columns: from their headers, declared, or shown by the numbers."""
 
 from __future__ import annotations
 
