@@ -15,7 +15,7 @@ def weather_files_page() -> str:
     """Write what layouts are read, what headers are understood, what is refused."""
     names = [
         [f"`{role}`", ", ".join(f"`{word}`" for word in sorted(words))]
-        for role, words in columns._TELLING.items()
+        for role, words in columns._KEYWORDS.items()
     ]
     names.append(["`radiation`", ", ".join(f"`{word}`" for word in sorted(columns._RADIATION))])
     by_unit: dict[str, list[str]] = {}

@@ -12,7 +12,7 @@ from simulator.problems import InputError, fault, printable
 if TYPE_CHECKING:
     import xarray as xr
 
-NAMES = ("tmax", "tmin", "rain")  # what a record needs; it may have radiation beside
+NAMES = ("tmax", "tmin", "rain")  # what a record needs; it may also have radiation
 MOST_DAYS_FILLED = 5
 A_DAY = np.timedelta64(1, "D")
 MOST_SPELLS = 5  # of days left out that a note names

@@ -57,7 +57,7 @@ class Report:
     problems : list of Problem
         What stops use.
     doubts : list of Problem
-        What makes one wonder; the file is used all the same.
+        What is doubted; the file is used all the same.
     notes : list of str
         What was taken in another sense than written.
     """

@@ -76,7 +76,7 @@ def record_from_frame(
     Warns
     -----
     WeatherDoubt
-        What makes one wonder about the weather, which is used all the same.
+        What is doubtful about the weather, which is used all the same.
 
     Examples
     --------
@@ -122,7 +122,7 @@ def record_from_frame(
 
 
 def _columns(frame: pd.DataFrame) -> tuple[list[str], list[list[Any]]]:
-    """Take a table apart into its header and its cells, column by column, the date first.
+    """Split a table into its header and its cells, column by column, the date first.
 
     Raises
     ------

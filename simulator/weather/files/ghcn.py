@@ -365,7 +365,7 @@ def _system_of(
         if np.abs(temperature).max() > _BEYOND_FAHRENHEIT:
             return "tenths"
         if units_of_file is None and not decimals_in_file and (rain % 1 != 0).any():
-            return "us"  # whole degrees beside hundredths of an inch
+            return "us"  # whole degrees with hundredths of an inch
     elif temperature.size and units_of_file is None:
         return "si"
     return units_of_file

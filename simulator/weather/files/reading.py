@@ -53,7 +53,7 @@ _OTHER_KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A file read and judged.
+    """A file read and checked.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def read_weather(
         ``tmax``, ``tmin`` [degC] and ``rain`` [mm] along a daily ``time`` without holes, and
         ``radiation`` [MJ m-2 d-1] where the file has it measured; a missing day is NaN and
         nothing is filled. ``attrs["notes"]`` says what was taken in
-        another sense than written, ``attrs["doubts"]`` what makes one wonder.
+        another sense than written, ``attrs["doubts"]`` what is doubtful.
 
     Raises
     ------
@@ -120,7 +120,7 @@ def read_weather(
     Warns
     -----
     WeatherDoubt
-        What makes one wonder about the weather, which is used all the same: a latitude that
+        What is doubtful about the weather, which is used all the same: a latitude that
         differs from the file's, blank spells, readings that are stuck.
     """
     read = understand(
@@ -138,7 +138,7 @@ def read_weather(
 
 
 def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.Dataset:
-    """Warn of what makes one wonder about a record, and keep it among its attributes.
+    """Warn of what is doubted about a record, and keep it among its attributes.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ def understand(
     date_format: str | None = None,
     need_latitude: bool = True,
 ) -> Understood:
-    """Read and judge a file; as `read_weather`, but problems are kept and not raised.
+    """Read and check a file; as `read_weather`, but problems are kept and not raised.
 
     Raises
     ------
@@ -236,7 +236,7 @@ def settle(
     longitude: float | None,
     need_latitude: bool = True,
 ) -> Understood:
-    """Judge what was read, and settle where its place is.
+    """Check what was read, and settle where its place is.
 
     Parameters
     ----------

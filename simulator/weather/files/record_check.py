@@ -1,4 +1,4 @@
-"""Is this a record? What one must have, checked wherever a user hands one over."""
+"""Is this a record? What one must have, checked wherever a user gives one."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _LIMITS = {
     "radiation": (0.0, BRIGHTEST),
 }
 _MOST = float(np.finfo(float).max)
-_FEWEST_DAYS = 90  # from which on a mean year's rain is judged, as of a file
+_FEWEST_DAYS = 90  # from which on a mean year's rain is checked, as of a file
 
 
 def checked(record: xr.Dataset) -> xr.Dataset:
@@ -42,7 +42,7 @@ def checked(record: xr.Dataset) -> xr.Dataset:
     Parameters
     ----------
     record : Dataset
-        As a user hands it over; not altered.
+        As a user gives it; not altered.
 
     Returns
     -------

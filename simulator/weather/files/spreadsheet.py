@@ -46,7 +46,7 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
     Returns
     -------
     Rows
-        Rows that begin with # are kept apart, as comments.
+        Rows that begin with # are returned as comments.
     list of str
         A note, where there are more sheets.
 

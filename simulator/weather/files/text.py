@@ -114,7 +114,7 @@ def split_rows(
     Returns
     -------
     Rows
-        Lines that begin with # are kept apart, as comments.
+        Lines that begin with # are returned as comments.
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """Rows that name their station, one at a time, from a file of several stations of any kind.
 
-However large a file is, no more of it is in memory than its first lines and the row at hand.
+However large a file is, no more of it is in memory than its first lines and the current row.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Head:
     kind : str
         ``"text"`` or ``"sheet"``, tables; ``"fixed"`` or ``"rows"``, layouts of GHCN-Daily.
     file, layout, row_word : str
-        As in `daily.Daily`; the layout of a text hangs on its rows, and is left empty.
+        As in `daily.Daily`; the layout of a text depends on its rows, and is left empty.
     encoding, delimiter : str
         Of a text.
     numbers, cells : list
@@ -160,7 +160,7 @@ def _header_in(first: Sequence[str], file: str) -> tuple[str, int, list[str]]:
 
 
 def _has_one_station(path: Path, first: Sequence[str]) -> bool:
-    """See at a glance that every line begins with the same station; False where it is not seen."""
+    """Look quickly whether every line begins with the same station; False where it may not."""
     layout, above = ghcn.layout_of("".join(first)), 0
     if layout:
         begins = next(filter(None, (ghcn.station_of(line, layout) for line in first)), "")
@@ -248,7 +248,7 @@ def _text_rows(
     if column is None:
         return None
     head = Head("text", file, encoding=encoding, delimiter=delimiter, notes=notes)
-    taken: list[str] = []  # lines of the row at hand
+    taken: list[str] = []  # lines of the current row
     split = text.parse(_without_comments(lines, head, taken), delimiter, file)
     for number, cells in islice(split, at + 1):
         head.numbers.append(number)
@@ -316,6 +316,6 @@ def _without_comment_rows(
 
 
 def bare_temperatures(header: Sequence[str]) -> tuple[int, ...]:
-    """Return the columns of temperature whose unit hangs on whether any has decimals."""
+    """Return the columns of temperature whose unit depends on whether any has decimals."""
     bare = (("tmax", ""), ("tmin", ""))
     return tuple(i for i, cell in enumerate(header) if is_ghcn(header) and recognise(cell) in bare)
