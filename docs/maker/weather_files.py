@@ -7,7 +7,7 @@ from docs.maker.tables import table
 from simulator.weather import fall_year, record
 from simulator.weather.files import columns, ghcn, netcdf, spreadsheet
 from simulator.weather.files.multistation import stations
-from simulator.weather.files.quality import control, limits
+from simulator.weather.files.quality import control, limits, series
 from simulator.weather.files.tables.rows import HEADER
 
 
@@ -61,6 +61,7 @@ def weather_files_page() -> str:
             "## What is refused, and what is only doubted",
             described(control),
             described(limits),
+            described(series),
             "## What is done to a record",
             described(record),
             described(fall_year),
