@@ -23,7 +23,8 @@ from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.season.plan import day_number
-from simulator.weather.record import A_DAY, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import A_DAY
 from simulator.weather.samples import sample_weather
 
 PLAN = {

@@ -16,7 +16,7 @@ from simulator.season.plan import (
     nitrogen_rates,
     seeding_rates,
 )
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 KG_HA = 1.120846673  # of a pound an acre (NIST SP 811, survey acre)
 

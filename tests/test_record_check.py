@@ -31,17 +31,11 @@ from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import previous_crop, soil
 from simulator.season.residue_decay import follow
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
+from simulator.weather.fall_year import fall_season, first_whole, usable_years, why_not
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.against_recorded import held_against
-from simulator.weather.record import (
-    fall_season,
-    fill_short_gaps,
-    first_whole,
-    unbroken,
-    usable_years,
-    why_not,
-)
+from simulator.weather.record import fill_short_gaps, unbroken
 from simulator.weather.year_types import kinds_of_year
 
 DAY = np.timedelta64(1, "D")

@@ -16,7 +16,7 @@ from simulator.parameters.model_error import RESPONSE, SHIPPED
 from simulator.season.compare import compare
 from simulator.show import wording
 from simulator.show.cautions import cautions, dead_stands
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 from simulator.weather.samples import sample_weather
 
 DRENCHED = [parse_change("rain november = 11 inch")]

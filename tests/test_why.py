@@ -25,7 +25,8 @@ from simulator.answers.why.words import cause, sentences
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import compare
-from simulator.weather.record import make_record, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import make_record
 
 ODD = 2002  # the year that is changed
 YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February

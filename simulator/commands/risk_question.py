@@ -107,7 +107,8 @@ class Question:
         from simulator.answers.risk import ask as risk
         from simulator.commands.shared.answering import check_size
         from simulator.weather.generator.generated import generate_weather
-        from simulator.weather.year_types import kinds_of_year, parse_weights
+        from simulator.weather.year_types import kinds_of_year
+        from simulator.weather.year_weights import parse_weights
 
         if isinstance(record, InputError):
             raise record

@@ -139,7 +139,8 @@ def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer,
 
 def _last_year(record: xr.Dataset, sow: str, last: str) -> int:
     """Return the last fall year whose weather is whole from sowing to a last day."""
-    from simulator.weather.record import fill_short_gaps, usable_years
+    from simulator.weather.fall_year import usable_years
+    from simulator.weather.record import fill_short_gaps
 
     years, left_out = usable_years(fill_short_gaps(record), sow, last)
     if not years:

@@ -21,7 +21,7 @@ from simulator.page.records import Place
 from simulator.page.stages import stage_days
 from simulator.problems import InputError
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 Columns = dict[str, list[Any]]
 

@@ -20,11 +20,9 @@ from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import (
-    fill_short_gaps,
-    season_day,
-)
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray

@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator import units
 from simulator.problems import Parameter, fault
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 _PART = re.compile(r"^(?P<when>sowing|\d{1,2}-\d{1,2})(?:\s+(?P<share>\d+(?:/\d+)?(?:\.\d+)?%?))?$")
 _STAGE = re.compile(r"^zadoks\s+(\d{1,2})$")

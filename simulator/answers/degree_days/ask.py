@@ -23,8 +23,9 @@ from simulator.process.thermal_time import (
 )
 from simulator.season.labels import of_record
 from simulator.season.plan import ANY_YEAR, month_day
+from simulator.weather.fall_year import season_day, usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

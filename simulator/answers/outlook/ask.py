@@ -20,8 +20,9 @@ from simulator.season.clipping import Clipping
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import Stand, grow_seasons
 from simulator.season.seasons import SOIL_STARTS, latitude_of
+from simulator.weather.fall_year import season_day, usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_years
+from simulator.weather.record import NAMES, fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

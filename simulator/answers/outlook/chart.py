@@ -25,7 +25,7 @@ from simulator.show.charts import (
     scale,
     subject,
 )
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr

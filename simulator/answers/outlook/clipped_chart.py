@@ -10,7 +10,7 @@ from simulator.answers.outlook.ask import Outlook
 from simulator.answers.outlook.clipped import Clipped
 from simulator.season import plan as plans
 from simulator.show.charts import COLOURS, INK, Chart, Row, data, moment
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 ENDS = 1.2816  # standard normal: 8 of 10 lie between
 

@@ -9,7 +9,7 @@ from simulator.answers.outlook.ask import Outlook
 from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, table
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr

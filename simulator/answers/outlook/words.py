@@ -16,7 +16,7 @@ from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.tables import paragraph
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr

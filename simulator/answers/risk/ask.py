@@ -18,8 +18,9 @@ from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -20,7 +20,7 @@ from simulator.answers.season.stand_panels import (
 from simulator.answers.shared.changes import describe
 from simulator.show import wording
 from simulator.show.charts import Axes, Chart, Row, finish, subject
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 
 if TYPE_CHECKING:
     import xarray as xr

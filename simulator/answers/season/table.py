@@ -12,7 +12,7 @@ from simulator.season.plan import dressings
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.tables import Column, number, paragraph, plain_number, table
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -69,7 +69,7 @@ def _quality(last: xr.Dataset) -> str:
 
 def sowing_date(days: xr.Dataset) -> np.datetime64:
     """Return the day of sowing of a season."""
-    from simulator.weather.record import season_day
+    from simulator.weather.fall_year import season_day
 
     return season_day(int(days.attrs["year"]), str(days.attrs["sow"]))
 

@@ -9,8 +9,9 @@ import numpy as np
 
 from simulator.parameters.soils import Soil
 from simulator.season.plan import ANY_YEAR, day_number
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -13,7 +13,7 @@ from simulator.answers.shared.usual_rate import ORDINARY_RATE
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.season.plan import ANY_YEAR, day_number, dressings
-from simulator.weather.change import Change
+from simulator.weather.change_text import Change
 from simulator.weather.files.record_check import checked
 
 if TYPE_CHECKING:

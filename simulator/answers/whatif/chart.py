@@ -27,7 +27,7 @@ from simulator.show.charts import (
     told_apart,
 )
 from simulator.show.tables import mean, spread
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -14,7 +14,8 @@ from simulator.answers.whatif.ask import LITTLE_GROWTH, Effect, Pair, effects, m
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
-from simulator.weather.change import Change, change_weather, parse_change
+from simulator.weather.change import change_weather
+from simulator.weather.change_text import Change, parse_change
 
 if TYPE_CHECKING:
     import xarray as xr

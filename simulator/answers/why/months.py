@@ -9,8 +9,8 @@ import numpy as np
 from simulator.answers.why.exchanged import FALL, SEASONS, SPRING, WINTER, Array, edges_of
 from simulator.season import plan as plans
 from simulator.season.ensemble import Stand
-from simulator.weather.change import MONTHS
-from simulator.weather.record import FIRST_MONTH, season_day
+from simulator.weather.change_text import MONTHS
+from simulator.weather.fall_year import FIRST_MONTH, season_day
 
 
 @dataclass(frozen=True, slots=True)

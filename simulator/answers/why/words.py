@@ -11,7 +11,7 @@ from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPON
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.months import Month
 from simulator.show import wording
-from simulator.weather.change import MONTHS
+from simulator.weather.change_text import MONTHS
 
 LITTLE = {BIOMASS: 50.0, RESPONSE: 50.0, LEACHED: 1.0}  # kg/ha that are not worth a sentence
 ONE_WAY = 0.6  # share of the months' departures from which on one, or all together, made it

@@ -127,7 +127,7 @@ def plans(
         Anything that cannot be read, is out of range, or out of order.
     """
     from simulator.season import plan
-    from simulator.weather.change import parse_change
+    from simulator.weather.change_text import parse_change
 
     checks: dict[str, tuple[Sequence[str], Callable[..., object]]] = {
         "sow": (sow, plan.month_day),

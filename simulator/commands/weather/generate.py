@@ -240,7 +240,7 @@ def _make_record(
         },
     )
     if report is not None and held is not None:
-        _write_report(report, record, held, method, system, [*fit, *made.told])
+        _write_report(report, record, held, method, system, [*fit, *made.notes])
     if out is not None:
         write_record(made.record, out, answer.line)
     tables = [table.month_table(made, record, wet_day, system)]
@@ -297,8 +297,8 @@ def _answer(
     from simulator.commands.shared.answering import gather
     from simulator.show.cautions import cautions
 
-    notes = list(made.told)
-    if held and made.told and made.record.attrs["source"].count("conditioned"):
+    notes = list(made.notes)
+    if held and made.notes and made.record.attrs["source"].count("conditioned"):
         notes.append("The statistics are those of the method without conditions.")
     more: dict[str, Any] = {}
     if made.fitted is not None:

@@ -21,7 +21,7 @@ from simulator.page.sown import Sown
 from simulator.problems import InputError, fault
 from simulator.process.thermal_time import thermal_time
 from simulator.show.cautions import EMERGED
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 # lowest Zadoks, what the page calls it
 STAGES = (

@@ -25,8 +25,8 @@ from simulator.season.grid.store import write_part
 from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
-from simulator.weather.files import several
-from simulator.weather.places import Place, read_apart, read_block, read_place
+from simulator.weather.files.multistation.splitting import split_by_station
+from simulator.weather.places import Place, read_block, read_place, read_split_station
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def take_table_apart(building: Building, source: str, stations: Sequence[str]) -
         write_text(made / NO_TABLE, _unreadable(source, error))
     else:
         try:
-            several.take_apart(Path(source), made, stations)
+            split_by_station(Path(source), made, stations)
         except InputError as error:
             write_text(made / NO_TABLE, _reason(error, building.spelling))
     try:
@@ -138,7 +138,7 @@ def _read_from_table(building: Building, place: Place) -> xr.Dataset | str:
     folder = building.apart(place.source)
     if (folder / NO_TABLE).exists():
         return (folder / NO_TABLE).read_text("utf-8")
-    return read_apart(place, folder)
+    return read_split_station(place, folder)
 
 
 def gather(building: Building, row: int, place: Place) -> None:

@@ -34,8 +34,9 @@ from simulator.season.grid.store import begin, finish, make_arrays, open_grid
 from simulator.season.grid.team import Team, team_of
 from simulator.season.layout import Layout, lay_out
 from simulator.season.seasons import days_needed
+from simulator.weather.fall_year import season_day
 from simulator.weather.places import Place, read_block
-from simulator.weather.record import NAMES, season_day
+from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
     import xarray as xr
