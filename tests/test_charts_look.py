@@ -13,7 +13,7 @@ import simulator
 from simulator.answers.compare import chart as sowing_chart
 from simulator.answers.response.chart import TIMING_COLOURS, by_rate
 from simulator.answers.risk import chart as risk_chart
-from simulator.answers.risk.ask import risk_in
+from simulator.answers.risk.calculate import risk_in
 from simulator.answers.season import chart as season_chart
 from simulator.answers.season import panels as season_panels
 from simulator.answers.season import stand_panels
@@ -412,7 +412,7 @@ def test_titles_never_break_a_number_from_its_unit() -> None:
 
 
 def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
-    from simulator.answers.timing.ask import timing
+    from simulator.answers.timing.calculate import timing
     from simulator.parameters.soils import soil
 
     grid = simulator.compare(

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 import simulator
 from simulator.answers.outlook import data as outlook_data
-from simulator.answers.outlook.ask import Outlook, outlook
+from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.answers.shared.few_falls import weighted_quantiles
 from simulator.commands import fallsown
 from simulator.parameters.cereals import rye

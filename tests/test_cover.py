@@ -12,7 +12,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
-from simulator.answers.cover.ask import HEAVY, Cover, by_fall, cover, weekly_nitrogen
+from simulator.answers.cover.calculate import HEAVY, Cover, by_fall, cover, weekly_nitrogen
 from simulator.answers.cover.data import falls_json
 from simulator.answers.cover.table import tables
 from simulator.answers.cover.words import sentences

@@ -16,8 +16,8 @@ from test_places import about, csv_text, many_sites
 
 from simulator.answers.places import map_file
 from simulator.answers.places import risk as show
-from simulator.answers.places.ask import each_place
-from simulator.answers.risk.ask import FIELDS, risk_at, whole_falls
+from simulator.answers.places.split_grid import each_place
+from simulator.answers.risk.calculate import FIELDS, risk_at, whole_falls
 from simulator.answers.risk.chance import chances, groups_of
 from simulator.commands import fallsown
 from simulator.problems import as_option, spelled

@@ -13,7 +13,7 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.answers.sensitivity.ask import Field, Place
+from simulator.answers.sensitivity.calculate import Field, Place
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.files import read_parameters

@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator import units
-from simulator.answers.degree_days.ask import METHODS, degree_days
+from simulator.answers.degree_days.calculate import METHODS, degree_days
 from simulator.page.classroom import downloads as class_downloads
 from simulator.page.classroom.methods import (
     CURVES,

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner
 
-from simulator.answers.outlook.ask import outlook
+from simulator.answers.outlook.calculate import outlook
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.soils import previous_crop, soil

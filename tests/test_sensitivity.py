@@ -11,7 +11,14 @@ import pytest
 from click.testing import CliRunner, Result
 
 import simulator
-from simulator.answers.sensitivity.ask import OUTCOMES, Field, Place, screen, sensitivity, varied
+from simulator.answers.sensitivity.calculate import (
+    OUTCOMES,
+    Field,
+    Place,
+    screen,
+    sensitivity,
+    varied,
+)
 from simulator.answers.sensitivity.indices import indices
 from simulator.commands import fallsown
 from simulator.parameters.cereals import rye

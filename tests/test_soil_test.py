@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import simulator
-from simulator.answers.risk.ask import risk_at
-from simulator.answers.sensitivity.ask import Field, varied
+from simulator.answers.risk.calculate import risk_at
+from simulator.answers.sensitivity.calculate import Field, varied
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from simulator.answers.compare.ask import main_effects
+from simulator.answers.compare.calculate import main_effects
 from simulator.answers.compare.words import sentences as main_sentences
-from simulator.answers.whatif.ask import effects, goes_on_after
+from simulator.answers.whatif.calculate import effects, goes_on_after
 from simulator.answers.whatif.words import sentences
 from simulator.season.compare import compare
 from simulator.show import wording

@@ -223,8 +223,8 @@ def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
 
 def _reckon(grown: _Grown, held: _Wanted, system: System) -> Shown:
     """Reckon what the plans cost, in money an acre or a hectare."""
-    from simulator.answers.budget import ask as budget
     from simulator.answers.budget import break_even
+    from simulator.answers.budget import calculate as budget
     from simulator.answers.budget.table import Shown
 
     prices = held.prices
@@ -342,7 +342,7 @@ def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
 
 def _endings(text: str, name: str) -> tuple[str, ...]:
     """Read the work that ends a stand."""
-    from simulator.answers.budget.ask import ENDINGS
+    from simulator.answers.budget.calculate import ENDINGS
     from simulator.problems import fault
 
     given = [part.strip().lower() for part in text.split(",")]

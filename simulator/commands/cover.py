@@ -15,7 +15,7 @@ from simulator.problems import Parameter
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.cover.ask import Cover
+    from simulator.answers.cover.calculate import Cover
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -74,7 +74,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.cover.ask import FEWEST_DAYS
+    from simulator.answers.cover.calculate import FEWEST_DAYS
     from simulator.commands.shared.answering import check_size
     from simulator.problems import fault
     from simulator.season.residue_decay import LONGEST
@@ -108,7 +108,7 @@ def ask(
 
 def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
     """Follow the residue of stands that were grown."""
-    from simulator.answers.cover.ask import cover
+    from simulator.answers.cover.calculate import cover
     from simulator.season.residue_decay import follow
 
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)

@@ -15,7 +15,7 @@ from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
-    from simulator.answers.outlook.ask import Outlook
+    from simulator.answers.outlook.calculate import Outlook
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -97,7 +97,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.outlook.ask import outlook
+    from simulator.answers.outlook.calculate import outlook
     from simulator.commands.risk_question import read_target
     from simulator.season.plan import month_day
     from simulator.show.output import check_destination

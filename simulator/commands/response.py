@@ -117,7 +117,7 @@ def _shown(
     grid: xr.Dataset, sorted_by: str, of_year: dict[int, str], hit_rate: float | None
 ) -> Shown:
     """Work out what nitrogen brings, by sowing, by kind of year and by the time it goes on."""
-    from simulator.answers.response import ask as advice
+    from simulator.answers.response import calculate as advice
     from simulator.answers.response import forecast, pairs
     from simulator.answers.response.table import Shown
 
@@ -201,7 +201,7 @@ def _kinds(
 
 def _rows(grid: xr.Dataset, part: xr.Dataset, kinds: xr.DataArray, names: list[str]) -> xr.Dataset:
     """Put what nitrogen brought beside the fields of each season."""
-    from simulator.answers.response.ask import marginal
+    from simulator.answers.response.calculate import marginal
 
     more = marginal(part)
     for name in ("seeding", "end"):

@@ -293,8 +293,8 @@ def grow_together(
     InputError
         As `simulator.season.grid.run_grid`.
     """
-    from simulator.answers.places.ask import each_place, without_season
-    from simulator.answers.risk.ask import FIELDS
+    from simulator.answers.places.split_grid import each_place, without_season
+    from simulator.answers.risk.calculate import FIELDS
 
     places = [one.place for one in sources if one.place is not None]
     with grid_in(

@@ -15,7 +15,7 @@ from simulator.problems import InputError, Problem
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.risk.ask import Risk
+    from simulator.answers.risk.calculate import Risk
     from simulator.show.answer import Reply
     from simulator.units import System
 

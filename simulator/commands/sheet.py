@@ -106,7 +106,7 @@ def command(
     The page asks the network for nothing and runs no script.
     """
     from simulator.answers.sheet.questions import make_sheet
-    from simulator.answers.sheet.questions.ask import Ask
+    from simulator.answers.sheet.questions.request import SheetRequest
     from simulator.commands.shared.answering import check_size
 
     given = {name: asked.pop(name) for name in _PLANS}
@@ -131,7 +131,7 @@ def command(
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     sheet = make_sheet(
         question,
-        Ask(
+        SheetRequest(
             record=record,
             field=field,
             plans=plans,

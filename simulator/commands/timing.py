@@ -63,7 +63,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.timing import ask as termination
+    from simulator.answers.timing import calculate as termination
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -96,7 +96,7 @@ def ask(
 
 def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
     """Work out what each date of ending brings."""
-    from simulator.answers.timing.ask import timing
+    from simulator.answers.timing.calculate import timing
 
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
     found = timing(one, field["soil"])
@@ -112,7 +112,7 @@ def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
 def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.timing import table, words
-    from simulator.answers.timing.ask import WAYS
+    from simulator.answers.timing.calculate import WAYS
     from simulator.commands.shared.answering import gather
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands

@@ -13,7 +13,7 @@ from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
-    from simulator.answers.why.ask import Why
+    from simulator.answers.why.calculate import Why
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -66,7 +66,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.why.ask import why
+    from simulator.answers.why.calculate import why
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)

@@ -13,7 +13,7 @@ from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
-from simulator.answers.whatif.ask import mean_total
+from simulator.answers.whatif.calculate import mean_total
 from simulator.page.growing import Array, Grown, grow_plan, weather
 from simulator.page.question import Question
 from simulator.page.records import Place

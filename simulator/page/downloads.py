@@ -13,7 +13,7 @@ from simulator.answers.season.panels import PINNED, RECORDED
 from simulator.answers.sheet import files
 from simulator.answers.sheet import layout as sheets
 from simulator.answers.sheet.questions import defaults, make_sheet
-from simulator.answers.sheet.questions.ask import Ask
+from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.page import own_prices
 from simulator.page.answers import Answered, chance, notes, said_cautions, sentences
 from simulator.page.costs import cost, standings
@@ -286,7 +286,7 @@ def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
     )
     made = make_sheet(
         question,
-        Ask(
+        SheetRequest(
             record=place.record,
             field={
                 "cereal": cereal(plan.cereal),

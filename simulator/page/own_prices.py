@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Standing
+from simulator.answers.budget.calculate import BASIS, Standing
 from simulator.parameters.price import Area, Mass, Price
 from simulator.parameters.prices import (
     Prices,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS
+from simulator.answers.budget.calculate import BASIS
 from simulator.answers.budget.table import Shown, an_area, describe, money
 from simulator.show import wording
 from simulator.show.charts import (

@@ -8,8 +8,16 @@ from decimal import Decimal
 import numpy as np
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Bought, Item, Partial, Standing, partial, per_ton
 from simulator.answers.budget.break_even import SWING, NextUnit, Swing
+from simulator.answers.budget.calculate import (
+    BASIS,
+    Bought,
+    Item,
+    Partial,
+    Standing,
+    partial,
+    per_ton,
+)
 from simulator.parameters.price import Price, cents
 from simulator.parameters.prices import Prices
 from simulator.show import wording

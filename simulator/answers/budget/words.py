@@ -7,8 +7,8 @@ from decimal import Decimal
 import numpy as np
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Standing, per_ton, tons_by_area
 from simulator.answers.budget.break_even import SWING, NextUnit
+from simulator.answers.budget.calculate import BASIS, Standing, per_ton, tons_by_area
 from simulator.answers.budget.table import Shown, an_area, beside, describe, money, switched, ton
 from simulator.parameters.price import cents
 from simulator.show import wording

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.compare.ask import CHOICES, main_effects
+from simulator.answers.compare.calculate import CHOICES, main_effects
 from simulator.show import wording
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, Cover
+from simulator.answers.cover.calculate import COVERS, Cover
 from simulator.answers.cover.data import chart_rows
 from simulator.answers.cover.words import lies_as, main_lie, plan_of
 from simulator.show import wording

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.ask import Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import Cover, weekly_nitrogen
 from simulator.show import wording
 from simulator.show.output import plain
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, HEAVY, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, HEAVY, WEEK, Cover, weekly_nitrogen
 from simulator.answers.cover.words import lies_as, main_lie
 from simulator.show import wording
 from simulator.show.tables import (

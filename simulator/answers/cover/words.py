@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import HEAVY, WEEK, Cover
+from simulator.answers.cover.calculate import HEAVY, WEEK, Cover
 from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import exp
 
 from simulator import units
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import Clipped
 from simulator.season import plan as plans
 from simulator.show.charts import COLOURS, INK, Chart, Row, data, moment

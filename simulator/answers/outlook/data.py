@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import more_of_clipped, with_clipped
 from simulator.answers.shared.few_falls import band, wilson
 from simulator.show.output import grid_rows

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, table

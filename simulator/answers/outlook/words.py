@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.outlook import clipped_words
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW

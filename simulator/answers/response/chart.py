@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.ask import ALL, FATES, spoken_rate
+from simulator.answers.response.calculate import ALL, FATES, spoken_rate
 from simulator.answers.response.table import FATE_TITLES, Shown
 from simulator.answers.response.words import unit_word
 from simulator.show import wording

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.ask import ALL, FATES, Response, spoken_rate
+from simulator.answers.response.calculate import ALL, FATES, Response, spoken_rate
 from simulator.answers.response.forecast import ForecastValue
 from simulator.answers.response.pairs import Pair
 from simulator.answers.shared.response_curves import Curve

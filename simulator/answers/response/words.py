@@ -7,7 +7,7 @@ from math import isfinite
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.ask import ALL, FATES, Response
+from simulator.answers.response.calculate import ALL, FATES, Response
 from simulator.answers.response.pairs import Pair
 from simulator.answers.response.table import Shown, whole_percents
 from simulator.answers.shared.response_curves import FEWEST, LINEAR, NONE, QUADRATIC_PLATEAU

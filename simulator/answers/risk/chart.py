@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL
 from simulator.answers.risk.data import OUTER, curve_rows
 from simulator.answers.risk.words import ordinary

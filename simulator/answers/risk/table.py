@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER, plans_in
 from simulator.answers.risk.words import heading, in_falls

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from simulator import units
-from simulator.answers.sensitivity.ask import OUTCOMES, Field, Place, Varied
+from simulator.answers.sensitivity.calculate import OUTCOMES, Field, Place, Varied
 from simulator.answers.sensitivity.data import Row
 from simulator.show import wording
 from simulator.show.tables import paragraph

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.timing.ask import waiting
+from simulator.answers.timing.calculate import waiting
 from simulator.answers.timing.data import chart_rows
 from simulator.answers.timing.words import plan_of
 from simulator.show import wording
@@ -26,7 +26,7 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
     Parameters
     ----------
     found : Dataset(year, end)
-        From `answers.timing.ask.timing`, with its plan as attributes.
+        From `answers.timing.calculate.timing`, with its plan as attributes.
     system : {"us", "si"}
     axes : mapping, optional
         Domains of ``biomass``, ``rolled``, ``ratio`` and ``water``.

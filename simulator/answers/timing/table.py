@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.timing.ask import (
+from simulator.answers.timing.calculate import (
     ENOUGH_KILL,
     WAYS,
 )

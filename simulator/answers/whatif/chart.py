@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.whatif import ask as advice
+from simulator.answers.whatif import calculate as advice
 from simulator.season import cases
 from simulator.show import wording
 from simulator.show.charts import (

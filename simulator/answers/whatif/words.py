@@ -9,7 +9,14 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.changes import describe, water
-from simulator.answers.whatif.ask import LITTLE_GROWTH, Effect, Pair, effects, mean_total, ordinary
+from simulator.answers.whatif.calculate import (
+    LITTLE_GROWTH,
+    Effect,
+    Pair,
+    effects,
+    mean_total,
+    ordinary,
+)
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
 from simulator.weather.change import Change, change_weather, parse_change

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.why.ask import Why
+from simulator.answers.why.calculate import Why
 from simulator.answers.why.data import FIELD
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.table import KIND, shown_outcomes

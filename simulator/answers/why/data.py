@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, RESPONSE, Why
+from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, RESPONSE, Why
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import band

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simulator import units
-from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
+from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.months import Month
 from simulator.show import wording

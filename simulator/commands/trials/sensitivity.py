@@ -18,7 +18,7 @@ from simulator.problems import InputError, Parameter, Problem
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.sensitivity.ask import Field, Place, Varied
+    from simulator.answers.sensitivity.calculate import Field, Place, Varied
     from simulator.answers.sensitivity.indices import Indices
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
@@ -128,7 +128,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.sensitivity import ask as looked
+    from simulator.answers.sensitivity import calculate as looked
     from simulator.answers.sensitivity.indices import check_samples
     from simulator.show.output import check_destination
 

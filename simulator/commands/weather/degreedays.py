@@ -90,7 +90,7 @@ def ask(
     system = options.shown_units(units, record)
     if changes:
         record = change_weather(record, *changes)
-    from simulator.answers.degree_days.ask import degree_days
+    from simulator.answers.degree_days.calculate import degree_days
 
     sums = degree_days(record, bases=lower, upper=above, first=first, last=last, years=wanted)
     sums.attrs["read_notes"] = record.attrs.get("notes", "")

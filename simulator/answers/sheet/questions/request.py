@@ -26,7 +26,7 @@ NOT_COUNTED = "Pests, weeds, diseases, lodging and fields too wet to enter are n
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
+class SheetRequest:
     """What is asked, read and checked.
 
     Parameters
@@ -123,7 +123,7 @@ class Ask:
 
 
 def lay_out(
-    ask: Ask,
+    request: SheetRequest,
     data: xr.Dataset,
     falls: Sequence[int],
     *,
@@ -136,7 +136,7 @@ def lay_out(
 
     Parameters
     ----------
-    ask : Ask
+    request : SheetRequest
     data : Dataset
         The numbers, with their provenance as attributes.
     falls : sequence of int
@@ -160,11 +160,11 @@ def lay_out(
         "Short gaps in the weather were filled." if about.get("filled") else "",
         *rests_on,
         f"Nitrogen as {about['fertilizer']}. Biomass is dry matter of living shoots.",
-        *ask.parameters,
+        *request.parameters,
         NOT_COUNTED,
     ]
     return Sheet(
-        place=ask.place,
+        place=request.place,
         invented=about.get("invented") == "yes",
         field=f"{about['cereal']} on {about['soil']} after {about['previous_crop']}",
         table_note=figures,
