@@ -71,13 +71,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Each past fall lends its weather from tomorrow on. The answer is a band for each end, how it
     changed while the days came in, and whether such bands were honest in past seasons.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     year: int | None,
     today: str | None,
@@ -157,12 +157,12 @@ def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...
     """Word the answer."""
     from simulator.answers.outlook import data as outlook_data
     from simulator.answers.outlook import table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions
 
     data = outlook_data.dataset(found, goal)
-    answer = gather(
+    answer = make_answer(
         "outlook",
         data,
         left_out=found.left_out,

@@ -114,7 +114,7 @@ def reply_of(
     from simulator.answers.places import map_file
     from simulator.answers.places import risk as many
     from simulator.answers.risk import data, table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
 
     if not found.places:
@@ -140,7 +140,7 @@ def reply_of(
     )
     if mapped:
         notes += map_file.off_the_map(rows)
-    answer = gather(
+    answer = make_answer(
         "risk",
         data.dataset(places),
         left_out=found.left_out,

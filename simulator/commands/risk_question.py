@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from simulator.parameters.soils import Soil
 
 # options that say what is asked, beside the kinds of year and the forecast
-OF_QUESTION = (
+QUESTION_NAMES = (
     "target",
     "chance",
     "kinds_season",
@@ -105,7 +105,7 @@ class Question:
             The record, where it is one; as `simulator.answers.risk.calculate.risk_at`.
         """
         from simulator.answers.risk import calculate as risk
-        from simulator.commands.shared.answering import check_size
+        from simulator.commands.shared.reporting import check_size
         from simulator.weather.generator.generated import generate_weather
         from simulator.weather.year_types import kinds_of_year, parse_weights
 

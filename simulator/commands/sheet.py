@@ -107,7 +107,7 @@ def command(
     """
     from simulator.answers.sheet.questions import make_sheet
     from simulator.answers.sheet.questions.request import SheetRequest
-    from simulator.commands.shared.answering import check_size
+    from simulator.commands.shared.reporting import check_size
 
     given = {name: asked.pop(name) for name in _PLANS}
     asked, field = options.split_field(asked)
@@ -209,11 +209,11 @@ def _print(
     """Print the page as JSON, or as text where it goes to no file."""
     from simulator import units
     from simulator.answers.sheet import layout
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.output import json_text
 
     if as_json:
-        answer = gather(
+        answer = make_answer(
             "sheet",
             sheet.data,
             left_out=list(sheet.data.attrs.get("left_out", [])),

@@ -42,13 +42,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     And which ways of ending the stand can be expected to work at its growth stage, by published
     trials; and what four more weeks from mid-March cost and buy.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: str,
     seeding: str,
@@ -113,11 +113,11 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
     """Word the answer."""
     from simulator.answers.timing import table, words
     from simulator.answers.timing.calculate import WAYS
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
-    answer = gather(
+    answer = make_answer(
         "timing",
         found,
         left_out=list(grid.attrs["left_out"]),

@@ -35,19 +35,19 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     fertilizer, plots, biomass_sd, carbon_to_nitrogen, nitrogen_percent, growth_stage_zadoks,
     cereal, soil and previous_crop are used where they are given.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import table, words
-    from simulator.commands.shared.answering import as_asked, warn_of_long_table
+    from simulator.commands.shared.reporting import spell_parameters, warn_of_long_table
     from simulator.show.answer import Reply
     from simulator.show.output import check_destination
     from simulator.trials.agreement import agree
@@ -79,7 +79,7 @@ def ask(
         )
 
     return Reply(
-        answer=as_asked(answer),
+        answer=spell_parameters(answer),
         draw=draw,
         lay_heading=lambda: words.heading(found),
         lay_tables=lambda: table.tables(found, system),

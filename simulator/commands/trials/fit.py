@@ -88,7 +88,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     from simulator.commands.shared.charting import draw
     from simulator.show.output import json_text
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
     if chart is not None and reply.draw is not None:
         draw(reply.draw(), chart)
     click.echo(json_text(reply.answer) if as_json else reply.text)
@@ -141,7 +141,7 @@ class _Fits:
         return simulated
 
 
-def ask(
+def make_reply(
     *,
     free: tuple[str, ...],
     leave_out: str,
@@ -299,7 +299,7 @@ def _reply(
     system: System,
 ) -> Reply:
     from simulator.answers.fit import table, words
-    from simulator.commands.shared.answering import as_asked
+    from simulator.commands.shared.reporting import spell_parameters
     from simulator.show.answer import Reply
 
     def draw() -> Any:
@@ -309,7 +309,7 @@ def _reply(
         return fitted_chart(rows, headline, below)
 
     return Reply(
-        answer=as_asked(answer),
+        answer=spell_parameters(answer),
         draw=draw if rows else None,
         lay_heading=lambda: words.heading(fits.trial, fits.found, fits.weighting),
         lay_tables=lambda: table.tables(rows, skill, ways, system),

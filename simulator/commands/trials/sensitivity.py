@@ -102,13 +102,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Sobol indices, first order and total, of the biomass at the end, the nitrate leached and the
     response to nitrogen; at one place or several.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     parameters_of: str,
     only: tuple[str, ...],
@@ -243,7 +243,7 @@ def _reply(
     system: System,
 ) -> Reply:
     from simulator.answers.sensitivity import table, words
-    from simulator.commands.shared.answering import as_asked
+    from simulator.commands.shared.reporting import spell_parameters
     from simulator.show.answer import Reply
 
     rows = answer.rows
@@ -255,7 +255,7 @@ def _reply(
         return sensitivity_chart(rows, headline, [*below, *answer.cautions])
 
     return Reply(
-        answer=as_asked(answer),
+        answer=spell_parameters(answer),
         draw=draw,
         lay_heading=lambda: words.heading(
             field, places, parameters, screened, samples, spread, system

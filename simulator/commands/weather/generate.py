@@ -294,7 +294,7 @@ def _answer(
 ) -> Answer:
     from simulator.answers.generate import data as generate_data
     from simulator.answers.generate import words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.cautions import cautions
 
     notes = list(made.told)
@@ -308,7 +308,7 @@ def _answer(
     if made.donors is not None:
         more["lent_by"] = made.donors.tolist()
     about = cautions(made.record.attrs)
-    return gather(
+    return make_answer(
         "generate",
         generate_data.dataset(made.record),
         left_out=[],

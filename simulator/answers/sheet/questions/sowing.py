@@ -119,14 +119,20 @@ def _answer(
     least, most = rates
     means = biomass.mean(axis=0)
     early, late, plain = means[0, -1], means[-1, -1], means[0, 0]
-    one = f"Sown on {dates[0]} with {request.rate(most)}, {cereal} makes {request.biomass(early)} {end}"
+    one = (
+        f"Sown on {dates[0]} with {request.rate(most)}, {cereal} makes "
+        f"{request.biomass(early)} {end}"
+    )
     if days:
         one += (
             f"; sown on {dates[-1]} it makes {request.biomass(late)}, about "
             f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
             "for each day between"
         )
-    two = f"In most falls the {dates[-1]} sowing makes {request.band(biomass[:, -1, -1])} {request.unit}."
+    two = (
+        f"In most falls the {dates[-1]} sowing makes {request.band(biomass[:, -1, -1])} "
+        f"{request.unit}."
+    )
     if days and most > least:
         two = (
             f"The {dates[-1]} sowing with {request.rate(most)} makes {_than(late, plain)} the "

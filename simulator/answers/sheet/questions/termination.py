@@ -133,7 +133,8 @@ def _answer(
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
         f"{'grows' if after >= before else 'shrinks'} from {request.biomass(before)} to "
-        f"{request.biomass(after)}, about {request.nitrogen(abs(after - before) / wait.days)} a day.",
+        f"{request.biomass(after)}, about "
+        f"{request.nitrogen(abs(after - before) / wait.days)} a day.",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}.",
     )

@@ -116,8 +116,8 @@ def _rows(
 def _recorded(request: SheetRequest, changes: Sequence[Change]) -> str:
     """Say what the changed spans had as recorded, for rain."""
     told = [
-        f"{units.spell(advice.mean_total(request.record, change), 'water', request.system)} of rain "
-        f"{change.span}"
+        f"{units.spell(advice.mean_total(request.record, change), 'water', request.system)} "
+        f"of rain {change.span}"
         for change in changes
         if change.quantity == "rain"
     ]
