@@ -26,8 +26,8 @@ from simulator.season.plan import Plan, dressings, end
 from simulator.season.seasons import cut_seasons
 from simulator.season.soil_test import with_organic_matter
 from simulator.trials import agreement
+from simulator.trials.fit_objective import Trial
 from simulator.trials.observations import Plots, read_plots
-from simulator.trials.trial import Trial
 from simulator.weather.samples import sample_weather
 
 LATITUDES = (31.0, 37.0, 44.0)

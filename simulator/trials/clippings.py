@@ -140,7 +140,7 @@ def pairs(
     return made
 
 
-def foretell(one: Pair, spread: FieldSpread) -> tuple[Array, Array]:
+def predict(one: Pair, spread: FieldSpread) -> tuple[Array, Array]:
     """Say what the second sampling may be, told the first and those before it.
 
     Returns
@@ -167,7 +167,7 @@ def choose_usual_gain(few: list[Pair], spread: FieldSpread, tried: Sequence[floa
     """Find the usual gain with which second samplings are foretold best.
 
     Least is the sum of absolute errors; n pairs of one season count as n / (1 + (n - 1) / 2), as
-    plots do in a fit (`simulator.trials.trial.Trial.misfits`).
+    plots do in a fit (`simulator.trials.fit_objective.Trial.misfits`).
 
     Parameters
     ----------
@@ -182,7 +182,7 @@ def choose_usual_gain(few: list[Pair], spread: FieldSpread, tried: Sequence[floa
         having = replace(spread, usual_gain=gain)
         misfits.append(
             sum(
-                abs(_middle(*foretell(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
+                abs(_middle(*predict(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
                 for one in few
             )
         )

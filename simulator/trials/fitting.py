@@ -16,7 +16,7 @@ from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.soils import Soil
 from simulator.problems import InputError, Parameter, Problem
-from simulator.trials.trial import Array, Quantity, Trial, Weighting
+from simulator.trials.fit_objective import Array, Quantity, Trial, Weighting
 
 Tick = Callable[[], object]
 
@@ -139,8 +139,8 @@ def quantities_of(
     return tuple(found)
 
 
-def sites_apart(trial: Trial, quantities: Sequence[Quantity]) -> bool:
-    """Say whether nothing that is fitted is shared, so that each site is fitted alone."""
+def fits_by_site(trial: Trial, quantities: Sequence[Quantity]) -> bool:
+    """Say whether nothing that is fitted is shared, so that each site is fitted by itself."""
     return len(trial.sites) > 1 and all(q.kind == "site" for q in quantities)
 
 
@@ -186,8 +186,8 @@ def fit(
 
     Minimises the sum of squared `Trial.misfits` and of the priors' ((value - default) / (prior x
     range)): first by differential evolution over the whole ranges, then from there by least
-    squares. The same seed gives the same result. Where nothing is shared (`sites_apart`) each
-    site is fitted alone, so that its values do not hang on which other sites are there.
+    squares. The same seed gives the same result. Where nothing is shared (`fits_by_site`) each
+    site is fitted by itself, so that its values do not hang on which other sites are there.
 
     Parameters
     ----------
@@ -209,7 +209,7 @@ def fit(
     """
     weighting, search = weighting or Weighting(), search or Search()
     counts = np.ones(len(trial.seasons)) if counts is None else counts
-    if sites_apart(trial, quantities):
+    if fits_by_site(trial, quantities):
         return _fit_each_site(trial, quantities, counts, weighting, search, start, tick)
     low = np.array([q.low for q in quantities])
     span = np.array([q.high for q in quantities]) - low
@@ -326,14 +326,14 @@ def _fit_each_site(
     start: Array | None,
     tick: Tick | None,
 ) -> Fitted:
-    """Fit each site alone; a site that does not count stays at its defaults."""
+    """Fit each site by itself; a site that does not count stays at its defaults."""
     of_season = np.array([site for site, _ in trial.seasons])
     places = [np.array([q.owner == site for q in quantities], bool) for site in trial.sites]
     seen = [np.any(counts[of_season == site] > 0) for site in trial.sites]
     made = fit_all(
         [
             Job(
-                trial=trial.alone(site),
+                trial=trial.one_site(site),
                 quantities=own_of(quantities, site),
                 counts=counts[of_season == site],
                 start=None if start is None else start[own],
@@ -370,12 +370,12 @@ def warnings_of(
     """
     weighting = weighting or Weighting()
     told: dict[str, list[str]] = {}
-    if sites_apart(trial, fitted.quantities):
+    if fits_by_site(trial, fitted.quantities):
         for site in trial.sites:
             own = own_of(fitted.quantities, site)
             values = fitted.values[[q in own for q in fitted.quantities]]
             told |= warnings_of(
-                trial.alone(site), replace(fitted, quantities=own, values=values), weighting
+                trial.one_site(site), replace(fitted, quantities=own, values=values), weighting
             )
         return told
     counts = np.ones(len(trial.seasons))

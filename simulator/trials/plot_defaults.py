@@ -11,7 +11,7 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.parameters.soils import PreviousCrop
 from simulator.problems import InputError
 from simulator.trials.plot_columns import BY_NAME
-from simulator.trials.plot_table import Reading, fall_year
+from simulator.trials.plot_parsing import Reading, fall_year
 
 SPRING_DRESSING = "02-15"
 FALL_DRESSING_DAYS = 5  # after sowing: trials spread fall nitrogen within about ten days of it

@@ -9,13 +9,13 @@ from simulator import units
 from simulator.answers.fit.data import DEFAULTS, FITTED, LEFT_OUT, REGRESSED, REGRESSED_OUT, Row
 from simulator.show import wording
 from simulator.show.tables import paragraph
-from simulator.trials.fitting import sites_apart
+from simulator.trials.fitting import fits_by_site
 from simulator.trials.regression import FITTED as SEEN
 
 if TYPE_CHECKING:
+    from simulator.trials.cross_validation import CrossValidation
+    from simulator.trials.fit_objective import Trial, Weighting
     from simulator.trials.fitting import Fitted
-    from simulator.trials.leaving_out import LeftOut
-    from simulator.trials.trial import Trial, Weighting
 
 
 def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
@@ -32,7 +32,7 @@ def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
         if len(own) < len(fitted.quantities)
         else "nothing"
     )
-    apart = " Each site is fitted by itself." if sites_apart(trial, fitted.quantities) else ""
+    apart = " Each site is fitted by itself." if fits_by_site(trial, fitted.quantities) else ""
     years = wording.falls(sorted({int(year) for _, year in trial.seasons}))
     invented = " The data are invented." if trial.plots.invented else ""
     return paragraph(
@@ -69,7 +69,7 @@ def sentences(
     rows: Sequence[Row],
     skill: Sequence[Row],
     fitted: Fitted,
-    left_out: LeftOut | None,
+    left_out: CrossValidation | None,
     no_regression: Mapping[str, str],
     system: units.System,
 ) -> list[str]:
@@ -80,7 +80,7 @@ def sentences(
     rows, skill
         Of `parameter_rows` and `skill_rows`.
     fitted : Fitted
-    left_out : LeftOut, optional
+    left_out : CrossValidation, optional
     no_regression : mapping of str to str
         Why there is none, as `Regression` tells it.
     system : {"us", "si"}
@@ -98,12 +98,12 @@ def sentences(
     if left_out is not None:
         model = everything["left_out_rmse_kg_ha"]
         beside = ""
-        if left_out.part not in no_regression:
+        if left_out.by not in no_regression:
             other = everything["regression_left_out_rmse_kg_ha"]
             better = "better" if model < other else "no better"
             beside = f": {better} than the regression's {mass(REGRESSED_OUT)}"
         told.append(
-            f"On plots that a fit has not seen, leaving one {left_out.part} out at a time, it is"
+            f"On plots that a fit has not seen, leaving one {left_out.by} out at a time, it is"
             f" off by {mass(LEFT_OUT)}{beside}."
         )
     told += _no_regression(no_regression)

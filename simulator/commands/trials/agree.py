@@ -10,7 +10,7 @@ import click
 from simulator import __version__
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.trials.trial import TRIAL, Trial, load_trial
+from simulator.commands.trials.trial_options import TRIAL_OPTIONS, TrialInputs, load_trial
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
-@options.with_options(TRIAL)
+@options.with_options(TRIAL_OPTIONS)
 @CHART
 @options.with_options(options.OUTPUT, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
@@ -86,7 +86,7 @@ def make_reply(
     )
 
 
-def _answer(trial: Trial, found: Agreement, system: System) -> Answer:
+def _answer(trial: TrialInputs, found: Agreement, system: System) -> Answer:
     """Word the answer."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import words

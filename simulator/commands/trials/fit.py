@@ -12,17 +12,17 @@ import click
 from simulator import __version__
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.trials.trial import TRIAL, load_trial
+from simulator.commands.trials.trial_options import TRIAL_OPTIONS, load_trial
 from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
+    from simulator.trials.cross_validation import CrossValidation, FoldBy
+    from simulator.trials.fit_objective import Array, Trial, Weighting
     from simulator.trials.fitting import Fitted, Search
-    from simulator.trials.leaving_out import LeftOut, Part
     from simulator.trials.regression import Regression
-    from simulator.trials.trial import Array, Trial, Weighting
     from simulator.units import System
 
 MOST_DRAWS = 1000
@@ -30,7 +30,7 @@ NO_PARAMETER = "none"
 
 
 @click.command("fit", short_help="Fit few parameters to the plots of a trial.")
-@options.with_options(TRIAL)
+@options.with_options(TRIAL_OPTIONS)
 @options.several(
     "--free",
     help="Parameters of the cereals, or shared by all soils, to fit beside each site's nitrogen "
@@ -105,8 +105,8 @@ class _Fits:
     trial : Trial
     found : Fitted
     weighting : Weighting
-    unseen : LeftOut or None
-        What a fit to the others foretells of each part, where parts are left out.
+    unseen : CrossValidation or None
+        What a fit to the others foretells of each fold, where folds are left out.
     within : array or None
         Intervals, where there are draws.
     line : Regression
@@ -118,10 +118,10 @@ class _Fits:
     trial: Trial
     found: Fitted
     weighting: Weighting
-    unseen: LeftOut | None
+    unseen: CrossValidation | None
     within: Array | None
     line: Regression
-    left_out: Part | None
+    left_out: FoldBy | None
 
     def simulated(self) -> dict[str, Array]:
         """Return the biomass of each plot as each way has it."""
@@ -157,8 +157,8 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.fit import data
     from simulator.show.output import check_destination
+    from simulator.trials.fit_objective import Trial
     from simulator.trials.fitting import Search, warnings_of
-    from simulator.trials.trial import Trial
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
     check_destination(
@@ -178,8 +178,8 @@ def make_reply(
         site_crops=loaded.site_crops,
         cereal_sets=loaded.cereals,
     )
-    part: Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
-    fits = _fit(trial, free, part, draws, Search(rounds=rounds, seed=seed))
+    by: FoldBy | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
+    fits = _fit(trial, free, by, draws, Search(rounds=rounds, seed=seed))
     simulated = fits.simulated()
     rows = data.parameter_rows(
         fits.found, fits.within, warnings_of(trial, fits.found, fits.weighting)
@@ -201,24 +201,24 @@ def make_reply(
 
 
 def _fit(
-    trial: Trial, free: tuple[str, ...], part: Part | None, draws: int, search: Search
+    trial: Trial, free: tuple[str, ...], by: FoldBy | None, draws: int, search: Search
 ) -> _Fits:
-    """Fit the trial, then without each part of it, then to draws of its seasons."""
-    from simulator.trials import leaving_out
+    """Fit the trial, then without each fold of it, then to draws of its seasons."""
+    from simulator.trials.cross_validation import cross_validate, intervals, steps
+    from simulator.trials.fit_objective import Weighting
     from simulator.trials.fitting import DEFAULT_FREE, fit, quantities_of
     from simulator.trials.regression import regression
-    from simulator.trials.trial import Weighting
 
     quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
     weighting = Weighting()
-    steps = leaving_out.steps(trial, quantities, part, draws, search)
-    with options.progress(steps) as tick:
+    ticks = steps(trial, quantities, by, draws, search)
+    with options.progress(ticks) as tick:
         how: dict[str, Any] = {"weighting": weighting, "search": search, "tick": tick}
         found = fit(trial, quantities, **how)
-        unseen = leaving_out.leave_out(trial, quantities, part, **how) if part else None
-        within = leaving_out.intervals(trial, found, draws, **how) if draws and quantities else None
-    line = regression(trial, [part] if part else [])
-    return _Fits(trial, found, weighting, unseen, within, line, part)
+        unseen = cross_validate(trial, quantities, by, **how) if by else None
+        within = intervals(trial, found, draws, **how) if draws and quantities else None
+    line = regression(trial, [by] if by else [])
+    return _Fits(trial, found, weighting, unseen, within, line, by)
 
 
 def _answer(

@@ -1,4 +1,4 @@
-"""Every plot of a trial as one season of the model, ready to run again with other parameters."""
+"""Every plot of a trial simulated, as often as asked, with other parameters each time."""
 
 from __future__ import annotations
 

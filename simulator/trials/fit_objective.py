@@ -1,4 +1,4 @@
-"""A trial ready to be fitted: its plots run with any values, and their misfits weighed."""
+"""What a fit makes small: a trial simulated with any parameters, its misfits weighed."""
 
 from __future__ import annotations
 
@@ -136,19 +136,19 @@ class Trial:
         self.thermal_time: Array = days["thermal_time_degC_d"].copy()  # above 0 degC from sowing
         self._runs: dict[tuple[int, ...], PlotRuns] = {}
         self._known: dict[tuple[Any, ...], Array] = {}
-        self._alone: dict[str, Trial] = {}
+        self._one_site: dict[str, Trial] = {}
 
-    def alone(self, site: str) -> Trial:
+    def one_site(self, site: str) -> Trial:
         """Return the trial of one site, which knows of no other."""
-        if site not in self._alone:
-            self._alone[site] = Trial(
+        if site not in self._one_site:
+            self._one_site[site] = Trial(
                 _rows(self.plots, (self.plots.table["site"] == site).to_numpy()),
                 {site: self.records[site]},
                 site_soils={site: self.soils[site]},
                 site_crops={site: self.crops[site]},
                 cereal_sets=self.cereals,
             )
-        return self._alone[site]
+        return self._one_site[site]
 
     def simulate(
         self, quantities: Sequence[Quantity], values: Array, wanted: Array | None = None
