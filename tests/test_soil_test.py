@@ -27,7 +27,7 @@ from simulator.season.plan import Plan, day_number
 from simulator.season.soil_test import read_organic_matter, read_soil_test
 from simulator.trials.agreement import with_organic_matter
 from simulator.trials.observations import read_plots
-from simulator.trials.plots import crop_with_test
+from simulator.trials.plot_runs import crop_with_test
 from simulator.weather.samples import sample_weather
 
 CLOSE = 1e-6  # kg/ha

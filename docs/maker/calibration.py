@@ -16,7 +16,7 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 from scipy.optimize import differential_evolution, least_squares
-from simulator.trials.plots import PlotRuns
+from simulator.trials.plot_runs import PlotRuns
 
 import simulator
 from docs.maker.open_trials import OPEN_DATA, OpenTrials, open_trials

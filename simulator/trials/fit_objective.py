@@ -12,7 +12,7 @@ from simulator.parameters.cereals import CEREALS, Cereal
 from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
 from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site, with_organic_matter
 from simulator.trials.observations import Plots
-from simulator.trials.plots import PlotRuns
+from simulator.trials.plot_runs import PlotRuns
 
 if TYPE_CHECKING:
     import xarray as xr
