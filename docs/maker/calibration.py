@@ -16,12 +16,12 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 from scipy.optimize import differential_evolution, least_squares
-from simulator.trials.plot_runs import PlotRuns
 
 import simulator
 from docs.maker.open_trials import OPEN_DATA, OpenTrials, open_trials
 from simulator.parameters import cereals, soils
 from simulator.trials.contrasts import gains, responses
+from simulator.trials.plot_runs import PlotRuns
 
 Array = np.ndarray[Any, Any]
 FoldBy = Literal["season", "place"]

@@ -323,12 +323,11 @@ def reckoning(largest: Measured) -> str:
 def memory_of_part(years: int, plans: int) -> float:
     """Bytes of a worker, by the rule that bounds them (`simulator.season.grid.run`)."""
     from simulator.season.day.drivers import COLUMNS, DAYS
-    from simulator.season.grid.part import RECORDS
     from simulator.season.grid.run import COPIES
-    from simulator.season.grid.team import PROGRAM
+    from simulator.season.grid.workers import PROGRAM
 
     part = years * (plans * 3 * 8 + DAYS * 3 * 8)
-    return PROGRAM + COPIES * part + RECORDS + years * DAYS * COLUMNS * 8
+    return PROGRAM + COPIES * part + RECORD_BYTES + years * DAYS * COLUMNS * 8
 
 
 def draw(measured: list[Measured], path: Path) -> None:

@@ -8,7 +8,7 @@ from simulator import units
 from simulator.answers.places import chart as places_chart
 from simulator.answers.places import grid as place_grid
 from simulator.problems import fault
-from simulator.season.grid.part import INVENTED
+from simulator.season.grid.batch import INVENTED
 from simulator.show import wording
 from simulator.show.charts import Axes, Chart, axis_title, finish
 

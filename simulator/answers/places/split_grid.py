@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.parameters import soils
-from simulator.season.grid.part import INVENTED
+from simulator.season.grid.batch import INVENTED
 from simulator.weather.places import Place
 
 if TYPE_CHECKING:

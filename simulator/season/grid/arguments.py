@@ -1,4 +1,4 @@
-"""What a run of a grid is given: refused where it cannot be used."""
+"""The arguments of a run of a grid, refused where they cannot be used."""
 
 from __future__ import annotations
 
@@ -63,8 +63,8 @@ def check(
     if isinstance(fields, Sequence) and not fields:
         raise fault(Parameter("fields"), "No field is given.", f"Take of {', '.join(FIELDS)}.")
     fields, changes = asked.texts(fields=fields, changes=changes or ())
-    told_changes = tuple(texts_of(changes, split=False))
-    for change in told_changes:
+    change_texts = tuple(texts_of(changes, split=False))
+    for change in change_texts:
         parse_change(change)
     if isinstance(places, str) or not isinstance(places, Sequence):
         raise fault(
@@ -100,4 +100,4 @@ def check(
             Text("The cluster has its own workers, and ", Parameter("cluster"), " is given."),
             "Leave one out.",
         )
-    return tuple(names), told_changes
+    return tuple(names), change_texts
