@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 
 from simulator.answers.places import grid as place_grid
 from simulator.commands import fallsown
-from simulator.season.grid import open_grid
+from simulator.season.grid import open_grid, workers
 from simulator.season.grid import run as grid_run
 from simulator.season.grid.unfinished import UnfinishedStore
 from simulator.weather.samples import sample_weather

@@ -23,7 +23,7 @@ from simulator.commands import fallsown
 from simulator.problems import as_option, spelled
 from simulator.season.compare import compare
 from simulator.season.grid import run as grid_run
-from simulator.season.grid import run_grid
+from simulator.season.grid import run_grid, workers
 from simulator.weather.places import find_places, read_place
 from simulator.weather.samples import sample_weather
 from simulator.weather.year_types import kinds_of_year

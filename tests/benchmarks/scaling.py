@@ -310,7 +310,7 @@ def reckoning(largest: Measured) -> str:
         [
             "memory of a worker",
             "the program, and a part as read, grown and packed",
-            f"{memory_of_part(years, plans) / 1e6:,.0f} MB",
+            f"{memory_of_batch(years, plans) / 1e6:,.0f} MB",
         ],
     ]
     title = (
@@ -320,14 +320,15 @@ def reckoning(largest: Measured) -> str:
     return f"{title}\n\n{_markdown(['what', 'how it is reckoned', 'comes to'], rows)}"
 
 
-def memory_of_part(years: int, plans: int) -> float:
+def memory_of_batch(years: int, plans: int) -> float:
     """Bytes of a worker, by the rule that bounds them (`simulator.season.grid.run`)."""
     from simulator.season.day.drivers import COLUMNS, DAYS
+    from simulator.season.grid.batch import RECORD_BYTES
     from simulator.season.grid.run import COPIES
     from simulator.season.grid.workers import PROGRAM
 
-    part = years * (plans * 3 * 8 + DAYS * 3 * 8)
-    return PROGRAM + COPIES * part + RECORD_BYTES + years * DAYS * COLUMNS * 8
+    batch = years * (plans * 3 * 8 + DAYS * 3 * 8)
+    return PROGRAM + COPIES * batch + RECORD_BYTES + years * DAYS * COLUMNS * 8
 
 
 def draw(measured: list[Measured], path: Path) -> None:
