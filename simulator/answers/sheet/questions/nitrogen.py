@@ -14,10 +14,10 @@ from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -69,7 +69,7 @@ def sheet(request: SheetRequest) -> Sheet:
         f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
         f"{_counted(steps[-1], word)} for each {word}.",
     )
-    return lay_out(
+    return assemble_sheet(
         request,
         rows_of(grid),
         whole.tolist(),

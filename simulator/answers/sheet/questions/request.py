@@ -122,7 +122,7 @@ class SheetRequest:
         )
 
 
-def lay_out(
+def assemble_sheet(
     request: SheetRequest,
     data: xr.Dataset,
     falls: Sequence[int],

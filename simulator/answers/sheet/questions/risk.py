@@ -14,8 +14,8 @@ from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
+    assemble_sheet,
     band_title,
-    lay_out,
     rows_of,
 )
 from simulator.problems import fault
@@ -57,7 +57,7 @@ def sheet(request: SheetRequest) -> Sheet:
     answer = _answer(
         rows, found["chance_percent"].values, cereal, target, end, f"{request.rate(rate)} {when}"
     )
-    return lay_out(
+    return assemble_sheet(
         request,
         rows_of(grid),
         falls,

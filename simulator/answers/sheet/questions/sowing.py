@@ -9,10 +9,10 @@ from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -73,7 +73,7 @@ def sheet(request: SheetRequest) -> Sheet:
         for n in shown
     ]
     days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
-    return lay_out(
+    return assemble_sheet(
         request,
         rows_of(grid),
         part["year"].values.tolist(),

@@ -11,10 +11,10 @@ from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
 )
 from simulator.answers.timing import chart_rows
@@ -54,7 +54,7 @@ def sheet(request: SheetRequest) -> Sheet:
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
     rows, points = _rows_and_points(request, found)
-    return lay_out(
+    return assemble_sheet(
         request,
         rows_of(grid),
         falls,

@@ -13,9 +13,9 @@ from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
+    assemble_sheet,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -57,7 +57,7 @@ def sheet(request: SheetRequest) -> Sheet:
         Column("added by it", request.unit),
         Column("washed out of it", request.unit),
     ]
-    return lay_out(
+    return assemble_sheet(
         request,
         rows_of(grid),
         part["year"].values.tolist(),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.request import SheetRequest, lay_out
+from simulator.answers.sheet.questions.request import SheetRequest, assemble_sheet
 from simulator.answers.why import PIECES, bars, dataset, pieces, sentences
 from simulator.answers.why import why as find
 from simulator.show import wording
@@ -35,7 +35,7 @@ def sheet(request: SheetRequest) -> Sheet:
         f"{season} runs from {wording.dates_in(first)} to {wording.dates_in(last)}"
         for season, (first, last) in found.spans.items()
     ]
-    return lay_out(
+    return assemble_sheet(
         request,
         dataset(found).assign_attrs(left_out=found.left_out),
         sorted([found.year, *found.others]),
