@@ -1,7 +1,8 @@
 """One season of plans, which share one field until they differ.
 
 What is done in a day stands in `simulator.season.day.order`, what is kept of it in
-`simulator.season.day.record`, and which plans still share a field in `simulator.season.day.branching`.
+`simulator.season.day.record`, and which plans still share a field in
+`simulator.season.day.branching`.
 """
 
 from __future__ import annotations
