@@ -12,7 +12,7 @@ import numpy as np
 
 from simulator.parameters import soils
 from simulator.problems import InputError, Parameter, Problem, Spelling, fault, shown_path
-from simulator.season import asked
+from simulator.season import argument_checks
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
 from simulator.season.day.record import DAY
@@ -132,7 +132,7 @@ def run_grid(
     fields, change_texts = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
-    given = asked.fall_years(years)
+    given = argument_checks.fall_years(years)
     wanted = None if given is None else sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
