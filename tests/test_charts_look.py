@@ -103,7 +103,7 @@ def test_letters_have_contrast() -> None:
 def test_series_differ_in_more_than_colour() -> None:
     names = [f"series {n}" for n in range(len(charts.COLOURS))]
     for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
-        made = charts.told_apart("name", names, **{also: True})
+        made = charts.distinguish("name", names, **{also: True})
         looks = list(
             zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)), strict=True)
         )
@@ -113,7 +113,7 @@ def test_series_differ_in_more_than_colour() -> None:
 
 
 def test_one_name_needs_no_legend() -> None:
-    assert charts.told_apart("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
+    assert charts.distinguish("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
 
 
 # --- axes that hold still, and titles from the numbers ---

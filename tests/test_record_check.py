@@ -23,7 +23,7 @@ from simulator.answers.outlook.calculate import outlook
 from simulator.answers.outlook.known import known_weather
 from simulator.answers.risk.calculate import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
-from simulator.answers.sensitivity.calculate import Field, Place
+from simulator.answers.sensitivity.calculate import Field, SiteSeasons
 from simulator.answers.timing.calculate import covered_dates
 from simulator.answers.whatif.calculate import mean_total
 from simulator.answers.why.calculate import why
@@ -171,7 +171,7 @@ DOORS: dict[str, Callable[[Any], Any]] = {
     "leaching_index_of": lambda r: leaching_index_of(r, 75.0),
     "mean_total": lambda r: mean_total(r, parse_change("rain november = 11 inch")),
     "follow": lambda r: follow(r, ENDED),
-    "sensitivity": lambda r: Place(r, FIELD),
+    "sensitivity": lambda r: SiteSeasons(r, FIELD),
     "chart": lambda r: simulator.chart(None, weather=r),
 }
 

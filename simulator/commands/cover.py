@@ -137,7 +137,7 @@ def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
         falls=data.falls_json(found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
-    answer.inputs["year"] = found.after["year"].values.tolist()
+    answer.inputs["year"] = found.residue["year"].values.tolist()
 
     def draw() -> Any:
         from simulator.answers.cover import chart as cover_chart

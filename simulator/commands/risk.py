@@ -219,13 +219,13 @@ def find(
         kinds=question.kinds,
     )
     if in_full or latest or question.needs_record or any(one.one_record for one in sources):
-        grow_apart(found, question, sources, about, latest=latest)
+        run_each_place(found, question, sources, about, latest=latest)
     else:
-        grow_together(found, question, sources, about, grid, **shared)
+        run_as_grid(found, question, sources, about, grid, **shared)
     return found
 
 
-def grow_apart(
+def run_each_place(
     found: Found,
     question: Question,
     sources: Sequence[Source],
@@ -283,7 +283,7 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
         )
 
 
-def grow_together(
+def run_as_grid(
     found: Found,
     question: Question,
     sources: Sequence[Source],

@@ -120,7 +120,7 @@ def reply_of(
     if not found.places:
         raise InputError(list(dict.fromkeys(found.problems)))
     system: System = "us" if (asked or found.units) == "us" else "si"
-    places = words.told_apart(found.places)
+    places = words.with_distinct_names(found.places)
     rows = many.rows_of(places)
     if found.in_full:
         before = [f"{one.site}: " if len(places) > 1 else "" for one in places]

@@ -16,7 +16,7 @@ from simulator.answers.shared.few_falls import FEWEST, wilson
 from simulator.answers.whatif.calculate import mean_total
 from simulator.page.growing import Array, Grown, grow_plan, weather
 from simulator.page.question import Question
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
 from simulator.show import wording
 from simulator.show.cautions import EMERGED, cautions
@@ -48,13 +48,13 @@ class Answered:
     Parameters
     ----------
     asked : Question
-    place : Place
+    place : PlaceWeather
     grown : dict of str to Grown
         ``recorded``; ``changed`` and ``pinned`` where there are such.
     """
 
     asked: Question
-    place: Place
+    place: PlaceWeather
     grown: dict[str, Grown]
 
     @property
@@ -113,7 +113,7 @@ class Answered:
         return units.spell(value, "nitrogen", self.system)
 
 
-def answer(asked: Question, place: Place) -> Answered:
+def answer(asked: Question, place: PlaceWeather) -> Answered:
     """Grow what a question asks for.
 
     Raises
@@ -352,7 +352,7 @@ def recorded_rain(found: Answered) -> list[str]:
 
 
 @lru_cache(64)
-def monthly_rain(place: Place) -> tuple[float, ...]:
+def monthly_rain(place: PlaceWeather) -> tuple[float, ...]:
     """Return the mean rain of each month, January first [mm]; NaN where there is none."""
     days = place.record["time"].values.astype("datetime64[D]")
     months = days.astype("datetime64[M]").astype(int) % 12

@@ -20,7 +20,7 @@ from simulator.page.costs import cost, standings
 from simulator.page.growing import Changes, weather
 from simulator.page.pictures import chance_picture, season_picture, specification
 from simulator.page.question import Question
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
 from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
@@ -255,7 +255,7 @@ def drawn(spec: dict[str, Any], suffix: str) -> bytes:
     return bytes(vl_convert.vegalite_to_png(spec, scale=2.0))
 
 
-def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
+def sheet(asked: Question, place: PlaceWeather, question: str, suffix: str) -> bytes:
     """Make the sheet of a question, about the plan that the page shows, as .html or .pdf."""
     if question == "whatif" and not asked.changes:
         raise fault(

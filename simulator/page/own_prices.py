@@ -259,7 +259,7 @@ def described(used: Iterable[PriceField], prices: Prices, system: units.System) 
             for field in used
         ],
         "others": "; ".join(
-            f"{name} = {price.told(prices.currency)}" for name, price in prices.own.items()
+            f"{name} = {price.text(prices.currency)}" for name, price in prices.own.items()
         ),
         "currency": prices.currency,
         "label": prices.label,
@@ -271,11 +271,11 @@ def price_caution(used: Iterable[PriceField], prices: Prices) -> str:
     """Say whose the prices of a cost are, and that they are to be checked."""
     usual, used = packaged(), list(used)
     own = [
-        f"{field.label} {field.of(prices).told(prices.currency)}"
+        f"{field.label} {field.of(prices).text(prices.currency)}"
         for field in used
         if field.differs(prices)
     ]
-    own += [f"{name} {price.told(prices.currency)}" for name, price in prices.own.items()]
+    own += [f"{name} {price.text(prices.currency)}" for name, price in prices.own.items()]
     invented = f"{usual.label}, of {usual.date}"
     if prices.currency != usual.currency:
         invented += f", taken as {prices.currency} number for number"

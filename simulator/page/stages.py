@@ -40,13 +40,13 @@ def stage_table(found: Answered) -> list[list[str]]:
     """
     days = {name: stage_days(grown) for name, grown in found.grown.items()}
     return [
-        [stage, *(_told(found, name, days, stage) for name in days)]
+        [stage, *(_stage_text(found, name, days, stage) for name in days)]
         for _, stage in STAGES
         if any(stage in reached for reached in days.values())
     ]
 
 
-def _told(found: Answered, name: str, days: dict[str, dict[str, int]], stage: str) -> str:
+def _stage_text(found: Answered, name: str, days: dict[str, dict[str, int]], stage: str) -> str:
     on = days[name].get(stage)
     if on is None:
         names = [name for _, name in STAGES]

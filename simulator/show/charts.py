@@ -64,7 +64,7 @@ def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
     return alt.Scale(**otherwise)
 
 
-def told_apart(
+def distinguish(
     field: str,
     names: Sequence[str],
     *,

@@ -335,7 +335,7 @@ def draw(measured: list[Measured], path: Path) -> None:
     """Seconds against seasons, both in powers of ten; straight and rising one for one is linear."""
     import altair as alt
 
-    from simulator.show.charts import data, finish, told_apart, write_chart
+    from simulator.show.charts import data, distinguish, finish, write_chart
 
     named = {f"{varied} varied, 2 workers": line for varied, line in lines_of(measured).items()}
     named["places varied, 1 worker"] = sorted(
@@ -363,10 +363,10 @@ def draw(measured: list[Measured], path: Path) -> None:
     up = alt.Y(**axis("seconds", "seconds from start to end", "~g"))
     base = alt.Chart(data(rows), width=620, height=380).encode(x=across, y=up)
     lines = base.mark_line(strokeWidth=2.2).encode(
-        **told_apart("line", list(named), dashes=True, columns=2)
+        **distinguish("line", list(named), dashes=True, columns=2)
     )
     points = base.mark_point(filled=True, size=70).encode(
-        color=told_apart("line", list(named))["color"]
+        color=distinguish("line", list(named))["color"]
     )
     largest = max(measured, key=lambda one: (one.size.seasons, one.size.workers))
     missed = max(straight(line)[2] for line in lines_of(measured).values())

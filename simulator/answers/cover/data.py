@@ -12,7 +12,7 @@ from simulator.show.output import plain
 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
-    weekly = weekly_nitrogen(found.after)
+    weekly = weekly_nitrogen(found.residue)
     rows = []
     for year in found.falls["year"].values:
         for sow in found.falls["sow"].values:

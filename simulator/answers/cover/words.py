@@ -34,7 +34,7 @@ def head(found: Cover, system: units.System) -> str:
 
 def plan_of(found: Cover, system: units.System) -> str:
     """Say how the stand was grown and ended, and for how long it was followed."""
-    about = found.after.attrs
+    about = found.residue.attrs
     return (
         f"Seeded at {units.spell(about['seeding_kg_ha'], 'mass', system)} with "
         f"{units.spell(about['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
@@ -45,7 +45,7 @@ def plan_of(found: Cover, system: units.System) -> str:
 
 def main_lie(found: Cover) -> str:
     """Name the way to lie that sentences and the longer tables speak of."""
-    names = [str(name) for name in found.after["residue"].values]
+    names = [str(name) for name in found.residue["residue"].values]
     return "rolled" if "rolled" in names else names[0]
 
 
@@ -57,7 +57,7 @@ def lies_as(name: str) -> str:
 def sentences(found: Cover, system: units.System) -> list[str]:
     """Say what the residue comes to, in sentences made from its numbers."""
     name = main_lie(found)
-    sowings = [str(sow) for sow in found.after["sow"].values]
+    sowings = [str(sow) for sow in found.residue["sow"].values]
     told = [_lasts(found, name, sow, system) for sow in sowings]
     told.append(_soil(found, name, sowings))
     told += [_feeds(found, name, sow, system) for sow in sowings]
@@ -83,11 +83,11 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
         )
     mass = units.spell(mean(stand["biomass_kg_ha"].values), "mass", system)
     return (
-        f"{done.capitalize()} {wording.ending(str(found.after.attrs['end']))}, the stand sown on "
+        f"{done.capitalize()} {wording.ending(str(found.residue.attrs['end']))}, the stand sown on "
         f"{wording.dates_in(sow)} ({mass} at C:N "
         f"{mean(stand['carbon_to_nitrogen'].values):.0f}) covers "
         f"{100 * float(start['ground_covered']):.0f} percent of the ground at first, "
-        f"{wording.join(days)}{', as means over falls' if found.after.sizes['year'] > 1 else ''}."
+        f"{wording.join(days)}{', as means over falls' if found.residue.sizes['year'] > 1 else ''}."
     )
 
 
@@ -155,7 +155,7 @@ def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) ->
                 f"{heavy.mean():.0f} days as a mean"
             )
         else:
-            most = float(found.after["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
+            most = float(found.residue["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
             told.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
     return (
         f"Holding back small weeds by weight alone takes some {need} on the ground: "
@@ -164,7 +164,7 @@ def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) ->
 
 
 def _lies(found: Cover, sow: str) -> str:
-    names = [str(name) for name in found.after["residue"].values]
+    names = [str(name) for name in found.residue["residue"].values]
     if len(names) < 2:
         return ""
     told = []

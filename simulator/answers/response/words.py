@@ -142,7 +142,7 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
     if np.mean(best.gained) - np.mean(worst.gained) < WORTH_SAYING:
         return "It brings about as much in every kind of year."
 
-    def told(r: Response) -> str:
+    def describe(r: Response) -> str:
         return (
             f"{r.kind} years ({_mass(float(np.mean(r.gained)), system)}, "
             f"{100 * r.share('leached'):.0f} percent leached, {r.falls} falls)"
@@ -150,7 +150,7 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
 
     return (
         f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
-        f"{told(best)} and least in {told(worst)}."
+        f"{describe(best)} and least in {describe(worst)}."
     )
 
 

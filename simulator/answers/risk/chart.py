@@ -24,11 +24,11 @@ from simulator.show.charts import (
     Source,
     axis_title,
     data,
+    distinguish,
     finish,
     haloed,
     scale,
     subject,
-    told_apart,
 )
 
 SIZE = (290, 210)  # of a panel [px]
@@ -58,7 +58,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     ]
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     drawn = exceedance(
-        None, system, axes=axes, apart=told_apart("sown", sowings, title="sown", dashes=True)
+        None, system, axes=axes, encodings=distinguish("sown", sowings, title="sown", dashes=True)
     )
     rates = list(dict.fromkeys(row["panel"] for row in rows))
     panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
@@ -96,7 +96,7 @@ def exceedance(
     curve: Source | None,
     system: units.System,
     *,
-    apart: Mapping[str, Any],
+    encodings: Mapping[str, Any],
     goal: Source | None = None,
     fall: Source = (),
     size: tuple[int, int] = SIZE,
@@ -107,11 +107,11 @@ def exceedance(
     Parameters
     ----------
     curve : rows or name, optional
-        ``corner, biomass, percent`` and what `apart` tells apart; without it, and without `goal`,
+        ``corner, biomass, percent`` and what `encodings` tells apart; without it and `goal`,
         those of the chart that this is put into.
     system : {"us", "si"}
-    apart : mapping
-        Encodings of colour and dash, from `told_apart`.
+    encodings : mapping
+        Encodings of colour and dash, from `distinguish`.
     goal : rows or name, optional
         ``target``.
     fall : rows or name
@@ -141,13 +141,13 @@ def exceedance(
         .encode(x=alt.X("mean(target):Q", title=title, scale=still)),
         drawn_of(curve)
         .mark_line(interpolate="step-before", strokeWidth=2.4)
-        .encode(x=x, y=y, order="corner:Q", **apart),
+        .encode(x=x, y=y, order="corner:Q", **encodings),
     ]
     if fall:
         at = drawn_of(fall).encode(x=x, y=y)
         layers += [
             at.mark_point(filled=True, size=70, stroke="white", opacity=1.0).encode(
-                color=apart["color"]
+                color=encodings["color"]
             ),
             *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
         ]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-def told_apart(found: Sequence[Risk]) -> list[Risk]:
+def with_distinct_names(found: Sequence[Risk]) -> list[Risk]:
     """Give places of one name a number each."""
     times = Counter(one.site for one in found)
     seen: Counter[str] = Counter()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from simulator import units
-from simulator.answers.sensitivity.calculate import OUTCOMES, Field, Place, Varied
+from simulator.answers.sensitivity.calculate import OUTCOMES, Field, SiteSeasons, Varied
 from simulator.answers.sensitivity.data import Row
 from simulator.show import wording
 from simulator.show.tables import paragraph
@@ -16,7 +16,7 @@ MOST_NAMED = 3
 
 def heading(
     field: Field,
-    places: Mapping[str, Place],
+    places: Mapping[str, SiteSeasons],
     parameters: Sequence[Varied],
     screened: int,
     samples: int,

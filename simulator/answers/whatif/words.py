@@ -180,7 +180,7 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
     if best.biomass.difference - worst.biomass.difference < LITTLE_GROWTH:
         return "It makes about the same difference to every sowing date."
 
-    def told(effect: Effect) -> str:
+    def describe(effect: Effect) -> str:
         return f"the {wording.dates_in(effect.sow)} sowing"
 
     def by(effect: Effect) -> str:
@@ -188,11 +188,18 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
         return f"({sign}{_gap(effect.biomass, system)})"
 
     if best.biomass.difference <= 0:
-        return f"The change costs {told(worst)} most {by(worst)} and {told(best)} least {by(best)}."
+        return (
+            f"The change costs {describe(worst)} most {by(worst)} and {describe(best)} least "
+            f"{by(best)}."
+        )
     if worst.biomass.difference >= 0:
-        return f"The change helps {told(best)} most {by(best)} and {told(worst)} least {by(worst)}."
+        return (
+            f"The change helps {describe(best)} most {by(best)} and {describe(worst)} least "
+            f"{by(worst)}."
+        )
     return (
-        f"The change costs {told(worst)} most {by(worst)} and helps {told(best)} most {by(best)}."
+        f"The change costs {describe(worst)} most {by(worst)} and helps {describe(best)} most "
+        f"{by(best)}."
     )
 
 
@@ -214,10 +221,10 @@ def _which_timing(found: Sequence[Effect], system: units.System) -> str:
 
 def _escape(group: Sequence[Effect], system: units.System) -> str:
     """Say whether nitrogen that goes on after the change escapes it."""
-    late = [effect for effect in group if effect.after]
+    late = [effect for effect in group if effect.after_change]
     if not late:
         return ""
-    early = [effect for effect in group if not effect.after]
+    early = [effect for effect in group if not effect.after_change]
     if early:
         sowings = wording.join([wording.dates_in(effect.sow) for effect in late])
         who = f"Sown on {sowings}, a stand gets its nitrogen"

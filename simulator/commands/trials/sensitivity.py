@@ -18,7 +18,7 @@ from simulator.problems import InputError, Parameter, Problem
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.sensitivity.calculate import Field, Place, Varied
+    from simulator.answers.sensitivity.calculate import Field, SiteSeasons, Varied
     from simulator.answers.sensitivity.indices import Indices
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
@@ -148,7 +148,9 @@ def make_reply(
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
     check_samples(samples)
     system = options.shown_units(units, next(iter(records.values())))
-    places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
+    places = {
+        site: looked.SiteSeasons(record, field, wanted, falls) for site, record in records.items()
+    }
     screened = len(parameters)
     if names is None:
         parameters = looked.screen(places, parameters)
@@ -191,7 +193,7 @@ def _answer(
     parameters: list[Varied],
     field: Field,
     records: dict[str, xr.Dataset],
-    places: dict[str, Place],
+    places: dict[str, SiteSeasons],
     how: dict[str, Any],
 ) -> Answer:
     """Word the answer."""
@@ -235,7 +237,7 @@ def _answer(
 def _reply(
     answer: Answer,
     field: Field,
-    places: dict[str, Place],
+    places: dict[str, SiteSeasons],
     parameters: list[Varied],
     screened: int,
     samples: int,

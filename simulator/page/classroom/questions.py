@@ -22,7 +22,7 @@ from simulator.page.classroom.methods import (
     plainly,
 )
 from simulator.page.classroom.season import Reached, Summed, months, sums_from_emergence
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.parameters.cereals import cereal
 from simulator.process.development import emergence_thermal_time
 from simulator.show.tables import FEWEST_FOR_SHARES
@@ -172,7 +172,7 @@ def _in_other_units(day: Day, system: units.System) -> Asked:
 
 
 def season_questions(
-    season: Summed, place: Place, curve: str, cutoff: str, system: units.System
+    season: Summed, place: PlaceWeather, curve: str, cutoff: str, system: units.System
 ) -> list[Asked]:
     """Ask about a season's sums and stages."""
     found = [
@@ -268,7 +268,7 @@ def _a_leaf(season: Summed, system: units.System) -> Asked | None:
     )
 
 
-def _every_fall(season: Summed, place: Place, system: units.System) -> Asked | None:
+def _every_fall(season: Summed, place: PlaceWeather, system: units.System) -> Asked | None:
     up, rise = _stage(season, "emergence"), _stage(season, "stems rise")
     falls = sums_from_emergence(season, place)
     rises, leaves = (falls.get(name, np.array([])) for name in ("stems rise", "3 leaves"))

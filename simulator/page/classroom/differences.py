@@ -16,7 +16,7 @@ from simulator.show.wording import threshold
 AGREED = 0.5  # in reader's units: less than the season's sums are told to
 
 
-def why_apart(season: Summed, asked: ClassQuestion) -> list[str]:
+def why_methods_differ(season: Summed, asked: ClassQuestion) -> list[str]:
     """Say why the chosen method's line parts from the simulator's own, and how wide the band is.
 
     Parameters
