@@ -76,22 +76,22 @@ class Answered:
     def labels(self) -> dict[str, str]:
         """What each line of the pictures is called."""
         changed = bool(self.asked.changes)
-        told = {
+        values = {
             RECORDED: "this plan, weather as recorded" if changed else "this plan",
             CHANGED: "this plan, weather changed",
             PINNED: "pinned plan, weather changed" if changed else "pinned plan",
         }
-        return {name: told[name] for name in self.grown}
+        return {name: values[name] for name in self.grown}
 
     @property
     def heads(self) -> dict[str, str]:
         """What the columns of the table are called: shorter."""
-        told = {
+        values = {
             RECORDED: "as recorded" if self.asked.changes else "this plan",
             CHANGED: "changed",
             PINNED: "pinned plan",
         }
-        return {name: told[name] for name in self.grown}
+        return {name: values[name] for name in self.grown}
 
     def values(self, name: str, field: str) -> Array:
         """Return a field at the end, of the fall asked for or of all falls."""
@@ -131,13 +131,13 @@ def answer(asked: Question, place: PlaceWeather) -> Answered:
 
 def sentences(found: Answered) -> list[str]:
     """Say what the plan comes to, what the change does, and how the pinned plan compares."""
-    told = [_stands(found)]
+    texts = [_stands(found)]
     if CHANGED in found.grown:
-        told.append(_against_recorded(found))
+        texts.append(_against_recorded(found))
     if PINNED in found.grown:
-        told.append(_against_pinned(found))
-    told.append(_nitrate(found))
-    return [text for text in told if text]
+        texts.append(_against_pinned(found))
+    texts.append(_nitrate(found))
+    return [text for text in texts if text]
 
 
 def planned(plan: Sown, system: units.System) -> str:
@@ -320,25 +320,25 @@ def _figure(value: float, digits: int) -> str:
 
 def notes(found: Answered) -> list[str]:
     """Say which falls are left out, what was filled, what the changed months had."""
-    told = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
+    texts = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (
                 mean_total(weather(found.place, changes), change)
                 for changes in ((), found.asked.changes)
             )
-            told.append(
+            texts.append(
                 f"Rain {change.span}: {units.spell(before, 'water', found.system)} as "
                 f"recorded, {units.spell(after, 'water', found.system)} changed, as a "
                 "mean over the years."
             )
     if found.grown[RECORDED].left_out:
-        told.append(
+        texts.append(
             "Left out, the weather not being whole: "
             + wording.join([text.split(":")[0] for text in found.grown[RECORDED].left_out])
             + "."
         )
-    return told
+    return texts
 
 
 def said_cautions(found: Answered) -> list[str]:

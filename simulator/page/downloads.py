@@ -218,9 +218,9 @@ def picture(found: Answered, which: str) -> dict[str, Any]:
         f"{about['site']}{invented}; {found.asked.plan.soil} after "
         f"{found.asked.plan.previous_crop}."
     )
-    told = sentences(found)
-    headline = told[0] if which == "season" else chance(found)["headline"]
-    below = [where, *(told[1:-1] if which == "season" else [])]
+    texts = sentences(found)
+    headline = texts[0] if which == "season" else chance(found)["headline"]
+    below = [where, *(texts[1:-1] if which == "season" else [])]
     make = season_picture if which == "season" else chance_picture
     return specification(
         make(found.system, ends, found.labels),

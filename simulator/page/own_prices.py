@@ -282,10 +282,10 @@ def price_caution(used: Iterable[PriceField], prices: Prices) -> str:
     if not own:
         return f"Prices are yours to check: {invented}. Put in what your own dealer asks."
     of = ", ".join(filter(None, [prices.label, prices.date and f"of {prices.date}"]))
-    told = f"Prices are yours to check. Put in here{f' ({of})' if of else ''}: {'; '.join(own)}."
+    text = f"Prices are yours to check. Put in here{f' ({of})' if of else ''}: {'; '.join(own)}."
     if len([field for field in used if field.differs(prices)]) < len(used):
-        return f"{told} The others are {invented}: ask your own dealer."
-    return f"{told} Ask your dealer again before you buy."
+        return f"{text} The others are {invented}: ask your own dealer."
+    return f"{text} Ask your dealer again before you buy."
 
 
 def as_file(prices: Prices) -> str:

@@ -52,9 +52,9 @@ def _stage_text(found: Answered, name: str, days: dict[str, dict[str, int]], sta
         names = [name for _, name in STAGES]
         later = names[names.index(stage) + 1 :]
         return PASSED_OVER if any(one in days[name] for one in later) else NOTHING
-    told = wording.dates_in(month_day_of(found.asked.year or ANY_YEAR, on))
+    text = wording.dates_in(month_day_of(found.asked.year or ANY_YEAR, on))
     usual = days[RECORDED].get(stage)
     if name != CHANGED or usual is None or on == usual:
-        return told
+        return text
     apart, way = abs(on - usual), "sooner" if on < usual else "later"
-    return f"{told}, {apart} {'day' if apart == 1 else 'days'} {way}"
+    return f"{text}, {apart} {'day' if apart == 1 else 'days'} {way}"

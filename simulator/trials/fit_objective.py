@@ -245,7 +245,7 @@ class Trial:
         count = counts[self.season_of]
         # plots of one season err together: n of them tell what n / (1 + (n - 1) shared) would
         together = np.bincount(self.season_of)[self.season_of]
-        told_by_each = count / (1.0 + (together - 1.0) * weighting.shared)
+        weight = count / (1.0 + (together - 1.0) * weighting.shared)
         known = np.isfinite(deviation) & (self.biomass > 0) & (count > 0)
         usual = self.biomass * (
             np.mean(deviation[known] / self.biomass[known]) if known.any() else USUAL_VARIATION
@@ -259,11 +259,11 @@ class Trial:
         nitrogen = (simulated[:, 1] - self.nitrogen) / np.sqrt(
             variance * share**2 + weighting.nitrogen_error**2
         )
-        kept, told = count > 0, (count > 0) & np.isfinite(self.nitrogen)
+        kept, measured = count > 0, (count > 0) & np.isfinite(self.nitrogen)
         return np.concatenate(
             [
-                biomass[kept] * np.sqrt(told_by_each[kept]),
-                nitrogen[told] * np.sqrt(told_by_each[told] * weighting.nitrogen_weight),
+                biomass[kept] * np.sqrt(weight[kept]),
+                nitrogen[measured] * np.sqrt(weight[measured] * weighting.nitrogen_weight),
             ]
         )
 

@@ -369,23 +369,23 @@ def warnings_of(
         weighted misfit by 2 percent and by 0.1, the others held.
     """
     weighting = weighting or Weighting()
-    told: dict[str, list[str]] = {}
+    fields: dict[str, list[str]] = {}
     if fits_by_site(trial, fitted.quantities):
         for site in trial.sites:
             own = own_of(fitted.quantities, site)
             values = fitted.values[[q in own for q in fitted.quantities]]
-            told |= warnings_of(
+            fields |= warnings_of(
                 trial.one_site(site), replace(fitted, quantities=own, values=values), weighting
             )
-        return told
+        return fields
     counts = np.ones(len(trial.seasons))
     reached = trial.misfits(trial.simulate(fitted.quantities, fitted.values), weighting, counts)
     misfit = float(np.sum(reached**2))
     for at, q in enumerate(fitted.quantities):
         value, span = fitted.values[at], q.high - q.low
-        told[q.label] = []
+        fields[q.label] = []
         if min(value - q.low, q.high - value) < NEAR_BOUND * span:
-            told[q.label].append("on its bound")
+            fields[q.label].append("on its bound")
         most = 0.0
         for other in np.linspace(q.low, q.high, 5):
             values = fitted.values.copy()
@@ -393,5 +393,5 @@ def warnings_of(
             misfits = trial.misfits(trial.simulate(fitted.quantities, values), weighting, counts)
             most = max(most, abs(float(np.sum(misfits**2)) - misfit))
         if most < max(MATTERS * misfit, MATTERS_LEAST):
-            told[q.label].append("does not matter")
-    return told
+            fields[q.label].append("does not matter")
+    return fields

@@ -202,7 +202,7 @@ def difference_observed_against_simulated(
     ends = [{f"{which}_{what}": end for which in ("observed", "simulated")} for end in (low, top)]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
     base = alt.Chart(alt.InlineData(values=drawn), width=PANEL, height=PANEL)
-    told = [
+    tooltips = [
         alt.Tooltip("row:N", title="plot table"),
         alt.Tooltip("site:N"),
         alt.Tooltip("season:N"),
@@ -211,7 +211,7 @@ def difference_observed_against_simulated(
             for which in ("observed", "simulated")
         ),
     ]
-    points = _points(base).encode(x=across, y=up, tooltip=told, **_by_site(rows))
+    points = _points(base).encode(x=across, y=up, tooltip=tooltips, **_by_site(rows))
     return alt.layer(line.encode(x=across, y=up), points)
 
 

@@ -96,11 +96,11 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     wins = int((whole.argmax(axis=0) == best).sum())
     ahead = units.spell(means[best] - means[worst], "mass", system)
     often = f" in {wins} of {whole.shape[1]} falls" if len(years) > 1 else ""
-    told = (
+    text = (
         f"{cereal.capitalize()} sown {sowings[best]} makes most{often}, {ahead} more than "
         f"sown {sowings[worst]}{' on the mean' if len(years) > 1 else ''}"
     )
-    return [told], below
+    return [text], below
 
 
 def year_rows(grid: xr.Dataset, system: units.System) -> list[Row]:

@@ -59,17 +59,17 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
     """Say how long each sowing's residue covers the ground, and below it what was grown."""
     name = main_lie(found)
     percent = f"{100 * SPOKEN:.0f}"
-    told = []
+    texts = []
     for sow in map(str, found.residue["sow"].values):
         falls = found.falls.sel(sow=sow, residue=name)
         days = mean(falls[f"days_above_{percent}"].values)
         least = "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
-        told.append(f"for {least}{days:.0f} days sown {wording.dates_in(sow)}")
+        texts.append(f"for {least}{days:.0f} days sown {wording.dates_in(sow)}")
     cereal = str(found.residue.attrs["cereal"])
     years = found.residue["year"].values.tolist()
     return [
         f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground "
-        f"{wording.join(told)}"
+        f"{wording.join(texts)}"
     ], [
         f"{subject(found.residue.attrs, years)}{' Means over falls.' if len(years) > 1 else ''}",
         plan_of(found, system),

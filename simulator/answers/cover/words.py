@@ -58,12 +58,12 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     """Say what the residue comes to, in sentences made from its numbers."""
     name = main_lie(found)
     sowings = [str(sow) for sow in found.residue["sow"].values]
-    told = [_lasts(found, name, sow, system) for sow in sowings]
-    told.append(_soil(found, name, sowings))
-    told += [_feeds(found, name, sow, system) for sow in sowings]
-    told.append(_weeds(found, name, sowings, system))
-    told.append(_lies(found, sowings[0]))
-    return [one for one in told if one]
+    texts = [_lasts(found, name, sow, system) for sow in sowings]
+    texts.append(_soil(found, name, sowings))
+    texts += [_feeds(found, name, sow, system) for sow in sowings]
+    texts.append(_weeds(found, name, sowings, system))
+    texts.append(_lies(found, sowings[0]))
+    return [one for one in texts if one]
 
 
 def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
@@ -96,13 +96,13 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
     ratio = (
         found.by_day["soil_loss_ratio"].sel(residue=name).isel(day=slice(1, days + 1)).mean("day")
     )
-    told = [
+    texts = [
         f"{100 * float(ratio.sel(sow=sow)):.0f} percent under the {wording.dates_in(sow)} sowing"
         for sow in sowings
     ]
     return (
         f"Over the first {days} days soil loss is, as a share of that from bare ground, "
-        f"{wording.join(told)}, by cover alone."
+        f"{wording.join(texts)}, by cover alone."
     )
 
 
@@ -143,23 +143,23 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
 
 def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
     need = units.spell(HEAVY, "mass", system)
-    told = []
+    texts = []
     for sow in sowings:
         days = found.falls["days_heavy"].sel(sow=sow, residue=name).values
         known = days[np.isfinite(days)]
         heavy = known[known > 0]
         whose = f"the {wording.dates_in(sow)} sowing"
         if heavy.size:
-            told.append(
+            texts.append(
                 f"{whose} does in {heavy.size} of {known.size} falls, then for "
                 f"{heavy.mean():.0f} days as a mean"
             )
         else:
             most = float(found.residue["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
-            told.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
+            texts.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
     return (
         f"Holding back small weeds by weight alone takes some {need} on the ground: "
-        f"{wording.join(told)}."
+        f"{wording.join(texts)}."
     )
 
 
@@ -167,15 +167,15 @@ def _lies(found: Cover, sow: str) -> str:
     names = [str(name) for name in found.residue["residue"].values]
     if len(names) < 2:
         return ""
-    told = []
+    texts = []
     for name in names:
         by_day = found.by_day["ground_covered"].sel(sow=sow, residue=name)
         last = min(90, found.days)
-        told.append(
+        texts.append(
             f"{lies_as(name)} {100 * float(by_day[0]):.0f} and then "
             f"{100 * float(by_day.sel(day=last)):.0f}"
         )
     return (
         f"Percent of the ground that the {wording.dates_in(sow)} sowing covers at first and on "
-        f"day {min(90, found.days)}: {', '.join(told)}."
+        f"day {min(90, found.days)}: {', '.join(texts)}."
     )

@@ -91,7 +91,7 @@ def sentences(
         return units.spell(everything[f"{what.replace(' ', '_')}_rmse_kg_ha"], "mass", system)
 
     beside = "" if SEEN in no_regression else f"; the regression has {mass(REGRESSED)}"
-    told = [
+    texts = [
         f"The fit brings the RMSE of biomass from {mass(DEFAULTS)} with the defaults to"
         f" {mass(FITTED)}{beside}."
     ]
@@ -102,28 +102,28 @@ def sentences(
             other = everything["regression_left_out_rmse_kg_ha"]
             better = "better" if model < other else "no better"
             beside = f": {better} than the regression's {mass(REGRESSED_OUT)}"
-        told.append(
+        texts.append(
             f"On plots that a fit has not seen, leaving one {left_out.by} out at a time, it is"
             f" off by {mass(LEFT_OUT)}{beside}."
         )
-    told += _no_regression(no_regression)
+    texts += _no_regression(no_regression)
     bound = [f"{row['of']} {row['parameter']}" for row in rows if "on its bound" in row["warnings"]]
     idle = [
         f"{row['of']} {row['parameter']}" for row in rows if "does not matter" in row["warnings"]
     ]
     if bound:
-        told.append(
+        texts.append(
             f"On the bound of what was searched: {wording.join(bound)}. The plots ask for"
             " more than it allows, which hints at something else being wrong."
         )
     if idle:
-        told.append(
+        texts.append(
             f"The plots hardly tell: {wording.join(idle)}; the prior holds these near"
             " their defaults."
         )
     if not fitted.converged:
-        told.append("The local search stopped before it arrived; the values may still improve.")
-    return told
+        texts.append("The local search stopped before it arrived; the values may still improve.")
+    return texts
 
 
 def _no_regression(why: Mapping[str, str]) -> list[str]:

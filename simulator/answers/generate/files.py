@@ -55,11 +55,11 @@ def write_record(record: xr.Dataset, path: Path, command: str) -> None:
 def csv_text(record: xr.Dataset, command: str) -> str:
     """Return a record as CSV; each number has the digits that give its bits back."""
     out = io.StringIO()
-    told = _attributes(record)
-    about = {name: told[name] for name in _READ_BACK if name in told}
+    attributes = _attributes(record)
+    about = {name: attributes[name] for name in _READ_BACK if name in attributes}
     about |= {"made_by": f"fallsown {__version__}", "command_line": command}
-    if "notes" in told:
-        about["notes"] = told["notes"]
+    if "notes" in attributes:
+        about["notes"] = attributes["notes"]
     for name, value in about.items():
         line = " ".join(shown_path(str(value)).split())
         # only what is read back is held to the length that is read

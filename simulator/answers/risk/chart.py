@@ -71,12 +71,12 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     one = found[0]
     target, rate = units.spell(one.target, "mass", system), ordinary(one)
     part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
-    told = []
+    texts = []
     for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
         row = part.isel(sow=at)
         share, falls = float(row["chance_percent"]) / 100, float(row["falls"])
         if np.isfinite(share):
-            told.append(
+            texts.append(
                 f"{share * falls:.0f} of {falls:.0f} falls sown "
                 f"{wording.dates_in(str(row['sow'].values))}"
             )
@@ -84,8 +84,8 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     where = f" at {one.site}" if len(found) > 1 else ""
     fed = units.spell(rate, "nitrogen", system)
     line = (
-        f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(told)}"
-        if told
+        f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(texts)}"
+        if texts
         else f"How often {cereal.lower()} makes {target} of biomass"
     )
     below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]

@@ -93,26 +93,26 @@ def headline(
         return units.spell(value, "mass", system)
 
     if first.applied <= 0:
-        told = (
+        sentence = (
             f"{mass(first.biomass.changed)} of biomass, sown {sown}, in place of "
             f"{mass(first.biomass.recorded)}"
         )
-        return [f"With {said}: {told}"], below
+        return [f"With {said}: {sentence}"], below
 
     def brings(one: advice.Effect) -> str:
         usual = float(units.show(one.gained.recorded, "mass", system))
         return f"{mass(one.gained.changed)} of biomass in place of {usual:,.0f}"
 
     sown = f" sown {sown}" if len({one.sow for one in chosen}) > 1 else ""
-    told = (
+    sentence = (
         f"With {said}, {units.spell(first.applied, 'nitrogen', system)} of nitrogen "
         f"{wording.timing(first.timing)} on {grid.attrs['cereal']}{sown} bring "
         f"{brings(first)}"
     )
     later = [one for one in chosen if one.sow == first.sow and one.timing != first.timing]
     if later:
-        told += f"; {wording.timing(later[-1].timing)}, {brings(later[-1])}"
-    return [told], below
+        sentence += f"; {wording.timing(later[-1].timing)}, {brings(later[-1])}"
+    return [sentence], below
 
 
 def _by_timing(part: xr.Dataset) -> bool:

@@ -57,25 +57,25 @@ def sentences(
     read = [parse_change(text) for text in changes]
     found = effects(grid, read)
     rate = ordinary(found)
-    told = [_weather(grid, system, record, read)]
+    texts = [_weather(grid, system, record, read)]
     for timing in dict.fromkeys(effect.timing for effect in found):
         group = [e for e in found if e.timing == timing and e.nitrogen == rate]
         group = [e for e in group if np.isfinite(e.biomass.difference)]
         if not group:
-            told.append(
+            texts.append(
                 f"With nitrogen {wording.timing(timing)} no stand got so far as to be "
                 f"ended {when}, in both kinds of weather."
             )
             continue
-        told.append(_biomass(group[0], grid, system))
+        texts.append(_biomass(group[0], grid, system))
         if group[0].applied > 0:
-            told += [_leaching(group[0], system), _response(group[0], system)]
+            texts += [_leaching(group[0], system), _response(group[0], system)]
         if len(group) > 1:
-            told.append(_which_sowing(group, system))
+            texts.append(_which_sowing(group, system))
         if group[0].applied > 0:
-            told.append(_escape(group, system))
-    told.append(_which_timing([e for e in found if e.nitrogen == rate], system))
-    return [sentence for sentence in told if sentence]
+            texts.append(_escape(group, system))
+    texts.append(_which_timing([e for e in found if e.nitrogen == rate], system))
+    return [sentence for sentence in texts if sentence]
 
 
 def _mass(value: float, system: units.System) -> str:
@@ -87,7 +87,7 @@ def _weather(
 ) -> str:
     """Say what the change is, and what the changed span and the season were before it."""
     changed = change_weather(record, *changes)
-    told = []
+    texts = []
     for change in changes:
         text = f"with {describe(change, system)}"
         if change.quantity == "rain":
@@ -95,7 +95,7 @@ def _weather(
             if change.operation != "set":
                 text += f", then {water(mean_total(changed, change), system)}"
             text += ")"
-        told.append(text)
+        texts.append(text)
     if any(change.quantity == "rain" for change in changes):
         season = _season(grid, "rain_mm")
         has = "the season from September to the end has {} of rain and snow in place of {}"
@@ -109,7 +109,7 @@ def _weather(
         ]
     known = np.isfinite(season.difference)
     then = has.format(*spelled) if known else "no stand gets so far as to be ended"
-    said = f"{wording.join(told)}, {then}."
+    said = f"{wording.join(texts)}, {then}."
     return said[0].upper() + said[1:]
 
 

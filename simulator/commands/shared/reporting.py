@@ -75,7 +75,7 @@ def make_answer(
         if dimension != "time":
             name = FIELD_OF_DIMENSION.get(str(dimension), str(dimension))
             inputs[name] = [plain(value) for value in data[dimension].values]
-    changed, told = parameters_used()
+    changed, parameter_notes = parameters_used()
     inputs.update(changed)
     filled = str(data.attrs.get("filled", ""))
     read = str(data.attrs.get("read_notes", ""))
@@ -90,7 +90,7 @@ def make_answer(
             rows=grid_rows(data),
             cautions=cautions,
             left_out=left_out,
-            notes=list(dict.fromkeys([*told, *sowings_moved(), *kept, *notes])),
+            notes=list(dict.fromkeys([*parameter_notes, *sowings_moved(), *kept, *notes])),
             sentences=sentences,
             more=more,
         )

@@ -94,7 +94,7 @@ def _answer(trial: TrialInputs, found: Agreement, system: System) -> Answer:
     from simulator.show.output import Answer, grid_rows
 
     data = agree_data.dataset(found)
-    changed, told = options.parameters_used()
+    changed, parameter_notes = options.parameters_used()
     return Answer(
         command="agree",
         version=__version__,
@@ -109,7 +109,7 @@ def _answer(trial: TrialInputs, found: Agreement, system: System) -> Answer:
         data=data,
         rows=grid_rows(data),
         left_out=found.left_out,
-        notes=[*told, *trial.notes, *found.notes],
+        notes=[*parameter_notes, *trial.notes, *found.notes],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in trial.records.values()

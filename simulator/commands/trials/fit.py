@@ -238,7 +238,7 @@ def _answer(
 
     trial, unseen = fits.trial, fits.unseen
     plots, records = trial.plots, trial.records
-    changed, told = options.parameters_used()
+    changed, parameter_notes = options.parameters_used()
     return Answer(
         command="fit",
         version=__version__,
@@ -254,7 +254,7 @@ def _answer(
         data=data.dataset(rows),
         rows=rows,
         left_out=left_out,
-        notes=[*told, *notes, *plots.notes, *(unseen.notes if unseen else ())],
+        notes=[*parameter_notes, *notes, *plots.notes, *(unseen.notes if unseen else ())],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in records.values()

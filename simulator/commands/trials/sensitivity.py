@@ -202,7 +202,7 @@ def _answer(
     from simulator.show.output import Answer
 
     rows = data.rows_of(found, parameters)
-    changed, told = options.parameters_used()
+    changed, parameter_notes = options.parameters_used()
     return Answer(
         command="sensitivity",
         version=__version__,
@@ -224,7 +224,7 @@ def _answer(
         },
         data=data.dataset(found, parameters),
         rows=rows,
-        notes=[*told, *sowings_moved()],
+        notes=[*parameter_notes, *sowings_moved()],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in records.values()

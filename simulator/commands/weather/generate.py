@@ -256,7 +256,7 @@ def _write_report(
     held: list[Held],
     method: str,
     system: System,
-    told: list[str],
+    notes: list[str],
 ) -> None:
     """Write the page that holds generated against recorded weather."""
     from simulator.answers.generate.report import write_page
@@ -269,7 +269,7 @@ def _write_report(
         system,
         title=f"Method {method}, record of "
         f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
-        told=told,
+        notes=notes,
     )
     options.announce(f"Written: {report}.")
 

@@ -59,7 +59,7 @@ def _shown(values: Any, kind: str, asked: ClassQuestion) -> list[float]:
 
 def _about(asked: ClassQuestion, place: PlaceWeather, which: str) -> dict[str, str]:
     """Say above a table what is in it and where it comes from."""
-    told = {
+    values = {
         "made_by": f"fallsown {__version__}, the view of thermal time",
         "chosen_method": method_name(asked.curve, asked.cutoff),
         "base": threshold(asked.base, asked.system),
@@ -67,26 +67,26 @@ def _about(asked: ClassQuestion, place: PlaceWeather, which: str) -> dict[str, s
     }
     if which == "season":
         season = summed(asked, place)
-        told |= {"stand": f"{asked.cereal} sown on {when(season, 0)} at {named(place)}"}
+        values |= {"stand": f"{asked.cereal} sown on {when(season, 0)} at {named(place)}"}
         note = (
             "the sum runs from sowing; the simulator's own count and the stages are those of "
             "its own method and limits"
         )
-        return {**told, "note": note}
+        return {**values, "note": note}
     day = asked_day(asked, place)
-    told |= {
+    values |= {
         "lowest": threshold(day.tmin, asked.system),
         "highest": threshold(day.tmax, asked.system),
     }
     if asked.taken is not None:
-        told["day"] = came_from(asked, place)
+        values["day"] = came_from(asked, place)
     if which == "curve":
-        told["note"] = (
+        values["note"] = (
             f"middles of {STEPS} equal parts of the day, from one lowest temperature "
             "to the next; the mean of the last column is the day's thermal time, as "
             "near as such parts can give it"
         )
-    return told
+    return values
 
 
 def day_rows(asked: ClassQuestion, place: PlaceWeather) -> Rows:
@@ -179,8 +179,8 @@ def _season(asked: ClassQuestion, place: PlaceWeather) -> Drawn:
     )
     small = [season.stages[at] for at in unnamed(season, system)]
     if small:
-        told = ", ".join(f"{stage.name} on {when(season, stage.at)[:-5]}" for stage in small)
-        below += f" Points without a name: {told}."
+        text = ", ".join(f"{stage.name} on {when(season, stage.at)[:-5]}" for stage in small)
+        below += f" Points without a name: {text}."
     every = np.array(list(season.sums.values()))
     lines: dict[str, Any] = {
         "chosen": chosen,

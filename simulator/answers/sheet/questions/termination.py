@@ -60,7 +60,7 @@ def sheet(request: SheetRequest) -> Sheet:
         falls,
         question=f"What does waiting to end {cereal} bring and cost?",
         answer=_answer(request, found, wait, cereal),
-        chart=timing_chart.grown(points, request.system, size=CHART, told=True),
+        chart=timing_chart.grown(points, request.system, size=CHART, labelled=True),
         chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
         columns=_columns(request, len(falls)),
         rows=rows,

@@ -115,13 +115,13 @@ def _rows(
 
 def _recorded(request: SheetRequest, changes: Sequence[Change]) -> str:
     """Say what the changed spans had as recorded, for rain."""
-    told = [
+    texts = [
         f"{units.spell(advice.mean_total(request.record, change), 'water', request.system)} "
         f"of rain {change.span}"
         for change in changes
         if change.quantity == "rain"
     ]
-    return f": it brought {wording.join(told)} on average" if told else ""
+    return f": it brought {wording.join(texts)} on average" if texts else ""
 
 
 def _answer(
@@ -131,10 +131,10 @@ def _answer(
 
     def brings(effect: advice.Effect) -> str:
         here, usual = effect.gained.changed, effect.gained.recorded
-        told = f"{'adds' if here >= 0 else 'takes'} {request.biomass(abs(here))} of biomass"
+        text = f"{'adds' if here >= 0 else 'takes'} {request.biomass(abs(here))} of biomass"
         if abs(here - usual) < LITTLE:
-            return f"{told}, about as before"
-        return f"{told} instead of {request.biomass(usual)}"
+            return f"{text}, about as before"
+        return f"{text} instead of {request.biomass(usual)}"
 
     def washes(effect: advice.Effect) -> str:
         here, usual = (

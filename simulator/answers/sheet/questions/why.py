@@ -27,7 +27,7 @@ def sheet(request: SheetRequest) -> Sheet:
         **request.field,
         announce=request.announce,
     )
-    told = sentences(found, request.system)
+    texts = sentences(found, request.system)
     columns, rows = pieces(found, request.system)
     about = found.about
     rates = 2 if about["nitrogen_kg_ha"] > 0 else 1
@@ -40,7 +40,7 @@ def sheet(request: SheetRequest) -> Sheet:
         dataset(found).assign_attrs(left_out=found.left_out),
         sorted([found.year, *found.others]),
         question=f"What made the fall of {found.year} differ?",
-        answer=(told[0], told[1]),
+        answer=(texts[0], texts[1]),
         chart=bars(found, request.system, size=SIZE),
         chart_title=f"From the usual to {found.year}, by pieces of weather",
         columns=columns,
