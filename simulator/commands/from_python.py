@@ -19,7 +19,7 @@ import click
 from simulator.commands import module_of
 from simulator.commands.shared import options, weather_options
 from simulator.problems import InputError, Parameter, Problem, fault
-from simulator.season import argument_checks as arguments
+from simulator.season import arguments
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -238,7 +238,8 @@ def with_organic_matter(
             problems.append(
                 Problem(
                     f"{plots.place(row)}, column '{column}'",
-                    f"The site '{site}' has both {in_table.iloc[0]:g} and {in_table[row]:g} percent.",
+                    f"The site '{site}' has both {in_table.iloc[0]:g} and "
+                    f"{in_table[row]:g} percent.",
                     "Give its parts names of their own.",
                 )
             )

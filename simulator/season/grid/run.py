@@ -12,11 +12,10 @@ import numpy as np
 
 from simulator.parameters import soils
 from simulator.problems import InputError, Parameter, Problem, Spelling, fault, shown_path
-from simulator.season import argument_checks
+from simulator.season import arguments
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
 from simulator.season.day.record import DAY
-from simulator.season.grid.arguments import bytes_of, check
 from simulator.season.grid.batch import (
     Batch,
     BatchResult,
@@ -28,6 +27,7 @@ from simulator.season.grid.batch import (
     seasons_at_once,
     split_table,
 )
+from simulator.season.grid.checks import bytes_of, check
 from simulator.season.grid.identity import identity, store_attributes
 from simulator.season.grid.store import begin, finish, make_arrays, open_grid
 from simulator.season.grid.unfinished import UnfinishedStore, locked, removed_if_refused
@@ -132,7 +132,7 @@ def run_grid(
     fields, change_texts = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
-    given = argument_checks.fall_years(years)
+    given = arguments.fall_years(years)
     wanted = None if given is None else sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
