@@ -65,8 +65,8 @@ def not_all_count(grid: xr.Dataset) -> list[str]:
 
 def meaning(grid: xr.Dataset) -> str:
     """Say what the figures of the tables are."""
-    told = [spread_meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
-    return " ".join(text for text in told if text)
+    texts = [spread_meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
+    return " ".join(text for text in texts if text)
 
 
 def plans_of(grid: xr.Dataset, dimensions: tuple[str, ...]) -> list[dict[str, Any]]:
@@ -86,5 +86,5 @@ def with_counts(
     """Add the number of falls behind each row where it is not that of the whole grid."""
     if all(count == years for count in counts):
         return columns, rows
-    told = [[*row, str(count)] for row, count in zip(rows, counts, strict=True)]
-    return [*columns, Column("falls")], told
+    texts = [[*row, str(count)] for row, count in zip(rows, counts, strict=True)]
+    return [*columns, Column("falls")], texts

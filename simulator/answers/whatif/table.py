@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.shared.fields import IN_A_FIELD, MEANING, range_cells, range_columns
-from simulator.answers.whatif.ask import Effect, effects, paired
+from simulator.answers.whatif.calculate import Effect, effects, paired
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
 from simulator.show.grids import (

@@ -55,7 +55,7 @@ class Effect:
         Of biomass as changed, and of changed less as recorded in the same fall [kg/ha].
     brings : tuple of Ranges
         Of what the nitrogen brings, as recorded and as changed [kg/ha].
-    after : bool
+    after_change : bool
         Whether all its nitrogen goes on after the changed span is over.
     """
 
@@ -70,7 +70,7 @@ class Effect:
     stands: Ranges
     differs: Ranges
     brings: tuple[Ranges, Ranges]
-    after: bool
+    after_change: bool
 
     @property
     def applied(self) -> float:
@@ -119,7 +119,7 @@ def effects(
                 [Pair(float(before), float(after)) for before, after in variable.values[t, s]]
                 for variable in (means["biomass_kg_ha"], means["nitrate_leached_kg_ha"])
             )
-            after = goes_on_after(sow, timing, changes)
+            after_change = goes_on_after(sow, timing, changes)
             for n, rate in enumerate(rates):
                 gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
                 stands, more = falls[t, s, n], falls[t, s, n] - falls[t, s, lowest]
@@ -139,7 +139,7 @@ def effects(
                             difference_ranges(more[0], errors.response),
                             difference_ranges(more[1], errors.response),
                         ),
-                        after,
+                        after_change,
                     )
                 )
     return found
