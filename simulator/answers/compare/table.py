@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.compare.calculate import differences
-from simulator.answers.compare.words import level_name
+from simulator.answers.compare.words import short_name
 from simulator.answers.shared.fields import (
     IN_A_FIELD,
-    MEANING,
     biomass_ranges,
+    meaning,
     range_cells,
     range_columns,
 )
@@ -50,10 +50,10 @@ def compare_tables(
         Differences within the same falls, then the plans.
     """
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
-    several = grid.sizes["year"] > 1
+    several, seeds = grid.sizes["year"] > 1, grid.sizes["seeding"] > 1
     columns = [
         Column("sown", left=True),
-        Column("seed", mass),
+        *([Column("seed", mass)] if seeds else []),
         Column("N", nitrogen),
         Column("biomass", mass),
         *(range_columns(mass) if several else [Column(IN_A_FIELD, mass)]),
@@ -61,7 +61,6 @@ def compare_tables(
         Column("C:N"),
         Column("N\nleached", nitrogen),
         Column("median\nstage" if several else "stage", "Zadoks"),
-        Column("leaf\narea", "m2/m2"),
     ]
     laid = []
     for outer in plans_of(grid, ("end", "nitrogen_timing")):
@@ -78,7 +77,7 @@ def compare_tables(
             rows.append(
                 [
                     wording.dates_in(plan["sow"]),
-                    number(plan["seeding"], "mass", system),
+                    *([number(plan["seeding"], "mass", system)] if seeds else []),
                     number(plan["nitrogen"], "nitrogen", system),
                     number(mean(case["biomass_kg_ha"]), "biomass", system),
                     *(cells if several else cells[1:]),
@@ -86,14 +85,16 @@ def compare_tables(
                     plain_number(mean(case["carbon_to_nitrogen"])),
                     number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
                     plain_number(median(case["growth_stage_zadoks"])),
-                    plain_number(mean(case["leaf_area_index"]), 1),
                 ]
             )
         when = wording.timing(outer["nitrogen_timing"])
         title = f"Nitrogen {when}, ended {wording.ending(outer['end'])}:"
+        if not seeds:
+            seed = units.spell(float(grid["seeding"].values[0]), "mass", system)
+            title = f"Seeded at {seed}, nitrogen {title.removeprefix('Nitrogen ')}"
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")
-    texts = [f"Each figure is a mean over the falls. {MEANING}"] if several else []
-    laid.append(paragraph(" ".join([*texts, *not_all_count(grid), MEASURES])))
+    texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
+    laid.append(paragraph(" ".join(texts)))
     return [*_differences(grid, system, errors), *laid]
 
 
@@ -112,8 +113,8 @@ def _differences(grid: xr.Dataset, system: units.System, errors: ModelErrors) ->
     ]
     rows = [
         [
-            level_name(one.choice, one.second, system),
-            level_name(one.choice, one.first, system),
+            short_name(one.choice, one.second, system),
+            short_name(one.choice, one.first, system),
             f"{one.ahead} of {len(one.years)}",
             number(one.mean, "biomass", system, sign=True),
             *range_cells(one.ranges, "biomass", system),

@@ -37,10 +37,10 @@ def sentences(
     for choice, levels in main_effects(grid).items():
         ranked = sorted(levels, key=lambda level: -level[1])
         (best, most), (worst, least) = ranked[0], ranked[-1]
+        made, left = (units.spell(one, "biomass", system) for one in (most, least))
         texts.append(
-            f"{CHOICES[choice]}: {level_name(choice, best, system)} makes most, "
-            f"{units.spell(most, 'biomass', system)}, and {level_name(choice, worst, system)} least, "
-            f"{units.spell(least, 'biomass', system)}, as means over all the other choices."
+            f"{CHOICES[choice]}: {_bare(choice, best, system)} makes most, {made}, and "
+            f"{_bare(choice, worst, system)} least, {left}, as means over all the other choices."
         )
     found = differences(grid, errors)
     texts += [_within_falls(one, system) for one in _outermost(found)]
@@ -75,7 +75,7 @@ def _within_falls(one: Difference, system: units.System) -> str:
 
 
 def _second_sowing(found: Sequence[Difference], kinds: Mapping[int, str] | None) -> list[str]:
-    """Say in which kinds of fall the second sowing date beats the first, where it sometimes does."""
+    """Say in which kinds of fall the second sowing date beats the first, if it ever does."""
     second = next((one for one in found if one.choice == "sow"), None)
     if second is None or not kinds or not 0 < second.ahead < len(second.years):
         return []
@@ -86,13 +86,27 @@ def _second_sowing(found: Sequence[Difference], kinds: Mapping[int, str] | None)
     return [f"Sown on {dates[0]} it beats {dates[1]} in {wording.join(beats)} falls."]
 
 
+def _bare(choice: str, level: str | float, system: units.System) -> str:
+    """Name a level beside its choice: ``"Oct 20"``, ``"60 lb/ac"``."""
+    if choice in ("seeding", "nitrogen"):
+        return units.spell(float(level), "mass", system)
+    return wording.dates_in(str(level))
+
+
 def level_name(choice: str, level: str | float, system: units.System) -> str:
-    """Name a level of a choice: ``"sown Oct 20"``, ``"60 lb/ac of nitrogen"``."""
+    """Name a level of a choice by itself: ``"sown Oct 20"``, ``"60 lb/ac of nitrogen"``."""
     if choice in ("seeding", "nitrogen"):
         of = "seed" if choice == "seeding" else "nitrogen"
-        return f"{units.spell(float(level), 'mass', system)} of {of}"
+        return f"{_bare(choice, level, system)} of {of}"
     if choice == "nitrogen_timing":
         return f"nitrogen {wording.timing(str(level))}"
     if choice == "end":
         return f"ended {wording.ending(str(level))}"
-    return f"sown {wording.dates_in(str(level))}"
+    return f"sown {_bare(choice, level, system)}"
+
+
+def short_name(choice: str, level: str | float, system: units.System) -> str:
+    """Name a level in a table: ``"sown Oct 20"``, ``"60 lb/ac N"``."""
+    if choice == "nitrogen":
+        return f"{_bare(choice, level, system)} N"
+    return level_name(choice, level, system)
