@@ -141,12 +141,7 @@ def fit_climatology(
     then they are drawn as daily curves. The sizes of the anomalies of seasons are
     those with which the generator's months and quarters vary from year to year as the record's.
     """
-    if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
-        raise fault(
-            "wet day",
-            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
-            "Take for example 0.2 mm.",
-        )
+    _check_wet_day(wet_day)
     record = checked(record)
     days = days_of(record, wet_day)
     years = _years_of_months(days)
@@ -202,6 +197,15 @@ def fit_climatology(
         weak=_weak(years, criterion, misses[rain.family]),
         moved=_moved(days, climate, temperature, of_months, known) if smoothed else "",
     )
+
+
+def _check_wet_day(wet_day: float) -> None:
+    if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
+        raise fault(
+            "wet day",
+            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
+            "Take for example 0.2 mm.",
+        )
 
 
 def _with_years(
