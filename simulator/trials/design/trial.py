@@ -1,0 +1,156 @@
+"""A trial that is planned: what is grown in it, and what its plots are spread by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import combinations
+from math import sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.parameters.model_error import LEVEL, RESPONSE, ModelError
+
+Array = NDArray[np.float64]
+
+FACTORS = ("sow", "seeding", "nitrogen")  # in the order of the axes
+FEWEST_FALLS = 5  # of a record, from which years of a trial are drawn
+FEWEST_YEARS, MOST_YEARS = 2, 20
+FEWEST_BLOCKS, MOST_BLOCKS = 2, 12
+MOST_TREATMENTS = 200
+NORMAL = 0.6827  # share of a normal distribution within one standard deviation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Errors:
+    """How the model errs in differences within a fall, as standard deviations [kg/ha].
+
+    Parameters
+    ----------
+    date : (fall,) float
+        Of each sowing date in each year, common to all its plots.
+    rate : float
+        Of each rate in each year, of seeding or nitrogen, common to all plots that have it.
+    own : float
+        Of each treatment in each year.
+    """
+
+    date: Array
+    rate: float
+    own: float
+
+
+def errors_of(
+    biomass: Array, *, level: ModelError = LEVEL, response: ModelError = RESPONSE
+) -> Errors:
+    """Part the model's errors into what plots of a date, of a rate and of a treatment share.
+
+    Two treatments of one sowing date differ by the response's root mean square error, of whose
+    variance the common share belongs to the rate. Two sowing dates, one plot of each, differ by
+    what the level's error has of its own within a site-season; what the response takes of it is
+    not counted twice.
+
+    Parameters
+    ----------
+    biomass : (fall, sow, seeding, nitrogen) float
+        As the model has it [kg/ha].
+    level, response : ModelError
+    """
+    own = response.rmse**2 * (1.0 - response.common) / 2.0
+    rate = response.rmse**2 * response.common / 2.0
+    of_fall = biomass.mean(axis=(1, 2, 3)) + level.offset
+    within = (1.0 - level.common) * (level.reach(NORMAL) * of_fall) ** 2
+    return Errors(date=np.sqrt(np.maximum(within - own, 0.0)), rate=sqrt(rate), own=sqrt(own))
+
+
+def no_errors(falls: int) -> Errors:
+    """Take the model at its word."""
+    return Errors(date=np.zeros(falls), rate=0.0, own=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """What is grown, and how plots are spread about it.
+
+    Parameters
+    ----------
+    biomass : (fall, sow, seeding, nitrogen) float
+        As the model has it in each fall of the record [kg/ha].
+    plot : (fall,) float
+        Standard deviation of plots treated alike [kg/ha].
+    whole_plot : (fall,) float or None
+        Further standard deviation of whole plots, one a sowing date and block; None where
+        every plot is drawn for itself.
+    errors : Errors
+    """
+
+    biomass: Array
+    plot: Array
+    whole_plot: Array | None
+    errors: Errors
+
+    @property
+    def levels(self) -> tuple[int, ...]:
+        """How many sowing dates, seeding rates and nitrogen rates there are."""
+        return self.biomass.shape[1:]
+
+    @property
+    def treatments(self) -> int:
+        """Plots in a block."""
+        return int(np.prod(self.levels))
+
+    @property
+    def falls(self) -> int:
+        """Of the record."""
+        return len(self.biomass)
+
+    def axis(self, factor: str) -> int:
+        """Return the axis of a factor in `biomass`."""
+        return 1 + FACTORS.index(factor)
+
+    def asked(self) -> list[str]:
+        """Name the factors that have at least two levels."""
+        return [name for name, count in zip(FACTORS, self.levels, strict=True) if count > 1]
+
+    def means(self, factor: str) -> Array:
+        """Return the mean of each level in each fall (fall, level)."""
+        others = tuple(axis for axis in (1, 2, 3) if axis != self.axis(factor))
+        return np.asarray(self.biomass.mean(axis=others))
+
+    def only(self, **kept: int) -> Trial:
+        """Return the trial with one level alone of each factor named."""
+        biomass = self.biomass
+        for factor, level in kept.items():
+            biomass = np.take(biomass, [level], axis=self.axis(factor))
+        return replace(self, biomass=biomass)
+
+    def years_alike(self) -> Trial:
+        """Return the trial as it would be if plots alone differed: each fall as the mean of all."""
+        mean = np.broadcast_to(self.biomass.mean(axis=0), self.biomass.shape)
+        return replace(self, biomass=mean, errors=no_errors(self.falls))
+
+    def at_its_word(self) -> Trial:
+        """Return the trial as it would be if the model did not err."""
+        return replace(self, errors=no_errors(self.falls))
+
+
+def pairs(levels: int) -> list[tuple[int, int]]:
+    """Return every pair of levels, the earlier first."""
+    return list(combinations(range(levels), 2))
+
+
+def spread_by_fall(biomass: Array, spread: float, *, share: bool) -> Array:
+    """Return the standard deviation in each fall: a share of the fall's mean, or the same in all.
+
+    Parameters
+    ----------
+    biomass : (fall, ...) float
+        [kg/ha].
+    spread : float
+        A share of 1, or kg/ha.
+    share : bool
+        Which of the two.
+    """
+    means: Any = biomass.reshape(len(biomass), -1).mean(axis=1)
+    return np.asarray(spread * means if share else np.full(len(biomass), spread))
