@@ -98,7 +98,7 @@ def designed(
         )
     trial = trial_of(one["biomass_kg_ha"].values, question.spread, question.whole_plot)
     blocks, years = question.designs()
-    bars = 3 + (len(trial.asked()) if question.budget is not None else 0)
+    bars = 3 + (1 + len(trial.asked()) if question.budget is not None else 0)
     with progress(bars * question.trials) as tick:
         more: dict[str, Any] = {
             "difference": question.difference,
@@ -181,5 +181,5 @@ def trial_of(biomass: Any, spread: Spread, whole_plot: Spread | None) -> Trial:
 
 
 def spoken_rate(rates: Sequence[float]) -> int:
-    """Return the level of nitrogen that sentences speak of: above the lowest, nearest to 60 lb/ac."""
+    """Return the level of nitrogen to speak of: above the lowest, nearest to 60 lb/ac."""
     return min(range(1, len(rates)), key=lambda at: abs(rates[at] - ORDINARY_RATE), default=0)

@@ -1,0 +1,227 @@
+"""What a planned trial can show, in sentences made from its numbers."""
+
+from __future__ import annotations
+
+from simulator import units
+from simulator.answers.design.ask import Design
+from simulator.answers.design.question import Spread
+from simulator.parameters.model_error import LEVEL, RESPONSE
+from simulator.show import wording
+from simulator.trials.design.misleading import Odd
+from simulator.trials.design.testing import Chance, years_needed
+from simulator.trials.design.trial import pairs
+from simulator.weather.change import MONTHS
+
+BETWEEN = {"sow": "sowing dates", "seeding": "seeding rates", "nitrogen": "nitrogen rates"}
+STATISTICIAN = (
+    "This is for planning only: take it to a statistician before the field is staked, and have the "
+    "analysis fit the layout."
+)
+MODEL_YEARS = (
+    "How differences vary from year to year is the model's, and its error is added as if it came "
+    "anew each year; see docs/skill.md for how far off the model is."
+)
+SMALL = 0.05  # of a chance, not worth a sentence
+LIMITED = 0.1  # of a chance, by which one cause outdoes another
+NAMED = 3  # misleading falls named in a sentence
+
+
+def percent(share: float) -> str:
+    """Print a share as so many of a hundred."""
+    return f"{100.0 * share:.0f}"
+
+
+def level_name(design: Design, factor: str, level: int, system: units.System) -> str:
+    """Name a level: ``"Oct 20"``, ``"60 lb/ac"``."""
+    value = design.plans[factor][level]
+    if factor == "sow":
+        return wording.dates_in(value)
+    return units.spell(value, "mass" if factor == "seeding" else "nitrogen", system)
+
+
+def pair_name(
+    design: Design, factor: str, pair: tuple[int, int], system: units.System, by: str = "and"
+) -> str:
+    """Name two levels: ``"Oct 20 and Dec 8"``."""
+    return f" {by} ".join(level_name(design, factor, level, system) for level in pair)
+
+
+def size_of(design: Design) -> str:
+    """Say how many plots the design has."""
+    asked, each = design.question, design.trial.treatments
+    a_year = each * asked.blocks
+    return (
+        f"{asked.years} years of {asked.blocks} blocks of {each} treatments: {a_year:,} plots a "
+        f"year, {a_year * asked.years:,} in all"
+    )
+
+
+def sentences(design: Design, system: units.System) -> list[str]:
+    """Say what the trial can show, what limits it and what would help."""
+    told = [headline(design, system)]
+    for factor in design.trial.asked():
+        told += [_limit(design, factor, system), _needed(design, factor)]
+    told += [_wrong_date(design, system), _model_difference(design, system)]
+    told += [_misled(design, factor, system) for factor in design.trial.asked()]
+    told.append(_hidden(design, system))
+    return [text for text in told if text]
+
+
+def headline(design: Design, system: units.System) -> str:
+    """Say how often the trial sees the difference, and how often the wrong date looks best."""
+    asked = design.question
+    wanted = units.spell(asked.difference, "mass", system)
+    seen = [
+        f"in {percent(design.asked(factor).seen)} between two {BETWEEN[factor]}"
+        for factor in design.trial.asked()
+    ]
+    return (
+        f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, a true difference of "
+        f"{wanted} is seen {wording.join(seen)}."
+    )
+
+
+def _limit(design: Design, factor: str, system: units.System) -> str:
+    here = design.asked(factor)
+    right, alike = (chance_of(one, factor) for one in (design.if_right, design.if_alike))
+    smallest = units.spell(here.smallest, "mass", system)
+    text = f"Between {BETWEEN[factor]} it shows, 8 times of 10, differences from {smallest} on."
+    if alike.seen - here.seen < LIMITED:
+        return text
+    return (
+        f"{text} Plots alone would let it see {units.spell(alike.smallest, 'mass', system)}; "
+        f"weather that differs from year to year makes that "
+        f"{units.spell(right.smallest, 'mass', system)}, and what the model misses the rest."
+    )
+
+
+def _needed(design: Design, factor: str) -> str:
+    blocks, years = design.question.designs()
+    counts = {number: years_needed(design.chances, factor, number) for number in blocks}
+    known = [f"{count} years with {number} blocks" for number, count in counts.items() if count]
+    named = BETWEEN[factor]
+    if not known:
+        return (
+            f"To see the difference between {named} 8 times of 10 takes more than {max(years)} "
+            f"years, even with {max(blocks)} blocks."
+        )
+    return f"To see the difference between {named} 8 times of 10 takes {wording.join(known)}."
+
+
+def _wrong_date(design: Design, system: units.System) -> str:
+    if "sow" not in design.trial.asked():
+        return ""
+    here = design.asked("sow")
+    best = int(design.trial.means("sow").mean(axis=0).argmax())
+    size = units.spell(design.question.difference, "mass", system)
+    return (
+        f"In {percent(here.wrong)} of 100 trials another date than the best, "
+        f"{level_name(design, 'sow', best, system)}, comes out ahead; in "
+        f"{percent(here.wrong_by)} it is one that is worse by {size} or more in the long run."
+    )
+
+
+def _model_difference(design: Design, system: units.System) -> str:
+    """Say how often the trial sees what the model has between the ends of each factor."""
+    parts = []
+    for factor in design.trial.asked():
+        means = design.trial.means(factor).mean(axis=0)
+        ends = (0, len(means) - 1)
+        seen = design.asked(factor).seen_by_pair[pairs(len(means)).index(ends)]
+        size = units.spell(abs(float(means[-1] - means[0])), "mass", system)
+        parts.append(f"{size} between {pair_name(design, factor, ends, system)} in {percent(seen)}")
+    return f"The model's own differences are seen, of 100 trials: {'; '.join(parts)}."
+
+
+def odd_text(odd: tuple[Odd, ...], system: units.System) -> str:
+    """Say what was odd in a fall's weather: ``"11.2 in of rain in November (usual 3.9)"``."""
+    parts = []
+    for one in odd:
+        month = MONTHS[int(one.month[5:]) - 1]
+        kind = "rain" if one.kind == "rain" else "temperature"
+        value, usual = (units.spell(x, kind, system) for x in (one.value, one.usual))
+        what = f"{value} of rain" if one.kind == "rain" else value
+        parts.append(f"{what} in {month} (usual {usual})")
+    return wording.join(parts) if parts else "no month by itself"
+
+
+def _misled(design: Design, factor: str, system: units.System) -> str:
+    here = [one for one in design.misled if one.factor == factor]
+    if not here:
+        return ""
+    ends = (0, len(design.plans[factor]) - 1)
+    first = here[0]
+    ahead = "more" if first.difference > 0 else "less"
+    text = (
+        f"A trial of {BETWEEN[factor]} would have been misled most in fall {first.year}: "
+        f"{level_name(design, factor, ends[1], system)} made "
+        f"{units.spell(abs(first.difference), 'mass', system)} {ahead} than "
+        f"{level_name(design, factor, ends[0], system)}, where the record's mean is "
+        f"{_signed(first.usual, system)} ({odd_text(first.odd, system)})."
+    )
+    others = [str(one.year) for one in here[1 : NAMED + 1]]
+    return f"{text} Next come {wording.join(others)}." if others else text
+
+
+def _signed(value: float, system: units.System) -> str:
+    word = "more" if value > 0 else "less"
+    return f"{units.spell(abs(value), 'mass', system)} {word}"
+
+
+def _hidden(design: Design, system: units.System) -> str:
+    found = design.hidden
+    if found is None:
+        return ""
+    rains = [f"{year} ({units.spell(rain, 'rain', system)})" for year, rain in found.years.items()]
+    return (
+        f"The wettest tenth of falls, by rain in October to December, is {wording.join(rains)}. Of "
+        f"{found.pairs:,} simulated pairs of an ordinary and such a fall, the ordinary fall by "
+        f"itself showed what nitrogen brings at one sowing date in {found.shown:,}; the two "
+        f"together hid it in {found.hidden:,} of these. With a second ordinary fall in its place "
+        f"it was {found.ordinary:,}."
+    )
+
+
+def spread_note(design: Design, system: units.System) -> list[str]:
+    """Say what the plots are spread by, and where that is from."""
+    asked = design.question
+    told = [f"Plots treated alike spread by {_spread(asked.spread, system)}."]
+    if not asked.spread.given:
+        told[0] = (
+            f"Plots treated alike spread by {_spread(asked.spread, system)}, which nobody gave: in "
+            "124 means of 3 to 6 plots in open trials of rye (Huddell et al. 2024) it was 27 %, "
+            "with a median of 20 %. Give that of your own trials."
+        )
+    if asked.whole_plot is not None:
+        source = "" if asked.whole_plot.given else " (common practice, no source)"
+        told.append(f"Whole plots spread by {_spread(asked.whole_plot, system)} more{source}.")
+    told.append(
+        f"The model's error of a response is {units.spell(RESPONSE.rmse, 'mass', system)} "
+        f"({RESPONSE.seasons:.0f} site-seasons at {RESPONSE.places:.0f} places), of biomass that "
+        f"stands within {percent(LEVEL.reach(0.5))} % for half of the plots "
+        f"({LEVEL.seasons:.0f} site-seasons); plots' own spread is in it, so it errs on the wide "
+        "side."
+    )
+    return told
+
+
+def _spread(spread: Spread, system: units.System) -> str:
+    if spread.share:
+        return f"{100.0 * spread.value:g} % of the fall's mean"
+    return units.spell(spread.value, "mass", system)
+
+
+def cautions(design: Design) -> list[str]:
+    """Gather what to keep in mind."""
+    told = [STATISTICIAN, MODEL_YEARS]
+    if design.question.whole_plot is None and len(design.plans["sow"]) > 1:
+        told.append(
+            "Several sowing dates side by side within a block are hard to drill; a split plot has "
+            "them in strips."
+        )
+    return told
+
+
+def chance_of(chances: list[Chance], factor: str) -> Chance:
+    """Return what is said of a factor in a list of one design."""
+    return next(one for one in chances if one.factor == factor)
