@@ -111,7 +111,7 @@ def designed(
         if_right = run(trial.at_its_word(), **here)
         if_alike = run(trial.years_alike(), **here)
         budget = question.budget
-        used = [] if budget is None else uses(trial, budget, most_years=max(years), **more)
+        used = [] if budget is None else uses(trial, budget, most_years=question.years, **more)
     sow = [str(date) for date in one["sow"].values]
     months = misleading.odd_months(record, falls, sow[0], str(one["end"].values))
     nitrogen = one["nitrogen"].values

@@ -155,8 +155,8 @@ def told(field: Field) -> str:
     rows_are = "Each row of a block is a whole plot. " if field.split else ""
     return (
         f"Field of fall {field.fall}: {len(field.blocks)} blocks, drawn at random with seed "
-        f"{field.seed} ({kind}). {rows_are}Numbers run along each row; after the colon stands the "
-        "treatment. Put blocks across the slope of the ground, and lay each fall out anew."
+        f"{field.seed} ({kind}). {rows_are}Put blocks across the slope of the ground, and lay "
+        "each fall out anew."
     )
 
 
@@ -173,7 +173,8 @@ def plan_text(field: Field, system: units.System) -> list[str]:
         Column("nitrogen"),
     ]
     key = table(columns, [[str(at), *name] for at, name in enumerate(names, start=1)])
-    return [told(field), "\n".join(lines).rstrip(), key]
+    read = "Numbers run along each row; after the colon stands the treatment."
+    return [f"{told(field)} {read}", "\n".join(lines).rstrip(), key]
 
 
 def _block(field: Field, block: int) -> Sequence[str]:

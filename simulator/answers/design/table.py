@@ -41,7 +41,10 @@ def tables(design: Design, field: Field | None, system: units.System) -> list[st
         told = "Falls that would have misled, last level less first, and what was odd in them:"
         blocks += [paragraph(told), _misled(design, unit, system)]
     if design.uses:
-        told = f"What {design.question.budget:,} plots over all years are best spent on:"
+        told = (
+            f"What {design.question.budget:,} plots over at most {design.question.years} years "
+            "are best spent on:"
+        )
         blocks += [paragraph(told), _uses(design, unit, system)]
     if field is not None:
         told, *plan = plan_text(field, system)

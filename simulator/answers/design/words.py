@@ -21,8 +21,6 @@ MODEL_YEARS = (
     "How differences vary from year to year is the model's, and its error is added as if it came "
     "anew each year; see docs/skill.md for how far off the model is."
 )
-SMALL = 0.05  # of a chance, not worth a sentence
-LIMITED = 0.1  # of a chance, by which one cause outdoes another
 NAMED = 3  # misleading falls named in a sentence
 
 
@@ -58,9 +56,8 @@ def size_of(design: Design) -> str:
 
 def sentences(design: Design, system: units.System) -> list[str]:
     """Say what the trial can show, what limits it and what would help."""
-    told = [headline(design, system)]
-    for factor in design.trial.asked():
-        told += [_limit(design, factor, system), _needed(design, factor)]
+    told = [headline(design, system), _needed(design), _blocks_or_years(design)]
+    told += [_limit(design, factor, system) for factor in design.trial.asked()]
     told += [_wrong_date(design, system), _model_difference(design, system)]
     told += [_misled(design, factor, system) for factor in design.trial.asked()]
     told.append(_hidden(design, system))
@@ -84,28 +81,54 @@ def headline(design: Design, system: units.System) -> str:
 def _limit(design: Design, factor: str, system: units.System) -> str:
     here = design.asked(factor)
     right, alike = (chance_of(one, factor) for one in (design.if_right, design.if_alike))
-    smallest = units.spell(here.smallest, "mass", system)
-    text = f"Between {BETWEEN[factor]} it shows, 8 times of 10, differences from {smallest} on."
-    if alike.seen - here.seen < LIMITED:
-        return text
+    smallest, with_right, with_alike = (
+        units.spell(one.smallest, "mass", system) for one in (here, right, alike)
+    )
     return (
-        f"{text} Plots alone would let it see {units.spell(alike.smallest, 'mass', system)}; "
-        f"weather that differs from year to year makes that "
-        f"{units.spell(right.smallest, 'mass', system)}, and what the model misses the rest."
+        f"Between {BETWEEN[factor]} it shows, 8 times of 10, differences from {smallest} on; "
+        f"{with_right} if the years differ as the model has them, and no more; {with_alike} if all "
+        "years were alike."
     )
 
 
-def _needed(design: Design, factor: str) -> str:
+def _needed(design: Design) -> str:
+    """Say how many years it takes, with each number of blocks."""
     blocks, years = design.question.designs()
-    counts = {number: years_needed(design.chances, factor, number) for number in blocks}
-    known = [f"{count} years with {number} blocks" for number, count in counts.items() if count]
-    named = BETWEEN[factor]
-    if not known:
-        return (
-            f"To see the difference between {named} 8 times of 10 takes more than {max(years)} "
-            f"years, even with {max(blocks)} blocks."
+    parts = []
+    for factor in design.trial.asked():
+        counts = [years_needed(design.chances, factor, number) for number in blocks]
+        known = [
+            f"{count} years with {number} blocks"
+            for number, count in zip(blocks, counts, strict=True)
+            if count
+        ]
+        over = f"more than {max(years)} years, even with {max(blocks)} blocks"
+        parts.append(f"between {BETWEEN[factor]} {wording.join(known) if known else over}")
+    return f"To see it 8 times of 10 takes: {'; '.join(parts)}."
+
+
+def _blocks_or_years(design: Design) -> str:
+    """Say what two blocks more bring, and what two years more."""
+    asked = design.question
+    blocks, years = asked.designs()
+    found = {(one.factor, one.blocks, one.years): one.seen for one in design.chances}
+    if max(blocks) == asked.blocks or asked.years + 2 > max(years):
+        return ""
+    parts = []
+    for factor in design.trial.asked():
+        here, most, longer = (
+            percent(found[factor, number, count])
+            for number, count in (
+                (asked.blocks, asked.years),
+                (max(blocks), asked.years),
+                (asked.blocks, asked.years + 2),
+            )
         )
-    return f"To see the difference between {named} 8 times of 10 takes {wording.join(known)}."
+        parts.append(f"from {here} to {most} or {longer} between {BETWEEN[factor]}")
+    return (
+        f"{max(blocks)} blocks in place of {asked.blocks}, or 2 more years, raise the chance "
+        f"{wording.join(parts)}."
+    )
 
 
 def _wrong_date(design: Design, system: units.System) -> str:
@@ -114,11 +137,13 @@ def _wrong_date(design: Design, system: units.System) -> str:
     here = design.asked("sow")
     best = int(design.trial.means("sow").mean(axis=0).argmax())
     size = units.spell(design.question.difference, "mass", system)
-    return (
-        f"In {percent(here.wrong)} of 100 trials another date than the best, "
-        f"{level_name(design, 'sow', best, system)}, comes out ahead; in "
-        f"{percent(here.wrong_by)} it is one that is worse by {size} or more in the long run."
+    text = (
+        f"In {percent(here.wrong)} of 100 trials another sowing date than the best in the long "
+        f"run, {level_name(design, 'sow', best, system)}, comes out ahead"
     )
+    if percent(here.wrong) == "0":
+        return f"{text}."
+    return f"{text}; in {percent(here.wrong_by)} it is one that is worse by {size} or more."
 
 
 def _model_difference(design: Design, system: units.System) -> str:
@@ -134,15 +159,15 @@ def _model_difference(design: Design, system: units.System) -> str:
 
 
 def odd_text(odd: tuple[Odd, ...], system: units.System) -> str:
-    """Say what was odd in a fall's weather: ``"11.2 in of rain in November (usual 3.9)"``."""
+    """Say what was odd in a fall's weather: ``"11.2 in of rain in November, usual 3.9 in"``."""
     parts = []
     for one in odd:
         month = MONTHS[int(one.month[5:]) - 1]
         kind = "rain" if one.kind == "rain" else "temperature"
         value, usual = (units.spell(x, kind, system) for x in (one.value, one.usual))
         what = f"{value} of rain" if one.kind == "rain" else value
-        parts.append(f"{what} in {month} (usual {usual})")
-    return wording.join(parts) if parts else "no month by itself"
+        parts.append(f"{what} in {month}, usual {usual}")
+    return "; ".join(parts) or "no month by itself"
 
 
 def _misled(design: Design, factor: str, system: units.System) -> str:
@@ -199,8 +224,8 @@ def spread_note(design: Design, system: units.System) -> list[str]:
         f"The model's error of a response is {units.spell(RESPONSE.rmse, 'mass', system)} "
         f"({RESPONSE.seasons:.0f} site-seasons at {RESPONSE.places:.0f} places), of biomass that "
         f"stands within {percent(LEVEL.reach(0.5))} % for half of the plots "
-        f"({LEVEL.seasons:.0f} site-seasons); plots' own spread is in it, so it errs on the wide "
-        "side."
+        f"({LEVEL.seasons:.0f} site-seasons). The first stands for seeding rates too, for want of "
+        "trials. Plots' own spread is in both, so that chances are rather too low."
     )
     return told
 
