@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
@@ -155,7 +156,8 @@ def odd_months(
             inside = days.astype("datetime64[M]") == start + month
             if inside.any():
                 values[:, at, month] = rain[inside].sum(), temperature[inside].mean()
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"), warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # a month that no fall has whole
         usual = np.nanmean(values, axis=1)
         away = (values - usual[:, None]) / np.nanstd(values, axis=1, ddof=1)[:, None]
     found: dict[int, list[Odd]] = {}
