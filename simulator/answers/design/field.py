@@ -117,7 +117,7 @@ def file_text(field: Field, system: units.System, line: str) -> str:
 
 
 def _rate(value: float, system: units.System) -> float:
-    return round(float(units.show(value, "nitrogen", system)), 1)
+    return round(float(units.show(value, "nitrogen", system)), 2)
 
 
 def _dressed(field: Field, sow: int, rate: float, system: units.System) -> dict[str, Any]:
