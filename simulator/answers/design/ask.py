@@ -11,6 +11,7 @@ import numpy as np
 from simulator.answers.design.question import Question, Spread
 from simulator.answers.design.uses import Use, uses
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, fault
 from simulator.trials.design import misleading
 from simulator.trials.design.misleading import Hidden, Misled
@@ -42,6 +43,8 @@ class Design:
     hidden : Hidden or None
     uses : list of Use
         Of the budget; empty without one.
+    errors : ModelErrors
+        How far off the model is.
     about : dict
         Attributes of the grid.
     """
@@ -56,6 +59,7 @@ class Design:
     misled: list[Misled]
     hidden: Hidden | None
     uses: list[Use]
+    errors: ModelErrors
     about: dict[str, Any]
 
     def asked(self, factor: str) -> Chance:
@@ -69,6 +73,7 @@ def designed(
     record: xr.Dataset,
     question: Question,
     progress: Callable[[int], Any],
+    errors: ModelErrors = SHIPPED,
 ) -> Design:
     """Draw trials over the falls of a record.
 
@@ -81,6 +86,8 @@ def designed(
     question : Question
     progress : callable
         Gives the context of a bar for so many trials (`simulator.progress_bar.progress`).
+    errors : ModelErrors
+        How far off the model is.
 
     Raises
     ------
@@ -96,7 +103,43 @@ def designed(
             "years of a trial from.",
             f"Give weather of at least {FEWEST_FALLS} falls.",
         )
-    trial = trial_of(one["biomass_kg_ha"].values, question.spread, question.whole_plot)
+    trial = trial_of(one["biomass_kg_ha"].values, question.spread, question.whole_plot, errors)
+    chances, if_right, if_alike, used = _drawn(trial, question, progress)
+    plans = {
+        "sow": [str(date) for date in one["sow"].values],
+        "seeding": one["seeding"].values.tolist(),
+        "nitrogen": one["nitrogen"].values.tolist(),
+        "nitrogen_timing": str(one["nitrogen_timing"].values),
+        "end": str(one["end"].values),
+    }
+    months = misleading.odd_months(record, falls, plans["sow"][0], plans["end"])
+    return Design(
+        question=question,
+        trial=trial,
+        falls=falls,
+        plans=plans,
+        chances=chances,
+        if_right=if_right,
+        if_alike=if_alike,
+        misled=misleading.misled(trial, falls, months, difference=question.difference),
+        hidden=misleading.hidden_pairs(
+            trial,
+            falls,
+            misleading.drenched(record, falls),
+            rate=spoken_rate(plans["nitrogen"]),
+            blocks=question.blocks,
+            seed=question.seed,
+        ),
+        uses=used,
+        errors=errors,
+        about=dict(grid.attrs),
+    )
+
+
+def _drawn(
+    trial: Trial, question: Question, progress: Callable[[int], Any]
+) -> tuple[list[Chance], list[Chance], list[Chance], list[Use]]:
+    """Draw trials of every design, of the one asked about without its causes, and of a budget."""
     blocks, years = question.designs()
     bars = 3 + (1 + len(trial.asked()) if question.budget is not None else 0)
     with progress(bars * question.trials) as tick:
@@ -112,35 +155,7 @@ def designed(
         if_alike = run(trial.years_alike(), **here)
         budget = question.budget
         used = [] if budget is None else uses(trial, budget, most_years=question.years, **more)
-    sow = [str(date) for date in one["sow"].values]
-    months = misleading.odd_months(record, falls, sow[0], str(one["end"].values))
-    nitrogen = one["nitrogen"].values
-    return Design(
-        question=question,
-        trial=trial,
-        falls=falls,
-        plans={
-            "sow": sow,
-            "seeding": one["seeding"].values.tolist(),
-            "nitrogen": nitrogen.tolist(),
-            "nitrogen_timing": str(one["nitrogen_timing"].values),
-            "end": str(one["end"].values),
-        },
-        chances=chances,
-        if_right=if_right,
-        if_alike=if_alike,
-        misled=misleading.misled(trial, falls, months, difference=question.difference),
-        hidden=misleading.hidden_pairs(
-            trial,
-            falls,
-            misleading.drenched(record, falls),
-            rate=spoken_rate(nitrogen.tolist()),
-            blocks=question.blocks,
-            seed=question.seed,
-        ),
-        uses=used,
-        about=dict(grid.attrs),
-    )
+    return chances, if_right, if_alike, used
 
 
 def _in_order(grid: xr.Dataset) -> xr.Dataset:
@@ -158,7 +173,9 @@ def _in_order(grid: xr.Dataset) -> xr.Dataset:
     return one.isel(year=np.flatnonzero(finished.values))
 
 
-def trial_of(biomass: Any, spread: Spread, whole_plot: Spread | None) -> Trial:
+def trial_of(
+    biomass: Any, spread: Spread, whole_plot: Spread | None, errors: ModelErrors = SHIPPED
+) -> Trial:
     """Spread plots about what the model has in each fall.
 
     Parameters
@@ -167,6 +184,7 @@ def trial_of(biomass: Any, spread: Spread, whole_plot: Spread | None) -> Trial:
         [kg/ha].
     spread : Spread
     whole_plot : Spread or None
+    errors : ModelErrors
     """
     return Trial(
         biomass=biomass,
@@ -176,7 +194,7 @@ def trial_of(biomass: Any, spread: Spread, whole_plot: Spread | None) -> Trial:
             if whole_plot is not None
             else None
         ),
-        errors=errors_of(biomass),
+        errors=errors_of(biomass, level=errors.level, response=errors.response),
     )
 
 

@@ -8,7 +8,6 @@ from simulator.answers.design.field import Field, plan_text
 from simulator.answers.design.words import (
     BETWEEN,
     chance_of,
-    level_name,
     odd_text,
     pair_name,
     percent,
@@ -69,8 +68,8 @@ def _answer(design: Design, unit: str, system: units.System) -> str:
             [
                 BETWEEN[factor],
                 percent(here.seen),
-                number(here.reach, "mass", system),
-                number(here.smallest, "mass", system),
+                number(here.reach, "biomass", system),
+                number(here.smallest, "biomass", system),
                 percent(here.wrong),
                 *(
                     percent(chance_of(chances, factor).seen)
@@ -122,9 +121,8 @@ def _pairs(design: Design, unit: str, system: units.System) -> str:
             size = float(means[pair[1]] - means[pair[0]])
             rows.append(
                 [
-                    pair_name(design, factor, pair, system)
-                    + {"sow": "", "seeding": " of seed", "nitrogen": " of N"}[factor],
-                    number(size, "mass", system, sign=True),
+                    pair_name(design, factor, pair, system),
+                    number(size, "biomass", system, sign=True),
                     percent(seen),
                 ]
             )
@@ -142,16 +140,14 @@ def _misled(design: Design, unit: str, system: units.System) -> str:
     rows = []
     for factor in design.trial.asked():
         last = len(design.plans[factor]) - 1
-        name = f"{level_name(design, factor, last, system)} less " + level_name(
-            design, factor, 0, system
-        )
+        name = pair_name(design, factor, (last, 0), system, by="less")
         here = [one for one in design.misled if one.factor == factor][:MOST_MISLED]
         rows += [
             [
                 name if one is here[0] else "",
                 str(one.year),
-                number(one.difference, "mass", system, sign=True),
-                number(one.usual, "mass", system, sign=True),
+                number(one.difference, "biomass", system, sign=True),
+                number(one.usual, "biomass", system, sign=True),
                 odd_text(one.odd[:1], system),
             ]
             for one in here
@@ -182,7 +178,7 @@ def _uses(design: Design, unit: str, system: units.System) -> str:
                 str(one.chance.years),
                 f"{one.plots:,}",
                 percent(one.chance.seen),
-                number(one.chance.smallest, "mass", system),
+                number(one.chance.smallest, "biomass", system),
             ]
             for one in here
         ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from simulator import units
 from simulator.answers.design.ask import Design
 from simulator.answers.design.question import Spread
-from simulator.parameters.model_error import LEVEL, RESPONSE
+from simulator.answers.shared.fields import difference_off, how_far_off
 from simulator.show import wording
 from simulator.trials.design.misleading import Odd
 from simulator.trials.design.testing import Chance, years_needed
@@ -13,6 +13,7 @@ from simulator.trials.design.trial import pairs
 from simulator.weather.change import MONTHS
 
 BETWEEN = {"sow": "sowing dates", "seeding": "seeding rates", "nitrogen": "nitrogen rates"}
+OF = {"sow": "", "seeding": " of seed", "nitrogen": " of N"}
 STATISTICIAN = (
     "This is for planning only: take it to a statistician before the field is staked, and have the "
     "analysis fit the layout."
@@ -30,7 +31,11 @@ def percent(share: float) -> str:
 
 
 def level_name(design: Design, factor: str, level: int, system: units.System) -> str:
-    """Name a level: ``"Oct 20"``, ``"60 lb/ac"``."""
+    """Name a level: ``"Oct 20"``, ``"60 lb/ac of N"``."""
+    return f"{_level(design, factor, level, system)}{OF[factor]}"
+
+
+def _level(design: Design, factor: str, level: int, system: units.System) -> str:
     value = design.plans[factor][level]
     if factor == "sow":
         return wording.dates_in(value)
@@ -40,8 +45,8 @@ def level_name(design: Design, factor: str, level: int, system: units.System) ->
 def pair_name(
     design: Design, factor: str, pair: tuple[int, int], system: units.System, by: str = "and"
 ) -> str:
-    """Name two levels: ``"Oct 20 and Dec 8"``."""
-    return f" {by} ".join(level_name(design, factor, level, system) for level in pair)
+    """Name two levels: ``"Oct 20 and Dec 8"``, ``"0 lb/ac and 60 lb/ac of N"``."""
+    return f" {by} ".join(_level(design, factor, level, system) for level in pair) + OF[factor]
 
 
 def size_of(design: Design) -> str:
@@ -82,7 +87,7 @@ def _limit(design: Design, factor: str, system: units.System) -> str:
     here = design.asked(factor)
     right, alike = (chance_of(one, factor) for one in (design.if_right, design.if_alike))
     smallest, with_right, with_alike = (
-        units.spell(one.smallest, "mass", system) for one in (here, right, alike)
+        units.spell(one.smallest, "biomass", system) for one in (here, right, alike)
     )
     return (
         f"Between {BETWEEN[factor]} it shows, 8 times of 10, differences from {smallest} on; "
@@ -153,7 +158,7 @@ def _model_difference(design: Design, system: units.System) -> str:
         means = design.trial.means(factor).mean(axis=0)
         ends = (0, len(means) - 1)
         seen = design.asked(factor).seen_by_pair[pairs(len(means)).index(ends)]
-        size = units.spell(abs(float(means[-1] - means[0])), "mass", system)
+        size = units.spell(abs(float(means[-1] - means[0])), "biomass", system)
         parts.append(f"{size} between {pair_name(design, factor, ends, system)} in {percent(seen)}")
     return f"The model's own differences are seen, of 100 trials: {'; '.join(parts)}."
 
@@ -180,7 +185,7 @@ def _misled(design: Design, factor: str, system: units.System) -> str:
     text = (
         f"A trial of {BETWEEN[factor]} would have been misled most in fall {first.year}: "
         f"{level_name(design, factor, ends[1], system)} made "
-        f"{units.spell(abs(first.difference), 'mass', system)} {ahead} than "
+        f"{units.spell(abs(first.difference), 'biomass', system)} {ahead} than "
         f"{level_name(design, factor, ends[0], system)}, where the record's mean is "
         f"{_signed(first.usual, system)} ({odd_text(first.odd, system)})."
     )
@@ -190,7 +195,7 @@ def _misled(design: Design, factor: str, system: units.System) -> str:
 
 def _signed(value: float, system: units.System) -> str:
     word = "more" if value > 0 else "less"
-    return f"{units.spell(abs(value), 'mass', system)} {word}"
+    return f"{units.spell(abs(value), 'biomass', system)} {word}"
 
 
 def _hidden(design: Design, system: units.System) -> str:
@@ -220,14 +225,16 @@ def spread_note(design: Design, system: units.System) -> list[str]:
     if asked.whole_plot is not None:
         source = "" if asked.whole_plot.given else " (common practice, no source)"
         told.append(f"Whole plots spread by {_spread(asked.whole_plot, system)} more{source}.")
-    told.append(
-        f"The model's error of a response is {units.spell(RESPONSE.rmse, 'mass', system)} "
-        f"({RESPONSE.seasons:.0f} site-seasons at {RESPONSE.places:.0f} places), of biomass that "
-        f"stands within {percent(LEVEL.reach(0.5))} % for half of the plots "
-        f"({LEVEL.seasons:.0f} site-seasons). The first stands for seeding rates too, for want of "
-        "trials. Plots' own spread is in both, so that chances are rather too low."
-    )
+    told += [
+        f"Between rates: {_lower(difference_off(system, design.errors.response))}",
+        f"Between sowing dates: {_lower(how_far_off(system, design.errors.level))}",
+        "The spread of plots is in both errors already, so that chances are rather too low.",
+    ]
     return told
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
 
 
 def _spread(spread: Spread, system: units.System) -> str:

@@ -171,7 +171,7 @@ def ask(
     here = at_one_place(asked, plans, field, wanted, units)
     check_treatments(tuple(here.counts[:3]), question.budget)
     grid = here.grown()
-    design = designed(grid, here.record, question, options.progress)
+    design = designed(grid, here.record, question, options.progress, options.model_errors())
     laid = field_of(design, fall) if layout is not None or plan is not None else None
     reply = _reply(grid, design, laid, here.system)
     if laid is not None:
