@@ -48,7 +48,9 @@ def even_trial(
         biomass=np.full((FALLS, *levels), 3000.0),
         plot=np.full(FALLS, plot),
         whole_plot=None if whole_plot is None else np.full(FALLS, whole_plot),
-        errors=Errors(date=np.full(FALLS, date), rate=rate, own=own),
+        errors=Errors(
+            date=np.full(FALLS, date), rate=np.full(FALLS, rate), own=np.full(FALLS, own)
+        ),
     )
 
 
@@ -208,10 +210,15 @@ def test_an_interval_of_four_levels() -> None:
 @pytest.mark.analytic("variances add")
 def test_the_models_error_of_a_difference() -> None:
     biomass = np.random.default_rng(2).gamma(3.0, 1500.0, (8, 3, 2, 4))
+    biomass[0] *= 0.01  # a fall in which hardly anything stands
+    stands = biomass.mean(axis=(1, 2, 3))
+    assert stands[0] < RESPONSE.rmse < stands[1:].min()
     errors = errors_of(biomass)
-    assert 2.0 * (errors.rate**2 + errors.own**2) == pytest.approx(RESPONSE.rmse**2)
+    of_two = np.sqrt(2.0 * (errors.rate**2 + errors.own**2))
+    assert of_two == pytest.approx(np.array([stands[0], *[RESPONSE.rmse] * 7]))
     assert errors.rate**2 / (errors.rate**2 + errors.own**2) == pytest.approx(RESPONSE.common)
-    level = LEVEL.reach(NORMAL) * (biomass.mean(axis=(1, 2, 3)) + LEVEL.offset)
+    level = LEVEL.reach(NORMAL) * (stands + LEVEL.offset)
+    level[0] = stands[0]
     within = (1.0 - LEVEL.common) * level**2
     assert errors.date**2 + errors.own**2 == pytest.approx(np.maximum(within, errors.own**2))
 

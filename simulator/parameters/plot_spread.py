@@ -21,7 +21,7 @@ class PlotSpread(BoundedSet):
         1.0,
         "spread of plots that were treated alike (coefficient of variation)",
         "found here: 124 means of 3 to 6 plots of rye in the open trials (Huddell et al. 2024,"
-        " Scientific Data 11:200) have a pooled 27 % and a median of 20 %, blocks counted in",
+        " Scientific Data 11:200) have a pooled 27 % and a median of 21 %, blocks counted in",
     )
     whole_plot: float = bounded(
         0.10,

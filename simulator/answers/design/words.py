@@ -22,6 +22,8 @@ MODEL_YEARS = (
     "How differences vary from year to year is the model's, and its error is added as if it came "
     "anew each year; see docs/skill.md for how far off the model is."
 )
+WORTH = 0.1  # of the difference asked about: a smaller response has nothing to hide
+LARGE = 0.5  # of what stands, above which hardly any two treatments differ
 NAMED = 3  # misleading falls named in a sentence
 
 
@@ -102,13 +104,18 @@ def _needed(design: Design) -> str:
     parts = []
     for factor in design.trial.asked():
         counts = [years_needed(design.chances, factor, number) for number in blocks]
-        known = [
-            f"{count} years with {number} blocks"
-            for number, count in zip(blocks, counts, strict=True)
-            if count
-        ]
-        over = f"more than {max(years)} years, even with {max(blocks)} blocks"
-        parts.append(f"between {BETWEEN[factor]} {wording.join(known) if known else over}")
+        if len(set(counts)) > 1:
+            known = [
+                f"{count} with {number} blocks"
+                for number, count in zip(blocks, counts, strict=True)
+                if count
+            ]
+            takes = f"years: {wording.join(known)}"
+        elif counts[0] is None:
+            takes = f"more than {max(years)} years, even with {max(blocks)} blocks"
+        else:
+            takes = f"{counts[0]} years, with {min(blocks)} blocks or {max(blocks)}"
+        parts.append(f"between {BETWEEN[factor]} {takes}")
     return f"To see it 8 times of 10 takes: {'; '.join(parts)}."
 
 
@@ -129,7 +136,10 @@ def _blocks_or_years(design: Design) -> str:
                 (asked.blocks, asked.years + 2),
             )
         )
-        parts.append(f"from {here} to {most} or {longer} between {BETWEEN[factor]}")
+        if here != longer:
+            parts.append(f"from {here} to {most} or {longer} between {BETWEEN[factor]}")
+    if not parts:
+        return ""
     return (
         f"{max(blocks)} blocks in place of {asked.blocks}, or 2 more years, raise the chance "
         f"{wording.join(parts)}."
@@ -190,7 +200,8 @@ def _misled(design: Design, factor: str, system: units.System) -> str:
         f"{_signed(first.usual, system)} ({odd_text(first.odd, system)})."
     )
     others = [str(one.year) for one in here[1 : NAMED + 1]]
-    return f"{text} Next come {wording.join(others)}." if others else text
+    come = "comes" if len(others) == 1 else "come"
+    return f"{text} Next {come} {wording.join(others)}." if others else text
 
 
 def _signed(value: float, system: units.System) -> str:
@@ -200,7 +211,7 @@ def _signed(value: float, system: units.System) -> str:
 
 def _hidden(design: Design, system: units.System) -> str:
     found = design.hidden
-    if found is None:
+    if found is None or found.response < WORTH * design.question.difference:
         return ""
     rains = [f"{year} ({units.spell(rain, 'rain', system)})" for year, rain in found.years.items()]
     return (
@@ -220,7 +231,13 @@ def spread_note(design: Design, system: units.System) -> list[str]:
         told[0] = (
             f"Plots treated alike spread by {_spread(asked.spread, system)}, which nobody gave: in "
             "124 means of 3 to 6 plots in open trials of rye (Huddell et al. 2024) it was 27 %, "
-            "with a median of 20 %. Give that of your own trials."
+            "with a median of 21 %. Give that of your own trials."
+        )
+    stands = float(design.trial.biomass.mean())
+    if asked.difference > LARGE * stands:
+        told.append(
+            f"The difference asked about is {percent(asked.difference / stands)} % of what stands "
+            f"on average, {units.spell(stands, 'biomass', system)}: ask for one that could be."
         )
     if asked.whole_plot is not None:
         source = "" if asked.whole_plot.given else " (common practice, no source)"

@@ -57,11 +57,13 @@ def drawn(
 
     chance = trial.biomass[falls] - trial.biomass.mean(axis=0)
     errors = trial.errors
-    date = normal(sows) * errors.date[falls][..., None]
-    chance += date[..., None, None]
-    chance += errors.rate * normal(seedings)[:, :, None, :, None]
-    chance += errors.rate * normal(nitrogens)[:, :, None, None, :]
-    chance += errors.own * normal(sows, seedings, nitrogens)
+    date, rate, own = (
+        one[falls][..., None, None, None] for one in (errors.date, errors.rate, errors.own)
+    )
+    chance += date * normal(sows)[..., None, None]
+    chance += rate * normal(seedings)[:, :, None, :, None]
+    chance += rate * normal(nitrogens)[:, :, None, None, :]
+    chance += own * normal(sows, seedings, nitrogens)
     whole = np.cumsum(normal(most, sows), axis=2)
     single = np.cumsum(normal(most, sows, seedings, nitrogens), axis=2)
     single *= trial.plot[falls][..., None, None, None, None]

@@ -91,8 +91,8 @@ def misled(
     months : dict of int to list of Odd
         From `odd_months`.
     difference : float
-        A fall that has the other level ahead by as much is named however near the mean it lies
-        [kg/ha].
+        Falls that differ less from the mean mislead nobody [kg/ha]; one that has the other level
+        ahead by as much is named, however often the record has such falls.
 
     Returns
     -------
@@ -120,7 +120,8 @@ def misled(
         kept = [
             one
             for one in here
-            if abs(one.away) >= FAR or (one.reversed and abs(one.difference) >= difference)
+            if abs(one.difference - usual) >= difference
+            and (abs(one.away) >= FAR or (one.reversed and abs(one.difference) >= difference))
         ]
         found += sorted(kept, key=lambda one: -abs(one.away))
     return found
@@ -262,7 +263,7 @@ def hidden_pairs(
     falls = np.stack([draw.choice(kind, size=count) for kind in kinds])  # ordinary twice, drenched
     date = np.arange(count) % dates
     replicates, freedom = blocks * seedings, (blocks - 1) * (trial.treatments - 1)
-    own = np.sqrt(2.0 * (trial.errors.rate**2 + trial.errors.own**2 / seedings))
+    own = np.sqrt(2.0 * (trial.errors.rate**2 + trial.errors.own**2 / seedings))[falls]
     spread = trial.plot[falls]
     seen = response[falls, date] + own * draw.standard_normal(falls.shape)
     seen += spread * np.sqrt(2.0 / replicates) * draw.standard_normal(falls.shape)

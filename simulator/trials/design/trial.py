@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import sqrt
 from typing import Any
 
 import numpy as np
@@ -30,15 +29,15 @@ class Errors:
     ----------
     date : (fall,) float
         Of each sowing date in each year, common to all its plots.
-    rate : float
+    rate : (fall,) float
         Of each rate in each year, of seeding or nitrogen, common to all plots that have it.
-    own : float
+    own : (fall,) float
         Of each treatment in each year.
     """
 
     date: Array
-    rate: float
-    own: float
+    rate: Array
+    own: Array
 
 
 def errors_of(
@@ -49,7 +48,8 @@ def errors_of(
     Two treatments of one sowing date differ by the response's root mean square error, of whose
     variance the common share belongs to the rate. Two sowing dates, one plot of each, differ by
     what the level's error has of its own within a site-season; what the response takes of it is
-    not counted twice.
+    not counted twice. Neither error is larger than what stands: in a fall of little growth it is
+    cut to the fall's mean.
 
     Parameters
     ----------
@@ -57,16 +57,17 @@ def errors_of(
         As the model has it [kg/ha].
     level, response : ModelError
     """
-    own = response.rmse**2 * (1.0 - response.common) / 2.0
-    rate = response.rmse**2 * response.common / 2.0
-    of_fall = biomass.mean(axis=(1, 2, 3)) + level.offset
-    within = (1.0 - level.common) * (level.reach(NORMAL) * of_fall) ** 2
-    return Errors(date=np.sqrt(np.maximum(within - own, 0.0)), rate=sqrt(rate), own=sqrt(own))
+    stands = biomass.mean(axis=(1, 2, 3))
+    of_response = np.minimum(response.rmse, stands) ** 2 / 2.0
+    own, rate = of_response * (1.0 - response.common), of_response * response.common
+    of_level = np.minimum(level.reach(NORMAL) * (stands + level.offset), stands)
+    date = np.maximum((1.0 - level.common) * of_level**2 - own, 0.0)
+    return Errors(date=np.sqrt(date), rate=np.sqrt(rate), own=np.sqrt(own))
 
 
 def no_errors(falls: int) -> Errors:
     """Take the model at its word."""
-    return Errors(date=np.zeros(falls), rate=0.0, own=0.0)
+    return Errors(date=np.zeros(falls), rate=np.zeros(falls), own=np.zeros(falls))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
