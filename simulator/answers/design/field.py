@@ -152,7 +152,10 @@ def treatment_names(plans: dict[str, Any], system: units.System) -> list[tuple[s
 def told(field: Field) -> str:
     """Say how the field was drawn."""
     kind = "split plots, sowing dates as whole plots" if field.split else "complete blocks"
-    rows_are = "Each row of a block is a whole plot. " if field.split else ""
+    deep = len({plot.row for plot in field.plots if plot.whole_plot == 1})
+    row = "Each row" if deep == 1 else f"Each {deep} rows"
+    rows_are = f"{row} of a block {'is' if deep == 1 else 'are'} a whole plot. "
+    rows_are = rows_are if field.split else ""
     return (
         f"Field of fall {field.fall}: {len(field.blocks)} blocks, drawn at random with seed "
         f"{field.seed} ({kind}). {rows_are}Put blocks across the slope of the ground, and lay "

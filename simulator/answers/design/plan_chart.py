@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from simulator import units
 from simulator.answers.design.field import Field, told
 from simulator.show import wording
 from simulator.show.charts import (
     COLOURS,
-    INK,
     SOFT,
     Chart,
     Row,
@@ -20,10 +18,9 @@ from simulator.show.charts import (
 )
 
 WIDE = 740  # of the field [px]
-HIGH = 46  # of a row of plots [px]
+HIGH = 82  # of a row of plots [px]
+LINE = 19  # from one line of a plot's text to the next [px]
 PALE = 0.28  # of the colours that dates have, so that figures are read on them
-SMALL = 12  # of the figures in a plot [px]
-SEVERAL = 10  # plots in a row, from which on they are narrow
 
 
 def chart(field: Field, system: units.System) -> Chart:
@@ -61,7 +58,7 @@ def headline(field: Field, system: units.System) -> tuple[list[str], list[str]]:
         [
             subject(field.about),
             told(field),
-            f"In each plot: its number; its treatment; seeding rate / nitrogen rate ({unit}).",
+            f"In each plot: number, treatment, sowing date, seeding rate / nitrogen rate ({unit}).",
         ],
     )
 
@@ -118,8 +115,10 @@ def block(found: Sequence[Row], dates: Sequence[str], *, across: int) -> Chart:
     plots = base.mark_rect(stroke=SOFT, strokeWidth=1.2, fillOpacity=PALE).encode(
         fill=alt.Fill("date:N", scale=known, legend=legend if len(dates) > 1 else None)
     )
-    style: dict[str, Any] = {"fontSize": SMALL, "color": INK}
-    number = base.mark_text(dy=-12, fontWeight="bold", **style).encode(text="number:N")
-    grown = base.mark_text(dy=2, **style).encode(text="grown:N")
-    rates = base.mark_text(dy=15, **style).encode(text="rates:N")
-    return alt.layer(plots, number, grown, rates)
+    lines = [
+        base.mark_text(
+            dy=1 + (place - 1.5) * LINE, fontWeight="normal" if place else "bold"
+        ).encode(text=f"{name}:N")
+        for place, name in enumerate(("number", "grown", "date", "rates"))
+    ]
+    return alt.layer(plots, *lines)
