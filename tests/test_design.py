@@ -21,7 +21,9 @@ from simulator.trials.design.drawing import TRIALS_AT_ONCE, drawn, parts
 from simulator.trials.design.layout import laid_out, treatments, width
 from simulator.trials.design.testing import Chance, analysed, run, years_needed
 from simulator.trials.design.trial import (
+    MOST_PAIRS,
     NORMAL,
+    TREATMENT,
     Errors,
     Trial,
     errors_of,
@@ -125,6 +127,7 @@ def test_parts_of_the_spread_add_up(split: bool) -> None:
         "seeding": rate**2 + of_plots / (sows * nitrogens),
         "nitrogen": rate**2 + of_plots / (sows * seedings),
     }
+    assert [one.factor for one in found] == [*variances, TREATMENT]
     for factor, variance in variances.items():
         levels = trial.levels[trial.axis(factor) - 1]
         freedom = (years - 1) * (levels - 1)
@@ -136,6 +139,19 @@ def test_parts_of_the_spread_add_up(split: bool) -> None:
         reach = stats.t.ppf(0.975, freedom) * of_difference * chi
         assert here.reach == pytest.approx(reach, rel=4.0 / math.sqrt(2.0 * freedom * MANY))
         assert close(power(here.smallest, of_difference, freedom), 0.8)
+
+
+@pytest.mark.analytic(NONCENTRAL + ", for one treatment against another")
+def test_single_treatments() -> None:
+    plot, blocks, years, difference = 700.0, 4, 5, 900.0
+    trial = even_trial((3, 1, 4), plot=plot, own=300.0)
+    asked = {"difference": difference, "years": [years], "blocks": [blocks], "seed": 4}
+    here = one_of(run(trial, **asked, trials=MANY), TREATMENT)
+    assert len(here.seen_by_pair) == 33 and MOST_PAIRS == 40  # every second pair of 66
+    of_difference = math.sqrt(2.0 * (300.0**2 + plot**2 / blocks) / years)
+    assert close(here.seen, power(difference, of_difference, (years - 1) * 11))
+    two = even_trial((1, 1, 4), plot=plot)  # one factor: its levels are the treatments
+    assert [one.factor for one in run(two, **asked, trials=100)] == ["nitrogen"]
 
 
 @pytest.mark.practice(

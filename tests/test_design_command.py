@@ -34,7 +34,12 @@ def test_the_headline_is_the_row() -> None:
     rows = [row for row in found["rows"] if (row["blocks"], row["trial_years"]) == (5, 5)]
     seen = [f"{row['chance_percent']:.0f}" for row in rows]
     told = re.findall(r"in (\d+) between", found["sentences"][0])
-    assert told == seen and [row["compared"] for row in rows] == ["sow", "seeding", "nitrogen"]
+    assert told == seen and [row["compared"] for row in rows] == [
+        "sow",
+        "seeding",
+        "nitrogen",
+        "treatment",
+    ]
     assert "5 years with 5 blocks" in found["sentences"][0]
     assert "700 lb/ac" in found["sentences"][0]
     assert {row["blocks"] for row in found["rows"]} == {3, 4, 5, 6}
@@ -88,7 +93,7 @@ def test_a_budget_is_kept() -> None:
         assert one["plots"] == one["treatments"] * one["blocks"] * one["trial_years"] <= 200
         assert one["trial_years"] <= 6
     assert {one["treatments"] for one in uses} == {12, 6, 4}
-    for factor in ("sow", "seeding", "nitrogen"):
+    for factor in ("sow", "seeding", "nitrogen", "treatment"):
         here = [one["smallest_kg_ha"] for one in uses if one["compared"] == factor]
         assert here == sorted(here) and here
 

@@ -33,7 +33,7 @@ def dataset(design: Design) -> xr.Dataset:
     import xarray as xr
 
     blocks, years = design.question.designs()
-    factors = design.trial.asked()
+    factors = design.trial.compared()
     shape = (len(factors), len(blocks), len(years))
     values = {name: np.full(shape, np.nan) for name in _COLUMNS}
     for one in design.chances:
@@ -133,7 +133,7 @@ def _differences(design: Design) -> list[dict[str, Any]]:
     for factor in design.trial.asked():
         means = design.trial.means(factor).mean(axis=0)
         for (first, second), seen in zip(
-            pairs(len(means)), design.asked(factor).seen_by_pair, strict=True
+            pairs(factor, len(means)), design.asked(factor).seen_by_pair, strict=True
         ):
             found.append(
                 {

@@ -62,7 +62,7 @@ def _answer(design: Design, unit: str, system: units.System) -> str:
         Column("if years\nwere alike"),
     ]
     rows = []
-    for factor in design.trial.asked():
+    for factor in design.trial.compared():
         here = design.asked(factor)
         rows.append(
             [
@@ -90,7 +90,7 @@ def _by_years(design: Design) -> str:
     ]
     found = {(one.factor, one.blocks, one.years): one for one in design.chances}
     rows = []
-    for factor in design.trial.asked():
+    for factor in design.trial.compared():
         for at in blocks:
             needed = years_needed(design.chances, factor, at)
             rows.append(
@@ -115,7 +115,9 @@ def _pairs(design: Design, unit: str, system: units.System) -> str:
     rows = []
     for factor in asked:
         means = design.trial.means(factor).mean(axis=0)
-        for pair, seen in zip(pairs(len(means)), design.asked(factor).seen_by_pair, strict=True):
+        for pair, seen in zip(
+            pairs(factor, len(means)), design.asked(factor).seen_by_pair, strict=True
+        ):
             if many and 0 not in pair:
                 continue
             size = float(means[pair[1]] - means[pair[0]])
@@ -167,7 +169,7 @@ def _uses(design: Design, unit: str, system: units.System) -> str:
         Column("seen 8 times\nof 10 from", unit),
     ]
     rows = []
-    for factor in design.trial.asked():
+    for factor in design.trial.compared():
         here = [one for one in design.uses if one.chance.factor == factor]
         rows += [
             [

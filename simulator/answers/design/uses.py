@@ -93,7 +93,7 @@ def uses(
             seed=seed,
             tick=tick,
         )
-        for factor in variant.asked():
+        for factor in variant.compared():
             here = [c for c in chances if c.factor == factor and c.years == fits[c.blocks]]
             best = min(here, key=lambda one: one.smallest)
             plots = best.blocks * best.years * variant.treatments
@@ -107,4 +107,5 @@ def uses(
             f"{budget:,} plots hold no trial of {FEWEST_BLOCKS} blocks in {FEWEST_YEARS} years.",
             f"Give at least {least}, or fewer treatments.",
         )
-    return sorted(found, key=lambda one: (asked.index(one.chance.factor), one.chance.smallest))
+    order = trial.compared()
+    return sorted(found, key=lambda one: (order.index(one.chance.factor), one.chance.smallest))

@@ -9,10 +9,15 @@ from simulator.answers.shared.fields import difference_off, how_far_off
 from simulator.show import wording
 from simulator.trials.design.misleading import Odd
 from simulator.trials.design.testing import Chance, years_needed
-from simulator.trials.design.trial import pairs
+from simulator.trials.design.trial import TREATMENT, pairs
 from simulator.weather.change import MONTHS
 
-BETWEEN = {"sow": "sowing dates", "seeding": "seeding rates", "nitrogen": "nitrogen rates"}
+BETWEEN = {
+    "sow": "sowing dates",
+    "seeding": "seeding rates",
+    "nitrogen": "nitrogen rates",
+    TREATMENT: "single treatments",
+}
 OF = {"sow": "", "seeding": " of seed", "nitrogen": " of N"}
 STATISTICIAN = (
     "This is for planning only: take it to a statistician before the field is staked, and have the "
@@ -64,7 +69,7 @@ def size_of(design: Design) -> str:
 def sentences(design: Design, system: units.System) -> list[str]:
     """Say what the trial can show, what limits it and what would help."""
     told = [headline(design, system), _needed(design), _blocks_or_years(design)]
-    told += [_limit(design, factor, system) for factor in design.trial.asked()]
+    told += [_limit(design, factor, system) for factor in design.trial.compared()]
     told += [_wrong_date(design, system), _model_difference(design, system)]
     told += [_misled(design, factor, system) for factor in design.trial.asked()]
     told.append(_hidden(design, system))
@@ -77,7 +82,7 @@ def headline(design: Design, system: units.System) -> str:
     wanted = units.spell(asked.difference, "mass", system)
     seen = [
         f"in {percent(design.asked(factor).seen)} between two {BETWEEN[factor]}"
-        for factor in design.trial.asked()
+        for factor in design.trial.compared()
     ]
     return (
         f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, a true difference of "
@@ -167,7 +172,7 @@ def _model_difference(design: Design, system: units.System) -> str:
     for factor in design.trial.asked():
         means = design.trial.means(factor).mean(axis=0)
         ends = (0, len(means) - 1)
-        seen = design.asked(factor).seen_by_pair[pairs(len(means)).index(ends)]
+        seen = design.asked(factor).seen_by_pair[pairs(factor, len(means)).index(ends)]
         size = units.spell(abs(float(means[-1] - means[0])), "biomass", system)
         parts.append(f"{size} between {pair_name(design, factor, ends, system)} in {percent(seen)}")
     return f"The model's own differences are seen, of 100 trials: {'; '.join(parts)}."

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import stats
 
 from simulator.trials.design.drawing import drawn, parts
@@ -28,13 +29,14 @@ class Shown:
     Parameters
     ----------
     factor : str
+        As `Trial.compared` has it.
     blocks, years : int
     noise : list of (trial, pair) float
         Difference of two levels where the true one is nothing [kg/ha].
     reach : list of (trial,) float
         Half the width of its 95 % interval [kg/ha].
-    means : list of (trial, level) float
-        Means of the levels, long-run differences included [kg/ha].
+    chosen : list of (trial,) int
+        The level that comes out ahead.
     """
 
     factor: str
@@ -42,7 +44,7 @@ class Shown:
     years: int
     noise: list[Array] = field(default_factory=list)
     reach: list[Array] = field(default_factory=list)
-    means: list[Array] = field(default_factory=list)
+    chosen: list[NDArray[np.intp]] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +54,7 @@ class Chance:
     Parameters
     ----------
     factor : str
+        As `Trial.compared` has it.
     blocks, years : int
     seen : float
         Share of trials that find the difference asked about significant, and the right way
@@ -112,17 +115,16 @@ def run(
     """
     found = {
         (factor, number, count): Shown(factor, number, count)
-        for factor in trial.asked()
+        for factor in trial.compared()
         for number in blocks
         for count in years
     }
-    longrun = {factor: trial.means(factor).mean(axis=0) for factor in trial.asked()}
+    longrun = {factor: trial.means(factor).mean(axis=0) for factor in trial.compared()}
     for part, count in enumerate(parts(trials)):
         of_blocks = drawn(trial, years=max(years), blocks=blocks, count=count, seed=(seed, part))
         for number, values in of_blocks:
-            for factor in trial.asked():
-                others = tuple(axis for axis in (2, 3, 4) if axis != trial.axis(factor) + 1)
-                levels = values.mean(axis=others)
+            for factor in trial.compared():
+                levels = trial.levels_of(values, factor)
                 for length in years:
                     _take(found[factor, number, length], levels[:, :length], longrun[factor])
         tick(count)
@@ -132,10 +134,10 @@ def run(
 def _take(shown: Shown, levels: Array, longrun: Array) -> None:
     """Analyse trials (trial, year, level), and add what they show."""
     reach, means = analysed(levels)
-    first, second = np.array(pairs(len(longrun))).T
+    first, second = np.array(pairs(shown.factor, len(longrun))).T
     shown.noise.append(means[:, first] - means[:, second])
     shown.reach.append(reach)
-    shown.means.append(means + longrun)
+    shown.chosen.append((means + longrun).argmax(axis=1))
 
 
 def analysed(levels: Array) -> tuple[Array, Array]:
@@ -170,8 +172,8 @@ def quantile_of_t(freedom: int) -> float:
 
 def _summed_up(shown: Shown, difference: float, longrun: Array) -> Chance:
     noise, reach = np.concatenate(shown.noise), np.concatenate(shown.reach)
-    best, chosen = int(longrun.argmax()), np.concatenate(shown.means).argmax(axis=1)
-    true = np.array([longrun[i] - longrun[j] for i, j in pairs(len(longrun))])
+    best, chosen = int(longrun.argmax()), np.concatenate(shown.chosen)
+    true = np.array([longrun[i] - longrun[j] for i, j in pairs(shown.factor, len(longrun))])
     way = np.where(true < 0.0, -1.0, 1.0)
     by_pair = (np.abs(true) + way * noise > reach[:, None]).mean(axis=0)
     # either level of a pair may be the better one

@@ -14,6 +14,8 @@ from simulator.parameters.model_error import LEVEL, RESPONSE, ModelError
 Array = NDArray[np.float64]
 
 FACTORS = ("sow", "seeding", "nitrogen")  # in the order of the axes
+TREATMENT = "treatment"  # one combination against another, where factors are combined
+MOST_PAIRS = 40  # of treatments that are compared, spread evenly over all
 FEWEST_FALLS = 5  # of a record, from which years of a trial are drawn
 FEWEST_YEARS, MOST_YEARS = 2, 20
 FEWEST_BLOCKS, MOST_BLOCKS = 2, 12
@@ -114,10 +116,20 @@ class Trial:
         """Name the factors that have at least two levels."""
         return [name for name, count in zip(FACTORS, self.levels, strict=True) if count > 1]
 
-    def means(self, factor: str) -> Array:
-        """Return the mean of each level in each fall (fall, level)."""
-        others = tuple(axis for axis in (1, 2, 3) if axis != self.axis(factor))
-        return np.asarray(self.biomass.mean(axis=others))
+    def compared(self) -> list[str]:
+        """Name what two means may differ in: a factor or, where there are several, all of them."""
+        return [*self.asked(), *([TREATMENT] if len(self.asked()) > 1 else [])]
+
+    def means(self, compared: str) -> Array:
+        """Return the mean of each level, or treatment, in each fall (fall, level)."""
+        return self.levels_of(self.biomass, compared)
+
+    def levels_of(self, values: Array, compared: str) -> Array:
+        """Return the means of levels, or treatments, of values (..., sow, seeding, nitrogen)."""
+        if compared == TREATMENT:
+            return values.reshape(*values.shape[:-3], -1)
+        others = tuple(at - 3 for at, name in enumerate(FACTORS) if name != compared)
+        return np.asarray(values.mean(axis=others))
 
     def only(self, **kept: int) -> Trial:
         """Return the trial with one level alone of each factor named."""
@@ -136,9 +148,10 @@ class Trial:
         return replace(self, errors=no_errors(self.falls))
 
 
-def pairs(levels: int) -> list[tuple[int, int]]:
-    """Return every pair of levels, the earlier first."""
-    return list(combinations(range(levels), 2))
+def pairs(compared: str, levels: int) -> list[tuple[int, int]]:
+    """Return every pair of levels, the earlier first; of treatments not more than `MOST_PAIRS`."""
+    found = list(combinations(range(levels), 2))
+    return found[:: -(-len(found) // MOST_PAIRS)] if compared == TREATMENT else found
 
 
 def spread_by_fall(biomass: Array, spread: float, *, share: bool) -> Array:
