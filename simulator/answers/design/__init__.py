@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.design.ask import Design, designed
+    from simulator.answers.design.calculate import Design, designed
 
 __all__ = ["Design", "designed"]
 
-__getattr__ = face(__name__, {"Design": "ask", "designed": "ask"})
+__getattr__ = face(__name__, {"Design": "calculate", "designed": "calculate"})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simulator import units
-from simulator.answers.design.ask import Design
+from simulator.answers.design.calculate import Design
 from simulator.answers.design.words import BETWEEN, percent
 from simulator.show import wording
 from simulator.show.charts import (
@@ -16,10 +16,10 @@ from simulator.show.charts import (
     Chart,
     Row,
     data,
+    distinguish,
     finish,
     scale,
     subject,
-    told_apart,
 )
 from simulator.trials.design.testing import PROMISED
 
@@ -61,7 +61,7 @@ def headline(design: Design, system: units.System) -> tuple[list[str], list[str]
         f"{percent(design.asked(factor).seen)} between {BETWEEN[factor]}"
         for factor in design.trial.asked()
     ]
-    told = (
+    text = (
         f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, a difference of {size} "
         f"is seen in {wording.join(seen)}"
     )
@@ -70,7 +70,7 @@ def headline(design: Design, system: units.System) -> tuple[list[str], list[str]
         f"{asked.trials:,} trials simulated; the model's error and the spread of plots are in it. "
         f"Grey line: {percent(PROMISED)} of 100.",
     ]
-    return [told], below
+    return [text], below
 
 
 def rows(design: Design, factor: str) -> list[Row]:
@@ -120,7 +120,7 @@ def by_years(
                 axis=alt.Axis(grid=False, tickMinStep=1, format="d"),
             ),
             y=alt.Y("chance:Q", title="chance to see it (%)", scale=scale(held, "chance")),
-            **told_apart("blocks", blocks, dashes=True, colours=COLOURS),
+            **distinguish("blocks", blocks, dashes=True, colours=COLOURS),
         )
     )
     rule = (

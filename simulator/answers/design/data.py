@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.design.ask import Design
+from simulator.answers.design.calculate import Design
 from simulator.answers.design.field import Field, rows
 from simulator.trials.design.layout import treatments
 from simulator.trials.design.testing import Chance

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from simulator import __version__, units
-from simulator.answers.design.ask import Design
+from simulator.answers.design.calculate import Design
 from simulator.season.plan import dressings
 from simulator.show import wording
 from simulator.show.csv_table import table_text
 from simulator.show.tables import Column, table
 from simulator.trials.design.layout import Plot, laid_out, treatments
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 _UNIT = {"us": "lb/acre", "si": "kg/ha"}
 
@@ -107,7 +107,7 @@ def rows(field: Field, system: units.System) -> list[dict[str, Any]]:
 def file_text(field: Field, system: units.System, line: str) -> str:
     """Return the plot table as CSV, below comment lines that say what it is."""
     about = {
-        "plot_table": told(field),
+        "plot_table": layout_sentences(field),
         "made_by": f"fallsown {__version__}",
         "command_line": line,
         "to_fill_in": "biomass, and where the plan was not kept to: sown, sampled, rates and dates",
@@ -149,7 +149,7 @@ def treatment_names(plans: dict[str, Any], system: units.System) -> list[tuple[s
     ]
 
 
-def told(field: Field) -> str:
+def layout_sentences(field: Field) -> str:
     """Say how the field was drawn."""
     kind = "split plots, sowing dates as whole plots" if field.split else "complete blocks"
     deep = len({plot.row for plot in field.plots if plot.whole_plot == 1})
@@ -177,7 +177,7 @@ def plan_text(field: Field, system: units.System) -> list[str]:
     ]
     key = table(columns, [[str(at), *name] for at, name in enumerate(names, start=1)])
     read = "Numbers run along each row; after the colon stands the treatment."
-    return [f"{told(field)} {read}", "\n".join(lines).rstrip(), key]
+    return [f"{layout_sentences(field)} {read}", "\n".join(lines).rstrip(), key]
 
 
 def _block(field: Field, block: int) -> Sequence[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simulator import units
-from simulator.answers.design.field import Field, told
+from simulator.answers.design.field import Field, layout_sentences
 from simulator.show import wording
 from simulator.show.charts import (
     COLOURS,
@@ -57,7 +57,7 @@ def headline(field: Field, system: units.System) -> tuple[list[str], list[str]]:
         [f"{count} plots in {len(field.blocks)} blocks for fall {field.fall}, {kind}"],
         [
             subject(field.about),
-            told(field),
+            layout_sentences(field),
             f"In each plot: number, treatment, sowing date, seeding rate / nitrogen rate ({unit}).",
         ],
     )

@@ -139,7 +139,7 @@ def read_question(
     trials: int,
     seed: int,
 ) -> Question:
-    """Read what is asked; every fault is told.
+    """Read what is asked; all faults at once.
 
     Raises
     ------

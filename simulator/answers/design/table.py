@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from simulator import units
-from simulator.answers.design.ask import Design
+from simulator.answers.design.calculate import Design
 from simulator.answers.design.field import Field, plan_text
 from simulator.answers.design.words import (
     BETWEEN,
     chance_of,
-    odd_text,
+    odd_month,
     pair_name,
     percent,
     size_of,
 )
 from simulator.show.tables import Column, number, paragraph, table
 from simulator.trials.design.testing import years_needed
-from simulator.trials.design.trial import pairs
+from simulator.trials.design.trial import TREATMENT, pairs
 
+NAMES = {**BETWEEN, TREATMENT: "treatments"}
 MOST_PAIRS = 15  # printed; beyond, the ends of each factor alone
 MOST_MISLED = 4  # of each factor
 
@@ -31,23 +32,23 @@ def tables(design: Design, field: Field | None, system: units.System) -> list[st
             "at 5 percent."
         ),
         _answer(design, unit, system),
-        paragraph("Chance by the number of years:"),
+        paragraph("Chance by the number of years of the trial, and years needed for 80 of 100:"),
         _by_years(design),
         paragraph("The model's own differences, in the mean of the record's falls:"),
         _pairs(design, unit, system),
     ]
     if design.misled:
-        told = "Falls that would have misled, last level less first, and what was odd in them:"
-        blocks += [paragraph(told), _misled(design, unit, system)]
+        title = "Falls that would have misled, last level less first, and what was odd in them:"
+        blocks += [paragraph(title), _misled(design, unit, system)]
     if design.uses:
-        told = (
+        title = (
             f"What {design.question.budget:,} plots over at most {design.question.years} years "
             "are best spent on:"
         )
-        blocks += [paragraph(told), _uses(design, unit, system)]
+        blocks += [paragraph(title), _uses(design, unit, system)]
     if field is not None:
-        told, *plan = plan_text(field, system)
-        blocks += [paragraph(told), *plan]
+        title, *plan = plan_text(field, system)
+        blocks += [paragraph(title), *plan]
     return blocks
 
 
@@ -55,18 +56,18 @@ def _answer(design: Design, unit: str, system: units.System) -> str:
     columns = [
         Column("between two", left=True),
         Column("chance"),
-        Column("95 % interval\nplus or minus", unit),
-        Column("seen 8 times\nof 10 from", unit),
+        Column("95 %\ninterval +-", unit),
+        Column("8 of 10\nsee from", unit),
         Column("wrong one\nlooks best"),
-        Column("chance if the\nmodel is right"),
-        Column("if years\nwere alike"),
+        Column("if model\nis right"),
+        Column("if years\nalike"),
     ]
     rows = []
     for factor in design.trial.compared():
         here = design.asked(factor)
         rows.append(
             [
-                BETWEEN[factor],
+                NAMES[factor],
                 percent(here.seen),
                 number(here.reach, "biomass", system),
                 number(here.smallest, "biomass", system),
@@ -85,8 +86,8 @@ def _by_years(design: Design) -> str:
     columns = [
         Column("between two", left=True),
         Column("blocks"),
-        *(Column(f"{count}\nyears") for count in years),
-        Column("years\nneeded"),
+        *(Column(str(count)) for count in years),
+        Column("needed"),
     ]
     found = {(one.factor, one.blocks, one.years): one for one in design.chances}
     rows = []
@@ -95,7 +96,7 @@ def _by_years(design: Design) -> str:
             needed = years_needed(design.chances, factor, at)
             rows.append(
                 [
-                    BETWEEN[factor] if at == blocks[0] else "",
+                    NAMES[factor] if at == blocks[0] else "",
                     str(at),
                     *(percent(found[factor, at, count].seen) for count in years),
                     str(needed) if needed else f">{years[-1]}",
@@ -137,7 +138,7 @@ def _misled(design: Design, unit: str, system: units.System) -> str:
         Column("fall"),
         Column("difference", unit),
         Column("usual", unit),
-        Column("odd in it", left=True),
+        Column("odd in it (usual)", left=True),
     ]
     rows = []
     for factor in design.trial.asked():
@@ -150,7 +151,7 @@ def _misled(design: Design, unit: str, system: units.System) -> str:
                 str(one.year),
                 number(one.difference, "biomass", system, sign=True),
                 number(one.usual, "biomass", system, sign=True),
-                odd_text(one.odd[:1], system),
+                odd_month(one.odd, system),
             ]
             for one in here
         ]
@@ -161,19 +162,19 @@ def _uses(design: Design, unit: str, system: units.System) -> str:
     columns = [
         Column("to compare", left=True),
         Column("grow", left=True),
-        Column("treatments"),
+        Column("treat-\nments"),
         Column("blocks"),
         Column("years"),
         Column("plots"),
         Column("chance"),
-        Column("seen 8 times\nof 10 from", unit),
+        Column("8 of 10\nsee from", unit),
     ]
     rows = []
     for factor in design.trial.compared():
         here = [one for one in design.uses if one.chance.factor == factor]
         rows += [
             [
-                BETWEEN[factor] if one is here[0] else "",
+                NAMES[factor] if one is here[0] else "",
                 one.kept,
                 str(one.treatments),
                 str(one.chance.blocks),

@@ -10,7 +10,7 @@ from simulator.trials.design.testing import Chance, run
 from simulator.trials.design.trial import FEWEST_BLOCKS, FEWEST_YEARS, Trial
 
 MOST_BLOCKS = 8  # that are tried
-_CALLED = {"sow": "one sowing date", "seeding": "one seeding rate", "nitrogen": "one nitrogen rate"}
+_CALLED = {"sow": "1 sowing date", "seeding": "1 seeding rate", "nitrogen": "1 nitrogen rate"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,7 @@ class Use:
     @property
     def kept(self) -> str:
         """Say which treatments it has."""
-        return f"with {_CALLED[self.left_out]}" if self.left_out else "all treatments"
+        return _CALLED[self.left_out] if self.left_out else "all"
 
 
 def uses(

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from simulator import units
-from simulator.answers.design.ask import Design
+from simulator.answers.design.calculate import Design
 from simulator.answers.design.question import Spread
 from simulator.answers.shared.fields import difference_off, how_far_off
 from simulator.show import wording
 from simulator.trials.design.misleading import Odd
 from simulator.trials.design.testing import Chance, years_needed
 from simulator.trials.design.trial import TREATMENT, pairs
-from simulator.weather.change import MONTHS
+from simulator.weather.change_text import MONTHS
 
 BETWEEN = {
     "sow": "sowing dates",
@@ -52,8 +52,10 @@ def _level(design: Design, factor: str, level: int, system: units.System) -> str
 def pair_name(
     design: Design, factor: str, pair: tuple[int, int], system: units.System, by: str = "and"
 ) -> str:
-    """Name two levels: ``"Oct 20 and Dec 8"``, ``"0 lb/ac and 60 lb/ac of N"``."""
-    return f" {by} ".join(_level(design, factor, level, system) for level in pair) + OF[factor]
+    """Name two levels: ``"Oct 20 and Dec 8"``, ``"0 and 60 lb/ac of N"``."""
+    first, second = (_level(design, factor, level, system) for level in pair)
+    first = first if factor == "sow" else first.split(" ")[0]
+    return f"{first} {by} {second}{OF[factor]}"
 
 
 def size_of(design: Design) -> str:
@@ -68,12 +70,17 @@ def size_of(design: Design) -> str:
 
 def sentences(design: Design, system: units.System) -> list[str]:
     """Say what the trial can show, what limits it and what would help."""
-    told = [headline(design, system), _needed(design), _blocks_or_years(design)]
-    told += [_limit(design, factor, system) for factor in design.trial.compared()]
-    told += [_wrong_date(design, system), _model_difference(design, system)]
-    told += [_misled(design, factor, system) for factor in design.trial.asked()]
-    told.append(_hidden(design, system))
-    return [text for text in told if text]
+    texts = [
+        headline(design, system),
+        _smallest(design, system),
+        _needed(design),
+        _blocks_or_years(design),
+        _wrong_date(design, system),
+        _model_difference(design, system),
+        *(_misled(design, factor, system) for factor in design.trial.asked()),
+        _hidden(design, system),
+    ]
+    return [text for text in texts if text]
 
 
 def headline(design: Design, system: units.System) -> str:
@@ -90,23 +97,27 @@ def headline(design: Design, system: units.System) -> str:
     )
 
 
-def _limit(design: Design, factor: str, system: units.System) -> str:
-    here = design.asked(factor)
-    right, alike = (chance_of(one, factor) for one in (design.if_right, design.if_alike))
-    smallest, with_right, with_alike = (
-        units.spell(one.smallest, "biomass", system) for one in (here, right, alike)
-    )
+def _smallest(design: Design, system: units.System) -> str:
+    """Say from which difference on each comparison is seen, and what it would be without years."""
+    compared = design.trial.compared()
+
+    def sizes(chances: list[Chance]) -> list[str]:
+        return [
+            units.spell(chance_of(chances, one).smallest, "biomass", system) for one in compared
+        ]
+
+    here = sizes([design.asked(one) for one in compared])
+    parts = [f"{size} between {BETWEEN[one]}" for size, one in zip(here, compared, strict=True)]
     return (
-        f"Between {BETWEEN[factor]} it shows, 8 times of 10, differences from {smallest} on; "
-        f"{with_right} if the years differ as the model has them, and no more; {with_alike} if all "
-        "years were alike."
+        f"Seen 8 times of 10 are differences of at least {wording.join(parts)}; if all years were "
+        f"alike, of at least {wording.join(sizes(design.if_alike))}."
     )
 
 
 def _needed(design: Design) -> str:
     """Say how many years it takes, with each number of blocks."""
     blocks, years = design.question.designs()
-    parts = []
+    takes: dict[str, list[str]] = {}
     for factor in design.trial.asked():
         counts = [years_needed(design.chances, factor, number) for number in blocks]
         if len(set(counts)) > 1:
@@ -115,12 +126,13 @@ def _needed(design: Design) -> str:
                 for number, count in zip(blocks, counts, strict=True)
                 if count
             ]
-            takes = f"years: {wording.join(known)}"
+            spoken = f"years: {wording.join(known)}"
         elif counts[0] is None:
-            takes = f"more than {max(years)} years, even with {max(blocks)} blocks"
+            spoken = f"more than {max(years)} years, even with {max(blocks)} blocks"
         else:
-            takes = f"{counts[0]} years, with {min(blocks)} blocks or {max(blocks)}"
-        parts.append(f"between {BETWEEN[factor]} {takes}")
+            spoken = f"{counts[0]} years, with {min(blocks)} blocks or {max(blocks)}"
+        takes.setdefault(spoken, []).append(BETWEEN[factor])
+    parts = [f"between {wording.join(names)} {text}" for text, names in takes.items()]
     return f"To see it 8 times of 10 takes: {'; '.join(parts)}."
 
 
@@ -190,6 +202,16 @@ def odd_text(odd: tuple[Odd, ...], system: units.System) -> str:
     return "; ".join(parts) or "no month by itself"
 
 
+def odd_month(odd: tuple[Odd, ...], system: units.System) -> str:
+    """Say shortly what was oddest in a fall's weather: ``"November rain 10.08 in (3.94 in)"``."""
+    if not odd:
+        return "no month by itself"
+    one = odd[0]
+    kind = "rain" if one.kind == "rain" else "temperature"
+    value, usual = (units.spell(x, kind, system) for x in (one.value, one.usual))
+    return f"{MONTHS[int(one.month[5:]) - 1]}{' rain' * (kind == 'rain')} {value} ({usual})"
+
+
 def _misled(design: Design, factor: str, system: units.System) -> str:
     here = [one for one in design.misled if one.factor == factor]
     if not here:
@@ -202,7 +224,7 @@ def _misled(design: Design, factor: str, system: units.System) -> str:
         f"{level_name(design, factor, ends[1], system)} made "
         f"{units.spell(abs(first.difference), 'biomass', system)} {ahead} than "
         f"{level_name(design, factor, ends[0], system)}, where the record's mean is "
-        f"{_signed(first.usual, system)} ({odd_text(first.odd, system)})."
+        f"{_signed(first.usual, system)} ({odd_text(first.odd[:1], system)})."
     )
     others = [str(one.year) for one in here[1 : NAMED + 1]]
     come = "comes" if len(others) == 1 else "come"
@@ -220,39 +242,38 @@ def _hidden(design: Design, system: units.System) -> str:
         return ""
     rains = [f"{year} ({units.spell(rain, 'rain', system)})" for year, rain in found.years.items()]
     return (
-        f"The wettest tenth of falls, by rain in October to December, is {wording.join(rains)}. Of "
-        f"{found.pairs:,} simulated pairs of an ordinary and such a fall, the ordinary fall by "
-        f"itself showed what nitrogen brings at one sowing date in {found.shown:,}; the two "
-        f"together hid it in {found.hidden:,} of these. With a second ordinary fall in its place "
-        f"it was {found.ordinary:,}."
+        f"Wettest from October to December were {wording.join(rains)}. Of {found.pairs:,} "
+        "simulated pairs of an ordinary and such a fall, the ordinary one alone showed what "
+        f"nitrogen brings at one sowing date in {found.shown:,}; the drenched one then hid it in "
+        f"{found.hidden:,}, a second ordinary one in {found.ordinary:,}."
     )
 
 
 def spread_note(design: Design, system: units.System) -> list[str]:
     """Say what the plots are spread by, and where that is from."""
     asked = design.question
-    told = [f"Plots treated alike spread by {_spread(asked.spread, system)}."]
+    texts = [f"Plots treated alike spread by {_spread(asked.spread, system)}."]
     if not asked.spread.given:
-        told[0] = (
+        texts[0] = (
             f"Plots treated alike spread by {_spread(asked.spread, system)}, which nobody gave: in "
             "124 means of 3 to 6 plots in open trials of rye (Huddell et al. 2024) it was 27 %, "
             "with a median of 21 %. Give that of your own trials."
         )
     stands = float(design.trial.biomass.mean())
     if asked.difference > LARGE * stands:
-        told.append(
+        texts.append(
             f"The difference asked about is {percent(asked.difference / stands)} % of what stands "
             f"on average, {units.spell(stands, 'biomass', system)}: ask for one that could be."
         )
     if asked.whole_plot is not None:
         source = "" if asked.whole_plot.given else " (common practice, no source)"
-        told.append(f"Whole plots spread by {_spread(asked.whole_plot, system)} more{source}.")
-    told += [
+        texts.append(f"Whole plots spread by {_spread(asked.whole_plot, system)} more{source}.")
+    texts += [
         f"Between rates: {_lower(difference_off(system, design.errors.response))}",
         f"Between sowing dates: {_lower(how_far_off(system, design.errors.level))}",
         "The spread of plots is in both errors already, so that chances are rather too low.",
     ]
-    return told
+    return texts
 
 
 def _lower(text: str) -> str:
@@ -267,13 +288,13 @@ def _spread(spread: Spread, system: units.System) -> str:
 
 def cautions(design: Design) -> list[str]:
     """Gather what to keep in mind."""
-    told = [STATISTICIAN, MODEL_YEARS]
+    texts = [STATISTICIAN, MODEL_YEARS]
     if design.question.whole_plot is None and len(design.plans["sow"]) > 1:
-        told.append(
+        texts.append(
             "Several sowing dates side by side within a block are hard to drill; a split plot has "
             "them in strips."
         )
-    return told
+    return texts
 
 
 def chance_of(chances: list[Chance], factor: str) -> Chance:

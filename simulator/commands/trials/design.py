@@ -16,7 +16,7 @@ from simulator.problems import InputError, Parameter, Problem, fault, parameters
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.design.ask import Design
+    from simulator.answers.design.calculate import Design
     from simulator.answers.design.field import Field
     from simulator.show.answer import Reply
     from simulator.units import System
@@ -118,13 +118,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     wrong date looks best, how many years it takes with 3, 4 or 6 blocks, and which falls would
     have misled. --years says which falls of the record are drawn from.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: tuple[str, ...],
     seeding: tuple[str, ...],
@@ -142,7 +142,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.design.ask import designed
+    from simulator.answers.design.calculate import designed
     from simulator.answers.design.field import field_of
     from simulator.answers.design.question import check_treatments, read_question
 
@@ -226,12 +226,12 @@ def _only_a_date(end: str) -> None:
 def _reply(grid: xr.Dataset, design: Design, field: Field | None, system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.design import data, table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
 
-    answer = gather(
+    answer = make_answer(
         "design",
         data.dataset(design),
         left_out=list(grid.attrs["left_out"]),

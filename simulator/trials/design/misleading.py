@@ -12,7 +12,7 @@ import numpy as np
 
 from simulator.trials.design.testing import quantile_of_t
 from simulator.trials.design.trial import Array, Trial
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
