@@ -10,10 +10,19 @@ if TYPE_CHECKING:
     from simulator.answers.why.ask import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
-    from simulator.answers.why.table import exchanged, month_table
+    from simulator.answers.why.table import exchange_text, month_table
     from simulator.answers.why.words import other_ways, sentences
 
-__all__ = ["Why", "bars", "dataset", "exchanged", "month_table", "other_ways", "sentences", "why"]
+__all__ = [
+    "Why",
+    "bars",
+    "dataset",
+    "exchange_text",
+    "month_table",
+    "other_ways",
+    "sentences",
+    "why",
+]
 
 __getattr__ = face(
     __name__,
@@ -21,7 +30,7 @@ __getattr__ = face(
         "Why": "ask",
         "bars": "chart",
         "dataset": "data",
-        "exchanged": "table",
+        "exchange_text": "table",
         "month_table": "table",
         "other_ways": "words",
         "sentences": "words",

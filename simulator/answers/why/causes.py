@@ -92,7 +92,7 @@ def clause(found: Why, outcome: str, at: int, system: units.System, *, whose: st
     least = max(WORTH_NAMING * float(np.abs(shares).max()), LITTLE[outcome])
     named = [int(k) for k in order if abs(shares[k]) >= least] or [int(order[0])]
     by_days = at in opposite(found, found.totals)
-    said = []
+    said: list[str] = []
     for k in named:
         cause = weather_of(
             found.months[at], WHATS[k], system, whose="its" if said else whose, by_days=by_days

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from simulator import units
 from simulator.answers.why.ask import Why
@@ -124,13 +125,15 @@ def effects(
     axis = alt.Axis(title=None, ticks=False, domain=False, labelPadding=8, grid=False, labels=named)
     up = alt.Y("month:N", sort=months, axis=axis, scale=alt.Scale(paddingInner=0.2))
     fixed = scale(axes, name, domain=[low, high + room], nice=False)
-    base = alt.Chart(data(rows), width=size[0], height=alt.Step(size[1])).encode(y=up)
+    shape: dict[str, Any] = {"width": size[0], "height": size[1] * len(months)}
+    base = alt.Chart(data(rows), **shape).encode(y=up)
     drawn = base.mark_bar().encode(
         x=alt.X("moved:Q", scale=fixed, axis=alt.Axis(tickCount=2, title=across, grid=False)),
         yOffset=alt.YOffset("by:N", sort=list(WHATS)),
         **told_apart("by", WHATS, colours=(COLOURS[0], COLOURS[1])),
     )
-    rule = base.mark_rule(color=SOFT).encode(x=alt.X(datum=0, scale=fixed))
+    nothing = alt.Chart(data([{"moved": 0.0}]), **shape).mark_rule(color=SOFT)
+    rule = nothing.encode(x=alt.X("moved:Q", scale=fixed))
     both = (
         base.transform_filter(alt.datum.by == WHATS[0])
         .mark_text(align="right", color=INK)
@@ -147,13 +150,13 @@ def effect_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
         (month.name[:3], shares[at], number(shares[at].sum(), kind, system, sign=True))
         for at, month in enumerate(found.months)
     ]
-    whole = difference(usual, found.here[outcome], kind, system)
+    whole = difference(usual, found.here[outcome], kind, system)  # as the table has it
     return [
         {
             "month": month,
             "by": what,
             "moved": float(units.show(one[k], kind, system)),
-            "both": both,
+            "both": f"{int(both):+,}" if int(both) else "0",
         }
         for month, one, both in [*made, (WHOLE, shares.sum(axis=0), whole)]
         for k, what in enumerate(WHATS)

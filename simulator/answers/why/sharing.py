@@ -93,7 +93,8 @@ def _shares(worth: Array, orders: Whole | None) -> Array:
     else:
         pieces = orders.shape[-1]
         shares = shapley_along(orders.reshape(-1, pieces), worth.reshape(-1, pieces + 1))
-    return shares.reshape(-1, len(WHATS))
+    by_month: Array = shares.reshape(-1, len(WHATS))
+    return by_month
 
 
 def _outcomes(

@@ -34,11 +34,11 @@ def heading(found: Why, system: units.System) -> str:
         f"{units.spell(about['seeding_kg_ha'], 'mass', system)} of seed, with "
         f"{units.spell(about['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
         f"{wording.timing(about['nitrogen_timing'])}, ended {wording.ending(about['end'])}. "
-        f"{exchanged(found)}"
+        f"{exchange_text(found)}"
     )
 
 
-def exchanged(found: Why) -> str:
+def exchange_text(found: Why) -> str:
     """Say what weather is exchanged."""
     first, last = found.months[0].first, found.months[-1].last
     return (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from simulator.answers.shared.fields import difference_off
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.ask import Ask, lay_out
-from simulator.answers.why import bars, dataset, exchanged, month_table, other_ways, sentences
+from simulator.answers.why import bars, dataset, exchange_text, month_table, other_ways, sentences
 from simulator.answers.why import why as find
 from simulator.show import wording
 
@@ -26,6 +26,7 @@ def sheet(ask: Ask) -> Sheet:
         years=ask.years,
         **ask.one_each(),
         **ask.field,
+        errors=ask.errors,
         announce=ask.announce,
     )
     told = sentences(found, ask.system)
@@ -55,7 +56,7 @@ def sheet(ask: Ask) -> Sheet:
             f"{wording.dates_in(about['sow'])}, with {ask.rate(about['nitrogen_kg_ha'])} "
             f"{wording.timing(about['nitrogen_timing'])}, ended "
             f"{wording.ending(about['end'])}.",
-            exchanged(found),
+            exchange_text(found),
             difference_off(ask.system, found.errors.response),
         ],
     )
