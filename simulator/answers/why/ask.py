@@ -171,19 +171,8 @@ def why(
         year = _most_different(_grid(record, plan, sets, seasons.years, announce), seasons)
     others, late = _compared_with(seasons, year)
 
-    looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
-    at = seasons.years.index(year)
-    stand = Stand(
-        year=year,
-        first=int(seasons.spans[at, 0]),
-        latitude=latitude_of(record),
-        sow=plan.sow,
-        seeding=plan.seeding,
-        rates=plan.rates,
-        timing=plan.timing,
-        ends=[*looked, plan.end],
-        **sets,
-    )
+    first = int(seasons.spans[seasons.years.index(year), 0])
+    stand = _stand(plan, sets, year, first, latitude_of(record))
     own, other = weather_on(seasons, [year], year)[:, 0], weather_on(seasons, others, year)
     spans = spans_of(stand)
     found = share_out(stand, own, other, spans, announce)
@@ -232,6 +221,22 @@ def _read_plan(sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end:
     (seed,), (rate,) = plans.seeding_rates(seeding), plans.nitrogen_rates(nitrogen)
     rates = [0.0, rate] if rate > 0 else [0.0]
     return _Plan(sow, stop.date, seed, rates, timing, nitrogen_timing)
+
+
+def _stand(plan: _Plan, sets: dict[str, Any], year: int, first: int, latitude: float) -> Stand:
+    """Return what is grown, looked at by Christmas too where all the nitrogen is on by then."""
+    looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
+    return Stand(
+        year=year,
+        first=first,
+        latitude=latitude,
+        sow=plan.sow,
+        seeding=plan.seeding,
+        rates=plan.rates,
+        timing=plan.timing,
+        ends=[*looked, plan.end],
+        **sets,
+    )
 
 
 def _grid(
