@@ -35,6 +35,12 @@ ODD = 2002  # the year that is changed
 YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February
 
 
+@pytest.fixture(autouse=True)
+def _fewer_orders(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw fewer orders than an answer does: what is tested here holds for any number."""
+    monkeypatch.setattr(sharing, "DRAWN", 1300)
+
+
 # --- Shapley's value ---
 
 
@@ -275,6 +281,7 @@ def test_years_whose_weather_begins_later_are_left_out(same: xr.Dataset) -> None
 @pytest.mark.analytic("orders drawn come near to all orders")
 def test_drawn_orders_come_near_to_all(sample: xr.Dataset, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = {"year": 2018, "years": range(2012, 2020), "end": "12-20"}  # 8 pieces
+    monkeypatch.setattr(sharing, "DRAWN", 2600)
     every = why(sample, **asked)
     monkeypatch.setattr(sharing, "DRAWN", 800)
     drawn = why(sample, **asked)
@@ -454,17 +461,8 @@ def run(*arguments: str) -> Result:
 def test_the_rows_add_up_to_the_differences() -> None:
     told = json.loads(run("--json", "--year", "2009").stdout)
     assert told["command"] == "why"
-    months = [
-        "September",
-        "October",
-        "November",
-        "December",
-        "January",
-        "February",
-        "March",
-        "April",
-    ]
-    assert [row["month"] for row in told["rows"]] == months
+    months = [row["month"][:3] for row in told["rows"]]
+    assert months == ["Sep", "Oct", "Nov", "Dec", "Jan", "Feb", "Mar", "Apr"]
     for field, whole in told["differences"].items():
         name = field.replace("_kg_ha", "_share")
         assert sum(row[f"{name}_kg_ha"] for row in told["rows"]) == pytest.approx(

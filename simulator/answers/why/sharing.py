@@ -14,7 +14,7 @@ from simulator.season.compiling import Announce
 from simulator.season.ensemble import Stand, grow_seasons
 
 BIOMASS, RESPONSE, LEACHED = OUTCOMES = ("biomass", "nitrogen response", "nitrate leached")
-DRAWN = 2600  # seasons of weather along the orders of one answer, about: a second on two processors
+DRAWN = 6000  # seasons of weather along the orders of one answer, about; a second to grow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
