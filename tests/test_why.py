@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 import simulator
 from simulator.answers.why import exchanged, sharing
-from simulator.answers.why.ask import Why, why
+from simulator.answers.why.calculate import Why, why
 from simulator.answers.why.causes import LITTLE, weather_of
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.data import dataset
@@ -29,7 +29,8 @@ from simulator.answers.why.words import other_ways, sentences
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import compare
-from simulator.weather.record import fill_short_gaps, make_record, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import fill_short_gaps, make_record
 
 ODD = 2002  # the year that is changed
 YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February

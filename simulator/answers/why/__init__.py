@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.why.ask import Why, why
+    from simulator.answers.why.calculate import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
     from simulator.answers.why.table import exchange_text, month_table
@@ -27,13 +27,13 @@ __all__ = [
 __getattr__ = face(
     __name__,
     {
-        "Why": "ask",
+        "Why": "calculate",
         "bars": "chart",
         "dataset": "data",
         "exchange_text": "table",
         "month_table": "table",
         "other_ways": "words",
         "sentences": "words",
-        "why": "ask",
+        "why": "calculate",
     },
 )

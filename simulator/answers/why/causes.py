@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from simulator import units
-from simulator.answers.why.ask import Why
+from simulator.answers.why.calculate import Why
 from simulator.answers.why.exchanged import RAIN, WHATS, Array
 from simulator.answers.why.months import Month
 from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE

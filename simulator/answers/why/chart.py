@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.why.ask import Why
+from simulator.answers.why.calculate import Why
 from simulator.answers.why.causes import KIND
 from simulator.answers.why.data import FIELD
 from simulator.answers.why.exchanged import WHATS
@@ -22,10 +22,10 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     scale,
     subject,
-    told_apart,
 )
 from simulator.show.tables import difference, number
 
@@ -130,7 +130,7 @@ def effects(
     drawn = base.mark_bar().encode(
         x=alt.X("moved:Q", scale=fixed, axis=alt.Axis(tickCount=2, title=across, grid=False)),
         yOffset=alt.YOffset("by:N", sort=list(WHATS)),
-        **told_apart("by", WHATS, colours=(COLOURS[0], COLOURS[1])),
+        **distinguish("by", WHATS, colours=(COLOURS[0], COLOURS[1])),
     )
     nothing = alt.Chart(data([{"moved": 0.0}]), **shape).mark_rule(color=SOFT)
     rule = nothing.encode(x=alt.X("moved:Q", scale=fixed))

@@ -11,9 +11,9 @@ import numpy as np
 from simulator.answers.why.exchanged import Array, Whole
 from simulator.season import plan as plans
 from simulator.season.day.drivers import DAYS
-from simulator.season.ensemble import Stand
-from simulator.weather.change import MONTHS
-from simulator.weather.record import season_day
+from simulator.season.ensemble import DatedPlan
+from simulator.weather.change_text import MONTHS
+from simulator.weather.fall_year import season_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Month:
     rain: tuple[float, float]
 
 
-def spans_of(stand: Stand) -> list[slice]:
+def spans_of(stand: DatedPlan) -> list[slice]:
     """Return the season days of each month between the soil's start and the end."""
     last = plans.day_number(stand.year, stand.ends[-1])
     days = season_day(stand.year, "07-01") + np.arange(stand.first, last + 1)

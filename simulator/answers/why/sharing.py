@@ -11,7 +11,7 @@ from simulator.answers.why.exchanged import WHATS, Array, Whole, mixed, with_usu
 from simulator.answers.why.months import month_of_days
 from simulator.answers.why.shapley import drawn_orders, sets_along, shapley, shapley_along
 from simulator.season.compiling import Announce
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 
 BIOMASS, RESPONSE, LEACHED = OUTCOMES = ("biomass", "nitrogen response", "nitrate leached")
 DRAWN = 6000  # seasons of weather along the orders of one answer, about; a second to grow
@@ -31,7 +31,7 @@ class SharedOut:
 
 
 def share_out(
-    stand: Stand,
+    stand: DatedPlan,
     own: Array,
     others: Array,
     spans: Sequence[slice],
@@ -41,7 +41,7 @@ def share_out(
 
     Parameters
     ----------
-    stand : Stand
+    stand : DatedPlan
     own, others : array (name, day), array (name, other, day)
         Weather of the year and of the others.
     spans : sequence of slice
@@ -98,7 +98,7 @@ def _shares(worth: Array, orders: Whole | None) -> Array:
 
 
 def _outcomes(
-    stand: Stand, weather: Array, announce: Announce | None
+    stand: DatedPlan, weather: Array, announce: Announce | None
 ) -> tuple[dict[str, Array], Array]:
     """Grow a stand in a block of weather: outcomes, and nitrogen lost early, by season."""
     grown = grow_seasons(stand, *weather, announce=announce)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from simulator import units
 from simulator.answers.shared.fields import difference_off
-from simulator.answers.why.ask import FEWEST, Why
+from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import (
     KIND,
     LITTLE,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from simulator.answers.shared.fields import difference_off
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import Ask, lay_out
+from simulator.answers.sheet.questions.request import SheetRequest, assemble_sheet
 from simulator.answers.why import bars, dataset, exchange_text, month_table, other_ways, sentences
 from simulator.answers.why import why as find
 from simulator.show import wording
@@ -18,27 +18,27 @@ DEFAULTS = {
 SIZE = (106, 22)  # width of a panel of the chart, height of a row [px]
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Share a year's difference among its months' rain and temperature."""
     found = find(
-        ask.record,
-        year=ask.year,
-        years=ask.years,
-        **ask.one_each(),
-        **ask.field,
-        errors=ask.errors,
-        announce=ask.announce,
+        request.record,
+        year=request.year,
+        years=request.years,
+        **request.one_each(),
+        **request.field,
+        errors=request.errors,
+        announce=request.announce,
     )
-    told = sentences(found, ask.system)
-    columns, rows = month_table(found, ask.system)
+    texts = sentences(found, request.system)
+    columns, rows = month_table(found, request.system)
     about = found.about
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         dataset(found).assign_attrs(left_out=found.left_out),
         sorted([found.year, *found.others]),
         question=f"What made the fall of {found.year} differ?",
-        answer=(told[0], told[1]),
-        chart=bars(found, ask.system, size=SIZE),
+        answer=(texts[0], texts[1]),
+        chart=bars(found, request.system, size=SIZE),
         chart_title=f"What each month of {found.year} made of the difference from the usual",
         columns=columns,
         rows=rows,
@@ -48,15 +48,15 @@ def sheet(ask: Ask) -> Sheet:
                 f"The months add up to the difference between {found.year} and the mean of "
                 f"{len(found.others)} other falls. Changed alone: {found.year} less the same with "
                 "that month's weather from the other falls.",
-                *other_ways(found, ask.system),
+                *other_ways(found, request.system),
             ]
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(about['seeding_kg_ha'])}, sown on "
-            f"{wording.dates_in(about['sow'])}, with {ask.rate(about['nitrogen_kg_ha'])} "
+            f"Seeded at {request.nitrogen(about['seeding_kg_ha'])}, sown on "
+            f"{wording.dates_in(about['sow'])}, with {request.rate(about['nitrogen_kg_ha'])} "
             f"{wording.timing(about['nitrogen_timing'])}, ended "
             f"{wording.ending(about['end'])}.",
             exchange_text(found),
-            difference_off(ask.system, found.errors.response),
+            difference_off(request.system, found.errors.response),
         ],
     )
