@@ -12,6 +12,7 @@ from simulator.answers.why.exchanged import RAIN, WHATS, Array
 from simulator.answers.why.months import Month
 from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
 from simulator.show import wording
+from simulator.show.tables import number
 
 KIND: dict[str, str] = {BIOMASS: "biomass", RESPONSE: "biomass", LEACHED: "nitrogen"}
 LITTLE = {BIOMASS: 50.0, RESPONSE: 50.0, LEACHED: 1.0}  # kg/ha that are not worth a sentence
@@ -91,7 +92,7 @@ def clause(found: Why, outcome: str, at: int, system: units.System, *, whose: st
     order = np.argsort(-np.abs(shares), kind="stable")
     least = max(WORTH_NAMING * float(np.abs(shares).max()), LITTLE[outcome])
     named = [int(k) for k in order if abs(shares[k]) >= least] or [int(order[0])]
-    by_days = at in opposite(found, found.totals)
+    by_days = at in opposite(found, found.totals, both_clear=True)
     said: list[str] = []
     for k in named:
         cause = weather_of(
@@ -101,11 +102,23 @@ def clause(found: Why, outcome: str, at: int, system: units.System, *, whose: st
     return " and ".join(said)
 
 
-def opposite(found: Why, other: dict[str, Array], outcome: str = BIOMASS) -> list[int]:
-    """Return the places of months whose share goes the other way than a second reckoning."""
+def opposite(
+    found: Why, other: dict[str, Array], outcome: str = BIOMASS, *, both_clear: bool = False
+) -> list[int]:
+    """Return the places of months whose share goes the other way than a second reckoning.
+
+    Parameters
+    ----------
+    found : Why
+    other : dict of str to array (month,)
+        ``found.alone`` or ``found.totals``.
+    outcome : str
+    both_clear : bool
+        Whether both have to be worth a sentence; without it one is enough.
+    """
     share, second = found.by_month(outcome), other[outcome]
-    clear = np.minimum(np.abs(share), np.abs(second)) >= LITTLE[outcome]
-    return [int(at) for at in np.flatnonzero(clear & (np.sign(share) != np.sign(second)))]
+    size = (np.minimum if both_clear else np.maximum)(np.abs(share), np.abs(second))
+    return [int(at) for at in np.flatnonzero((size >= LITTLE[outcome]) & (share * second < 0.0))]
 
 
 def listed(
@@ -123,4 +136,4 @@ def listed(
 
 
 def _signed(value: float, system: units.System) -> str:
-    return f"{'-' if value < 0 else '+'}{units.spell(abs(value), 'biomass', system)}"
+    return number(value, "biomass", system, sign=True)

@@ -72,8 +72,9 @@ def _range(found: Why, system: units.System) -> str:
     if ranges.told:
         small, large = sorted((abs(ranges.low), abs(ranges.high)))
         said = (
-            f"In a field like these it is {_number(small, BIOMASS, system)} to "
-            f"{_spell(large, BIOMASS, system)} {'more' if ranges.low > 0 else 'less'}"
+            f"In a field like these that is {_number(small, BIOMASS, system)} to "
+            f"{_spell(large, BIOMASS, system)} {'more' if ranges.low > 0 else 'less'} "
+            "than usual"
         )
     else:
         said = (
@@ -96,17 +97,17 @@ def _more(found: Why, outcome: str, system: units.System) -> str:
 
 def other_ways(found: Why, system: units.System) -> list[str]:
     """Name the months that do otherwise when they alone are changed than their share says."""
-    texts = []
+    texts, unit = [], units.label("biomass", system)
     if together := opposite(found, found.alone):
         texts.append(
-            "Months work together. Changed alone, these do the opposite of their share: "
+            f"Months work together. Changed alone, these do the opposite of their share ({unit}): "
             f"{listed(found, together, found.alone, system, 'alone')}."
         )
     if by_days := [at for at in opposite(found, found.totals) if at not in together]:
         texts.append(
             "The days on which it rained may count for more than how much. With their own days, "
-            "but the usual rain and mean temperature, these do the opposite of their share: "
-            f"{listed(found, by_days, found.totals, system, 'then')}."
+            "but the usual rain and mean temperature, these do the opposite of their share "
+            f"({unit}): {listed(found, by_days, found.totals, system, 'then')}."
         )
     return texts
 
@@ -115,10 +116,10 @@ def _response(found: Why, system: units.System) -> str:
     """Say what the nitrogen brought, and which month moved that most."""
     here, usual = found.here[RESPONSE], float(found.usual[RESPONSE].mean())
     rate = units.spell(found.about["nitrogen_kg_ha"], "nitrogen", system)
+    more, usually_more = ("more" if value >= 0 else "less" for value in (here, usual))
     first = (
-        f"The {rate} of nitrogen {'brought' if here >= 0 else 'cost'} "
-        f"{_spell(abs(here), RESPONSE, system)} over none, usually "
-        f"{_number(usual, RESPONSE, system)}"
+        f"The {rate} of nitrogen made {_spell(abs(here), RESPONSE, system)} {more} than none, "
+        f"usually {_number(abs(usual), RESPONSE, system)} {usually_more}"
     )
     if not found.ranges(RESPONSE).told:
         first += " (a difference that the model cannot tell from nothing)"
