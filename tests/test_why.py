@@ -326,15 +326,15 @@ def test_a_month_is_exchanged_for_the_other_falls(sample: xr.Dataset) -> None:
         assert found.alone[BIOMASS][at] == pytest.approx(changed, abs=1e-6), month.name
 
 
-def usual_totals(season: xr.Dataset, month: Month) -> xr.Dataset:
+def usual_totals(season: xr.Dataset, month: Month, what: str = "") -> xr.Dataset:
     """Bring a month to the usual rain and mean temperature, as a what-if of the command does."""
     span = f"{month.first}..{month.last}"
     apart = month.temperature[1] - month.temperature[0]
-    return simulator.change_weather(
-        season,
-        f"rain {span} = {month.rain[1]:.9f} mm",
-        f"temperature {span} {'+' if apart > 0 else '-'} {abs(apart):.9f} degC",
-    )
+    changes = {
+        RAIN: f"rain {span} = {month.rain[1]:.9f} mm",
+        TEMPERATURE: f"temperature {span} {'+' if apart > 0 else '-'} {abs(apart):.9f} degC",
+    }
+    return simulator.change_weather(season, *([changes[what]] if what else changes.values()))
 
 
 def months_hold(record: xr.Dataset, year: int, **asked: object) -> int:
@@ -348,6 +348,10 @@ def months_hold(record: xr.Dataset, year: int, **asked: object) -> int:
         share, alone = (values[at] for values in (found.by_month(BIOMASS), found.alone[BIOMASS]))
         whatif = found.here[BIOMASS] - biomass_of(usual_totals(season, month), year)
         assert whatif == pytest.approx(found.totals[BIOMASS][at], abs=0.01)
+        if at == np.argmax(np.abs(found.by_month(BIOMASS))):
+            for k, what in enumerate(WHATS):
+                by = found.here[BIOMASS] - biomass_of(usual_totals(season, month, what), year)
+                assert by == pytest.approx(found.totals_by[BIOMASS][at, k], abs=0.01)
         for changed in (alone, whatif):
             along = share * changed >= 0 or max(abs(share), abs(changed)) < LITTLE[BIOMASS]
             assert along or f"{month.name} (share" in named, (year, month.name)
@@ -385,7 +389,7 @@ def test_sentences_change_with_the_numbers(same: xr.Dataset) -> None:
         found,
         here={name: 3.0 * value for name, value in means.items()},
         shares={name: -values for name, values in found.shares.items()},
-        totals={name: -values for name, values in found.totals.items()},
+        totals_by={name: -values for name, values in found.totals_by.items()},
         lost=(1.0, 30.0),
     )
     told = " ".join(sentences(gained, "si"))
@@ -417,7 +421,9 @@ def test_months_that_do_otherwise_alone_are_named(same: xr.Dataset) -> None:
     assert "Changed alone" in other_ways(replace(found, alone=turned), "us")[0]
     by_days = replace(found, totals={name: -values for name, values in found.totals.items()})
     assert "November (share -" in other_ways(by_days, "us")[0]
-    assert "the days its rain fell on (11.0 in, usually" in sentences(by_days, "us")[0]
+    turned = {name: -values for name, values in found.totals_by.items()}
+    told = sentences(replace(found, totals_by=turned), "us")[0]
+    assert "the days its rain fell on (11.0 in, usually" in told
 
 
 def test_causes_are_named_by_what_stood_out() -> None:

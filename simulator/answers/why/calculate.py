@@ -53,6 +53,8 @@ class Why:
         on the mean.
     totals : dict of str to array (month,)
         The same, but with the month's own days brought to the usual rain and mean temperature.
+    totals_by : dict of str to array (month, what)
+        The same, with the rain alone so brought, and with the temperature alone.
     lost : (float, float)
         Applied nitrogen that had leached by ``lost_by``: that year's and the others' mean.
     lost_by : str
@@ -77,6 +79,7 @@ class Why:
     shares: dict[str, Array]
     alone: dict[str, Array]
     totals: dict[str, Array]
+    totals_by: dict[str, Array]
     lost: tuple[float, float]
     lost_by: str
     months: tuple[Month, ...]
@@ -184,6 +187,7 @@ def why(
         shares=found.shares,
         alone=found.alone,
         totals=found.totals,
+        totals_by=found.totals_by,
         lost=found.lost,
         lost_by=stand.ends[0],
         months=months_of(own, other, spans, year),

@@ -58,7 +58,7 @@ def weather_of(
     whose : str
         ``"its"`` or ``"November's"``.
     by_days : bool
-        Whether the days on which it rained count for more than how much.
+        Whether the days on which it rained, or was warm, count for more than how much.
     """
     if what == RAIN:
         here, usual = (units.spell(value, "water", system) for value in month.rain)
@@ -70,7 +70,7 @@ def weather_of(
         return f"{whose} rain ({here}, usually {usual})"
     more = month.temperature[0] - month.temperature[1]
     size = f"{units.spell(abs(more), 'step', system)} {'above' if more > 0 else 'below'} usual"
-    if abs(more) < NEAR_TEMPERATURE:
+    if by_days or abs(more) < NEAR_TEMPERATURE:
         return f"{whose} warm and cold spells (on average {size})"
     return f"{whose} {'warm' if more > 0 else 'cool'} weather ({size})"
 
@@ -92,33 +92,33 @@ def clause(found: Why, outcome: str, at: int, system: units.System, *, whose: st
     order = np.argsort(-np.abs(shares), kind="stable")
     least = max(WORTH_NAMING * float(np.abs(shares).max()), LITTLE[outcome])
     named = [int(k) for k in order if abs(shares[k]) >= least] or [int(order[0])]
-    by_days = at in opposite(found, found.totals, both_clear=True)
     said: list[str] = []
     for k in named:
+        by_total = found.totals_by[outcome][at, k]
         cause = weather_of(
-            found.months[at], WHATS[k], system, whose="its" if said else whose, by_days=by_days
+            found.months[at],
+            WHATS[k],
+            system,
+            whose="its" if said else whose,
+            by_days=shares[k] * by_total < 0.0
+            and min(abs(shares[k]), abs(by_total)) >= LITTLE[outcome],
         )
         said.append(f"{cause} {verb(shares[k], outcome)} {spelled(shares[k], outcome, system)}")
     return " and ".join(said)
 
 
-def opposite(
-    found: Why, other: dict[str, Array], outcome: str = BIOMASS, *, both_clear: bool = False
-) -> list[int]:
-    """Return the places of months whose share goes the other way than a second reckoning.
+def opposite(found: Why, other: dict[str, Array]) -> list[int]:
+    """Return the places of months whose share of biomass goes the other way than a second one.
 
     Parameters
     ----------
     found : Why
     other : dict of str to array (month,)
-        ``found.alone`` or ``found.totals``.
-    outcome : str
-    both_clear : bool
-        Whether both have to be worth a sentence; without it one is enough.
+        ``found.alone`` or ``found.totals``; one of both has to be worth a sentence.
     """
-    share, second = found.by_month(outcome), other[outcome]
-    size = (np.minimum if both_clear else np.maximum)(np.abs(share), np.abs(second))
-    return [int(at) for at in np.flatnonzero((size >= LITTLE[outcome]) & (share * second < 0.0))]
+    share, second = found.by_month(BIOMASS), other[BIOMASS]
+    size = np.maximum(np.abs(share), np.abs(second))
+    return [int(at) for at in np.flatnonzero((size >= LITTLE[BIOMASS]) & (share * second < 0.0))]
 
 
 def listed(

@@ -64,12 +64,16 @@ def mixed(own: Array, others: Array, sets: Whole, other: Whole, month: Whole) ->
     return np.where(is_own, own[:, None], others[:, other])
 
 
-def with_usual_totals(own: Array, others: Array, days: slice) -> Array:
-    """Weather (name, day) of the year with the usual rain and mean temperature on some days.
+def with_usual_totals(
+    own: Array, others: Array, days: slice, whats: Sequence[str] = WHATS
+) -> Array:
+    """Weather (name, day) of the year with the usual rain, mean temperature or both on some days.
 
     The days stay as they are but for that, as what-ifs leave them.
     """
     made = own.copy()
-    made[:2, days] += others[:2, :, days].mean() - own[:2, days].mean()
-    made[2, days] = with_total(own[2, days], float(others[2, :, days].sum(axis=-1).mean()))
+    if TEMPERATURE in whats:
+        made[:2, days] += others[:2, :, days].mean() - own[:2, days].mean()
+    if RAIN in whats:
+        made[2, days] = with_total(own[2, days], float(others[2, :, days].sum(axis=-1).mean()))
     return made

@@ -26,6 +26,7 @@ class SharedOut:
     shares: dict[str, Array]
     alone: dict[str, Array]
     totals: dict[str, Array]
+    totals_by: dict[str, Array]
     lost: tuple[float, float]
     grown: int
 
@@ -61,20 +62,28 @@ def share_out(
     wanted, place = np.unique(season, return_inverse=True)
     place = place.reshape(sets.shape)
     weather = mixed(own, others, wanted // count, wanted % count, month_of_days(spans))
-    usual = np.stack([with_usual_totals(own, others, span) for span in spans], axis=1)
+    kinds = (WHATS, *((what,) for what in WHATS))
+    usual = np.stack(
+        [with_usual_totals(own, others, span, kind) for kind in kinds for span in spans], axis=1
+    )
     made, lost = _outcomes(stand, np.concatenate([weather, usual], axis=1), announce)
     worth = {name: values[place] for name, values in made.items()}
     itself, none = wanted.size - 1, place[:, 0]  # the set of all pieces is the last
     here = {name: float(values[itself]) for name, values in made.items()}
+    totals = {
+        name: here[name] - values[wanted.size :].reshape(len(kinds), months)
+        for name, values in made.items()
+    }
     tried_only = {name: values[:, : tried.shape[-1]] for name, values in worth.items()}
     return SharedOut(
         here=here,
         usual={name: values[none] for name, values in made.items()},
         shares={name: _shares(values, orders) for name, values in tried_only.items()},
         alone={name: here[name] - worth[name][:, -months:].mean(axis=0) for name in OUTCOMES},
-        totals={name: here[name] - made[name][wanted.size :] for name in OUTCOMES},
+        totals={name: values[0] for name, values in totals.items()},
+        totals_by={name: values[1:].T for name, values in totals.items()},
         lost=(float(lost[itself]), float(lost[none].mean())),
-        grown=len(stand.rates) * (wanted.size + months),
+        grown=len(stand.rates) * (wanted.size + len(kinds) * months),
     )
 
 
