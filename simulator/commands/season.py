@@ -128,7 +128,7 @@ def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer,
         left_out=[],
         notes=list(days.attrs["notes"]),
         cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
-        sentences=one_season.sentences(days, system),
+        sentences=one_season.sentences(days, system, options.model_errors()),
         balances=one_season.balances(days),
     )
     if as_json:

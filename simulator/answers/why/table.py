@@ -50,7 +50,7 @@ def exchange_text(found: Why) -> str:
 def tables(found: Why, system: units.System) -> list[str]:
     """Print that year beside the usual, and what each month's weather made of the difference."""
     title = paragraph(
-        f"What each month of {found.year} made of the differences; changed alone: "
+        f"What each month of {found.year} made of the differences; month alone: "
         f"{found.year} less the same with that month's weather from the other falls."
     )
     return [
@@ -101,7 +101,7 @@ def month_table(found: Why, system: units.System) -> tuple[list[Column], list[li
         Column("biomass\nby rain", biomass),
         Column("by\ntemp.", biomass),
         Column("by the\nmonth", biomass),
-        Column("changed\nalone", biomass),
+        Column("month\nalone", biomass),
         *(
             Column(outcome.replace(" ", "\n", 1), units.label(KIND[outcome], system))
             for outcome in others

@@ -46,7 +46,7 @@ def sheet(request: SheetRequest) -> Sheet:
         figures=" ".join(
             [
                 f"The months add up to the difference between {found.year} and the mean of "
-                f"{len(found.others)} other falls. Changed alone: {found.year} less the same with "
+                f"{len(found.others)} other falls. Month alone: {found.year} less the same with "
                 "that month's weather from the other falls.",
                 *other_ways(found, request.system),
             ]
