@@ -56,7 +56,7 @@ def headline(found: Why, system: units.System) -> tuple[list[str], list[str]]:
     invented = " Invented place and weather." if found.about.get("invented") == "yes" else ""
     return [first], [
         f"{subject(found.about)} Beside {wording.falls(found.others)}.{invented}",
-        f"{second} Figures: rain and temperature together.",
+        f"{second} Figures: both together.",
     ]
 
 

@@ -66,7 +66,7 @@ def _outcome_table(found: Why, system: units.System) -> str:
         Column("unit", left=True),
         Column(str(found.year)),
         Column("usual"),
-        Column("lowest and highest\nof the other falls" if few else "8 of 10\nother falls"),
+        Column("lowest and\nhighest other" if few else "8 of 10\nother falls"),
         Column("difference"),
         Column(f"difference\n{IN_A_FIELD}"),
     ]

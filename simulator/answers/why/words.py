@@ -122,7 +122,7 @@ def _response(found: Why, system: units.System) -> str:
         f"usually {_number(abs(usual), RESPONSE, system)} {usually_more}"
     )
     if not found.ranges(RESPONSE).told:
-        first += " (a difference that the model cannot tell from nothing)"
+        first += " (whether the two differ in a field like these, the model cannot tell)"
     return f"{first}{_mover(found, RESPONSE, system)}."
 
 
