@@ -45,8 +45,8 @@ def sheet(request: SheetRequest) -> Sheet:
         seasons=found.grown,
         figures=" ".join(
             [
-                f"The shares are the model's own; they add up to the difference between {found.year} and the mean of "
-                f"{len(found.others)} other falls. Month alone: {found.year} less the same with "
+                "The shares are the model's own; they add up to the difference between "
+                f"{found.year} and the mean of {len(found.others)} other falls. Month alone: {found.year} less the same with "
                 "that month's weather from the other falls.",
                 *other_ways(found, request.system),
             ]
