@@ -46,8 +46,8 @@ def sheet(request: SheetRequest) -> Sheet:
         figures=" ".join(
             [
                 "The shares are the model's own; they add up to the difference between "
-                f"{found.year} and the mean of {len(found.others)} other falls. Month alone: {found.year} less the same with "
-                "that month's weather from the other falls.",
+                f"{found.year} and the mean of {len(found.others)} other falls. Month alone: "
+                f"{found.year} less the same with that month's weather from the other falls.",
                 *other_ways(found, request.system),
             ]
         ),
