@@ -46,7 +46,7 @@ SAID = {
     "residue": "how the residue lies: standing, flat, rolled, buried",
     "kind": "kind of year, or all falls",
     "as_of": "last day whose weather is known",
-    "piece": "piece of the season's weather",
+    "month": "month of the season, or what of it lies in it",
     "outcome": "what is looked at: biomass, nitrate leached, nitrogen response",
     "of": "kind of set that the parameter belongs to",
     "parameter": "name of the parameter",
