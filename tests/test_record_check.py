@@ -24,13 +24,14 @@ from simulator.answers.outlook.known import known_weather
 from simulator.answers.risk.ask import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
 from simulator.answers.sensitivity.ask import Field, Place
-from simulator.answers.timing.ask import covered_dates
+from simulator.answers.timing.ask import covered_dates, usual_planting
 from simulator.answers.whatif.ask import mean_total
 from simulator.answers.why.ask import why
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import previous_crop, soil
 from simulator.season.residue_decay import follow
+from simulator.season.until_planting import until_planting
 from simulator.weather.change import parse_change
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.against_recorded import held_against
@@ -168,6 +169,8 @@ DOORS: dict[str, Callable[[Any], Any]] = {
     "risk_at": lambda r: risk_at(r, {**PLAN, "sow": ["10-20"], "end": ["04-15"]}, {}, target=1.0),
     "whole_falls": lambda r: whole_falls(r, ["10-20"], ["04-15"]),
     "covered_dates": lambda r: covered_dates(r, "10-20", None),
+    "usual_planting": lambda r: usual_planting(r, "10-20", ["04-15"], None),
+    "until_planting": lambda r: until_planting(r, planting="05-01"),
     "leaching_index_of": lambda r: leaching_index_of(r, 75.0),
     "mean_total": lambda r: mean_total(r, parse_change("rain november = 11 inch")),
     "follow": lambda r: follow(r, ENDED),

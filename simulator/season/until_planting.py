@@ -1,4 +1,4 @@
-"""Stands killed on several days, and what the next crop finds in the soil on the day of planting."""
+"""Stands killed on several days, and what the next crop finds in the soil when it is planted."""
 
 from __future__ import annotations
 
@@ -15,13 +15,15 @@ from simulator.season.arrays import ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import season_drivers
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
-from simulator.season.layout import calendar, lay_out
-from simulator.season.seasons import cut_seasons, latitude_of
+from simulator.season.layout import Layout, calendar, lay_out
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray
+
+Array = np.ndarray[Any, Any]
 
 LAST_DAY = "06-30"  # of a season
 
@@ -114,40 +116,11 @@ def until_planting(
         raise fault(Parameter("end"), f"'{undated[0]}' is no date.", "Give one, such as 04-15.")
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
     record = checked(record)
-    latitude = latitude_of(record)
     seasons = cut_seasons(
         fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
     )
     announce_compiling("lie_members", announce)
-    kind, days = layout.cereal.as_record(), calendar(layout, seasons.years)
-    out = np.empty((*days.sow_days.shape, len(layout.ends), len(lies)), DAY)
-    out.view(np.float64)[...] = np.nan
-    lie_members(
-        season_drivers(
-            seasons.tmax,
-            seasons.tmin,
-            seasons.rain,
-            seasons.day_of_year,
-            latitude,
-            seasons.spans,
-            kind,
-            seasons.radiation,
-        ),
-        seasons.spans,
-        days.sow_days,
-        np.array([rate for _, rate, *_ in layout.combinations]),
-        days.dressing_days,
-        layout.dressing_amounts(),
-        ends_as_numbers(layout.ends, seasons.years)[1],
-        np.array([plans.day_number(year, date) for year in seasons.years]),
-        kind,
-        layout.soil.at(latitude).as_record(),
-        layout.previous_crop.as_record(),
-        layout.fertilizer.as_record(),
-        np.concatenate([one.as_record() for one in lies]),
-        soils.layer_bottoms(layout.soil, layout.layers),
-        out,
-    )
+    out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}
     block = out.reshape(len(seasons.years), *layout.shape, len(lies))
     dims = ("year", *coordinates)
@@ -160,3 +133,40 @@ def until_planting(
         attrs={"planting": date, "left_out": list(seasons.left_out)},
     )
     return made if years is None else made.reindex(year=sorted(set(years)))
+
+
+def _follow(
+    layout: Layout, seasons: Seasons, latitude: float, planting: str, lies: Sequence[Lie]
+) -> Array:
+    """Grow, kill and follow: a structured array (season, plan, end, lie) of `DAY`."""
+    kind, days = layout.cereal.as_record(), calendar(layout, seasons.years)
+    drivers = season_drivers(
+        seasons.tmax,
+        seasons.tmin,
+        seasons.rain,
+        seasons.day_of_year,
+        latitude,
+        seasons.spans,
+        kind,
+        seasons.radiation,
+    )
+    out = np.empty((*days.sow_days.shape, len(layout.ends), len(lies)), DAY)
+    out.view(np.float64)[...] = np.nan
+    lie_members(
+        drivers,
+        seasons.spans,
+        days.sow_days,
+        np.array([rate for _, rate, *_ in layout.combinations]),
+        days.dressing_days,
+        layout.dressing_amounts(),
+        ends_as_numbers(layout.ends, seasons.years)[1],
+        np.array([plans.day_number(year, planting) for year in seasons.years]),
+        kind,
+        layout.soil.at(latitude).as_record(),
+        layout.previous_crop.as_record(),
+        layout.fertilizer.as_record(),
+        np.concatenate([one.as_record() for one in lies]),
+        soils.layer_bottoms(layout.soil, layout.layers),
+        out,
+    )
+    return out

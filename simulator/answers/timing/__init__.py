@@ -14,10 +14,11 @@ if TYPE_CHECKING:
         Waiting,
         first_date,
         timing,
+        usual_planting,
         waiting,
     )
     from simulator.answers.timing.chart import grown
-    from simulator.answers.timing.data import chart_rows
+    from simulator.answers.timing.data import chart_rows, median_stage
 
 __all__ = [
     "BALANCED",
@@ -27,7 +28,9 @@ __all__ = [
     "chart_rows",
     "first_date",
     "grown",
+    "median_stage",
     "timing",
+    "usual_planting",
     "waiting",
 ]
 
@@ -41,7 +44,9 @@ __getattr__ = face(
         "chart_rows": "data",
         "first_date": "ask",
         "grown": "chart",
+        "median_stage": "data",
         "timing": "ask",
+        "usual_planting": "ask",
         "waiting": "ask",
     },
 )

@@ -16,10 +16,8 @@ from simulator.process.residue import MICROBIAL_RATIO, residue_cover
 from simulator.season.day.drivers import PRECIPITATION, REFERENCE, SNOW_DEPTH, SNOW_WATER, TMEAN
 from simulator.season.day.lying import LOTS, decay_a_day, lay_down, on_the_ground
 from simulator.season.day.order import (
-    MORNING,
     RESIDUE_AREA,
     WHITE,
-    WORK,
     in_the_morning,
     live_a_day,
 )
@@ -307,31 +305,12 @@ def lie_until_planting(
         for end in range(end_days.size):
             for one in range(lies.size):
                 if since[end, one].lies:
-                    lie_a_day(
-                        morning,
-                        soil,
-                        crop,
-                        fertilizer,
-                        lies[one],
-                        column,
-                        killed[end, one],
-                        lots[end, one],
-                        since[end, one],
-                        work,
-                    )
-        live_a_day(
-            morning,
-            plans.sow_days[plan] == day,
-            plans.seedings[plan],
-            nitrogen_on(day, plan, plans),
-            cereal,
-            soil,
-            crop,
-            fertilizer,
-            column,
-            living[0],
-            work,
-        )
+                    laid = lies[one], column, killed[end, one], lots[end, one], since[end, one]
+                    lie_a_day(morning, soil, crop, fertilizer, *laid, work)
+        dressing = nitrogen_on(day, plan, plans)
+        sowing = plans.sow_days[plan] == day, plans.seedings[plan]
+        grown = cereal, soil, crop, fertilizer
+        live_a_day(morning, *sowing, dressing, *grown, column, living[0], work)
         for end in range(end_days.size):
             if end_days[end] == day:
                 for one in range(lies.size):
@@ -340,15 +319,8 @@ def lie_until_planting(
     for end in range(end_days.size):
         for one in range(lies.size):
             if since[end, one].lies:
-                write_down_planting(
-                    morning,
-                    lies[one],
-                    column,
-                    killed[end, one],
-                    lots[end, one],
-                    since[end, one],
-                    out[end, one],
-                )
+                laid = lies[one], column, killed[end, one], lots[end, one], since[end, one]
+                write_down_planting(morning, *laid, out[end, one])
 
 
 @compiled

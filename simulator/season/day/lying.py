@@ -1,6 +1,7 @@
 """What one day does to the residue of a stand that was ended.
 
-`simulator.season.residue_decay` follows residue by itself, `simulator.season.day.killed` on its soil.
+`simulator.season.residue_decay` follows residue by itself, `simulator.season.day.killed` on its
+soil.
 """
 
 from __future__ import annotations

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
+from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.ask import (
     CHART,
     Ask,
-    band_meaning,
     band_title,
     figures_are,
     lay_out,
@@ -42,8 +42,10 @@ def sheet(ask: Ask) -> Sheet:
             Parameter("end"), "This sheet compares dates.", "Give dates, such as 03-15,04-15."
         )
     grid = ask.grown()
-    one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
-    found = advice.timing(one, ask.field["soil"])
+    only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
+    one = grid.isel(only)
+    planted = _at_planting(ask, grid["year"].values.tolist()).isel(only | {"residue": 0})
+    found = advice.timing(one, ask.field["soil"], planted, ask.errors)
     wait = advice.waiting(found)
     if wait is None:
         raise fault(
@@ -53,6 +55,7 @@ def sheet(ask: Ask) -> Sheet:
         )
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
+    day = wording.dates_in(wait.planting)
     rows, points = _rows_and_points(ask, found)
     return lay_out(
         ask,
@@ -61,22 +64,43 @@ def sheet(ask: Ask) -> Sheet:
         question=f"What does waiting to end {cereal} bring and cost?",
         answer=_answer(ask, found, wait, cereal),
         chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
-        chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
-        columns=_columns(ask, len(falls)),
+        chart_title="Biomass by date of ending: the mean, where 8 of 10 lie in a field like these, "
+        f"and darker {band_title(len(falls))}",
+        columns=_columns(ask, day),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             len(falls),
-            "C:N is the shoots' carbon to nitrogen; water left is what "
-            "the soil then holds for the next crop; killed by rolling is the share "
-            "expected dead at that stage, from published roller trials",
+            "the range holds weather and field together; growth stage is the median; C:N is the "
+            f"shoots' carbon to nitrogen; water is what roots can take from the soil on {day}, "
+            "when the next crop is planted; killed by rolling is the share expected dead at that "
+            "stage, from published roller trials",
         ),
         rests_on=[
             f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
             f"{ask.rate(float(one['nitrogen']))} "
             f"{wording.timing(str(one['nitrogen_timing'].values))}.",
+            f"Until {day} the soil takes in rain and dries under the residue, laid flat by a "
+            "roller. Soil water has not been held against measured.",
+            how_far_off(ask.system, ask.errors.level),
+            gain_off(ask.system, ask.errors.gain),
             *dead_stands(grid),
         ],
+    )
+
+
+def _at_planting(ask: Ask, years: list[int]) -> xr.Dataset:
+    """Follow every plan to the usual day of planting."""
+    from simulator.season.until_planting import until_planting
+
+    plans: dict[str, Any] = ask.plans
+    return until_planting(
+        ask.record,
+        planting=advice.usual_planting(ask.record, plans["sow"][0], plans["end"], ask.years),
+        **plans,
+        **ask.field,
+        years=years,
+        announce=ask.announce,
     )
 
 
@@ -85,38 +109,39 @@ def _rows_and_points(ask: Ask, found: xr.Dataset) -> tuple[list[list[str]], list
     rows: list[list[str]] = []
     points = chart_rows(found, ask.system)
     for at_row, end in enumerate(map(str, found["end"].values)):
-        at = {name: variable.values for name, variable in found.sel(end=end).data_vars.items()}
-        date, biomass = wording.dates_in(end), at["biomass_kg_ha"]
+        at = found.sel(end=end)
+        ranges = biomass_ranges(at["biomass_kg_ha"].values, error=ask.errors.level)
+        grown = ask.biomass(mean(at["biomass_kg_ha"].values), label=False)
         rows.append(
             [
-                date,
-                ask.biomass(mean(biomass), label=False),
-                ask.band(biomass),
-                plain_number(mean(at["growth_stage_zadoks"])),
-                plain_number(mean(at["carbon_to_nitrogen"])),
-                number(mean(at["available_water_mm"]), "water", ask.system),
-                plain_number(100.0 * mean(at[advice.ROLLED.field])),
+                wording.dates_in(end),
+                grown,
+                spelled(ranges, "biomass", ask.system).rpartition(" ")[0],
+                plain_number(advice.median_stage(at)[0]),
+                plain_number(mean(at["carbon_to_nitrogen"].values)),
+                number(mean(at["planting_water_mm"].values), "water", ask.system),
+                plain_number(100.0 * mean(at[advice.ROLLED.field].values)),
             ]
         )
-        points[at_row] |= {"told": ask.biomass(mean(biomass), label=False)}
+        points[at_row] |= {"told": grown}
     return rows, points
 
 
-def _columns(ask: Ask, falls: int) -> list[Column]:
+def _columns(ask: Ask, day: str) -> list[Column]:
     return [
         Column("ended", left=True),
         Column("biomass", ask.unit),
-        Column(band_title(falls), ask.unit),
+        Column("in a field like these", ask.unit),
         Column("growth stage", "Zadoks"),
         Column("C:N"),
-        Column("water left", units.label("water", ask.system)),
+        Column(f"water on {day}", units.label("water", ask.system)),
         Column("killed by rolling", "%"),
     ]
 
 
 def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> tuple[str, str]:
     """Say what waiting from the first date to the last brings and costs."""
-    before, after = float(wait.biomass_before.mean()), float(wait.biomass_after.mean())
+    gain = float(wait.gained.mean())
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
     rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
     rolling = (
@@ -126,10 +151,19 @@ def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> t
         else "on none of the dates can rolling alone be expected to kill it in four falls of five"
     )
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
+    untold = "" if wait.ranges.told else ": whether one field gains any cannot be told"
+    water = ""
+    if wait.at_planting:
+        saved = mean(wait.water_before - wait.water_after)
+        water = (
+            f" On {wording.dates_in(wait.planting)} the soil then has "
+            f"{units.spell(abs(saved), 'water', ask.system)} of water "
+            f"{'less' if saved >= 0.0 else 'more'}."
+        )
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
-        f"{'grows' if after >= before else 'shrinks'} from {ask.biomass(before)} to "
-        f"{ask.biomass(after)}, about {ask.nitrogen(abs(after - before) / wait.days)} a day.",
+        f"{'grows' if gain >= 0.0 else 'shrinks'} by {ask.biomass(abs(gain))} as a mean "
+        f"({spelled(wait.ranges, 'biomass', ask.system)} in a field like these){untold}.{water}",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}.",
     )
