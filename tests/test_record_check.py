@@ -24,7 +24,8 @@ from simulator.answers.outlook.known import known_weather
 from simulator.answers.risk.ask import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
 from simulator.answers.sensitivity.ask import Field, Place
-from simulator.answers.timing.ask import covered_dates, usual_planting
+from simulator.answers.shared.planting import usual_planting
+from simulator.answers.timing.ask import covered_dates
 from simulator.answers.whatif.ask import mean_total
 from simulator.answers.why.ask import why
 from simulator.parameters.cereals import cereal

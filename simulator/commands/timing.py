@@ -109,7 +109,8 @@ def ask(
 
 def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Dataset:
     """Work out what each date of ending brings."""
-    from simulator.answers.timing.ask import timing, usual_planting
+    from simulator.answers.shared.planting import usual_planting
+    from simulator.answers.timing.ask import timing
     from simulator.season.until_planting import until_planting
 
     plans = here.plans

@@ -7,8 +7,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, HEAVY, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.ask import COVERS, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.in_fields import cover_ranges, mass_ranges
+from simulator.answers.cover.on_day import OnDay
 from simulator.answers.cover.words import lies_as, main_lie
+from simulator.answers.shared.fields import (
+    MEANING,
+    Ranges,
+    biomass_ranges,
+    how_far_off,
+    range_cells,
+    range_columns,
+)
 from simulator.show import wording
 from simulator.show.tables import (
     Column,
@@ -16,8 +26,8 @@ from simulator.show.tables import (
     number,
     paragraph,
     plain_number,
+    span,
     spread,
-    spread_meaning,
     table,
 )
 
@@ -29,11 +39,17 @@ IN_WEEKS = (1, 2, 4, 6, 8, 12, 16, 20, 26, 39, 52)
 
 
 def tables(found: Cover, system: units.System) -> list[str]:
-    """Print days of cover for every sowing and way to lie; cover, mass and nitrogen over time."""
+    """Print the stands, days of cover for each way to lie, days asked for, and all over time."""
     name = main_lie(found)
+    printed = [_stands(found, system), _lasting(found), paragraph(_meaning(found, system))]
+    for one in found.on:
+        printed += [f"{_day_title(one)}:", _on_day(found, one, system)]
+    if any(one.soil is not None for one in found.on):
+        printed.append(paragraph(_ABOUT_SOIL))
+    if found.green is not None and found.green.sizes["date"]:
+        printed += [_green(found.green), paragraph(_ABOUT_GREEN)]
     return [
-        _lasting(found, system),
-        paragraph(_meaning(found, system).strip()),
+        *printed,
         f"{lies_as(name).capitalize()}:",
         _over_time(found, name, system),
         _nitrogen(found, name, system),
@@ -44,55 +60,162 @@ def tables(found: Cover, system: units.System) -> list[str]:
     ]
 
 
+_ABOUT_SOIL = (
+    "Water is what roots can take from the whole column, nitrate that of the column, after rain, "
+    "what dried under the residue, and what decay freed or tied up; means over the falls, not held "
+    "against measured ones."
+)
+_ABOUT_GREEN = (
+    "Green leaves of the living stand, as a share of the ground: means over the falls and, in "
+    "brackets, the range of the weather alone. How far off the model's leaves are in a field has "
+    "not been tried."
+)
+
+
 def _meaning(found: Cover, system: units.System) -> str:
     return (
-        f"{spread_meaning(found.after.sizes['year'])} Days are those with so much of the "
-        f"ground covered or more; \u2265 where a fall's cover outlasts the {found.days} days. "
-        f"Heavy: {units.spell(HEAVY, 'mass', system)} or more on the ground."
+        f"Means over the falls. Days are those with so much of the ground covered or more; \u2265 "
+        f"where a fall's cover outlasts the {found.days} days. {MEANING} Cover and days in a field "
+        "are those of so much more or less biomass of the same C:N. "
+        f"{how_far_off(system, found.errors.level)}"
     )
 
 
-def _lasting(found: Cover, system: units.System) -> str:
+def _stands(found: Cover, system: units.System) -> str:
+    mass = units.label("biomass", system)
     rows = []
-    for sow in found.after["sow"].values:
+    for sow in found.stands["sow"].values:
         stand = found.stands.sel(sow=sow)
-        for name in found.after["residue"].values:
+        biomass = stand["biomass_kg_ha"].values
+        ranges = biomass_ranges(biomass, error=found.errors.level)
+        rows.append(
+            [
+                wording.dates_in(str(sow)),
+                number(mean(biomass), "biomass", system),
+                *range_cells(ranges, "biomass", system),
+                plain_number(mean(stand["carbon_to_nitrogen"].values)),
+            ]
+        )
+    columns = [
+        Column("sown", left=True),
+        Column("shoots\nat the end", mass),
+        *range_columns(mass),
+        Column("C:N"),
+    ]
+    return table(columns, rows)
+
+
+def _lasting(found: Cover) -> str:
+    rows = []
+    for sow in map(str, found.after["sow"].values):
+        for name in map(str, found.after["residue"].values):
             falls = found.falls.sel(sow=sow, residue=name)
-            start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
-            days = [_days(falls, f"{100 * share:.0f}") for share in reversed(COVERS)]
-            rows.append(
-                [
-                    wording.dates_in(str(sow)),
-                    str(name),
-                    number(mean(stand["biomass_kg_ha"].values), "mass", system),
-                    plain_number(mean(stand["carbon_to_nitrogen"].values)),
-                    plain_number(100.0 * float(start["ground_covered"])),
-                    *days,
-                    plain_number(mean(falls["days_heavy"].values)),
-                ]
-            )
-    return table(
-        [
-            Column("sown", left=True),
-            Column("residue", left=True),
-            Column("shoots", units.label("mass", system)),
-            Column("C:N"),
-            Column("covered\nat first", "%"),
-            *(Column(f"days\nabove {100 * share:.0f} %") for share in reversed(COVERS)),
-            Column("days\nheavy"),
-        ],
-        rows,
-    )
+            row = [wording.dates_in(sow), name, *_covered(found, sow, name), _days(falls, "90")]
+            for share in reversed(COVERS[:-1]):
+                ranges = found.days_ranges(sow, name, share)
+                row += [_days(falls, f"{100 * share:.0f}"), *_cells(ranges)]
+            rows.append(row)
+    columns = [
+        Column("sown", left=True),
+        Column("residue", left=True),
+        Column("covered\nat first", "%"),
+        Column("in a field\nlike these", "%"),
+        Column("above\n90 %", "days"),
+    ]
+    for share in reversed(COVERS[:-1]):
+        columns += [Column(f"above\n{100 * share:.0f} %", "days"), *range_columns("days")]
+    return table(columns, rows)
+
+
+def _covered(found: Cover, sow: str, name: str) -> list[str]:
+    ranges = found.cover_ranges(sow, name)
+    start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
+    return [plain_number(100.0 * float(start["ground_covered"])), _percent(ranges.low, ranges.high)]
+
+
+def _percent(low: float, high: float) -> str:
+    return "-".join(plain_number(100.0 * end) for end in (low, high))
+
+
+def _cells(ranges: Ranges) -> list[str]:
+    """Print both ranges of a count for `range_columns`."""
+    return [
+        "-".join(plain_number(end) for end in ends)
+        for ends in ((ranges.weather_low, ranges.weather_high), (ranges.low, ranges.high))
+    ]
 
 
 def _days(falls: xr.Dataset, percent: str) -> str:
-    days = falls[f"days_above_{percent}"].values
     sign = "\u2265" if falls[f"above_{percent}_at_last"].values.any() else ""
-    shown = f"{sign}{plain_number(mean(days))}"
-    if np.isfinite(days).sum() < 2:
-        return shown
-    low, high = (plain_number(end) for end in spread(days))
-    return f"{shown} ({low}-{high})"
+    return f"{sign}{plain_number(mean(falls[f'days_above_{percent}'].values))}"
+
+
+def _day_title(one: OnDay) -> str:
+    days = f"{one.days[0]} days after the end"
+    crop = ", when the next crop is planted," if one.soil is not None else ","
+    return f"On {wording.dates_in(one.date)}{crop} {days}"
+
+
+def _on_day(found: Cover, one: OnDay, system: units.System) -> str:
+    rows = []
+    for sow in map(str, one.after["sow"].values):
+        biomass = found.stands["biomass_kg_ha"].sel(sow=sow).values
+        for name in map(str, one.after["residue"].values):
+            at = one.after.sel(sow=sow, residue=name)
+            covered, left = at["ground_covered"].values, at["shoot_residue_kg_ha"].values
+            ranges = cover_ranges(covered, biomass, found.errors)
+            mass = mass_ranges(left, biomass, found.errors)
+            row = [
+                wording.dates_in(sow),
+                name,
+                plain_number(100.0 * mean(covered)),
+                _percent(ranges.weather_low, ranges.weather_high),
+                _percent(ranges.low, ranges.high),
+                number(mean(left), "biomass", system),
+                span((mass.low, mass.high), "biomass", system),
+                number(mean(at["nitrogen_released_kg_ha"].values), "nitrogen", system),
+            ]
+            if one.soil is not None:
+                there = one.soil.sel(sow=sow, residue=name)
+                row += [
+                    number(mean(there["planting_water_mm"].values), "water", system),
+                    number(mean(there["planting_nitrate_kg_ha"].values), "nitrogen", system),
+                ]
+            rows.append(row)
+    mass_unit = units.label("biomass", system)
+    columns = [
+        Column("sown", left=True),
+        Column("residue", left=True),
+        Column("covered", "%"),
+        *range_columns("%"),
+        Column("shoots\nleft", mass_unit),
+        Column("in a field\nlike these", mass_unit),
+        Column("N set\nfree", units.label("nitrogen", system)),
+    ]
+    if one.soil is not None:
+        columns += [
+            Column("water", units.label("water", system)),
+            Column("nitrate", units.label("nitrogen", system)),
+        ]
+    return table(columns, rows)
+
+
+def _green(green: xr.Dataset) -> str:
+    sowings = [str(sow) for sow in green["sow"].values]
+    rows = []
+    for date in map(str, green["date"].values):
+        cells = []
+        for sow in sowings:
+            covered = 100.0 * green["green_cover"].sel(date=date, sow=sow).values
+            shown = plain_number(mean(covered))
+            if np.isfinite(covered).sum() > 1:
+                low, high = (plain_number(end) for end in spread(covered))
+                shown += f" ({low}-{high})"
+            cells.append(shown)
+        rows.append([wording.dates_in(date), *cells])
+    columns = [Column("green\ncover", left=True)]
+    columns += [Column(f"sown\n{wording.dates_in(sow)}", "%") for sow in sowings]
+    return table(columns, rows)
 
 
 def _over_time(found: Cover, name: str, system: units.System) -> str:
@@ -104,13 +227,13 @@ def _over_time(found: Cover, name: str, system: units.System) -> str:
         for sow in sowings:
             at = by_day.sel(sow=sow, day=day)
             cells += [
-                number(float(at["shoot_residue_kg_ha"]), "mass", system),
-                number(float(at["root_residue_kg_ha"]), "mass", system),
+                number(float(at["shoot_residue_kg_ha"]), "biomass", system),
+                number(float(at["root_residue_kg_ha"]), "biomass", system),
                 plain_number(100.0 * float(at["ground_covered"])),
                 plain_number(float(at["soil_loss_ratio"]), 2),
             ]
         rows.append([str(day), *cells])
-    mass = units.label("mass", system)
+    mass = units.label("biomass", system)
     columns = [Column("day")]
     for sow in sowings:
         columns += [

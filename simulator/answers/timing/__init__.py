@@ -14,7 +14,6 @@ if TYPE_CHECKING:
         Waiting,
         first_date,
         timing,
-        usual_planting,
         waiting,
     )
     from simulator.answers.timing.chart import grown
@@ -30,7 +29,6 @@ __all__ = [
     "grown",
     "median_stage",
     "timing",
-    "usual_planting",
     "waiting",
 ]
 
@@ -46,7 +44,6 @@ __getattr__ = face(
         "grown": "chart",
         "median_stage": "data",
         "timing": "ask",
-        "usual_planting": "ask",
         "waiting": "ask",
     },
 )

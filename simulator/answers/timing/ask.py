@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.answers.shared.fields import Ranges, gain_ranges
+from simulator.answers.shared.planting import SHARE_KEPT, order
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
-from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps, usable_years
 
@@ -36,9 +36,7 @@ DATES = (
 )
 ENOUGH_KILL = 0.90  # wanted before planting, Kornecki et al. (2012), HortScience 47(2)
 BALANCED = 24.0  # C:N above which decay ties up nitrogen (USDA-NRCS)
-PLANTING = "05-15"  # of cotton, corn and soybean somewhere in most of the places that grow them
 WAIT_FROM, WAIT_DAYS = "03-15", 28
-SHARE_KEPT = 0.8  # of the falls, that a date must keep to be among the usual dates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,36 +165,6 @@ def covered_dates(record: xr.Dataset, sow: str, years: list[int] | None) -> list
     ]
 
 
-def usual_planting(
-    record: xr.Dataset, sow: str, ends: Sequence[str], years: Sequence[int] | None
-) -> str:
-    """Return the day of planting where none is given, MM-DD.
-
-    `PLANTING`, or the last date of ending if that is later; and that too where the weather of
-    most falls does not go on to `PLANTING`.
-
-    Parameters
-    ----------
-    record : Dataset(time)
-    sow : str
-        Sowing date, MM-DD.
-    ends : sequence of str
-        Dates of ending, MM-DD.
-    years : sequence of int or None
-        Fall years asked for.
-    """
-    last = max(ends, key=_order)
-    if _order(last) >= _order(PLANTING):
-        return last
-    filled = fill_short_gaps(checked(record))
-    there, wanted = (len(usable_years(filled, sow, date, years)[0]) for date in (PLANTING, last))
-    return PLANTING if there and there >= SHARE_KEPT * wanted else last
-
-
-def _order(date: str) -> int:
-    return day_number(ANY_YEAR, date)
-
-
 def timing(
     grid: xr.Dataset,
     soil: Soil,
@@ -223,11 +191,11 @@ def timing(
         In the order of the calendar: the fields of a row, and for each of `WAYS` the share
         expected to die, NaN where no stand lives.
     """
-    days = [_order(str(end)) for end in grid["end"].values]
-    order = np.argsort(days)
-    grid = grid.isel(end=order).transpose("year", "end", ...)
+    days = [order(str(end)) for end in grid["end"].values]
+    calendar = np.argsort(days)
+    grid = grid.isel(end=calendar).transpose("year", "end", ...)
     found = grid[list(KEPT)].copy()
-    gaps = np.diff(np.array(days)[order]).astype(float)
+    gaps = np.diff(np.array(days)[calendar]).astype(float)
     growth = np.full(grid["biomass_kg_ha"].shape, np.nan)
     growth[:, 1:] = np.diff(grid["biomass_kg_ha"].values, axis=1) / gaps
     full = 10.0 * soil.depth * (soil.field_capacity - soil.wilting_point)
@@ -327,10 +295,10 @@ def waiting(found: xr.Dataset) -> Waiting | None:
     Only falls with a living stand on both dates are compared.
     """
     ends = [str(end) for end in found["end"].values]
-    days = np.array([_order(end) for end in ends])
+    days = np.array([order(end) for end in ends])
     if days.size < 2:
         return None
-    first = int(np.argmin(abs(days[:-1] - _order(WAIT_FROM))))
+    first = int(np.argmin(abs(days[:-1] - order(WAIT_FROM))))
     last = first + 1 + int(np.argmin(abs(days[first + 1 :] - (days[first] + WAIT_DAYS))))
     alive = (found["stand_alive"].isel(end=[first, last]) > 0).all("end").values
     if not alive.any():

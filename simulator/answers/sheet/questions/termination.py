@@ -8,6 +8,7 @@ from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
 from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
+from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.ask import (
     CHART,
@@ -96,7 +97,7 @@ def _at_planting(ask: Ask, years: list[int]) -> xr.Dataset:
     plans: dict[str, Any] = ask.plans
     return until_planting(
         ask.record,
-        planting=advice.usual_planting(ask.record, plans["sow"][0], plans["end"], ask.years),
+        planting=usual_planting(ask.record, plans["sow"][0], plans["end"], ask.years),
         **plans,
         **ask.field,
         years=years,
