@@ -110,7 +110,7 @@ def _lasting(found: Cover) -> str:
     for sow in map(str, found.after["sow"].values):
         for name in map(str, found.after["residue"].values):
             falls = found.falls.sel(sow=sow, residue=name)
-            row = [wording.dates_in(sow), name, *_covered(found, sow, name), _days(falls, "90")]
+            row = [wording.dates_in(sow), name, *_covered(found, sow, name)]
             for share in reversed(COVERS[:-1]):
                 ranges = found.days_ranges(sow, name, share)
                 row += [_days(falls, f"{100 * share:.0f}"), *_cells(ranges)]
@@ -120,7 +120,6 @@ def _lasting(found: Cover) -> str:
         Column("residue", left=True),
         Column("covered\nat first", "%"),
         Column("in a field\nlike these", "%"),
-        Column("above\n90 %", "days"),
     ]
     for share in reversed(COVERS[:-1]):
         columns += [Column(f"above\n{100 * share:.0f} %", "days"), *range_columns("days")]

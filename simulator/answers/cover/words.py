@@ -116,12 +116,15 @@ def _on_day(found: Cover, one: OnDay, name: str, system: units.System) -> str:
         ranges = cover_ranges(covered, found.biomass(sow), found.errors)
         left = units.spell(mean(at["shoot_residue_kg_ha"].values), "biomass", system)
         told.append(
-            f"{100 * mean(covered):.0f} percent of the ground under the {wording.dates_in(sow)} "
-            f"sowing ({100 * ranges.low:.0f} to {100 * ranges.high:.0f} in a field like these), "
-            f"with {left} of shoots left"
+            f"{100 * mean(covered):.0f} percent of the ground sown on {wording.dates_in(sow)} "
+            f"({100 * ranges.low:.0f} to {100 * ranges.high:.0f} in a field like these; {left} of "
+            "shoots are left)"
         )
-    done = lies_as(name)
-    return f"On {wording.dates_in(one.date)} residue {done} covers {wording.join(told)}."
+    crop = ", when the next crop is planted," if one.soil is not None else ""
+    return (
+        f"On {wording.dates_in(one.date)}{crop} residue that was {lies_as(name)} covers "
+        f"{wording.join(told)}."
+    )
 
 
 def _green(found: Cover, sowings: list[str]) -> str:
@@ -133,14 +136,15 @@ def _green(found: Cover, sowings: list[str]) -> str:
     spoken = list(green.attrs["asked"]) or [date for date in ("01-01", "03-01") if date in dates]
     told = []
     for date in spoken:
-        for sow in sowings:
-            covered = mean(green["green_cover"].sel(date=date, sow=sow).values)
-            if np.isfinite(covered):
-                told.append(
-                    f"{100 * covered:.0f} percent of the ground on {wording.dates_in(date)} sown "
-                    f"on {wording.dates_in(sow)}"
-                )
-    return f"Before its end the green stand covers {wording.join(told)}." if told else ""
+        shares = {sow: mean(green["green_cover"].sel(date=date, sow=sow).values) for sow in sowings}
+        sown = [
+            f"{100 * share:.0f} percent of the ground sown on {wording.dates_in(sow)}"
+            for sow, share in shares.items()
+            if np.isfinite(share)
+        ]
+        if sown:
+            told.append(f"on {wording.dates_in(date)} {wording.join(sown)}")
+    return f"Before its end the green stand covers {'; '.join(told)}." if told else ""
 
 
 def _soil(found: Cover, name: str, sowings: list[str]) -> str:
