@@ -102,4 +102,5 @@ def green_cover(leaf_area: Array, extinction: float) -> Array:
     ----------
     `simulator.process.canopy.light_interception`.
     """
-    return np.asarray(np.vectorize(light_interception, otypes=[float])(leaf_area, extinction))
+    covered = [light_interception(area, extinction) for area in leaf_area.ravel()]
+    return np.array(covered).reshape(leaf_area.shape)

@@ -67,8 +67,8 @@ _ABOUT_SOIL = (
 )
 _ABOUT_GREEN = (
     "Green leaves of the living stand, as a share of the ground: means over the falls and, in "
-    "brackets, the range of the weather alone. How far off the model's leaves are in a field has "
-    "not been tried."
+    "brackets, the range of the weather alone. Stems and yellow leaves cover more. How far off the "
+    "model's leaves are in a field has not been tried."
 )
 
 
