@@ -236,6 +236,8 @@ def test_sentences_of_water_are_of_the_day_of_planting(found: xr.Dataset) -> Non
     assert " ".join(sentences(made, "si")) == told
     made["planting_water_mm"][:] = [90.0, 120.0, 60.0]
     assert "30 mm less water" in " ".join(sentences(made, "si"))
+    made["planting_water_mm"][:] = 90.0
+    assert "leaves the next crop hardly any more water" in " ".join(sentences(made, "si"))
 
 
 def test_the_water_that_the_title_tells_is_drawn(found: xr.Dataset) -> None:

@@ -143,8 +143,8 @@ def _green(found: Cover, sowings: list[str]) -> str:
             if np.isfinite(share)
         ]
         if sown:
-            told.append(f"on {wording.dates_in(date)} {wording.join(sown)}")
-    return f"Before its end the green stand covers {'; '.join(told)}." if told else ""
+            told.append(f"On {wording.dates_in(date)} green leaves cover {wording.join(sown)}.")
+    return " ".join(told)
 
 
 def _soil(found: Cover, name: str, sowings: list[str]) -> str:

@@ -75,11 +75,16 @@ def stage_told(at: xr.Dataset) -> str:
 def _about_growth(found: xr.Dataset, system: units.System) -> str:
     full = units.spell(found.attrs["full_water_mm"], "water", system)
     errors = found.attrs.get("model_errors", SHIPPED)
-    return paragraph(
+    falls = found.sizes["year"]
+    figures = (
         "Figures are means over the falls; of the growth stage (Zadoks) it is the median, a stage "
-        f"that falls are in, with {ranged(found.sizes['year'])} in brackets. Water is what roots "
-        f"could take from the whole column, {full} when full. {MEANING} "
-        f"{how_far_off(system, errors.level)}"
+        f"that falls are in, with {ranged(falls)} in brackets. "
+        if falls > 1
+        else ""
+    )
+    return paragraph(
+        f"{figures}Water is what roots could take from the whole column, {full} when full. "
+        f"{MEANING} {how_far_off(system, errors.level)}"
     )
 
 
@@ -112,14 +117,19 @@ def _at_planting(found: xr.Dataset, system: units.System) -> str:
 
 
 def _about_planting(found: xr.Dataset, system: units.System) -> str:
+    falls = found.sizes["year"]
+    figures = (
+        f": means over the falls, with {ranged(falls)} in brackets. That range is the weather's "
+        "alone: the"
+        if falls > 1
+        else ". The"
+    )
     return paragraph(
         f"The soil on {wording.dates_in(found.attrs['planting'])}, when the next crop is planted, "
-        f"for each date of ending: means over the falls, with {ranged(found.sizes['year'])} in "
-        "brackets. That range is the weather's alone: the model's soil water and nitrate have not "
-        "been held against measured ones. Until then rain has sunk in, the soil has dried under "
-        "the residue, rolled flat, and decay has freed or tied up nitrogen. Full again: on some "
-        "day since the end each layer held what it can against gravity. Nitrate is that of the "
-        "whole column."
+        f"for each date of ending{figures} model's soil water and nitrate have not been held "
+        "against measured ones. Until then rain has sunk in, the soil has dried under the residue, "
+        "rolled flat, and decay has freed or tied up nitrogen. Full again: on some day since the "
+        "end each layer held what it can against gravity. Nitrate is that of the whole column."
     )
 
 

@@ -32,6 +32,7 @@ from simulator.show.tables import (
 if TYPE_CHECKING:
     import xarray as xr
 
+LEAST_PACE = 5.0  # kg/ha a day, below which none is worth a word
 MOST_FALLS = 0.8  # "in four falls of five"
 FLOWERING = 61.0  # Zadoks; consistent control from here, Mirsky et al. (2009), Agron. J. 101:1589
 CAUTIONS = (
@@ -74,6 +75,8 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
     if not np.isfinite(pace).any():
         return ""
     best = int(np.nanargmax(pace))
+    if pace[best] < LEAST_PACE:
+        return ""
     before, then = (wording.dates_in(str(found["end"].values[at])) for at in (best - 1, best))
     return (
         f"As simulated, growth is fastest from {before} to {then}: "
@@ -133,6 +136,8 @@ def _saved(found: Waiting, system: units.System) -> str:
 
 
 def _more(difference: float, kind: str, system: units.System) -> str:
+    if float(number(abs(difference), kind, system)) == 0.0:
+        return "hardly any more"
     return f"{units.spell(abs(difference), kind, system)} {'more' if difference >= 0.0 else 'less'}"
 
 
