@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from simulator import sample_weather
 from simulator.answers.cover import in_fields
-from simulator.answers.cover.ask import HEAVY, Cover, by_fall, cover, weekly_nitrogen
+from simulator.answers.cover.calculate import HEAVY, Cover, by_fall, cover, weekly_nitrogen
 from simulator.answers.cover.data import falls_json
 from simulator.answers.cover.on_day import days_after, green_cover, is_green, on_day
 from simulator.answers.cover.table import tables
@@ -55,13 +55,13 @@ def found(record: xr.Dataset, stands: xr.Dataset) -> Cover:
 
 def changed(found: Cover, **values: object) -> Cover:
     """The same residue with other numbers after termination, day by day or for all days."""
-    after = found.after.copy(deep=True)
+    residue = found.residue.copy(deep=True)
     for name, value in values.items():
-        after[name][:] = value
+        residue[name][:] = value
     by_day = found.by_day.copy(deep=True)
     for name in values:
-        by_day[name][:] = after[name].mean("year")
-    return replace(found, after=after, by_day=by_day, falls=by_fall(after))
+        by_day[name][:] = residue[name].mean("year")
+    return replace(found, residue=residue, by_day=by_day, falls=by_fall(residue))
 
 
 # what it comes to
@@ -86,7 +86,7 @@ def test_cover_that_outlasts_the_weather_is_told_as_at_least(found: Cover) -> No
     lasting = changed(found, ground_covered=0.95)
     assert lasting.falls["above_90_at_last"].all()
     assert "at least 365 days" in " ".join(sentences(lasting, "us"))
-    assert "\u2265365" in tables(lasting, "us")[1]
+    assert "\u2265365" in tables(lasting, "us")[2]
     gone = changed(found, ground_covered=np.where(np.arange(366) < 50, 0.95, 0.1))
     told = " ".join(sentences(gone, "us"))
     assert "above 60 percent for 49 days (49 to 49)" in told and "at least" not in told
@@ -100,7 +100,7 @@ def test_weeks_add_up_to_the_whole(found: Cover) -> None:
 
 
 def test_a_fall_whose_weather_ends_early_counts_in_no_mean(found: Cover) -> None:
-    assert found.after["year"].values.tolist() == list(range(2012, 2024))
+    assert found.residue["year"].values.tolist() == list(range(2012, 2024))
     assert len(found.left_out) == 1 and found.left_out[0].startswith("2024: the weather ends")
     assert found.ends_early == ""
     assert not found.by_day["ground_covered"].isnull().any()
@@ -176,8 +176,8 @@ def test_a_field_s_residue_is_that_of_the_model_times_its_biomass(
     half = stands.copy(deep=True)
     for name in STARTS:
         half[name][:] = 0.5 * half[name]
-    grown = follow(record, half, residue=["standing", "rolled"]).sel(year=found.after["year"])
-    whole = found.after.sel(residue=["standing", "rolled"])
+    grown = follow(record, half, residue=["standing", "rolled"]).sel(year=found.residue["year"])
+    whole = found.residue.sel(residue=["standing", "rolled"])
     scaled = in_fields.covered_by(0.5 * in_fields.thickness(whole["ground_covered"].values))
     np.testing.assert_allclose(grown["ground_covered"].values, scaled, rtol=1e-9)
     np.testing.assert_allclose(
@@ -187,7 +187,7 @@ def test_a_field_s_residue_is_that_of_the_model_times_its_biomass(
 
 @pytest.mark.analytic("the cover of each field counted day by day, by hand")
 def test_days_in_fields_are_counted(found: Cover) -> None:
-    covered = found.after["ground_covered"].sel(sow="10-20", residue="standing")
+    covered = found.residue["ground_covered"].sel(sow="10-20", residue="standing")
     later = covered.isel(day=slice(1, None)).values
     biomass = found.biomass("10-20")
     times = in_fields.times_simulated(biomass, found.errors)
@@ -215,13 +215,13 @@ def test_the_plain_range_holds_weather_and_field(found: Cover) -> None:
     assert (rolled["ground_covered_low"] < rolled["weather_ground_covered_low"]).all()
     assert (rolled["ground_covered_high"] > rolled["weather_ground_covered_high"]).all()
     exact = replace(SHIPPED, level=replace(SHIPPED.level, offset=1e-9, **NO_ERROR))
-    alone = cover(found.stands, found.after, exact).by_day.sel(residue="rolled").isel(day=60)
+    alone = cover(found.stands, found.residue, exact).by_day.sel(residue="rolled").isel(day=60)
     for end in ("low", "high"):  # without an error of the field, that of the weather is left
         np.testing.assert_allclose(
             alone[f"ground_covered_{end}"], alone[f"weather_ground_covered_{end}"], atol=0.02
         )
     told = " ".join(sentences(found, "us"))
-    assert "in a field like these" in told and "was off by" in tables(found, "us")[2]
+    assert "in a field like these" in told and "was off by" in tables(found, "us")[3]
 
 
 NO_ERROR = {f"within_{tenth}0": 0.0 for tenth in range(1, 10)}
@@ -244,17 +244,17 @@ def test_days_from_the_end_to_a_date(end: str, on: str) -> None:
 
 
 def test_residue_on_a_day_is_that_of_the_day(found: Cover) -> None:
-    one = on_day(found.after, "07-10")
+    one = on_day(found.residue, "07-10")
     assert one is not None
     np.testing.assert_array_equal(
         one.after["ground_covered"].transpose("year", "sow", "residue").values,
-        found.after["ground_covered"].isel(day=86).transpose("year", "sow", "residue").values,
+        found.residue["ground_covered"].isel(day=86).transpose("year", "sow", "residue").values,
     )
     told = replace(found, on=(one,))
     said = " ".join(sentences(changed(told, shoot_residue_kg_ha=1.0), "si"))
     assert "On Jul 10 residue that was rolled covers" in said
     assert "On Jul 10, 86 days after the end:" in tables(told, "us")
-    assert on_day(found.after.isel(day=slice(0, 60)), "07-10") is None
+    assert on_day(found.residue.isel(day=slice(0, 60)), "07-10") is None
 
 
 @pytest.mark.analytic("1 - exp(-k L), by hand")

@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 
 from simulator import sample_weather
 from simulator.answers.shared.fields import biomass_ranges
-from simulator.answers.timing.ask import (
+from simulator.answers.timing.calculate import (
     BOTH,
     DATES,
     ENOUGH_KILL,

@@ -50,7 +50,7 @@ assert 0.3 < thirty < 0.4
 
 # %% [command]
 # fallsown cover --sow 10-20,12-08 --residue rolled --days 120 --chart cover.svg
-# shown: at the end | first | On May 15, | Rolled: | since
+# shown: at the end  the falls | Days with | At first: | Rolled: | since
 
 # %% [check]
 import json

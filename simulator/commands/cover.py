@@ -17,7 +17,7 @@ from simulator.problems import InputError, Parameter, Problem, fault
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.cover.ask import Cover
+    from simulator.answers.cover.calculate import Cover
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -68,13 +68,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Early and late sowing side by side, standing, flat, rolled or buried. The same record's weather
     goes on into summer; where it ends, the answer says so.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: tuple[str, ...],
     residue: tuple[str, ...],
@@ -93,8 +93,8 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.cover.ask import FEWEST_DAYS
-    from simulator.commands.shared.answering import check_size
+    from simulator.answers.cover.calculate import FEWEST_DAYS
+    from simulator.commands.shared.reporting import check_size
     from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
 
@@ -129,7 +129,7 @@ def ask(
 
 def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
     """Follow the residue of stands that were grown."""
-    from simulator.answers.cover.ask import cover
+    from simulator.answers.cover.calculate import cover
     from simulator.season.residue_decay import follow
 
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
@@ -154,8 +154,8 @@ def _on_days(
     sow, end = here.plans["sow"], here.plans["end"][0]
     day = planting_day(planting or usual_planting(here.record, sow[0], [end], here.years))
     wanted = [date for date in dates if not is_green(date, sow, end)]
-    made = [on_day(found.after, day, _soil(here, found, day))]
-    made += [on_day(found.after, date) for date in wanted if date != day]
+    made = [on_day(found.residue, day, _soil(here, found, day))]
+    made += [on_day(found.residue, date) for date in wanted if date != day]
     late = [
         wording.dates_in(date)
         for date, one in zip([day, *(date for date in wanted if date != day)], made, strict=True)
@@ -178,8 +178,8 @@ def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:
         planting=planting,
         **here.plans,
         **here.field,
-        residue=[str(name) for name in found.after["residue"].values],
-        years=found.after["year"].values.tolist(),
+        residue=[str(name) for name in found.residue["residue"].values],
+        years=found.residue["year"].values.tolist(),
         announce=options.announce,
     ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
     full = 10.0 * ground.depth * (ground.field_capacity - ground.wilting_point)
@@ -196,16 +196,16 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
     from simulator.answers.shared.planting import order
 
     sowings, end = here.plans["sow"], here.plans["end"][0]
-    years = found.after["year"].values.tolist()
+    years = found.residue["year"].values.tolist()
     asked = [date for date in dates if is_green(date, sowings, end)]
-    told = sorted({*usual_dates(sowings, end), *asked}, key=order)
+    shown = sorted({*usual_dates(sowings, end), *asked}, key=order)
     leaves = []
     for sow in sowings:
-        ends = [date for date in told if is_green(date, [sow], end)]
+        ends = [date for date in shown if is_green(date, [sow], end)]
         plans = {**here.plans, "sow": [sow], "end": [*ends, end]}
         grid = replace(here, plans=plans, years=years).grown()
         grid = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0, drop=True)
-        leaves.append(grid["leaf_area_index"].reindex(year=years, end=told))
+        leaves.append(grid["leaf_area_index"].reindex(year=years, end=shown))
     leaf_area = xarray.concat(leaves, dim="sow").rename(end="date").assign_coords(sow=sowings)
     covered = green_cover(leaf_area.values, here.field["cereal"].extinction)
     about = {"units": "1", "long_name": "share of the ground under green leaves"}
@@ -216,11 +216,11 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
 def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.cover import data, table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
-    answer = gather(
+    answer = make_answer(
         "cover",
         found.by_day,
         left_out=[*grid.attrs["left_out"], *found.left_out],
@@ -233,7 +233,7 @@ def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> R
         green=data.green_json(found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
-    answer.inputs["year"] = found.after["year"].values.tolist()
+    answer.inputs["year"] = found.residue["year"].values.tolist()
 
     def draw() -> Any:
         from simulator.answers.cover import chart as cover_chart

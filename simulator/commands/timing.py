@@ -53,13 +53,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     planted. Then which ways of ending the stand can be expected to work at its growth stage, by
     published trials; and what four more weeks from mid-March buy and cost.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: str,
     seeding: str,
@@ -75,7 +75,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.timing import ask as termination
+    from simulator.answers.timing import calculate as termination
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -110,7 +110,7 @@ def ask(
 def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Dataset:
     """Work out what each date of ending brings."""
     from simulator.answers.shared.planting import usual_planting
-    from simulator.answers.timing.ask import timing
+    from simulator.answers.timing.calculate import timing
     from simulator.season.until_planting import until_planting
 
     plans = here.plans
@@ -143,32 +143,33 @@ def _untold(found: xr.Dataset) -> list[str]:
     from simulator.show import wording
 
     planting = str(found.attrs["planting"])
-    day, told = wording.dates_in(planting), []
+    day = wording.dates_in(planting)
+    texts: list[str] = []
     ends = [str(end) for end in found["end"].values]
     late = [e for e in ends if day_number(ANY_YEAR, e) > day_number(ANY_YEAR, planting)]
     if late:
-        told.append(
+        texts.append(
             f"Of stands ended on {wording.join([wording.dates_in(e) for e in late])} nothing is "
             f"said for {day}, the day of planting, which is earlier."
         )
     gone = found["year"].values[found["planting_water_mm"].isnull().all("end").values]
     if gone.size:
-        told.append(
+        texts.append(
             f"Without the soil on {day}, for the weather is not whole until then: "
             f"{', '.join(map(str, gone))}."
         )
-    return told
+    return texts
 
 
 def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.timing import data, table, words
-    from simulator.answers.timing.ask import WAYS, waiting
-    from simulator.commands.shared.answering import gather
+    from simulator.answers.timing.calculate import WAYS, waiting
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
-    answer = gather(
+    answer = make_answer(
         "timing",
         found,
         left_out=list(grid.attrs["left_out"]),

@@ -15,8 +15,9 @@ from simulator.process.residue import MICROBIAL_RATIO, residue_cover, soil_loss_
 from simulator.season import plan as plans
 from simulator.season.day.lying import LOTS, decay_a_day, lay_down, on_the_ground
 from simulator.season.day.state import CARBON
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, fill_short_gaps, season_day
+from simulator.weather.record import NAMES, fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, Cover
+from simulator.answers.cover.calculate import COVERS, Cover
 from simulator.answers.cover.data import chart_rows
 from simulator.answers.cover.words import at_least, lies_as, main_lie, plan_of
 from simulator.show import wording
@@ -18,10 +18,10 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     scale,
     subject,
-    told_apart,
 )
 from simulator.show.tables import mean
 
@@ -59,22 +59,22 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
     """Say how long each sowing's residue covers the ground, and below it what was grown."""
     name = main_lie(found)
     percent = f"{100 * SPOKEN:.0f}"
-    told = []
-    for sow in map(str, found.after["sow"].values):
+    texts = []
+    for sow in map(str, found.residue["sow"].values):
         falls = found.falls.sel(sow=sow, residue=name)
         days = mean(falls[f"days_above_{percent}"].values)
         ranges = found.days_ranges(sow, name, SPOKEN)
-        told.append(
+        texts.append(
             f"{at_least(falls, percent)}{days:.0f} days sown {wording.dates_in(sow)} "
             f"({ranges.low:.0f} to {ranges.high:.0f})"
         )
-    cereal = str(found.after.attrs["cereal"])
-    years = found.after["year"].values.tolist()
+    cereal = str(found.residue.attrs["cereal"])
+    years = found.residue["year"].values.tolist()
     return [
         f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground for "
-        f"{wording.join(told)}"
+        f"{wording.join(texts)}"
     ], [
-        subject(found.after.attrs, years),
+        subject(found.residue.attrs, years),
         plan_of(found, system),
         f"{'Means over falls. ' if len(years) > 1 else ''}In brackets, and as a band of what is "
         f"{lies_as(name)}: 8 of 10 in a field like these.",
@@ -111,7 +111,7 @@ def covered(
             x=alt.X("day:Q"),
             y=alt.Y("cover_low:Q", title=title, scale=scale(whole, "cover", zero=True)),
             y2="cover_high:Q",
-            color=told_apart("sown", sowings, title="sown", dashes=True)["color"],
+            color=distinguish("sown", sowings, title="sown", dashes=True)["color"],
         )
     )
     return alt.layer(rules, bands, lines)
@@ -146,8 +146,8 @@ def followed(
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     lies = list(dict.fromkeys(row["residue"] for row in rows))
-    colour = told_apart("sown", sowings, title="sown", dashes=True)["color"]
-    dash = told_apart("residue", lies, title="residue", dashes=True, orient="top")["strokeDash"]
+    colour = distinguish("sown", sowings, title="sown", dashes=True)["color"]
+    dash = distinguish("residue", lies, title="residue", dashes=True, orient="top")["strokeDash"]
     if not legend:
         colour.legend = dash.legend = None
     x: Any = alt.X(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, Cover, weekly_nitrogen
 from simulator.answers.cover.words import main_lie
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.show import wording
@@ -16,7 +16,7 @@ ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", 
 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
-    weekly = weekly_nitrogen(found.after)
+    weekly = weekly_nitrogen(found.residue)
     rows = []
     for year in found.falls["year"].values:
         for sow in found.falls["sow"].values:
@@ -33,8 +33,8 @@ def falls_json(found: Cover) -> list[dict[str, Any]]:
 def ranges_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a sowing and way to lie: days of cover in a field like these, and heavy."""
     rows = []
-    for sow in map(str, found.after["sow"].values):
-        for name in map(str, found.after["residue"].values):
+    for sow in map(str, found.residue["sow"].values):
+        for name in map(str, found.residue["residue"].values):
             row: dict[str, Any] = {"sow": sow, "residue": name}
             level = biomass_ranges(found.biomass(sow), error=found.errors.level)
             row |= level.row()

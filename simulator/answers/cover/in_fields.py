@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
-NUMBER = 25  # errors, equally likely, that each fall is given
+NUMBER = 100  # errors, equally likely, that each fall is given
 ENDS = (0.1, 0.9)  # between which 8 of 10 lie
 
 

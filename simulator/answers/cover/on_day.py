@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.answers.shared.planting import order
 from simulator.process.canopy import light_interception
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr

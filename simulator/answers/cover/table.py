@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, WEEK, Cover, weekly_nitrogen
 from simulator.answers.cover.in_fields import cover_ranges, mass_ranges
 from simulator.answers.cover.on_day import OnDay
 from simulator.answers.cover.words import lies_as, main_lie
 from simulator.answers.shared.fields import (
-    MEANING,
     Ranges,
     biomass_ranges,
     how_far_off,
+    meaning,
     range_cells,
     range_columns,
 )
@@ -24,6 +24,7 @@ from simulator.show.tables import (
     Column,
     mean,
     number,
+    over_falls,
     paragraph,
     plain_number,
     span,
@@ -41,11 +42,13 @@ IN_WEEKS = (1, 2, 4, 6, 8, 12, 16, 20, 26, 39, 52)
 def tables(found: Cover, system: units.System) -> list[str]:
     """Print the stands, days of cover for each way to lie, days asked for, and all over time."""
     name = main_lie(found)
-    printed = [_stands(found, system), _lasting(found), paragraph(_meaning(found, system))]
+    printed = [_stands(found, system), "Days with so much of the ground covered or more:"]
+    printed += [_lasting(found), paragraph(_meaning(found, system)), "At first:"]
+    printed.append(_on_day(found, found.residue.isel(day=0), system))
     for one in found.on:
-        printed += [f"{_day_title(one)}:", _on_day(found, one, system)]
-    if any(one.soil is not None for one in found.on):
-        printed.append(paragraph(_ABOUT_SOIL))
+        printed += [f"{_day_title(one)}:", _on_day(found, one.after, system)]
+        if one.soil is not None:
+            printed += [_soil(one.soil, system), paragraph(_about_soil(one))]
     if found.green is not None and found.green.sizes["date"]:
         printed += [_green(found.green), paragraph(_ABOUT_GREEN)]
     return [
@@ -60,11 +63,15 @@ def tables(found: Cover, system: units.System) -> list[str]:
     ]
 
 
-_ABOUT_SOIL = (
-    "Water is what roots can take from the whole column, nitrate that of the column, after rain, "
-    "what dried under the residue, and what decay freed or tied up; means over the falls, not held "
-    "against measured ones."
-)
+def _about_soil(one: OnDay) -> str:
+    return (
+        f"The soil on {wording.dates_in(one.date)}: water that roots can take from the whole "
+        "column, and nitrate of the column, after rain, what dried under the residue, and what "
+        "decay freed or tied up. The ranges are the weather's alone; the model's soil has not been "
+        "held against measured ones."
+    )
+
+
 _ABOUT_GREEN = (
     "Green leaves of the living stand, as a share of the ground: means over the falls and, in "
     "brackets, the range of the weather alone. Stems and yellow leaves cover more. How far off the "
@@ -74,10 +81,9 @@ _ABOUT_GREEN = (
 
 def _meaning(found: Cover, system: units.System) -> str:
     return (
-        f"Means over the falls. Days are those with so much of the ground covered or more; \u2265 "
-        f"where a fall's cover outlasts the {found.days} days. {MEANING} Cover and days in a field "
-        "are those of so much more or less biomass of the same C:N. "
-        f"{how_far_off(system, found.errors.level)}"
+        f"{meaning(found.residue.sizes['year'])} A fall's cover may outlast the {found.days} days "
+        "(\u2265). Cover and days in a field are those of so much more or less biomass of the same "
+        f"C:N. {how_far_off(system, found.errors.level)}"
     )
 
 
@@ -107,29 +113,18 @@ def _stands(found: Cover, system: units.System) -> str:
 
 def _lasting(found: Cover) -> str:
     rows = []
-    for sow in map(str, found.after["sow"].values):
-        for name in map(str, found.after["residue"].values):
+    for sow in map(str, found.residue["sow"].values):
+        for name in map(str, found.residue["residue"].values):
             falls = found.falls.sel(sow=sow, residue=name)
-            row = [wording.dates_in(sow), name, *_covered(found, sow, name)]
+            row = [wording.dates_in(sow), name]
             for share in reversed(COVERS[:-1]):
                 ranges = found.days_ranges(sow, name, share)
                 row += [_days(falls, f"{100 * share:.0f}"), *_cells(ranges)]
             rows.append(row)
-    columns = [
-        Column("sown", left=True),
-        Column("residue", left=True),
-        Column("covered\nat first", "%"),
-        Column("in a field\nlike these", "%"),
-    ]
+    columns = [Column("sown", left=True), Column("residue", left=True)]
     for share in reversed(COVERS[:-1]):
         columns += [Column(f"above\n{100 * share:.0f} %", "days"), *range_columns("days")]
     return table(columns, rows)
-
-
-def _covered(found: Cover, sow: str, name: str) -> list[str]:
-    ranges = found.cover_ranges(sow, name)
-    start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
-    return [plain_number(100.0 * float(start["ground_covered"])), _percent(ranges.low, ranges.high)]
 
 
 def _percent(low: float, high: float) -> str:
@@ -155,12 +150,12 @@ def _day_title(one: OnDay) -> str:
     return f"On {wording.dates_in(one.date)}{crop} {days}"
 
 
-def _on_day(found: Cover, one: OnDay, system: units.System) -> str:
+def _on_day(found: Cover, residue: xr.Dataset, system: units.System) -> str:
     rows = []
-    for sow in map(str, one.after["sow"].values):
-        biomass = found.stands["biomass_kg_ha"].sel(sow=sow).values
-        for name in map(str, one.after["residue"].values):
-            at = one.after.sel(sow=sow, residue=name)
+    for sow in map(str, residue["sow"].values):
+        biomass = found.biomass(sow)
+        for name in map(str, residue["residue"].values):
+            at = residue.sel(sow=sow, residue=name)
             covered, left = at["ground_covered"].values, at["shoot_residue_kg_ha"].values
             ranges = cover_ranges(covered, biomass, found.errors)
             mass = mass_ranges(left, biomass, found.errors)
@@ -174,12 +169,6 @@ def _on_day(found: Cover, one: OnDay, system: units.System) -> str:
                 span((mass.low, mass.high), "biomass", system),
                 number(mean(at["nitrogen_released_kg_ha"].values), "nitrogen", system),
             ]
-            if one.soil is not None:
-                there = one.soil.sel(sow=sow, residue=name)
-                row += [
-                    number(mean(there["planting_water_mm"].values), "water", system),
-                    number(mean(there["planting_nitrate_kg_ha"].values), "nitrogen", system),
-                ]
             rows.append(row)
     mass_unit = units.label("biomass", system)
     columns = [
@@ -191,11 +180,28 @@ def _on_day(found: Cover, one: OnDay, system: units.System) -> str:
         Column("in a field\nlike these", mass_unit),
         Column("N set\nfree", units.label("nitrogen", system)),
     ]
-    if one.soil is not None:
-        columns += [
-            Column("water", units.label("water", system)),
-            Column("nitrate", units.label("nitrogen", system)),
-        ]
+    return table(columns, rows)
+
+
+def _soil(soil: xr.Dataset, system: units.System) -> str:
+    rows = []
+    for sow in map(str, soil["sow"].values):
+        for name in map(str, soil["residue"].values):
+            at = soil.sel(sow=sow, residue=name)
+            rows.append(
+                [
+                    wording.dates_in(sow),
+                    name,
+                    over_falls(at["planting_water_mm"].values, "water", system),
+                    over_falls(at["planting_nitrate_kg_ha"].values, "nitrogen", system),
+                ]
+            )
+    columns = [
+        Column("sown", left=True),
+        Column("residue", left=True),
+        Column("water in\nthe soil", units.label("water", system)),
+        Column("nitrate in\nthe soil", units.label("nitrogen", system)),
+    ]
     return table(columns, rows)
 
 

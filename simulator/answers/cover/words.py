@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import HEAVY, WEEK, Cover
+from simulator.answers.cover.calculate import HEAVY, WEEK, Cover
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
 from simulator.answers.shared.fields import biomass_ranges, spelled
@@ -43,7 +43,7 @@ def head(found: Cover, system: units.System) -> str:
 
 def plan_of(found: Cover, system: units.System) -> str:
     """Say how the stand was grown and ended, and for how long it was followed."""
-    about = found.after.attrs
+    about = found.residue.attrs
     return (
         f"Seeded at {units.spell(about['seeding_kg_ha'], 'mass', system)} with "
         f"{units.spell(about['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
@@ -54,7 +54,7 @@ def plan_of(found: Cover, system: units.System) -> str:
 
 def main_lie(found: Cover) -> str:
     """Name the way to lie that sentences and the longer tables speak of."""
-    names = [str(name) for name in found.after["residue"].values]
+    names = [str(name) for name in found.residue["residue"].values]
     return "rolled" if "rolled" in names else names[0]
 
 
@@ -66,14 +66,14 @@ def lies_as(name: str) -> str:
 def sentences(found: Cover, system: units.System) -> list[str]:
     """Say what the residue comes to, in sentences made from its numbers."""
     name = main_lie(found)
-    sowings = [str(sow) for sow in found.after["sow"].values]
-    told = [_lasts(found, name, sow, system) for sow in sowings]
-    told += [_on_day(found, one, name, system) for one in found.on]
-    told += [_green(found, sowings), _soil(found, name, sowings)]
-    told += [_feeds(found, name, sow, system) for sow in sowings]
-    told.append(_weeds(found, name, sowings, system))
-    told.append(_lies(found, sowings[0]))
-    return [one for one in told if one]
+    sowings = [str(sow) for sow in found.residue["sow"].values]
+    texts = [_lasts(found, name, sow, system) for sow in sowings]
+    texts += [_on_day(found, one, name, system) for one in found.on]
+    texts += [_green(found, sowings), _soil(found, name, sowings)]
+    texts += [_feeds(found, name, sow, system) for sow in sowings]
+    texts.append(_weeds(found, name, sowings, system))
+    texts.append(_lies(found, sowings[0]))
+    return [one for one in texts if one]
 
 
 def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
@@ -91,15 +91,16 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
         )
     biomass = stand["biomass_kg_ha"].values
     covered = found.cover_ranges(sow, name)
+    end = wording.ending(str(found.residue.attrs["end"]))
     level = spelled(biomass_ranges(biomass, error=found.errors.level), "biomass", system)
     return (
-        f"{lies_as(name).capitalize()} {wording.ending(str(found.after.attrs['end']))}, the stand "
-        f"sown on {wording.dates_in(sow)}, {units.spell(mean(biomass), 'biomass', system)} "
+        f"{lies_as(name).capitalize()} {end}, the stand sown on "
+        f"{wording.dates_in(sow)}, {units.spell(mean(biomass), 'biomass', system)} "
         f"({level}) at C:N {mean(stand['carbon_to_nitrogen'].values):.0f}, covers "
         f"{100 * float(start['ground_covered']):.0f} percent of the ground at first "
         f"({100 * covered.low:.0f} to {100 * covered.high:.0f}), {wording.join(days)}"
-        f"{', as means over falls' if found.after.sizes['year'] > 1 else ''}; in brackets 8 of 10 "
-        "in a field like these."
+        f"{', as means over falls' if biomass.size > 1 else ''}; in brackets 8 of 10 in a field "
+        "like these."
     )
 
 
@@ -109,13 +110,13 @@ def at_least(falls: xr.Dataset, percent: str) -> str:
 
 
 def _on_day(found: Cover, one: OnDay, name: str, system: units.System) -> str:
-    told = []
+    texts = []
     for sow in map(str, one.after["sow"].values):
         at = one.after.sel(sow=sow, residue=name)
         covered = at["ground_covered"].values
         ranges = cover_ranges(covered, found.biomass(sow), found.errors)
         left = units.spell(mean(at["shoot_residue_kg_ha"].values), "biomass", system)
-        told.append(
+        texts.append(
             f"{100 * mean(covered):.0f} percent of the ground sown on {wording.dates_in(sow)} "
             f"({100 * ranges.low:.0f} to {100 * ranges.high:.0f} in a field like these; {left} of "
             "shoots are left)"
@@ -123,7 +124,7 @@ def _on_day(found: Cover, one: OnDay, name: str, system: units.System) -> str:
     crop = ", when the next crop is planted," if one.soil is not None else ""
     return (
         f"On {wording.dates_in(one.date)}{crop} residue that was {lies_as(name)} covers "
-        f"{wording.join(told)}."
+        f"{wording.join(texts)}."
     )
 
 
@@ -134,7 +135,7 @@ def _green(found: Cover, sowings: list[str]) -> str:
         return ""
     dates = [str(date) for date in green["date"].values]
     spoken = list(green.attrs["asked"]) or [date for date in ("01-01", "03-01") if date in dates]
-    told = []
+    texts = []
     for date in spoken:
         shares = {sow: mean(green["green_cover"].sel(date=date, sow=sow).values) for sow in sowings}
         sown = [
@@ -143,8 +144,8 @@ def _green(found: Cover, sowings: list[str]) -> str:
             if np.isfinite(share)
         ]
         if sown:
-            told.append(f"On {wording.dates_in(date)} green leaves cover {wording.join(sown)}.")
-    return " ".join(told)
+            texts.append(f"On {wording.dates_in(date)} green leaves cover {wording.join(sown)}.")
+    return " ".join(texts)
 
 
 def _soil(found: Cover, name: str, sowings: list[str]) -> str:
@@ -152,13 +153,13 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
     ratio = (
         found.by_day["soil_loss_ratio"].sel(residue=name).isel(day=slice(1, days + 1)).mean("day")
     )
-    told = [
+    texts = [
         f"{100 * float(ratio.sel(sow=sow)):.0f} percent under the {wording.dates_in(sow)} sowing"
         for sow in sowings
     ]
     return (
         f"Over the first {days} days soil loss is, as a share of that from bare ground, "
-        f"{wording.join(told)}, by cover alone."
+        f"{wording.join(texts)}, by cover alone."
     )
 
 
@@ -199,36 +200,36 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
 
 def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
     need = units.spell(HEAVY, "biomass", system)
-    told = []
+    texts = []
     for sow in sowings:
         chance, days = found.heavy(sow, name)
         whose = f"the {wording.dates_in(sow)} sowing"
         if chance >= LEAST_CHANCE:
-            told.append(
+            texts.append(
                 f"{whose} does with a chance of {100 * chance:.0f} percent, then for {days:.0f} "
                 "days as a mean"
             )
         else:
-            told.append(f"{whose} hardly ever does")
+            texts.append(f"{whose} hardly ever does")
     return (
         f"Holding back small weeds by weight alone takes some {need} on the ground: in a field "
-        f"like these {wording.join(told)}."
+        f"like these {wording.join(texts)}."
     )
 
 
 def _lies(found: Cover, sow: str) -> str:
-    names = [str(name) for name in found.after["residue"].values]
+    names = [str(name) for name in found.residue["residue"].values]
     if len(names) < 2:
         return ""
-    told = []
+    texts = []
     for name in names:
         by_day = found.by_day["ground_covered"].sel(sow=sow, residue=name)
         last = min(90, found.days)
-        told.append(
+        texts.append(
             f"{lies_as(name)} {100 * float(by_day[0]):.0f} and then "
             f"{100 * float(by_day.sel(day=last)):.0f}"
         )
     return (
         f"Percent of the ground that the {wording.dates_in(sow)} sowing covers at first and on "
-        f"day {min(90, found.days)}: {', '.join(told)}."
+        f"day {min(90, found.days)}: {', '.join(texts)}."
     )

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator.season.plan import ANY_YEAR, day_number
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

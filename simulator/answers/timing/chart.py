@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from simulator import units
 from simulator.answers.shared.fields import spelled
-from simulator.answers.timing.ask import waiting
+from simulator.answers.timing.calculate import waiting
 from simulator.answers.timing.data import chart_rows
 from simulator.answers.timing.words import plan_of
 from simulator.show import wording
@@ -38,7 +38,7 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
     Parameters
     ----------
     found : Dataset(year, end)
-        From `answers.timing.ask.timing`, with its plan as attributes.
+        From `answers.timing.calculate.timing`, with its plan as attributes.
     system : {"us", "si"}
     axes : mapping, optional
         Domains of ``biomass``, ``rolled``, ``ratio`` and ``water``.
@@ -94,7 +94,7 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
         return [f"{str(found.attrs['cereal']).capitalize()} makes {made} by {when}"], below
     cereal = str(found.attrs["cereal"]).capitalize()
     gain = mean(wait.gained)
-    told = (
+    text = (
         f"{cereal} {'gains' if gain >= 0.0 else 'loses'} "
         f"{units.spell(abs(gain), 'biomass', system)} from {wording.dates_in(wait.first)} to "
         f"{wording.dates_in(wait.last)} ({spelled(wait.ranges, 'biomass', system)} in a field like "
@@ -102,11 +102,11 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     )
     if wait.at_planting:
         less = mean(wait.water_before - wait.water_after)
-        told += (
+        text += (
             f" and leaves {units.spell(abs(less), 'water', system)} "
             f"{'less' if less >= 0.0 else 'more'} water for {wording.dates_in(wait.planting)}"
         )
-    return [told], below
+    return [text], below
 
 
 def by_date() -> Any:
@@ -127,7 +127,7 @@ def grown(
     *,
     size: tuple[int, int] = HALF,
     axes: Axes | None = None,
-    told: bool = False,
+    labelled: bool = False,
 ) -> Chart:
     """Draw biomass by date of ending: its mean, its range in a field, and darker over falls.
 
@@ -141,13 +141,13 @@ def grown(
         Width and height [px].
     axes : mapping, optional
         Domain of ``biomass``.
-    told : bool
+    labelled : bool
         Whether to print the means.
     """
     import altair as alt
 
     title = axis_title("biomass", "biomass", system)
-    drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, told=told)
+    drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, labelled=labelled)
     weather = (
         alt.Chart(data(rows), width=size[0], height=size[1])
         .mark_area(color=COLOURS[0], opacity=0.25)
@@ -158,4 +158,4 @@ def grown(
         )
     )
     drawn = alt.layer(weather, drawn)
-    return drawn if told else drawn.properties(title="grown until then")
+    return drawn if labelled else drawn.properties(title="grown until then")

@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges
-from simulator.answers.timing.ask import ROLLED, Array, Waiting
+from simulator.answers.timing.calculate import ROLLED, Array, Waiting
 from simulator.parameters.model_error import SHIPPED
 from simulator.show.output import plain
 from simulator.show.tables import FEWEST_FOR_SHARES, mean, spread

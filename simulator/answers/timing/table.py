@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import MEANING, how_far_off, range_cells, range_columns
-from simulator.answers.timing.ask import ENOUGH_KILL, WAYS
+from simulator.answers.shared.fields import how_far_off, meaning, range_cells, range_columns
+from simulator.answers.timing.calculate import ENOUGH_KILL, WAYS
 from simulator.answers.timing.data import level_ranges, median_stage, stages_of
 from simulator.parameters.model_error import SHIPPED
 from simulator.show import wording
@@ -50,7 +50,6 @@ def _grown(found: xr.Dataset, system: units.System) -> str:
                 stage_told(at),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
                 number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
-                number(mean(at["available_water_mm"].values), "water", system),
             ]
         )
     columns = [
@@ -61,7 +60,6 @@ def _grown(found: xr.Dataset, system: units.System) -> str:
         Column("Zadoks"),
         Column("C:N"),
         Column("nitrogen\nin shoots", mass),
-        Column("water\nthat day", units.label("water", system)),
     ]
     return table(columns, rows)
 
@@ -73,19 +71,15 @@ def stage_told(at: xr.Dataset) -> str:
 
 
 def _about_growth(found: xr.Dataset, system: units.System) -> str:
-    full = units.spell(found.attrs["full_water_mm"], "water", system)
-    errors = found.attrs.get("model_errors", SHIPPED)
     falls = found.sizes["year"]
-    figures = (
-        "Figures are means over the falls; of the growth stage (Zadoks) it is the median, a stage "
-        f"that falls are in, with {ranged(falls)} in brackets. "
+    errors = found.attrs.get("model_errors", SHIPPED)
+    stages = (
+        "Growth stages (Zadoks) are medians, stages that falls are in, with "
+        f"{ranged(falls)} in brackets. "
         if falls > 1
         else ""
     )
-    return paragraph(
-        f"{figures}Water is what roots could take from the whole column, {full} when full. "
-        f"{MEANING} {how_far_off(system, errors.level)}"
-    )
+    return paragraph(f"{meaning(falls)} {stages}{how_far_off(system, errors.level)}")
 
 
 def _at_planting(found: xr.Dataset, system: units.System) -> str:
@@ -97,6 +91,7 @@ def _at_planting(found: xr.Dataset, system: units.System) -> str:
         rows.append(
             [
                 wording.dates_in(str(end)),
+                number(mean(at["available_water_mm"].values), "water", system),
                 over_falls(at["planting_water_mm"].values, "water", system),
                 plain_number(100.0 * mean(at["planting_water_share"].values)),
                 f"{np.nansum(full):.0f} of {known}" if known else NOTHING,
@@ -107,6 +102,7 @@ def _at_planting(found: xr.Dataset, system: units.System) -> str:
     day = wording.dates_in(found.attrs["planting"])
     columns = [
         Column("ended", left=True),
+        Column("water\nthat day", units.label("water", system)),
         Column(f"water\non {day}", units.label("water", system)),
         Column("of\nfull", "%"),
         Column("full again\nby then", "falls"),
@@ -124,12 +120,15 @@ def _about_planting(found: xr.Dataset, system: units.System) -> str:
         if falls > 1
         else ". The"
     )
+    full = units.spell(found.attrs["full_water_mm"], "water", system)
     return paragraph(
         f"The soil on {wording.dates_in(found.attrs['planting'])}, when the next crop is planted, "
         f"for each date of ending{figures} model's soil water and nitrate have not been held "
         "against measured ones. Until then rain has sunk in, the soil has dried under the residue, "
-        "rolled flat, and decay has freed or tied up nitrogen. Full again: on some day since the "
-        "end each layer held what it can against gravity. Nitrate is that of the whole column."
+        "rolled flat, and decay has freed or tied up nitrogen. Water is what roots could take from "
+        f"the whole column, {full} when full, on the day of ending and on that of planting. Full "
+        "again: on some day since the end each layer held what it can against gravity. Nitrate is "
+        "that of the whole column."
     )
 
 

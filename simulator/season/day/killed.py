@@ -13,16 +13,16 @@ import numpy as np
 from simulator.process.compiled import compiled
 from simulator.process.nitrogen import TOPSOIL, share_above, shoot_nitrogen
 from simulator.process.residue import MICROBIAL_RATIO, residue_cover
+from simulator.season.day.branching import Plans, nitrogen_on
 from simulator.season.day.drivers import PRECIPITATION, REFERENCE, SNOW_DEPTH, SNOW_WATER, TMEAN
 from simulator.season.day.lying import LOTS, decay_a_day, lay_down, on_the_ground
 from simulator.season.day.order import (
     RESIDUE_AREA,
     WHITE,
-    in_the_morning,
-    live_a_day,
+    prepare_day,
+    run_day,
 )
-from simulator.season.day.parting import Plans, nitrogen_on
-from simulator.season.day.season import Farm, Sets, new_farm
+from simulator.season.day.season import FieldArrays, Sets, new_field_arrays
 from simulator.season.day.soil import (
     denitrify,
     drain,
@@ -264,7 +264,7 @@ def lie_until_planting(
     plans: Plans,
     end_days: Array,
     sets: Sets,
-    farm: Farm,
+    arrays: FieldArrays,
     lies: Array,
     out: Array,
 ) -> None:
@@ -280,7 +280,7 @@ def lie_until_planting(
     plans : Plans
     end_days : int array (end,)
         Season days; of one after planting nothing is written.
-    sets, farm
+    sets, arrays
         See their classes.
     lies : structured array (lie,)
         How residue lies.
@@ -293,14 +293,14 @@ def lie_until_planting(
     """
     cereal, soil = sets.cereals[0], sets.soils[0]
     crop, fertilizer = sets.previous_crops[0], sets.fertilizers[0]
-    column, morning, work = farm.columns[0], farm.mornings[0], farm.works[0]
-    living = farm.starts.copy()
+    column, morning, work = arrays.columns[0], arrays.mornings[0], arrays.works[0]
+    living = arrays.starts.copy()
     killed = np.empty((end_days.size, lies.size), FIELD)
     lots = np.zeros((end_days.size, lies.size), LOTS)
     since = np.zeros((end_days.size, lies.size), SINCE)
     test_day = soil_test_day(first_day, crop)
     for day in range(first_day, planting_day + 1):
-        in_the_morning(drivers[day], soil, crop, column, morning)
+        prepare_day(drivers[day], soil, crop, column, morning)
         morning.tested = day == test_day
         for end in range(end_days.size):
             for one in range(lies.size):
@@ -310,7 +310,7 @@ def lie_until_planting(
         dressing = nitrogen_on(day, plan, plans)
         sowing = plans.sow_days[plan] == day, plans.seedings[plan]
         grown = cereal, soil, crop, fertilizer
-        live_a_day(morning, *sowing, dressing, *grown, column, living[0], work)
+        run_day(morning, *sowing, dressing, *grown, column, living[0], work)
         for end in range(end_days.size):
             if end_days[end] == day:
                 for one in range(lies.size):
@@ -365,7 +365,7 @@ def lie_members(
     `lie_until_planting`.
     """
     sets = Sets(cereals, soils, previous_crops, fertilizers)
-    farm = new_farm(sets, bottoms)
+    arrays = new_field_arrays(sets, bottoms)
     for season in range(sow_days.shape[0]):
         plans = Plans(sow_days[season], seedings, dressing_days[season], dressing_amounts)
         for plan in range(sow_days.shape[1]):
@@ -377,7 +377,7 @@ def lie_members(
                 plans,
                 end_days[season],
                 sets,
-                farm,
+                arrays,
                 lies,
                 out[season, plan],
             )

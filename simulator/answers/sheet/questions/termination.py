@@ -10,12 +10,12 @@ from simulator.answers import timing as timing_chart
 from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
 from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import (
+from simulator.answers.sheet.questions.request import (
     CHART,
-    Ask,
+    SheetRequest,
+    assemble_sheet,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
 )
 from simulator.answers.timing import chart_rows
@@ -36,17 +36,17 @@ DEFAULTS = {
 MOST_FALLS = 0.8  # share of falls in which rolling is to work
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Set dates of ending side by side."""
-    if not all("-" in end for end in ask.plans["end"]):
+    if not all("-" in end for end in request.plans["end"]):
         raise fault(
             Parameter("end"), "This sheet compares dates.", "Give dates, such as 03-15,04-15."
         )
-    grid = ask.grown()
+    grid = request.grown()
     only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
     one = grid.isel(only)
-    planted = _at_planting(ask, grid["year"].values.tolist()).isel(only | {"residue": 0})
-    found = advice.timing(one, ask.field["soil"], planted, ask.errors)
+    planted = _at_planting(request, grid["year"].values.tolist()).isel(only | {"residue": 0})
+    found = advice.timing(one, request.field["soil"], planted, request.errors)
     wait = advice.waiting(found)
     if wait is None:
         raise fault(
@@ -57,17 +57,17 @@ def sheet(ask: Ask) -> Sheet:
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
     day = wording.dates_in(wait.planting)
-    rows, points = _rows_and_points(ask, found)
-    return lay_out(
-        ask,
+    rows, points = _rows_and_points(request, found)
+    return assemble_sheet(
+        request,
         rows_of(grid),
         falls,
         question=f"What does waiting to end {cereal} bring and cost?",
-        answer=_answer(ask, found, wait, cereal),
-        chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
+        answer=_answer(request, found, wait, cereal),
+        chart=timing_chart.grown(points, request.system, size=CHART, labelled=True),
         chart_title="Biomass by date of ending: the mean, where 8 of 10 lie in a field like these, "
         f"and darker {band_title(len(falls))}",
-        columns=_columns(ask, day),
+        columns=_columns(request, day),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
@@ -78,49 +78,51 @@ def sheet(ask: Ask) -> Sheet:
             "stage, from published roller trials",
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
-            f"{ask.rate(float(one['nitrogen']))} "
+            f"Seeded at {request.nitrogen(float(one['seeding']))}, sown on {sow}, with "
+            f"{request.rate(float(one['nitrogen']))} "
             f"{wording.timing(str(one['nitrogen_timing'].values))}.",
             f"Until {day} the soil takes in rain and dries under the residue, laid flat by a "
             "roller. Soil water has not been held against measured.",
-            how_far_off(ask.system, ask.errors.level),
-            gain_off(ask.system, ask.errors.gain),
+            how_far_off(request.system, request.errors.level),
+            gain_off(request.system, request.errors.gain),
             *dead_stands(grid),
         ],
     )
 
 
-def _at_planting(ask: Ask, years: list[int]) -> xr.Dataset:
+def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
     """Follow every plan to the usual day of planting."""
     from simulator.season.until_planting import until_planting
 
-    plans: dict[str, Any] = ask.plans
+    plans: dict[str, Any] = request.plans
     return until_planting(
-        ask.record,
-        planting=usual_planting(ask.record, plans["sow"][0], plans["end"], ask.years),
+        request.record,
+        planting=usual_planting(request.record, plans["sow"][0], plans["end"], request.years),
         **plans,
-        **ask.field,
+        **request.field,
         years=years,
-        announce=ask.announce,
+        announce=request.announce,
     )
 
 
-def _rows_and_points(ask: Ask, found: xr.Dataset) -> tuple[list[list[str]], list[dict[str, Any]]]:
+def _rows_and_points(
+    request: SheetRequest, found: xr.Dataset
+) -> tuple[list[list[str]], list[dict[str, Any]]]:
     """Return the rows of the table and the points of the chart, one each a date of ending."""
     rows: list[list[str]] = []
-    points = chart_rows(found, ask.system)
+    points = chart_rows(found, request.system)
     for at_row, end in enumerate(map(str, found["end"].values)):
         at = found.sel(end=end)
-        ranges = biomass_ranges(at["biomass_kg_ha"].values, error=ask.errors.level)
-        grown = ask.biomass(mean(at["biomass_kg_ha"].values), label=False)
+        ranges = biomass_ranges(at["biomass_kg_ha"].values, error=request.errors.level)
+        grown = request.biomass(mean(at["biomass_kg_ha"].values), label=False)
         rows.append(
             [
                 wording.dates_in(end),
                 grown,
-                spelled(ranges, "biomass", ask.system).rpartition(" ")[0],
+                spelled(ranges, "biomass", request.system).rpartition(" ")[0],
                 plain_number(advice.median_stage(at)[0]),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
-                number(mean(at["planting_water_mm"].values), "water", ask.system),
+                number(mean(at["planting_water_mm"].values), "water", request.system),
                 plain_number(100.0 * mean(at[advice.ROLLED.field].values)),
             ]
         )
@@ -128,21 +130,24 @@ def _rows_and_points(ask: Ask, found: xr.Dataset) -> tuple[list[list[str]], list
     return rows, points
 
 
-def _columns(ask: Ask, day: str) -> list[Column]:
+def _columns(request: SheetRequest, day: str) -> list[Column]:
     return [
         Column("ended", left=True),
-        Column("biomass", ask.unit),
-        Column("in a field like these", ask.unit),
+        Column("biomass", request.unit),
+        Column("in a field like these", request.unit),
         Column("growth stage", "Zadoks"),
         Column("C:N"),
-        Column(f"water on {day}", units.label("water", ask.system)),
+        Column(f"water on {day}", units.label("water", request.system)),
         Column("killed by rolling", "%"),
     ]
 
 
-def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> tuple[str, str]:
+def _answer(
+    request: SheetRequest, found: xr.Dataset, wait: advice.Waiting, cereal: str
+) -> tuple[str, str]:
     """Say what waiting from the first date to the last brings and costs."""
     gain = float(wait.gained.mean())
+    between = spelled(wait.ranges, "biomass", request.system)
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
     rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
     rolling = (
@@ -158,13 +163,13 @@ def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> t
         saved = mean(wait.water_before - wait.water_after)
         water = (
             f" On {wording.dates_in(wait.planting)} the soil then has "
-            f"{units.spell(abs(saved), 'water', ask.system)} of water "
+            f"{units.spell(abs(saved), 'water', request.system)} of water "
             f"{'less' if saved >= 0.0 else 'more'}."
         )
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
-        f"{'grows' if gain >= 0.0 else 'shrinks'} by {ask.biomass(abs(gain))} as a mean "
-        f"({spelled(wait.ranges, 'biomass', ask.system)} in a field like these){untold}.{water}",
+        f"{'grows' if gain >= 0.0 else 'shrinks'} by {request.biomass(abs(gain))} as a mean "
+        f"({between} in a field like these){untold}.{water}",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}.",
     )
