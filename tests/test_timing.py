@@ -418,3 +418,15 @@ def test_real_winters_that_end_in_april_are_answered(open_data: Path) -> None:
     assert "The soil on Apr 26, when the next crop is planted" in told  # as far as weather goes
     early = run("--weather", str(weather), "--latitude", "31.35", "--sow", "10-20")
     assert early.exit_code == 2 and "No season has whole weather from 10-20" in early.output
+
+
+def test_the_sheet_reads_water_on_the_day_of_planting() -> None:
+    asked = ("sheet", "--question", "termination", "--years", "2008:2014", "--units", "us")
+    printed = CliRunner().invoke(fallsown, asked)
+    assert printed.exit_code == 0, printed.output
+    told = " ".join(printed.output.split())
+    assert re.search(r"On May 15 the soil then has \d\.\d in of water less", told)
+    assert "in a field like these" in told and "growth stage is the median" in told
+    saved = json.loads(run("--json", "--years", "2008:2014", "--end", "03-15,04-12").output)
+    less = f"{saved['waiting']['planting_water_saved_mm'] / 25.4:.1f} in of water less"
+    assert less in told  # of the same two dates

@@ -42,7 +42,7 @@ def planted(day):
 found = timing(grid, soil("sandy loam"), planted("05-15"))
 in_may = timing(grid, soil("sandy loam"), planted("05-01"))["planting_water_mm"].mean("year") / 25.4
 by_end = {name: found[name].mean("year").squeeze() for name in found.data_vars}
-pounds = units.show(by_end["biomass_kg_ha"], "mass", "us")
+pounds = units.show(by_end["biomass_kg_ha"], "biomass", "us").round(-1)  # as printed
 water = by_end["planting_water_mm"] / 25.4
 ratio = by_end["carbon_to_nitrogen"]
 
@@ -77,7 +77,7 @@ assert abs(doubling["10-20"] - times) < 0.05
 #
 # By hand, from the first table: between March 15 and April 12 the stand gains
 # {at(pounds, "04-12"):,.0f} − {at(pounds, "03-15"):,.0f} = {gained:,.0f} lb/ac in 28 days, {gained / 28:.0f} lb/ac a day: it ends
-# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be foretold: see the range under
+# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be foretold: see the range above
 # the tables. What waiting costs in water is read on the day the next crop is planted, for rain may
 # bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less (reckoned before the
 # table was rounded). Growth is fastest in

@@ -78,7 +78,7 @@ def value(field, sow, day, residue="rolled"):
 
 
 def lb(kg_ha):
-    return units.show(kg_ha, "mass", "us")
+    return round(units.show(kg_ha, "biomass", "us"), -1)  # as printed
 
 
 first, later = (

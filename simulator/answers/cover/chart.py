@@ -77,7 +77,7 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
         subject(found.residue.attrs, years),
         plan_of(found, system),
         f"{'Means over falls. ' if len(years) > 1 else ''}In brackets, and as a band of what is "
-        f"{lies_as(name)}: 8 of 10 in a field like these.",
+        f"{lies_as(name)}: the range in a field like these.",
     ]
 
 

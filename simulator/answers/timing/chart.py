@@ -78,7 +78,7 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     years = found["year"].values.tolist()
     falls = ranged(len(years))
     bands = (
-        f"by date of ending. Bands: of biomass 8 of 10 in a field like these, the darker {falls}; "
+        f"by date of ending. Bands: of biomass in a field like these, and darker {falls}; "
         f"of C:N and water {falls}; of rolling the range of trials."
     )
     below = [
