@@ -314,6 +314,7 @@ def test_it_answers_without_options() -> None:
         "2024: the weather ends",
         "licensed advice",
         "On May 15, when the next crop is planted,",
+        "taken to be planted on May 15 (--planting takes another day)",
         "On Jan 1 green leaves cover",
         "in a field like these",
     ):

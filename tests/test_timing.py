@@ -398,6 +398,9 @@ def test_the_day_of_planting_is_asked_for() -> None:
     water = [row["planting_water_mm"] for row in early["rows"]]
     assert water[2] is None and water[0] is not None  # planted before May 10
     assert any("nothing is said for May 1" in note for note in early["notes"])
+    taken = "The next crop is taken to be planted on May 20 (--planting takes another day)."
+    assert taken in late["notes"]
+    assert not any("is taken to be planted" in note for note in early["notes"])
 
 
 def test_files_are_written(tmp_path: Path) -> None:

@@ -147,7 +147,7 @@ def _on_days(
 ) -> tuple[Cover, list[str]]:
     """Take residue on the day of planting and on those asked for; say which lie too late."""
     from simulator.answers.cover.on_day import is_green, on_day
-    from simulator.answers.shared.planting import usual_planting
+    from simulator.answers.shared.planting import taken, usual_planting
     from simulator.season.until_planting import planting_day
     from simulator.show import wording
 
@@ -161,11 +161,12 @@ def _on_days(
         for date, one in zip([day, *(date for date in wanted if date != day)], made, strict=True)
         if one is None
     ]
-    notes = [
-        f"Nothing is said for {wording.join(late)}: residue is followed for {found.days} days."
-    ]
-    on = tuple(one for one in made if one is not None)
-    return replace(found, on=on), notes if late else []
+    notes = [] if planting else [taken(day)]
+    if late:
+        notes.append(
+            f"Nothing is said for {wording.join(late)}: residue is followed for {found.days} days."
+        )
+    return replace(found, on=tuple(one for one in made if one is not None)), notes
 
 
 def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:

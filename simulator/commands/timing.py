@@ -75,6 +75,7 @@ def make_reply(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
+    from simulator.answers.shared.planting import taken
     from simulator.answers.timing import calculate as termination
     from simulator.show.output import check_destination
 
@@ -104,6 +105,8 @@ def make_reply(
             )
     grid = here.grown()
     found = _timing(grid, here, planting)
+    if planting is None:
+        notes.append(taken(found.attrs["planting"]))
     return _reply(grid, found, [*notes, *_untold(found)], here.system)
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from simulator.problems import Parameter, Text
 from simulator.season.plan import ANY_YEAR, day_number
+from simulator.show.wording import dates_in
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
@@ -46,3 +48,12 @@ def usual_planting(
         return last
     there, wanted = (len(usable_years(filled, sow, date, years)[0]) for date in (PLANTING, last))
     return PLANTING if there and there >= SHARE_KEPT * wanted else last
+
+
+def taken(planting: str) -> str:
+    """Say on which day the next crop is taken to be planted, where none was given."""
+    return Text(
+        f"The next crop is taken to be planted on {dates_in(planting)} (",
+        Parameter("planting"),
+        " takes another day).",
+    )
