@@ -130,7 +130,11 @@ def reply_of(
             for text in words.sentences(one, system)
         ]
     else:
-        sentences = [*many.sentences(rows, places[0].often, system), *many.of_kinds(places)]
+        first = places[0]
+        sentences = [
+            *many.sentences(rows, first.often, system, first.errors.level),
+            *many.of_kinds(places),
+        ]
         found.left_out += many.falls_left_out(found.falls_left_out)
         found.cautions[:0] = many.invented(found.invented, len(places))
     notes = (

@@ -5,6 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator.answers import compare as sowing_chart
+from simulator.answers.shared.fields import (
+    MEANING,
+    Ranges,
+    biomass_ranges,
+    difference_off,
+    difference_ranges,
+    how_far_off,
+)
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.ask import (
     CHART,
@@ -57,6 +65,7 @@ def sheet(ask: Ask) -> Sheet:
             date,
             *(ask.biomass(means[s, n], label=False) for n in shown),
             ask.band(biomass[:, s, -1]),
+            _in_field(ask, biomass_ranges(biomass[:, s, -1])),
             ask.nitrogen(uptake[s], label=False),
             ask.nitrogen(leached[s], label=False),
         ]
@@ -86,14 +95,22 @@ def sheet(ask: Ask) -> Sheet:
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            "the range, N in shoots and N washed out since September are "
-            f"those with {ask.rate(most)}",
+            "the ranges, N in shoots and N washed out since September are "
+            f"those with {ask.rate(most)}. {MEANING}",
         ),
         rests_on=[
             f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            how_far_off(ask.system),
+            difference_off(ask.system),
             *dead_stands(grid),
         ],
     )
+
+
+def _in_field(ask: Ask, ranges: Ranges) -> str:
+    """Spell the range of weather and field."""
+    low, high = (ask.biomass(end, label=False) for end in (ranges.low, ranges.high))
+    return f"{low} to {high}"
 
 
 def _columns(ask: Ask, rates: list[float], falls: int) -> list[Column]:
@@ -101,6 +118,7 @@ def _columns(ask: Ask, rates: list[float], falls: int) -> list[Column]:
         Column("sown", left=True),
         *(Column(f"with {ask.rate(rate)}", ask.unit) for rate in rates),
         Column(band_title(falls), ask.unit),
+        Column("8 of 10 in a field like these", ask.unit),
         Column("N in shoots", ask.unit),
         Column("N washed out", ask.unit),
     ]
@@ -121,21 +139,34 @@ def _answer(
     early, late, plain = means[0, -1], means[-1, -1], means[0, 0]
     one = f"Sown on {dates[0]} with {ask.rate(most)}, {cereal} makes {ask.biomass(early)} {end}"
     if days:
-        one += (
-            f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about "
-            f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
-            "for each day between"
-        )
-    two = f"In most falls the {dates[-1]} sowing makes {ask.band(biomass[:, -1, -1])} {ask.unit}."
+        lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1])
+        a_day = f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
+        one += f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about {a_day} for each day between"
+        if not lost.told:
+            one += (
+                ", but which makes more in a field like these cannot be told, for the later may "
+                f"make {_less_or_more(ask, lost)}"
+            )
+    last = biomass_ranges(biomass[:, -1, -1])
+    two = (
+        f"In a field like these the {dates[-1]} sowing makes {_in_field(ask, last)} {ask.unit} in "
+        f"8 of 10; over the falls alone, {ask.band(biomass[:, -1, -1])}."
+    )
     if days and most > least:
+        than = _than(late, plain, difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0]))
         two = (
-            f"The {dates[-1]} sowing with {ask.rate(most)} makes {_than(late, plain)} the "
-            f"{dates[0]} sowing with {ask.rate(least)}, {ask.biomass(plain)}."
+            f"The {dates[-1]} sowing with {ask.rate(most)} makes {than} the {dates[0]} sowing "
+            f"with {ask.rate(least)}, {ask.biomass(plain)}."
         )
     return f"{one}.", two
 
 
-def _than(one: float, other: float) -> str:
+def _less_or_more(ask: Ask, lost: Ranges) -> str:
+    return f"{ask.biomass(lost.high)} less or {ask.biomass(-lost.low)} more in 8 of 10"
+
+
+def _than(one: float, other: float, more: Ranges) -> str:
     if abs(one - other) <= ALIKE * max(one, other):
         return "about as much as"
-    return "more than" if one > other else "less than"
+    side = "more than" if one > other else "less than"
+    return side if more.told else f"as simulated {side}, though that cannot be told in a field,"
