@@ -180,7 +180,7 @@ def test_chance_and_concentration_by_hand() -> None:
 def test_without_an_error_of_the_model_the_falls_are_left() -> None:
     made = grid(BIOMASS, [1.0] * 10, [10.0] * 10)
     exact = replace(LEVEL, **dict.fromkeys(LEVEL.specs().keys() & WITHIN, 1e-9))
-    found = chances(made, 5500.0, groups_of(range(2001, 2011), None, None), error=exact)
+    found = chances(made, 5500.0, groups_of(range(2001, 2011), None, None), error=exact).squeeze()
     assert float(found["chance_percent"]) == pytest.approx(50)
     assert float(found["chance_percent"]) == pytest.approx(float(found["weather_chance_percent"]))
     assert float(found["biomass_p20_kg_ha"]) == pytest.approx(2800, abs=100)
@@ -191,7 +191,8 @@ def test_chances_have_no_cliff() -> None:
     groups = groups_of(range(2001, 2011), None, None)
 
     def of(target: float) -> tuple[float, float]:
-        found = chances(grid([5000.0] * 10, [1.0] * 10, [10.0] * 10), target, groups)
+        made = grid([5000.0] * 10, [1.0] * 10, [10.0] * 10)
+        found = chances(made, target, groups).squeeze()
         return float(found["chance_percent"]), float(found["weather_chance_percent"])
 
     (under, alone_under), (over, alone_over) = of(4999.0), of(5001.0)

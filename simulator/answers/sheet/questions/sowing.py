@@ -96,7 +96,7 @@ def sheet(ask: Ask) -> Sheet:
         figures=figures_are(
             falls,
             "the ranges, N in shoots and N washed out since September are "
-            f"those with {ask.rate(most)}. {MEANING}",
+            f"those with {ask.rate(most)}. {MEANING[:-1]}",
         ),
         rests_on=[
             f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
@@ -141,11 +141,11 @@ def _answer(
     if days:
         lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1])
         a_day = f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
-        one += f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about {a_day} for each day between"
+        one += f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about {a_day} a day"
         if not lost.told:
             one += (
-                ", but which makes more in a field like these cannot be told, for the later may "
-                f"make {_less_or_more(ask, lost)}"
+                f", but in a field like these the later may make {ask.biomass(lost.high)} less or "
+                f"{ask.biomass(-lost.low)} more, so that which makes more cannot be told"
             )
     last = biomass_ranges(biomass[:, -1, -1])
     two = (
@@ -159,10 +159,6 @@ def _answer(
             f"with {ask.rate(least)}, {ask.biomass(plain)}."
         )
     return f"{one}.", two
-
-
-def _less_or_more(ask: Ask, lost: Ranges) -> str:
-    return f"{ask.biomass(lost.high)} less or {ask.biomass(-lost.low)} more in 8 of 10"
 
 
 def _than(one: float, other: float, more: Ranges) -> str:
