@@ -52,7 +52,7 @@ def told_season(
     """
     record = fill_short_gaps(checked(record))
     year, end = int(days.attrs["year"]), str(days["time"].values[-1])[5:10]
-    plan = {**plan, "sow": month_day(plan["sow"])}
+    plan = {**plan, "sow": month_day(plan["sow"], name="sow")}
     check_measured(measured, plan["sow"], Known(year=year, today=end, as_if=False))
     seasons = Seasons(record, plan, field, [end], [year], None)
     shares = [share_above(record, plan, seasons.about, year, one) for one in measured]
