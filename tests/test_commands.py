@@ -356,3 +356,31 @@ def test_check_names_faults_by_row_and_exits_2(tmp_path: Path) -> None:
     answer = json.loads(run("check", str(path), "--json").stdout)
     assert not answer["usable"]
     assert {"kind", "where", "what", "remedy"} == set(answer["rows"][0])
+
+
+def test_dates_stages_and_rates_as_people_write_them() -> None:
+    """A comma needs no blank, a unit none either, and dates and stages may have their names."""
+    written = ("--nitrogen", "0,30,90lb/acre", "--sow", "Oct 20,5 Nov", "--end", "Apr 15,flowering")
+    plain = ("--nitrogen", "0,30,90 lb/acre", "--sow", "10-20,11-05", "--end", "04-15,zadoks 61")
+    timed = ("--nitrogen-timing", "Feb 15"), ("--nitrogen-timing", "02-15")
+    found = [
+        json.loads(
+            CliRunner()
+            .invoke(fallsown, ["compare", "--years", "2007:2009", *one, *when, "--json"])
+            .stdout
+        )["rows"]
+        for one, when in zip((written, plain), timed, strict=True)
+    ]
+    assert found[0] == found[1]
+
+
+def test_degree_days_between_dates_as_people_write_them() -> None:
+    rows = [
+        json.loads(
+            CliRunner()
+            .invoke(fallsown, ["degreedays", "--from", first, "--to", last, "--json"])
+            .stdout
+        )["rows"]
+        for first, last in (("Oct 20", "15 April"), ("10-20", "04-15"))
+    ]
+    assert rows[0] == rows[1]

@@ -18,7 +18,7 @@ from simulator.answers.shared.fields import chance_in_fields
 from simulator.answers.sheet.layout import Sheet, html, text
 from simulator.answers.sheet.pdf import lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
-from simulator.answers.sheet.questions.ask import Ask
+from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.commands import fallsown
 from simulator.season import cases
 from simulator.season.compare import compare
@@ -38,7 +38,7 @@ def answered(*arguments: str) -> str:
     return result.stdout
 
 
-def asked(question: str, system: str = "us", **more: object) -> Ask:
+def asked(question: str, system: str = "us", **more: object) -> SheetRequest:
     from simulator.parameters import cereals, fertilizers, soils
 
     field = {
@@ -67,7 +67,7 @@ def asked(question: str, system: str = "us", **more: object) -> Ask:
         "announce": print,
         **more,
     }
-    return Ask(**about)  # type: ignore[arg-type]
+    return SheetRequest(**about)  # type: ignore[arg-type]
 
 
 @pytest.fixture(scope="module")

@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     default="04-15",
     show_default=True,
     metavar="WHEN",
-    help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+    help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "
+    "'4000 lb/acre'.",
 )
 @click.option(
     "--change",
@@ -73,7 +74,7 @@ def command(
     The tables give a digest; --json and --out give every day. With --change the chart has the
     weather as recorded beside the changed. With --measured it says what the stand then had.
     """
-    from simulator.commands.shared.answering import give
+    from simulator.commands.shared.reporting import print_answer
     from simulator.season.plan import Plan
     from simulator.show.output import check_destination
     from simulator.weather.change import change_weather
@@ -117,7 +118,7 @@ def command(
         else:
             drawn = season_chart.chart(days, system, weather=record)
         draw(drawn, chart)
-    give(answer, text, as_json=as_json, out=out)
+    print_answer(answer, text, as_json=as_json, out=out)
 
 
 def _with_measured(
@@ -154,11 +155,11 @@ def _worded(
     """Word the answer: as it is written to files, and as people read it."""
     from simulator.answers.season import words as one_season
     from simulator.answers.season.table import balance_tables, digest, heading
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import answer_text
     from simulator.show.cautions import cautions
 
-    answer = gather(
+    answer = make_answer(
         "season",
         days.drop_dims("layer"),
         left_out=[],
@@ -176,7 +177,8 @@ def _worded(
 
 def _last_year(record: xr.Dataset, sow: str, last: str) -> int:
     """Return the last fall year whose weather is whole from sowing to a last day."""
-    from simulator.weather.record import fill_short_gaps, usable_years
+    from simulator.weather.fall_year import usable_years
+    from simulator.weather.record import fill_short_gaps
 
     years, left_out = usable_years(fill_short_gaps(record), sow, last)
     if not years:

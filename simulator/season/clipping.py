@@ -148,8 +148,8 @@ def weigh_by(far: Array) -> Weighed:
     off = np.abs(far)
     if (off.min(axis=0) > OUT_OF_REACH).any():
         return Weighed(weights=np.full(len(off), 1.0 / len(off)), reached=False)
-    told = -0.5 * (off**2).sum(axis=1)
-    weights = np.exp(told - told.max())
+    log_weights = -0.5 * (off**2).sum(axis=1)
+    weights = np.exp(log_weights - log_weights.max())
     return Weighed(weights=weights / weights.sum(), reached=True)
 
 

@@ -12,7 +12,7 @@ from simulator.show.wording import falls
 
 if TYPE_CHECKING:
     from simulator.problems import Problem
-    from simulator.weather.files.checking import Report, ReportOfMany
+    from simulator.weather.files.checking import Report, StationsReport
 
 MOST_STATIONS, MOST_OF_A_STATION, MOST_DOUBTS, MOST_NOTES = 60, 5, 40, 10
 LONGEST_NAME = 24
@@ -57,30 +57,30 @@ def _understood(report: Report, spelling: Spelling) -> str:
         ),
     }
     width = max(map(len, lines))
-    told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
-    return "\n".join([f"{report.file}: understood", *told])
+    texts = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
+    return "\n".join([f"{report.file}: understood", *texts])
 
 
 def _usable(report: Report) -> str:
     """Say which winters the file serves."""
-    told = []
+    texts = []
     if report.winters:
-        told.append(paragraph(f"Usable from 1 November to 15 April: {falls(report.winters)}."))
+        texts.append(paragraph(f"Usable from 1 November to 15 April: {falls(report.winters)}."))
     else:
-        told.append("No winter of this file is whole from 1 November to 15 April.")
+        texts.append("No winter of this file is whole from 1 November to 15 April.")
     if report.left_out:
-        told.append(
+        texts.append(
             listed("Left out:", [f"{year}: {why}" for year, why in report.left_out.items()])
         )
     if report.filled:
-        told.append(paragraph(f"A run fills short gaps: {report.filled}."))
-    return "\n\n".join(told)
+        texts.append(paragraph(f"A run fills short gaps: {report.filled}."))
+    return "\n\n".join(texts)
 
 
-def many_text(report: ReportOfMany, spelling: Spelling) -> str:
+def many_text(report: StationsReport, spelling: Spelling) -> str:
     """Print what was understood of each station, then what stops use and what to look at."""
     blocks = [_understood_of_many(report), _stations_table(report, spelling)]
-    problems = _texts(report.strays, spelling)
+    problems = _texts(report.without_station, spelling)
     for name, one in report.stations.items():
         problems += _first(one.problems, report.file, name, spelling)
     blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
@@ -110,7 +110,7 @@ def many_text(report: ReportOfMany, spelling: Spelling) -> str:
     return "\n\n".join(block for block in blocks if block)
 
 
-def _understood_of_many(report: ReportOfMany) -> str:
+def _understood_of_many(report: StationsReport) -> str:
     read = [one for one in report.stations.values() if one.layout]
     lines = {
         "read as": _together(one.layout for one in read),
@@ -121,8 +121,8 @@ def _understood_of_many(report: ReportOfMany) -> str:
         },
     }
     width = max(map(len, lines))
-    told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
-    return "\n".join([f"{report.file}: {len(report.stations):,} stations", *told])
+    texts = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
+    return "\n".join([f"{report.file}: {len(report.stations):,} stations", *texts])
 
 
 def _together(texts: Iterable[str]) -> str:
@@ -132,7 +132,7 @@ def _together(texts: Iterable[str]) -> str:
     return "; ".join(f"{text} ({times:,} stations)" for text, times in count.most_common(3))
 
 
-def _stations_table(report: ReportOfMany, spelling: Spelling) -> str:
+def _stations_table(report: StationsReport, spelling: Spelling) -> str:
     """Lay out the stations; of very many only those that a run leaves out or finds no winter in."""
     shown = list(report.stations.items())
     if len(shown) > MOST_STATIONS:
@@ -195,7 +195,7 @@ def _first(problems: Sequence[Problem], file: str, station: str, spelling: Spell
     ]
 
 
-def _without_latitude(report: ReportOfMany, spelling: Spelling) -> str:
+def _without_latitude(report: StationsReport, spelling: Spelling) -> str:
     bare = [name for name, one in report.stations.items() if one.layout and one.latitude is None]
     if not bare:
         return ""

@@ -28,7 +28,7 @@ from simulator.show.charts import (
     scale,
     subject,
 )
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -66,16 +66,16 @@ def chart(
 
     by_day, by_known = fan_rows(found, system), history_rows(untold(bands), system)
     goal = float(units.show(target, "mass", system))
-    told = found.clipped
-    clip_days = [] if told is None else clipped_chart.band_rows(found, told, system)
-    marks = [] if told is None else clipped_chart.clipping_rows(found, told, system)
+    clipped = found.clipped
+    clip_days = [] if clipped is None else clipped_chart.band_rows(found, clipped, system)
+    marks = [] if clipped is None else clipped_chart.clipping_rows(found, clipped, system)
     rows = (*by_day, *by_known, *clip_days, *marks)
     top = 1.05 * max(goal, *(row["high"] for row in rows))
     still = {"biomass": (0.0, top), **(axes or {})}
     ended = wording.ending(str(bands["end"].values[-1]))
     today = moment(season_day(found.known.year, found.known.today))
     left = fan(by_day, system, goal, axes=still, today=today)
-    if told is not None:
+    if clipped is not None:
         left = left + clipped_chart.layers(clip_days, marks)
     left = left.properties(title="as seen today")
     right = fan(by_known, system, goal, axes=still, points=True, title="known to").properties(

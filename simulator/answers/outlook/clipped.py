@@ -127,7 +127,7 @@ def clipped(
     Parameters
     ----------
     about : dict
-        The stand but for its dates, as `simulator.season.ensemble.Stand` has it.
+        The stand but for its dates, as `simulator.season.ensemble.DatedPlan` has it.
     year : int
         Fall year.
     weather : array (other, column, day)

@@ -6,28 +6,28 @@ from collections.abc import Sequence
 from math import exp
 
 from simulator import units
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import Clipped
 from simulator.answers.outlook.clipped_words import spelled
 from simulator.season import plan as plans
 from simulator.season.measured import BIOMASS
 from simulator.show import wording
 from simulator.show.charts import COLOURS, INK, Chart, Row, data, moment
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 ENDS = 1.2816  # standard normal: 8 of 10 lie between
 
 
-def band_rows(found: Outlook, told: Clipped, system: units.System) -> list[Row]:
+def band_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Row]:
     """Return the band of weather and field day by day, in the reader's units."""
     year = found.known.year
     return [
         _row(plans.date_of(year, int(day)), row, system)
-        for day, row in zip(told.days, told.paths, strict=True)
+        for day, row in zip(clipped.days, clipped.paths, strict=True)
     ]
 
 
-def clipping_rows(found: Outlook, told: Clipped, system: units.System) -> list[Row]:
+def clipping_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Row]:
     """Return each clipping with the ends of its error."""
     far = exp(ENDS * told.spread.clipping)
     return [
@@ -36,7 +36,7 @@ def clipping_rows(found: Outlook, told: Clipped, system: units.System) -> list[R
             [one.value / far, one.value, one.value * far],
             system,
         )
-        for one in told.clippings
+        for one in clipped.clippings
     ]
 
 

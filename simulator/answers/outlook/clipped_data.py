@@ -24,7 +24,7 @@ def with_clipped(columns: Columns, told: Clipped, target: float) -> Columns:
     ----------
     columns : dict
         Name to array (as_of, end), unit and meaning.
-    told : Clipped
+    clipped : Clipped
     target : float
         [kg/ha].
     """
@@ -66,9 +66,9 @@ def more_of_clipped(told: Clipped) -> dict[str, Any]:
             }
             for one, row in zip(told.measured, told.without, strict=True)
         ],
-        "draws": told.draws,
-        "effective_draws": told.counting,
-        "reached": told.reached,
+        "draws": clipped.draws,
+        "effective_draws": clipped.counting,
+        "reached": clipped.reached,
         "past": [
             {"date": date, **dict(zip(TOGETHER, map(float, row), strict=False))}
             for date, row in told.past

@@ -22,7 +22,7 @@ def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: flo
 
     Parameters
     ----------
-    told : Clipped
+    clipped : Clipped
     last : Dataset
         Today's row of the last end.
     system : {"us", "si"}
@@ -64,7 +64,7 @@ def of_draws(told: Clipped, system: units.System) -> list[str]:
             )
             + " in 8 of 10."
         )
-    for date, row in told.past:
+    for date, row in clipped.past:
         lines.append(
             f"On {wording.dates_in(date)} the field had "
             f"{banded([float(one) for one in row], system)}."

@@ -12,7 +12,7 @@ from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.season.measured import Measured
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, season_day, why_not
+from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -153,11 +153,11 @@ def _meaning(found: Outlook) -> str:
             "weighed by it, and after a clipping how far stands' gains were off in trials."
         )
     if found.hindcast is not None:
-        told += (
+        text += (
             " In the trial no season lends weather to itself; bands are honest when 80 percent "
             "of seasons lie inside; the error is the continuous ranked probability score."
         )
-    return told
+    return text
 
 
 def from_to(low: float, high: float, system: units.System) -> str:

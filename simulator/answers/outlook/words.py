@@ -17,7 +17,7 @@ from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.tables import paragraph
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -46,7 +46,7 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     if found.clipped is not None:
         told = clipped_words.sentences(found.clipped, now, system, target)
     else:
-        told = [
+        texts = [
             _of_today(now, found, system),
             _of_usual(now, found, system),
             _of_chance(now, system, target),
@@ -190,7 +190,7 @@ def notes(found: Outlook, system: units.System) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
     told: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped, system)
     if found.known.as_if:
-        told.append(
+        texts.append(
             Text(
                 f"The weather goes on after {when(found)}; it is taken as not yet known. ",
                 Parameter("today"),
@@ -200,9 +200,9 @@ def notes(found: Outlook, system: units.System) -> list[str]:
             )
         )
     if len(found.others) < FEW:
-        told.append(
+        texts.append(
             f"{len(found.others)} other falls are few: the band is little more than their range."
         )
     if found.hindcast is None:
-        told.append("The outlook was not tried on past seasons.")
-    return told
+        texts.append("The outlook was not tried on past seasons.")
+    return texts

@@ -261,12 +261,12 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
     if not known:
         none = "No place has falls enough of any kind for a chance by kind of year; "
         return [Text(none, *where)]
-    told = [
+    texts = [
         f"{float(np.median(there)):.0f} percent in {kind} years"
         + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
         for kind, there in known.items()
     ]
-    medians = f"By kind of year, the median chance over places is {wording.join(told)}; "
+    medians = f"By kind of year, the median chance over places is {wording.join(texts)}; "
     return [Text(medians, *where)]
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL
 from simulator.answers.risk.data import FALLS, FIELD, OUTER, curve_rows
 from simulator.answers.risk.words import ordinary
@@ -24,11 +24,11 @@ from simulator.show.charts import (
     Source,
     axis_title,
     data,
+    distinguish,
     finish,
     haloed,
     scale,
     subject,
-    told_apart,
 )
 
 SIZE = (290, 210)  # of a panel [px]
@@ -75,7 +75,7 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     one = found[0]
     target, rate = units.spell(one.target, "mass", system), ordinary(one)
     part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
-    told = []
+    texts = []
     for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
         row = part.isel(sow=at)
         chance, alone = (float(row[f"{of}chance_percent"]) for of in ("", "weather_"))
@@ -105,7 +105,7 @@ def exceedance(
     curve: Source | None,
     system: units.System,
     *,
-    apart: Mapping[str, Any],
+    encodings: Mapping[str, Any],
     goal: Source | None = None,
     fall: Source = (),
     fields: bool = False,
@@ -117,11 +117,11 @@ def exceedance(
     Parameters
     ----------
     curve : rows or name, optional
-        ``corner, biomass, percent`` and what `apart` tells apart; without it, and without `goal`,
+        ``corner, biomass, percent`` and what `encodings` tells apart; without it and `goal`,
         those of the chart that this is put into.
     system : {"us", "si"}
-    apart : mapping
-        Encodings of colour and dash, from `told_apart`.
+    encodings : mapping
+        Encodings of colour and dash, from `distinguish`.
     goal : rows or name, optional
         ``target``.
     fall : rows or name
@@ -173,7 +173,7 @@ def exceedance(
         at = drawn_of(fall).encode(x=x, y=y)
         layers += [
             at.mark_point(filled=True, size=70, stroke="white", opacity=1.0).encode(
-                color=apart["color"]
+                color=encodings["color"]
             ),
             *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
         ]

@@ -13,7 +13,8 @@ from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.season.compare import compare
 from simulator.season.plan import ANY_YEAR, day_number, month_day_of
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.fall_year import usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

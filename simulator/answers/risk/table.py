@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import DATES, OUTER, plans_in
 from simulator.answers.risk.words import heading, surely
@@ -198,19 +198,19 @@ def _meaning(one: Risk, system: units.System) -> str:
         f"limit that for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."
     )
     if FORECAST in one.groups:
-        told.append(
+        texts.append(
             "The forecast gives each kind of year its chance, shared evenly by its falls; "
             "its interval rests on the effective number of falls."
         )
     if one.index is not None:
-        told.append(
+        texts.append(
             f"For comparison, the leaching index, which knows only rain "
             f"({units.spell(one.index.annual, 'water', system)} a year, "
             f"{units.spell(one.index.winter, 'water', system)} of it from October to March) and "
             f"hydrologic group {one.index.group}, is {one.index.index:.1f} inches: "
             f"{one.index.rank}."
         )
-    return " ".join(told)
+    return " ".join(texts)
 
 
 def places_table(found: Sequence[Risk], system: units.System) -> str:

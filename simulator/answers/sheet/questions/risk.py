@@ -12,7 +12,13 @@ from simulator.answers.risk import ALL, chances
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.answers.shared.fields import how_far_off
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import CHART, Ask, band_title, lay_out, rows_of
+from simulator.answers.sheet.questions.request import (
+    CHART,
+    SheetRequest,
+    assemble_sheet,
+    band_title,
+    rows_of,
+)
 from simulator.problems import fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
@@ -41,19 +47,19 @@ def sheet(ask: Ask) -> Sheet:
             "Give a longer record, or ask another question.",
         )
     part = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
-    found = chances(part, ask.target, {ALL: np.ones(len(falls))}).squeeze(
+    found = chances(part, request.target, {ALL: np.ones(len(falls))}).squeeze(
         ["kind", "seeding", "nitrogen", "nitrogen_timing", "end"]
     )
-    target, cereal = ask.biomass(ask.target), str(grid.attrs["cereal"])
+    target, cereal = request.biomass(request.target), str(grid.attrs["cereal"])
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
     rate = float(found["nitrogen"])
-    rows, points = _rows_and_points(ask, part, found)
+    rows, points = _rows_and_points(request, part, found)
     answer = _answer(
-        rows, found["chance_percent"].values, cereal, target, end, f"{ask.rate(rate)} {when}"
+        rows, found["chance_percent"].values, cereal, target, end, f"{request.rate(rate)} {when}"
     )
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         rows_of(grid),
         falls,
         question=f"How surely does {cereal} reach {target} {end}?",
@@ -67,7 +73,7 @@ def sheet(ask: Ask) -> Sheet:
         figures="The chance, and what 4 of 5 make or more, are of weather and field together. "
         "Falls are the weather alone, with Wilson's interval of their share in 100.",
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(found['seeding']))}, with {ask.rate(rate)} "
+            f"Seeded at {request.nitrogen(float(found['seeding']))}, with {request.rate(rate)} "
             f"{when}; ended {end}.",
             "Every fall of the record counts the same; no trend in climate is counted.",
             how_far_off(ask.system),
@@ -77,7 +83,7 @@ def sheet(ask: Ask) -> Sheet:
 
 
 def _rows_and_points(
-    ask: Ask, part: xr.Dataset, found: xr.Dataset
+    request: SheetRequest, part: xr.Dataset, found: xr.Dataset
 ) -> tuple[list[list[str]], list[dict[str, Any]]]:
     """Return the rows of the table and the points of the chart, one each a sowing date."""
     rows: list[list[str]] = []
@@ -112,7 +118,7 @@ def _rows_and_points(
     return rows, points
 
 
-def _columns(ask: Ask, falls: int) -> list[Column]:
+def _columns(request: SheetRequest, falls: int) -> list[Column]:
     return [
         Column("sown", left=True),
         Column("chance"),

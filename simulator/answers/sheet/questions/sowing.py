@@ -14,13 +14,13 @@ from simulator.answers.shared.fields import (
     how_far_off,
 )
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import (
+from simulator.answers.sheet.questions.request import (
     CHART,
-    Ask,
+    SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -42,9 +42,9 @@ DEFAULTS = {
 ALIKE = 0.08  # share by which two stands may differ and be called about the same
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Set sowing dates side by side, the earliest first."""
-    grid = ask.grown()
+    grid = request.grown()
     part = whole_falls(grid).isel(nitrogen_timing=0).sortby("nitrogen")
     calendar = sorted(part["sow"].values.tolist(), key=lambda sow: day_number(ANY_YEAR, sow))
     part = part.sel(sow=calendar).transpose("year", "sow", "nitrogen")
@@ -74,23 +74,23 @@ def sheet(ask: Ask) -> Sheet:
     points = [
         {
             "label": date,
-            "series": f"with {ask.rate(rates[n])}",
-            "told": ask.biomass(means[s, n], label=False),
-            **ask.span(biomass[:, s, n]),
+            "series": f"with {request.rate(rates[n])}",
+            "told": request.biomass(means[s, n], label=False),
+            **request.span(biomass[:, s, n]),
         }
         for s, date in enumerate(dates)
         for n in shown
     ]
     days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         rows_of(grid),
         part["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
-        answer=_answer(ask, cereal, end, dates, days, (least, most), biomass),
-        chart=sowing_chart.by_sowing(points, ask.system, up=f"biomass {end}", size=CHART),
+        answer=_answer(request, cereal, end, dates, days, (least, most), biomass),
+        chart=sowing_chart.by_sowing(points, request.system, up=f"biomass {end}", size=CHART),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
-        columns=_columns(ask, [rates[n] for n in shown], falls),
+        columns=_columns(request, [rates[n] for n in shown], falls),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
@@ -125,7 +125,7 @@ def _columns(ask: Ask, rates: list[float], falls: int) -> list[Column]:
 
 
 def _answer(
-    ask: Ask,
+    request: SheetRequest,
     cereal: str,
     end: str,
     dates: list[str],
@@ -137,7 +137,10 @@ def _answer(
     least, most = rates
     means = biomass.mean(axis=0)
     early, late, plain = means[0, -1], means[-1, -1], means[0, 0]
-    one = f"Sown on {dates[0]} with {ask.rate(most)}, {cereal} makes {ask.biomass(early)} {end}"
+    one = (
+        f"Sown on {dates[0]} with {request.rate(most)}, {cereal} makes "
+        f"{request.biomass(early)} {end}"
+    )
     if days:
         lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1])
         a_day = f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
