@@ -14,11 +14,12 @@ from click.testing import CliRunner, Result
 
 import simulator
 from simulator.answers.outlook import data as outlook_data
-from simulator.answers.outlook.ask import Outlook, outlook
+from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.answers.outlook.clipped import Clipped
 from simulator.answers.outlook.sampled_soil import share_above
 from simulator.answers.shared.few_falls import weighted_quantiles
 from simulator.commands import fallsown
+from simulator.commands.shared.clippings import read_measured
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.field_spread import RYE
@@ -268,6 +269,27 @@ def test_refusals(text: str, said: str) -> None:
     assert result.exit_code == 2
     assert said in result.stderr
     assert len(result.stderr.strip().splitlines()) == 1
+
+
+def test_forms_that_people_write() -> None:
+    texts = [
+        "850 lb/acre on Jan 20",
+        "Zadoks 30 on 02-14",
+        "jointing on Mar 1",
+        "40% green cover on 01-10",
+        "25 lb/acre of nitrate to 24 inch on 02-01",
+    ]
+    found = read_measured(texts)
+    kinds = [(one.kind, one.date) for one in found]
+    assert kinds == [
+        ("biomass", "01-20"),
+        ("stage", "02-14"),
+        ("stage", "03-01"),
+        ("cover", "01-10"),
+        ("nitrate", "02-01"),
+    ]
+    assert [one.value for one in found[1:4]] == [30.0, 31.0, 0.4]
+    assert found[4].depth == pytest.approx(60.96)
 
 
 def test_one_clipping_a_day() -> None:

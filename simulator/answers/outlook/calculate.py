@@ -19,7 +19,7 @@ from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compiling import Announce
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.measured import Measured
 from simulator.season.seasons import SOIL_STARTS, latitude_of
 from simulator.weather.fall_year import season_day, usable_years

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.outlook import clipped_chart
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import LEVELS
 from simulator.answers.outlook.clipped_data import untold
 from simulator.answers.outlook.table import from_to, when
@@ -92,12 +92,12 @@ def headline(
     low, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high"))
     least, most = (float(row[f"weather_{part}_kg_ha"]) for part in ("low", "high"))
     middle = units.spell(float(row["biomass_median_kg_ha"]), "biomass", system)
-    told = (
+    text = (
         f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
         f"{from_to(low, high, system)} in 8 of 10 (by weather alone {from_to(least, most, system)})"
     )
     more = [] if found.clipped is None else clipped_chart.legend(found.clipped, system)
-    return [told], [
+    return [text], [
         f"{subject(found.attrs)} Sown {wording.dates_in(found.attrs['sow'])}, {found.known.year}.",
         *more,
         "Line: middle case. Pale: 8 of 10, weather and field together. Dark: 8 of 10 seasons by "

@@ -15,7 +15,7 @@ from simulator.parameters.field_spread import RYE, FieldSpread
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.season import clipping
 from simulator.season import plan as plans
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.measured import ALIVE, BIOMASS, FIELD_OF, STAGE, Measured, as_measured, off_by
 from simulator.weather.record import NAMES
 
@@ -265,7 +265,7 @@ def _grow(
     seen : dict of str to array (draw, day looked at)
         By kind of measurement, what the record holds in the first weather: up to today it is known.
     """
-    stand = Stand(
+    stand = DatedPlan(
         year=year,
         first=first,
         **{**about, "ends": [plans.month_day_of(year, day) for day in looked]},

@@ -29,7 +29,7 @@ def band_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Ro
 
 def clipping_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Row]:
     """Return each clipping with the ends of its error."""
-    far = exp(ENDS * told.spread.clipping)
+    far = exp(ENDS * clipped.spread.clipping)
     return [
         _row(
             season_day(found.known.year, one.date),
@@ -70,11 +70,11 @@ def layers(band: Sequence[Row], clippings: Sequence[Row]) -> Chart:
     )
 
 
-def legend(told: Clipped, system: units.System) -> list[str]:
+def legend(clipped: Clipped, system: units.System) -> list[str]:
     """Say what the marks are, and what else was measured."""
-    others = [one for one in told.measured if one.kind != BIOMASS]
-    one = "clipping" if len(told.clippings) == 1 else "clippings"
-    dot = f"Dot: {one}, with the error of 8 of 10. " * bool(told.clippings)
+    others = [one for one in clipped.measured if one.kind != BIOMASS]
+    one = "clipping" if len(clipped.clippings) == 1 else "clippings"
+    dot = f"Dot: {one}, with the error of 8 of 10. " * bool(clipped.clippings)
     beside = (
         "Measured besides: "
         + wording.join([f"{spelled(o, system)} on {wording.dates_in(o.date)}" for o in others])

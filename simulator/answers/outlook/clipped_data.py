@@ -17,20 +17,20 @@ Columns = dict[str, tuple[Any, str, str]]  # name to array, unit and meaning
 TOGETHER = ("biomass_low_kg_ha", "biomass_median_kg_ha", "biomass_high_kg_ha", "chance_percent")
 
 
-def with_clipped(columns: Columns, told: Clipped, target: float) -> Columns:
+def with_clipped(columns: Columns, clipped: Clipped, target: float) -> Columns:
     """Let measurements count in the row of today; rows of earlier days stay as they were seen then.
 
     Parameters
     ----------
     columns : dict
         Name to array (as_of, end), unit and meaning.
-    clipped : Clipped
+    told : Clipped
     target : float
         [kg/ha].
     """
-    today = dict(zip(TOGETHER, (*told.bands.T, 100 * told.chance(target)), strict=True))
+    today = dict(zip(TOGETHER, (*clipped.bands.T, 100 * clipped.chance(target)), strict=True))
     counted = np.zeros_like(columns["others"][0])
-    counted[-1] = len(told.measured) - len(told.aside)
+    counted[-1] = len(clipped.measured) - len(clipped.aside)
     out = dict(columns)
     for name, values in today.items():
         before, unit, meaning = columns[name]
@@ -49,7 +49,7 @@ def untold(data: xr.Dataset) -> xr.Dataset:
     return data.assign({name: data[f"untold_{name}"] for name in TOGETHER})
 
 
-def more_of_clipped(told: Clipped) -> dict[str, Any]:
+def more_of_clipped(clipped: Clipped) -> dict[str, Any]:
     """Return what the JSON object says of what was measured."""
     return {
         "measurements": [
@@ -58,20 +58,20 @@ def more_of_clipped(told: Clipped) -> dict[str, Any]:
                 "kind": one.kind,
                 "value": shown(one, one.value),
                 "unit": UNIT_OF[one.kind],
-                "left_aside": one in told.aside,
+                "left_aside": one in clipped.aside,
                 **{
                     f"without_{end}": shown(one, float(value))
                     for end, value in zip(("low", "median", "high"), row, strict=True)
                 },
             }
-            for one, row in zip(told.measured, told.without, strict=True)
+            for one, row in zip(clipped.measured, clipped.without, strict=True)
         ],
         "draws": clipped.draws,
         "effective_draws": clipped.counting,
         "reached": clipped.reached,
         "past": [
             {"date": date, **dict(zip(TOGETHER, map(float, row), strict=False))}
-            for date, row in told.past
+            for date, row in clipped.past
         ],
     }
 

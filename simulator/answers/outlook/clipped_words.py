@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 FEW_COUNT = 10.0  # effective draws
 
 
-def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: float) -> list[str]:
+def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: float) -> list[str]:
     """Say what the stand makes by the last end with and without what was measured.
 
     Parameters
     ----------
-    clipped : Clipped
+    told : Clipped
     last : Dataset
         Today's row of the last end.
     system : {"us", "si"}
@@ -34,32 +34,32 @@ def sentences(told: Clipped, last: xr.Dataset, system: units.System, target: flo
         [float(last[f"{of}_{part}_kg_ha"]) for part in ("low", "median", "high")]
         for of in ("biomass", "untold_biomass", "weather")
     )
-    it = "it" if len(told.measured) == 1 else "them"
+    it = "it" if len(clipped.measured) == 1 else "them"
     return [
-        f"After {what_was_measured(told, system)}, the stand makes {banded(now, system)} {ended}, "
-        f"weather and field together; without {it}, {banded(without, system)}, and by weather "
+        f"After {what_was_measured(clipped, system)}, the stand makes {banded(now, system)} "
+        f"{ended}, weather and field together; without {it}, {banded(without, system)}, and by weather "
         f"alone {banded(alone, system)}.",
         f"{units.spell(target, 'mass', system)} is reached with a chance of "
         f"{float(last['chance_percent']):.0f} percent; without {it} of "
         f"{float(last['untold_chance_percent']):.0f}, by weather alone of "
         f"{float(last['weather_chance_percent']):.0f}.",
-        *of_draws(told, system),
+        *of_draws(clipped, system),
     ]
 
 
-def of_draws(told: Clipped, system: units.System) -> list[str]:
+def of_draws(clipped: Clipped, system: units.System) -> list[str]:
     """Say how many drawn fields still count, what they had before, and what the field was."""
     lines = []
-    if told.reached:
-        it = "it" if len(told.measured) == 1 else "them"
+    if clipped.reached:
+        it = "it" if len(clipped.measured) == 1 else "them"
         lines.append(
-            f"Of {told.draws} fields drawn, {told.counting:.0f} still count (effective number). "
-            f"Without {it} they had "
+            f"Of {clipped.draws} fields drawn, {clipped.counting:.0f} still count (effective "
+            f"number). Without {it} they had "
             + wording.join(
                 [
                     f"{_span(one, float(row[0]), float(row[2]), system)} on "
                     f"{wording.dates_in(one.date)}"
-                    for one, row in zip(told.measured, told.without, strict=True)
+                    for one, row in zip(clipped.measured, clipped.without, strict=True)
                 ]
             )
             + " in 8 of 10."
@@ -72,34 +72,34 @@ def of_draws(told: Clipped, system: units.System) -> list[str]:
     return lines
 
 
-def notes(told: Clipped, system: units.System) -> list[str]:
+def notes(clipped: Clipped, system: units.System) -> list[str]:
     """Say where the model cannot have made what was measured, and where few draws count."""
     lines = [
         f"Nothing in the model could have made {spelled(one, system)} on "
-        f"{wording.dates_in(one.date)}: no field of {told.draws} drawn comes within "
+        f"{wording.dates_in(one.date)}: no field of {clipped.draws} drawn comes within "
         f"{OUT_OF_REACH:g} standard deviations of it, and it is left aside. Look at what was "
         "measured and its day, and at sowing date, soil and nitrogen."
-        for one in told.aside
+        for one in clipped.aside
     ]
-    if not told.reached:
+    if not clipped.reached:
         lines.append(
             "Nothing in the model could have made the biomass that was measured: no field of "
-            f"{told.draws} drawn comes within {OUT_OF_REACH:g} standard deviations of it. The "
+            f"{clipped.draws} drawn comes within {OUT_OF_REACH:g} standard deviations of it. The "
             "outlook is the last clipping and what stands usually gain, with twice their usual "
             "error. Look at the clipping, its unit and day, and at sowing date, soil and nitrogen."
         )
-    elif told.counting < FEW_COUNT:
+    elif clipped.counting < FEW_COUNT:
         lines.append(
-            f"Only {told.counting:.0f} of {told.draws} drawn fields come near what was measured: "
-            "trust the band less."
+            f"Only {clipped.counting:.0f} of {clipped.draws} drawn fields come near what was "
+            "measured: trust the band less."
         )
     return lines
 
 
-def what_was_measured(told: Clipped, system: units.System) -> str:
+def what_was_measured(clipped: Clipped, system: units.System) -> str:
     """List what was measured, each with its day."""
     return wording.join(
-        [f"{spelled(one, system)} on {wording.dates_in(one.date)}" for one in told.measured]
+        [f"{spelled(one, system)} on {wording.dates_in(one.date)}" for one in clipped.measured]
     )
 
 

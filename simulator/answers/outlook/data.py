@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import LEVELS
 from simulator.answers.outlook.clipped_data import Columns, more_of_clipped, with_clipped
 from simulator.answers.shared.few_falls import band, wilson
@@ -86,9 +86,9 @@ def _band(name: str, ends: Any, of: str) -> Columns:
 def more(found: Outlook) -> dict[str, Any]:
     """Return what the JSON object carries beside the bands: other falls one by one, hindcast."""
     now = found.fan.isel(as_of=-1, drop=True)
-    values: dict[str, Any] = {"others": grid_rows(now)}
+    told: dict[str, Any] = {"others": grid_rows(now)}
     if found.hindcast is not None:
-        values["hindcast"] = grid_rows(found.hindcast)
+        told["hindcast"] = grid_rows(found.hindcast)
     if found.clipped is not None:
-        values["measured"] = more_of_clipped(found.clipped)
-    return values
+        told["measured"] = more_of_clipped(found.clipped)
+    return told

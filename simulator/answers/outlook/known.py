@@ -11,6 +11,7 @@ import numpy as np
 from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.season.measured import Measured
 from simulator.season.plan import ANY_YEAR, day_number
+from simulator.weather.fall_year import season_day, why_not
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import untold
 from simulator.answers.shared.fields import Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, span, table
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -139,7 +139,7 @@ def _hindcast(tried: xr.Dataset, system: units.System) -> str:
 
 
 def _meaning(found: Outlook) -> str:
-    told = (
+    texts = (
         "Each of the other falls lends its weather from the day after the last one known: the "
         "range over the falls holds what this place's weather can still do. The range in a field "
         "like these, the middle case and the chance also hold how far off the model has been in "
@@ -148,16 +148,16 @@ def _meaning(found: Outlook) -> str:
         "simulated."
     )
     if found.clipped is not None:
-        told += (
+        texts += (
             " With what was measured, the first table also holds its error and fields drawn and "
             "weighed by it, and after a clipping how far stands' gains were off in trials."
         )
     if found.hindcast is not None:
-        text += (
+        texts += (
             " In the trial no season lends weather to itself; bands are honest when 80 percent "
             "of seasons lie inside; the error is the continuous ranked probability score."
         )
-    return text
+    return texts
 
 
 def from_to(low: float, high: float, system: units.System) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.outlook.ask import Seasons
+from simulator.answers.outlook.calculate import Seasons
 from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.clipped_words import banded, of_draws, what_was_measured
 from simulator.answers.outlook.known import Known, check_measured

@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.outlook import clipped_words
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import untold
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
@@ -44,18 +44,18 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     last = data.isel(end=-1)
     now = last.isel(as_of=-1)
     if found.clipped is not None:
-        told = clipped_words.sentences(found.clipped, now, system, target)
+        texts = clipped_words.sentences(found.clipped, now, system, target)
     else:
         texts = [
             _of_today(now, found, system),
             _of_usual(now, found, system),
             _of_chance(now, system, target),
         ]
-    told.append(how_far_off(system, found.errors.level))
-    told.append(_of_narrowing(untold(last), system))
+    texts.append(how_far_off(system, found.errors.level))
+    texts.append(_of_narrowing(untold(last), system))
     if found.hindcast is not None:
-        told.append(_of_hindcast(found.hindcast.isel(end=-1), found))
-    return [text for text in told if text]
+        texts.append(_of_hindcast(found.hindcast.isel(end=-1), found))
+    return [text for text in texts if text]
 
 
 def _of_today(row: xr.Dataset, found: Outlook, system: units.System) -> str:
@@ -85,14 +85,14 @@ def _of_usual(row: xr.Dataset, found: Outlook, system: units.System) -> str:
         if not (float(row["usual_low_kg_ha"]) <= usual + gap <= float(row["usual_high_kg_ha"]))
         else ""
     )
-    told = (
+    texts = (
         f"As simulated it is {units.spell(abs(gap), 'biomass', system)} {side} than this place's "
         f"usual, {spelled}{far}"
     )
     if difference_ranges(now - found.usual[-1], found.errors.response).told:
-        return f"{told}."
+        return f"{texts}."
     return (
-        f"{told}; whether a field like these will make {side} than its usual cannot be told: the "
+        f"{texts}; whether a field like these will make {side} than its usual cannot be told: the "
         "error of such differences, and what the weather may still do, are wider."
     )
 
@@ -169,9 +169,9 @@ def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:
     if found.known.as_if or age < 1:
         return ""
     days = found.paths["time"].values.astype("datetime64[D]")
-    told = f"The weather ends on {when(found)}, {age:,} day{'s' if age > 1 else ''} ago"
+    texts = f"The weather ends on {when(found)}, {age:,} day{'s' if age > 1 else ''} ago"
     if today >= days[-1]:
-        return f"{told}: the last end is past, and a longer file would say what came of it."
+        return f"{texts}: the last end is past, and a longer file would say what came of it."
     grown = found.paths["biomass_kg_ha"].transpose("time", "other").values
     since = (days - known).astype(float)
     at = np.array([np.interp(float(age), since, of_other) for of_other in grown.T])
@@ -180,7 +180,7 @@ def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:
     gained = gain_ranges(at - sown, age, found.errors.gain)
     alone = from_to(max(gained.weather_low, 0.0), max(gained.weather_high, 0.0), system)
     return (
-        f"{told}; since then the stand may have gained {alone} by the weather of the other falls, "
+        f"{texts}; since then the stand may have gained {alone} by the weather of the other falls, "
         f"in a field like these up to {units.spell(max(gained.high, 0.0), 'biomass', system)}, "
         "which a longer file would tell more narrowly."
     )
@@ -188,7 +188,7 @@ def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:
 
 def notes(found: Outlook, system: units.System) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
-    told: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped, system)
+    texts: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped, system)
     if found.known.as_if:
         texts.append(
             Text(

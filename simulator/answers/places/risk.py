@@ -224,7 +224,7 @@ def sentences(
             off,
             *_of_nitrate(rows),
         ]
-    told = [
+    texts = [
         f"{with_n}, the chance of the target in a field like these runs from "
         f"{worst['chance_percent']:.0f} percent at {worst['site']} to "
         f"{best['chance_percent']:.0f} at {best['site']}; the median over {len(order):,} places "
@@ -235,11 +235,11 @@ def sentences(
         for of in ("", "weather_")
     )
     reached = f"{enough:,} places" if enough != 1 else "1 place"
-    told.append(
+    texts.append(
         f"At {reached} of {len(order):,} it is reached {surely(often)} or more; by weather alone "
         f"it would be at {alone:,}."
     )
-    return [*told, off, _of_the_lowest(order), *_of_nitrate(rows)]
+    return [*texts, off, _of_the_lowest(order), *_of_nitrate(rows)]
 
 
 def of_kinds(found: Sequence[Risk]) -> list[str]:

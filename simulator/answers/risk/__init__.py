@@ -40,8 +40,8 @@ __getattr__ = face(
         "chances": "chance",
         "how_often": "chart",
         "ordinary": "words",
-        "risk_at": "ask",
-        "risk_in": "ask",
+        "risk_at": "calculate",
+        "risk_in": "calculate",
         "surely": "words",
     },
 )

@@ -61,7 +61,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         None,
         system,
         axes=axes,
-        apart=told_apart("sown", sowings, title="sown", dashes=True),
+        encodings=distinguish("sown", sowings, title="sown", dashes=True),
         fields=True,
     )
     rates = list(dict.fromkeys(row["panel"] for row in rows))
@@ -80,7 +80,7 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
         row = part.isel(sow=at)
         chance, alone = (float(row[f"{of}chance_percent"]) for of in ("", "weather_"))
         if np.isfinite(chance):
-            told.append(
+            texts.append(
                 f"of {chance:.0f} percent sown {wording.dates_in(str(row['sow'].values))} "
                 f"(by weather alone {alone:.0f})"
             )
@@ -89,8 +89,8 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     fed = units.spell(rate, "nitrogen", system)
     line = (
         f"{cereal}{where} with {fed} of nitrogen reaches {target} with a chance "
-        f"{wording.join(told)}"
-        if told
+        f"{wording.join(texts)}"
+        if texts
         else f"How often {cereal.lower()} makes {target} of biomass"
     )
     below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]
@@ -160,14 +160,14 @@ def exceedance(
         layers += [
             of[FALLS]
             .mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6)
-            .encode(x=x, y=y, order="corner:Q", **apart),
-            of[FIELD].mark_line(strokeWidth=2.6).encode(x=x, y=y, order="corner:Q", **apart),
+            .encode(x=x, y=y, order="corner:Q", **encodings),
+            of[FIELD].mark_line(strokeWidth=2.6).encode(x=x, y=y, order="corner:Q", **encodings),
         ]
     else:
         layers.append(
             drawn_of(curve)
             .mark_line(interpolate="step-before", strokeWidth=2.4)
-            .encode(x=x, y=y, order="corner:Q", **apart)
+            .encode(x=x, y=y, order="corner:Q", **encodings)
         )
     if fall:
         at = drawn_of(fall).encode(x=x, y=y)

@@ -186,13 +186,13 @@ def _date(row: xr.Dataset, name: str, *, known: bool) -> str:
 
 
 def _meaning(one: Risk, system: units.System) -> str:
-    told = [
+    texts = [
         f"{MEANING} The chance of the target is of weather and field together. The share of the "
         "falls is the weather's alone; in brackets, its 95 % Wilson interval, which says what so "
         "few falls allow. In 8, and in 5, of 10 at least so much is made, weather and field "
         "together."
     ]
-    told.append(
+    texts.append(
         "N leached, of the weather alone, is nitrate nitrogen washed below the soil column since "
         "September, as a mean; N in drainage is its flow-weighted mean concentration, and the "
         f"limit that for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."

@@ -60,24 +60,24 @@ def sentences(one: Risk, system: units.System) -> list[str]:
     rate = ordinary(one)
     part = one.table.sel(nitrogen=rate).isel(dict.fromkeys(OUTER, 0))
     with_n = f"With {units.spell(rate, 'nitrogen', system)} of nitrogen"
-    told = [
+    texts = [
         _of_sowings(part.sel(kind=ALL), one, with_n, system),
         how_far_off(system, one.errors.level),
         _of_latest(part, one, with_n),
     ]
-    told += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
-    return [text for text in told if text]
+    texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
+    return [text for text in texts if text]
 
 
 def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
-    told: dict[str, list[str]] = {}
+    texts: dict[str, list[str]] = {}
     falls_told: dict[str, list[str]] = {}
     for sow in part["sow"].values:
         row = part.sel(sow=sow)
         if not np.isfinite(row["chance_percent"]):
             continue
         date = wording.dates_in(str(sow))
-        told.setdefault(f"{float(row['chance_percent']):.0f} percent", []).append(date)
+        texts.setdefault(f"{float(row['chance_percent']):.0f} percent", []).append(date)
         falls, share = float(row["falls"]), float(row["weather_chance_percent"]) / 100
         low, high = (float(row[f"weather_chance_{end}_percent"]) for end in ("low", "high"))
         text = (
@@ -85,10 +85,10 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
             f"interval {low:.0f} to {high:.0f})"
         )
         falls_told.setdefault(text, []).append(date)
-    if not told:
+    if not texts:
         return ""
     chances = wording.join(
-        [f"{text} sown on {wording.join(sowings)}" for text, sowings in told.items()]
+        [f"{text} sown on {wording.join(sowings)}" for text, sowings in texts.items()]
     )
     made = wording.join(
         [text.format(f" sown on {wording.join(dates)}") for text, dates in falls_told.items()]
@@ -111,21 +111,21 @@ def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
     if not latest:
         span = f"{wording.dates_in(first)} to {wording.dates_in(last)}"
         best = wording.dates_in(str(row["best_sowing"].values))
-        told = (
+        texts = (
             f"{with_n}, no sowing from {span} {reaches}; the best chance is "
             f"{float(row['best_chance_percent']):.0f} percent, sown about {best}."
         )
     elif latest == last:
-        told = (
+        texts = (
             f"{with_n}, even the last sowing tried, {wording.dates_in(last)}, {reaches}"
             f"{_of_loss(float(row['latest_loss_percent']))}."
         )
     else:
-        told = (
+        texts = (
             f"{with_n}, {wording.dates_in(latest)} is the latest sowing that {reaches}"
             f"{_of_loss(float(row['latest_loss_percent']))}."
         )
-    return f"{told} {_of_weather(str(row['weather_latest_sowing'].values), last)}"
+    return f"{texts} {_of_weather(str(row['weather_latest_sowing'].values), last)}"
 
 
 def _of_loss(loss: float) -> str:

@@ -22,7 +22,7 @@ MOST = 25_000.0  # kg/ha of dry matter: twice what 95 of 100 stands of rye have 
 MOST_NITRATE = 500.0  # kg/ha of nitrate nitrogen in a soil
 RIPE = 92.0  # Zadoks, the last stage
 DEPTHS = (5.0, 300.0)  # cm
-_ON = re.compile(r"^\s*(?P<what>.*?)\s+on\s+(?P<date>\S+)\s*$", re.IGNORECASE)
+_ON = re.compile(r"^\s*(?P<what>.*?)\s+on\s+(?P<date>.+?)\s*$", re.IGNORECASE)
 _STAGE = re.compile(r"^(?:zadoks|stage|zadoks stage)\s*(?P<stage>\S+)$", re.IGNORECASE)
 _COVER = re.compile(
     r"^(?P<share>\S+?)\s*(?:percent|%)\s*(?:of\s+)?(?:green\s+)?cover$", re.IGNORECASE
@@ -36,7 +36,7 @@ MEASURED = click.option(
     multiple=True,
     metavar="'WHAT on MM-DD'",
     help="What was measured of the stand, with its day: dry biomass '850 lb/acre on 01-20', "
-    "growth stage 'zadoks 30 on 02-14', green cover '40 percent cover on 01-10', or nitrate "
+    "growth stage 'zadoks 30 on 02-14' or 'jointing on 02-14', green cover '40 percent cover on 01-10', or nitrate "
     "nitrogen in the soil '25 lb/acre nitrate to 24 inch on 02-01'; give it again for more.",
 )
 
@@ -81,7 +81,8 @@ _NAMED = {
 
 
 def _read(text: str) -> Measured:
-    from simulator.season.plan import month_day
+    from simulator.season.measured import STAGE, Measured
+    from simulator.season.plan import STAGES, month_day
 
     found = _ON.match(text) if isinstance(text, str) and len(text) <= 100 else None
     if found is None:
@@ -96,6 +97,8 @@ def _read(text: str) -> Measured:
         date = month_day(found["date"], name=NAME)
     except InputError as error:
         raise _with_forms(error) from error
+    if what.lower() in STAGES:
+        return Measured(date=date, value=float(STAGES[what.lower()]), kind=STAGE)
     for pattern, reader in readers:
         if match := pattern.match(what):
             return reader(match, date)

@@ -36,9 +36,9 @@ DEFAULTS = {
 OFTEN = 80.0  # percent: four in five
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Say with which chance each sowing date reaches the target, weather and field together."""
-    grid = ask.grown()
+    grid = request.grown()
     falls = grid["year"].values.tolist()
     if len(falls) < FEWEST:
         raise fault(
@@ -67,7 +67,7 @@ def sheet(ask: Ask) -> Sheet:
         chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
         chart_title="Chance that it is reached, by sowing date (dashed: four in five; dot and "
         "line: the share of falls and its interval)",
-        columns=_columns(ask, len(falls)),
+        columns=_columns(request, len(falls)),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures="The chance, and what 4 of 5 make or more, are of weather and field together. "
@@ -76,7 +76,7 @@ def sheet(ask: Ask) -> Sheet:
             f"Seeded at {request.nitrogen(float(found['seeding']))}, with {request.rate(rate)} "
             f"{when}; ended {end}.",
             "Every fall of the record counts the same; no trend in climate is counted.",
-            how_far_off(ask.system),
+            how_far_off(request.system),
             *dead_stands(grid),
         ],
     )
@@ -100,10 +100,10 @@ def _rows_and_points(
                 date,
                 f"{at['chance_percent']:.0f} in 100",
                 f"{reached} ({low:.0f} to {high:.0f})",
-                ask.biomass(at["biomass_p20_kg_ha"], label=False),
-                ask.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
-                f"{ask.biomass(at['biomass_low_kg_ha'], label=False)} to "
-                f"{ask.biomass(at['biomass_high_kg_ha'], label=False)}",
+                request.biomass(at["biomass_p20_kg_ha"], label=False),
+                request.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
+                f"{request.biomass(at['biomass_low_kg_ha'], label=False)} to "
+                f"{request.biomass(at['biomass_high_kg_ha'], label=False)}",
             ]
         )
         points.append(
@@ -123,9 +123,9 @@ def _columns(request: SheetRequest, falls: int) -> list[Column]:
         Column("sown", left=True),
         Column("chance"),
         Column("falls that reach it"),
-        Column("4 of 5 make", ask.unit),
-        Column(band_title(falls), ask.unit),
-        Column("8 of 10 in a field like these", ask.unit),
+        Column("4 of 5 make", request.unit),
+        Column(band_title(falls), request.unit),
+        Column("8 of 10 in a field like these", request.unit),
     ]
 
 

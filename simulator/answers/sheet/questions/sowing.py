@@ -63,11 +63,11 @@ def sheet(request: SheetRequest) -> Sheet:
     rows = [
         [
             date,
-            *(ask.biomass(means[s, n], label=False) for n in shown),
-            ask.band(biomass[:, s, -1]),
-            _in_field(ask, biomass_ranges(biomass[:, s, -1])),
-            ask.nitrogen(uptake[s], label=False),
-            ask.nitrogen(leached[s], label=False),
+            *(request.biomass(means[s, n], label=False) for n in shown),
+            request.band(biomass[:, s, -1]),
+            _in_field(request, biomass_ranges(biomass[:, s, -1])),
+            request.nitrogen(uptake[s], label=False),
+            request.nitrogen(leached[s], label=False),
         ]
         for s, date in enumerate(dates)
     ]
@@ -96,31 +96,31 @@ def sheet(request: SheetRequest) -> Sheet:
         figures=figures_are(
             falls,
             "the ranges, N in shoots and N washed out since September are "
-            f"those with {ask.rate(most)}. {MEANING[:-1]}",
+            f"those with {request.rate(most)}. {MEANING[:-1]}",
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
-            how_far_off(ask.system),
-            difference_off(ask.system),
+            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            how_far_off(request.system),
+            difference_off(request.system),
             *dead_stands(grid),
         ],
     )
 
 
-def _in_field(ask: Ask, ranges: Ranges) -> str:
+def _in_field(request: SheetRequest, ranges: Ranges) -> str:
     """Spell the range of weather and field."""
-    low, high = (ask.biomass(end, label=False) for end in (ranges.low, ranges.high))
+    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
     return f"{low} to {high}"
 
 
-def _columns(ask: Ask, rates: list[float], falls: int) -> list[Column]:
+def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Column]:
     return [
         Column("sown", left=True),
-        *(Column(f"with {ask.rate(rate)}", ask.unit) for rate in rates),
-        Column(band_title(falls), ask.unit),
-        Column("8 of 10 in a field like these", ask.unit),
-        Column("N in shoots", ask.unit),
-        Column("N washed out", ask.unit),
+        *(Column(f"with {request.rate(rate)}", request.unit) for rate in rates),
+        Column(band_title(falls), request.unit),
+        Column("8 of 10 in a field like these", request.unit),
+        Column("N in shoots", request.unit),
+        Column("N washed out", request.unit),
     ]
 
 
@@ -143,23 +143,24 @@ def _answer(
     )
     if days:
         lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1])
-        a_day = f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
-        one += f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about {a_day} a day"
+        a_day = f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
+        one += f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} a day"
         if not lost.told:
             one += (
-                f", but in a field like these the later may make {ask.biomass(lost.high)} less or "
-                f"{ask.biomass(-lost.low)} more, so that which makes more cannot be told"
+                ", but in a field like these the later may make "
+                f"{request.biomass(lost.high)} less or {request.biomass(-lost.low)} more, so that "
+                "which makes more cannot be told"
             )
     last = biomass_ranges(biomass[:, -1, -1])
     two = (
-        f"In a field like these the {dates[-1]} sowing makes {_in_field(ask, last)} {ask.unit} in "
-        f"8 of 10; over the falls alone, {ask.band(biomass[:, -1, -1])}."
+        f"In a field like these the {dates[-1]} sowing makes {_in_field(request, last)} "
+        f"{request.unit} in 8 of 10; over the falls alone, {request.band(biomass[:, -1, -1])}."
     )
     if days and most > least:
         than = _than(late, plain, difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0]))
         two = (
-            f"The {dates[-1]} sowing with {ask.rate(most)} makes {than} the {dates[0]} sowing "
-            f"with {ask.rate(least)}, {ask.biomass(plain)}."
+            f"The {dates[-1]} sowing with {request.rate(most)} makes {than} the {dates[0]} sowing "
+            f"with {request.rate(least)}, {request.biomass(plain)}."
         )
     return f"{one}.", two
 
