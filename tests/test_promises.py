@@ -31,10 +31,11 @@ def test_the_share_inside_and_the_chance_by_hand() -> None:
     assert even.chance(50.0) == pytest.approx([51 / 101] * 4)
 
 
-@pytest.mark.analytic("weights 1 and 3: a quarter of the members made of the first")
+@pytest.mark.analytic("a member of weight 2 counts as two of weight 1")
 def test_weighed_members_become_alike() -> None:
-    made = promises._alike(np.array([10.0, 0.0]), np.array([3.0, 1.0]), 1000)
-    assert (made < 1e-9).mean() == pytest.approx(0.25, abs=0.01)
+    values = np.arange(100.0)
+    twice = promises._alike(values, np.where(values < 50.0, 2.0, 1.0), 999)
+    assert (twice < 50.0).mean() == pytest.approx(2 / 3, abs=0.01)
 
 
 def test_without_the_trials_the_page_stays(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ from docs.maker import errors, yardstick
 from docs.maker.open_trials import OPEN_DATA, OpenTrials, open_trials
 from docs.maker.scores import mean
 from docs.maker.tables import table
-from simulator.answers.shared.few_falls import crps
+from simulator.answers.shared.few_falls import crps, weighted_quantiles
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.field_spread import RYE
 from simulator.parameters.model_error import PROMISES, ModelError
@@ -196,9 +196,8 @@ def clipped(trials: OpenTrials, level: errors.Errors) -> list[str]:
 
 def _alike(members: Array, weights: Array, number: int = 400) -> Array:
     """Return members that are equally likely, for some that are not."""
-    order = np.argsort(members)
-    reached = np.cumsum(weights[order]) / weights.sum()
-    return np.interp((np.arange(number) + 0.5) / number, reached, members[order])
+    levels = (np.arange(number) + 0.5) / number
+    return np.asarray(weighted_quantiles(members, weights, levels.tolist()))
 
 
 def section(trials: OpenTrials) -> list[str]:
