@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from simulator.season.measured import Measured
     from simulator.season.plan import Plan
+    from simulator.show.charts import Chart
     from simulator.show.output import Answer
     from simulator.units import System
 
@@ -110,15 +111,20 @@ def command(
     more = _with_measured(record, days, plan, field, read, system) if read else None
     answer, text = _worded(days, system, more or {}, as_json=as_json)
     if chart is not None:
-        from simulator.answers.season import chart as season_chart
-
-        if changes:
-            before = run_season(unchanged, plan, **field, year=year)
-            drawn = season_chart.before_and_after((before, unchanged), (days, record), system)
-        else:
-            drawn = season_chart.chart(days, system, weather=record)
-        draw(drawn, chart)
+        before = run_season(unchanged, plan, **field, year=year) if changes else None
+        draw(_drawn((days, record), None if before is None else (before, unchanged), system), chart)
     print_answer(answer, text, as_json=as_json, out=out)
+
+
+def _drawn(
+    now: tuple[xr.Dataset, xr.Dataset], before: tuple[xr.Dataset, xr.Dataset] | None, system: System
+) -> Chart:
+    """Draw the season; beside it, where the weather was changed, the one as recorded."""
+    from simulator.answers.season import chart as season_chart
+
+    if before is not None:
+        return season_chart.before_and_after(before, now, system)
+    return season_chart.chart(now[0], system, weather=now[1])
 
 
 def _with_measured(

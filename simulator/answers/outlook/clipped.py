@@ -154,33 +154,11 @@ def clipped(
     days_of = [_day(year, one.date) for one in told]
     to, before = ([_day(year, day) for day in some] for some in (ends, past))
     looked = sorted({*range(min([*days_of, *before]), max(to), 7), *days_of, *to, *before, max(to)})
-    paced = any(one.kind == STAGE for one in told)
-    factors = clipping.factors(spread, draws, drawn=clipping.PACED if paced else clipping.DRAWN)
-    biomass, seen = _grow(about, year, weather, first, looked, factors)
-    made = [
-        as_measured(one.kind, seen[one.kind][:-1, looked.index(day)], about["cereal"], share)
-        for one, day, share in zip(told, days_of, shares, strict=True)
-    ]
-    far = [
-        off_by(one, values, spread, about["cereal"]) for one, values in zip(told, made, strict=True)
-    ]
-    counts = [
-        one.kind == BIOMASS or bool(np.abs(off).min() <= clipping.OUT_OF_REACH)
-        for one, off in zip(told, far, strict=True)
-    ]
-    weighed = clipping.weigh_by(
-        np.stack([off for off, one in zip(far, counts, strict=True) if one] or [0.0 * far[0]], 1)
+    drawn, made, counts = _draw(
+        about, year, weather, first, looked, told, days_of, shares, spread, draws
     )
-    at = [place for place, one in enumerate(told) if one.kind == BIOMASS]
-    drawn = _Drawn(
-        looked=looked,
-        biomass=biomass[:-1],
-        as_described=biomass[-1],
-        clippings=[told[place] for place in at],
-        asked=[days_of[place] for place in at],
-        weighed=weighed,
-    )
-    days = np.arange(([days_of[place] for place in at] or days_of)[-1], max(to) + 1)
+    weighed = drawn.weighed
+    days = np.arange((drawn.asked or days_of)[-1], max(to) + 1)
     falls = len(weather)
     noise = clipping.standard_draws(draws * falls, 2).reshape(draws, falls, 2)
     members = _carried(drawn, about, weather, days, noise, spread, error)
@@ -205,6 +183,58 @@ def clipped(
         counting=effective_number(weighed.weights) if weighed.reached else 0.0,
         reached=weighed.reached,
     )
+
+
+def _draw(
+    about: dict[str, Any],
+    year: int,
+    weather: Values,
+    first: int,
+    looked: list[int],
+    measured: Sequence[Measured],
+    days_of: Sequence[int],
+    shares: Sequence[float],
+    spread: FieldSpread,
+    draws: int,
+) -> tuple[_Drawn, list[Values], list[bool]]:
+    """Draw fields, grow them and weigh them.
+
+    Returns
+    -------
+    _Drawn
+    list of array (draw,)
+        What each measurement would have found in the drawn fields.
+    list of bool
+        Whether each counts: biomass always, of the others what a draw comes near.
+    """
+    paced = any(one.kind == STAGE for one in measured)
+    factors = clipping.factors(spread, draws, drawn=clipping.PACED if paced else clipping.DRAWN)
+    biomass, seen = _grow(about, year, weather, first, looked, factors)
+    made = [
+        as_measured(one.kind, seen[one.kind][:-1, looked.index(day)], about["cereal"], share)
+        for one, day, share in zip(measured, days_of, shares, strict=True)
+    ]
+    far = [
+        off_by(one, values, spread, about["cereal"])
+        for one, values in zip(measured, made, strict=True)
+    ]
+    counts = [
+        one.kind == BIOMASS or bool(np.abs(off).min() <= clipping.OUT_OF_REACH)
+        for one, off in zip(measured, far, strict=True)
+    ]
+    weighed = clipping.weigh_by(
+        np.stack([off for off, one in zip(far, counts, strict=True) if one] or [0.0 * far[0]], 1)
+    )
+    at = [place for place, one in enumerate(measured) if one.kind == BIOMASS]
+    drawn = _Drawn(
+        looked=looked,
+        biomass=biomass[:-1],
+        as_described=biomass[-1],
+        clippings=[measured[place] for place in at],
+        asked=[days_of[place] for place in at],
+        weighed=weighed,
+    )
+    return drawn, made, counts
 
 
 def _carried(

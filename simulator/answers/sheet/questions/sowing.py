@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from simulator.answers import compare as sowing_chart
 from simulator.answers.shared.fields import (
@@ -31,6 +31,7 @@ from simulator.show.tables import Column
 
 if TYPE_CHECKING:
     import numpy as np
+    import xarray as xr
     from numpy.typing import NDArray
 
 DEFAULTS = {
@@ -50,37 +51,11 @@ def sheet(request: SheetRequest) -> Sheet:
     part = part.sel(sow=calendar).transpose("year", "sow", "nitrogen")
     dates = [wording.dates_in(sow) for sow in calendar]
     biomass = part["biomass_kg_ha"].values
-    means = biomass.mean(axis=0)
-    uptake, leached = (
-        part[name].values.mean(axis=0)[:, -1]
-        for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
-    )
     rates = part["nitrogen"].values.tolist()
     least, most = rates[0], rates[-1]
     shown = [0, len(rates) - 1] if most > least else [0]
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
-    rows = [
-        [
-            date,
-            *(request.biomass(means[s, n], label=False) for n in shown),
-            request.band(biomass[:, s, -1]),
-            _in_field(request, biomass_ranges(biomass[:, s, -1])),
-            request.nitrogen(uptake[s], label=False),
-            request.nitrogen(leached[s], label=False),
-        ]
-        for s, date in enumerate(dates)
-    ]
-    points = [
-        {
-            "label": date,
-            "series": f"with {request.rate(rates[n])}",
-            "told": request.biomass(means[s, n], label=False),
-            **request.span(biomass[:, s, n]),
-        }
-        for s, date in enumerate(dates)
-        for n in shown
-    ]
     days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
     return assemble_sheet(
         request,
@@ -88,10 +63,15 @@ def sheet(request: SheetRequest) -> Sheet:
         part["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
         answer=_answer(request, cereal, end, dates, days, (least, most), biomass),
-        chart=sowing_chart.by_sowing(points, request.system, up=f"biomass {end}", size=CHART),
+        chart=sowing_chart.by_sowing(
+            _points(request, dates, rates, shown, biomass),
+            request.system,
+            up=f"biomass {end}",
+            size=CHART,
+        ),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
         columns=_columns(request, [rates[n] for n in shown], falls),
-        rows=rows,
+        rows=_rows(request, dates, shown, part),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
@@ -105,6 +85,49 @@ def sheet(request: SheetRequest) -> Sheet:
             *dead_stands(grid),
         ],
     )
+
+
+def _rows(
+    request: SheetRequest, dates: list[str], shown: list[int], part: xr.Dataset
+) -> list[list[str]]:
+    """Return the rows of the table, one each a sowing date."""
+    biomass = part["biomass_kg_ha"].values
+    means = biomass.mean(axis=0)
+    uptake, leached = (
+        part[name].values.mean(axis=0)[:, -1]
+        for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
+    )
+    return [
+        [
+            date,
+            *(request.biomass(means[s, n], label=False) for n in shown),
+            request.band(biomass[:, s, -1]),
+            _in_field(request, biomass_ranges(biomass[:, s, -1])),
+            request.nitrogen(uptake[s], label=False),
+            request.nitrogen(leached[s], label=False),
+        ]
+        for s, date in enumerate(dates)
+    ]
+
+
+def _points(
+    request: SheetRequest,
+    dates: list[str],
+    rates: list[float],
+    shown: list[int],
+    biomass: NDArray[np.float64],
+) -> list[dict[str, Any]]:
+    """Return the points of the chart, one each a sowing date and a rate."""
+    return [
+        {
+            "label": date,
+            "series": f"with {request.rate(rates[n])}",
+            "told": request.biomass(float(biomass[:, s, n].mean()), label=False),
+            **request.span(biomass[:, s, n]),
+        }
+        for s, date in enumerate(dates)
+        for n in shown
+    ]
 
 
 def _in_field(request: SheetRequest, ranges: Ranges) -> str:
