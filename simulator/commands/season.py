@@ -171,7 +171,10 @@ def _worded(
         left_out=[],
         notes=[*days.attrs["notes"], *measured.pop("notes", [])],
         cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
-        sentences=[*one_season.sentences(days, system), *measured.pop("sentences", [])],
+        sentences=[
+            *one_season.sentences(days, system, options.model_errors()),
+            *measured.pop("sentences", []),
+        ],
         balances=one_season.balances(days),
         **measured,
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.shared.fields import IN_A_FIELD, MEANING, range_cells, range_columns
+from simulator.answers.shared.fields import IN_A_FIELD, meaning, range_cells, range_columns
 from simulator.answers.whatif.calculate import Effect, effects, paired
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
@@ -46,8 +46,8 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
     Returns
     -------
     str
-        Two tables for each seeding rate, timing and end: biomass and leaching; what the
-        nitrogen brought and lost.
+        Three tables for each seeding rate, timing and end: biomass; what the nitrogen brought;
+        what leached.
     """
     laid = []
     shown = paired(grid)
@@ -63,15 +63,23 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
         ]
         beside = _beside(found, counts, part.sizes["year"], system)
         laid.append(f"{rates_title(plan, system)}:\n\n{beside}")
+        more = (
+            f"above {units.spell(found[0].base, 'nitrogen', system)}"
+            if found[0].base
+            else "applied"
+        )
         if any(one.applied > 0 for one in found):
-            laid.append(_response_title(kept, system) + "\n\n" + _responses(found, system))
+            laid.append(f"Biomass gained by the nitrogen {more}:\n\n{_responses(found, system)}")
+        laid.append(
+            f"Nitrogen leached since September, and of the nitrogen {more}:\n\n"
+            f"{_leaching(found, system)}"
+        )
     return "\n\n".join([*laid, paragraph(_meaning(shown))])
 
 
 def _meaning(shown: xr.Dataset) -> str:
     """Say what the figures are."""
-    told = [f"Each figure is a mean over the falls. {MEANING}"] if shown.sizes["year"] > 1 else []
-    return " ".join([*told, *not_all_count(shown), MEASURES])
+    return " ".join([meaning(shown.sizes["year"]), *not_all_count(shown), MEASURES])
 
 
 def _beside(found: Sequence[Effect], counts: list[int], years: int, system: units.System) -> str:
@@ -83,8 +91,6 @@ def _beside(found: Sequence[Effect], counts: list[int], years: int, system: unit
         Column("biomass\nchanged", mass),
         Column("differ-\nence", mass),
         *range_columns(mass),
-        Column("N leached\nrecorded", nitrogen),
-        Column("N leached\nchanged", nitrogen),
     ]
     rows = [
         [
@@ -94,18 +100,10 @@ def _beside(found: Sequence[Effect], counts: list[int], years: int, system: unit
             number(one.biomass.changed, "biomass", system),
             difference(one.biomass.recorded, one.biomass.changed, "biomass", system),
             *range_cells(one.differs, "biomass", system),
-            number(one.leached.recorded, "nitrogen", system),
-            number(one.leached.changed, "nitrogen", system),
         ]
         for one in found
     ]
     return table(*with_counts(columns, rows, counts, years))
-
-
-def _response_title(part: xr.Dataset, system: units.System) -> str:
-    lowest = float(part["nitrogen"].min())
-    than = f"above {units.spell(lowest, 'nitrogen', system)}" if lowest > 0 else "applied"
-    return f"Biomass gained by the nitrogen {than}, and how much of that nitrogen leached:"
 
 
 def _responses(found: Sequence[Effect], system: units.System) -> str:
@@ -118,8 +116,6 @@ def _responses(found: Sequence[Effect], system: units.System) -> str:
         Column("gained\nchanged", mass),
         Column(IN_A_FIELD, mass),
         Column("gain\nleft", "%"),
-        Column("leached\nrecorded", nitrogen),
-        Column("leached\nchanged", nitrogen),
     ]
     rows = []
     for one in found:
@@ -135,8 +131,30 @@ def _responses(found: Sequence[Effect], system: units.System) -> str:
                 number(one.nitrogen, "nitrogen", system),
                 *gained,
                 plain_number(100.0 * one.response_kept),
-                number(one.lost.recorded, "nitrogen", system),
-                number(one.lost.changed, "nitrogen", system),
+            ]
+        )
+    return table(columns, rows)
+
+
+def _leaching(found: Sequence[Effect], system: units.System) -> str:
+    nitrogen = units.label("nitrogen", system)
+    columns = [
+        Column("sown", left=True),
+        Column("N", nitrogen),
+        Column("leached\nas recorded", nitrogen),
+        Column("leached\nchanged", nitrogen),
+        Column("of it\nas recorded", nitrogen),
+        Column("of it\nchanged", nitrogen),
+    ]
+    rows = []
+    for one in found:
+        pairs = [one.leached.recorded, one.leached.changed]
+        own = [one.lost.recorded, one.lost.changed] if one.applied > 0 else [float("nan")] * 2
+        rows.append(
+            [
+                wording.dates_in(one.sow),
+                number(one.nitrogen, "nitrogen", system),
+                *(number(value, "nitrogen", system) for value in (*pairs, *own)),
             ]
         )
     return table(columns, rows)

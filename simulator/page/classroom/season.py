@@ -30,7 +30,7 @@ STAGES = (
     (12.0, "2 leaves"),
     (13.0, "3 leaves"),
     (21.0, "first tiller"),
-    (30.0, "stems rise"),
+    (30.0, "stem elongation"),
     (45.0, "boot"),
     (55.0, "heading"),
     (61.0, "flowering"),
