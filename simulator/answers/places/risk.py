@@ -234,10 +234,10 @@ def sentences(
         sum(row[f"{of}chance_percent"] >= 100 * often - 1e-9 for row in order)
         for of in ("", "weather_")
     )
-    reached = f"{enough:,} places" if enough != 1 else "1 place"
+    reached = "1 place" if enough == 1 else f"{enough:,} places" if enough else "no place"
     texts.append(
         f"At {reached} of {len(order):,} it is reached {surely(often)} or more; by weather alone "
-        f"it would be at {alone:,}."
+        f"it would be at {alone or 'none'}."
     )
     return [*texts, off, _of_the_lowest(order), *_of_nitrate(rows)]
 
