@@ -417,6 +417,9 @@ def test_a_season_takes_what_was_measured() -> None:
     made = json.loads(CliRunner().invoke(fallsown, [*words, "--json"]).stdout)
     row = made["measured"]
     assert row["biomass_low_kg_ha"] < row["biomass_median_kg_ha"] < row["biomass_high_kg_ha"]
+    on_the_day = [*words[:3], "--measured", "3000 lb/acre on 04-15", "--units", "us"]
+    told = " ".join(CliRunner().invoke(fallsown, on_the_day).stdout.split())
+    assert "After 3,000 lb/ac on Apr 15, the stand has" in told
     late = CliRunner().invoke(fallsown, [*words[:3], "--measured", "850 lb/acre on 05-20"])
     assert late.exit_code == 2
     assert "comes after 04-15" in late.stderr

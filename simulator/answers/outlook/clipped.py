@@ -153,7 +153,8 @@ def clipped(
     told, shares = [measured[at] for at in order], [shares[at] for at in order]
     days_of = [_day(year, one.date) for one in told]
     to, before = ([_day(year, day) for day in some] for some in (ends, past))
-    looked = sorted({*range(min([*days_of, *before]), max(to), 7), *days_of, *to, *before, max(to)})
+    between = range(min([*days_of, *before]), max(to), 7)
+    looked = sorted({*between, *days_of, *before, *to, max(to) - 1})  # two at the least
     drawn, made, counts = _draw(
         about, year, weather, first, looked, told, days_of, shares, spread, draws
     )
