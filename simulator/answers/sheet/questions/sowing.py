@@ -167,7 +167,10 @@ def _answer(
     if days:
         lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1])
         a_day = f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
-        one += f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} a day"
+        one += (
+            f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} for each day "
+            "between"
+        )
         if not lost.told:
             one += (
                 ", but in a field like these the later may make "
