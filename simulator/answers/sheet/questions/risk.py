@@ -47,9 +47,9 @@ def sheet(request: SheetRequest) -> Sheet:
             "Give a longer record, or ask another question.",
         )
     part = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
-    found = chances(part, request.target, {ALL: np.ones(len(falls))}).squeeze(
-        ["kind", "seeding", "nitrogen", "nitrogen_timing", "end"]
-    )
+    found = chances(
+        part, request.target, {ALL: np.ones(len(falls))}, error=request.errors.level
+    ).squeeze(["kind", "seeding", "nitrogen", "nitrogen_timing", "end"])
     target, cereal = request.biomass(request.target), str(grid.attrs["cereal"])
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
@@ -76,7 +76,7 @@ def sheet(request: SheetRequest) -> Sheet:
             f"Seeded at {request.nitrogen(float(found['seeding']))}, with {request.rate(rate)} "
             f"{when}; ended {end}.",
             "Every fall of the record counts the same; no trend in climate is counted.",
-            how_far_off(request.system),
+            how_far_off(request.system, request.errors.level),
             *dead_stands(grid),
         ],
     )

@@ -80,8 +80,8 @@ def sheet(request: SheetRequest) -> Sheet:
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
-            how_far_off(request.system),
-            difference_off(request.system),
+            how_far_off(request.system, request.errors.level),
+            difference_off(request.system, request.errors.response),
             *dead_stands(grid),
         ],
     )
@@ -102,7 +102,7 @@ def _rows(
             date,
             *(request.biomass(means[s, n], label=False) for n in shown),
             request.band(biomass[:, s, -1]),
-            _in_field(request, biomass_ranges(biomass[:, s, -1])),
+            _in_field(request, biomass_ranges(biomass[:, s, -1], error=request.errors.level)),
             request.nitrogen(uptake[s], label=False),
             request.nitrogen(leached[s], label=False),
         ]
@@ -165,7 +165,7 @@ def _answer(
         f"{request.biomass(early)} {end}"
     )
     if days:
-        lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1])
+        lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1], request.errors.response)
         a_day = f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
         one += (
             f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} for each day "
@@ -177,13 +177,17 @@ def _answer(
                 f"{request.biomass(lost.high)} less or {request.biomass(-lost.low)} more, so that "
                 "which makes more cannot be told"
             )
-    last = biomass_ranges(biomass[:, -1, -1])
+    last = biomass_ranges(biomass[:, -1, -1], error=request.errors.level)
     two = (
         f"In a field like these the {dates[-1]} sowing makes {_in_field(request, last)} "
         f"{request.unit} in 8 of 10; over the falls alone, {request.band(biomass[:, -1, -1])}."
     )
     if days and most > least:
-        than = _than(late, plain, difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0]))
+        than = _than(
+            late,
+            plain,
+            difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0], request.errors.response),
+        )
         two = (
             f"The {dates[-1]} sowing with {request.rate(most)} makes {than} the {dates[0]} sowing "
             f"with {request.rate(least)}, {request.biomass(plain)}."
