@@ -260,10 +260,10 @@ function atAGlance(spec) {
 function onOnePage(spec) {
   const [growth, stages, ...low] = structuredClone(spec.vconcat);
   for (const panel of low) {
-    panel.height = 125;
+    panel.height = 105;
     for (const { encoding } of panel.layer) if (encoding.x) Object.assign(encoding.x.axis, { labels: true, ticks: true, domain: true });
   }
-  return { ...spec, vconcat: [{ ...growth, height: 150 }, stages, { hconcat: low, spacing: 14 }] };
+  return { ...spec, vconcat: [{ ...growth, height: 135 }, stages, { hconcat: low, spacing: 14 }] };
 }
 
 async function drawPictures(query) {
