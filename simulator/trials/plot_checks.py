@@ -32,13 +32,12 @@ def judge(reading: Reading, table: pd.DataFrame) -> None:
         _order_of_dates(reading, at, one)
     cells = [name for name in table.columns if name != "line"]
     alike = table.groupby(cells, dropna=False, sort=False).ngroup().to_numpy()
-    for row, group in enumerate(alike):
-        first = int(np.argmax(alike == group))
-        if first == row:
-            continue
+    firsts = np.unique(alike, return_index=True)[1]
+    for row in np.flatnonzero(table.duplicated(cells)):
+        first = int(firsts[alike[row]])
         reading.doubts.append(
             Problem(
-                reading.place(row),
+                reading.place(int(row)),
                 f"It repeats {reading.rows.row_word} {reading.numbers[first]} in every cell.",
                 "If it is no second plot, take it out.",
             )
