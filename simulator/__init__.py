@@ -24,6 +24,7 @@ _QUESTIONS = (
     "sensitivity",
     "agree",
     "fit",
+    "analyse_plots",
 )
 _WHERE = {
     "InputError": "simulator.problems",
@@ -51,6 +52,7 @@ __all__ = [
     "Plan",
     "WeatherDoubt",
     "agree",
+    "analyse_plots",
     "budget",
     "change_weather",
     "chart",

@@ -43,6 +43,7 @@ _COMMANDS = (
     "outlook",
     "sheet",
     "degreedays",
+    "plots",
     "agree",
     "fit",
     "sensitivity",
@@ -55,7 +56,7 @@ _COMMANDS = (
 
 # folders of those that do not stand in this one
 _FOLDERS = {
-    **dict.fromkeys(("agree", "fit", "sensitivity"), "trials."),
+    **dict.fromkeys(("agree", "fit", "plots", "sensitivity"), "trials."),
     **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
 }
 

@@ -14,6 +14,7 @@ from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.trials.analysis.factors import Factor, find_factors
 from simulator.trials.contrasts import LEAST_DAYS
 from simulator.trials.observations import Plots
+from simulator.trials.plot_defaults import DEFAULT_FERTILIZER
 
 FEWEST_PLOTS = 4
 MOST_CELLS = 600  # combinations of treatments
@@ -148,6 +149,8 @@ def _kept(plots: Plots, only: Sequence[tuple[str, Sequence[str]]]) -> tuple[pd.D
             raise fault(
                 Parameter("only"), f"There is no column '{name}'.", f"There are {', '.join(table)}."
             )
+        if name == "fertilizer":  # the reader calls these by the kind that it takes for them
+            values = [DEFAULT_FERTILIZER if one in ("mineral", "none") else one for one in values]
         cells = table[name].astype(str).str.lower()
         numbers = pd.to_numeric(table[name], errors="coerce")
         keep = cells.isin([one.lower() for one in values])
@@ -188,7 +191,7 @@ def _last_samplings(
     """Keep the last sampling of each sowing of a year, and of each plot in it."""
     days = table["sampled"]
     gap = days.groupby([table["site"], table["year"], table["sown"]]).transform(_last_run)
-    keep = (days >= gap).to_numpy()
+    keep = (days >= gap).to_numpy(copy=True)
     same = ["site", "year", "block", "whole_plot", *[f"_{i}" for i in range(len(factors))]]
     coded = table.assign(**{f"_{i}": one.codes for i, one in enumerate(factors)})
     latest = coded[keep].groupby(same)["sampled"].transform("max")
