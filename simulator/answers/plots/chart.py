@@ -168,14 +168,14 @@ def means_of_year(
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
         x=alt.X("across:O", sort=labels, title=across, axis=alt.Axis(labelAngle=0, grid=False)),
         xOffset=alt.XOffset("by:N", sort=series, scale=alt.Scale(paddingOuter=0.6)),
-        **apart,
+        color=apart["color"],
     )
     up = axis_title("biomass", "mass", system)
     bars = base.mark_rule(strokeWidth=1.6, opacity=0.75).encode(
         y=alt.Y("low:Q", title=up, scale=fixed), y2="high:Q"
     )
     points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
-        y=alt.Y("mean:Q", title=up, scale=fixed)
+        y=alt.Y("mean:Q", title=up, scale=fixed), shape=apart["shape"]
     )
     return alt.layer(bars, points).properties(title=rows[0]["panel"])
 
@@ -274,11 +274,11 @@ def responses(
         }
         for row in points
     ]
-    base = alt.Chart(data(placed), width=size[0], height=size[1]).encode(x=x, **apart)
+    base = alt.Chart(data(placed), width=size[0], height=size[1]).encode(x=x, color=apart["color"])
     bars = base.mark_rule(strokeWidth=1.4, opacity=0.7).encode(
         y=alt.Y("low:Q", title=axis_title("biomass", "mass", system), scale=fixed), y2="high:Q"
     )
-    dots = base.mark_point(filled=True, size=70, opacity=1.0).encode(y=y)
+    dots = base.mark_point(filled=True, size=70, opacity=1.0).encode(y=y, shape=apart["shape"])
     layers = [bars, dots]
     if lines:
         drawn = alt.Chart(data(lines)).mark_line(strokeWidth=2.2, clip=True)

@@ -305,7 +305,6 @@ def analyse(layout: Layout, seasons: Seasons | None = None) -> Analysis:
 
 
 def alone(analysis: Analysis, env: int) -> Analysis:
-    """Return one site-year of a trial by itself."""
+    """Return one site-year of a trial by itself: its means and differences, no tests of terms."""
     own = [analysis.envs[analysis.which.index(env)]]
-    terms = analysis_of_variance(analysis.layout, own, random=False)
-    return Analysis(analysis.layout, own, [env], "fixed", terms)
+    return Analysis(analysis.layout, own, [env], "fixed")

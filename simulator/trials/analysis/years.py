@@ -12,6 +12,7 @@ from simulator.trials.analysis.means import Analysis, level_weights
 
 Array = NDArray[np.float64]
 ODD = 3.0  # standard errors of the plots from which on a year is called odd
+FAR = 2.0  # standard deviations of the other years from which on a level is odd
 FEWEST = 3
 
 
@@ -49,8 +50,12 @@ class Standing:
 
     @property
     def odd(self) -> bool:
-        """Whether it is called odd."""
-        return bool(abs(self.off) >= ODD)
+        """Whether it is called odd: beyond the plots' spread and that of the other years.
+
+        Years always differ in level, so there the other years count too.
+        """
+        far = abs(self.among) >= FAR if self.what == "level" else True
+        return bool(abs(self.off) >= ODD and far)
 
 
 def standings(analysis: Analysis) -> list[Standing]:
@@ -97,25 +102,37 @@ def _beside(
     variances = np.array([_variance(analysis, at, weight, level) for at in range(len(values))])
     if not np.isfinite(variances).all():
         return []
-    found = []
-    for at, env in enumerate(analysis.which):
-        others = np.delete(values, at)
-        error = np.sqrt(variances[at] + np.delete(variances, at).sum() / others.size**2)
-        among = np.nan
-        if others.size >= FEWEST and others.std(ddof=1) > 0:
-            among = (values[at] - others.mean()) / others.std(ddof=1)
-        found.append(
-            Standing(
-                env,
-                what,
-                float(values[at]),
-                float(others.mean()),
-                float(error),
-                detail,
-                float(among),
-            )
-        )
+    found = [
+        _one(values, variances, at, env, what, detail, []) for at, env in enumerate(analysis.which)
+    ]
+    far = max(range(len(found)), key=lambda at: abs(np.nan_to_num(found[at].off)))
+    if found[far].odd and len(found) > FEWEST:  # the odd one is no measure for the others
+        return [
+            one if at == far else _one(values, variances, at, one.env, what, detail, [far])
+            for at, one in enumerate(found)
+        ]
     return found
+
+
+def _one(
+    values: Array,
+    variances: Array,
+    at: int,
+    env: int,
+    what: str,
+    detail: tuple[int, ...],
+    without: list[int],
+) -> Standing:
+    """Set one site-year beside the others, but for those left out."""
+    gone = [at, *without]
+    others, spread = np.delete(values, gone), np.delete(variances, gone)
+    error = np.sqrt(variances[at] + spread.sum() / others.size**2)
+    among = np.nan
+    if others.size >= FEWEST and others.std(ddof=1) > 0:
+        among = (values[at] - others.mean()) / others.std(ddof=1)
+    return Standing(
+        env, what, float(values[at]), float(others.mean()), float(error), detail, float(among)
+    )
 
 
 def _variance(analysis: Analysis, at: int, weight: Array, level: bool) -> float:
