@@ -68,7 +68,12 @@ _NOT_ASKED = (
     "help",
 )
 # how a plot table has its dates; the parameter file of a fit
-_ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"), ("plots", "date_format"))
+_ALL_THE_SAME = (
+    ("agree", "date_format"),
+    ("fit", "date_format"),
+    ("fit", "out"),
+    ("plots", "date_format"),
+)
 _RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
 _OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
 _A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."

@@ -66,7 +66,7 @@ def _looks_odd(table: pd.DataFrame) -> np.ndarray:
         when = table[f"{name}_nitrogen_date"]
         in_time = (when >= sown - pd.Timedelta(days=EARLIEST_DRESSING)) & (when < sampled)
         odd |= (table[f"nitrogen_{name}_kg_ha"] > 0) & ~in_time
-    return odd.to_numpy()
+    return np.asarray(odd)
 
 
 def _order_of_dates(reading: Reading, row: int, one: Any) -> None:

@@ -40,7 +40,9 @@ _TAKEN = ("year", "season", "line", "row")  # what the table has of itself
 _LONGEST_NAME = 40  # characters of a column of the trial's own
 NOT_USED = "Columns that are not used"
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
-_WITH_UNIT = re.compile(r"^[+-]?(?:\d[\d,]*\.?\d*|\.\d+)\s*(?:lbs?|kg|g|t|mg|tons?)\b", re.IGNORECASE)
+_WITH_UNIT = re.compile(
+    r"^[+-]?(?:\d[\d,]*\.?\d*|\.\d+)\s*(?:lbs?|kg|g|t|mg|tons?)\b", re.IGNORECASE
+)
 
 
 def fall_year(days: pd.Series) -> pd.Series:

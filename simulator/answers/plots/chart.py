@@ -82,15 +82,10 @@ def _axes_of(found: Found) -> tuple[str, str]:
         range(len(layout.factors)),
         key=lambda at: {SOWN: 0, NITROGEN: 1}.get(layout.factors[at].name, 2),
     )
-    return tuple(_two(found, order))  # type: ignore[return-value]
-
-
-def _two(found: Found, order: Sequence[int]) -> list[str]:
-    """Put of the first two treatments the one with more levels than colours along the axis."""
     names = [single(found.layout.factors[at].name) for at in order[:2]]
     if len(order) > 1 and len(found.layout.factors[order[1]].levels) > MOST_LINES:
         names.reverse()
-    return [*names, ""][:2]
+    return names[0], names[1] if len(names) > 1 else ""
 
 
 def _places(found: Found) -> list[int]:
@@ -181,7 +176,7 @@ def means_of_year(
 
 
 def _as_number(text: str) -> tuple[float, str]:
-    first = text.split()[0] if text.split() else ""
+    first = text.split(maxsplit=1)[0] if text.split() else ""
     return (float(first), text) if first.replace(".", "").isdigit() else (np.inf, text)
 
 
@@ -198,7 +193,8 @@ def response_rows(found: Found, system: units.System) -> tuple[list[Row], list[R
         line = curve_name(layout, one.sown, one.timing, system)
         points += _points(one, panel, line, system)
         if one.choice.best is not None:
-            rates = np.linspace(*one.choice.points.rates[[0, -1]], POINTS_OF_CURVE)
+            first, last = one.choice.points.rates[[0, -1]].tolist()
+            rates = np.linspace(first, last, POINTS_OF_CURVE)
             lines += [
                 {"panel": panel, "line": line, **_shown({"nitrogen": x, "biomass": y}, system)}
                 for x, y in zip(rates, one.choice.best.at(rates), strict=True)

@@ -38,7 +38,10 @@ def dataset(found: Found) -> xr.Dataset:
                 {
                     "site": site,
                     "year": year,
-                    **{_field(f): f.levels[at] for f, at in zip(layout.factors, levels, strict=True)},
+                    **{
+                        _field(f): f.levels[at]
+                        for f, at in zip(layout.factors, levels, strict=True)
+                    },
                     "plots": plots,
                     "biomass_kg_ha": mean.value,
                     "standard_error_kg_ha": mean.error,

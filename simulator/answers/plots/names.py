@@ -17,7 +17,13 @@ PLURAL = {
     TIMING: "times of nitrogen",
     FERTILIZER: "kinds of fertilizer",
 }
-SINGLE = {SOWN: "sowing date", SEEDING: "seeding rate", NITROGEN: "nitrogen", TIMING: "its timing"}
+SINGLE = {
+    SOWN: "sowing date",
+    SEEDING: "seeding rate",
+    NITROGEN: "nitrogen",
+    TIMING: "time of nitrogen",
+    FERTILIZER: "kind of fertilizer",
+}
 
 
 def plural(name: str) -> str:
@@ -49,7 +55,9 @@ def called(factor: Factor, at: int, system: units.System) -> str:
         return f"{told} of nitrogen" if factor.levels[at] else "none"
     if factor.name == SEEDING:
         return f"{told} of seed"
-    return f"{factor.name} {told}"
+    if factor.name == TIMING:
+        return f"nitrogen in {told}"
+    return told if factor.name == FERTILIZER else f"{factor.name} {told}"
 
 
 def mass(value: float, system: units.System) -> str:

@@ -31,7 +31,7 @@ def tables(found: Found, system: units.System) -> list[str]:
 
 
 def pairs(found: Found) -> list[tuple[int, int]]:
-    """Return the pairs of treatments worth a table: those that work together, sowing by nitrogen."""
+    """Return the pairs worth a table: treatments that work together, and sowing by nitrogen."""
     layout = found.layout
     usual = {layout.factor(SOWN), layout.factor(NITROGEN)}
     held = {
@@ -146,22 +146,22 @@ def _curves(found: Found, system: units.System) -> str:
     priced = found.worth.ratio is not None
     columns = [
         *([Column("fall", left=True)] if several else []),
-        Column("response to nitrogen", left=True),
+        Column("nitrogen", left=True),
         Column("best form", left=True),
         Column("weight", "%"),
         Column("also", left=True),
-        Column("brought by\nhighest", mass),
-        Column("95 % interval", mass),
-        *([Column("rate that\npays", mass), Column("95 % interval", mass)] if priced else []),
+        Column("highest rate\nbrought", mass),
+        *([Column("rate that\npays", mass)] if priced else []),
     ]
     rows = [_curve_row(found, one, system, several, priced) for one in found.curves]
     told = (
-        "Forms tried: none, straight line, quadratic, line and plateau, exponential rise; chosen by "
-        "AICc, its weight beside it, and under 'also' what is within 2 of it."
+        "Forms tried: none, straight line, quadratic, line and plateau, exponential rise; chosen "
+        "by AICc, its weight beside it, and under 'also' what is within 2 of it. Brackets hold "
+        "95 percent."
     )
     if priced:
         told += (
-            f" Nitrogen costs what {found.worth.told} says. The interval of the rate that pays holds "
+            f" At {found.worth.told}. The interval of the rate that pays holds "
             "the doubt about the form; no rate beyond those tried is looked at."
         )
     return f"{table(columns, rows)}\n\n{paragraph(told)}"
@@ -171,36 +171,38 @@ def _curve_row(
     found: Found, one: Curve, system: units.System, several: bool, priced: bool
 ) -> list[str]:
     choice = one.choice
-    form, weight = ("too few points", "-")
+    form, weight = ("too few", "-")
     if choice.best is not None:
-        form = "no response" if choice.best.form == NONE else choice.best.form
+        form = _short([choice.best.form])
         weight = f"{100 * choice.weights[choice.best.form]:.0f}"
     year = "all" if one.env < 0 else found.layout.env_name(one.env)
-    pays = [
-        bare(choice.rate, system),
-        _range(choice.low, choice.high, system),
-    ]
+    pays = _with_range(choice.rate, choice.low, choice.high, system)
     return [
         *([year] if several else []),
         curve_name(found.layout, one.sown, one.timing, system),
         form,
         weight,
         _short(choice.rivals),
-        bare(one.gain.value, system),
-        _range(one.gain.low, one.gain.high, system),
-        *(pays if priced else []),
+        _with_range(one.gain.value, one.gain.low, one.gain.high, system),
+        *([pays] if priced else []),
     ]
 
 
 def _short(forms: Sequence[str]) -> str:
-    names = {"straight line": "straight", "line and plateau": "plateau", "exponential rise": "exp."}
+    names = {
+        NONE: "no response",
+        "straight line": "straight",
+        "line and plateau": "plateau",
+        "exponential rise": "exponential",
+    }
     return ", ".join(names.get(form, form) for form in forms)
 
 
-def _range(low: float, high: float, system: units.System) -> str:
+def _with_range(value: float, low: float, high: float, system: units.System) -> str:
+    told = bare(value, system)
     if not np.isfinite(low):
-        return "-"
-    return f"{bare(low, system)} to {bare(high, system)}"
+        return told
+    return f"{told} ({bare(low, system)} to {bare(high, system)})"
 
 
 def _years(found: Found, system: units.System) -> str:

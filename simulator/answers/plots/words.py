@@ -11,8 +11,6 @@ from simulator.answers.plots.names import (
     called,
     chance,
     curve_name,
-    interval,
-    level,
     mass,
     plural,
     single,
@@ -23,7 +21,7 @@ from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.tables import paragraph
 from simulator.trials.analysis.curves import NONE
-from simulator.trials.analysis.factors import NITROGEN, SOWN, TIMING
+from simulator.trials.analysis.factors import NITROGEN, SOWN
 from simulator.trials.analysis.strata import Term
 from simulator.trials.analysis.years import Standing
 
@@ -38,9 +36,14 @@ def heading(found: Found) -> str:
     plots = int(rows["plots"].sum())
     years = sorted({year for _, year in layout.envs})
     sites = list(dict.fromkeys(site for site, _ in layout.envs))
-    treatments = " by ".join(f"{len(one.levels)} {plural(one.name)}" for one in layout.factors)
+    treatments = " by ".join(
+        f"{len(one.levels) - (one.control >= 0)} {plural(one.name)}" for one in layout.factors
+    )
     blocks = rows.groupby("env")["block"].nunique()
-    laid = f"{_few(int(blocks.min()), int(blocks.max()))} blocks" if layout.has_blocks else "no blocks"
+    laid = "no blocks"
+    if layout.has_blocks:
+        most = int(blocks.max())
+        laid = f"{_few(int(blocks.min()), most)} block{'' if most == 1 else 's'}"
     if layout.has_whole:
         held = [plural(name) for name in layout.whole_factors]
         laid += f", {wording.join(held) if held else 'sets of plots'} in whole plots"
@@ -57,9 +60,7 @@ def _few(low: int, high: int) -> str:
 
 def sentences(found: Found, system: units.System) -> list[str]:
     """Say what was found, the answer first."""
-    ordered = sorted(
-        found.averaged, key=lambda one: one.p if np.isfinite(one.p) else 2.0
-    )
+    ordered = sorted(found.averaged, key=lambda one: one.p if np.isfinite(one.p) else 2.0)
     told = [_of_factor(found, one, system) for one in ordered]
     told += _interactions(found)
     told += _of_curves(found, system)
@@ -83,11 +84,13 @@ def _of_factor(found: Found, one: Averaged, system: units.System) -> str:
         return f"{_upper(name)}: {high} had {size} more than {low} {how}."
     apart = f"{high} brought {size} more than {low}"
     if one.differs:
-        more = " An average over them hides that." if not one.depends else ""
+        more = " Do not average over them." if not one.depends else ""
         return f"{_upper(name)} differed: {apart} {how}.{more}"
     told = f"{_upper(name)} did not differ on average: {apart} {how}"
     if one.depends:
-        return f"{told}, but what they do depends on the other treatments: do not average over them."
+        return (
+            f"{told}, but what they do depends on the other treatments: do not average over them."
+        )
     if one.with_years is not None:
         return f"{told}, but they did in single years ({chance(one.with_years.p)}): see each year."
     reach = max(abs(difference.low), abs(difference.high))
@@ -121,12 +124,13 @@ def _interactions(found: Found) -> list[str]:
             )
         elif one.with_years:
             told.append(
-                f"How {wording.join(names)} work together differed from year to year ({_test(one)})."
+                f"How {wording.join(names)} work together differed from year to year "
+                f"({_test(one)})."
             )
         else:
             told.append(
-                f"What {names[0]} did depends on {wording.join(names[1:])} ({_test(one)}): take the "
-                "combinations, not an average over either."
+                f"What {names[0]} did depends on {wording.join(names[1:])} ({_test(one)}): take "
+                "the combinations, not an average over any of them."
             )
     if len(held) > MOST_TERMS:
         told.append(f"{len(held) - MOST_TERMS} more such lines stand in the analysis of variance.")
@@ -159,6 +163,7 @@ def _of_curve(found: Found, one: Curve, system: units.System) -> str:
     choice = one.choice
     rates = choice.points.rates
     top, least = units.spell(rates[-1], "mass", system), units.spell(rates[0], "mass", system)
+    least = least if rates[0] else "none"
     brought = (
         f"{top} of nitrogen brought {mass(one.gain.value, system)} over {least} "
         f"({sure(one.gain, one.gain.p, system)})"
@@ -214,7 +219,11 @@ def _of_standing(found: Found, one: Standing, system: units.System) -> str:
     layout = found.layout
     year = layout.env_name(one.env)
     off = f"{abs(one.off):.1f} standard errors of the plots"
-    among = f", {abs(one.among):.1f} standard deviations of the other years" if np.isfinite(one.among) else ""
+    among = (
+        f", {abs(one.among):.1f} standard deviations of the other years"
+        if np.isfinite(one.among)
+        else ""
+    )
     if one.what == "level":
         side = "above" if one.value > one.others else "below"
         odd = f"lies {mass(abs(one.value - one.others), system)} {side} the mean of the others"
@@ -225,8 +234,12 @@ def _of_standing(found: Found, one: Standing, system: units.System) -> str:
     values = f"{bare(one.value, system)} against {mass(one.others, system)} in the others"
     said = "Response" if one.what == "response" else "Order of sowings"
     if not one.odd:
-        return f"{said}: no year is odd; the farthest is {year}, {values} ({high} less {low}, {off})."
-    turned = ": the order is turned round" if one.value * one.others < 0 and one.what == "sowing" else ""
+        return (
+            f"{said}: no year is odd; the farthest is {year}, {values} ({high} less {low}, {off})."
+        )
+    turned = (
+        ": the order is turned round" if one.value * one.others < 0 and one.what == "sowing" else ""
+    )
     return f"{said}: {year} is odd; {high} less {low} was {values} ({off}{among}){turned}."
 
 
@@ -239,7 +252,11 @@ def _of_residuals(found: Found) -> list[str]:
         before = {(one.factors, one.with_years): one.p < 0.05 for one in found.analysis.terms}
         after = {(one.factors, one.with_years): one.p < 0.05 for one in found.other_scale}
         changed = [key for key in after if before.get(key) != after[key]]
-        what = f"The spread of plots grows with their mean (rank correlation {seen.growth:.2f}, {chance(seen.p)})"
+        what = (
+            "The spread of plots grows with their mean "
+            f"(rank correlation {seen.growth:.2f}, {chance(seen.p)})"
+        )
+        mended = f"on a {seen.better} scale it is {seen.scales[seen.better][0]:.2f}"
         if seen.better == "plain":
             told.append(f"{what}; neither a square root nor a logarithm mends it.")
         elif changed:
@@ -248,17 +265,15 @@ def _of_residuals(found: Found) -> list[str]:
                 for names, years in changed
             ]
             told.append(
-                f"{what}; on a {seen.better} scale it is {seen.scales[seen.better][0]:.2f}, and the "
-                f"verdict on {wording.join(names)} changes: take both with care."
+                f"{what}; {mended}, and the verdict on {wording.join(names)} changes: take both "
+                "with care."
             )
         else:
-            told.append(
-                f"{what}; on a {seen.better} scale it is {seen.scales[seen.better][0]:.2f}, and the same "
-                "treatments differ."
-            )
+            told.append(f"{what}; {mended}, and the same treatments differ.")
     else:
         told.append(
-            f"Residuals show no spread that grows with the mean (rank correlation {seen.growth:.2f})."
+            "Residuals show no spread that grows with the mean "
+            f"(rank correlation {seen.growth:.2f})."
         )
     for line, off in seen.far[:3]:
         told.append(
@@ -273,23 +288,29 @@ def _model(found: Found) -> str:
     layout = found.layout
     what = "the strata of the layout" if found.method == "strata" else "a mixed model (REML)"
     units_of = "plots" if not layout.has_whole else "whole plots and plots"
+    others: list[list[str]] = []
     if found.analysis.seasons == "random":
         years = (
             "site-years stand for others like them, so a difference is judged by how it varies "
             "between them"
         )
-        other = Text(Parameter("seasons", "fixed"), " judges these years alone")
+        others.append([Parameter("seasons", "fixed"), " judges these years alone"])
     elif len(found.analysis.envs) > 1:
-        years = f"a difference is judged by the spread among {units_of}, and speaks of these years alone"
-        other = Text(Parameter("seasons", "random"), " takes them for others too")
+        years = (
+            f"a difference is judged by the spread among {units_of}, and speaks of these years "
+            "alone"
+        )
+        others.append([Parameter("seasons", "random"), " takes them for others too"])
     else:
-        years = f"a difference is judged by the spread among {units_of}"
-        other = Text("one year says nothing of others")
-    ask = "strata" if found.method == "mixed" else "mixed"
-    more: list[str] = ["; ", Parameter("method", ask), f" takes {'REML' if ask == 'mixed' else 'the strata'}"]
-    if not layout.has_whole and layout.has_blocks:
-        more += ["; ", Parameter("whole_plot", SOWN), " takes sowings as whole plots"]
-    return Text(f"Taken: {what}; {years}. ", "For another: ", other, *more, ".")
+        years = f"a difference is judged by the spread among {units_of}; one year tells of no other"
+    if found.method == "mixed":
+        others.append([Parameter("method", "strata"), " takes the strata"])
+    else:
+        others.append([Parameter("method", "mixed"), " takes REML"])
+    if not layout.has_whole and layout.has_blocks and layout.factor(SOWN) >= 0:
+        others.append([Parameter("whole_plot", SOWN), " takes sowings as whole plots"])
+    parts = [part for at, one in enumerate(others) for part in (["; "] if at else []) + one]
+    return Text(f"Taken: {what}; {years}. For another: ", *parts, ".")
 
 
 def headline(found: Found, system: units.System) -> tuple[list[str], list[str]]:
@@ -307,5 +328,3 @@ def headline(found: Found, system: units.System) -> tuple[list[str], list[str]]:
     if found.plots.invented:
         below.append("The data are invented.")
     return [title], below
-
-

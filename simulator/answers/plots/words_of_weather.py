@@ -14,7 +14,7 @@ USUAL = (0.1, 0.9)  # shares of falls between which a year is ordinary
 
 
 def of_weather(found: Found, one: Ordinary, system: units.System) -> list[str]:
-    """Say whether the years were ordinary, and what nitrogen would bring in falls like the record's."""
+    """Say whether the years were ordinary, and what nitrogen would bring in the record's falls."""
     if not one.falls or not one.ranked:
         why = one.untold or "none of its years is in its weather"
         return [f"{one.site}: {why}."]
@@ -76,10 +76,11 @@ def _blend(one: Ordinary, blend: Blend, system: units.System) -> list[str]:
         f"{few}{spread}; in falls like the record's it would bring {bare(blend.expected, system)} "
         f"(95 percent interval {bare(blend.low, system)} to {mass(blend.high, system)})."
     )
+    moved = f"{bare(blend.simulated_tried, system)} to {mass(blend.simulated_all, system)}"
     second = (
-        f"That is {100 * blend.share:.0f} percent what was measured and "
-        f"{100 * (1 - blend.share):.0f} percent what is simulated: {bare(blend.simulated_tried, system)} "
-        f"in those years, {mass(blend.simulated_all, system)} in all {blend.falls} falls; the model's error "
-        "elsewhere sets the shares."
+        f"It is {100 * blend.share:.0f} percent the measured, moved from those years to all "
+        f"{blend.falls} falls as the simulation moves ({moved}), and "
+        f"{100 * (1 - blend.share):.0f} percent the simulated; the model's error elsewhere sets "
+        "the shares."
     )
     return [first, second]

@@ -306,4 +306,6 @@ def _answer(found: Found, records: dict[str, xr.Dataset], system: System) -> Ans
 
 def _of_use(note: str) -> bool:
     """Say whether a note of the reader concerns what plots say by themselves."""
+    if "are replicates of" in note:
+        return False
     return not note.startswith(("No ", "Fall nitrogen is", "Spring nitrogen in", "The soil's"))

@@ -3,8 +3,8 @@
 References
 ----------
 Hurvich & Tsai (1989), Biometrika 76:297-307 (AICc); Burnham & Anderson (2002), Model Selection and
-Multimodel Inference, 2nd ed. (weights); Cerrato & Blackmer (1990), Agron. J. 82:138-143 (the forms);
-Golub & Pereyra (1973), SIAM J. Numer. Anal. 10:413-432 (the linear part solved for in closed form).
+Multimodel Inference, 2nd ed. (weights); Cerrato & Blackmer (1990), Agron. J. 82:138-143 (the
+forms); Golub & Pereyra (1973), SIAM J. Numer. Anal. 10:413-432 (the linear part in closed form).
 """
 
 from __future__ import annotations
@@ -139,7 +139,7 @@ def pays(
             best = np.where(slope > ratio, bend, lowest)
         else:
             best = np.where(slope * bend > ratio, np.log(slope * bend / ratio) / bend, lowest)
-    return np.clip(best, lowest, highest)
+    return np.asarray(np.clip(best, lowest, highest))
 
 
 def _aicc(form: str, squares: Array, count: float) -> Array:
@@ -255,12 +255,15 @@ class Choice:
         if self.best is None:
             return []
         return [
-            one.form for one in self.fits if one is not self.best and one.aicc < self.best.aicc + ALIKE
+            one.form
+            for one in self.fits
+            if one is not self.best and one.aicc < self.best.aicc + ALIKE
         ]
 
     def at(self, rates: ArrayLike) -> Array:
         """Return the response, each form counting by its weight."""
-        return np.sum([self.weights[one.form] * one.at(rates) for one in self.fits], axis=0)
+        each = [self.weights[one.form] * one.at(rates) for one in self.fits]
+        return np.asarray(np.sum(each, axis=0))
 
 
 def choose(points: Points, ratio: float | None = None, *, seed: int = 20) -> Choice:
@@ -306,7 +309,9 @@ def _drawn_rates(choice: Choice, ratio: float, random: np.random.Generator) -> A
     for form in allowed(points):
         slope, bend, left = _fit_many(form, x, y, w)
         criterion = np.where(
-            np.isfinite(left), _aicc(form, np.where(np.isfinite(left), left, 1.0) + error, points.count), np.inf
+            np.isfinite(left),
+            _aicc(form, np.where(np.isfinite(left), left, 1.0) + error, points.count),
+            np.inf,
         )
         better = criterion < best
         found = pays(form, slope, bend, ratio, lowest, highest)

@@ -98,7 +98,8 @@ def find_factors(
             raise fault(
                 Parameter("treatment"),
                 f"The table has no column '{name}' of its own.",
-                f"Its own are {', '.join(own) or 'none'}; seeding, nitrogen and sowing count anyway.",
+                f"Its own are {', '.join(own) or 'none'}; seeding, nitrogen and sowing count "
+                "anyway.",
             )
     for name in own:
         factor = _of_values(name, "text", table[name].replace("", "(blank)"))

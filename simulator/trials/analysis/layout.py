@@ -131,7 +131,7 @@ def lay_out(
         has_blocks,
         has_whole,
         held,
-        tuple([*notes, *_gaps(rows, factors, means)]),
+        (*notes, *_gaps(rows, factors, means)),
     )
     return layout
 
@@ -142,15 +142,19 @@ def _codes(values: list[Any]) -> tuple[list[Any], NDArray[np.int64]]:
     return known, np.array([at[one] for one in values], np.int64)
 
 
-def _kept(plots: Plots, only: Sequence[tuple[str, Sequence[str]]]) -> tuple[pd.DataFrame, list[str]]:
+def _kept(
+    plots: Plots, only: Sequence[tuple[str, Sequence[str]]]
+) -> tuple[pd.DataFrame, list[str]]:
     table, notes = plots.table, []
-    for name, values in only:
+    for name, wanted in only:
         if name not in table:
             raise fault(
                 Parameter("only"), f"There is no column '{name}'.", f"There are {', '.join(table)}."
             )
         if name == "fertilizer":  # the reader calls these by the kind that it takes for them
-            values = [DEFAULT_FERTILIZER if one in ("mineral", "none") else one for one in values]
+            values = [DEFAULT_FERTILIZER if one in ("mineral", "none") else one for one in wanted]
+        else:
+            values = list(wanted)
         cells = table[name].astype(str).str.lower()
         numbers = pd.to_numeric(table[name], errors="coerce")
         keep = cells.isin([one.lower() for one in values])
@@ -229,9 +233,13 @@ def _within(factors: list[Factor], env: NDArray[np.int64], notes: list[str]) -> 
 
 
 def _blocks(
-    plots: Plots, table: pd.DataFrame, rows: pd.DataFrame, block: pd.Series, means: NDArray[np.bool_]
+    plots: Plots,
+    table: pd.DataFrame,
+    rows: pd.DataFrame,
+    block: pd.Series,
+    means: NDArray[np.bool_],
 ) -> bool:
-    """Number the blocks, each within its site-year."""
+    """Give each block a number, each within its site-year."""
     given = (block != "").to_numpy()
     single = ~means
     if not given.any():
@@ -267,7 +275,7 @@ def _whole_plots(
     named: str | None,
     notes: list[str],
 ) -> bool:
-    """Number the whole plots, each within its block."""
+    """Give each whole plot a number, each within its block."""
     rows["whole"] = rows["block"]
     label = table["whole_plot"]
     if named is not None:

@@ -83,7 +83,7 @@ class Analysis:
 
     @cached_property
     def filled(self) -> Array:
-        """The table with what a site-year lacks put in, as its level and the cell's would have it."""
+        """The table with what a site-year lacks put in, as its level and the cell's have it."""
         known = np.isfinite(self.table)
         full = np.where(known, self.table, 0.0)
         if known[:, self.present].all():
@@ -167,7 +167,8 @@ class Analysis:
             parts = [
                 (float(contrast @ spread @ contrast) * square, df)
                 for spread, square, df in self._spread
-                if contrast @ spread @ contrast > 1e-12 * (contrast @ contrast) * np.abs(spread).max()
+                if contrast @ spread @ contrast
+                > 1e-12 * (contrast @ contrast) * np.abs(spread).max()
             ]
         total = sum(one for one, _ in parts)
         if not parts or not np.isfinite(total) or total <= 0:
@@ -240,7 +241,9 @@ class Analysis:
         contrast = self.weights([place], high[0]) - self.weights([place], low[0])
         told = self.difference(contrast)
         if len(means) > 2 and np.isfinite(told.error) and told.error > 0:
-            reach = float(studentized_range.ppf(SURE, len(means), told.df)) / np.sqrt(2) * told.error
+            reach = (
+                float(studentized_range.ppf(SURE, len(means), told.df)) / np.sqrt(2) * told.error
+            )
             p = float(
                 studentized_range.sf(abs(told.value) / told.error * np.sqrt(2), len(means), told.df)
             )
@@ -283,7 +286,7 @@ def level_weights(
     if rest:
         _, group = np.unique(cells[:, rest], axis=0, return_inverse=True)
         weights /= np.maximum(np.bincount(group.ravel(), weights=kept)[group.ravel()], 1.0)
-    return weights / weights.sum()
+    return np.asarray(weights / weights.sum())
 
 
 def analyse(layout: Layout, seasons: Seasons | None = None) -> Analysis:

@@ -57,7 +57,9 @@ def with_mixed(analysis: Analysis) -> Analysis:
             )
             done = model.fit(reml=True)
         except (np.linalg.LinAlgError, ValueError) as error:
-            raise fault(where, "No such model can be found for these plots.", "Take the strata.") from error
+            raise fault(
+                where, "No such model can be found for these plots.", "Take the strata."
+            ) from error
     count = len(analysis.layout.cells)
     used = np.unique(rows["cell"])
     means, spread = np.full(count, np.nan), np.zeros((count, count))

@@ -16,7 +16,11 @@ from simulator.trials.analysis.strata import analyse_env
 Array = NDArray[np.float64]
 FEWEST = 12  # plots from which on residuals tell anything
 UNUSUAL = 0.01  # chance of a residual as large in a trial where none is unusual
-SCALES: dict[str, Callable[[Any], Any]] = {"plain": np.asarray, "square root": np.sqrt, "log": np.log}
+SCALES: dict[str, Callable[[Any], Any]] = {
+    "plain": np.asarray,
+    "square root": np.sqrt,
+    "log": np.log,
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,7 +109,7 @@ def analyse_env(layout: Layout, env: int, y: Array | None = None) -> OneEnv:
     found = OneEnv(
         np.bincount(cell, minlength=count) > 0,
         np.zeros(count),
-        np.bincount(cell, weights=weights, minlength=count),
+        np.bincount(cell, weights=weights, minlength=count).astype(float),
     )
     centre = float(np.average(values, weights=weights))
     member = np.eye(count)  # which cells each treatment of this stratum stands for
@@ -148,7 +148,7 @@ def analyse_env(layout: Layout, env: int, y: Array | None = None) -> OneEnv:
 
 def member_mean(member: Array) -> Array:
     """Turn membership of cells in groups into the mean over the cells of each."""
-    return member / np.maximum(member.sum(axis=0), 1.0)
+    return np.asarray(member / np.maximum(member.sum(axis=0), 1.0))
 
 
 def _units(layout: Layout, rows: pd.DataFrame) -> list[tuple[str, NDArray[np.int64]]]:
@@ -379,7 +379,9 @@ def analysis_of_variance(layout: Layout, envs: Sequence[OneEnv], *, random: bool
             else:
                 found.append(_term(names, name, df, squares, error, error_df, False, False))
             if by_years:
-                found.append(_term(names, name, differing_df, differing, error, error_df, False, True))
+                found.append(
+                    _term(names, name, differing_df, differing, error, error_df, False, True)
+                )
     return found
 
 

@@ -88,7 +88,7 @@ def standings(analysis: Analysis) -> list[Standing]:
 
 
 def _contrast(analysis: Analysis, place: int, one: int, two: int, what: str) -> list[Standing]:
-    known = np.isfinite(analysis.table).all(axis=0)
+    known = np.asarray(np.isfinite(analysis.table).all(axis=0))
     both = [level_weights(analysis.layout, known, [place], [level]) for level in (one, two)]
     if not all(np.isfinite(weight).all() for weight in both):
         return []
