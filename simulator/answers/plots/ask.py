@@ -15,7 +15,7 @@ from simulator.trials.analysis.layout import Layout
 from simulator.trials.analysis.means import Analysis, Difference, Seasons, alone, analyse
 from simulator.trials.analysis.mixed import with_mixed
 from simulator.trials.analysis.residuals import Look, look
-from simulator.trials.analysis.strata import Term
+from simulator.trials.analysis.terms import Term
 from simulator.trials.analysis.years import Standing, standings
 
 if TYPE_CHECKING:

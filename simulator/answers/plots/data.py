@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.plots.ask import Curve, Found
+from simulator.answers.plots.ask import Averaged, Curve, Found
 from simulator.answers.plots.table import term_name
 from simulator.show.output import plain
 from simulator.trials.analysis.factors import NITROGEN, SEEDING, SOWN, TIMING, Factor
@@ -89,7 +89,6 @@ def _about(factor: Factor) -> tuple[str, str]:
 def more_json(found: Found) -> dict[str, Any]:
     """Return what JSON carries beside the rows."""
     layout = found.layout
-    factors = layout.factors
     return {
         "model": {
             "method": found.method,
@@ -97,26 +96,7 @@ def more_json(found: Found) -> dict[str, Any]:
             "blocks": layout.has_blocks,
             "whole_plots": list(layout.whole_factors) if layout.has_whole else None,
         },
-        "treatments": [
-            {
-                "treatment": factors[one.place].name,
-                "high": plain(factors[one.place].levels[one.high]),
-                "low": plain(factors[one.place].levels[one.low]),
-                **_difference(one.difference),
-                "p": _number(one.p),
-                "may_be_averaged": one.may_be,
-                "means": [
-                    {
-                        "level": plain(factors[one.place].levels[levels[0]]),
-                        "mean_kg_ha": _number(mean.value),
-                        "standard_error_kg_ha": _number(mean.error),
-                        "plots": plots,
-                    }
-                    for levels, mean, plots in found.analysis.level_means([one.place])
-                ],
-            }
-            for one in found.averaged
-        ],
+        "treatments": [_treatment(found, one) for one in found.averaged],
         "analysis_of_variance": [
             {
                 "term": term_name(one),
@@ -153,6 +133,27 @@ def more_json(found: Found) -> dict[str, Any]:
                 else {name: _number(value) for name, value in asdict(one.blend).items()},
             }
             for one in found.ordinary
+        ],
+    }
+
+
+def _treatment(found: Found, one: Averaged) -> dict[str, Any]:
+    factor = found.layout.factors[one.place]
+    return {
+        "treatment": factor.name,
+        "high": plain(factor.levels[one.high]),
+        "low": plain(factor.levels[one.low]),
+        **_difference(one.difference),
+        "p": _number(one.p),
+        "may_be_averaged": one.may_be,
+        "means": [
+            {
+                "level": plain(factor.levels[levels[0]]),
+                "mean_kg_ha": _number(mean.value),
+                "standard_error_kg_ha": _number(mean.error),
+                "plots": plots,
+            }
+            for levels, mean, plots in found.analysis.level_means([one.place])
         ],
     }
 

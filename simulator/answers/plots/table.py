@@ -13,7 +13,7 @@ from simulator.answers.plots.names import bare, curve_name, level, plural, singl
 from simulator.show.tables import Column, paragraph, table
 from simulator.trials.analysis.curves import NONE
 from simulator.trials.analysis.factors import NITROGEN, SOWN
-from simulator.trials.analysis.strata import Term
+from simulator.trials.analysis.terms import Term
 
 MOST_ROWS = 60  # of a table of combinations
 
@@ -161,7 +161,7 @@ def _curves(found: Found, system: units.System) -> str:
     )
     if priced:
         told += (
-            f" At {found.worth.told}. The interval of the rate that pays holds "
+            f" Prices: {found.worth.told}. The interval of the rate that pays holds "
             "the doubt about the form; no rate beyond those tried is looked at."
         )
     return f"{table(columns, rows)}\n\n{paragraph(told)}"

@@ -22,7 +22,7 @@ from simulator.show import wording
 from simulator.show.tables import paragraph
 from simulator.trials.analysis.curves import NONE
 from simulator.trials.analysis.factors import NITROGEN, SOWN
-from simulator.trials.analysis.strata import Term
+from simulator.trials.analysis.terms import Term
 from simulator.trials.analysis.years import Standing
 
 MOST_TERMS = 4  # interactions that sentences name

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from simulator.answers.plots.ask import Worth
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
+    from simulator.trials.analysis.layout import Layout
     from simulator.trials.observations import Plots
     from simulator.units import System
 
@@ -116,36 +117,51 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 def ask(
     *,
     plots: str,
-    treatment: Sequence[str],
-    whole_plot: str | None,
-    only: Sequence[str],
-    seasons: Any,
-    method: Any,
-    value: str | None,
     price_file: str | None,
+    value: str | None,
     weather: Sequence[str],
     soil: str,
     previous_crop: str,
-    date_format: str | None,
     units_of_file: str | None,
     chart: Path | None,
     units: str | None,
     as_json: bool,
     out: Path | None,
+    seasons: Any,
+    method: Any,
+    **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from dataclasses import replace
 
     from simulator.answers.plots import find
-    from simulator.answers.plots.reply import PlotsReply
-    from simulator.commands.shared.answering import as_asked
     from simulator.show.output import check_destination
-    from simulator.trials.analysis.layout import lay_out
-    from simulator.trials.observations import read_plots
 
     files = [plots, price_file, *(text.partition("=")[2].strip() for text in weather)]
     check_destination(out, inputs=files, called="one of the files read")
     check_chart(chart, files)
+    table, layout = _laid_out(plots, **asked)
+    worth = _worth(table, price_file, value)
+    records = _records(table, weather, units_of_file)
+    found = find(table, layout, worth, seasons=seasons, method=method)
+    if records:
+        field = {"soil": soil, "previous_crop": previous_crop}
+        found = replace(found, ordinary=_ordinary(found, records, field))
+    return _reply(found, records, "us" if (units or table.system) == "us" else "si")
+
+
+def _laid_out(
+    plots: str,
+    *,
+    treatment: Sequence[str],
+    whole_plot: str | None,
+    only: Sequence[str],
+    date_format: str | None,
+) -> tuple[Plots, Layout]:
+    """Read the table and find how the trial was laid out."""
+    from simulator.trials.analysis.layout import lay_out
+    from simulator.trials.observations import read_plots
+
     table = read_plots(plots, date_format=date_format, with_own=True)
     layout = lay_out(
         table,
@@ -153,28 +169,24 @@ def ask(
         whole_plot=None if whole_plot is None else WHOLE_NAMES.get(whole_plot, whole_plot),
         only=[_only(text) for text in only],
     )
-    worth = _worth(table, price_file, value)
-    records = _records(table, weather, units_of_file)
-    found = find(table, layout, worth, seasons=seasons, method=method)
-    if records:
-        field = {"soil": soil, "previous_crop": previous_crop}
-        found = replace(found, ordinary=_ordinary(found, records, field))
-    system: System = "us" if (units or table.system) == "us" else "si"
-    answer = _answer(found, records, system)
+    return table, layout
+
+
+def _reply(found: Found, records: dict[str, xr.Dataset], system: System) -> Reply:
+    from simulator.answers.plots import table, words
+    from simulator.answers.plots.reply import PlotsReply
+    from simulator.commands.shared.answering import as_asked
 
     def draw() -> Any:
-        from simulator.answers.plots import chart as plots_chart
+        from simulator.answers.plots import chart
 
-        return plots_chart.chart(found, system)
-
-    from simulator.answers.plots import table as laid
-    from simulator.answers.plots import words
+        return chart.chart(found, system)
 
     return PlotsReply(
-        answer=as_asked(answer),
+        answer=as_asked(_answer(found, records, system)),
         draw=draw,
         lay_heading=lambda: words.heading(found),
-        lay_tables=lambda: laid.tables(found, system),
+        lay_tables=lambda: table.tables(found, system),
     )
 
 

@@ -11,14 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.trials.analysis.layout import Layout
-from simulator.trials.analysis.strata import (
-    OneEnv,
-    Term,
-    analyse_env,
-    analysis_of_variance,
-    design,
-    pooled_errors,
-)
+from simulator.trials.analysis.strata import OneEnv, analyse_env
+from simulator.trials.analysis.terms import Term, analysis_of_variance, design, pooled_errors
 
 Array = NDArray[np.float64]
 FEWEST_RANDOM = 3  # site-years from which on others like them are spoken of

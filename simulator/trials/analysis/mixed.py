@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator.problems import Parameter, fault
 from simulator.trials.analysis.means import Analysis
-from simulator.trials.analysis.strata import Term, design
+from simulator.trials.analysis.terms import Term, design
 
 MOST_ROWS = 2_000
 
