@@ -14,10 +14,12 @@ from click.testing import CliRunner, Result
 import simulator
 from simulator.commands import fallsown
 from simulator.parameters.files import read_parameters
+from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
 from simulator.trials.fitting import Search, fit, quantities_of, warnings_of
 from simulator.trials.leaving_out import intervals, leave_out, parts
 from simulator.trials.observations import Plots, read_plots
+from simulator.trials.own_error import own_error
 from simulator.trials.regression import regression
 from simulator.trials.trial import Trial, Weighting
 
@@ -516,7 +518,7 @@ def test_a_fit_begins_where_a_parameter_file_ends(files: list[str], tmp_path: Pa
 
 
 def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) -> None:
-    chart = tmp_path / "fit.svg"
+    chart, out = tmp_path / "fit.svg", tmp_path / "fit.toml"
     result = run(
         "fit",
         *files,
@@ -530,6 +532,8 @@ def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) ->
         "2",
         "--chart",
         str(chart),
+        "--out",
+        str(out),
     )
     assert result.exit_code == 0, result.stderr
     assert max(map(len, result.stdout.splitlines())) <= 110
@@ -538,6 +542,29 @@ def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) ->
     assert "leaving one site out at a time" in shown
     assert "Without hill, hill has no plots to fit its nitrogen supply on" in shown
     assert "The regression is ordinary least squares" in shown
+    own = read_parameters(out).model_errors().level
+    assert own.seasons == LEVEL.seasons + 4  # four site-seasons were foretold by the others
+    assert own.reach(0.8) != LEVEL.reach(0.8)
+    agreed = json.loads(run("agree", *files, "--parameters", str(out), "--json").stdout)
+    row = agreed["rows"][0]
+    low, high = own.band(row["simulated_kg_ha"])
+    assert (row["field_low_kg_ha"], row["field_high_kg_ha"]) == pytest.approx((low, high))
+
+
+@pytest.mark.analytic("squares of the reaches, averaged by site-seasons, the shipped set as eight")
+def test_own_error_is_drawn_towards_the_shipped_one() -> None:
+    rows = 40
+    simulated = np.full(rows, 4000.0)
+    observed = (4000.0 + LEVEL.offset) * np.exp(0.1) - LEVEL.offset  # each off by 0.1
+    apart = own_error(simulated, np.full(rows, observed), ["hill"] * rows, list(range(rows)))
+    assert apart.within_80 == pytest.approx(
+        np.sqrt((40 * 0.1**2 + 8 * LEVEL.within_80**2) / 48), abs=0.002
+    )
+    together = own_error(simulated, np.full(rows, observed), ["hill"] * rows, [2001] * rows)
+    assert together.within_80 == pytest.approx(
+        np.sqrt((0.1**2 + 8 * LEVEL.within_80**2) / 9), abs=0.002
+    )
+    assert own_error(np.full(2, np.nan), np.ones(2), ["hill"] * 2, [1, 2]) is LEVEL
 
 
 @pytest.mark.parametrize(

@@ -49,7 +49,8 @@ def read_parameters(path: str | Path) -> ParameterFile:
     ----------
     path : str or Path
         TOML with the sections ``[cereal.rye]``, ``[soil."sandy loam"]``,
-        ``[previous_crop.corn]``, ``[fertilizer.urea]``, ``[site.NAME]`` and ``[provenance]``.
+        ``[previous_crop.corn]``, ``[fertilizer.urea]``, ``[model_error.level]``,
+        ``[site.NAME]`` and ``[provenance]``.
 
     Raises
     ------

@@ -10,6 +10,7 @@ from simulator.answers.fit.data import DEFAULTS, FITTED, LEFT_OUT, REGRESSED, RE
 from simulator.show import wording
 from simulator.show.tables import paragraph
 from simulator.trials.fitting import sites_apart
+from simulator.trials.own_error import HELD
 from simulator.trials.regression import FITTED as SEEN
 
 if TYPE_CHECKING:
@@ -104,7 +105,9 @@ def sentences(
             beside = f": {better} than the regression's {mass(REGRESSED_OUT)}"
         told.append(
             f"On plots that a fit has not seen, leaving one {left_out.part} out at a time, it is"
-            f" off by {mass(LEFT_OUT)}{beside}."
+            f" off by {mass(LEFT_OUT)}{beside}. A file written by this fit says so, and answers"
+            " that take it make their ranges of it, the shipped error counting as much as"
+            f" {HELD:g} site-seasons."
         )
     told += _no_regression(no_regression)
     bound = [f"{row['of']} {row['parameter']}" for row in rows if "on its bound" in row["warnings"]]

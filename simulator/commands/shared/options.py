@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.parameters.files import ParameterFile
+    from simulator.parameters.model_error import ModelErrors
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
@@ -328,6 +329,14 @@ def load_parameters(path: str | None = None) -> ParameterFile:
     file = read_parameters(path)
     click.get_current_context().meta[CHANGED] = file
     return file
+
+
+def model_errors() -> ModelErrors:
+    """Return how far off the model is: by the file that ``--parameters`` named, or as shipped."""
+    from simulator.parameters.model_error import SHIPPED
+
+    file: ParameterFile | None = click.get_current_context().meta.get(CHANGED)
+    return SHIPPED if file is None else file.model_errors()
 
 
 def parameters_used() -> tuple[dict[str, Any], list[str]]:

@@ -62,6 +62,7 @@ def ask(
         site_soils=trial.site_soils,
         site_crops=trial.site_crops,
         cereal_sets=trial.cereals,
+        error=options.model_errors().level,
     )
     system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
     answer = _answer(trial, found, system)

@@ -123,6 +123,22 @@ class _Fits:
     line: Regression
     left_out: Part | None
 
+    def own_error(self, base: ParameterFile) -> dict[str, float]:
+        """Return how far off the model is in fields like these; empty where none was left out."""
+        from simulator.trials.own_error import own_error
+
+        if self.unseen is None:
+            return {}
+        of_rows = [self.trial.seasons[at] for at in self.trial.season_of]
+        made = own_error(
+            self.unseen.simulated[:, 0],
+            self.trial.biomass,
+            [site for site, _ in of_rows],
+            [year for _, year in of_rows],
+            base.model_error_set("level"),
+        )
+        return {name: getattr(made, name) for name in made.specs() if name != "offset"}
+
     def simulated(self) -> dict[str, Array]:
         """Return the biomass of each plot as each way has it."""
         from simulator.answers.fit import data
@@ -287,7 +303,7 @@ def _write(
         ],
         "seed": seed,
     }
-    write_parameters(_file(base, trial, fits.found, about), out)
+    write_parameters(_file(base, trial, fits.found, fits.own_error(base), about), out)
 
 
 def _reply(
@@ -331,7 +347,9 @@ def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     return []
 
 
-def _file(base: ParameterFile, trial: Trial, found: Fitted, about: dict[str, Any]) -> ParameterFile:
+def _file(
+    base: ParameterFile, trial: Trial, found: Fitted, error: dict[str, float], about: dict[str, Any]
+) -> ParameterFile:
     """Make a parameter file of a fit, upon what the file that it began with had changed."""
     from dataclasses import replace
 
@@ -365,6 +383,7 @@ def _file(base: ParameterFile, trial: Trial, found: Fitted, about: dict[str, Any
         cereal=cereal,
         soil=soil,
         site={**base.site, **sites},
+        model_error={**base.model_error, **({"level": error} if error else {})},
         provenance={**made, **about},
         path="",
     )
