@@ -68,7 +68,7 @@ def dataset(found: Found) -> xr.Dataset:
             )
             for name, (unit, meaning) in about.items()
         },
-        {"row": np.arange(1, len(rows) + 1)},
+        {"row": ("row", np.arange(1, len(rows) + 1), {"long_name": "number of the mean"})},
     )
 
 

@@ -89,7 +89,7 @@ def find_factors(
     notes: list[str] = []
     found = [
         _sowings(table, notes),
-        _of_values(SEEDING, "rate", table["seeding_kg_ha"].round(1)),
+        _of_rates(SEEDING, table["seeding_kg_ha"]),
         *_nitrogen(table),
         _of_values("cereal", "text", table["cereal"]),
     ]
@@ -133,14 +133,22 @@ def _of_values(name: str, kind: Kind, values: pd.Series) -> Factor:
     return Factor(name, kind, tuple(levels.tolist()), codes)
 
 
+def _of_rates(name: str, values: pd.Series) -> Factor:
+    """Take rates as one level that are the same to a tenth; its rate is their mean."""
+    made = _of_values(name, "rate", values.round(1))
+    counts = np.bincount(made.codes)
+    means = np.bincount(made.codes, weights=values.to_numpy(float)) / counts
+    return Factor(name, "rate", tuple(means.tolist()), made.codes)
+
+
 def _nitrogen(table: pd.DataFrame) -> list[Factor]:
     """Part nitrogen into how much, when and of what kind."""
-    total = nitrogen_given(table).round(1)
+    total = nitrogen_given(table)
     fed = (total > 0).to_numpy()
     fall, spring = table["nitrogen_fall_kg_ha"] > 0, table["nitrogen_spring_kg_ha"] > 0
     when = np.select([~fed, fall & spring, fall], [CONTROL, "fall and spring", "fall"], "spring")
     kind = np.where(fed, table["fertilizer"], CONTROL)
-    found = [_of_values(NITROGEN, "rate", total)]
+    found = [_of_rates(NITROGEN, total)]
     for name, cells in ((TIMING, when), (FERTILIZER, kind)):
         if len(set(cells[fed])) > 1:
             found.append(_of_values(name, "text", pd.Series(cells)))
