@@ -202,8 +202,30 @@ def test_years_together() -> None:
     assert term(own, "a", with_years=True).f == pytest.approx(by_year / square["Residual"])
     fixed = analyse(own.layout, "fixed")
     assert term(fixed, "a").f == pytest.approx(a / square["Residual"])
-    told = own.difference(own.weights([0], [2]) - own.weights([0], [0]))
+    # the middle level varies no more than the others: it shares their error
+    told = own.difference(own.weights([0], [1]) - own.weights([0], [0]))
     assert told.error == pytest.approx(np.sqrt(2 * by_year / (4 * 3 * 2)))
+
+
+@pytest.mark.analytic("what a level brings is made to vary by year; its own standard error by hand")
+def test_a_difference_that_varies_more_between_years_has_its_own_error() -> None:
+    random = np.random.default_rng(4)
+    data = pd.DataFrame(
+        [
+            (year, block, a, 100 + (30 * year if a == 3 else 0) + random.normal(0, 2))
+            for year in range(5)
+            for block in range(3)
+            for a in range(4)
+        ],
+        columns=["year", "block", "a", "y"],
+    )
+    own = analyse(laid(data, "y", ["a"], block="block", env="year"))
+    each = data.groupby(["year", "a"])["y"].mean().unstack()
+    told = own.difference(own.weights([0], [3]) - own.weights([0], [0]))
+    assert told.error == pytest.approx((each[3] - each[0]).std() / np.sqrt(5))
+    assert told.df == 4
+    told = own.difference(own.weights([0], [1]) - own.weights([0], [0]))
+    assert told.df == 12  # pooled: the error of all, though too large for these two
 
 
 @pytest.mark.analytic("means of plots with their deviations carry what the plots do")

@@ -107,8 +107,8 @@ class Averaged:
 
     @property
     def differs(self) -> bool:
-        """Whether its levels differ on average."""
-        return self.p < DIFFERS
+        """Whether its levels differ on average: as a whole, or in the two set side by side."""
+        return self.p < DIFFERS or self.difference.p < DIFFERS
 
     @property
     def may_be(self) -> bool:

@@ -21,14 +21,14 @@ from simulator.show.charts import (
     scale,
     told_apart,
 )
-from simulator.trials.analysis.curves import NONE
+from simulator.trials.analysis.curves import NONE, PLATEAU, STRAIGHT, Choice
 from simulator.trials.analysis.factors import NITROGEN, SOWN
 from simulator.trials.analysis.means import Analysis, alone
 
 SIZE = (330, 230)  # of a panel of means or responses [px]
 MOST_PANELS = 9  # years, above which the means over all are drawn alone
 MOST_LINES = 6  # levels told apart by colour
-POINTS_OF_CURVE = 60
+POINTS_OF_CURVE = 25
 
 
 def chart(found: Found, system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -166,7 +166,7 @@ def means_of_year(
         color=apart["color"],
     )
     up = axis_title("biomass", "mass", system)
-    bars = base.mark_rule(strokeWidth=1.6, opacity=0.75).encode(
+    bars = base.mark_rule(strokeWidth=1.6, opacity=0.75, aria=False).encode(
         y=alt.Y("low:Q", title=up, scale=fixed), y2="high:Q"
     )
     points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
@@ -193,13 +193,23 @@ def response_rows(found: Found, system: units.System) -> tuple[list[Row], list[R
         line = curve_name(layout, one.sown, one.timing, system)
         points += _points(one, panel, line, system)
         if one.choice.best is not None:
-            first, last = one.choice.points.rates[[0, -1]].tolist()
-            rates = np.linspace(first, last, POINTS_OF_CURVE)
+            rates = _along(one.choice)
             lines += [
                 {"panel": panel, "line": line, **_shown({"nitrogen": x, "biomass": y}, system)}
                 for x, y in zip(rates, one.choice.best.at(rates), strict=True)
             ]
     return points, lines
+
+
+def _along(choice: Choice) -> np.ndarray:
+    """Choose the rates between which a curve is drawn as straight lines."""
+    first, last = choice.points.rates[[0, -1]].tolist()
+    form = choice.best.form if choice.best else NONE
+    if form in (NONE, STRAIGHT):
+        return np.array([first, last])
+    if form == PLATEAU and choice.best:
+        return np.array([first, choice.best.bend, last])
+    return np.linspace(first, last, POINTS_OF_CURVE)
 
 
 def _points(one: Curve, panel: str, line: str, system: units.System) -> list[Row]:
@@ -271,7 +281,7 @@ def responses(
         for row in points
     ]
     base = alt.Chart(data(placed), width=size[0], height=size[1]).encode(x=x, color=apart["color"])
-    bars = base.mark_rule(strokeWidth=1.4, opacity=0.7).encode(
+    bars = base.mark_rule(strokeWidth=1.4, opacity=0.7, aria=False).encode(
         y=alt.Y("low:Q", title=axis_title("biomass", "mass", system), scale=fixed), y2="high:Q"
     )
     dots = base.mark_point(filled=True, size=70, opacity=1.0).encode(y=y, shape=apart["shape"])

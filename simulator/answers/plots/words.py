@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.plots.ask import SMALL, Averaged, Curve, Found
+from simulator.answers.plots.ask import DIFFERS, SMALL, Averaged, Curve, Found
 from simulator.answers.plots.names import (
     bare,
     called,
@@ -78,7 +78,9 @@ def _of_factor(found: Found, one: Averaged, system: units.System) -> str:
     name = plural(factor.name)
     high, low = (called(factor, at, system) for at in (one.high, one.low))
     difference = one.difference
-    how = f"({sure(difference, one.p, system)})"
+    how = f"({sure(difference, difference.p, system)})"
+    if (one.p < DIFFERS) != (difference.p < DIFFERS):
+        how = f"{how[:-1]}; all levels together {chance(one.p)})"
     size = mass(abs(difference.value), system)
     if not np.isfinite(difference.error):
         return f"{_upper(name)}: {high} had {size} more than {low} {how}."
@@ -97,8 +99,8 @@ def _of_factor(found: Found, one: Averaged, system: units.System) -> str:
     if reach <= SMALL * found.overall_mean:
         return f"{told}; an average over them loses nothing."
     return (
-        f"{told}; nothing speaks against an average over them, but so few plots would miss a "
-        f"difference of up to {mass(reach, system)}."
+        f"{told}; nothing speaks against an average over them, but so few plots or years would miss "
+        f"a difference of up to {mass(reach, system)}."
     )
 
 

@@ -17,6 +17,7 @@ from simulator.trials.analysis.terms import Term, analysis_of_variance, design, 
 Array = NDArray[np.float64]
 FEWEST_RANDOM = 3  # site-years from which on others like them are spoken of
 SURE = 0.95
+POOLED_ABOVE = 0.25  # chance from which on a difference shares the error of its treatment
 Seasons = Literal["random", "fixed"]
 
 
@@ -150,8 +151,8 @@ class Analysis:
         return self._by_strata(contrast)[1]
 
     def _by_strata(self, contrast: Array) -> tuple[float, float]:
+        own = contrast[self.present]
         if self.seasons == "random":
-            own = contrast[self.present]
             parts = [
                 (float(((own @ vectors) ** 2).sum()) * square / len(self.envs), df)
                 for vectors, square, df in self._parts
@@ -168,7 +169,23 @@ class Analysis:
         if not parts or not np.isfinite(total) or total <= 0:
             return np.nan, np.nan
         # Satterthwaite (1946), Biometrics Bull. 2:110-114
-        return total, total**2 / sum(one**2 / df for one, df in parts if df > 0)
+        df = total**2 / sum(one**2 / df for one, df in parts if df > 0)
+        return self._own_or_pooled(own, total, df) if self.seasons == "random" else (total, df)
+
+    def _own_or_pooled(self, contrast: Array, pooled: float, df: float) -> tuple[float, float]:
+        """Take how a difference itself varies between years where that is clearly more.
+
+        What a high rate brings varies more than what a low one does; the error that all rates
+        share is then too small for it. The choice at a level of 25 percent is that of Bozivich,
+        Bancroft & Hartley (1956), Ann. Math. Stat. 27:1017-1043 (level from memory).
+        """
+        from scipy.stats import f
+
+        count = len(self.envs)
+        own = float((self.filled[:, self.present] @ contrast).var(ddof=1)) / count
+        if own > pooled and f.sf(own / pooled, count - 1, df) < POOLED_ABOVE:
+            return own, count - 1.0
+        return pooled, df
 
     def difference(self, contrast: Array) -> Difference:
         """Estimate a difference between cells."""
@@ -223,13 +240,19 @@ class Analysis:
         return np.asarray(match.all(axis=1) & self.present)
 
     def largest(self, place: int) -> tuple[int, int, Difference]:
-        """Return the levels that lie farthest apart and their difference.
+        """Return the levels that a sentence sets against each other, and their difference.
 
-        Of three levels and more its interval and p value allow for having picked the pair (Tukey).
+        Of rates these are the highest and the lowest, whichever has more first. Of others they
+        are those that lie farthest apart; of three and more the interval and p value then allow
+        for having picked the pair (Tukey).
         """
         from scipy.stats import studentized_range
 
         means = self.level_means([place])
+        if self.layout.factors[place].kind == "rate":
+            ends = sorted((means[0], means[-1]), key=lambda one: one[1].value)
+            contrast = self.weights([place], ends[1][0]) - self.weights([place], ends[0][0])
+            return ends[1][0][0], ends[0][0][0], self.difference(contrast)
         high = max(means, key=lambda one: one[1].value)
         low = min(means, key=lambda one: one[1].value)
         contrast = self.weights([place], high[0]) - self.weights([place], low[0])
