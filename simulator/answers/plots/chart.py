@@ -161,7 +161,12 @@ def means_of_year(
     fixed = scale(axes, "biomass", domain=[low, top], nice=True)
     apart = told_apart("by", series, title=by, shapes=True)
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=alt.X("across:O", sort=labels, title=across, axis=alt.Axis(labelAngle=0, grid=False)),
+        x=alt.X(
+            "across:O",
+            sort=labels,
+            title="sown" if across == "sowing date" else across,
+            axis=alt.Axis(labelAngle=0, grid=False),
+        ),
         xOffset=alt.XOffset("by:N", sort=series, scale=alt.Scale(paddingOuter=0.6)),
         color=apart["color"],
     )

@@ -281,10 +281,12 @@ def level_weights(
     """Return what each cell counts in the mean of some levels.
 
     The other treatments are averaged over evenly, over those combinations that all levels have met;
-    over all of its own where there is none such.
+    over all of its own where there is none such. NaN where no cell has these levels.
     """
     cells = layout.cells
     own = (cells[:, list(places)] == np.array(levels)).all(axis=1) & present
+    if not own.any():
+        return np.full(len(cells), np.nan)
     # plots without nitrogen stand for every kind and time of it, so these are not matched
     controls = {at: one.control for at, one in enumerate(layout.factors) if one.control >= 0}
     rest = [at for at in range(cells.shape[1]) if at not in places and at not in controls]

@@ -76,7 +76,7 @@ def _tested(analysis: Analysis, term: Term, means: np.ndarray, spread: np.ndarra
     """Test a term by Wald's F, with the freedom that its stratum gives."""
     from scipy.stats import f as f_distribution
 
-    if term.with_years:
+    if term.with_years or not term.error_df:
         return term
     here = analysis.present
     coded = design(analysis.layout)
