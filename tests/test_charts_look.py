@@ -13,7 +13,7 @@ import simulator
 from simulator.answers.compare import chart as sowing_chart
 from simulator.answers.response.chart import TIMING_COLOURS, by_rate
 from simulator.answers.risk import chart as risk_chart
-from simulator.answers.risk.ask import risk_in
+from simulator.answers.risk.calculate import risk_in
 from simulator.answers.season import chart as season_chart
 from simulator.answers.season import panels as season_panels
 from simulator.answers.season import stand_panels
@@ -103,7 +103,7 @@ def test_letters_have_contrast() -> None:
 def test_series_differ_in_more_than_colour() -> None:
     names = [f"series {n}" for n in range(len(charts.COLOURS))]
     for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
-        made = charts.told_apart("name", names, **{also: True})
+        made = charts.distinguish("name", names, **{also: True})
         looks = list(
             zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)), strict=True)
         )
@@ -113,7 +113,7 @@ def test_series_differ_in_more_than_colour() -> None:
 
 
 def test_one_name_needs_no_legend() -> None:
-    assert charts.told_apart("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
+    assert charts.distinguish("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
 
 
 # --- axes that hold still, and titles from the numbers ---
@@ -314,7 +314,7 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
         least for least in names if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
     ]
     assert [one["stage"] for one in marks] == [names[least] for least in was_in]
-    assert 21 not in was_in, "its stems rise before it has a tiller"
+    assert 21 not in was_in, "it joints before it has a tiller"
     for one, least in zip(marks, was_in, strict=True):
         first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()
         assert one["before"] + one["after"] == f"{first:%b} {first.day}"
@@ -325,10 +325,10 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
 
 def test_names_beside_points_have_room_at_every_width() -> None:
     made_up = np.random.default_rng(4)
-    words = ["up", "tillers", "stems rise", "boot", "heads", "flowers", "kernels"]
+    words = ["emergence", "tillering", "jointing", "boot", "heading", "flowering", "grain fill"]
     for _ in range(200):
         places = np.sort(made_up.uniform(0.0, 1.0, len(words))).tolist()
-        found = names.beside(places, words, 14.0, first=["stems rise"])
+        found = names.beside(places, words, 14.0, first=["jointing"])
         assert {row["above"] or row["under"] for row in found} == set(words)
         for width in (150, 250, 400, 690, 1200):
             shown = [
@@ -412,7 +412,7 @@ def test_titles_never_break_a_number_from_its_unit() -> None:
 
 
 def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
-    from simulator.answers.timing.ask import timing
+    from simulator.answers.timing.calculate import timing
     from simulator.parameters.soils import soil
 
     grid = simulator.compare(

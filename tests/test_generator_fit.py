@@ -14,9 +14,9 @@ from simulator.weather.files.reading import read_weather
 from simulator.weather.generator import wet_day_rain
 from simulator.weather.generator.against_recorded import (
     BY_CHANCE,
+    compare_statistic,
     fitted_maker,
     held_against,
-    judge,
     rounded_to,
     steps_of,
 )
@@ -327,7 +327,9 @@ def test_what_is_kept_is_said_to_differ_as_seldom_as_is_told():
         ]
     )
     judged = [
-        judge(statistic, made[one, at], np.delete(made, one, axis=0)[one % 100 :][:100, at])
+        compare_statistic(
+            statistic, made[one, at], np.delete(made, one, axis=0)[one % 100 :][:100, at]
+        )
         for one in range(100)
         for at, statistic in enumerate(STATISTICS)
     ]

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from simulator.answers.outlook import data as outlook_data
 from simulator.answers.outlook import words as outlook_words
-from simulator.answers.outlook.ask import Outlook, outlook
+from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.answers.outlook.hindcast import judge
 from simulator.answers.outlook.known import Known, known_weather
 from simulator.answers.outlook.remainders import is_leap, same_days, season_blocks, splice
@@ -23,7 +23,8 @@ from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.season.plan import day_number
-from simulator.weather.record import A_DAY, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import A_DAY
 from simulator.weather.samples import sample_weather
 
 PLAN = {

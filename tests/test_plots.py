@@ -455,7 +455,7 @@ def test_twenty_thousand_plots_take_seconds(tmp_path: Path) -> None:
     from decimal import Decimal
 
     from simulator.answers.plots import find
-    from simulator.answers.plots.ask import worth_of
+    from simulator.answers.plots.calculate import worth_of
 
     path = trial(tmp_path / "many.csv", blocks=25, repeat=10)
     begun = time.process_time()

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 import simulator
 from simulator.answers.plots import chart
-from simulator.answers.plots.ask import Worth, find
+from simulator.answers.plots.calculate import Worth, find
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.trials.analysis.layout import lay_out

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 import simulator
 from simulator.answers.why import exchanged
-from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
+from simulator.answers.why.calculate import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.data import dataset
 from simulator.answers.why.exchanged import PIECES
@@ -25,7 +25,8 @@ from simulator.answers.why.words import cause, sentences
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import compare
-from simulator.weather.record import make_record, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import make_record
 
 ODD = 2002  # the year that is changed
 YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February

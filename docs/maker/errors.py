@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from docs.maker.calibration import LeftOut, Trials
+from docs.maker.calibration import CrossValidation, Trials
 from docs.maker.scores import root_mean_square
 from docs.maker.tables import table
 from simulator.parameters.model_error import PROMISES, ModelError
@@ -184,7 +184,7 @@ def median(values: Array, weights: Array) -> float:
 # --- what is kept, printed and written ---
 
 
-def keep(trials: Trials, left: LeftOut, file: Path = FILE) -> None:
+def keep(trials: Trials, left: CrossValidation, file: Path = FILE) -> None:
     """Keep what was foretold of each row of rye by the fits without its place."""
     is_rye = (trials.table["cereal"] == "rye").to_numpy()
     kept = trials.table.loc[is_rye, KEYS].assign(

@@ -5,16 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
-from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
+from simulator.commands.shared.many_places import (
+    MANY_PLACES_NAMES,
+    MANY_PLACES_OPTIONS,
+    WEATHER,
+    compare_many,
+    find_many_places,
+)
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
-from simulator.problems import Parameter, fault
+from simulator.problems import InputError, Parameter, fault
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
@@ -26,7 +35,7 @@ from simulator.problems import Parameter, fault
     options.ABOUT_FILE,
     options.FIELD,
     options.OUTPUT,
-    MANY,
+    MANY_PLACES_OPTIONS,
     options.DEBUG_OPTION,
 )
 def command(
@@ -53,8 +62,8 @@ def command(
     parameters = asked["parameters"]
     asked, field = options.split_field(asked)
     soil_of = soil_finder(options.load_parameters(parameters))
-    how = {name: asked.pop(name) for name in OF_MANY}
-    many = find_many(asked)
+    how = {name: asked.pop(name) for name in MANY_PLACES_NAMES}
+    many = find_many_places(asked)
     read_plans = partial(
         plan_options.plans,
         sow=sow,
@@ -97,8 +106,14 @@ def _compare_here(
 ) -> None:
     """Compare plans at one place."""
     from simulator.answers.compare import words
+    from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
-    from simulator.commands.shared.answering import check_size, gather, give, warn_of_long_table
+    from simulator.commands.shared.reporting import (
+        check_size,
+        make_answer,
+        print_answer,
+        warn_of_long_table,
+    )
     from simulator.show.answer import answer_text
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
@@ -110,18 +125,21 @@ def _compare_here(
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, *here.counts)
     grid, system = here.grown(), here.system
-    answer = gather(
+    errors = options.model_errors()
+    kinds = _kinds_of_falls(here.record)
+    answer = make_answer(
         "compare",
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system),
+        sentences=words.sentences(grid, system, kinds, errors),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        differences=[one.row() for one in differences(grid, errors)],
     )
     if chart is not None:
         from simulator.answers.compare import chart as sowing_chart
 
-        draw(sowing_chart.chart(grid, system), chart)
+        draw(sowing_chart.chart(grid, system, errors=errors), chart)
     if as_json:
         text = ""
     else:
@@ -129,6 +147,16 @@ def _compare_here(
         text = answer_text(
             answer,
             heading(grid.attrs, grid["year"].values.tolist()),
-            [compare_tables(grid, system)],
+            compare_tables(grid, system, errors),
         )
-    give(answer, text, as_json=as_json, out=out)
+    print_answer(answer, text, as_json=as_json, out=out)
+
+
+def _kinds_of_falls(record: xr.Dataset) -> dict[int, str] | None:
+    """Return each fall's kind by its rain; None where the record has too few falls to say."""
+    from simulator.weather.year_types import kinds_of_year
+
+    try:
+        return kinds_of_year(record)
+    except InputError:
+        return None

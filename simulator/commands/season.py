@@ -37,7 +37,8 @@ if TYPE_CHECKING:
     default="04-15",
     show_default=True,
     metavar="WHEN",
-    help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+    help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "
+    "'4000 lb/acre'.",
 )
 @click.option(
     "--change",
@@ -68,7 +69,7 @@ def command(
     The tables give a digest; --json and --out give every day. With --change the chart has the
     weather as recorded beside the changed.
     """
-    from simulator.commands.shared.answering import give
+    from simulator.commands.shared.reporting import print_answer
     from simulator.season.plan import Plan
     from simulator.show.output import check_destination
     from simulator.weather.change import change_weather
@@ -110,24 +111,24 @@ def command(
         else:
             drawn = season_chart.chart(days, system, weather=record)
         draw(drawn, chart)
-    give(answer, text, as_json=as_json, out=out)
+    print_answer(answer, text, as_json=as_json, out=out)
 
 
 def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer, str]:
     """Word the answer: as it is written to files, and as people read it."""
     from simulator.answers.season import words as one_season
     from simulator.answers.season.table import balance_tables, digest, heading
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import answer_text
     from simulator.show.cautions import cautions
 
-    answer = gather(
+    answer = make_answer(
         "season",
         days.drop_dims("layer"),
         left_out=[],
         notes=list(days.attrs["notes"]),
         cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
-        sentences=one_season.sentences(days, system),
+        sentences=one_season.sentences(days, system, options.model_errors()),
         balances=one_season.balances(days),
     )
     if as_json:
@@ -138,7 +139,8 @@ def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer,
 
 def _last_year(record: xr.Dataset, sow: str, last: str) -> int:
     """Return the last fall year whose weather is whole from sowing to a last day."""
-    from simulator.weather.record import fill_short_gaps, usable_years
+    from simulator.weather.fall_year import usable_years
+    from simulator.weather.record import fill_short_gaps
 
     years, left_out = usable_years(fill_short_gaps(record), sow, last)
     if not years:

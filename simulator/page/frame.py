@@ -18,7 +18,7 @@ from starlette.exceptions import HTTPException
 from simulator import __version__
 from simulator.page import answers
 from simulator.page.question import Question, read_question
-from simulator.page.records import Place, Visitors
+from simulator.page.records import PlaceWeather, Visitors
 
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
@@ -65,7 +65,7 @@ class Desk:
         self._heavy = CapacityLimiter(HEAVY)
         self.receiving = asyncio.Semaphore(RECEIVED)
 
-    def asked(self, request: Request) -> tuple[Question, Place]:
+    def asked(self, request: Request) -> tuple[Question, PlaceWeather]:
         """Read the question in a request, and find its place.
 
         Raises

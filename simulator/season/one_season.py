@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
-from simulator.season import asked
+from simulator.season import arguments
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
@@ -20,11 +20,9 @@ from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import (
-    fill_short_gaps,
-    season_day,
-)
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray
@@ -92,7 +90,7 @@ def run_season(
         organic_matter=organic_matter,
         sow=sow,
         nitrogen=plan.nitrogen,
-        nitrogen_timing=plan.nitrogen_timing,
+        nitrogen_timing=plans.dated(plan.nitrogen_timing),
     )
     rate, seeding, dressings = _amounts(plan, year, sow)
     announce_compiling("grow", announce)
@@ -116,7 +114,7 @@ def run_season(
             sow=sow,
             seeding_kg_ha=seeding,
             nitrogen_kg_ha=rate,
-            nitrogen_timing=plan.nitrogen_timing,
+            nitrogen_timing=plans.dated(plan.nitrogen_timing),
             end=end.text,
             year=year,
             end_reached="yes" if reached else "no",
@@ -139,17 +137,19 @@ def _check(
     """
     if not isinstance(plan, plans.Plan):
         raise fault(
-            "plan", f"{asked.shown(plan)} is not a Plan.", "Write simulator.Plan(sow='10-20')."
+            "plan",
+            f"{arguments.shown(plan)} is not a Plan.",
+            "Write simulator.Plan(sow='10-20').",
         )
-    asked.sets(
+    arguments.sets(
         cereal=cereal or plan.cereal,
         soil=soil,
         previous_crop=previous_crop,
         fertilizer=fertilizer or plan.fertilizer,
     )
-    asked.whole(year, name="year", such=2015)
+    arguments.whole(year, name="year", such=2015)
     if layers is not None:
-        asked.whole(layers, name="layers", such=10)
+        arguments.whole(layers, name="layers", such=10)
     return (
         cereals.cereal(cereal or plan.cereal),
         fertilizers.fertilizer(fertilizer or plan.fertilizer),

@@ -25,8 +25,9 @@ from simulator.process.residue import (
 )
 from simulator.season import plan as plans
 from simulator.season.day.state import CARBON
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, fill_short_gaps, season_day
+from simulator.weather.record import NAMES, fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray

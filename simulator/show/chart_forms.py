@@ -21,7 +21,8 @@ def ranges(
     Parameters
     ----------
     rows : sequence of dict
-        ``label, series, y, low, high`` in the reader's units, and ``told``, printed at the mean.
+        ``label, series, y, low, high`` in the reader's units, and ``told``, printed at the mean;
+        with ``field_low, field_high`` too, a thin bar is drawn from one to the other.
     up : str
         Title of the axis.
     name : str
@@ -62,6 +63,11 @@ def ranges(
     spans = base.mark_bar(size=14, opacity=0.4, cornerRadius=3).encode(
         y=alt.Y("low:Q", title=up, scale=fixed), y2="high:Q"
     )
+    wide = (
+        base.mark_rule(strokeWidth=1.2, opacity=0.7).encode(
+            y=alt.Y("field_low:Q", title=up, scale=fixed), y2="field_high:Q"
+        ),
+    )
     height = alt.Y("y:Q", title=up, scale=fixed)
     means = base.mark_point(filled=True, size=90, opacity=1.0).encode(y=height, shape=shape)
     sides: tuple[tuple[int, Literal["left", "right"]], ...] = ((12, "left"), (-12, "right"))
@@ -76,7 +82,7 @@ def ranges(
             align=align,
         )
     ]
-    return alt.layer(spans, *names, means)
+    return alt.layer(*(wide if "field_low" in rows[0] else ()), spans, *names, means)
 
 
 def band(
@@ -88,15 +94,15 @@ def band(
     colour: str = COLOURS[0],
     size: tuple[int, int] = (290, 190),
     axes: Axes | None = None,
-    told: bool = False,
+    labelled: bool = False,
 ) -> Chart:
     """Draw the mean of a quantity along dates or days, and its range as a band.
 
     Parameters
     ----------
     rows : sequence of dict
-        ``name, name_low, name_high`` and what `across` names; with `told` also ``told``, printed
-        at each mean.
+        ``name, name_low, name_high`` and what `across` names; with `labelled` also ``told``,
+        printed at each mean.
     across : X
         Encoding of the horizontal axis.
     name : str
@@ -108,7 +114,7 @@ def band(
         Width and height [px].
     axes : mapping, optional
         Domain of the quantity.
-    told : bool
+    labelled : bool
         Whether to print the figures.
     """
     import altair as alt
@@ -122,5 +128,5 @@ def band(
     line = middle.mark_line(
         color=colour, strokeWidth=2.6, point=alt.OverlayMarkDef(color=colour, size=50)
     )
-    figures = haloed(middle.encode(text="told:N"), dy=-13) if told else ()
+    figures = haloed(middle.encode(text="told:N"), dy=-13) if labelled else ()
     return alt.layer(area, line, *figures)

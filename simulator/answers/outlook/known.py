@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.problems import Parameter, Text, fault
+from simulator.weather.fall_year import season_day, why_not
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, season_day, why_not
+from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
     import xarray as xr

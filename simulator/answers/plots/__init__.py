@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.plots.ask import Found, find
+    from simulator.answers.plots.calculate import Found, find
 
 __all__ = ["Found", "find"]
 
-__getattr__ = face(__name__, {"Found": "ask", "find": "ask"})
+__getattr__ = face(__name__, {"Found": "calculate", "find": "calculate"})

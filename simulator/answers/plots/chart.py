@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from simulator import units
-from simulator.answers.plots.ask import Curve, Found
+from simulator.answers.plots.calculate import Curve, Found
 from simulator.answers.plots.names import curve_name, level, single
 from simulator.answers.plots.words import headline
 from simulator.show.charts import (
@@ -17,9 +17,9 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     scale,
-    told_apart,
 )
 from simulator.trials.analysis.curves import NONE, PLATEAU, STRAIGHT, Choice
 from simulator.trials.analysis.factors import NITROGEN, SOWN
@@ -159,7 +159,7 @@ def means_of_year(
     top = 1.04 * max(row["high"] for row in everything)
     low = min(0.0, 1.04 * min(row["low"] for row in everything))
     fixed = scale(axes, "biomass", domain=[low, top], nice=True)
-    apart = told_apart("by", series, title=by, shapes=True)
+    apart = distinguish("by", series, title=by, shapes=True)
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
         x=alt.X(
             "across:O",
@@ -274,8 +274,8 @@ def responses(
     )
     fixed = scale(axes, "biomass", domain=[0, top], nice=True)
     y = alt.Y("biomass:Q", title=axis_title("biomass", "mass", system), scale=fixed)
-    apart = told_apart("line", names, shapes=True, columns=3)
-    dash = told_apart("line", names, dashes=True)["strokeDash"]
+    apart = distinguish("line", names, shapes=True, columns=3)
+    dash = distinguish("line", names, dashes=True)["strokeDash"]
     dash.legend = None
     shift = 0.012 * most  # side by side, so that none hides another
     placed = [

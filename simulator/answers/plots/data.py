@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.plots.ask import Averaged, Curve, Found
+from simulator.answers.plots.calculate import Averaged, Curve, Found
 from simulator.answers.plots.table import term_name
 from simulator.show.output import plain
 from simulator.trials.analysis.factors import NITROGEN, SEEDING, SOWN, TIMING, Factor

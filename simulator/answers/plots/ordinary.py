@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from simulator import units
 from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.season.compare import compare
-from simulator.trials.analysis.factors import NITROGEN, SOWN, season_day
+from simulator.trials.analysis.factors import NITROGEN, SOWN, day_of_season
 from simulator.trials.analysis.layout import Layout
 from simulator.trials.analysis.means import SURE, Analysis, level_weights
 
@@ -172,7 +172,7 @@ def _grown(
 ) -> xr.Dataset:
     """Grow the trial's sowings, with the least and the most nitrogen, in every fall."""
     place = layout.factor(SOWN)
-    usual = table["sown"].iloc[int(season_day(table["sown"]).argsort().iloc[len(table) // 2])]
+    usual = table["sown"].iloc[int(day_of_season(table["sown"]).argsort().iloc[len(table) // 2])]
     sowings = layout.factors[place].levels if place >= 0 else (f"{usual:%m-%d}",)
     place = layout.factor(NITROGEN)
     fed = table["nitrogen_fall_kg_ha"].sum() >= table["nitrogen_spring_kg_ha"].sum()

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 
 from simulator import units
-from simulator.answers.plots.ask import Curve, Found
+from simulator.answers.plots.calculate import Curve, Found
 from simulator.answers.plots.names import bare, curve_name, level, plural, single
 from simulator.show.tables import Column, paragraph, table
 from simulator.trials.analysis.curves import NONE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.plots.ask import DIFFERS, SMALL, Averaged, Curve, Found
+from simulator.answers.plots.calculate import DIFFERS, SMALL, Averaged, Curve, Found
 from simulator.answers.plots.names import (
     bare,
     called,
@@ -99,8 +99,8 @@ def _of_factor(found: Found, one: Averaged, system: units.System) -> str:
     if reach <= SMALL * found.overall_mean:
         return f"{told}; an average over them loses nothing."
     return (
-        f"{told}; nothing speaks against an average over them, but so few plots or years would miss "
-        f"a difference of up to {mass(reach, system)}."
+        f"{told}; nothing speaks against an average over them, but so few plots or years would "
+        f"miss a difference of up to {mass(reach, system)}."
     )
 
 

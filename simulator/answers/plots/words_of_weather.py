@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.plots.ask import Found
+from simulator.answers.plots.calculate import Found
 from simulator.answers.plots.names import bare, mass
 from simulator.answers.plots.ordinary import Blend, Ordinary, Ranked, spoken_value
 from simulator.show import wording

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.answers.shared.few_falls import FEWEST, effective_number, weighted_quantiles, wilson
 from simulator.process.nitrogen import concentration
-from simulator.weather.year_types import check_kinds, year_weights
+from simulator.weather.year_weights import check_kinds, year_weights
 
 if TYPE_CHECKING:
     import xarray as xr

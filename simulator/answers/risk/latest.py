@@ -11,7 +11,8 @@ from simulator.answers.risk.chance import Values
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.season.compare import compare
 from simulator.season.plan import ANY_YEAR, day_number, month_day_of
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.fall_year import usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -221,7 +221,8 @@ PLANS = (
     several(
         "--end",
         default=("04-15",),
-        help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+        help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "
+        "'4000 lb/acre'.",
     ),
 )
 # of a question about one stand
@@ -346,12 +347,12 @@ def parameters_used() -> tuple[dict[str, Any], list[str]]:
     if file is None:
         return inputs, notes
     changes = file.changes()
-    told = ", ".join(changes[:MOST_CHANGES_TOLD])
+    text = ", ".join(changes[:MOST_CHANGES_TOLD])
     more = len(changes) - MOST_CHANGES_TOLD
-    told += f" and {more} more" if more > 0 else ""
+    text += f" and {more} more" if more > 0 else ""
     return (
         {"parameters": file.path, "parameter_changes": changes, **inputs},
-        [f"Parameters changed by {file.path}: {told or 'none'}.", *notes],
+        [f"Parameters changed by {file.path}: {text or 'none'}.", *notes],
     )
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.plots import Found
-    from simulator.answers.plots.ask import Worth
+    from simulator.answers.plots.calculate import Worth
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
     from simulator.trials.analysis.layout import Layout
@@ -108,13 +108,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     The plot table is that of 'fallsown agree', a row a plot, with a column block and, in split
     plots, whole_plot; other columns are treatments of your own.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     plots: str,
     price_file: str | None,
@@ -174,16 +174,16 @@ def _laid_out(
 
 def _reply(found: Found, records: dict[str, xr.Dataset], system: System) -> Reply:
     from simulator.answers.plots import table, words
-    from simulator.answers.plots.reply import PlotsReply
-    from simulator.commands.shared.answering import as_asked
+    from simulator.commands.shared.reporting import spell_parameters
+    from simulator.show.answer import Reply
 
     def draw() -> Any:
         from simulator.answers.plots import chart
 
         return chart.chart(found, system)
 
-    return PlotsReply(
-        answer=as_asked(_answer(found, records, system)),
+    return Reply(
+        answer=spell_parameters(_answer(found, records, system)),
         draw=draw,
         lay_heading=lambda: words.heading(found),
         lay_tables=lambda: table.tables(found, system),
@@ -201,7 +201,7 @@ def _only(text: str) -> tuple[str, list[str]]:
 
 def _worth(table: Plots, price_file: str | None, value: str | None) -> Worth:
     """Read the prices, as the budget does."""
-    from simulator.answers.plots.ask import worth_of
+    from simulator.answers.plots.calculate import worth_of
     from simulator.parameters.prices import default_prices, read_prices, value_of_biomass
 
     prices = default_prices() if price_file is None else read_prices(price_file)
@@ -215,12 +215,12 @@ def _records(
     table: Plots, weather: Sequence[str], units_of_file: str | None
 ) -> dict[str, xr.Dataset]:
     """Read the weather of the sites that have some, and give it their latitude."""
-    from simulator.commands.trials.trial import _weather_by_site
+    from simulator.commands.trials.trial_options import weather_by_site
 
     problems: list[Problem] = []
     given = weather_options.records_given()
     records = (
-        dict(given) if given is not None else _weather_by_site(weather, units_of_file, problems)
+        dict(given) if given is not None else weather_by_site(weather, units_of_file, problems)
     )
     placed = {}
     for site, record in records.items():

@@ -240,7 +240,7 @@ def _make_record(
         },
     )
     if report is not None and held is not None:
-        _write_report(report, record, held, method, system, [*fit, *made.told])
+        _write_report(report, record, held, method, system, [*fit, *made.notes])
     if out is not None:
         write_record(made.record, out, answer.line)
     tables = [table.month_table(made, record, wet_day, system)]
@@ -256,7 +256,7 @@ def _write_report(
     held: list[Held],
     method: str,
     system: System,
-    told: list[str],
+    notes: list[str],
 ) -> None:
     """Write the page that holds generated against recorded weather."""
     from simulator.answers.generate.report import write_page
@@ -269,7 +269,7 @@ def _write_report(
         system,
         title=f"Method {method}, record of "
         f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
-        told=told,
+        notes=notes,
     )
     options.announce(f"Written: {report}.")
 
@@ -294,11 +294,11 @@ def _answer(
 ) -> Answer:
     from simulator.answers.generate import data as generate_data
     from simulator.answers.generate import words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.cautions import cautions
 
-    notes = list(made.told)
-    if held and made.told and made.record.attrs["source"].count("conditioned"):
+    notes = list(made.notes)
+    if held and made.notes and made.record.attrs["source"].count("conditioned"):
         notes.append("The statistics are those of the method without conditions.")
     more: dict[str, Any] = {}
     if made.fitted is not None:
@@ -308,7 +308,7 @@ def _answer(
     if made.donors is not None:
         more["lent_by"] = made.donors.tolist()
     about = cautions(made.record.attrs)
-    return gather(
+    return make_answer(
         "generate",
         generate_data.dataset(made.record),
         left_out=[],

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from simulator.problems import Parameter, fault
 from simulator.trials.contrasts import nitrogen_given
-from simulator.weather.record import FIRST_MONTH
+from simulator.weather.fall_year import FIRST_MONTH
 
 NEAR = 7  # days that sowings of one level may lie apart from year to year
 MOST_LEVELS = 40
@@ -155,7 +155,7 @@ def _nitrogen(table: pd.DataFrame) -> list[Factor]:
     return found
 
 
-def season_day(days: pd.Series) -> pd.Series:
+def day_of_season(days: pd.Series) -> pd.Series:
     """Count days from 1 July."""
     year = days.dt.year - (days.dt.month < FIRST_MONTH).astype(int)
     first = pd.to_datetime(year.astype(str) + f"-{FIRST_MONTH:02d}-01")
@@ -165,7 +165,7 @@ def season_day(days: pd.Series) -> pd.Series:
 def _sowings(table: pd.DataFrame, notes: list[str]) -> Factor:
     """Take sowings together that lie at most `NEAR` days apart from year to year."""
     month_day = table["sown"].dt.strftime("%m-%d")
-    day = season_day(table["sown"])
+    day = day_of_season(table["sown"])
     env = table["site"] + "\0" + table["year"].astype(str)
     known = np.unique(day)
     group = np.cumsum(np.diff(known, prepend=known[0]) > NEAR)

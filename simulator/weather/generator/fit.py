@@ -1,12 +1,9 @@
-"""The generator fitted to a record: every choice made by the data, and what is weak told.
+"""The generator fitted to a record: every choice made by the data, and what it is too short for.
 
 References
 ----------
 Richardson CW (1981) Stochastic simulation of daily precipitation, temperature, and solar
 radiation. Water Resour. Res. 17:182-190.
-Katz RW (1981) On some criteria for estimating the order of a Markov chain. Technometrics
-23:243-249.
-Kass RE, Raftery AE (1995) Bayes factors. J. Am. Stat. Assoc. 90:773-795.
 Wilks DS, Wilby RL (1999) The weather generation game: a review of stochastic weather models.
 Prog. Phys. Geogr. 23:329-357.
 """
@@ -20,18 +17,19 @@ import numpy as np
 
 from simulator.problems import Parameter, Text, fault
 from simulator.weather.files.record_check import checked
-from simulator.weather.generator import wet_day_rain
-from simulator.weather.generator.daily import (
-    LEAST_RANGE,
-    MONTH_OF_DAY,
-    DailyClimate,
-    daily_curve,
-    day_of_year,
+from simulator.weather.generator.daily import LEAST_RANGE, MONTH_OF_DAY, DailyClimate
+from simulator.weather.generator.fit_days import Days, days_of
+from simulator.weather.generator.monthly import by_month
+from simulator.weather.generator.rain_chain import order_criterion, wet_fraction
+from simulator.weather.generator.rain_fit import (
+    FEWEST_WET_DAYS,
+    QUANTILE_ERRORS,
+    STRONG,
+    choose_order,
+    fit_chain,
+    fit_rain,
 )
-from simulator.weather.generator.monthly import by_month, smooth_year
-from simulator.weather.generator.rain_chain import order_criterion, transitions, wet_fraction
 from simulator.weather.generator.temperature_fit import TemperatureFit, fit_temperatures
-from simulator.weather.generator.wet_day_rain import FAMILIES, PARAMETERS, WetDayRain
 from simulator.weather.generator.year_to_year import FEWEST_YEARS, Runs, fit_warmth, fit_wetness
 
 if TYPE_CHECKING:
@@ -41,15 +39,7 @@ if TYPE_CHECKING:
 WET_DAY = 0.2  # rain [mm] from which on a day is wet; 0.01 inch is, a trace is not
 LEAST_THRESHOLD, MOST_THRESHOLD = 1e-6, 5.0
 FEWEST_YEARS_OF_A_MONTH = 2
-FEW_YEARS = 20  # below it a fit is told to be weak
-FEWEST_WET_DAYS = 30
-WINDOW_WEIGHT = 3  # months that lend each month's distribution their days
-# Standard errors by which the 99 % quantile of a distribution may miss the record's.
-QUANTILE_ERRORS = 2.5
-LIKELY = (0.002, 0.998)
-# A month without rain is held to 1 wet day in 300: a curve through less would swing up beside it.
-LEAST_CHANCE = 0.003
-STRONG = 6.0  # difference of the criterion from which on evidence is strong (Kass and Raftery)
+FEW_YEARS = 20  # below it a fit is called weak
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,28 +101,6 @@ class FittedClimatology:
         return known
 
 
-@dataclass(frozen=True, slots=True)
-class _Days:
-    """The record as arrays: (days,) each, the pair (2, days)."""
-
-    year: NDArray[np.int64]
-    day_of_year: NDArray[np.int64]
-    month: NDArray[np.int64]
-    pair: NDArray[np.float64]
-    rain: NDArray[np.float64]
-    wet: NDArray[np.float64]  # 1, 0, NaN where missing
-
-
-def _days(record: xr.Dataset, wet_day: float) -> _Days:
-    days = record["time"].values.astype("datetime64[D]")
-    of_year = day_of_year(days)
-    year = days.astype("datetime64[Y]").astype(np.int64)
-    rain = record["rain"].values.astype(float)
-    wet = np.where(np.isnan(rain), np.nan, (rain >= wet_day).astype(float))
-    pair = np.array([record[name].values.astype(float) for name in ("tmax", "tmin")])
-    return _Days(year - year[0], of_year, MONTH_OF_DAY[of_year], pair, rain, wet)
-
-
 def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedClimatology:
     """Fit the generator to a record.
 
@@ -169,7 +137,7 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
             "Take for example 0.2 mm.",
         )
     record = checked(record)
-    days = _days(record, wet_day)
+    days = days_of(record, wet_day)
     years = _years_of_months(days)
     _enough(record, days, years, wet_day)
     known = years > 0
@@ -177,9 +145,9 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     wet = np.where(use, days.wet, np.nan)
 
     criterion = order_criterion(wet, days.month)
-    order = _order(criterion)
-    chain = _chain(wet, days.month, order, known)
-    rain, akaike, misses = _rain(days, use & (days.wet == 1), known)
+    order = choose_order(criterion)
+    chain = fit_chain(wet, days.month, order, known)
+    rain, akaike, misses = fit_rain(days, use & (days.wet == 1), known)
     temperature = fit_temperatures(
         days.year, days.day_of_year, wet, days.pair, wet_fraction(chain), known
     )
@@ -223,19 +191,14 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     )
 
 
-def _order(criterion: list[float]) -> int:
-    best = int(np.argmin(criterion))
-    return 1 if best == 0 and criterion[1] - criterion[0] < STRONG else best
-
-
-def _years_of_months(days: _Days) -> NDArray[np.int64]:
+def _years_of_months(days: Days) -> NDArray[np.int64]:
     """Count, for each month, the years that have nearly all its days in all three columns."""
     whole = days.wet + days.pair.sum(axis=0)
     counts = (~np.isnan(by_month(days.year, days.month, whole))).sum(axis=0)
     return np.where(counts >= FEWEST_YEARS_OF_A_MONTH, counts, 0)
 
 
-def _enough(record: xr.Dataset, days: _Days, years: NDArray[np.int64], wet_day: float) -> None:
+def _enough(record: xr.Dataset, days: Days, years: NDArray[np.int64], wet_day: float) -> None:
     site = record.attrs.get("site", "this site")
     if not years.any():
         raise fault(
@@ -257,10 +220,10 @@ def _enough(record: xr.Dataset, days: _Days, years: NDArray[np.int64], wet_day: 
 def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list[str]:
     """Say what the record is too short for."""
     fitted = years[years > 0]
-    told = []
+    reasons = []
     if fitted.min() < FEWEST_YEARS:
         least = int(fitted.min())
-        told.append(
+        reasons.append(
             f"{least} years of a month cannot say how years differ"
             + (
                 ": no such difference was fitted, and generated years are too much alike."
@@ -269,133 +232,24 @@ def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list
             )
         )
     if FEWEST_YEARS <= fitted.min() < FEW_YEARS:
-        told.append(
+        reasons.append(
             f"Months have as few as {int(fitted.min())} years: extremes and differences between "
             f"years are weakly known; {FEW_YEARS} years or more serve better."
         )
     if (years == 0).any():
-        told.append(
+        reasons.append(
             f"{int((years == 0).sum())} months of the year are whole in fewer than two "
             "years and are not generated."
         )
     gap = sorted(criterion)[1] - min(criterion)
     if gap < STRONG:
-        told.append(
+        reasons.append(
             f"The order of the chain is a near thing: the two best are only {gap:.1f} "
             "apart by the Bayesian information criterion."
         )
     if abs(miss) > QUANTILE_ERRORS:
-        told.append(
+        reasons.append(
             "No distribution meets the record's 99 % quantile of wet-day rain; the one "
             f"taken misses it by {miss:+.1f} standard errors."
         )
-    return told
-
-
-def _chain(
-    wet: NDArray[np.float64], month: NDArray[np.int64], order: int, known: NDArray[np.bool_]
-) -> NDArray[np.float64]:
-    """Daily curves of the chain's probabilities, (states, 365)."""
-    from scipy.special import expit, logit
-
-    counts = transitions(wet, month, order)
-    curves = []
-    for state in range(2**order):
-        dry_days, wet_days = counts[:, state].T
-        total = dry_days + wet_days
-        # half a day of each keeps odds finite
-        chance = np.maximum((wet_days + 0.5) / (total + 1.0), LEAST_CHANCE)
-        odds = np.where(known & (total > 0), logit(chance), np.nan)
-        if np.isnan(odds).all():  # a state of a high order that was never met
-            odds = logit(np.full(12, (wet == 1).sum() / (~np.isnan(wet)).sum()))
-        # errors as of the smooth year: months that happened to be wet would weigh most by their own
-        for _ in range(2):
-            error = 1.0 / np.sqrt((total + 1.0) * chance * (1.0 - chance))
-            smooth = smooth_year(odds, error)
-            chance = np.maximum(expit(smooth), LEAST_CHANCE)
-        curves.append(expit(daily_curve(tuple(smooth))))
-    clipped: NDArray[np.float64] = np.clip(np.array(curves), *LIKELY)
-    return clipped
-
-
-def _rain(
-    days: _Days, wet: NDArray[np.bool_], known: NDArray[np.bool_]
-) -> tuple[WetDayRain, dict[str, float], dict[str, float]]:
-    """Fit every distribution to the wet days, and choose."""
-    rain, month, of_year = days.rain[wet], days.month[wet], days.day_of_year[wet]
-    least = float(rain.min())
-    dry = days.rain[~np.isnan(days.rain) & (days.rain < least)]
-    edge = 0.5 * (least + float(dry.max() if dry.size else 0.0))
-    means, counts = np.full(12, np.nan), np.bincount(month, minlength=12)
-    for one in np.flatnonzero(known & (counts >= 5)):
-        means[one] = np.log(rain[month == one].mean() - edge)
-    if np.isnan(means).all():
-        means[:] = np.log(rain.mean() - edge)
-    # one coefficient of variation for all: a month's own is small where its heavy days stayed away
-    # by chance, and would draw the year down to it
-    vary = float(np.nanstd((rain - edge) / np.exp(means[month])))
-    errors = vary / np.sqrt(np.maximum(counts, 1)) + 1e-3
-    above = np.exp(daily_curve(tuple(smooth_year(means, errors))))
-    above *= (rain - edge).sum() / above[of_year].sum()  # smooth or not, all rain is there
-    mean = edge + above
-
-    scale = mean[of_year] - edge
-    amount, half = (rain - edge) / scale, np.maximum((least - edge) / scale, 1e-4)
-    tail = wet_day_rain.fit_tail(amount)
-    fits = {family: _by_window(family, amount, half, month, tail) for family in FAMILIES}
-    akaike, misses = {}, {}
-    for family, parameters in fits.items():
-        own = parameters[:, month]
-        likelihood = wet_day_rain.likelihood(family, own, amount, half)
-        # each parameter is one for three months, so a year has four of it
-        akaike[family] = 2.0 * (12 / WINDOW_WEIGHT) * PARAMETERS[family] - 2.0 * likelihood
-        misses[family] = _quantile_miss(family, own, amount)
-    best = min(akaike.values())
-    akaike = {family: value - best for family, value in akaike.items()}
-    fitting = [family for family in FAMILIES if abs(misses[family]) <= QUANTILE_ERRORS]
-    chosen = min(fitting or FAMILIES, key=akaike.__getitem__)
-    daily = np.array(
-        [np.interp(_MIDDLES, _MONTH_MIDDLES, row, period=365) for row in fits[chosen]]
-    ).reshape(-1, 365)
-    return (
-        WetDayRain(family=chosen, mean=mean, parameters=daily, edge=edge, least=least),
-        akaike,
-        misses,
-    )
-
-
-_MIDDLES = np.arange(365) + 0.5
-_MONTH_MIDDLES = np.array([_MIDDLES[month == MONTH_OF_DAY].mean() for month in range(12)])
-
-
-def _by_window(
-    family: str,
-    amount: NDArray[np.float64],
-    half: NDArray[np.float64],
-    month: NDArray[np.int64],
-    tail: float,
-) -> NDArray[np.float64]:
-    """Fit each month's distribution to its days and those of its neighbours; (n, 12)."""
-    fitted = []
-    for one in range(12):
-        near = (month - one) % 12
-        window = (near <= 1) | (near == 11)
-        # too few wet days in three months: the whole year's
-        window = window if window.sum() >= FEWEST_WET_DAYS else np.ones(month.size, dtype=bool)
-        fitted.append(wet_day_rain.fit(family, amount[window], half[window], tail))
-    return np.array(fitted).T.reshape(-1, 12)
-
-
-def _quantile_miss(
-    family: str, parameters: NDArray[np.float64], amount: NDArray[np.float64]
-) -> float:
-    """Return by how many standard errors days above the 99 % quantile are too many or too few.
-
-    The number of days of the record above its own 99 % quantile is held against the number that
-    the distributions of those days expect; binomial error.
-    """
-    above = float(np.quantile(amount, 0.99))
-    count = float((amount > above).sum())
-    chance = wet_day_rain.survival(family, parameters, np.full(amount.size, above))
-    expected = float(chance.sum())
-    return (expected - count) / float(np.sqrt(max((chance * (1.0 - chance)).sum(), 1e-9)))
+    return reasons

@@ -1,0 +1,327 @@
+"""The season under way: weather up to today, then the remainder of every other year."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.answers.outlook.clipped import Clipped, clipped
+from simulator.answers.outlook.hindcast import judge
+from simulator.answers.outlook.known import Known, known_weather
+from simulator.answers.outlook.remainders import Values, season_blocks, splice
+from simulator.answers.shared.few_falls import FEWEST
+from simulator.parameters import cereals, fertilizers, soils
+from simulator.problems import Parameter, Text, fault
+from simulator.season import plan as plans
+from simulator.season.clipping import Clipping
+from simulator.season.compiling import Announce
+from simulator.season.ensemble import DatedPlan, grow_seasons
+from simulator.season.seasons import SOIL_STARTS, latitude_of
+from simulator.weather.fall_year import season_day, usable_years
+from simulator.weather.files.record_check import checked
+from simulator.weather.record import NAMES, fill_short_gaps
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+LOOKED_BACK = (
+    "11-01",
+    "11-15",
+    "12-01",
+    "12-15",
+    "01-01",
+    "01-15",
+    "02-01",
+    "02-15",
+    "03-01",
+    "03-15",
+    "04-01",
+)
+TRIED = ("11-15", "12-15", "01-15", "02-15", "03-15")  # of the hindcast
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """What a season may still become.
+
+    Parameters
+    ----------
+    known : Known
+    others : tuple of int
+        Fall years whose remainders are used.
+    fan : Dataset(as_of, end, other)
+        Biomass with the weather known up to each date; the last is today.
+    paths : Dataset(time, other)
+        Biomass by date, as of today.
+    usual : array (end, other)
+        Biomass of the other years as they were.
+    hindcast : Dataset(date, end) or None
+    left_out : list of str
+    attrs : dict
+        Where it comes from.
+    clipped : Clipped, optional
+        What clippings say of it, if any are told.
+    """
+
+    known: Known
+    others: tuple[int, ...]
+    fan: xr.Dataset
+    paths: xr.Dataset
+    usual: Values
+    hindcast: xr.Dataset | None
+    left_out: list[str]
+    attrs: dict[str, Any]
+    clipped: Clipped | None = None
+
+
+class _Seasons:
+    """One plan, with the weather of every season that can be used."""
+
+    def __init__(
+        self,
+        record: xr.Dataset,
+        plan: Mapping[str, str],
+        field: Mapping[str, Any],
+        dates: Sequence[str],
+        years: Sequence[int],
+        announce: Announce | None,
+    ) -> None:
+        self.sow, self.dates, self.years = plan["sow"], list(dates), list(years)
+        self.blocks = season_blocks(record, self.years)
+        self.announce = announce
+        self.about: dict[str, Any] = {
+            "latitude": latitude_of(record),
+            "sow": self.sow,
+            "ends": self.dates,
+            "seeding": plans.seeding_rates(plan["seeding"])[0],
+            "rates": plans.nitrogen_rates(plan["nitrogen"]),
+            "timing": plans.dressings(plan["nitrogen_timing"]),
+            "cereal": _set(field.get("cereal", "rye"), cereals.cereal),
+            "soil": _set(field.get("soil", "sandy loam"), soils.soil),
+            "previous_crop": _set(field.get("previous_crop", "cotton"), soils.previous_crop),
+            "fertilizer": _set(field.get("fertilizer", "ammonium nitrate"), fertilizers.fertilizer),
+        }
+
+    def grow(self, year: int, weather: Values) -> Values:
+        """Biomass (season, date) of seasons on the calendar of a year [kg/ha]."""
+        stand = DatedPlan(year=year, first=self.first_day(year, weather), **self.about)
+        columns = (np.ascontiguousarray(weather[:, c]) for c in range(len(NAMES) + 1))
+        grown = grow_seasons(stand, *columns, announce=self.announce)
+        return np.asarray(grown["biomass_kg_ha"][:, 0])
+
+    def first_day(self, year: int, weather: Values) -> int:
+        """Season day from which the weather is whole: the soil starts then."""
+        sowing = plans.day_number(year, self.sow)
+        before = ~np.isfinite(weather[:, : len(NAMES), :sowing]).all(axis=(0, 1))
+        first = int(np.flatnonzero(before)[-1]) + 1 if before.any() else 0
+        return max(first, min(plans.day_number(year, SOIL_STARTS), sowing))
+
+    def clipped(
+        self, known: Known, clippings: Sequence[Clipping], ends: Sequence[str], past: Sequence[str]
+    ) -> Clipped:
+        """Work out what the season may still make, told clippings."""
+        at = self.years.index(known.year)
+        others = [place for place in range(len(self.years)) if place != at]
+        names = [self.years[place] for place in others]
+        now = plans.day_number(known.year, known.today)
+        weather = splice(self.blocks[at], self.blocks[others], known.year, names, now)
+        first = self.first_day(known.year, weather)
+        return clipped(self.about, known.year, weather, first, clippings, ends, past)
+
+    def outlooks(self, year: int, known_to: Sequence[str]) -> Values:
+        """Biomass (known to, other, date): a year is never its own remainder."""
+        at = self.years.index(year)
+        others = [place for place in range(len(self.years)) if place != at]
+        names = [self.years[place] for place in others]
+        spliced = [
+            splice(self.blocks[at], self.blocks[others], year, names, plans.day_number(year, day))
+            for day in known_to
+        ]
+        grown = self.grow(year, np.concatenate(spliced))
+        shape = (len(known_to), len(others), len(self.dates))
+        return np.asarray(grown.reshape(shape))
+
+    def happened(self, year: int) -> Values:
+        """Biomass (date,) with the weather that a year had."""
+        return np.asarray(self.grow(year, self.blocks[[self.years.index(year)]])[0])
+
+
+def _set(given: Any, look_up: Any) -> Any:
+    return look_up(given) if isinstance(given, str) else given
+
+
+def outlook(
+    record: xr.Dataset,
+    plan: Mapping[str, str],
+    field: Mapping[str, Any],
+    *,
+    ends: Sequence[str],
+    year: int | None = None,
+    today: str | None = None,
+    years: Sequence[int] | None = None,
+    with_hindcast: bool = True,
+    measured: Sequence[Clipping] = (),
+    announce: Announce | None = None,
+) -> Outlook:
+    """Work out what a season under way may still become.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+    plan : mapping
+        ``sow``, ``seeding``, ``nitrogen``, ``nitrogen_timing`` as texts.
+    field : mapping
+        ``cereal``, ``soil``, ``previous_crop``, ``fertilizer``: names or parameter sets.
+    ends : sequence of str
+        Dates MM-DD; those not after today are left out.
+    year, today
+        As in `known_weather`.
+    years : sequence of int, optional
+        Fall years whose remainders are used; all but the season's own without it.
+    with_hindcast : bool
+        Whether past seasons are tried too.
+    measured : sequence of Clipping
+        What was clipped of the stand, from sowing to today.
+    announce : callable, optional
+        As in `compare`.
+
+    Returns
+    -------
+    Outlook
+
+    Raises
+    ------
+    InputError
+        Fewer than `FEWEST` other years; what `known_weather` and `check_clippings` find.
+    """
+    record = fill_short_gaps(checked(record))
+    sow = plan["sow"]
+    ends = sorted(ends, key=_day)
+    timing = plans.dressings(plan["nitrogen_timing"])
+    plans.check_order([sow], [timing], [plans.end(end) for end in ends])
+    known = known_weather(record, sow, ends[-1], year, today)
+    now = _day(known.today)
+    check_clippings(measured, sow, known)
+    over = [end for end in ends if _day(sow) < _day(end) <= now]
+    left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]
+    ends = [end for end in ends if _day(end) > now]
+    others, reasons = _others(record, known, _date(min(_day(sow), now + 1)), ends[-1], years)
+    left_out += reasons
+    weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
+    dates = sorted({*weekly, *ends}, key=_day)
+    seasons = _Seasons(record, plan, field, dates, [*others, known.year], announce)
+    fan, paths = _spread_out(seasons, known, others, ends)
+    at = [dates.index(end) for end in ends]
+    happened = [seasons.happened(y)[at] for y in others]
+    tried = sorted({*TRIED, known.today}, key=_day)
+    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
+    hindcast = None
+    if with_hindcast and tried and len(others) > FEWEST:
+        past = _Seasons(record, plan, field, ends, others, announce)
+        made = np.stack([past.outlooks(y, tried) for y in others])
+        hindcast = judge(others, ends, tried, made, np.stack(happened))
+    return Outlook(
+        known=known,
+        others=others,
+        fan=fan,
+        paths=paths,
+        hindcast=hindcast,
+        left_out=left_out,
+        usual=np.stack(happened, axis=1),
+        attrs=_attrs(record, plan, seasons.about, known.year),
+        clipped=seasons.clipped(known, measured, ends, over) if measured else None,
+    )
+
+
+def _others(
+    record: xr.Dataset, known: Known, first: str, last: str, years: Sequence[int] | None
+) -> tuple[tuple[int, ...], list[str]]:
+    """Return the falls whose remainders can be used, and why others cannot.
+
+    Raises
+    ------
+    InputError
+        They are fewer than `FEWEST`.
+    """
+    usable, reasons = usable_years(record, first, last, years)
+    others = tuple(y for y in usable if y != known.year)
+    if len(others) < FEWEST:
+        raise fault(
+            f"weather of {record.attrs.get('site', 'this site')}",
+            f"An outlook needs at least {FEWEST} other falls; the weather has {len(others)} that "
+            "can be used.",
+            "Give a longer record.",
+        )
+    return others, [f"{y}: {why}" for y, why in reasons.items() if y != known.year]
+
+
+def _spread_out(
+    seasons: _Seasons, known: Known, others: Sequence[int], ends: Sequence[str]
+) -> tuple[xr.Dataset, xr.Dataset]:
+    """Grow the season with the remainders of others: at its ends as of each date, and by date."""
+    import xarray as xr
+
+    sow, dates, now = seasons.sow, seasons.dates, _day(known.today)
+    back = [day for day in LOOKED_BACK if _day(sow) < _day(day) < now]
+    grown = seasons.outlooks(known.year, [*back, known.today])
+    at = [dates.index(end) for end in ends]
+    as_of = [str(season_day(known.year, day)) for day in (*back, known.today)]
+    fan = xr.Dataset(
+        {"biomass_kg_ha": (("as_of", "end", "other"), grown[:, :, at].transpose(0, 2, 1))},
+        coords={"as_of": as_of, "end": list(ends), "other": list(others)},
+    )
+    time = np.array([season_day(known.year, day) for day in dates]).astype("datetime64[ns]")
+    paths = xr.Dataset(
+        {"biomass_kg_ha": (("time", "other"), grown[-1].T)},
+        coords={"time": time, "other": list(others)},
+    )
+    return fan, paths
+
+
+def _attrs(
+    record: xr.Dataset, plan: Mapping[str, str], about: Mapping[str, Any], year: int
+) -> dict[str, Any]:
+    """Say where it comes from, named as the attributes of a season are."""
+    kept = ("site", "latitude", "longitude", "source", "invented", "changes", "filled")
+    attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
+    attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
+    return attrs | {
+        "sow": plan["sow"],
+        "seeding_kg_ha": about["seeding"],
+        "nitrogen_kg_ha": about["rates"][0],
+        "nitrogen_timing": plan["nitrogen_timing"],
+        "year": year,
+    }
+
+
+def check_clippings(measured: Sequence[Clipping], sow: str, known: Known) -> None:
+    """Refuse clippings before sowing or after the last day known.
+
+    Raises
+    ------
+    InputError
+    """
+    for one in measured:
+        if _day(one.date) <= _day(sow):
+            raise fault(
+                Parameter("measured"),
+                f"Nothing stands on {one.date}, the stand being sown on {sow}.",
+                "Name a day after sowing.",
+            )
+        if _day(one.date) > _day(known.today):
+            raise fault(
+                Parameter("measured"),
+                f"The clipping of {one.date} comes after {known.today}, the last day known.",
+                Text("Name that day or an earlier one, or give ", Parameter("today"), "."),
+            )
+
+
+def _day(date: str) -> int:
+    return plans.day_number(plans.ANY_YEAR, date)
+
+
+def _date(day: int) -> str:
+    return plans.month_day_of(plans.ANY_YEAR, day)

@@ -1,0 +1,210 @@
+"""How surely plans reach a target, by kind of year, how late they may be sown, and nitrate lost.
+
+Falls are a sample, and a small one: every chance has an interval that says how small.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from simulator.answers.risk.chance import Values, chances, groups_of, meaning_of
+from simulator.answers.risk.latest import day_of, latest_sowing, span_sought
+from simulator.answers.risk.leaching_index import LeachingIndex, leaching_index_of
+from simulator.answers.shared.few_falls import FEWEST
+from simulator.parameters.soils import previous_crop as find_crop
+from simulator.parameters.soils import soil as find_soil
+from simulator.problems import fault
+from simulator.season.compare import compare
+from simulator.season.compiling import Announce
+from simulator.weather.fall_year import usable_years
+from simulator.weather.files.record_check import checked
+from simulator.weather.record import fill_short_gaps
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+FIELDS = (
+    "biomass_kg_ha",
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "stand_alive",
+    "growth_stage_zadoks",
+)  # of a season, what is asked of it here
+
+
+@dataclass(frozen=True, kw_only=True)
+class Risk:
+    """The risk of plans at one place.
+
+    Parameters
+    ----------
+    site : str
+    target : float
+        [kg/ha].
+    often : float
+        Share of falls in which the latest sowing still reaches it.
+    grid : Dataset
+        From `compare`: a fall at a time.
+    table : Dataset(kind, sow, seeding, nitrogen, nitrogen_timing, end)
+        The groups of falls: all of them, each kind of year, the forecast.
+    groups : dict of str to (year,) float
+        Weights of the falls in each group.
+    sought : tuple of str or None
+        First and last sowing sought, MM-DD; None where the latest was not sought.
+    index : LeachingIndex or None
+    recorded : int or None
+        Falls of the record from which generated ones were made; None for recorded falls.
+    """
+
+    site: str
+    target: float
+    often: float
+    grid: xr.Dataset
+    table: xr.Dataset
+    groups: dict[str, Values]
+    sought: tuple[str, str] | None
+    index: LeachingIndex | None
+    recorded: int | None = None
+
+    @property
+    def worth(self) -> float:
+        """How many recorded falls one fall of the grid stands for: 1, or less where generated."""
+        return worth_of(self.grid.sizes["year"], self.recorded)
+
+    def without_falls(self) -> Risk:
+        """Return it without the single falls, for one of thousands of places."""
+        return replace(self, grid=self.grid.drop_vars(list(self.grid.data_vars)))
+
+
+def worth_of(falls: int, recorded: int | None) -> float:
+    """Return how many recorded falls one fall stands for; generating more adds no knowledge."""
+    return 1.0 if recorded is None else min(1.0, recorded / falls)
+
+
+def risk_at(
+    record: xr.Dataset,
+    plans: Mapping[str, Any],
+    field: Mapping[str, Any],
+    *,
+    target: float,
+    often: float = 0.8,
+    years: Sequence[int] | None = None,
+    kinds: Mapping[int, str] | None = None,
+    weights: Mapping[str, float] | None = None,
+    latest: bool = True,
+    recorded: int | None = None,
+    announce: Announce | None = None,
+) -> Risk:
+    """Work out the risk of plans at a place.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+    plans, field : mapping
+        Arguments of `compare`: sow, seeding, ...; cereal, soil, ...
+    target : float
+        Biomass to reach [kg/ha].
+    often : float
+        Share of falls for the latest sowing.
+    years : sequence of int, optional
+        Fall years; all that can be used without it.
+    kinds : mapping of int to str, optional
+        Fall year -> kind.
+    weights : mapping of str to float, optional
+        A forecast: kind -> chance.
+    latest : bool
+        Whether to seek the latest sowing, which takes ten times as long as all else.
+    recorded : int, optional
+        Falls from which the record was generated: no interval is narrower than so many allow.
+    announce : callable, optional
+        As in `compare`.
+
+    Returns
+    -------
+    Risk
+
+    Raises
+    ------
+    InputError
+        Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
+    """
+    grid = compare(record, **plans, **field, years=years, announce=announce)
+    one = risk_in(grid, target=target, often=often, kinds=kinds, weights=weights, recorded=recorded)
+    if not latest:
+        return one
+    falls = grid["year"].values.tolist()
+    crop = find_crop(field.get("previous_crop", "cotton"))
+    sought = span_sought(record, plans, falls, int(crop.soil_test_day))
+    found = latest_sowing(record, plans, field, target, often, falls, one.groups, sought)
+    beside = {
+        name: values.broadcast_like(one.table["falls"]).assign_attrs(meaning_of(name))
+        for name, values in found.items()
+    }
+    ground = find_soil(field.get("soil", "sandy loam"))
+    return replace(
+        one,
+        table=one.table.assign(beside),
+        sought=sought,
+        index=leaching_index_of(record, ground.curve_number),
+    )
+
+
+def risk_in(
+    grid: xr.Dataset,
+    *,
+    target: float,
+    often: float = 0.8,
+    kinds: Mapping[int, str] | None = None,
+    weights: Mapping[str, float] | None = None,
+    recorded: int | None = None,
+) -> Risk:
+    """Work out the risk of plans at a place from their seasons, without the latest sowing.
+
+    Parameters
+    ----------
+    grid : Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end)
+        From `compare`, or of a place of a grid.
+    target, often, kinds, weights, recorded
+        As in `risk_at`.
+
+    Returns
+    -------
+    Risk
+
+    Raises
+    ------
+    InputError
+        Fewer than `FEWEST` falls; falls without a kind.
+    """
+    falls = grid["year"].values.tolist()
+    known = len(falls) if recorded is None else min(len(falls), recorded)
+    if known < FEWEST:
+        which = ", ".join(map(str, falls)) if recorded is None else "recorded ones"
+        raise fault(
+            f"weather of {grid.attrs['site']}",
+            f"A chance needs at least {FEWEST} falls; the weather has {known} that can be "
+            f"used ({which}).",
+            "Give a longer record; 'fallsown compare' shows single falls.",
+        )
+    groups = groups_of(falls, kinds, weights)
+    table = chances(grid, target, groups, worth=worth_of(len(falls), recorded))
+    return Risk(
+        site=str(grid.attrs["site"]),
+        target=target,
+        often=often,
+        grid=grid,
+        table=table.assign_attrs(grid.attrs),
+        groups=groups,
+        sought=None,
+        index=None,
+        recorded=recorded,
+    )
+
+
+def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str]) -> int:
+    """Count the falls of a record that are whole from the first sowing to the last dated end."""
+    first = min(sowings, key=day_of)
+    last = max([first, *(end for end in ends if "-" in end)], key=day_of)
+    return len(usable_years(fill_short_gaps(checked(record)), first, last)[0])

@@ -1,0 +1,258 @@
+"""When to end a stand: what each date has grown and left, how to end it, what waiting brings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.parameters.soils import Soil
+from simulator.season.plan import ANY_YEAR, day_number
+from simulator.weather.fall_year import usable_years
+from simulator.weather.files.record_check import checked
+from simulator.weather.record import fill_short_gaps
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Array = np.ndarray[Any, Any]
+
+DATES = (
+    "03-01",
+    "03-08",
+    "03-15",
+    "03-22",
+    "03-29",
+    "04-05",
+    "04-12",
+    "04-19",
+    "04-26",
+    "05-03",
+    "05-10",
+    "05-15",
+)
+ENOUGH_KILL = 0.90  # wanted before planting, Kornecki et al. (2012), HortScience 47(2)
+BALANCED = 24.0  # C:N above which decay ties up nitrogen (USDA-NRCS)
+WAIT_FROM, WAIT_DAYS = "03-15", 28
+SHARE_KEPT = 0.8  # of the falls, that a date must keep to be among the usual dates
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One way to end a stand, and the share of it that dies by growth stage.
+
+    Parameters
+    ----------
+    name, by, field : str
+        As tables and sentences call it; as a row has it.
+    stages : tuple of float
+        Zadoks stages at which shares are known; straight lines between them.
+    low, middle, high : tuple of float
+        Share killed: the range of trials, and what is expected.
+    source : str
+    """
+
+    name: str
+    by: str
+    field: str
+    stages: tuple[float, ...]
+    low: tuple[float, ...]
+    middle: tuple[float, ...]
+    high: tuple[float, ...]
+    source: str
+
+    def kill(self, stage: Array, which: str = "middle") -> Array:
+        """Share killed at Zadoks stages, any shape; never less at a later stage; NaN for NaN."""
+        return np.asarray(np.interp(stage, self.stages, getattr(self, which)))
+
+
+ROLLED = Way(
+    name="rolled", by="rolling", field="kill_rolled", stages=(30, 39, 61, 75, 85),
+    low=(0.0, 0.10, 0.40, 0.85, 0.90),
+    middle=(0.02, 0.19, 0.75, 0.92, 0.95),
+    high=(0.05, 0.30, 1.00, 1.00, 1.00),
+    source="Ashford and Reeves (2003): 19 % at flag leaf, about 95 % from milk to soft dough (from "
+    "memory); flowering from 40 to 99 % three weeks on: Kornecki et al. (2012), Kornecki (2015); "
+    "consistent at Zadoks 61: Mirsky et al. (2009)",
+)  # fmt: skip
+SPRAYED = Way(
+    name="sprayed",
+    by="herbicide",
+    field="kill_sprayed",
+    stages=(20, 30),
+    low=(0.85, 0.90),
+    middle=(0.94, 0.94),
+    high=(0.99, 0.99),
+    source="Ashford and Reeves (2003), full rate about 94 % (from memory); effective at almost any "
+    "stage: Penn State Extension (2011)",
+)
+BOTH = Way(
+    name="sprayed and rolled", by="herbicide and rolling",
+    field="kill_sprayed_and_rolled", stages=(20, 30, 61, 75),
+    low=(0.85, 0.90, 0.90, 0.90), middle=(0.94, 0.94, 0.94, 0.96), high=(0.99, 0.99, 0.99, 0.99),
+    source="Ashford and Reeves (2003): at anthesis half rate and roller equal full rate, about "
+    "94 % (from memory)",
+)  # fmt: skip
+MOWN = Way(
+    name="mown", by="mowing", field="kill_mown", stages=(30, 39, 61, 75),
+    low=(0.0, 0.10, 0.60, 0.85), middle=(0.05, 0.30, 0.85, 0.93), high=(0.15, 0.50, 0.98, 0.99),
+    source="common practice, no source: cut before heading it grows back",
+)  # fmt: skip
+TILLED = Way(
+    name="tilled",
+    by="tillage",
+    field="kill_tilled",
+    stages=(20, 75),
+    low=(0.75, 0.75),
+    middle=(0.90, 0.90),
+    high=(0.99, 0.99),
+    source="common practice, no source: one thorough pass; wet soil and heavy growth make it two",
+)
+WAYS = (ROLLED, MOWN, SPRAYED, BOTH, TILLED)
+
+_FIELDS = (
+    ("growth_kg_ha_d", "kg ha-1 d-1", "biomass gained a day since the date before"),
+    ("available_water_mm", "mm", "water left above the wilting point, to field capacity"),
+    ("available_water_share", "1", "the same as a share of what the column can hold"),
+    ("water_used_mm", "mm", "evaporation and transpiration from the soil's first day"),
+)
+KEPT = (
+    "biomass_kg_ha",
+    "growth_stage_zadoks",
+    "carbon_to_nitrogen",
+    "nitrogen_uptake_kg_ha",
+    "nitrogen_percent",
+    "soil_nitrate_kg_ha",
+    "stand_alive",
+)
+
+
+def covered_dates(record: xr.Dataset, sow: str, years: list[int] | None) -> list[str]:
+    """Return those of the usual dates for which the record keeps most of its falls.
+
+    Parameters
+    ----------
+    record : Dataset(time)
+    sow : str
+        Sowing date, MM-DD.
+    years : list of int or None
+        Fall years asked for.
+
+    Returns
+    -------
+    list of str
+        At least the first, so that a record that covers none is told by who runs it.
+    """
+    filled = fill_short_gaps(checked(record))
+    counts = [len(usable_years(filled, sow, date, years)[0]) for date in DATES]
+    return [
+        date
+        for date, count in zip(DATES, counts, strict=True)
+        if date == DATES[0] or (count and count >= SHARE_KEPT * counts[0])
+    ]
+
+
+def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
+    """Work out what each date of ending has grown, left and needs.
+
+    Parameters
+    ----------
+    grid : Dataset(year, end)
+        From `compare`, one plan selected, all ends dates.
+    soil : Soil
+        Whose water is counted.
+
+    Returns
+    -------
+    Dataset(year, end)
+        In the order of the calendar: the fields of a row, and for each of `WAYS` the share
+        expected to die, NaN where no stand lives.
+    """
+    days = [day_number(ANY_YEAR, str(end)) for end in grid["end"].values]
+    order = np.argsort(days)
+    grid = grid.isel(end=order).transpose("year", "end", ...)
+    found = grid[list(KEPT)].copy()
+    gaps = np.diff(np.array(days)[order]).astype(float)
+    growth = np.full(grid["biomass_kg_ha"].shape, np.nan)
+    growth[:, 1:] = np.diff(grid["biomass_kg_ha"].values, axis=1) / gaps
+    full = 10.0 * soil.depth * (soil.field_capacity - soil.wilting_point)
+    above = grid["soil_water_mm"].values - 10.0 * soil.depth * soil.wilting_point
+    left = np.clip(above, 0.0, full)
+    used = (grid["evaporation_mm"] + grid["transpiration_mm"]).values
+    for (name, unit, meaning), values in zip(
+        _FIELDS, (growth, left, left / full, used), strict=True
+    ):
+        found[name] = (("year", "end"), values, {"units": unit, "long_name": meaning})
+    stage = np.where(grid["stand_alive"].values > 0, grid["growth_stage_zadoks"].values, np.nan)
+    for way in WAYS:
+        found[way.field] = (
+            ("year", "end"),
+            way.kill(stage),
+            {"units": "1", "long_name": f"share expected to die where {way.name}"},
+        )
+    found.attrs["full_water_mm"] = full
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """What it brings to end a stand later, each an array (fall,) of later minus earlier.
+
+    Parameters
+    ----------
+    first, last : str
+        The two dates.
+    days : int
+    biomass_before, biomass_after : array
+        [kg/ha]
+    water_used, water_left : array
+        Evaporation and transpiration meanwhile; change of what is left for the next crop [mm].
+    ratio_before, ratio_after : array
+        C:N.
+    """
+
+    first: str
+    last: str
+    days: int
+    biomass_before: Array
+    biomass_after: Array
+    water_used: Array
+    water_left: Array
+    ratio_before: Array
+    ratio_after: Array
+
+
+def waiting(found: xr.Dataset) -> Waiting | None:
+    """Compare the dates nearest to mid-March and to four weeks after it; None for a single date.
+
+    Only falls with a living stand on both dates are compared.
+    """
+    ends = [str(end) for end in found["end"].values]
+    days = np.array([day_number(ANY_YEAR, end) for end in ends])
+    if days.size < 2:
+        return None
+    first = int(np.argmin(abs(days[:-1] - day_number(ANY_YEAR, WAIT_FROM))))
+    last = first + 1 + int(np.argmin(abs(days[first + 1 :] - (days[first] + WAIT_DAYS))))
+    alive = (found["stand_alive"].isel(end=[first, last]) > 0).all("end").values
+    before, after = (found.isel(end=end, year=alive) for end in (first, last))
+    if not alive.any():
+        return None
+    return Waiting(
+        ends[first],
+        ends[last],
+        int(days[last] - days[first]),
+        before["biomass_kg_ha"].values,
+        after["biomass_kg_ha"].values,
+        (after["water_used_mm"] - before["water_used_mm"]).values,
+        (after["available_water_mm"] - before["available_water_mm"]).values,
+        before["carbon_to_nitrogen"].values,
+        after["carbon_to_nitrogen"].values,
+    )
+
+
+def first_date(found: xr.Dataset, name: str, least: float, share: float) -> str | None:
+    """Return the first date from which on a value is reached in a share of falls, or None."""
+    reached = (found[name] >= least).where(found[name].notnull()).mean("year").values >= share
+    stays = np.logical_and.accumulate(reached[::-1])[::-1]
+    return str(found["end"].values[int(np.argmax(stays))]) if stays.any() else None

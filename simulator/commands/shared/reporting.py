@@ -1,0 +1,159 @@
+"""From numbers to an answer: what every command of seasons gathers, prints and writes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from simulator import __version__
+from simulator.commands.shared import options
+from simulator.commands.shared.options import announce, command_line, parameters_used
+from simulator.commands.shared.plan_options import MOST_SEASONS
+from simulator.commands.shared.sowing import sowings_moved
+from simulator.problems import fault, parameters_named, spelled
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.show.answer import Reply
+    from simulator.show.output import Answer
+
+MANY_ROWS = 500  # of a table, from which on a file serves better
+
+_ASKED = (
+    "site",
+    "latitude",
+    "longitude",
+    "source",
+    "invented",
+    "changes",
+    "filled",
+    "cereal",
+    "soil",
+    "previous_crop",
+    "fertilizer",
+    "sow",
+    "seeding_kg_ha",
+    "nitrogen_kg_ha",
+    "nitrogen_timing",
+    "end",
+    "year",
+    "first",
+    "last",
+    "upper_degC",
+)
+
+
+def make_answer(
+    command: str,
+    data: xr.Dataset,
+    *,
+    left_out: list[str],
+    cautions: list[str],
+    sentences: list[str],
+    notes: list[str],
+    **more: Any,
+) -> Answer:
+    """Make an answer of a grid or a season.
+
+    Parameters
+    ----------
+    command : str
+    data : Dataset
+        From `compare`, `run_season` or `degree_days`, with its provenance as attributes.
+    left_out, cautions, sentences, notes : list of str
+    **more
+        What else the JSON object carries.
+    """
+    from simulator.show.output import FIELD_OF_DIMENSION, Answer, grid_rows, plain
+
+    inputs = {name: plain(data.attrs[name]) for name in _ASKED if name in data.attrs}
+    for dimension in data.dims:
+        if dimension != "time":
+            name = FIELD_OF_DIMENSION.get(str(dimension), str(dimension))
+            inputs[name] = [plain(value) for value in data[dimension].values]
+    changed, parameter_notes = parameters_used()
+    inputs.update(changed)
+    filled = str(data.attrs.get("filled", ""))
+    read = str(data.attrs.get("read_notes", ""))
+    kept = [text for text in (f"Short gaps were filled: {filled}." if filled else "", read) if text]
+    return spell_parameters(
+        Answer(
+            command=command,
+            version=__version__,
+            line=command_line(),
+            inputs=inputs,
+            data=data,
+            rows=grid_rows(data),
+            cautions=cautions,
+            left_out=left_out,
+            notes=list(dict.fromkeys([*parameter_notes, *sowings_moved(), *kept, *notes])),
+            sentences=sentences,
+            more=more,
+        )
+    )
+
+
+def spell_parameters(answer: Answer) -> Answer:
+    """Spell the parameters that an answer mentions for who asks."""
+    spelling = options.spelling()
+
+    def spell(texts: list[str]) -> list[str]:
+        return [spelled(text, spelling) for text in texts]
+
+    return replace(
+        answer,
+        cautions=spell(answer.cautions),
+        left_out=spell(answer.left_out),
+        notes=spell(answer.notes),
+        sentences=spell(answer.sentences),
+    )
+
+
+def check_size(years: list[int] | None, record: xr.Dataset, *counts: int) -> None:
+    """Refuse a grid too large to hold, before it is run.
+
+    Raises
+    ------
+    InputError
+        More than `MOST_SEASONS` seasons.
+    """
+    seasons = len(years) if years else record.sizes["time"] // 365 + 1
+    for count in counts:
+        seasons *= count
+    if seasons > MOST_SEASONS:
+        raise fault(
+            parameters_named("years", "sow", "seeding", "nitrogen", "nitrogen_timing"),
+            f"{seasons:,} seasons are asked for.",
+            f"Ask for fewer years, dates or rates: at most {MOST_SEASONS:,}.",
+        )
+
+
+def warn_of_long_table(rows: int) -> None:
+    """Say that a long table follows, on standard error; it is printed whole all the same."""
+    if rows > MANY_ROWS:
+        announce(f"A table of {rows:,} rows follows; --out FILE.csv keeps them in a file.")
+
+
+def print_reply(reply: Reply, *, chart: Path | None, as_json: bool, out: Path | None) -> None:
+    """Draw the chart and write the file that are wanted, then print the answer."""
+    from simulator.commands.shared.charting import draw
+
+    text = "" if as_json else reply.text
+    if chart is not None and reply.draw is not None:
+        draw(reply.draw(), chart)
+    print_answer(reply.answer, text, as_json=as_json, out=out)
+
+
+def print_answer(answer: Answer, text: str, *, as_json: bool, out: Path | None) -> None:
+    """Write the file if one is wanted, then print the answer."""
+    from simulator.show.output import json_text, write
+
+    if out is not None:
+        write(answer, out)
+    click.echo(json_text(answer) if as_json else text)
+    if out is not None:
+        announce(f"Written: {out}, {len(answer.rows):,} rows.")
