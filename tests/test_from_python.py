@@ -70,10 +70,9 @@ SMALL: dict[str, dict[str, Any]] = {
 }
 OF_TRIALS: dict[str, dict[str, Any]] = {
     "agree": {"soil": "made up=loam"},
-    "analyse_plots": {"value": "60 $/ton"},
     "fit": {"free": "none", "leave_out": "none", "bootstrap": 0, "rounds": 0},
 }
-COMMANDS = {"degree_days": "degreedays", "analyse_plots": "plots"}
+COMMANDS = {"degree_days": "degreedays"}
 
 
 def as_words(asked: dict[str, Any]) -> list[str]:
