@@ -271,7 +271,7 @@ def _curve(
     means = each @ np.nan_to_num(analysis.means)
     common = each.mean(axis=0)
     share = len(rates) / (len(rates) - 1)
-    told = [analysis.variance(one - common) for one in each]
+    told = [analysis.variance(one - common, shared=True) for one in each]
     gain = analysis.difference(each[-1] - each[0])
     if all(np.isfinite(one) and one > 0 for one, _ in told):
         df = float(np.mean([df for _, df in told]))

@@ -141,14 +141,21 @@ class Analysis:
             found.append((vectors, squares / df if df > 0 else np.nan, df))
         return found
 
-    def variance(self, contrast: Array) -> tuple[float, float]:
-        """Return the variance of a difference between cells, and its degrees of freedom."""
-        if self.mixed is not None:
-            return float(contrast @ self.mixed[1] @ contrast), self._freedom(contrast)
-        return self._by_strata(contrast)
+    def variance(self, contrast: Array, *, shared: bool = False) -> tuple[float, float]:
+        """Return the variance of a difference between cells, and its degrees of freedom.
 
-    def _freedom(self, contrast: Array) -> float:
-        return self._by_strata(contrast)[1]
+        Parameters
+        ----------
+        contrast : array (cell,)
+        shared : bool
+            By the error that all levels of a treatment share, whatever single ones vary by.
+        """
+        variance, df = self._by_strata(contrast)
+        if self.mixed is not None:
+            return float(contrast @ self.mixed[1] @ contrast), df
+        if shared or self.seasons != "random" or not np.isfinite(variance):
+            return variance, df
+        return self._own_or_pooled(contrast[self.present], variance, df)
 
     def _by_strata(self, contrast: Array) -> tuple[float, float]:
         own = contrast[self.present]
@@ -169,23 +176,40 @@ class Analysis:
         if not parts or not np.isfinite(total) or total <= 0:
             return np.nan, np.nan
         # Satterthwaite (1946), Biometrics Bull. 2:110-114
-        df = total**2 / sum(one**2 / df for one, df in parts if df > 0)
-        return self._own_or_pooled(own, total, df) if self.seasons == "random" else (total, df)
+        return total, total**2 / sum(one**2 / df for one, df in parts if df > 0)
 
     def _own_or_pooled(self, contrast: Array, pooled: float, df: float) -> tuple[float, float]:
-        """Take how a difference itself varies between years where that is clearly more.
+        """Take how a difference itself varies between years, where all do not vary alike.
 
-        What a high rate brings varies more than what a low one does; the error that all rates
-        share is then too small for it. The choice at a level of 25 percent is that of Bozivich,
-        Bancroft & Hartley (1956), Ann. Math. Stat. 27:1017-1043 (level from memory).
+        What a high rate brings varies more between years than what a low one does: a difference
+        between rates has its own error, with a degree of freedom for each year but one. Others
+        have it where it is clearly more than the shared one, at a level of 25 percent as Bozivich,
+        Bancroft & Hartley (1956), Ann. Math. Stat. 27:1017-1043, advise (from memory).
         """
         from scipy.stats import f
 
-        count = len(self.envs)
-        own = float((self.filled[:, self.present] @ contrast).var(ddof=1)) / count
-        if own > pooled and f.sf(own / pooled, count - 1, df) < POOLED_ABOVE:
+        table = self.table[:, self.present]
+        whole = np.isfinite(table[:, contrast != 0.0]).all(axis=1)
+        count = int(whole.sum())
+        if count < min(FEWEST_RANDOM, len(self.envs)):
+            return pooled, df
+        own = float((np.nan_to_num(table[whole]) @ contrast).var(ddof=1)) / len(self.envs)
+        if not own > 0:
+            return pooled, df
+        if self._between_rates(contrast):
             return own, count - 1.0
-        return pooled, df
+        more = own > pooled and f.sf(own / pooled, count - 1, df) < POOLED_ABOVE
+        return (own, count - 1.0) if more else (pooled, df)
+
+    def _between_rates(self, contrast: Array) -> bool:
+        """Say whether a difference is one between rates, in most of it."""
+        cells = self.layout.cells[self.present]
+        across = 0.0
+        for at, factor in enumerate(self.layout.factors):
+            if factor.kind == "rate":
+                sums = np.bincount(cells[:, at], weights=contrast)
+                across = max(across, float(np.abs(sums).sum()))
+        return across > 0.5 * float(np.abs(contrast).sum())
 
     def difference(self, contrast: Array) -> Difference:
         """Estimate a difference between cells."""
