@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
@@ -17,6 +17,7 @@ from simulator.trials.analysis.terms import Term, analysis_of_variance, design, 
 Array = NDArray[np.float64]
 FEWEST_RANDOM = 3  # site-years from which on others like them are spoken of
 SURE = 0.95
+FEWEST_DEGREES = 2.0  # under which the studentized range is not reckoned
 POOLED_ABOVE = 0.25  # chance from which on a difference shares the error of its treatment
 Seasons = Literal["random", "fixed"]
 
@@ -151,8 +152,9 @@ class Analysis:
             By the error that all levels of a treatment share, whatever single ones vary by.
         """
         variance, df = self._by_strata(contrast)
-        if self.mixed is not None:
-            return float(contrast @ self.mixed[1] @ contrast), df
+        if self.mixed is not None:  # without a repeat of a stratum no model says how sure
+            own = float(contrast @ self.mixed[1] @ contrast)
+            return (own if np.isfinite(df) else np.nan), df
         if shared or self.seasons != "random" or not np.isfinite(variance):
             return variance, df
         return self._own_or_pooled(contrast[self.present], variance, df)
@@ -270,8 +272,6 @@ class Analysis:
         are those that lie farthest apart; of three and more the interval and p value then allow
         for having picked the pair (Tukey).
         """
-        from scipy.stats import studentized_range
-
         means = self.level_means([place])
         if self.layout.factors[place].kind == "rate":
             ends = sorted((means[0], means[-1]), key=lambda one: one[1].value)
@@ -282,15 +282,24 @@ class Analysis:
         contrast = self.weights([place], high[0]) - self.weights([place], low[0])
         told = self.difference(contrast)
         if len(means) > 2 and np.isfinite(told.error) and told.error > 0:
-            reach = (
-                float(studentized_range.ppf(SURE, len(means), told.df)) / np.sqrt(2) * told.error
-            )
-            p = float(
-                studentized_range.sf(abs(told.value) / told.error * np.sqrt(2), len(means), told.df)
-            )
-            low_end, high_end = told.value - reach, told.value + reach
-            told = Difference(told.value, told.error, told.df, low_end, high_end, p)
+            told = _as_picked(told, len(means))
         return high[0][0], low[0][0], told
+
+
+def _as_picked(told: Difference, count: int) -> Difference:
+    """Allow for having picked the farthest two of several (Tukey; Bonferroni of few degrees)."""
+    from scipy.stats import studentized_range, t
+
+    off = abs(told.value) / told.error
+    pairs = count * (count - 1) / 2
+    if told.df >= FEWEST_DEGREES:
+        times = float(studentized_range.ppf(SURE, count, told.df)) / np.sqrt(2.0)
+        p = float(studentized_range.sf(off * np.sqrt(2.0), count, told.df))
+    else:
+        times = float(t.isf((1 - SURE) / 2 / pairs, told.df))
+        p = min(1.0, pairs * told.p)
+    reach = times * told.error
+    return replace(told, low=told.value - reach, high=told.value + reach, p=p)
 
 
 def _t(df: float) -> float:
