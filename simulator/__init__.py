@@ -25,6 +25,7 @@ _QUESTIONS = (
     "agree",
     "fit",
     "analyse_plots",
+    "design_trial",
 )
 _WHERE = {
     "InputError": "simulator.problems",
@@ -59,6 +60,7 @@ __all__ = [
     "compare",
     "cover",
     "degree_days",
+    "design_trial",
     "find_places",
     "fit",
     "fit_climatology",

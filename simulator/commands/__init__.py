@@ -47,6 +47,7 @@ _COMMANDS = (
     "agree",
     "fit",
     "sensitivity",
+    "design",
     "check",
     "samples",
     "generate",
@@ -56,7 +57,7 @@ _COMMANDS = (
 
 # folders of those that do not stand in this one
 _FOLDERS = {
-    **dict.fromkeys(("agree", "fit", "plots", "sensitivity"), "trials."),
+    **dict.fromkeys(("agree", "design", "fit", "plots", "sensitivity"), "trials."),
     **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
 }
 
