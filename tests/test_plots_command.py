@@ -133,10 +133,22 @@ def test_the_rate_that_pays_follows_the_prices(table: Callable[..., str]) -> Non
 
 
 def test_treatments_of_its_own(table: Callable[..., str]) -> None:
-    lines = [f"{line},{'no-till' if at % 2 else 'tilled'},p{at}" for at, line in enumerate(rows())]
+    made = enumerate(rows())
+    lines = [f"{line},{'no-till' if at * at // 3 % 2 else 'tilled'},p{at}" for at, line in made]
     path = table(lines, f"{HEADER},tillage,plot")
     told = prose("--plots", path)
     assert "2 levels of tillage" in told and "Column 'plot' is no treatment here" in told
+
+
+def test_a_code_of_whole_combinations_is_no_treatment(table: Callable[..., str]) -> None:
+    """As the plot table of 'fallsown design' has it, beside the treatments themselves."""
+    codes = [str(1 + at % 16) for at in range(64)]
+    lines = [f"{line},{code}" for line, code in zip(rows(), codes, strict=True)]
+    told = prose("--plots", table(lines, f"{HEADER},treatment"))
+    assert "levels of treatment" not in told
+    few = [f"{line},{'a' if ',60,' in line[:45] else 'b'}" for line in rows()]
+    told = prose("--plots", table(few, f"{HEADER},drill"))
+    assert "Column 'drill' is no treatment here: it says no more than the others" in told
 
 
 def test_rows_can_be_picked(table: Callable[..., str]) -> None:

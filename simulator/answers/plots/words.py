@@ -149,8 +149,9 @@ def _of_curves(found: Found, system: units.System) -> list[str]:
     told = [_of_curve(found, one, system) for one in main[:MOST_CURVES]]
     if len(main) > MOST_CURVES:
         told.append("The other responses stand in the table.")
-    if main and found.worth.ratio is None:
-        told.append(_break_even(found, main, system))
+    brought = [one for one in main if one.gain.value > 0 and not one.gain.p >= DIFFERS]
+    if brought and found.worth.ratio is None:
+        told.append(_break_even(found, brought, system))
     return told
 
 
@@ -193,8 +194,6 @@ def _break_even(found: Found, main: list[Curve], system: units.System) -> str:
     best = max(main, key=lambda one: one.gain.value)
     rates = best.choice.points.rates
     worth = found.worth
-    if best.gain.value <= 0:
-        return "Nitrogen brought nothing on average: at no price does it pay."
     per_kg = worth.nitrogen * (rates[-1] - rates[0]) / best.gain.value
     unit, factor = ("ton", 907.18474) if system == "us" else ("Mg", 1000.0)
     return Text(

@@ -101,9 +101,13 @@ def find_factors(
                 f"Its own are {', '.join(own) or 'none'}; seeding, nitrogen and sowing count "
                 "anyway.",
             )
-    for name in own:
+    # few levels first, so that a code of whole combinations comes after what it is made of
+    for name in sorted(own, key=lambda one: table[one].nunique()):
         factor = _of_values(name, "text", table[name].replace("", "(blank)"))
-        if name not in named and (why := _no_treatment(table[name], factor)):
+        why = "" if name in named else _no_treatment(table[name], factor)
+        if not why and name not in named and _says_the_same(factor, found):
+            why = "it says no more than the others"
+        if why:
             notes.append(f"Column '{name}' is no treatment here: {why}.")
         else:
             found.append(factor)
@@ -126,6 +130,15 @@ def _no_treatment(cells: pd.Series, factor: Factor) -> str:
     if (cells == "").any():
         return "some of its cells are blank"
     return "most of its cells occur once" if np.median(counts) < 2 else ""
+
+
+def _says_the_same(factor: Factor, others: Sequence[Factor]) -> bool:
+    """Say whether the other treatments of a row tell its level of this one."""
+    known = np.stack([one.codes for one in others], axis=1)
+    if (known == known[0]).all():
+        return False
+    without = np.unique(known, axis=0)
+    return len(np.unique(np.column_stack([known, factor.codes]), axis=0)) == len(without)
 
 
 def _of_values(name: str, kind: Kind, values: pd.Series) -> Factor:
