@@ -24,6 +24,7 @@ _QUESTIONS = (
     "sensitivity",
     "agree",
     "fit",
+    "analyse_plots",
     "design_trial",
 )
 _WHERE = {
@@ -52,6 +53,7 @@ __all__ = [
     "Plan",
     "WeatherDoubt",
     "agree",
+    "analyse_plots",
     "budget",
     "change_weather",
     "chart",

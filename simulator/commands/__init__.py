@@ -43,6 +43,7 @@ _COMMANDS = (
     "outlook",
     "sheet",
     "degreedays",
+    "plots",
     "agree",
     "fit",
     "sensitivity",
@@ -56,7 +57,7 @@ _COMMANDS = (
 
 # folders of those that do not stand in this one
 _FOLDERS = {
-    **dict.fromkeys(("agree", "design", "fit", "sensitivity"), "trials."),
+    **dict.fromkeys(("agree", "design", "fit", "plots", "sensitivity"), "trials."),
     **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
 }
 

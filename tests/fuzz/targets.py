@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,8 @@ import xarray as xr
 from simulator.parameters.files import parameters_text, read_parameters
 from simulator.parameters.prices import read_prices
 from simulator.problems import InputError, printable
+from simulator.trials.analysis.layout import lay_out
+from simulator.trials.analysis.means import analyse
 from simulator.trials.observations import read_plots
 from simulator.weather import places
 from simulator.weather.files.checking import check_stations, check_weather
@@ -75,7 +78,9 @@ def _places(path: Path) -> str:
 
 
 def _plots(path: Path) -> str:
-    plots = read_plots(path)
+    plots = read_plots(path, with_own=True)
+    with suppress(InputError):
+        analyse(lay_out(plots))
     for text in (*plots.sites, *plots.notes, *map(str, plots.doubts)):
         _hold(printable(text) == text, f"text {text!r}")
     plots.plots()
