@@ -302,9 +302,9 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
 def _switches(value: ForecastValue, when: list[str], system: units.System) -> str:
     """Say how surely another time is the better in some kinds of year."""
     texts = [
-        f"{when[value.by_kind[kind]]} in {kind} years beats {when[value.single]} with a chance of "
-        f"{100 * value.chances[kind]:.0f} percent ({spelled(ranges, 'biomass', system)} in a field "
-        "like these)"
+        f"in {kind} years nitrogen {when[value.by_kind[kind]]} beats nitrogen "
+        f"{when[value.single]} with a chance of {100 * value.chances[kind]:.0f} percent "
+        f"({spelled(ranges, 'biomass', system)} in a field like these)"
         for kind, ranges in value.switches.items()
     ]
     said = wording.join(texts)
