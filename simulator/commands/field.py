@@ -12,12 +12,13 @@ import click
 from simulator import __version__
 from simulator.commands import module_of
 from simulator.commands.shared import field_options, options, plan_options
-from simulator.problems import InputError, Problem, shown_path
+from simulator.problems import InputError, Problem, as_option, printable, shown_path
 
 if TYPE_CHECKING:
     from simulator.commands.shared.field_file import FieldFile
 
 _NO_COMMAND = "no command yet"
+_NO_WEATHER = "It names no weather: give --weather beside it, or the sample tallow-bend is used."
 
 
 @click.command("field", short_help="What is in a field file, and what is wrong with it.")
@@ -30,15 +31,18 @@ def command(file: str, as_json: bool) -> None:
     --save-field writes one. Every fault is told, by its key, with what to do; the exit code is 2
     then. The files that it names are read too.
     """
-    from simulator.commands.shared.field_file import load_field
+    from simulator.commands.shared.field_file import content_of, understand
 
-    read = load_field(file)
-    notes, problems = _look_further(read)
+    read, problems = understand(content_of(file), file)
+    notes, more = _look_further(read)
+    if "weather" not in read.written and not problems:
+        notes.append(_NO_WEATHER)
+    problems += more
     uses = {key: _uses(read, key) for key in read.written}
     if as_json:
-        click.echo(_json(read, uses, notes))
+        click.echo(_json(read, uses, notes, problems))
     else:
-        click.echo(_text(read, uses, notes))
+        click.echo(_text(read, uses, notes, faulty=bool(problems)))
     if problems:
         raise InputError(problems)
 
@@ -74,14 +78,12 @@ def _gather(problems: list[Problem], file: FieldFile, key: str, read: Callable[[
 
 
 def _look_at_weather(file: FieldFile, notes: list[str], problems: list[Problem]) -> None:
-    from simulator.commands.shared.field_file import ABOUT_WEATHER, weather_of
+    from simulator.commands.shared.field_file import weather_of
+    from simulator.commands.shared.field_values import ABOUT_WEATHER
     from simulator.commands.shared.weather_sources import find_sources
     from simulator.parameters.soils import soil
 
     if (weather := file.values.get("weather")) is None:
-        notes.append(
-            "It names no weather: give --weather beside it, or the sample tallow-bend is used."
-        )
         return
     about = {key: file.values.get(key) for key in ABOUT_WEATHER}
     sources = _gather(problems, file, "weather", partial(find_sources, [weather], about, soil))
@@ -110,7 +112,7 @@ def _look_at_weather(file: FieldFile, notes: list[str], problems: list[Problem])
 
 
 def _held_test(file: FieldFile) -> object:
-    from simulator.commands.shared.field_file import PLAN, texts_of
+    from simulator.commands.shared.field_values import PLAN, texts_of
     from simulator.season.soil_test import measured_sets
 
     plan = plan_options.plans(
@@ -131,7 +133,7 @@ def _held_test(file: FieldFile) -> object:
 def _uses(file: FieldFile, key: str) -> dict[str, list[str]]:
     """Return the commands that use a key, and those that try several and are given one."""
     from simulator.answers.sheet.questions import QUESTIONS
-    from simulator.commands.shared.field_file import has_several
+    from simulator.commands.shared.field_values import has_several
 
     found: dict[str, list[str]] = {"used_by": [], "tried_by": []}
     for name, asked in _commands().items():
@@ -160,8 +162,10 @@ def _commands() -> dict[str, click.Command]:
     return {name: one for name, one in found.items() if field_options.takes_field(one)}
 
 
-def _text(file: FieldFile, uses: dict[str, dict[str, list[str]]], notes: list[str]) -> str:
-    from simulator.commands.shared.field_file import KEYS
+def _text(
+    file: FieldFile, uses: dict[str, dict[str, list[str]]], notes: list[str], *, faulty: bool
+) -> str:
+    from simulator.commands.shared.field_values import KEYS
     from simulator.show.tables import Column, paragraph, table
 
     name = file.values.get("name")
@@ -179,10 +183,11 @@ def _text(file: FieldFile, uses: dict[str, dict[str, list[str]]], notes: list[st
         tried = [key for key, use in uses.items() if question in use["tried_by"]]
         said.append(
             f"{question} tries several of {', '.join(tried)}: its own, until several are given."
-            + " This plan is the first of the two that it sets side by side." * (question == "budget")
+            + " This plan is the first of the two that it sets side by side."
+            * (question == "budget")
         )
     silent = [key for key in ("soil", "previous_crop", "cereal", *_PLAN) if key not in file.written]
-    if silent:
+    if silent and not faulty:
         said.append(f"Not said, so each command takes its default: {', '.join(silent)}.")
     return "\n\n".join([*parts, "\n".join(paragraph(text) for text in said)]).rstrip()
 
@@ -191,8 +196,6 @@ _PLAN = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
 
 
 def _shown(value: Any) -> str:
-    from simulator.problems import printable
-
     text = " | ".join(value) if isinstance(value, list) else str(value)
     text = " ".join(printable(text).split())
     return text if len(text) <= 40 else f"{text[:37]}..."
@@ -209,21 +212,13 @@ def _told(names: list[str]) -> str:
     return f"all but {', '.join(missing)}" if len(missing) <= 3 else ", ".join(names)
 
 
-def _json(file: FieldFile, uses: dict[str, dict[str, list[str]]], notes: list[str]) -> str:
-    from simulator.problems import printable
-
-    rows = [
-        {
-            "key": key,
-            "value": [printable(one) for one in value]
-            if isinstance(value, list)
-            else printable(value)
-            if isinstance(value, str)
-            else value,
-            **uses[key],
-        }
-        for key, value in file.written.items()
-    ]
+def _json(
+    file: FieldFile,
+    uses: dict[str, dict[str, list[str]]],
+    notes: list[str],
+    problems: list[Problem],
+) -> str:
+    rows = [{"key": key, "value": value, **uses[key]} for key, value in file.written.items()]
     return json.dumps(
         {
             "command": "field",
@@ -233,6 +228,7 @@ def _json(file: FieldFile, uses: dict[str, dict[str, list[str]]], notes: list[st
             "cautions": [],
             "rows": rows,
             "notes": notes,
+            "problems": [one.text(as_option) for one in problems],
         },
         indent=1,
     )

@@ -2,91 +2,37 @@
 
 from __future__ import annotations
 
-import datetime
-import difflib
-import math
 import os
 import tomllib
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from simulator.commands.shared import plan_options
-from simulator.problems import (
-    InputError,
-    Problem,
-    fault,
-    printable,
-    shown_path,
-    unprintable_note,
+from simulator.commands.shared.field_values import (
+    ABOUT_WEATHER,
+    KEYS,
+    PLAN,
+    check_values,
+    cleaned,
+    shown,
+    unknown_key,
+    with_paths,
 )
+from simulator.problems import InputError, Problem, fault, shown_path
 from simulator.toml_text import toml_of
 
 if TYPE_CHECKING:
     import xarray as xr
 
 MOST_BYTES = 64_000
-MOST_VALUES = 100  # of a list
-LONGEST_TEXT, LONGEST_PATH, LONGEST_NAME = 1000, 4096, 80
-LONGEST_SHOWN = 60
 SUFFIX = ".toml"
 HEADER = "# A field for fallsown"  # how files begin that were written here
-
-
-class Key(NamedTuple):
-    """A key of the file: what it says, how it is written, and of which kind its value is."""
-
-    meaning: str
-    example: str
-    kind: str  # text, several (a text or a list of texts), number, or path
-
-
-KEYS: Mapping[str, Key] = {
-    "name": Key("what the field is called", '"Home farm"', "text"),
-    "weather": Key("weather file, or packaged sample", '"station.csv"', "path"),
-    "latitude": Key("degrees north, where the weather file does not say", "31.3", "number"),
-    "site": Key("which site of a weather file with several", '"headland"', "text"),
-    "units_of_file": Key("units of the weather file", '"us" or "si"', "text"),
-    "date_format": Key("how the weather file writes dates", '"DD/MM/YYYY"', "text"),
-    "soil": Key("texture", '"sandy loam"', "text"),
-    "soil_nitrate": Key("soil test", '"60 lb/acre to 24 inch on 09-25"', "text"),
-    "organic_matter": Key("percent of the topsoil, measured", "1.5", "number"),
-    "previous_crop": Key("crop before", '"cotton"', "text"),
-    "cereal": Key("what is sown", '"rye"', "text"),
-    "sow": Key("sowing date", '"10-20"', "several"),
-    "seeding": Key("seeding rate", '"90 lb/acre"', "several"),
-    "nitrogen": Key("nitrogen rate", '"30 lb/acre"', "several"),
-    "nitrogen_timing": Key("when it goes on", '"sowing"', "several"),
-    "fertilizer": Key("kind of nitrogen", '"urea"', "text"),
-    "end": Key("when the stand is ended", '"04-15"', "several"),
-    "planting": Key("when the next crop is planted", '"05-01"', "text"),
-    "prices": Key("file of prices", '"my-prices.toml"', "path"),
-    "parameters": Key("file of changed parameters", '"fitted.toml"', "path"),
-}
-PLAN = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
-ABOUT_WEATHER = ("latitude", "site", "units_of_file", "date_format")
 # which every question about a stand takes
 _OF_QUESTIONS = (
     *("cereal", "soil", "previous_crop", "soil_nitrate", "organic_matter", "fertilizer"),
     *("parameters", *PLAN),
 )
-_OTHER_NAMES = {  # what people may call a key
-    **dict.fromkeys(("crop", "species", "cover_crop"), "cereal"),
-    **dict.fromkeys(("crop_before", "previous"), "previous_crop"),
-    **dict.fromkeys(("sown", "sowing_date", "planted"), "sow"),
-    **dict.fromkeys(("timing", "nitrogen_date"), "nitrogen_timing"),
-    **dict.fromkeys(("termination", "ended", "kill"), "end"),
-    **dict.fromkeys(("station", "weather_file"), "weather"),
-    **dict.fromkeys(("nitrate", "soil_test"), "soil_nitrate"),
-    **dict.fromkeys(("rate", "n"), "nitrogen"),
-    **dict.fromkeys(("texture",), "soil"),
-    **dict.fromkeys(("planting_date", "next_crop"), "planting"),
-    **dict.fromkeys(("place", "field", "farm"), "name"),
-}
-
-Tell = Callable[..., None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +120,7 @@ def read_field(path: str | Path) -> Field:
 
 def load_field(path: str | Path) -> FieldFile:
     """Read a field file, as `read_field`; with every key, and paths as seen from here."""
-    return field_of(_content(Path(path)), str(path))
+    return field_of(content_of(path), str(path))
 
 
 def field_of(content: bytes, path: str) -> FieldFile:
@@ -185,31 +131,56 @@ def field_of(content: bytes, path: str) -> FieldFile:
     InputError
         As `read_field`.
     """
+    file, problems = understand(content, path)
+    if problems:
+        raise InputError(problems)
+    return file
+
+
+def understand(content: bytes, path: str) -> tuple[FieldFile, list[Problem]]:
+    """Read what can be understood of a field file, and say what is wrong with the rest.
+
+    Returns
+    -------
+    FieldFile
+        Without the keys that have a fault.
+    list of Problem
+        In the order of the file.
+
+    Raises
+    ------
+    InputError
+        It is not TOML.
+    """
     data = _tables(content, path)
-    problems: list[Problem] = []
+    found: list[tuple[str, Problem]] = []
     notes: list[str] = []
 
     def tell(key: str, what: str, remedy: str = "") -> None:
-        problems.append(Problem(place_of(path, key), what, remedy))
+        found.append((key, Problem(place_of(path, key), what, remedy)))
 
     written: dict[str, Any] = {}
     for given, value in data.items():
         key = given.replace("-", "_")
         if key not in KEYS:
-            tell(given, *_unknown(given, value))
+            tell(given, *unknown_key(given, value))
         elif key in written:
-            tell(key, "It is written twice.", "Write it once.")
+            tell(key, "It is written twice, with - and with _.", "Write it once.")
         else:
-            written[key] = _cleaned(key, value, partial(tell, key), notes)
+            written[key] = cleaned(key, value, partial(tell, key), notes)
     written = {key: value for key, value in written.items() if value is not None}
+    real = os.path.realpath(path) if os.path.islink(path) else path
+    values = with_paths(written, os.path.dirname(real), tell)
+    check_values(values, tell)
+    faulty = {key for key, _ in found}
+    good = {key: value for key, value in written.items() if key not in faulty}
+    file = FieldFile(path, good, {key: values[key] for key in good}, tuple(notes))
+    order = [key.replace("-", "_") for key in data]
+    found.sort(key=lambda one: order.index(one[0].replace("-", "_")))
+    problems = [problem for _, problem in found]
     if not data and not _is_ours(content):
         problems.append(Problem(shown_path(path), "It says nothing of a field.", _EXAMPLE))
-    real = os.path.realpath(path) if os.path.islink(path) else path
-    values = _with_paths(written, os.path.dirname(real), tell)
-    _check(values, tell)
-    if problems:
-        raise InputError(problems)
-    return FieldFile(path, written, values, tuple(notes))
+    return file, problems
 
 
 _EXAMPLE = "Write lines such as soil = 'loam' and sow = '10-20'."
@@ -217,13 +188,13 @@ _EXAMPLE = "Write lines such as soil = 'loam' and sow = '10-20'."
 
 def place_of(path: str, key: str) -> str:
     """Name the place of a key in a file, for messages."""
-    return f"{shown_path(path)}, key '{_shown(key)}'"
+    return f"{shown_path(path)}, key '{shown(key)}'"
 
 
 def is_field_file(path: Path) -> bool:
     """Say whether a file holds a field, with faults in its values or without."""
     try:
-        content = _content(path)
+        content = content_of(path)
         data = _tables(content, str(path))
     except InputError:
         return False
@@ -255,8 +226,15 @@ def at_key(problem: Problem, file: FieldFile) -> Problem:
     return Problem(file.where(str(key)), problem.what, problem.remedy)
 
 
-def _content(path: Path) -> bytes:
-    shown = shown_path(str(path))
+def content_of(path: str | Path) -> bytes:
+    """Return the bytes of a field file.
+
+    Raises
+    ------
+    InputError
+        No such file, one that cannot be read, or too large a one.
+    """
+    shown, path = shown_path(str(path)), Path(path)
     try:
         if not path.is_file():
             raise fault(
@@ -293,177 +271,3 @@ def _tables(content: bytes, path: str) -> dict[str, Any]:
             f"It is not TOML: {why}.",
             'Write texts, dates and rates in quotes, such as sow = "10-20".',
         ) from error
-
-
-def _unknown(key: str, value: Any) -> tuple[str, str]:
-    """Say what is wrong with a key that there is not."""
-    listed = f"There are: {', '.join(KEYS)}."
-    if isinstance(value, dict):
-        inside = [name for name in value if name.replace("-", "_") in KEYS]
-        keys = f" Write {', '.join(inside)} without a section." if inside else ""
-        return f"A field file has no sections.{keys}", f"Take the line [{_shown(key)}] out."
-    plain = key.lower().replace("-", "_")[:LONGEST_NAME]
-    close = difflib.get_close_matches(plain, KEYS, n=1, cutoff=0.7)
-    near = [plain] if plain in KEYS else close or [_OTHER_NAMES[plain]] * (plain in _OTHER_NAMES)
-    near = near or difflib.get_close_matches(plain, KEYS, n=1)
-    hint = f" Did you mean '{near[0]}'?" if near else ""
-    return f"There is no such key.{hint}", listed
-
-
-def _cleaned(key: str, value: Any, tell: Tell, notes: list[str]) -> Any:
-    """Return a value of the kind that its key has; None where it is none, which is told."""
-    _, example, kind = KEYS[key]
-    remedy = f"Write {key} = {example}."
-    if kind == "number" and isinstance(value, int | float) and not isinstance(value, bool):
-        return _number(value, tell, remedy)
-    texts = value if kind == "several" and isinstance(value, list) else [value]
-    faults = [one for text in texts if (one := _wrong_text(key, text))]
-    if not 0 < len(texts) <= MOST_VALUES:
-        faults = [f"It lists {len(texts)} values, and may list 1 to {MOST_VALUES}."]
-    if faults:
-        tell(faults[0], remedy)
-        return None
-    if kind == "path":
-        return value
-    plain = [" ".join(printable(text).split()) for text in texts]
-    if any(printable(text) != text for text in texts):
-        notes.append(f"{unprintable_note(f'The key {key!r}')}.")
-    if key == "latitude":
-        return _number(plain[0].replace("_", "?"), tell, remedy)
-    return plain if isinstance(value, list) else plain[0]
-
-
-def _number(given: float | str, tell: Tell, remedy: str) -> float | None:
-    try:
-        value = float(given)
-    except (ValueError, OverflowError):
-        value = math.nan
-    if math.isfinite(value):
-        return value
-    tell(f"'{_shown(given)}' is not a number.", remedy)
-    return None
-
-
-def _wrong_text(key: str, value: Any) -> str:
-    """Say why a value is no text that can be used; empty where it is one."""
-    if isinstance(value, datetime.date | datetime.time):
-        return f"{_shown(value)} is a date with a year, or a time, and not text."
-    if isinstance(value, list):
-        return "It is a list, and takes one value."
-    if not isinstance(value, str):
-        what = "a section" if isinstance(value, dict) else _shown(str(value).lower())
-        return f"{what} is not text in quotes."
-    if not value.strip():
-        return "It is empty."
-    longest = {"path": LONGEST_PATH}.get(KEYS[key].kind, LONGEST_TEXT)
-    longest = LONGEST_NAME if key == "name" else longest
-    if len(value) > longest:
-        return f"It has {len(value):,} characters, and may have {longest:,}."
-    return "It holds a character of no file's name." if "\0" in value else ""
-
-
-def _with_paths(written: Mapping[str, Any], folder: str, tell: Tell) -> dict[str, Any]:
-    """Return the values with paths as seen from the working folder."""
-    values = dict(written)
-    for key in ("prices", "parameters"):
-        if key in values:
-            values[key] = os.path.join(folder, values[key])
-    if (weather := values.get("weather")) is None:
-        return values
-    from simulator.commands.shared.weather_options import looks_like_file
-
-    beside = os.path.join(folder, weather)
-    if os.path.exists(beside) or looks_like_file(weather):
-        values["weather"] = beside
-        return values
-    from simulator.weather.samples import samples
-
-    known = samples()
-    if weather not in known:
-        near = difflib.get_close_matches(weather[:LONGEST_NAME], known, n=1)
-        hint = f" Did you mean '{near[0]}'?" if near else ""
-        tell(
-            "weather",
-            f"'{_shown(weather)}' is neither a file beside this one nor a packaged sample.{hint}",
-            f"Give the path of a file as seen from this one, or one of {', '.join(known)}.",
-        )
-        return values
-    if about := [key for key in ABOUT_WEATHER if key in values]:
-        tell(about[0], "It describes a weather file, but the weather is a sample.", "Take it out.")
-    return values
-
-
-def _check(values: Mapping[str, Any], tell: Tell) -> None:
-    """Read every text as commands do."""
-    from simulator.parameters.cereals import cereal
-    from simulator.parameters.fertilizers import fertilizer
-    from simulator.parameters.soils import previous_crop, soil
-    from simulator.season import plan
-    from simulator.season.soil_test import read_organic_matter, read_soil_test
-
-    readers: dict[str, Callable[[Any], object]] = {
-        "cereal": cereal,
-        "soil": soil,
-        "previous_crop": previous_crop,
-        "fertilizer": fertilizer,
-        "soil_nitrate": read_soil_test,
-        "organic_matter": read_organic_matter,
-        "planting": partial(plan.month_day, name="planting"),
-        "units_of_file": _units_of_file,
-    }
-    for key, read in readers.items():
-        if key in values:
-            for problem in plan_options.faults(read, [values[key]]):
-                tell(key, problem.what, problem.remedy)
-    _check_plan(values, tell)
-
-
-def _units_of_file(text: str) -> None:
-    if text not in ("us", "si"):
-        raise fault("units_of_file", f"'{_shown(text)}' is not known.", "Write us or si.")
-
-
-def _check_plan(values: Mapping[str, Any], tell: Tell) -> None:
-    from simulator.season import plan
-
-    given = {key: texts_of(values[key]) for key in PLAN if key in values}
-    usual = {key: [text] for key, text in _USUAL.items()}
-    problems: list[Problem] = []
-    read = plan_options.gathered(problems, partial(plan_options.plans, **{**usual, **given}))
-    if read is not None and "sow" in given and "end" in given:
-        plan_options.gathered(
-            problems,
-            partial(
-                plan.check_order,
-                [plan.month_day(text, name="sow") for text in read["sow"]],
-                [plan.dressings(text) for text in read["nitrogen_timing"]],
-                [plan.end(text) for text in read["end"]],
-            ),
-        )
-    for problem in problems:
-        tell(str(getattr(problem.where, "name", problem.where)), problem.what, problem.remedy)
-
-
-_USUAL = {  # where the file says nothing; only read, never used
-    "sow": "10-20",
-    "seeding": "90 lb/acre",
-    "nitrogen": "0 lb/acre",
-    "nitrogen_timing": "sowing",
-    "end": "04-15",
-}
-
-
-def texts_of(value: str | list[str]) -> list[str]:
-    """Return the texts of a key, of which it may have one or several."""
-    return [value] if isinstance(value, str) else list(value)
-
-
-def has_several(value: str | list[str]) -> bool:
-    """Say whether a key has several values, in a list or with commas."""
-    texts = texts_of(value)
-    return len(texts) > 1 or any("," in text for text in texts)
-
-
-def _shown(value: Any) -> str:
-    """Return what was given, short, and without what would upset a terminal."""
-    return "".join(c if c.isprintable() else "?" for c in str(value)[:LONGEST_SHOWN])

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from simulator import progress_bar, units
-from simulator.commands.shared.field_options import FIELD_FILE, saving
+from simulator.commands.shared.field_options import FIELD_FILE
+from simulator.commands.shared.field_saving import saving
 from simulator.commands.shared.measured import read_measured, told_of_measured
 from simulator.commands.shared.plan_options import gathered
 from simulator.problems import InputError, Problem, Spelling, as_option, shown_path
