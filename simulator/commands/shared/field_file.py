@@ -25,7 +25,7 @@ from simulator.toml_text import toml_of
 if TYPE_CHECKING:
     import xarray as xr
 
-MOST_BYTES = 64_000
+MOST_BYTES = 32_000
 SUFFIX = ".toml"
 HEADER = "# A field for fallsown"  # how files begin that were written here
 # which every question about a stand takes
@@ -234,11 +234,11 @@ def content_of(path: str | Path) -> bytes:
     InputError
         No such file, one that cannot be read, or too large a one.
     """
-    shown, path = shown_path(str(path)), Path(path)
+    told, path = shown_path(str(path)), Path(path)
     try:
         if not path.is_file():
             raise fault(
-                shown,
+                told,
                 "It is a folder." if path.is_dir() else "There is no such file.",
                 "Name a field file, such as farm.toml.",
             )
@@ -248,26 +248,37 @@ def content_of(path: str | Path) -> bytes:
         if isinstance(error, InputError):
             raise
         why = getattr(error, "strerror", None) or error
-        raise fault(shown, f"It cannot be read: {why}.", "Name another file.") from error
-    if len(content) > MOST_BYTES:
-        raise fault(
-            shown,
-            f"It is larger than {MOST_BYTES:,} bytes.",
-            "A field file holds some twenty lines.",
-        )
+        raise fault(told, f"It cannot be read: {why}.", "Name another file.") from error
+    check_length(content, told)
     return content
 
 
+def check_length(content: bytes, path: str) -> None:
+    """Refuse more than a field file may hold.
+
+    Raises
+    ------
+    InputError
+        It is longer.
+    """
+    if len(content) > MOST_BYTES:
+        raise fault(
+            path,
+            f"It is larger than {MOST_BYTES:,} bytes.",
+            "A field file holds some twenty lines.",
+        )
+
+
 def _tables(content: bytes, path: str) -> dict[str, Any]:
-    shown = shown_path(path)
+    told = shown_path(path)
     try:
         return toml_of(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        raise fault(shown, "It is not text in UTF-8.", "Save it as UTF-8.") from error
+        raise fault(told, "It is not text in UTF-8.", "Save it as UTF-8.") from error
     except (tomllib.TOMLDecodeError, ValueError, RecursionError) as error:
         why = " ".join(str(error).split())[:200].rstrip(".") or type(error).__name__
         raise fault(
-            shown,
+            told,
             f"It is not TOML: {why}.",
             'Write texts, dates and rates in quotes, such as sow = "10-20".',
         ) from error

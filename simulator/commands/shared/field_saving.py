@@ -13,7 +13,8 @@ import click
 from click.core import ParameterSource
 
 from simulator.commands.shared.field_options import FILLED, SAVE, Filled, option_of
-from simulator.problems import Parameter, fault
+from simulator.commands.shared.field_values import ABOUT_WEATHER, KEYS, PATHS
+from simulator.problems import Parameter, fault, printable, shown_path
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -62,8 +63,6 @@ class Kept:
         InputError
             A file that cannot be written, or is no field file; what a field cannot hold.
         """
-        from simulator.commands.shared.field_values import KEYS
-
         filled: Filled | None = context.meta.get(FILLED)
         of_file = {} if filled is None else dict(filled.file.values)
         given: dict[str, Any] = {}
@@ -96,24 +95,25 @@ class Kept:
         InputError
             The disk refuses, or the field could not be read again.
         """
-        from simulator.commands.shared.field_file import field_of
+        from simulator.commands.shared.field_file import check_length, field_of
         from simulator.show.output import write_whole
 
         content = self.text().encode("utf-8")
+        check_length(content, shown_path(str(self.path)))
         field_of(content, str(self.path))
         replaced = self.path.exists()
         option = Parameter("save_field")
         write_whole(self.path, lambda made: made.write_bytes(content), option=option)
+        path = shown_path(str(self.path))
         click.echo(
-            f"{'Replaced' if replaced else 'Written'}: {self.path}, for --field; 'fallsown field "
-            f"{self.path}' says what is in it.",
+            f"{'Replaced' if replaced else 'Written'}: {path}, for --field; 'fallsown field "
+            f"{path}' says what is in it.",
             err=True,
         )
 
     def text(self) -> str:
         """Return the file's text."""
         from simulator.commands.shared.field_file import HEADER
-        from simulator.commands.shared.field_values import KEYS
         from simulator.parameters.changed import value_text
 
         lines = [f"{HEADER}. Paths are as seen from this file.", ""]
@@ -132,16 +132,16 @@ class Kept:
 
 
 def _of_weather(key: str) -> bool:
-    from simulator.commands.shared.field_values import ABOUT_WEATHER
-
     return key == "weather" or key in ABOUT_WEATHER
 
 
 def _as_written(key: str, value: Any) -> Any:
     """Return what was given as a field file has it: one text, or a list of them."""
+    if isinstance(value, str):
+        return value if key in PATHS else printable(value)
     if not isinstance(value, list | tuple):
         return value
-    texts = [str(one) for one in value]
+    texts = [str(one) if key in PATHS else printable(str(one)) for one in value]
     if len(texts) > 1 and key == "weather":
         raise fault(
             Parameter("save_field"),
@@ -159,10 +159,9 @@ def _seen_from(file: Path, key: str, value: Any) -> Any:
     InputError
         The path has bytes that no text can hold.
     """
-    from simulator.commands.shared.field_values import KEYS
     from simulator.commands.shared.weather_options import looks_like_file
 
-    if KEYS[key].kind != "path":
+    if key not in PATHS:
         return value
     text = str(value)
     if key == "weather" and not (os.path.exists(text) or looks_like_file(text)):
@@ -187,11 +186,10 @@ def _seen_from(file: Path, key: str, value: Any) -> Any:
 def _check_destination(path: Path, values: Mapping[str, Any]) -> None:
     """Refuse a file that could not be written, or that holds something else than a field."""
     from simulator.commands.shared.field_file import SUFFIX, is_field_file
-    from simulator.commands.shared.field_values import KEYS
     from simulator.show.output import check_destination
 
     option = Parameter("save_field")
-    read = [str(value) for key, value in values.items() if KEYS[key].kind == "path"]
+    read = [str(value) for key, value in values.items() if key in PATHS]
     check_destination(
         path, inputs=read, option=option, suffixes=(SUFFIX,), called="one of the files read"
     )

@@ -49,6 +49,7 @@ KEYS: Mapping[str, Key] = {
     "parameters": Key("file of changed parameters", '"fitted.toml"', "path"),
 }
 PLAN = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+PATHS = tuple(key for key, about in KEYS.items() if about.kind == "path")
 ABOUT_WEATHER = ("latitude", "site", "units_of_file", "date_format")
 _OTHER_NAMES = {  # what people may call a key
     **dict.fromkeys(("crop", "species", "cover_crop"), "cereal"),
@@ -74,9 +75,12 @@ def unknown_key(key: str, value: Any) -> tuple[str, str]:
         keys = f" Write {', '.join(inside)} without a section." if inside else ""
         return f"A field file has no sections.{keys}", f"Take the line [{shown(key)}] out."
     plain = key.lower().replace("-", "_")[:LONGEST_NAME]
-    close = difflib.get_close_matches(plain, KEYS, n=1, cutoff=0.7)
-    near = [plain] if plain in KEYS else close or [_OTHER_NAMES[plain]] * (plain in _OTHER_NAMES)
-    near = near or difflib.get_close_matches(plain, KEYS, n=1)
+    if plain in KEYS:
+        near = [plain]
+    elif plain in _OTHER_NAMES:
+        near = [_OTHER_NAMES[plain]]
+    else:
+        near = difflib.get_close_matches(plain, KEYS, n=1)
     if near:
         return f"There is no such key. Did you mean '{near[0]}'?", "Mend it, or take it out."
     return "There is no such key.", f"Take it out; keys are {', '.join(KEYS)}."
