@@ -482,7 +482,8 @@ def test_the_field_says_what_is_in_it_and_who_uses_it(farm: Path) -> None:
     for part in (
         "weather/station.csv all",
         "80 lb/acre all",
-        "timing tries several of end: its own, until several are given.",
+        "timing (end), sheet --question termination (end). They try their own;",
+        "budget sets this plan first, and the usual one beside it.",
         "33.0 degrees north, from 2010-08-01 to 2012-06-30.",
         "Not said, so each command takes its default: previous_crop, nitrogen_timing.",
     ):

@@ -17,7 +17,7 @@ from simulator.problems import InputError, Problem, as_option, printable, shown_
 if TYPE_CHECKING:
     from simulator.commands.shared.field_file import FieldFile
 
-_NO_COMMAND = "no command yet"
+_NO_COMMAND = "none"
 _NO_WEATHER = "It names no weather: give --weather beside it, or the sample tallow-bend is used."
 
 
@@ -165,34 +165,42 @@ def _commands() -> dict[str, click.Command]:
 def _text(
     file: FieldFile, uses: dict[str, dict[str, list[str]]], notes: list[str], *, faulty: bool
 ) -> str:
-    from simulator.commands.shared.field_values import KEYS
+    from simulator.commands.shared.field_values import KEYS, PLAN
     from simulator.show.tables import Column, paragraph, table
 
     name = file.values.get("name")
     path = shown_path(file.path)
     heading = f"{name}, a field kept in {path}." if name else f"A field kept in {path}."
     rows = [
-        [key, KEYS[key].meaning, _shown(file.written[key]), _told(uses[key]["used_by"])]
+        [key, _shown(file.written[key]), _told(uses[key]["used_by"])]
         for key in KEYS
         if key in file.written and key != "name"
     ]
-    columns = [Column(title, left=True) for title in ("key", "what it is", "value", "used by")]
+    columns = [Column(title, left=True) for title in ("key", "value", "used by")]
     parts = [paragraph(heading), table(columns, rows)] if rows else [paragraph(heading)]
-    said = list(notes)
-    for question in dict.fromkeys(one for use in uses.values() for one in use["tried_by"]):
-        tried = [key for key, use in uses.items() if question in use["tried_by"]]
-        said.append(
-            f"{question} tries several of {', '.join(tried)}: its own, until several are given."
-            + " This plan is the first of the two that it sets side by side."
-            * (question == "budget")
-        )
-    silent = [key for key in ("soil", "previous_crop", "cereal", *_PLAN) if key not in file.written]
+    silent = [key for key in ("soil", "previous_crop", "cereal", *PLAN) if key not in file.written]
+    said = [*notes] if faulty else [*notes, *_tried(uses)]
     if silent and not faulty:
         said.append(f"Not said, so each command takes its default: {', '.join(silent)}.")
     return "\n\n".join([*parts, "\n".join(paragraph(text) for text in said)]).rstrip()
 
 
-_PLAN = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+def _tried(uses: dict[str, dict[str, list[str]]]) -> list[str]:
+    """Say which questions keep their own values of what they try several of."""
+    questions = dict.fromkeys(one for use in uses.values() for one in use["tried_by"])
+    if not questions:
+        return []
+    told = [
+        f"{question} ({', '.join(key for key, use in uses.items() if question in use['tried_by'])})"
+        for question in questions
+    ]
+    said = [
+        f"Some questions try several values, and of these the file has one: {', '.join(told)}. "
+        "They try their own; list several in the file, or give them beside it, for others."
+    ]
+    if "budget" in questions:
+        said.append("budget sets this plan first, and the usual one beside it.")
+    return said
 
 
 def _shown(value: Any) -> str:
