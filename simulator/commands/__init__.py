@@ -47,6 +47,7 @@ _COMMANDS = (
     "agree",
     "fit",
     "sensitivity",
+    "design",
     "field",
     "check",
     "samples",
@@ -57,7 +58,7 @@ _COMMANDS = (
 
 # folders of those that do not stand in this one
 _FOLDERS = {
-    **dict.fromkeys(("agree", "fit", "sensitivity"), "trials."),
+    **dict.fromkeys(("agree", "design", "fit", "sensitivity"), "trials."),
     **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
 }
 

@@ -147,7 +147,7 @@ def _uses(file: FieldFile, key: str) -> dict[str, list[str]]:
             and not has_several(file.values[key])
         ]
         found["tried_by"] += tried
-        if len(tried) < len(questions) or field_options.option_of(asked, "plan"):
+        if len(tried) < len(questions) or name == field_options.SETS_PLAN_FIRST:
             found["used_by"].append(name)
     return found
 
@@ -198,8 +198,8 @@ def _tried(uses: dict[str, dict[str, list[str]]]) -> list[str]:
         f"Some questions try several values, and of these the file has one: {', '.join(told)}. "
         "They try their own; list several in the file, or give them beside it, for others."
     ]
-    if "budget" in questions:
-        said.append("budget sets this plan first, and the usual one beside it.")
+    if (name := field_options.SETS_PLAN_FIRST) in questions:
+        said.append(f"{name} sets this plan first, and the usual one beside it.")
     return said
 
 

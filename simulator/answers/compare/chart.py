@@ -98,7 +98,10 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
         f"{wording.ending(str(part['end'].values))}.",
     ]
     if len(years) > 1:
-        below.append(f"Below: means; bars: {ranged(len(years))}; thin bars: in a field like these.")
+        below += [
+            "Above: each sowing's falls in order, from the one in which it lags the first most.",
+            f"Below: means; bars: {ranged(len(years))}; thin bars: in a field like these.",
+        ]
     biomass = part["biomass_kg_ha"].sel(nitrogen=rate).transpose("sow", "year").values
     whole = biomass[:, np.isfinite(biomass).all(axis=0)]
     sowings = [wording.dates_in(str(sow)) for sow in part["sow"].values]
@@ -210,7 +213,7 @@ def by_difference(
     dashed.legend = None
     x: Any = alt.X(
         "rank:Q",
-        title="falls, each sowing's own from its worst to its best beside the first",
+        title="fall",
         axis=alt.Axis(format="d", tickCount=MOST_NAMED, tickMinStep=1),
         scale=alt.Scale(nice=False, zero=False, padding=10),
     )

@@ -26,10 +26,12 @@ _TRIED: Mapping[str, tuple[str, ...]] = {
     "response": ("nitrogen",),
     "timing": ("end",),
     "budget": ("sow", "seeding", "nitrogen", "nitrogen_timing"),
+    "design": ("sow", "seeding", "nitrogen"),
     "sheet sowing": ("sow",),
     "sheet nitrogen": ("nitrogen",),
     "sheet termination": ("end",),
 }
+SETS_PLAN_FIRST = "budget"  # beside what it tries: its --plan
 _OTHER_OPTIONS = {"name": "place"}  # options that are called otherwise than the key
 
 
@@ -68,8 +70,9 @@ class Filled(dict[str, Any]):
             if option is not None and option.name is not None:
                 self.keys_of[option.name] = key
                 self[option.name] = _as_given(value, several=option.multiple)
-        if plan := option_of(context.command, "plan"):
-            self[str(plan.name)] = None
+        if context.command.name == SETS_PLAN_FIRST:
+            plan = option_of(context.command, "plan")
+            self[str(plan and plan.name)] = None
 
     def __contains__(self, name: object) -> bool:
         return self.get(str(name)) is not None

@@ -102,6 +102,13 @@ OUT = click.option(
     help="Rain from which on a day counts as wet.",
 )
 @click.option(
+    "--smooth",
+    "smoothed",
+    is_flag=True,
+    help="Draw the means of months towards a smooth year, for a short record whose months are "
+    "partly luck; the answer says what that moved. Without it each month keeps its means.",
+)
+@click.option(
     "--report",
     metavar="FILE",
     type=click.Path(path_type=Path),
@@ -129,6 +136,7 @@ def command(
     kinds_season: str,
     first_year: int | None,
     wet_day: str,
+    smoothed: bool,
     report: Path | None,
     places: int | None,
     soils: tuple[str, ...],
@@ -146,12 +154,18 @@ def command(
 
     _check_files(out, report, [asked["weather"], kinds], many=bool(places))
     threshold = parse(wet_day, "mm", name=Parameter("wet_day"))
-    how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
+    how = {
+        "blocks": blocks,
+        "conditions": conditions,
+        "weights": weights,
+        "kinds": kinds,
+        "smoothed": smoothed,
+    }
     if places is not None:
         refuse_with_places(method, report, out, how)
         record = weather_options.load_weather(**asked)
         answer, text = make_places(
-            record, places, years, seed, first_year, threshold, soils, out, units
+            record, places, years, seed, first_year, threshold, soils, out, units, smoothed
         )
         _print(answer, text, as_json)
         options.announce(f"Written: {out}, {places:,} places.")

@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.problems import Parameter, Text, fault
+from simulator.weather.change_text import MONTHS
 from simulator.weather.files.record_check import checked
-from simulator.weather.generator.daily import LEAST_RANGE, MONTH_OF_DAY, DailyClimate
+from simulator.weather.generator.daily import LEAST_RANGE, MONTH_DAYS, MONTH_OF_DAY, DailyClimate
 from simulator.weather.generator.fit_days import Days, days_of
 from simulator.weather.generator.monthly import by_month
 from simulator.weather.generator.rain_chain import order_criterion, wet_fraction
@@ -28,6 +29,7 @@ from simulator.weather.generator.rain_fit import (
     choose_order,
     fit_chain,
     fit_rain,
+    keep_months,
 )
 from simulator.weather.generator.temperature_fit import TemperatureFit, fit_temperatures
 from simulator.weather.generator.year_to_year import FEWEST_YEARS, Runs, fit_warmth, fit_wetness
@@ -74,6 +76,8 @@ class FittedClimatology:
         Standard deviation of a season's temperature [degC].
     weak : list of str
         What the record is too short for, as sentences.
+    moved : str
+        What smoothing moved, as a sentence; empty where months were kept.
     """
 
     site: str
@@ -93,6 +97,7 @@ class FittedClimatology:
     temperature: TemperatureFit
     season: NDArray[np.float64]
     weak: list[str]
+    moved: str = ""
 
     @property
     def known_days(self) -> NDArray[np.bool_]:
@@ -101,7 +106,9 @@ class FittedClimatology:
         return known
 
 
-def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedClimatology:
+def fit_climatology(
+    record: xr.Dataset, *, wet_day: float = WET_DAY, smoothed: bool = False
+) -> FittedClimatology:
     """Fit the generator to a record.
 
     Parameters
@@ -111,6 +118,9 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         Months with fewer than two years of days are not fitted.
     wet_day : float
         Rain from which on a day counts as wet [mm], 1e-6 to 5; what lies below is taken as dry.
+    smoothed : bool
+        Whether month means are drawn towards a smooth year, since those of a short record are
+        partly luck; otherwise each month keeps its mean rain and temperatures in the long run.
 
     Returns
     -------
@@ -127,15 +137,11 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     taken on weak evidence: where order 0 leads by less than 6, order 1 is. The distribution of a
     wet day's rain has the least criterion of Akaike among those whose 99 % quantile lies within 2.5
     standard errors of the record's. Month values are smoothed by a mean and as many harmonics as
-    the data are worth, then drawn as daily curves. The sizes of the anomalies of seasons are
+    the data are worth, but for mean rain and temperatures, which are kept unless asked otherwise;
+    then they are drawn as daily curves. The sizes of the anomalies of seasons are
     those with which the generator's months and quarters vary from year to year as the record's.
     """
-    if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
-        raise fault(
-            "wet day",
-            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
-            "Take for example 0.2 mm.",
-        )
+    _check_wet_day(wet_day)
     record = checked(record)
     days = days_of(record, wet_day)
     years = _years_of_months(days)
@@ -149,7 +155,13 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     chain = fit_chain(wet, days.month, order, known)
     rain, akaike, misses = fit_rain(days, use & (days.wet == 1), known)
     temperature = fit_temperatures(
-        days.year, days.day_of_year, wet, days.pair, wet_fraction(chain), known
+        days.year,
+        days.day_of_year,
+        wet,
+        days.pair,
+        wet_fraction(chain),
+        known,
+        smoothed=smoothed,
     )
     ranges = days.pair[0] - days.pair[1]
     climate = DailyClimate(
@@ -160,15 +172,10 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         least_range=float(np.clip(np.nanquantile(ranges, 0.001), 0.1, LEAST_RANGE)),
         **temperature.within_season(np.zeros(12)),
     )
-    season = np.zeros(12)
-    if years.max() >= FEWEST_YEARS:
-        runs = Runs()
-        months = [
-            by_month(days.year, days.month, values)
-            for values in (wet, np.where(use, days.rain, np.nan), days.pair.mean(axis=0))
-        ]
-        climate = fit_wetness(climate, runs, *months[:2])
-        climate, season = fit_warmth(climate, temperature, runs, months[2])
+    of_months = _month_means(days, np.where(use, days.rain, np.nan))
+    if not smoothed:
+        climate = keep_months(climate, of_months)
+    climate, season = _with_years(climate, temperature, days, wet, use, years)
     longitude = record.attrs.get("longitude")
     return FittedClimatology(
         site=str(record.attrs.get("site", "")),
@@ -188,7 +195,37 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         temperature=temperature,
         season=season,
         weak=_weak(years, criterion, misses[rain.family]),
+        moved=_moved(days, climate, temperature, of_months, known) if smoothed else "",
     )
+
+
+def _check_wet_day(wet_day: float) -> None:
+    if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
+        raise fault(
+            "wet day",
+            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
+            "Take for example 0.2 mm.",
+        )
+
+
+def _with_years(
+    climate: DailyClimate,
+    temperature: TemperatureFit,
+    days: Days,
+    wet: NDArray[np.float64],
+    use: NDArray[np.bool_],
+    years: NDArray[np.int64],
+) -> tuple[DailyClimate, NDArray[np.float64]]:
+    """Let years differ as the record's, where it has enough of them to say how."""
+    if years.max() < FEWEST_YEARS:
+        return climate, np.zeros(12)
+    runs = Runs()
+    months = [
+        by_month(days.year, days.month, values)
+        for values in (wet, np.where(use, days.rain, np.nan), days.pair.mean(axis=0))
+    ]
+    climate = fit_wetness(climate, runs, *months[:2])
+    return fit_warmth(climate, temperature, runs, months[2])
 
 
 def _years_of_months(days: Days) -> NDArray[np.int64]:
@@ -196,6 +233,44 @@ def _years_of_months(days: Days) -> NDArray[np.int64]:
     whole = days.wet + days.pair.sum(axis=0)
     counts = (~np.isnan(by_month(days.year, days.month, whole))).sum(axis=0)
     return np.where(counts >= FEWEST_YEARS_OF_A_MONTH, counts, 0)
+
+
+def _month_means(days: Days, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean of each month over its known days; NaN where there is none."""
+    means = np.full(12, np.nan)
+    for month in range(12):
+        of_month = values[(days.month == month) & np.isfinite(values)]
+        if of_month.size:
+            means[month] = of_month.mean()
+    return means
+
+
+def _moved(
+    days: Days,
+    climate: DailyClimate,
+    temperature: TemperatureFit,
+    rain: NDArray[np.float64],
+    known: NDArray[np.bool_],
+) -> str:
+    """Say how far smoothing moved the months that it moved most."""
+    made = np.bincount(MONTH_OF_DAY, wet_fraction(climate.chain) * climate.rain.mean)
+    wetter = made - rain * MONTH_DAYS
+    warmer = np.array(
+        [
+            mean - _month_means(days, values)
+            for mean, values in zip(temperature.mean, days.pair, strict=True)
+        ]
+    )
+    texts = []
+    for name, moved, unit in (
+        ("rain", wetter, "mm"),
+        ("tmax", warmer[0], "degC"),
+        ("tmin", warmer[1], "degC"),
+    ):
+        size = np.where(known & np.isfinite(moved), np.abs(moved), -1.0)
+        most = int(np.argmax(size))
+        texts.append(f"{name} most in {MONTHS[most]}, by {moved[most]:+.1f} {unit}")
+    return f"Smoothing moved the means of months: {'; '.join(texts)}."
 
 
 def _enough(record: xr.Dataset, days: Days, years: NDArray[np.int64], wet_day: float) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from simulator import __version__
-from simulator.problems import InputError, Parameter, Problem, Text
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.conditions import near_enough, read_conditions, scaled
 from simulator.weather.generator.daily import LATEST, day_of_year, draw_days, falls, generator_of
@@ -77,6 +77,7 @@ def generate_weather(
     weights: str | None = None,
     kinds_season: str = "OND",
     wet_day: float = WET_DAY,
+    smoothed: bool = False,
 ) -> xr.Dataset:
     """Make falls of weather like those of a record.
 
@@ -108,6 +109,9 @@ def generate_weather(
         Season of the Oceanic Nino Index.
     wet_day : float
         Rain from which on a day is wet, for ``"fitted"`` [mm].
+    smoothed : bool
+        Of ``"fitted"``: whether the means of months are drawn towards a smooth year, which a short
+        record may call for, or kept.
 
     Returns
     -------
@@ -140,6 +144,7 @@ def generate_weather(
         weights=weights,
         kinds_season=kinds_season,
         wet_day=wet_day,
+        smoothed=smoothed,
     ).record
 
 
@@ -156,18 +161,20 @@ def make_weather(
     weights: str | None = None,
     kinds_season: str = "OND",
     wet_day: float = WET_DAY,
+    smoothed: bool = False,
 ) -> Made:
     """Make weather as `generate_weather`, and keep how it came to be."""
     how = FALL_RAIN if kinds is None else kinds
     _check(method, blocks, kinds, weights, bool(conditions))
+    _check_smoothed(smoothed, method)
     wanted = read_conditions(conditions)
     time = falls(years, first_of(years) if first_year is None else first_year)
     draw = generator_of(seed)
     fitted = None
     notes: list[str] = []
     if method == FITTED:
-        fitted = fit_climatology(record, wet_day=wet_day)
-        notes += fitted.weak
+        fitted = fit_climatology(record, wet_day=wet_day, smoothed=smoothed)
+        notes += [*fitted.weak, *([fitted.moved] if smoothed else [])]
         if not wanted and weights is None:
             values = fitted_days(fitted, time, draw)
             return Made(_record(record, time, values, seed, method, "", notes), fitted, None, notes)
@@ -202,6 +209,15 @@ def make_weather(
     made = _record(record, time, values, seed, made_by, ", ".join(asked), notes)
     lent = seasons.years[donors] if method == RESAMPLED else None
     return Made(made, fitted, lent, notes)
+
+
+def _check_smoothed(smoothed: bool, method: str) -> None:
+    if smoothed and method != FITTED:
+        raise fault(
+            Parameter("smooth"),
+            "Seasons of the record are drawn as they were.",
+            Text("Leave it out, or take ", Parameter("method", FITTED), "."),
+        )
 
 
 def _check(

@@ -11,19 +11,22 @@ Kass RE, Raftery AE (1995) Bayes factors. J. Am. Stat. Assoc. 90:773-795.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator.weather.generator import wet_day_rain
-from simulator.weather.generator.daily import MONTH_OF_DAY, daily_curve
+from simulator.weather.generator.daily import MONTH_DAYS, MONTH_OF_DAY, daily_curve
 from simulator.weather.generator.fit_days import Days
-from simulator.weather.generator.monthly import smooth_year
-from simulator.weather.generator.rain_chain import transitions
+from simulator.weather.generator.monthly import filled_round, smooth_year
+from simulator.weather.generator.rain_chain import transitions, wet_fraction
 from simulator.weather.generator.wet_day_rain import FAMILIES, PARAMETERS, WetDayRain
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from simulator.weather.generator.daily import DailyClimate
 
 FEWEST_WET_DAYS = 30
 WINDOW_WEIGHT = 3  # months that lend each month's distribution their days
@@ -32,6 +35,7 @@ QUANTILE_ERRORS = 2.5
 LIKELY = (0.002, 0.998)
 # A month without rain is held to 1 wet day in 300: a curve through less would swing up beside it.
 LEAST_CHANCE = 0.003
+ROUNDS_OF_MONTHS = 20  # after which months bring what is asked to a hundredth
 STRONG = 6.0  # difference of the criterion from which on evidence is strong (Kass and Raftery)
 
 
@@ -65,6 +69,32 @@ def fit_chain(
         curves.append(expit(daily_curve(tuple(smooth))))
     clipped: NDArray[np.float64] = np.clip(np.array(curves), *LIKELY)
     return clipped
+
+
+def keep_months(climate: DailyClimate, recorded: NDArray[np.float64]) -> DailyClimate:
+    """Scale the rain of a wet day so that each month brings in the long run what it did.
+
+    In the long run a day brings its rain of a wet day times the chain's fraction of wet days,
+    whatever anomalies seasons have (`daily.mean_kept`).
+
+    Parameters
+    ----------
+    climate : DailyClimate
+        Whose year was drawn smoothly.
+    recorded : ndarray, shape (12,)
+        Mean rain of the months [mm/d]; NaN where unknown.
+    """
+    edge, share = climate.rain.edge, wet_fraction(climate.chain)
+    mean = climate.rain.mean
+    for _ in range(ROUNDS_OF_MONTHS):
+        made = np.bincount(MONTH_OF_DAY, share * mean) / MONTH_DAYS
+        step = np.full(12, np.nan)
+        known = recorded > 0
+        if not known.any():
+            return climate
+        step[known] = np.log(recorded[known] / made[known])
+        mean = edge + (mean - edge) * np.exp(daily_curve(tuple(filled_round(step))))
+    return replace(climate, rain=replace(climate.rain, mean=mean))
 
 
 def fit_rain(
