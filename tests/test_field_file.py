@@ -127,6 +127,7 @@ def test_the_files_weather_goes_with_what_describes_it(farm: Path) -> None:
         (["sheet", "--question", "termination"], ["end"], ["sow", "nitrogen"]),
         (["sheet"], [], ["sow", "nitrogen", "end"]),
         (["budget"], ["sow", "seeding", "nitrogen"], ["end"]),
+        (["design"], ["sow", "seeding", "nitrogen"], ["end", "soil"]),
     ],
 )
 def test_a_question_keeps_trying_several_where_the_file_has_one(
@@ -139,6 +140,7 @@ def test_a_question_keeps_trying_several_where_the_file_has_one(
         assert filled[key] == own[key]
     for key in others:
         assert filled[key] in (file[key], (file[key],))
+    assert "plan" not in filled or filled["plan"] is None  # of design, which is a file
     lists = {"sow": '["10-20", "11-05"]', "end": '"03-20,04-10"'}
     rates = dict.fromkeys(("seeding", "nitrogen"), '"20,40 lb/acre"')
     path = written(tmp_path, "\n".join(f"{k} = {v}" for k, v in (lists | rates).items()))
