@@ -247,6 +247,21 @@ def test_a_field_that_was_given_is_kept_with_what_is_new(farm: Path, tmp_path: P
     assert new == old  # the planting date too, which the season has no use for
 
 
+def test_another_weather_is_kept_without_what_described_the_files(
+    farm: Path, tmp_path: Path
+) -> None:
+    saved = tmp_path / "field.toml"
+    other = ["--year", "2010", "--weather", "hollin-reach", "--save-field", saved]
+    first = answered("season", "--field", farm, *other)
+    kept = load_field(saved).written
+    assert kept["weather"] == "hollin-reach" and "latitude" not in kept
+    assert answered("season", "--year", "2010", "--field", saved)["rows"] == first["rows"]
+    # what describes a weather that the file leaves open stays with whichever is given
+    here = ["--weather", farm.parent / "weather" / "station.csv", "--save-field", saved]
+    answered("season", *SHORT, "--field", written(tmp_path, "latitude = 40.0"), *here)
+    assert load_field(saved).written["latitude"] == 40.0
+
+
 def test_a_saved_field_of_nothing_is_one(tmp_path: Path) -> None:
     saved = tmp_path / "field.toml"
     first = answered("season", "--year", "2010", "--save-field", saved)

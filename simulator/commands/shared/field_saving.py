@@ -76,7 +76,7 @@ class Kept:
                 given[key] = _as_written(key, value)
             elif source is ParameterSource.DEFAULT and value not in (None, ()):
                 defaults[key] = _as_written(key, value)
-        if "weather" in given:
+        if "weather" in given and "weather" in of_file:
             of_file = {key: value for key, value in of_file.items() if not _of_weather(key)}
         values = of_file | given
         _check_destination(path, values)
