@@ -36,7 +36,15 @@ ASKED = {
     "design": "--years 2010:2015 --trials 100 --sow 10-20 --seeding '90 lb/acre'",
     "agree": "--plots plots.csv --weather home=station.csv",
 }
-WITHOUT = ("sheet", "fit", "check", "samples", "page", "generate")  # write no rows of seasons
+WITHOUT = (
+    "sheet",
+    "fit",
+    "field",
+    "check",
+    "samples",
+    "page",
+    "generate",
+)  # write no rows of seasons
 PLOTS = """site,latitude,sown,sampled,nitrogen_fall (lb/acre),biomass (lb/acre)
 home,31.6,2004-10-25,2005-04-14,0,3100
 home,31.6,2009-11-15,2010-04-16,60,4600

@@ -18,6 +18,7 @@ import click
 
 from simulator.commands import module_of
 from simulator.commands.shared import options, weather_options
+from simulator.commands.shared.field_options import told_by_file
 from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.season import arguments
 
@@ -65,6 +66,7 @@ _NOT_ASKED = (
     "memory",
     "overwrite",
     "write_prices",
+    "save_field",
     "debug",
     "help",
 )
@@ -172,6 +174,7 @@ def ask_question(
         line += [f"--weather={site}=given" for site in weather]
         if given.get("plots") is None:
             raise fault("plots", "No plot table is named.", "Write plots='plots.csv'.")
+    context = None
     try:
         context = command.make_context(name, line)
         context.meta[options.LINE] = f"simulator.{name}({shown})"
@@ -182,7 +185,8 @@ def ask_question(
     except click.UsageError as error:
         _refuse(error)
     except InputError as error:
-        raise InputError([_in_python(problem) for problem in error.problems]) from error
+        told = error if context is None else told_by_file(error, context.meta)
+        raise InputError([_in_python(problem) for problem in told.problems]) from error
     return reply
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from simulator.commands.shared.field_file import read_field
 from simulator.parameters.files import parameters_text, read_parameters
 from simulator.parameters.prices import read_prices
 from simulator.problems import InputError, printable
@@ -93,6 +94,13 @@ def _parameters(path: Path) -> str:
     return f"{len(file.changes())} changes"
 
 
+def _field(path: Path) -> str:
+    field = read_field(path)
+    for text in (field.name, *field.notes):
+        _hold(printable(text) == text, f"text {text!r}")
+    return f"{len(field)} of {len(field) + len(field.more)} keys"
+
+
 TARGETS: dict[str, Callable[[Path], str]] = {
     "table": _weather,
     "ghcn": _weather,
@@ -104,6 +112,7 @@ TARGETS: dict[str, Callable[[Path], str]] = {
     "plots": _plots,
     "parameters": _parameters,
     "prices": lambda path: f"prices of {read_prices(path).date}",
+    "field": _field,
     "climatology": lambda path: f"climatology of {read_climatology(path).site[:20]}",
     "kinds": lambda path: f"{len(read_kinds_file(path))} years",
 }

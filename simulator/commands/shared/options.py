@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from simulator import progress_bar, units
+from simulator.commands.shared.field_options import FIELD_FILE
+from simulator.commands.shared.field_saving import saving
 from simulator.commands.shared.measured import read_measured, told_of_measured
 from simulator.commands.shared.plan_options import gathered
 from simulator.problems import InputError, Problem, Spelling, as_option, shown_path
@@ -50,6 +52,7 @@ def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Fun
     flat = [one for group in groups for one in (group if isinstance(group, Sequence) else [group])]
 
     def add(function: Function) -> Function:
+        function = saving(function) if FIELD_FILE[0] in flat else function
         for option in reversed(flat):
             function = option(function)
         return function
@@ -197,6 +200,7 @@ FIELD = (
         help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or poultry litter.",
     ),
     PARAMETERS,
+    *FIELD_FILE,
 )
 PLANS = (
     several("--sow", default=SOWING_DATES, help="Sowing dates to compare, month-day."),
