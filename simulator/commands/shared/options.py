@@ -84,7 +84,7 @@ class Percent(click.FloatRange):
         return read
 
 
-class Degrees(click.ParamType[float]):
+class Degrees(click.ParamType):  # type: ignore[type-arg]  # click 8.2 has no argument here
     """Degrees with decimals; a float of Python would take 3_1 for 31."""
 
     name = "float"
