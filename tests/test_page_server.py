@@ -8,16 +8,19 @@ import os
 import re
 import signal
 import socket
+import statistics
 import subprocess
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import ExitStack, closing, suppress
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 from click.testing import CliRunner
-from page_running import COMMAND, Running, running
+from page_running import COMMAND, Running, half_a_head, running, stalled_upload
 
 from simulator.commands import fallsown
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
@@ -348,3 +351,63 @@ def test_fifty_clients_at_once(page: Running) -> None:
 def test_json_is_strict(page: Running) -> None:
     raw = httpx.get(f"{page.url}/answer", params={"place": "hollin-reach", "sow": "01-10"}).text
     json.loads(raw, parse_constant=lambda name: pytest.fail(f"{name} in JSON"))
+
+
+def seconds(page: Running, times: int = 12) -> float:
+    """Return what an answer usually takes."""
+    took = []
+    for number in range(times):
+        start = time.perf_counter()
+        status, _, said = page.ask(f"/answer?year={1996 + number}&sow=10-{10 + number}")
+        took.append(time.perf_counter() - start)
+        assert status == 200, said
+    return statistics.median(took)
+
+
+@pytest.mark.parametrize(("heads", "uploads"), [(450, 0), (0, 30), (150, 6)])
+def test_slow_clients_lock_nobody_out(page: Running, heads: int, uploads: int) -> None:
+    seconds(page)
+    usual = seconds(page)
+    with ExitStack() as slow:
+        for make, count in ((half_a_head, heads), (stalled_upload, uploads)):
+            for _ in range(count):
+                with suppress(ConnectionError):  # dropped at once, there being so many
+                    slow.enter_context(closing(make(page.port)))
+        time.sleep(0.5)
+        assert seconds(page) < 2 * usual + 0.02
+        start = time.perf_counter()
+        status, _, _ = page.ask("/weather?name=a.csv&latitude=31", data=station(days=900))
+        assert status == 200
+        assert time.perf_counter() - start < 3
+
+
+def children(pid: int) -> list[int]:
+    """Return the processes that a process started, but for helpers of Python's own."""
+    found = []
+    for status in Path("/proc").glob("[0-9]*/status"):
+        with suppress(OSError):
+            if f"\nPPid:\t{pid}\n" in status.read_text():
+                line = (status.parent / "cmdline").read_bytes()
+                if b"spawn_main" in line:
+                    found.append(int(status.parent.name))
+    return found
+
+
+def test_the_page_outlives_what_draws(page: Running) -> None:
+    asked = "/picture/season.png?year=2015"
+    status, _, first = page.ask(asked)
+    assert status == 200
+    (drawing,) = children(page.process.pid)
+    found: list[tuple[int, Any, Any]] = []
+    os.kill(drawing, signal.SIGSTOP)  # it holds still at the drawing that comes
+    waiting = threading.Thread(target=lambda: found.append(page.ask(asked)))
+    waiting.start()
+    time.sleep(1.5)
+    assert waiting.is_alive()
+    os.kill(drawing, signal.SIGKILL)
+    waiting.join(60)
+    assert found[0][0] == 200
+    assert found[0][2] == first
+    assert page.ask("/answer?year=2015")[0] == 200
+    assert page.ask("/sheet/risk.pdf")[2].startswith(b"%PDF")
+    assert drawing not in children(page.process.pid)
