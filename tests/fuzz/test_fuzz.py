@@ -14,8 +14,8 @@ from simulator.weather.files.reading import to_record, understand
 from simulator.weather.files.record_check import checked
 from tests.fuzz import running
 from tests.fuzz.mutations import ODD
-from tests.fuzz.running import FAULTS, Outcome, laid, made, run
-from tests.fuzz.seeds import DAYS, SEEDS, dataset
+from tests.fuzz.running import FAULTS, SEEDS, Outcome, laid, made, run
+from tests.fuzz.seeds import DAYS, dataset
 from tests.fuzz.targets import read
 
 INPUTS = 240
