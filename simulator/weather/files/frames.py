@@ -154,7 +154,7 @@ def _plain(cells: list[Any]) -> list[Any]:
         cell
         if cell is None
         or isinstance(cell, str | float | date)
-        or (isinstance(cell, Real) and abs(cell) < _FAR)
+        or (isinstance(cell, Real) and not (isinstance(cell, int) and abs(cell) >= _FAR))
         else _shown(cell).strip("'")
         for cell in cells
     ]
