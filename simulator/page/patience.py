@@ -20,7 +20,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from simulator.page.records import MOST_BYTES
 from simulator.problems import InputError, fault
 
-PATIENCE = 8.0  # seconds for a request to come whole, or an answer to be taken
+PATIENCE = 7.0  # seconds for a request to come whole, or an answer to be taken
 LOOK_EVERY = 0.5  # seconds
 MOST_OPEN = 200  # connections; beyond them go those that ask nothing or are slow to ask
 ROOM = 3 * MOST_BYTES  # for files that are being sent or read
