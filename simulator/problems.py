@@ -122,8 +122,8 @@ class Problem:
 
     def __str__(self) -> Text:
         what = _each_part(self.what, _shortened)
-        told = Text(self.where, ": ", what, *([" ", self.remedy] * bool(self.remedy)))
-        return Text(_each_part(told, printable))
+        text = Text(self.where, ": ", what, *([" ", self.remedy] * bool(self.remedy)))
+        return Text(_each_part(text, printable))
 
     def text(self, spelling: Spelling | None = None) -> str:
         """Write the fault as people read it, parameters as a surface spells them."""
@@ -212,10 +212,10 @@ def _stand_in(found: re.Match[str]) -> str:
     return " " if found[0] in _BLANKS else STAND_IN
 
 
-def unprintable_note(where: str, told: str = "") -> str:
+def unprintable_note(where: str, shown: str = "") -> str:
     """Return the note of what `printable` changed, and where."""
     return (
-        f"{where} has characters that cannot be printed{told}: blanks or {STAND_IN} stand for them"
+        f"{where} has characters that cannot be printed{shown}: blanks or {STAND_IN} stand for them"
     )
 
 

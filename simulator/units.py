@@ -205,7 +205,7 @@ class Shown:
     unit : str
         The same for pint.
     digits : int
-        Decimals printed.
+        Decimals printed; -1 for tens.
     """
 
     label: str
@@ -230,6 +230,8 @@ def system_of(about: Mapping[str, object], asked: str | None = None) -> System:
 # kind of quantity -> unit inside, then how each system shows it
 SHOWN: dict[str, tuple[str, dict[System, Shown]]] = {
     "mass": ("kg/ha", {"us": Shown("lb/ac", "lb/acre", 0), "si": Shown("kg/ha", "kg/ha", 0)}),
+    # what the model makes is known no finer than to tens; "mass" is of what is given and measured
+    "biomass": ("kg/ha", {"us": Shown("lb/ac", "lb/acre", -1), "si": Shown("kg/ha", "kg/ha", -1)}),
     "nitrogen": ("kg/ha", {"us": Shown("lb/ac", "lb/acre", 0), "si": Shown("kg/ha", "kg/ha", 0)}),
     "water": ("mm", {"us": Shown("in", "inch", 1), "si": Shown("mm", "mm", 0)}),
     "rain": ("mm", {"us": Shown("in", "inch", 2), "si": Shown("mm", "mm", 1)}),
@@ -270,5 +272,7 @@ def spell(value: float, kind: str, system: System) -> str:
     """Return a value with its unit, as in a sentence: ``"38 lb/ac"``."""
     shown = SHOWN[kind][1][system]
     number = show(value, kind, system)
-    digits = f",.{shown.digits}f" if abs(number) < 1e12 else ".3g"  # not hundreds of digits
+    if shown.digits < 0:
+        number = round(number, shown.digits) + 0.0  # no -0
+    digits = f",.{max(shown.digits, 0)}f" if abs(number) < 1e12 else ".3g"  # not hundreds of digits
     return f"{number:{digits}} {shown.label}"

@@ -15,7 +15,8 @@ from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.answers.budget.ask import (
+from simulator.answers.budget.break_even import NextUnit, next_unit, swings, with_price
+from simulator.answers.budget.calculate import (
     Bought,
     Standing,
     cheapest,
@@ -26,7 +27,6 @@ from simulator.answers.budget.ask import (
     stand,
     standings,
 )
-from simulator.answers.budget.break_even import NextUnit, next_unit, swings, with_price
 from simulator.answers.budget.table import Shown, money
 from simulator.answers.budget.words import sentences
 from simulator.answers.shared.response_curves import QUADRATIC_PLATEAU, Choice, Curve

@@ -11,11 +11,11 @@ import pytest
 import simulator
 from docs.maker import open_trials
 from simulator.parameters import soils
+from simulator.trials.cross_validation import cross_validate, folds
+from simulator.trials.fit_objective import Trial, Weighting
 from simulator.trials.fitting import Search, fit, quantities_of
-from simulator.trials.leaving_out import leave_out, parts
 from simulator.trials.observations import read_plots
 from simulator.trials.regression import regression
-from simulator.trials.trial import Trial, Weighting
 
 SOURCE = "Huddell et al. (2024), Scientific Data 11:200, 33 rye treatment means"
 LATITUDES = {"headland": 31.35, "prattville": 32.46, "belle_mina": 34.69}
@@ -95,8 +95,8 @@ def test_the_regression_to_beat(by_name):
 )
 def test_seasons_left_out(by_fit):
     one, quantities, _ = by_fit
-    assert parts(one, "season")
-    unseen = leave_out(
+    assert folds(one, "season")
+    unseen = cross_validate(
         one, quantities, "season", weighting=Weighting(), search=Search(rounds=8, seed=1)
     )
     assert off(one, unseen.simulated) <= 1500.0

@@ -13,7 +13,7 @@ import simulator
 from simulator.answers.compare import chart as sowing_chart
 from simulator.answers.response.chart import TIMING_COLOURS, by_rate
 from simulator.answers.risk import chart as risk_chart
-from simulator.answers.risk.ask import risk_in
+from simulator.answers.risk.calculate import risk_in
 from simulator.answers.season import chart as season_chart
 from simulator.answers.season import panels as season_panels
 from simulator.answers.season import stand_panels
@@ -103,7 +103,7 @@ def test_letters_have_contrast() -> None:
 def test_series_differ_in_more_than_colour() -> None:
     names = [f"series {n}" for n in range(len(charts.COLOURS))]
     for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
-        made = charts.told_apart("name", names, **{also: True})
+        made = charts.distinguish("name", names, **{also: True})
         looks = list(
             zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)), strict=True)
         )
@@ -113,7 +113,7 @@ def test_series_differ_in_more_than_colour() -> None:
 
 
 def test_one_name_needs_no_legend() -> None:
-    assert charts.told_apart("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
+    assert charts.distinguish("name", ["alone"], shapes=True)["shape"].to_dict()["legend"] is None
 
 
 # --- axes that hold still, and titles from the numbers ---
@@ -412,7 +412,7 @@ def test_titles_never_break_a_number_from_its_unit() -> None:
 
 
 def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
-    from simulator.answers.timing.ask import timing
+    from simulator.answers.timing.calculate import timing
     from simulator.parameters.soils import soil
 
     grid = simulator.compare(

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 import simulator
 from simulator.answers.outlook import data as outlook_data
-from simulator.answers.outlook.ask import Outlook, outlook
+from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.answers.shared.few_falls import weighted_quantiles
 from simulator.commands import fallsown
 from simulator.parameters.cereals import rye
@@ -289,7 +289,7 @@ def test_the_next_sampling_of_stands_in_trials(open_data: Path) -> None:
         others = [one for one in pairs if one.season != season]
         gain = tried.choose_usual_gain(others, RYE, (7.5, 8.25, 9.0))
         for at in np.flatnonzero(seasons == season):
-            members = tried.foretell(pairs[at], replace(RYE, usual_gain=gain))
+            members = tried.predict(pairs[at], replace(RYE, usual_gain=gain))
             foretold[at] = weighted_quantiles(*members, (0.1, 0.5, 0.9))
     error, usual = (
         float(np.sqrt(np.mean((values - second) ** 2))) for values in (foretold[:, 1], plain)

@@ -12,7 +12,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
-from simulator.answers.cover.ask import HEAVY, Cover, by_fall, cover, weekly_nitrogen
+from simulator.answers.cover.calculate import HEAVY, Cover, by_fall, cover, weekly_nitrogen
 from simulator.answers.cover.data import falls_json
 from simulator.answers.cover.table import tables
 from simulator.answers.cover.words import sentences
@@ -50,13 +50,13 @@ def found(record: xr.Dataset, stands: xr.Dataset) -> Cover:
 
 def changed(found: Cover, **values: object) -> Cover:
     """The same residue with other numbers after termination, day by day or for all days."""
-    after = found.after.copy(deep=True)
+    residue = found.residue.copy(deep=True)
     for name, value in values.items():
-        after[name][:] = value
+        residue[name][:] = value
     by_day = found.by_day.copy(deep=True)
     for name in values:
-        by_day[name][:] = after[name].mean("year")
-    return replace(found, after=after, by_day=by_day, falls=by_fall(after))
+        by_day[name][:] = residue[name].mean("year")
+    return replace(found, residue=residue, by_day=by_day, falls=by_fall(residue))
 
 
 # what it comes to
@@ -95,7 +95,7 @@ def test_weeks_add_up_to_the_whole(found: Cover) -> None:
 
 
 def test_a_fall_whose_weather_ends_early_counts_in_no_mean(found: Cover) -> None:
-    assert found.after["year"].values.tolist() == list(range(2012, 2024))
+    assert found.residue["year"].values.tolist() == list(range(2012, 2024))
     assert len(found.left_out) == 1 and found.left_out[0].startswith("2024: the weather ends")
     assert found.ends_early == ""
     assert not found.by_day["ground_covered"].isnull().any()

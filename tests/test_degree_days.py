@@ -9,7 +9,12 @@ import pytest
 import xarray as xr
 
 import simulator
-from simulator.answers.degree_days.ask import METHODS, SIMULATORS_OWN, WITHOUT_UPPER, degree_days
+from simulator.answers.degree_days.calculate import (
+    METHODS,
+    SIMULATORS_OWN,
+    WITHOUT_UPPER,
+    degree_days,
+)
 from simulator.problems import InputError
 from simulator.process import thermal_time as methods
 from simulator.weather.record import make_record, season_day

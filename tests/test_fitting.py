@@ -14,12 +14,14 @@ from click.testing import CliRunner, Result
 import simulator
 from simulator.commands import fallsown
 from simulator.parameters.files import read_parameters
+from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
+from simulator.trials.cross_validation import cross_validate, folds, intervals
+from simulator.trials.fit_objective import Trial, Weighting
 from simulator.trials.fitting import Search, fit, quantities_of, warnings_of
-from simulator.trials.leaving_out import intervals, leave_out, parts
 from simulator.trials.observations import Plots, read_plots
+from simulator.trials.own_error import own_error
 from simulator.trials.regression import regression
-from simulator.trials.trial import Trial, Weighting
 
 OPEN = Path(__file__).parents[2] / "shared" / "open-data"
 # hill has three seasons, dale one; nitrogen none, in fall, and in spring
@@ -170,8 +172,8 @@ def test_an_unseen_season_is_not_seen(twin: tuple[Trial, dict[str, float]], plot
     names: list[str] = []
     quantities = quantities_of(trial, names, supply=["organic_matter"])
     for part in ("season", "year", "site"):
-        before = leave_out(trial, quantities, part, search=LOCAL)
-        name, out = parts(trial, part)[1]
+        before = cross_validate(trial, quantities, part, search=LOCAL)
+        name, out = folds(trial, part)[1]
         rows = out[trial.season_of]
         # whatever the plots that are left out say, what is foretold of them stays the same
         other = trial_of(
@@ -179,7 +181,7 @@ def test_an_unseen_season_is_not_seen(twin: tuple[Trial, dict[str, float]], plot
             np.where(rows, 1.7 * trial.biomass, trial.biomass),
             nitrogen_percent=trial.plots.table["nitrogen_percent"],
         )
-        after = leave_out(other, quantities, part, search=LOCAL)
+        after = cross_validate(other, quantities, part, search=LOCAL)
         np.testing.assert_allclose(after.simulated[rows], before.simulated[rows], err_msg=name)
         assert np.isfinite(before.simulated).all()
 
@@ -189,7 +191,7 @@ def test_a_site_without_another_season_has_the_default_supply(
 ) -> None:
     trial, _ = twin
     quantities = quantities_of(trial, [], supply=["organic_matter"])
-    found = leave_out(trial, quantities, "season", search=LOCAL)
+    found = cross_validate(trial, quantities, "season", search=LOCAL)
     assert found.notes == (
         "Without dale 2005, dale has no plots to fit its nitrogen supply on: that of sandy loam"
         " after cotton is taken.",
@@ -204,7 +206,7 @@ def test_one_part_cannot_be_left_out(plots: Plots) -> None:
     trial = Trial(alone, {"dale": simulator.sample_weather()})
     for part in ("season", "year", "site"):
         with pytest.raises(InputError, match=f"only one {part}"):
-            parts(trial, part)
+            folds(trial, part)
 
 
 def test_intervals_hold_the_fit_and_widen_with_what_seasons_disagree_on(
@@ -250,7 +252,7 @@ def test_a_site_is_fitted_the_same_whoever_stands_beside_it(
         )
         if site == "hill":  # dale has no season to leave out and one to fit on
             unseen = [
-                leave_out(some, quantities_of(some, []), "season", search=QUICK).simulated
+                cross_validate(some, quantities_of(some, []), "season", search=QUICK).simulated
                 for some in (both, alone)
             ]
             np.testing.assert_array_equal(unseen[0][rows["site"] == site], unseen[1])
@@ -516,7 +518,7 @@ def test_a_fit_begins_where_a_parameter_file_ends(files: list[str], tmp_path: Pa
 
 
 def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) -> None:
-    chart = tmp_path / "fit.svg"
+    chart, out = tmp_path / "fit.svg", tmp_path / "fit.toml"
     result = run(
         "fit",
         *files,
@@ -530,6 +532,8 @@ def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) ->
         "2",
         "--chart",
         str(chart),
+        "--out",
+        str(out),
     )
     assert result.exit_code == 0, result.stderr
     assert max(map(len, result.stdout.splitlines())) <= 110
@@ -538,6 +542,29 @@ def test_the_command_tells_what_it_left_out(files: list[str], tmp_path: Path) ->
     assert "leaving one site out at a time" in shown
     assert "Without hill, hill has no plots to fit its nitrogen supply on" in shown
     assert "The regression is ordinary least squares" in shown
+    own = read_parameters(out).model_errors().level
+    assert own.seasons == LEVEL.seasons + 4  # four site-seasons were foretold by the others
+    assert own.reach(0.8) != LEVEL.reach(0.8)
+    agreed = json.loads(run("agree", *files, "--parameters", str(out), "--json").stdout)
+    row = agreed["rows"][0]
+    low, high = own.band(row["simulated_kg_ha"])
+    assert (row["field_low_kg_ha"], row["field_high_kg_ha"]) == pytest.approx((low, high))
+
+
+@pytest.mark.analytic("squares of the reaches, averaged by site-seasons, the shipped set as eight")
+def test_own_error_is_drawn_towards_the_shipped_one() -> None:
+    rows = 40
+    simulated = np.full(rows, 4000.0)
+    observed = (4000.0 + LEVEL.offset) * np.exp(0.1) - LEVEL.offset  # each off by 0.1
+    apart = own_error(simulated, np.full(rows, observed), ["hill"] * rows, list(range(rows)))
+    assert apart.within_80 == pytest.approx(
+        np.sqrt((40 * 0.1**2 + 8 * LEVEL.within_80**2) / 48), abs=0.002
+    )
+    together = own_error(simulated, np.full(rows, observed), ["hill"] * rows, [2001] * rows)
+    assert together.within_80 == pytest.approx(
+        np.sqrt((0.1**2 + 8 * LEVEL.within_80**2) / 9), abs=0.002
+    )
+    assert own_error(np.full(2, np.nan), np.ones(2), ["hill"] * 2, [1, 2]) is LEVEL
 
 
 @pytest.mark.parametrize(

@@ -26,10 +26,10 @@ from simulator.parameters.cereals import cereal
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.season.day.record import FIELDS
-from simulator.season.grid import open_grid, run_grid, team
+from simulator.season.grid import open_grid, run_grid, workers
 from simulator.season.grid import run as grid_run
-from simulator.season.grid.building import Building
-from simulator.season.grid.part import Done
+from simulator.season.grid.batch import BatchResult
+from simulator.season.grid.unfinished import UnfinishedStore
 from simulator.weather.places import Place, find_places, read_place
 from simulator.weather.samples import sample_weather
 
@@ -167,9 +167,9 @@ def test_any_parts_and_any_workers_give_the_same_bits(
 def test_blocks_of_seasons_give_the_same_bits(
     run: Run, whole: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    from simulator.season.grid import part
+    from simulator.season.grid import batch
 
-    monkeypatch.setattr(part, "RECORDS", 1)  # a season at a time
+    monkeypatch.setattr(batch, "RECORD_BYTES", 1)  # a season at a time
     same_bits(run(tmp_path / "grid.zarr"), open_grid(whole))
 
 
@@ -182,12 +182,12 @@ def test_changed_weather_is_a_case(run: Run, places: tuple[Place, ...], tmp_path
     assert list(grid.data_vars) == ["drainage_mm"]
 
 
-def stopped_after(parts: int) -> Callable[[Done], None]:
+def stopped_after(parts: int) -> Callable[[BatchResult], None]:
     """Press Ctrl-C once so many parts are done."""
     done = []
 
-    def watch(part: Done) -> None:
-        done.append(part)
+    def watch(batch: BatchResult) -> None:
+        done.append(batch)
         if len(done) == parts:
             raise KeyboardInterrupt
 
@@ -205,11 +205,11 @@ def test_an_interrupted_run_goes_on_and_ends_with_the_same_bytes(
         f"Stopped. What is done is kept in {out.name}.unfinished: the same command goes on from "
         "there."
     )
-    written = set(Building(out).notes())
+    written = set(UnfinishedStore(out).notes())
     assert 2 <= len(written) < PLACES
-    done: list[Done] = []
+    done: list[BatchResult] = []
     run(out, workers=2, watch=done.append)
-    assert {part.number for part in done} == set(range(PLACES)) - written
+    assert {batch.number for batch in done} == set(range(PLACES)) - written
     undisturbed = tmp_path / f"undisturbed{suffix}"
     run(undisturbed)
     if suffix == ".zarr":
@@ -225,10 +225,10 @@ def test_an_unfinished_grid_cannot_be_taken_for_whole(run: Run, tmp_path: Path):
     with pytest.raises(KeyboardInterrupt):
         run(out, workers=1, watch=stopped_after(1))
     assert not out.exists()
-    for name in (out, Building(out).folder):
+    for name in (out, UnfinishedStore(out).folder):
         with pytest.raises(InputError, match="not whole: its run was interrupted"):
             open_grid(name)
-    for name in (Building(out).folder, Building(out).results):
+    for name in (UnfinishedStore(out).folder, UnfinishedStore(out).results):
         with pytest.raises(FileNotFoundError):
             xr.open_zarr(name, consolidated=False)
 
@@ -264,8 +264,10 @@ def test_processes_of_the_user_import_the_script_as_before(run: Run, tmp_path: P
     run(tmp_path / "grid.zarr", workers=1, processes=True)
     assert multiprocessing.spawn.get_preparation_data is before
     told = {"init_main_from_path": "/script.py", "name": ""}
-    assert team._prepared(lambda _: dict(told), "SpawnProcess-1") == told
-    assert team._prepared(lambda _: dict(told), "Dask Worker process (from Nanny)") == {"name": ""}
+    assert workers._preparation_data(lambda _: dict(told), "SpawnProcess-1") == told
+    assert workers._preparation_data(lambda _: dict(told), "Dask Worker process (from Nanny)") == {
+        "name": ""
+    }
 
 
 def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Path):
@@ -282,8 +284,8 @@ def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Pa
     assert ended.returncode == -signal.SIGKILL
     assert not out.exists()
     # whichever part was done first
-    next(Building(out).results.rglob("[0-9]*.*")).with_suffix(".torn.partial").touch()
-    done: list[Done] = []
+    next(UnfinishedStore(out).results.rglob("[0-9]*.*")).with_suffix(".torn.partial").touch()
+    done: list[BatchResult] = []
     run(out, watch=done.append)
     assert len(done) < PLACES
     assert tree(out) == tree(whole)
@@ -292,7 +294,7 @@ def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Pa
 def test_a_worker_that_dies_costs_its_part_and_not_the_run(run: Run, whole: Path, tmp_path: Path):
     killed = []
 
-    def watch(_: Done) -> None:
+    def watch(_: BatchResult) -> None:
         if not killed:
             workers = [
                 one
@@ -328,8 +330,8 @@ def test_a_cluster_does_the_same(run: Run, whole: Path, tmp_path: Path):
 def test_a_cluster_that_does_not_answer_is_said_soon(
     run: Run, tmp_path: Path, address: str, monkeypatch: pytest.MonkeyPatch
 ):
-    assert team.SECONDS_TO_CONNECT <= 5
-    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.3)
+    assert workers.SECONDS_TO_CONNECT <= 5
+    monkeypatch.setattr(workers, "SECONDS_TO_CONNECT", 0.3)
     before = time.monotonic()
     with pytest.raises(InputError, match=f"cluster: No scheduler answers at '{address}'"):
         run(tmp_path / "grid.zarr", cluster=address)
@@ -342,7 +344,7 @@ def test_a_cluster_that_does_not_answer_is_said_soon(
 def test_a_stranger_at_the_address_of_a_cluster_is_said_soon(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.3)
+    monkeypatch.setattr(workers, "SECONDS_TO_CONNECT", 0.3)
     with (
         socket.create_server(("127.0.0.1", 0)) as silent,
         pytest.raises(InputError, match="cluster: No scheduler answers"),
@@ -374,7 +376,7 @@ def test_results_of_another_plan_stay_unless_told(run: Run, tmp_path: Path):
 def test_a_store_that_another_run_is_writing_is_left_to_it(run: Run, tmp_path: Path, whole: Path):
     out = tmp_path / "grid.zarr"
 
-    def watch(done: Done) -> None:
+    def watch(done: BatchResult) -> None:
         if done.number == 0:
             with pytest.raises(InputError, match="Another run is writing"):
                 run(out)

@@ -17,9 +17,9 @@ from click.testing import CliRunner, Result
 
 from simulator.answers.places import grid as place_grid
 from simulator.commands import fallsown
-from simulator.season.grid import open_grid, team
+from simulator.season.grid import open_grid, workers
 from simulator.season.grid import run as grid_run
-from simulator.season.grid.building import Building
+from simulator.season.grid.unfinished import UnfinishedStore
 from simulator.weather.samples import sample_weather
 
 SHORT = ("--sow", "10-20,11-20", "--nitrogen", "0,60 lb/acre")
@@ -160,7 +160,7 @@ def test_faults_are_messages(
     weather: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, more: list[str], message: str
 ):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.2)
+    monkeypatch.setattr(workers, "SECONDS_TO_CONNECT", 0.2)
     result = run("--weather", weather, *SHORT, *more)
     assert (result.exit_code, result.stdout) == (2, "")
     assert message in result.stderr
@@ -204,14 +204,14 @@ def test_ctrl_c_leaves_a_store_that_goes_on(
         from simulator.commands import main
         from simulator.season.grid import run
         run.SEASONS_AT_ONCE = 1
-        honest = run.grow_part
-        def grow_part(work, part):  # none but the first is done before Ctrl-C
-            while list(work.building.folder.glob("done/*.json")):
+        original = run.grow_batch
+        def grow_batch(setup, batch):  # none but the first is done before Ctrl-C
+            while list(setup.unfinished.folder.glob("done/*.json")):
                 if Path({str(signalled)!r}).exists():
                     break
                 time.sleep(0.01)
-            return honest(work, part)
-        run.grow_part = grow_part
+            return original(setup, batch)
+        run.grow_batch = grow_batch
         main()
     """
     running = subprocess.Popen(
@@ -221,7 +221,7 @@ def test_ctrl_c_leaves_a_store_that_goes_on(
         text=True,
         start_new_session=True,
     )
-    while not list(Building(out).folder.glob("done/*.json")) and running.poll() is None:
+    while not list(UnfinishedStore(out).folder.glob("done/*.json")) and running.poll() is None:
         time.sleep(0.01)
     os.killpg(running.pid, signal.SIGINT)  # as a terminal does: all its processes hear it
     signalled.touch()
@@ -236,4 +236,4 @@ def test_ctrl_c_leaves_a_store_that_goes_on(
     monkeypatch.setattr(grid_run, "SEASONS_AT_ONCE", 1)
     assert run(*asked).exit_code == 0
     assert open_grid(out).sizes["site"] == 40
-    assert not Building(out).folder.exists()
+    assert not UnfinishedStore(out).folder.exists()

@@ -16,14 +16,14 @@ from test_places import about, csv_text, many_sites
 
 from simulator.answers.places import map_file
 from simulator.answers.places import risk as show
-from simulator.answers.places.ask import each_place
-from simulator.answers.risk.ask import FIELDS, risk_at, whole_falls
+from simulator.answers.places.split_grid import each_place
+from simulator.answers.risk.calculate import FIELDS, risk_at, whole_falls
 from simulator.answers.risk.chance import chances, groups_of
 from simulator.commands import fallsown
 from simulator.problems import as_option, spelled
 from simulator.season.compare import compare
 from simulator.season.grid import run as grid_run
-from simulator.season.grid import run_grid, team
+from simulator.season.grid import run_grid, workers
 from simulator.weather.places import find_places, read_place
 from simulator.weather.samples import sample_weather
 from simulator.weather.year_types import kinds_of_year
@@ -220,7 +220,7 @@ def test_a_store_goes_on_after_a_stop_and_answers_again(
     assert stopped.exit_code == 130
     assert f"kept in {store.name}.unfinished: the same command goes on" in stopped.stderr
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(grid_run, "grow_part", stop)  # what is done is not done again
+        patch.setattr(grid_run, "grow_batch", stop)  # what is done is not done again
         made = answer(*asked, "--grid", str(store))
     assert made["rows"] == of_one_plan["rows"]
     assert made["store"] == str(store)
@@ -247,7 +247,7 @@ def test_what_the_grid_cannot_do(
     many: str, temporary: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], says: str
 ) -> None:
     monkeypatch.chdir(temporary)
-    monkeypatch.setattr(team, "SECONDS_TO_CONNECT", 0.2)
+    monkeypatch.setattr(workers, "SECONDS_TO_CONNECT", 0.2)
     refused("--weather", many, *ONE_PLAN, *arguments, says=says)
     assert left_in(temporary) == []
 

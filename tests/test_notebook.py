@@ -92,11 +92,11 @@ def test_answers_are_drawn_by_what_they_are(ask: str) -> None:
 
 
 def answer(ask: str, record: Any) -> Any:
-    from simulator.answers.cover.ask import cover
-    from simulator.answers.degree_days import ask as degree_days
-    from simulator.answers.risk import ask as risk
-    from simulator.answers.timing import ask as termination
-    from simulator.answers.why.ask import why
+    from simulator.answers.cover.calculate import cover
+    from simulator.answers.degree_days import calculate as degree_days
+    from simulator.answers.risk import calculate as risk
+    from simulator.answers.timing import calculate as termination
+    from simulator.answers.why.calculate import why
     from simulator.parameters.soils import soil
     from simulator.season.residue_decay import follow
 

@@ -13,21 +13,21 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.answers.sensitivity.ask import Field, Place
+from simulator.answers.sensitivity.calculate import Field, SiteSeasons
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.files import read_parameters
 from simulator.parameters.soils import MIDDLE, PREVIOUS_CROPS, SOILS, Soil, previous_crop
 from simulator.season.compare import compare
 from simulator.season.day.record import FIELDS
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.one_season import run_season
 from simulator.season.plan import Plan, dressings, end
 from simulator.season.seasons import cut_seasons
 from simulator.season.soil_test import with_organic_matter
 from simulator.trials import agreement
+from simulator.trials.fit_objective import Trial
 from simulator.trials.observations import Plots, read_plots
-from simulator.trials.trial import Trial
 from simulator.weather.samples import sample_weather
 
 LATITUDES = (31.0, 37.0, 44.0)
@@ -145,7 +145,7 @@ def test_seasons_by_the_thousand_have_it_too() -> None:
     cut = cut_seasons(record, [2005], [PLAN.sow], [end(PLAN.end)])
 
     def grown(ground: Soil) -> np.ndarray:
-        stand = Stand(
+        stand = DatedPlan(
             year=2005,
             first=int(cut.spans[0][0]),
             latitude=44.0,
@@ -177,7 +177,7 @@ def test_what_an_answer_hangs_on_is_tried_at_the_places_latitude() -> None:
         seeding=100.0,
         nitrogen=60.0,
     )
-    place = Place(at(44.0), field, [2005])
+    place = SiteSeasons(at(44.0), field, [2005])
     np.testing.assert_array_equal(
         place.outcomes(rye, GROUND, crop),
         place.outcomes(rye, GROUND.measured(found_at(44.0)), crop),

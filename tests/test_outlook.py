@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from simulator.answers.outlook import data as outlook_data
 from simulator.answers.outlook import words as outlook_words
-from simulator.answers.outlook.ask import Outlook, outlook
+from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.answers.outlook.hindcast import judge
 from simulator.answers.outlook.known import Known, known_weather
 from simulator.answers.outlook.remainders import is_leap, same_days, season_blocks, splice

@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator import units
-from simulator.answers.degree_days.ask import METHODS, degree_days
+from simulator.answers.degree_days.calculate import METHODS, degree_days
 from simulator.page.classroom import downloads as class_downloads
 from simulator.page.classroom.methods import (
     CURVES,
@@ -35,7 +35,7 @@ from simulator.page.classroom.question import ClassQuestion, own_limits, read_cl
 from simulator.page.classroom.questions import day_questions, season_questions
 from simulator.page.classroom.season import asked_day, months, reached, summed
 from simulator.page.classroom.view import day_payload, season_payload
-from simulator.page.records import Place, Visitors, sample_place
+from simulator.page.records import PlaceWeather, Visitors, sample_place
 from simulator.page.server import make_app
 from simulator.problems import InputError
 from simulator.process import thermal_time as counted
@@ -53,7 +53,7 @@ days = st.builds(
 
 
 @pytest.fixture(scope="module")
-def place() -> Place:
+def place() -> PlaceWeather:
     return sample_place("tallow-bend")
 
 
@@ -104,7 +104,9 @@ def test_each_method_of_the_trade_has_its_cell_and_the_command_its_name() -> Non
 
 
 @pytest.mark.parametrize("system", ["us", "si"])
-def test_the_payload_shows_what_the_functions_count(system: units.System, place: Place) -> None:
+def test_the_payload_shows_what_the_functions_count(
+    system: units.System, place: PlaceWeather
+) -> None:
     asked = ask(tmax="34 degC", tmin="8 degC", base="10 degC", upper="28 degC", units=system)
     shown = day_payload(asked, place)
     for (curve, cutoff), count in VALUES.items():
@@ -169,7 +171,7 @@ def test_degrees_of_one_kind_are_those_of_the_other(day: Day) -> None:
 # ---- the season
 
 
-def test_sums_are_those_of_the_command(place: Place) -> None:
+def test_sums_are_those_of_the_command(place: PlaceWeather) -> None:
     asked = ask(base="40 degF", upper="70 degF", year="2010", sow="11-01")
     season = summed(asked, place)
     found = degree_days(
@@ -186,7 +188,7 @@ def test_sums_are_those_of_the_command(place: Place) -> None:
     assert str(season.days[-1]) == "2011-05-31"
 
 
-def test_between_its_own_limits_the_sine_is_the_simulators_own(place: Place) -> None:
+def test_between_its_own_limits_the_sine_is_the_simulators_own(place: PlaceWeather) -> None:
     season = summed(ask(year="2003", base="0 degC"), place)
     assert season.sums["sine", "horizontal"] == pytest.approx(season.own, rel=1e-12)
     for stage in season.stages:
@@ -210,7 +212,7 @@ def test_a_stage_is_the_first_day_at_its_number() -> None:
     ]
 
 
-def test_months_are_whole_and_add_up(place: Place) -> None:
+def test_months_are_whole_and_add_up(place: PlaceWeather) -> None:
     season = summed(ask(year="2003", sow="11-01"), place)
     found = months(season)
     assert [name for name, _ in found] == [
@@ -225,7 +227,7 @@ def test_months_are_whole_and_add_up(place: Place) -> None:
     assert sum(value for _, value in found) == pytest.approx(season.own[-1])
 
 
-def test_the_fall_shown_first_is_a_usual_one(place: Place) -> None:
+def test_the_fall_shown_first_is_a_usual_one(place: PlaceWeather) -> None:
     came = {year: summed(ask(year=str(year)), place).stages[0].at for year in place.years}
     first = summed(ask(), place).year
     off = {year: abs(day - np.median(list(came.values()))) for year, day in came.items()}
@@ -233,7 +235,7 @@ def test_the_fall_shown_first_is_a_usual_one(place: Place) -> None:
     assert summed(ask(sow="11-20", cereal="wheat"), place).year == first
 
 
-def test_a_record_that_ends_early_is_shown_as_far_as_it_goes(place: Place) -> None:
+def test_a_record_that_ends_early_is_shown_as_far_as_it_goes(place: PlaceWeather) -> None:
     record = place.record.sel(time=slice(None, "2011-03-20"))
     short = replace(
         place,
@@ -246,7 +248,7 @@ def test_a_record_that_ends_early_is_shown_as_far_as_it_goes(place: Place) -> No
     assert season["year"] == 2010
 
 
-def test_why_the_lines_part_is_told(place: Place) -> None:
+def test_why_the_lines_part_is_told(place: PlaceWeather) -> None:
     def told(**given: str) -> str:
         return season_payload(ask(year="2010", **given), place)["apart"]
 
@@ -271,7 +273,7 @@ def test_why_the_lines_part_is_told(place: Place) -> None:
 
 @pytest.mark.analytic("days counted one by one: between them the methods agree")
 @pytest.mark.parametrize("base", ["40 degF", "60 degF"])
-def test_methods_differ_only_on_days_that_cross(place: Place, base: str) -> None:
+def test_methods_differ_only_on_days_that_cross(place: PlaceWeather, base: str) -> None:
     asked = ask(year="2010", base=base)
     season = summed(asked, place)
     daily = np.diff(list(season.sums.values()), axis=1, prepend=0.0)
@@ -291,7 +293,9 @@ def read_table(text: str) -> list[dict[str, str]]:
 
 
 @pytest.mark.parametrize(("system", "degrees"), [("us", "degF"), ("si", "degC")])
-def test_the_days_table_has_every_method(place: Place, system: units.System, degrees: str) -> None:
+def test_the_days_table_has_every_method(
+    place: PlaceWeather, system: units.System, degrees: str
+) -> None:
     asked = ask(units=system, **WARM_DAY)
     text = class_downloads.table(asked, place, "day")
     rows = read_table(text)
@@ -306,7 +310,7 @@ def test_the_days_table_has_every_method(place: Place, system: units.System, deg
 
 @pytest.mark.analytic("the mean of the hours' warmth is the day's, by the midpoint rule")
 @pytest.mark.parametrize("key", KEYS)
-def test_the_hours_of_a_day_add_up(key: tuple[str, str], place: Place) -> None:
+def test_the_hours_of_a_day_add_up(key: tuple[str, str], place: PlaceWeather) -> None:
     curve, cutoff = key
     for day in DAYS:
         given = {name: f"{getattr(day, name)} degC" for name in ("tmax", "tmin", "base", "upper")}
@@ -326,7 +330,7 @@ def test_the_hours_of_a_day_add_up(key: tuple[str, str], place: Place) -> None:
 
 
 @pytest.mark.parametrize(("system", "degrees"), [("us", "degF"), ("si", "degC")])
-def test_the_seasons_table_adds_up(place: Place, system: units.System, degrees: str) -> None:
+def test_the_seasons_table_adds_up(place: PlaceWeather, system: units.System, degrees: str) -> None:
     asked = ask(units=system, year="2010", curve="ends", base="40 degF")
     season = summed(asked, place)
     text = class_downloads.table(asked, place, "season")
@@ -357,7 +361,7 @@ def test_the_seasons_table_adds_up(place: Place, system: units.System, degrees: 
     assert "# stand: rye sown on Oct 20 2010 at Tallow Bend (an invented place)\n" in text
 
 
-def test_pictures_have_their_data_and_say_what_is_invented(place: Place) -> None:
+def test_pictures_have_their_data_and_say_what_is_invented(place: PlaceWeather) -> None:
     asked = ask(year="2010", on="04-15", curve="triangle", cutoff="vertical", taken="2010-10-22")
     season = class_downloads.picture(asked, place, "season")
     told = " ".join([*season["title"]["text"], *season["title"]["subtitle"]])
@@ -383,7 +387,7 @@ def test_pictures_have_their_data_and_say_what_is_invented(place: Place) -> None
 
 @pytest.mark.analytic("the area that is shaded in the file's picture, by the trapezium rule")
 @pytest.mark.parametrize("key", KEYS)
-def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: Place) -> None:
+def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: PlaceWeather) -> None:
     asked = ask(
         units="si",
         curve=key[0],
@@ -446,7 +450,7 @@ def test_hours_above_the_base(day: Day) -> None:
         assert working.share_above(day.base, curve) == pytest.approx(share, abs=1e-4)
 
 
-def test_answers_of_the_season_follow_the_season(place: Place) -> None:
+def test_answers_of_the_season_follow_the_season(place: PlaceWeather) -> None:
     told = []
     for year in ("1995", "2024"):
         season = summed(ask(year=year), place)
@@ -466,7 +470,7 @@ def test_answers_of_the_season_follow_the_season(place: Place) -> None:
     assert set(told[0].values()).isdisjoint(told[1].values())
 
 
-def test_a_round_sum_is_passed_on_the_first_day_at_or_above_it(place: Place) -> None:
+def test_a_round_sum_is_passed_on_the_first_day_at_or_above_it(place: PlaceWeather) -> None:
     season = summed(ask(year="2010", base="40 degF"), place)
     question = next(
         one
@@ -527,7 +531,7 @@ def test_what_cannot_be_counted(given: dict[str, str], where: str) -> None:
     assert list(faults(**given)) == [where]
 
 
-def test_a_day_is_taken_from_the_record(place: Place) -> None:
+def test_a_day_is_taken_from_the_record(place: PlaceWeather) -> None:
     asked = ask(taken="2010-12-08")
     assert asked.taken == date(2010, 12, 8)
     shown = day_payload(asked, place)
@@ -538,7 +542,7 @@ def test_a_day_is_taken_from_the_record(place: Place) -> None:
         day_payload(ask(taken="1901-01-01"), place)
 
 
-def test_what_is_seen_first_sets_methods_and_lines_apart(place: Place) -> None:
+def test_what_is_seen_first_sets_methods_and_lines_apart(place: PlaceWeather) -> None:
     for system in ("us", "si"):
         asked = ask(units=system)
         assert set(usual(system)) >= {"tmax", "tmin", "curve", "cutoff"}

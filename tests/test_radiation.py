@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner
 
-from simulator.answers.outlook.ask import outlook
+from simulator.answers.outlook.calculate import outlook
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.soils import previous_crop, soil
@@ -22,7 +22,7 @@ from simulator.season.grid.run import run_grid
 from simulator.season.one_season import run_season
 from simulator.season.plan import Plan, end
 from simulator.season.seasons import cut_seasons
-from simulator.trials.plots import Plot, PlotRuns
+from simulator.trials.plot_runs import Plot, PlotRuns
 from simulator.weather.change import change_weather
 from simulator.weather.files.checking import Report, check_weather
 from simulator.weather.files.columns import line_to, recognise

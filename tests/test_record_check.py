@@ -18,15 +18,15 @@ import simulator.season.compare
 import simulator.season.one_season
 import simulator.weather.change
 from simulator import InputError
-from simulator.answers.degree_days.ask import degree_days
-from simulator.answers.outlook.ask import outlook
+from simulator.answers.degree_days.calculate import degree_days
+from simulator.answers.outlook.calculate import outlook
 from simulator.answers.outlook.known import known_weather
-from simulator.answers.risk.ask import risk_at, whole_falls
+from simulator.answers.risk.calculate import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
-from simulator.answers.sensitivity.ask import Field, Place
-from simulator.answers.timing.ask import covered_dates
-from simulator.answers.whatif.ask import mean_total
-from simulator.answers.why.ask import why
+from simulator.answers.sensitivity.calculate import Field, SiteSeasons
+from simulator.answers.timing.calculate import covered_dates
+from simulator.answers.whatif.calculate import mean_total
+from simulator.answers.why.calculate import why
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import previous_crop, soil
@@ -171,7 +171,7 @@ DOORS: dict[str, Callable[[Any], Any]] = {
     "leaching_index_of": lambda r: leaching_index_of(r, 75.0),
     "mean_total": lambda r: mean_total(r, parse_change("rain november = 11 inch")),
     "follow": lambda r: follow(r, ENDED),
-    "sensitivity": lambda r: Place(r, FIELD),
+    "sensitivity": lambda r: SiteSeasons(r, FIELD),
     "chart": lambda r: simulator.chart(None, weather=r),
 }
 

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
 
-from simulator.answers.response.ask import (
+from simulator.answers.response.calculate import (
     ALL,
     FATES,
     field,

@@ -16,7 +16,7 @@ from scipy import stats
 
 from simulator.answers.risk import data as risk_data
 from simulator.answers.risk import words as risk_words
-from simulator.answers.risk.ask import Risk, risk_at
+from simulator.answers.risk.calculate import Risk, risk_at
 from simulator.answers.risk.chance import chances, groups_of
 from simulator.answers.risk.leaching_index import (
     hydrologic_group,

@@ -11,7 +11,14 @@ import pytest
 from click.testing import CliRunner, Result
 
 import simulator
-from simulator.answers.sensitivity.ask import OUTCOMES, Field, Place, screen, sensitivity, varied
+from simulator.answers.sensitivity.calculate import (
+    OUTCOMES,
+    Field,
+    SiteSeasons,
+    screen,
+    sensitivity,
+    varied,
+)
 from simulator.answers.sensitivity.indices import indices
 from simulator.commands import fallsown
 from simulator.parameters.cereals import rye
@@ -34,8 +41,8 @@ def field(ground: Soil | None = None) -> Field:
 
 
 @pytest.fixture(scope="module")
-def place() -> Place:
-    return Place(simulator.sample_weather(), field(), [2001, 2005])
+def place() -> SiteSeasons:
+    return SiteSeasons(simulator.sample_weather(), field(), [2001, 2005])
 
 
 def ishigami(x: np.ndarray) -> np.ndarray:
@@ -133,7 +140,7 @@ def test_names_that_are_no_parameters_are_refused_together() -> None:
         varied(field(), spread=2.0)
 
 
-def test_a_place_gives_what_compare_gives(place: Place) -> None:
+def test_a_place_gives_what_compare_gives(place: SiteSeasons) -> None:
     grid = simulator.compare(
         simulator.sample_weather(),
         sow="10-20",
@@ -150,16 +157,16 @@ def test_a_place_gives_what_compare_gives(place: Place) -> None:
 
 
 def test_falls_are_spread_over_the_record() -> None:
-    years = Place(simulator.sample_weather(), field()).years
+    years = SiteSeasons(simulator.sample_weather(), field()).years
     assert len(years) == 5
     assert (min(np.diff(years)) > 1).all()
 
 
-def test_the_model_hangs_on_what_it_must(place: Place) -> None:
+def test_the_model_hangs_on_what_it_must(place: SiteSeasons) -> None:
     names = ["radiation_use_efficiency", "ripening_rate", "field_capacity", "organic_matter"]
     # on soil that holds what 200 kg/ha give it, before any stand flowers
     fed = replace(field(soil("silt loam")), nitrogen=200.0, end="04-01")
-    places = {"hungry": place, "fed": Place(simulator.sample_weather(), fed, [2001, 2005])}
+    places = {"hungry": place, "fed": SiteSeasons(simulator.sample_weather(), fed, [2001, 2005])}
     by = {}
     for name, one in places.items():
         parameters = varied(one.field, names)
@@ -185,7 +192,7 @@ def test_the_model_hangs_on_what_it_must(place: Place) -> None:
         assert max(leaching, key=lambda n: leaching[n]) == "field_capacity"
 
 
-def test_screening_keeps_what_moves_an_outcome(place: Place) -> None:
+def test_screening_keeps_what_moves_an_outcome(place: SiteSeasons) -> None:
     names = ["ripening_rate", "radiation_use_efficiency", "field_capacity", "seed_nitrogen"]
     kept = screen({"here": place}, varied(field(), names), most=2)
     assert [one.name for one in kept] == ["radiation_use_efficiency", "field_capacity"]

@@ -27,7 +27,7 @@ from simulator.parameters.soils import soil
 from simulator.problems import InputError
 from simulator.season.grid import run as grid_run
 from simulator.season.grid import run_grid
-from simulator.season.grid.building import Building
+from simulator.season.grid.unfinished import UnfinishedStore
 from simulator.weather.files import several, station_rows, tables, text
 from simulator.weather.files.checking import check_stations, check_weather
 from simulator.weather.files.reading import read_weather
@@ -632,7 +632,7 @@ def test_a_run_that_was_killed_while_it_took_a_table_apart_goes_on(
     """
     ended = subprocess.run([sys.executable, "-c", code], check=False, timeout=120)
     assert ended.returncode == -signal.SIGKILL
-    (torn,) = (Building(out).folder / "apart").iterdir()
+    (torn,) = (UnfinishedStore(out).folder / "apart").iterdir()
     assert list(torn.iterdir())
     run_grid(find_places(archive / "many.csv")[0], out=out, workers=1, processes=False, **PLAN)
     assert bytes_in(out) == bytes_in(whole)
@@ -642,7 +642,7 @@ def test_what_was_taken_apart_does_not_stay(archive: Path, tmp_path: Path) -> No
     out, there = tmp_path / "grid.zarr", []
 
     def look(_: object) -> None:
-        there.extend(path.name for path in Building(out).folder.iterdir())
+        there.extend(path.name for path in UnfinishedStore(out).folder.iterdir())
 
     run_grid(
         find_places(archive / "many.csv")[0],

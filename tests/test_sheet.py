@@ -17,7 +17,7 @@ import simulator
 from simulator.answers.sheet.layout import Sheet, html, text
 from simulator.answers.sheet.pdf import lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
-from simulator.answers.sheet.questions.ask import Ask
+from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.commands import fallsown
 from simulator.season import cases
 from simulator.season.compare import compare
@@ -37,7 +37,7 @@ def answered(*arguments: str) -> str:
     return result.stdout
 
 
-def asked(question: str, system: str = "us", **more: object) -> Ask:
+def asked(question: str, system: str = "us", **more: object) -> SheetRequest:
     from simulator.parameters import cereals, fertilizers, soils
 
     field = {
@@ -66,7 +66,7 @@ def asked(question: str, system: str = "us", **more: object) -> Ask:
         "announce": print,
         **more,
     }
-    return Ask(**about)  # type: ignore[arg-type]
+    return SheetRequest(**about)  # type: ignore[arg-type]
 
 
 @pytest.fixture(scope="module")

@@ -211,11 +211,11 @@ def trials(*names: tuple[str, str]) -> Trials:
 
 
 def test_fields_of_one_place_are_left_out_together() -> None:
-    assert [gone.tolist() for _, gone in trials().parts("place")] == [
+    assert [gone.tolist() for _, gone in trials().folds("place")] == [
         [True, True, False],
         [False, False, True],
     ]
-    assert [gone.sum() for _, gone in trials().parts("season")] == [1, 1, 1]
+    assert [gone.sum() for _, gone in trials().folds("season")] == [1, 1, 1]
     assert calibration._called(["urbana_oat", "urbana_corn"]) == "urbana"
     assert calibration._called(["rock_springs_pa"]) == "rock_springs_pa"
 

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import simulator
-from simulator.answers.risk.ask import risk_at
-from simulator.answers.sensitivity.ask import Field, varied
+from simulator.answers.risk.calculate import risk_at
+from simulator.answers.sensitivity.calculate import Field, varied
 from simulator.commands import fallsown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
@@ -27,7 +27,7 @@ from simulator.season.plan import Plan, day_number
 from simulator.season.soil_test import read_organic_matter, read_soil_test
 from simulator.trials.agreement import with_organic_matter
 from simulator.trials.observations import read_plots
-from simulator.trials.plots import crop_with_test
+from simulator.trials.plot_runs import crop_with_test
 from simulator.weather.samples import sample_weather
 
 CLOSE = 1e-6  # kg/ha

@@ -14,7 +14,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
-from simulator.answers.timing.ask import (
+from simulator.answers.timing.calculate import (
     BOTH,
     DATES,
     ENOUGH_KILL,

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from simulator.answers.compare.ask import main_effects
+from simulator.answers.compare.calculate import main_effects
 from simulator.answers.compare.words import sentences as main_sentences
-from simulator.answers.whatif.ask import effects, goes_on_after
+from simulator.answers.whatif.calculate import effects, goes_on_after
 from simulator.answers.whatif.words import sentences
 from simulator.season.compare import compare
 from simulator.show import wording
@@ -83,7 +83,7 @@ def test_effects_are_marginal_and_paired() -> None:
     assert early.response_kept == pytest.approx(0.25)
     assert (early.lost.recorded, early.lost.changed) == pytest.approx((9.0, 38.0))
     assert early.lost.difference == pytest.approx(29.0)
-    assert not early.after and by_plan["12-08", 60.0].after
+    assert not early.after_change and by_plan["12-08", 60.0].after_change
     assert by_plan["10-20", 0.0].applied == 0.0
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 import simulator
 from simulator.answers.why import exchanged
-from simulator.answers.why.ask import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
+from simulator.answers.why.calculate import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.data import dataset
 from simulator.answers.why.exchanged import PIECES

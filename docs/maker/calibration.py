@@ -21,10 +21,10 @@ import simulator
 from docs.maker.open_trials import OPEN_DATA, OpenTrials, open_trials
 from simulator.parameters import cereals, soils
 from simulator.trials.contrasts import gains, responses
-from simulator.trials.plots import PlotRuns
+from simulator.trials.plot_runs import PlotRuns
 
 Array = np.ndarray[Any, Any]
-Part = Literal["season", "place"]
+FoldBy = Literal["season", "place"]
 
 # Edit here: whose number, which, and where a fit begins: a textbook's value or a guess, from before
 # any fit to these rows. A number of the cereal is rye's, the others keep their ratio to it (a
@@ -286,9 +286,9 @@ class Trials:
             )
         return made
 
-    def parts(self, part: Part) -> list[tuple[str, Array]]:
-        """Part the seasons: a name, and which seasons are left out, for each part in turn."""
-        if part == "season":
+    def folds(self, by: FoldBy) -> list[tuple[str, Array]]:
+        """Name the folds, each with the seasons that it leaves out in turn."""
+        if by == "season":
             return [
                 (f"{site} {year}", np.arange(len(self.seasons)) == at)
                 for at, (site, year) in enumerate(self.seasons)
@@ -573,44 +573,44 @@ def _places(trials: Trials, values: Array) -> Array:
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
-    """All rows, each by a fit that had not seen its part.
+class CrossValidation:
+    """All rows, each by a fit that had not seen its fold.
 
     Parameters
     ----------
-    part : {"season", "place"}
+    by : {"season", "place"}
     names : tuple of str
-        The parts.
-    gone : bool array (part, season)
-    values : array (part, freed)
+        The folds.
+    gone : bool array (fold, season)
+    values : array (fold, freed)
         What was fitted without each.
     made : structured array (row,) of `simulator.season.day.record.DAY`
     """
 
-    part: Part
+    by: FoldBy
     names: tuple[str, ...]
     gone: Array
     values: Array
     made: Array
 
 
-def leave_out(
-    trials: Trials, part: Part, folder: Path = OPEN_DATA, *, workers: int = 2, most: int = 12
-) -> LeftOut:
-    """Fit without each part in turn, from where fits begin, and foretell it.
+def cross_validate(
+    trials: Trials, by: FoldBy, folder: Path = OPEN_DATA, *, workers: int = 2, most: int = 12
+) -> CrossValidation:
+    """Fit without each fold in turn, from where fits begin, and predict it.
 
     Parameters
     ----------
     trials : Trials
         As `prepare` reads them from the folder.
-    part : {"season", "place"}
+    by : {"season", "place"}
     folder : Path
     workers : int
         Processes; a script that calls this does so under ``if __name__ == "__main__":``.
     most : int
         As in `fit`.
     """
-    names, gone = zip(*trials.parts(part), strict=True)
+    names, gone = zip(*trials.folds(by), strict=True)
     freed_names = tuple((one.of, one.name, one.begun) for one in trials.freed)
     with ProcessPoolExecutor(
         workers, multiprocessing.get_context("spawn"), _begin, (folder, freed_names)
@@ -620,7 +620,7 @@ def leave_out(
     for out, own in zip(gone, values, strict=True):
         rows = out[trials.season_of]
         made[rows] = trials.simulate(own)[rows]
-    return LeftOut(part, names, np.array(gone), values, made)
+    return CrossValidation(by, names, np.array(gone), values, made)
 
 
 _held: list[Trials] = []  # of a worker

@@ -7,7 +7,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,11 +15,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from docs.maker.calibration import LeftOut, Trials
+from docs.maker.calibration import CrossValidation, Trials
 from docs.maker.scores import root_mean_square
 from docs.maker.tables import table
 from simulator.parameters.model_error import PROMISES, ModelError
 from simulator.trials.contrasts import gains, responses
+from simulator.trials.own_error import common_share, quantile, reaches, votes
 
 Array = np.ndarray[Any, Any]
 
@@ -32,7 +32,6 @@ OFFSET = 4000.0
 KEYS = ["site", "year", "sown", "sampled"]
 UNITS = {"level": "kg/ha", "gain": "kg/ha/day", "response": "kg/ha"}
 SPELLED = {"level": "biomass", "gain": "growth a day", "response": "response to nitrogen"}
-FIGURES = 3  # digits after the point
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +55,7 @@ class Errors:
     @property
     def weights(self) -> Array:
         """Each site-season counts once."""
-        _, at, count = np.unique(self.season, return_inverse=True, return_counts=True)
-        weights: Array = 1.0 / count[at]
-        return weights
+        return votes(self.season)
 
     @property
     def off(self) -> Array:
@@ -100,25 +97,6 @@ def errors_of(rows: pd.DataFrame, biomass: Array, place_of: Array) -> dict[str, 
     return found
 
 
-def quantile(sizes: Array, weights: Array, share: float) -> float:
-    """Return the smallest of the sizes that a share of the weights does not go beyond."""
-    order = np.argsort(sizes, kind="stable")
-    reached = np.cumsum(weights[order]) / weights.sum()
-    at = int(np.searchsorted(reached, share - 1e-9))
-    return float(sizes[order[min(at, sizes.size - 1)]])
-
-
-def common_share(off: Array, weights: Array, season: Array) -> float:
-    """Return the share of the mean square that the rows of a site-season have in common.
-
-    What is a plot's own is the variance within site-seasons of two rows and more, in the mean of
-    these; where there is none, nothing is.
-    """
-    spreads = pd.Series(off).groupby(season).var().dropna()
-    within = spreads.mean() if len(spreads) else 0.0
-    return float(np.clip(1.0 - within / np.average(off**2, weights=weights), 0.0, 1.0))
-
-
 def found(errors: Errors) -> ModelError:
     """Find the set: the quantiles of the size of errors left out, each site-season counting once.
 
@@ -137,17 +115,12 @@ def found(errors: Errors) -> ModelError:
     rmse = root_mean_square(errors.measured - errors.simulated, weights)
     is_level = errors.name == "level"
     sizes = np.abs(off) if is_level else np.abs(off) / rmse
-    step = 10.0**FIGURES
-    reaches = {  # rounded up, so that the error that a reach was taken from lies within it
-        f"within_{100 * share:.0f}": math.ceil(quantile(sizes, weights, share) * step) / step
-        for share in PROMISES
-    }
     return ModelError(
         name=errors.name,
         unit=UNITS[errors.name],
         offset=OFFSET if is_level else 0.0,
         rmse=float(f"{rmse:.4g}"),
-        **reaches,
+        **reaches(sizes, weights),
         common=round(common_share(off, weights, errors.season), 2),
         seasons=float(len(set(errors.season))),
         places=float(len(set(errors.place))),
@@ -211,7 +184,7 @@ def median(values: Array, weights: Array) -> float:
 # --- what is kept, printed and written ---
 
 
-def keep(trials: Trials, left: LeftOut, file: Path = FILE) -> None:
+def keep(trials: Trials, left: CrossValidation, file: Path = FILE) -> None:
     """Keep what was foretold of each row of rye by the fits without its place."""
     is_rye = (trials.table["cereal"] == "rye").to_numpy()
     kept = trials.table.loc[is_rye, KEYS].assign(

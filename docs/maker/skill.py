@@ -115,13 +115,13 @@ def _pair_scores(pairs: pd.DataFrame) -> dict[str, float]:
     }
 
 
-def judge(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array) -> Judged:
+def judge(trials: Trials, left: Mapping[str, calibration.CrossValidation], fitted: Array) -> Judged:
     """Lay every answer beside what was measured.
 
     Parameters
     ----------
     trials : Trials
-    left : mapping of str to LeftOut
+    left : mapping of str to CrossValidation
         By "season" and "place".
     fitted : array (freed,)
         Fitted to all.
@@ -231,7 +231,7 @@ def renew(folder: Path | None = None, page: Path = PAGE, *, workers: int = 2) ->
     started = time.monotonic()
     trials = calibration.prepare(folder)
     left = {
-        part: calibration.leave_out(trials, part, folder, workers=workers)
+        part: calibration.cross_validate(trials, part, folder, workers=workers)
         for part in ("season", "place")
     }
     fitted = calibration.fit(trials)
@@ -276,7 +276,7 @@ def renew_errors(folder: Path | None = None, page: Path = PAGE, *, workers: int 
     if not (folder / "trials").is_dir():
         return f"The open trials are not here (no folder {folder.parent.name}/{folder.name})."
     trials = calibration.prepare(folder)
-    model_errors.keep(trials, calibration.leave_out(trials, "place", folder, workers=workers))
+    model_errors.keep(trials, calibration.cross_validate(trials, "place", folder, workers=workers))
     return lay_errors(trials.table[trials.table["cereal"] == "rye"], page)
 
 
@@ -302,7 +302,7 @@ def _made_on(page: Path) -> str:
 
 def page_text(
     trials: Trials,
-    left: Mapping[str, calibration.LeftOut],
+    left: Mapping[str, calibration.CrossValidation],
     fitted: Array,
     judged: Judged,
     stages: StageDays,
@@ -636,7 +636,7 @@ def _nitrogen(judged: Judged, what: str, form: str) -> str:
 
 
 def _stages(
-    trials: Trials, left: Mapping[str, calibration.LeftOut], stages: StageDays
+    trials: Trials, left: Mapping[str, calibration.CrossValidation], stages: StageDays
 ) -> list[str]:
     late = {SHIPPED: stages.late(trials)}
     for name, one in ((SEASON, left["season"]), (PLACE, left["place"])):
@@ -723,7 +723,7 @@ def _about_regression(trials: Trials, judged: Judged) -> str:
     )
 
 
-def _freed(trials: Trials, left: Mapping[str, calibration.LeftOut], fitted: Array) -> str:
+def _freed(trials: Trials, left: Mapping[str, calibration.CrossValidation], fitted: Array) -> str:
     folds = np.concatenate([one.values for one in left.values()])
     lines = [
         [

@@ -9,7 +9,7 @@ import numpy as np
 
 from docs.maker.calibration import TILLERING, Trials
 from simulator.season import plan as plans
-from simulator.trials.plots import Plot, PlotRuns
+from simulator.trials.plot_runs import Plot, PlotRuns
 
 Array = np.ndarray[Any, Any]
 LAST = "06-30"  # a stage not reached by then is not reached

@@ -109,4 +109,4 @@ def _own_system(what: Any) -> System:
     for part in ("attrs", "about"):
         if hasattr(first, part):
             return system_of(getattr(first, part))
-    return system_of((first.after if hasattr(first, "after") else first.grid).attrs)
+    return system_of((first.residue if hasattr(first, "residue") else first.grid).attrs)

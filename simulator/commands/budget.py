@@ -97,13 +97,13 @@ def command(
     The packaged prices are invented round figures: write them with --write-prices, put in your
     own, and use them with --prices.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
     if write_prices is not None:
         _write_prices(write_prices)
         return
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +128,7 @@ class _Grown:
     more_seed: xr.Dataset
 
 
-def ask(
+def make_reply(
     *,
     texts: tuple[str, ...],
     target: str,
@@ -204,7 +204,7 @@ def _pair(
 
 
 def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
-    from simulator.commands.shared.answering import check_size
+    from simulator.commands.shared.reporting import check_size
 
     check_size(here.years, here.record, *here.counts)
 
@@ -223,8 +223,8 @@ def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
 
 def _reckon(grown: _Grown, held: _Wanted, system: System) -> Shown:
     """Reckon what the plans cost, in money an acre or a hectare."""
-    from simulator.answers.budget import ask as budget
     from simulator.answers.budget import break_even
+    from simulator.answers.budget import calculate as budget
     from simulator.answers.budget.table import Shown
 
     prices = held.prices
@@ -255,13 +255,13 @@ def _reply(grid: xr.Dataset, shown: Shown, in_si: Shown, system: System) -> Repl
     """Word the answer."""
     from simulator.answers.budget import data, table
     from simulator.answers.budget.words import sentences
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
 
     prices = shown.prices
-    answer = gather(
+    answer = make_answer(
         "budget",
         data.dataset(grid, in_si.plans, prices.currency),
         left_out=list(grid.attrs["left_out"]),
@@ -342,7 +342,7 @@ def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
 
 def _endings(text: str, name: str) -> tuple[str, ...]:
     """Read the work that ends a stand."""
-    from simulator.answers.budget.ask import ENDINGS
+    from simulator.answers.budget.calculate import ENDINGS
     from simulator.problems import fault
 
     given = [part.strip().lower() for part in text.split(",")]

@@ -11,7 +11,13 @@ import click
 
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
-from simulator.commands.shared.many_places import MANY, OF_MANY, WEATHER, compare_many, find_many
+from simulator.commands.shared.many_places import (
+    MANY_PLACES_NAMES,
+    MANY_PLACES_OPTIONS,
+    WEATHER,
+    compare_many,
+    find_many_places,
+)
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
 from simulator.problems import Parameter, fault
@@ -26,7 +32,7 @@ from simulator.problems import Parameter, fault
     options.ABOUT_FILE,
     options.FIELD,
     options.OUTPUT,
-    MANY,
+    MANY_PLACES_OPTIONS,
     options.DEBUG_OPTION,
 )
 def command(
@@ -53,8 +59,8 @@ def command(
     parameters = asked["parameters"]
     asked, field = options.split_field(asked)
     soil_of = soil_finder(options.load_parameters(parameters))
-    how = {name: asked.pop(name) for name in OF_MANY}
-    many = find_many(asked)
+    how = {name: asked.pop(name) for name in MANY_PLACES_NAMES}
+    many = find_many_places(asked)
     read_plans = partial(
         plan_options.plans,
         sow=sow,
@@ -98,7 +104,12 @@ def _compare_here(
     """Compare plans at one place."""
     from simulator.answers.compare import words
     from simulator.answers.compare.table import compare_tables
-    from simulator.commands.shared.answering import check_size, gather, give, warn_of_long_table
+    from simulator.commands.shared.reporting import (
+        check_size,
+        make_answer,
+        print_answer,
+        warn_of_long_table,
+    )
     from simulator.show.answer import answer_text
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
@@ -110,7 +121,7 @@ def _compare_here(
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, *here.counts)
     grid, system = here.grown(), here.system
-    answer = gather(
+    answer = make_answer(
         "compare",
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
@@ -131,4 +142,4 @@ def _compare_here(
             heading(grid.attrs, grid["year"].values.tolist()),
             [compare_tables(grid, system)],
         )
-    give(answer, text, as_json=as_json, out=out)
+    print_answer(answer, text, as_json=as_json, out=out)

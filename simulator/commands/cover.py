@@ -15,7 +15,7 @@ from simulator.problems import Parameter
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.cover.ask import Cover
+    from simulator.answers.cover.calculate import Cover
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -51,13 +51,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Early and late sowing side by side, standing, flat, rolled or buried. The same record's weather
     goes on into summer; where it ends, the answer says so.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: tuple[str, ...],
     residue: tuple[str, ...],
@@ -74,8 +74,8 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.cover.ask import FEWEST_DAYS
-    from simulator.commands.shared.answering import check_size
+    from simulator.answers.cover.calculate import FEWEST_DAYS
+    from simulator.commands.shared.reporting import check_size
     from simulator.problems import fault
     from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
@@ -108,7 +108,7 @@ def ask(
 
 def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
     """Follow the residue of stands that were grown."""
-    from simulator.answers.cover.ask import cover
+    from simulator.answers.cover.calculate import cover
     from simulator.season.residue_decay import follow
 
     stands = grid.isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
@@ -123,11 +123,11 @@ def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> C
 def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.cover import data, table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
-    answer = gather(
+    answer = make_answer(
         "cover",
         found.by_day,
         left_out=[*grid.attrs["left_out"], *found.left_out],
@@ -137,7 +137,7 @@ def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
         falls=data.falls_json(found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
-    answer.inputs["year"] = found.after["year"].values.tolist()
+    answer.inputs["year"] = found.residue["year"].values.tolist()
 
     def draw() -> Any:
         from simulator.answers.cover import chart as cover_chart

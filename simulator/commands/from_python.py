@@ -1,7 +1,7 @@
 """The questions of the command line as Python functions: the same texts, the same answers.
 
 Each function is made of the command of its name: its options, with underscores, are the function's
-keyword arguments, and `ask` of the command's module reads and answers them for both.
+keyword arguments, and `make_reply` of the command's module reads and answers them for both.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import click
 from simulator.commands import module_of
 from simulator.commands.shared import options, weather_options
 from simulator.problems import InputError, Parameter, Problem, fault
-from simulator.season import asked as arguments
+from simulator.season import arguments
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -86,7 +86,7 @@ def _function(name: str) -> Callable[..., Reply]:
     takes = _takes(command)
 
     def question(record: xr.Dataset, **asked: Any) -> Reply:
-        return ask(name, record, asked)
+        return ask_question(name, record, asked)
 
     question.__name__ = question.__qualname__ = name
     question.__module__ = __name__
@@ -109,7 +109,7 @@ def _function(name: str) -> Callable[..., Reply]:
     return question
 
 
-def ask(
+def ask_question(
     name: str, record: xr.Dataset | Mapping[str, xr.Dataset], given: Mapping[str, Any]
 ) -> Reply:
     """Ask a question as its command does.
@@ -158,7 +158,7 @@ def ask(
         context.meta[weather_options.RECORDS if of_trial else weather_options.RECORD] = weather
         context.params["as_json"] = True  # nobody is to be warned of long tables
         with context:
-            reply: Reply = module_of(QUESTIONS[name]).ask(**context.params)
+            reply: Reply = module_of(QUESTIONS[name]).make_reply(**context.params)
     except click.UsageError as error:
         _refuse(error)
     except InputError as error:

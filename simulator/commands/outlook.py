@@ -15,7 +15,7 @@ from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
-    from simulator.answers.outlook.ask import Outlook
+    from simulator.answers.outlook.calculate import Outlook
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -71,13 +71,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Each past fall lends its weather from tomorrow on. The answer is a band for each end, how it
     changed while the days came in, and whether such bands were honest in past seasons.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     year: int | None,
     today: str | None,
@@ -97,7 +97,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.outlook.ask import outlook
+    from simulator.answers.outlook.calculate import outlook
     from simulator.commands.risk_question import read_target
     from simulator.season.plan import month_day
     from simulator.show.output import check_destination
@@ -157,12 +157,12 @@ def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...
     """Word the answer."""
     from simulator.answers.outlook import data as outlook_data
     from simulator.answers.outlook import table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions
 
     data = outlook_data.dataset(found, goal)
-    answer = gather(
+    answer = make_answer(
         "outlook",
         data,
         left_out=found.left_out,

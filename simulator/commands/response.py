@@ -66,13 +66,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     It says what each pound brings and where the nitrogen ended, which late sowings with nitrogen
     equal earlier ones without, and whether to hold the nitrogen back, in which kind of year.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: tuple[str, ...],
     seeding: tuple[str, ...],
@@ -91,7 +91,7 @@ def ask(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.response import table
-    from simulator.commands.shared.answering import check_size
+    from simulator.commands.shared.reporting import check_size
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -117,7 +117,7 @@ def _shown(
     grid: xr.Dataset, sorted_by: str, of_year: dict[int, str], hit_rate: float | None
 ) -> Shown:
     """Work out what nitrogen brings, by sowing, by kind of year and by the time it goes on."""
-    from simulator.answers.response import ask as advice
+    from simulator.answers.response import calculate as advice
     from simulator.answers.response import forecast, pairs
     from simulator.answers.response.table import Shown
 
@@ -145,14 +145,14 @@ def _reply(grid: xr.Dataset, shown: Shown, notes: list[str], system: System) -> 
     from simulator.answers.response import data as response_data
     from simulator.answers.response import table
     from simulator.answers.response.words import sentences
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES
 
     numbers, kind = shown.part.drop_vars("kind_of_year"), shown.part["kind_of_year"]
-    answer = gather(
+    answer = make_answer(
         "response",
         _rows(grid, numbers, kind, list(ROW_VARIABLES)),
         left_out=list(grid.attrs["left_out"]),
@@ -201,7 +201,7 @@ def _kinds(
 
 def _rows(grid: xr.Dataset, part: xr.Dataset, kinds: xr.DataArray, names: list[str]) -> xr.Dataset:
     """Put what nitrogen brought beside the fields of each season."""
-    from simulator.answers.response.ask import marginal
+    from simulator.answers.response.calculate import marginal
 
     more = marginal(part)
     for name in ("seeding", "end"):

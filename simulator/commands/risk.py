@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from simulator.commands.risk_found import Found, reply_of
-from simulator.commands.risk_question import OF_QUESTION, Question, read_question
+from simulator.commands.risk_question import QUESTION_NAMES, Question, read_question
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import draw
 from simulator.commands.shared.many_places import (
     GRID,
+    GRID_NAMES,
     MAP,
-    OF_GRID,
     OVERWRITE,
     STORES,
     WORKERS,
@@ -27,7 +27,12 @@ from simulator.commands.shared.many_places import (
     shown_units,
 )
 from simulator.commands.shared.measured import soil_finder
-from simulator.commands.shared.sources import Source, check_longitudes, find_sources, records
+from simulator.commands.shared.weather_sources import (
+    Source,
+    check_longitudes,
+    find_sources,
+    records,
+)
 from simulator.problems import Parameter
 
 if TYPE_CHECKING:
@@ -138,7 +143,7 @@ def command(
     """
     from simulator.answers.places.map_file import write_map
     from simulator.answers.places.risk import shortened
-    from simulator.commands.shared.answering import give
+    from simulator.commands.shared.reporting import print_answer
 
     found = find(
         weights=weights,
@@ -161,14 +166,14 @@ def command(
         if found.in_full
         else replace(reply, answer=shortened(reply.answer, "--json and --out"))
     )
-    give(reply.answer, "" if as_json else short.text, as_json=as_json, out=out)
+    print_answer(reply.answer, "" if as_json else short.text, as_json=as_json, out=out)
     if grid is not None:
         options.announce(
             f"Kept: {grid}; the same command with another --target or --chance is answered from it."
         )
 
 
-def ask(**asked: Any) -> Reply:
+def make_reply(**asked: Any) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     reply, _ = reply_of(find(**asked), weights=asked["weights"], asked=asked["units"], mapped=False)
     return reply
@@ -192,8 +197,8 @@ def find(
     from simulator.answers.risk.data import MOST_IN_FULL
 
     file = options.load_parameters(asked["parameters"])
-    shared = {name: asked.pop(name) for name in OF_GRID if name in asked}
-    given = {name: asked.pop(name) for name in OF_QUESTION}
+    shared = {name: asked.pop(name) for name in GRID_NAMES if name in asked}
+    given = {name: asked.pop(name) for name in QUESTION_NAMES}
     about, field = options.split_field(asked)
     written = {"out": out, "chart": chart, "map": map_, "grid": grid}
     check_files(written, [*weather, kinds])
@@ -213,14 +218,14 @@ def find(
         in_full=in_full,
         kinds=question.kinds,
     )
-    if in_full or latest or question.needs_record or any(one.alone for one in sources):
-        grow_apart(found, question, sources, about, latest=latest)
+    if in_full or latest or question.needs_record or any(one.one_record for one in sources):
+        run_each_place(found, question, sources, about, latest=latest)
     else:
-        grow_together(found, question, sources, about, grid, **shared)
+        run_as_grid(found, question, sources, about, grid, **shared)
     return found
 
 
-def grow_apart(
+def run_each_place(
     found: Found,
     question: Question,
     sources: Sequence[Source],
@@ -238,7 +243,7 @@ def grow_apart(
     from simulator.answers.risk.data import MOST_IN_FULL
 
     refuse_given(
-        OF_GRID,
+        GRID_NAMES,
         f"This option is for more than {MOST_IN_FULL} places of folders or "
         "of files of many, without --kinds, --weights, --generate and --latest.",
         "Leave it out.",
@@ -278,7 +283,7 @@ def check_files(written: Mapping[str, Path | None], inputs: Iterable[str | None]
         )
 
 
-def grow_together(
+def run_as_grid(
     found: Found,
     question: Question,
     sources: Sequence[Source],
@@ -293,8 +298,8 @@ def grow_together(
     InputError
         As `simulator.season.grid.run_grid`.
     """
-    from simulator.answers.places.ask import each_place, without_season
-    from simulator.answers.risk.ask import FIELDS
+    from simulator.answers.places.split_grid import each_place, without_season
+    from simulator.answers.risk.calculate import FIELDS
 
     places = [one.place for one in sources if one.place is not None]
     with grid_in(
@@ -312,12 +317,12 @@ def grow_together(
             found.keep(store, grid)
         of_each = each_place(grid, places, question.soil_of)
         empty = zip(sources, without_season(grid), strict=True)
-        alone = records([one for one, without in empty if without], about)
+        reread = records([one for one, without in empty if without], about)
         with options.progress(len(places)) as done:
             for one, seasons in zip(sources, of_each, strict=True):
                 if seasons is not None:
                     found.add(one.title, partial(question.answer_from, seasons))
                 else:  # it says why, or takes those of the usual sowings that its falls cover
-                    name, record = next(alone)
+                    name, record = next(reread)
                     found.add(name, partial(question.answer, record))
                 done(1)

@@ -15,7 +15,7 @@ from simulator.problems import InputError, Problem
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.risk.ask import Risk
+    from simulator.answers.risk.calculate import Risk
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -114,13 +114,13 @@ def reply_of(
     from simulator.answers.places import map_file
     from simulator.answers.places import risk as many
     from simulator.answers.risk import data, table, words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
 
     if not found.places:
         raise InputError(list(dict.fromkeys(found.problems)))
     system: System = "us" if (asked or found.units) == "us" else "si"
-    places = words.told_apart(found.places)
+    places = words.with_distinct_names(found.places)
     rows = many.rows_of(places)
     if found.in_full:
         before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
@@ -140,7 +140,7 @@ def reply_of(
     )
     if mapped:
         notes += map_file.off_the_map(rows)
-    answer = gather(
+    answer = make_answer(
         "risk",
         data.dataset(places),
         left_out=found.left_out,

@@ -14,11 +14,11 @@ from simulator.problems import InputError, Parameter, Text, fault
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.risk.ask import Risk
+    from simulator.answers.risk.calculate import Risk
     from simulator.parameters.soils import Soil
 
 # options that say what is asked, beside the kinds of year and the forecast
-OF_QUESTION = (
+QUESTION_NAMES = (
     "target",
     "chance",
     "kinds_season",
@@ -102,10 +102,10 @@ class Question:
         Raises
         ------
         InputError
-            The record, where it is one; as `simulator.answers.risk.ask.risk_at`.
+            The record, where it is one; as `simulator.answers.risk.calculate.risk_at`.
         """
-        from simulator.answers.risk import ask as risk
-        from simulator.commands.shared.answering import check_size
+        from simulator.answers.risk import calculate as risk
+        from simulator.commands.shared.reporting import check_size
         from simulator.weather.generator.generated import generate_weather
         from simulator.weather.year_types import kinds_of_year, parse_weights
 
@@ -142,9 +142,9 @@ class Question:
         Raises
         ------
         InputError
-            As `simulator.answers.risk.ask.risk_in`.
+            As `simulator.answers.risk.calculate.risk_in`.
         """
-        from simulator.answers.risk.ask import risk_in
+        from simulator.answers.risk.calculate import risk_in
 
         return risk_in(seasons, target=self.target, often=self.often)
 

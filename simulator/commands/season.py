@@ -68,7 +68,7 @@ def command(
     The tables give a digest; --json and --out give every day. With --change the chart has the
     weather as recorded beside the changed.
     """
-    from simulator.commands.shared.answering import give
+    from simulator.commands.shared.reporting import print_answer
     from simulator.season.plan import Plan
     from simulator.show.output import check_destination
     from simulator.weather.change import change_weather
@@ -110,18 +110,18 @@ def command(
         else:
             drawn = season_chart.chart(days, system, weather=record)
         draw(drawn, chart)
-    give(answer, text, as_json=as_json, out=out)
+    print_answer(answer, text, as_json=as_json, out=out)
 
 
 def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer, str]:
     """Word the answer: as it is written to files, and as people read it."""
     from simulator.answers.season import words as one_season
     from simulator.answers.season.table import balance_tables, digest, heading
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import answer_text
     from simulator.show.cautions import cautions
 
-    answer = gather(
+    answer = make_answer(
         "season",
         days.drop_dims("layer"),
         left_out=[],

@@ -106,8 +106,8 @@ def command(
     The page asks the network for nothing and runs no script.
     """
     from simulator.answers.sheet.questions import make_sheet
-    from simulator.answers.sheet.questions.ask import Ask
-    from simulator.commands.shared.answering import check_size
+    from simulator.answers.sheet.questions.request import SheetRequest
+    from simulator.commands.shared.reporting import check_size
 
     given = {name: asked.pop(name) for name in _PLANS}
     asked, field = options.split_field(asked)
@@ -131,7 +131,7 @@ def command(
     check_size(wanted, record, 2, *(len(values) for name, values in plans.items() if name != "end"))
     sheet = make_sheet(
         question,
-        Ask(
+        SheetRequest(
             record=record,
             field=field,
             plans=plans,
@@ -209,11 +209,11 @@ def _print(
     """Print the page as JSON, or as text where it goes to no file."""
     from simulator import units
     from simulator.answers.sheet import layout
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.output import json_text
 
     if as_json:
-        answer = gather(
+        answer = make_answer(
             "sheet",
             sheet.data,
             left_out=list(sheet.data.attrs.get("left_out", [])),

@@ -42,13 +42,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     And which ways of ending the stand can be expected to work at its growth stage, by published
     trials; and what four more weeks from mid-March cost and buy.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     sow: str,
     seeding: str,
@@ -63,7 +63,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.timing import ask as termination
+    from simulator.answers.timing import calculate as termination
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -96,7 +96,7 @@ def ask(
 
 def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
     """Work out what each date of ending brings."""
-    from simulator.answers.timing.ask import timing
+    from simulator.answers.timing.calculate import timing
 
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
     found = timing(one, field["soil"])
@@ -112,12 +112,12 @@ def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
 def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.timing import table, words
-    from simulator.answers.timing.ask import WAYS
-    from simulator.commands.shared.answering import gather
+    from simulator.answers.timing.calculate import WAYS
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
-    answer = gather(
+    answer = make_answer(
         "timing",
         found,
         left_out=list(grid.attrs["left_out"]),

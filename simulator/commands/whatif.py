@@ -45,13 +45,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Without options it answers what 11 inches of rain in November do at the default sample, over
     all its falls.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     changes: tuple[str, ...],
     sow: tuple[str, ...],
@@ -67,7 +67,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.commands.shared.answering import check_size, warn_of_long_table
+    from simulator.commands.shared.reporting import check_size, warn_of_long_table
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -95,13 +95,13 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     """Word the answer."""
     from simulator.answers.whatif import words
     from simulator.answers.whatif.table import whatif_tables
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES
 
-    answer = gather(
+    answer = make_answer(
         "whatif",
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),

@@ -13,7 +13,7 @@ from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 
 if TYPE_CHECKING:
-    from simulator.answers.why.ask import Why
+    from simulator.answers.why.calculate import Why
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -44,13 +44,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     in biomass, in what nitrogen brings and in leaching are shared so that they add up. --years
     says which falls stand for the usual.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     year: int | None,
     sow: str,
@@ -66,7 +66,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.why.ask import why
+    from simulator.answers.why.calculate import why
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -95,13 +95,13 @@ def _reply(found: Why, read_notes: str, system: System) -> Reply:
     from simulator.answers.why import data as why_data
     from simulator.answers.why import table
     from simulator.answers.why.words import sentences
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions
 
     data = why_data.dataset(found)
     data.attrs["read_notes"] = read_notes
-    answer = gather(
+    answer = make_answer(
         "why",
         data,
         left_out=found.left_out,

@@ -13,10 +13,10 @@ from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
-from simulator.answers.whatif.ask import mean_total
+from simulator.answers.whatif.calculate import mean_total
 from simulator.page.growing import Array, Grown, grow_plan, weather
 from simulator.page.question import Question
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
 from simulator.show import wording
 from simulator.show.cautions import EMERGED, cautions
@@ -48,13 +48,13 @@ class Answered:
     Parameters
     ----------
     asked : Question
-    place : Place
+    place : PlaceWeather
     grown : dict of str to Grown
         ``recorded``; ``changed`` and ``pinned`` where there are such.
     """
 
     asked: Question
-    place: Place
+    place: PlaceWeather
     grown: dict[str, Grown]
 
     @property
@@ -76,22 +76,22 @@ class Answered:
     def labels(self) -> dict[str, str]:
         """What each line of the pictures is called."""
         changed = bool(self.asked.changes)
-        told = {
+        values = {
             RECORDED: "this plan, weather as recorded" if changed else "this plan",
             CHANGED: "this plan, weather changed",
             PINNED: "pinned plan, weather changed" if changed else "pinned plan",
         }
-        return {name: told[name] for name in self.grown}
+        return {name: values[name] for name in self.grown}
 
     @property
     def heads(self) -> dict[str, str]:
         """What the columns of the table are called: shorter."""
-        told = {
+        values = {
             RECORDED: "as recorded" if self.asked.changes else "this plan",
             CHANGED: "changed",
             PINNED: "pinned plan",
         }
-        return {name: told[name] for name in self.grown}
+        return {name: values[name] for name in self.grown}
 
     def values(self, name: str, field: str) -> Array:
         """Return a field at the end, of the fall asked for or of all falls."""
@@ -113,7 +113,7 @@ class Answered:
         return units.spell(value, "nitrogen", self.system)
 
 
-def answer(asked: Question, place: Place) -> Answered:
+def answer(asked: Question, place: PlaceWeather) -> Answered:
     """Grow what a question asks for.
 
     Raises
@@ -131,13 +131,13 @@ def answer(asked: Question, place: Place) -> Answered:
 
 def sentences(found: Answered) -> list[str]:
     """Say what the plan comes to, what the change does, and how the pinned plan compares."""
-    told = [_stands(found)]
+    texts = [_stands(found)]
     if CHANGED in found.grown:
-        told.append(_against_recorded(found))
+        texts.append(_against_recorded(found))
     if PINNED in found.grown:
-        told.append(_against_pinned(found))
-    told.append(_nitrate(found))
-    return [text for text in told if text]
+        texts.append(_against_pinned(found))
+    texts.append(_nitrate(found))
+    return [text for text in texts if text]
 
 
 def planned(plan: Sown, system: units.System) -> str:
@@ -320,25 +320,25 @@ def _figure(value: float, digits: int) -> str:
 
 def notes(found: Answered) -> list[str]:
     """Say which falls are left out, what was filled, what the changed months had."""
-    told = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
+    texts = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (
                 mean_total(weather(found.place, changes), change)
                 for changes in ((), found.asked.changes)
             )
-            told.append(
+            texts.append(
                 f"Rain {change.span}: {units.spell(before, 'water', found.system)} as "
                 f"recorded, {units.spell(after, 'water', found.system)} changed, as a "
                 "mean over the years."
             )
     if found.grown[RECORDED].left_out:
-        told.append(
+        texts.append(
             "Left out, the weather not being whole: "
             + wording.join([text.split(":")[0] for text in found.grown[RECORDED].left_out])
             + "."
         )
-    return told
+    return texts
 
 
 def said_cautions(found: Answered) -> list[str]:
@@ -352,7 +352,7 @@ def recorded_rain(found: Answered) -> list[str]:
 
 
 @lru_cache(64)
-def monthly_rain(place: Place) -> tuple[float, ...]:
+def monthly_rain(place: PlaceWeather) -> tuple[float, ...]:
     """Return the mean rain of each month, January first [mm]; NaN where there is none."""
     days = place.record["time"].values.astype("datetime64[D]")
     months = days.astype("datetime64[M]").astype(int) % 12

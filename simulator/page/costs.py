@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from simulator import units
-from simulator.answers.budget.ask import Bought, Standing, per_ton, stand
+from simulator.answers.budget.calculate import Bought, Standing, per_ton, stand
 from simulator.answers.budget.table import an_area, money, ton
 from simulator.answers.season.panels import PINNED
 from simulator.page import own_prices

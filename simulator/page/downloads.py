@@ -13,14 +13,14 @@ from simulator.answers.season.panels import PINNED, RECORDED
 from simulator.answers.sheet import files
 from simulator.answers.sheet import layout as sheets
 from simulator.answers.sheet.questions import defaults, make_sheet
-from simulator.answers.sheet.questions.ask import Ask
+from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.page import own_prices
 from simulator.page.answers import Answered, chance, notes, said_cautions, sentences
 from simulator.page.costs import cost, standings
 from simulator.page.growing import Changes, weather
 from simulator.page.pictures import chance_picture, season_picture, specification
 from simulator.page.question import Question
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
 from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
@@ -219,9 +219,9 @@ def picture(found: Answered, which: str) -> dict[str, Any]:
         f"{about['site']}{invented}; {found.asked.plan.soil} after "
         f"{found.asked.plan.previous_crop}."
     )
-    told = sentences(found)
-    headline = told[0] if which == "season" else chance(found)["headline"]
-    below = [where, *(told[1:-1] if which == "season" else [])]
+    texts = sentences(found)
+    headline = texts[0] if which == "season" else chance(found)["headline"]
+    below = [where, *(texts[1:-1] if which == "season" else [])]
     make = season_picture if which == "season" else chance_picture
     return specification(
         make(found.system, ends, found.labels),
@@ -251,7 +251,7 @@ def drawn(spec: dict[str, Any], suffix: str) -> bytes:
     return draw(suffix, legible(spec), DOTS_PER_POINT)
 
 
-def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
+def sheet(asked: Question, place: PlaceWeather, question: str, suffix: str) -> bytes:
     """Make the sheet of a question, about the plan that the page shows, as .html or .pdf."""
     if question == "whatif" and not asked.changes:
         raise fault(
@@ -282,7 +282,7 @@ def sheet(asked: Question, place: Place, question: str, suffix: str) -> bytes:
     )
     made = make_sheet(
         question,
-        Ask(
+        SheetRequest(
             record=place.record,
             field={
                 "cereal": cereal(plan.cereal),

@@ -18,7 +18,7 @@ from simulator import __version__
 from simulator.page import answers
 from simulator.page.patience import Intake
 from simulator.page.question import Question, read_question
-from simulator.page.records import Place, Visitors
+from simulator.page.records import PlaceWeather, Visitors
 from simulator.show.drawing import Drawer, draw_here, drawn_by
 
 HERE = Path(__file__).parent
@@ -68,7 +68,7 @@ class Desk:
         self._heavy = CapacityLimiter(HEAVY)
         self.intake = Intake()
 
-    def asked(self, request: Request) -> tuple[Question, Place]:
+    def asked(self, request: Request) -> tuple[Question, PlaceWeather]:
         """Read the question in a request, and find its place.
 
         Raises

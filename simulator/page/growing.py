@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.page.controls import DATES
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
@@ -77,17 +77,17 @@ class Grown:
 
 
 @lru_cache(KEPT_WEATHER)
-def weather(place: Place, changes: Changes) -> xr.Dataset:
+def weather(place: PlaceWeather, changes: Changes) -> xr.Dataset:
     """Return a place's record as changed."""
     return change_weather(place.record, *changes) if changes else place.record
 
 
 @lru_cache(KEPT_SEASONS)
-def _cut(place: Place, changes: Changes, sow: str, end: str) -> Seasons:
+def _cut(place: PlaceWeather, changes: Changes, sow: str, end: str) -> Seasons:
     return cut_seasons(weather(place, changes), place.years, [sow], [read_end(end)])
 
 
-def _span(place: Place, sow: str, end: str) -> tuple[str, str]:
+def _span(place: PlaceWeather, sow: str, end: str) -> tuple[str, str]:
     """Return the dates to cut for: the widest asked by a slider, if no fall is lost by it.
 
     The soil starts on 1 September or before, so that what is cut for the widest serves them all;
@@ -100,7 +100,7 @@ def _span(place: Place, sow: str, end: str) -> tuple[str, str]:
 
 
 @lru_cache(KEPT_SEASONS)
-def _is_whole(place: Place) -> bool:
+def _is_whole(place: PlaceWeather) -> bool:
     try:
         cut = _cut(place, (), *WIDEST)
     except InputError:
@@ -109,7 +109,7 @@ def _is_whole(place: Place) -> bool:
 
 
 @lru_cache(KEPT_SEASONS)
-def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> Array:
+def _drivers(place: PlaceWeather, changes: Changes, sow: str, end: str, kind: str) -> Array:
     cut = _cut(place, changes, sow, end)
     weather_of = (cut.tmax, cut.tmin, cut.rain, cut.day_of_year)
     return season_drivers(
@@ -118,12 +118,12 @@ def _drivers(place: Place, changes: Changes, sow: str, end: str, kind: str) -> A
 
 
 @lru_cache(KEPT_GROWN)
-def grow_plan(place: Place, plan: Sown, changes: Changes, year: int | None) -> Grown:
+def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | None) -> Grown:
     """Grow a plan in every fall of a place.
 
     Parameters
     ----------
-    place : Place
+    place : PlaceWeather
     plan : Sown
     changes : tuple of Change
         Of the weather; none for as recorded.

@@ -110,8 +110,8 @@ def as_control(parameter: Parameter) -> str:
 
 def problems_json(problems: list[Problem]) -> dict[str, Any]:
     """Return problems as the page's script reads them; of very many, the first and a count."""
-    told = [asdict(problem.spelled(as_control)) for problem in problems[:MOST_TOLD]]
-    return {"problems": told, "more": max(len(problems) - MOST_TOLD, 0)}
+    shown = [asdict(problem.spelled(as_control)) for problem in problems[:MOST_TOLD]]
+    return {"problems": shown, "more": max(len(problems) - MOST_TOLD, 0)}
 
 
 async def _refuse(send: Send, status: int, problem: Problem) -> None:

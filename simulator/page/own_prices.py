@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Standing
+from simulator.answers.budget.calculate import BASIS, Standing
 from simulator.parameters.price import Area, Mass, Price
 from simulator.parameters.prices import (
     Prices,
@@ -259,7 +259,7 @@ def described(used: Iterable[PriceField], prices: Prices, system: units.System) 
             for field in used
         ],
         "others": "; ".join(
-            f"{name} = {price.told(prices.currency)}" for name, price in prices.own.items()
+            f"{name} = {price.text(prices.currency)}" for name, price in prices.own.items()
         ),
         "currency": prices.currency,
         "label": prices.label,
@@ -271,21 +271,21 @@ def price_caution(used: Iterable[PriceField], prices: Prices) -> str:
     """Say whose the prices of a cost are, and that they are to be checked."""
     usual, used = packaged(), list(used)
     own = [
-        f"{field.label} {field.of(prices).told(prices.currency)}"
+        f"{field.label} {field.of(prices).text(prices.currency)}"
         for field in used
         if field.differs(prices)
     ]
-    own += [f"{name} {price.told(prices.currency)}" for name, price in prices.own.items()]
+    own += [f"{name} {price.text(prices.currency)}" for name, price in prices.own.items()]
     invented = f"{usual.label}, of {usual.date}"
     if prices.currency != usual.currency:
         invented += f", taken as {prices.currency} number for number"
     if not own:
         return f"Prices are yours to check: {invented}. Put in what your own dealer asks."
     of = ", ".join(filter(None, [prices.label, prices.date and f"of {prices.date}"]))
-    told = f"Prices are yours to check. Put in here{f' ({of})' if of else ''}: {'; '.join(own)}."
+    text = f"Prices are yours to check. Put in here{f' ({of})' if of else ''}: {'; '.join(own)}."
     if len([field for field in used if field.differs(prices)]) < len(used):
-        return f"{told} The others are {invented}: ask your own dealer."
-    return f"{told} Ask your dealer again before you buy."
+        return f"{text} The others are {invented}: ask your own dealer."
+    return f"{text} Ask your dealer again before you buy."
 
 
 def as_file(prices: Prices) -> str:

@@ -14,7 +14,7 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.risk.chart import exceedance
-from simulator.answers.season.panels import WIDE, apart, moments, several
+from simulator.answers.season.panels import WIDE, moments, series_encodings, several
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.show.charts import FAINT, TEXT, Chart, finish
 from simulator.weather.record import season_day
@@ -92,7 +92,7 @@ def chance_picture(
     drawn = exceedance(
         "curve",
         system,
-        apart=apart(labels or {}),
+        encodings=series_encodings(labels or {}),
         goal="goal",
         fall="fall",
         size=WIDE,

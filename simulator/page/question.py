@@ -9,7 +9,7 @@ from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
 from simulator import units
-from simulator.answers.budget.ask import ENDINGS
+from simulator.answers.budget.calculate import ENDINGS
 from simulator.answers.sheet.questions import USUAL
 from simulator.page import own_prices
 from simulator.page.guard import as_control

@@ -37,7 +37,7 @@ _UNSAFE = set('/\\:*?"<>|')
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Place:
+class PlaceWeather:
     """A place with its weather; compared by identity, so that what is reckoned can be kept by it.
 
     Parameters
@@ -86,7 +86,7 @@ class Place:
         }
 
 
-def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) -> Place:
+def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) -> PlaceWeather:
     filled = fill_short_gaps(record)
     years, _ = usable_years(filled, *CORE)
     if filled.attrs.get("filled"):
@@ -101,11 +101,11 @@ def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) 
             "No winter is whole from November to February.",
             "Give a record that covers sowing to termination.",
         )
-    return Place(key, filled, tuple(years), shown, tuple(notes))
+    return PlaceWeather(key, filled, tuple(years), shown, tuple(notes))
 
 
 @cache
-def sample_place(name: str) -> Place:
+def sample_place(name: str) -> PlaceWeather:
     """Return the place of a packaged sample, read once."""
     sample = find_sample(name)
     return _place(sample.name, sample_weather(sample.name), sample.units_shown, [])
@@ -123,9 +123,9 @@ class Visitors:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._lock = Lock()
-        self._files: OrderedDict[str, OrderedDict[str, Place]] = OrderedDict()
+        self._files: OrderedDict[str, OrderedDict[str, PlaceWeather]] = OrderedDict()
 
-    def place(self, visitor: str | None, key: str, file: str) -> Place:
+    def place(self, visitor: str | None, key: str, file: str) -> PlaceWeather:
         """Find a place that a visitor may ask of.
 
         Raises
@@ -154,7 +154,7 @@ class Visitors:
             f"Choose one of {', '.join(samples())}, or a file.",
         )
 
-    def take(self, visitor: str, data: bytes, name: str, **about_file: Any) -> Place:
+    def take(self, visitor: str, data: bytes, name: str, **about_file: Any) -> PlaceWeather:
         """Read an uploaded file and keep its weather for the visitor.
 
         Parameters

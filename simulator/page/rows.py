@@ -17,7 +17,7 @@ from simulator.page.answers import Answered
 from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
 from simulator.page.pictures import FIRST_SHOWN, on_calendar
 from simulator.page.question import read_question, usual
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.page.stages import stage_days
 from simulator.problems import InputError
 from simulator.season.plan import ANY_YEAR, day_number
@@ -115,7 +115,7 @@ def _air(found: Answered, name: str, grown: Grown, span: Array) -> tuple[Array, 
 
 
 @lru_cache(64)
-def _degrees(place: Place, changes: Changes) -> dict[str, Array]:
+def _degrees(place: PlaceWeather, changes: Changes) -> dict[str, Array]:
     """Return each day's lowest and highest temperature, and the mean of the week about it."""
     record = weather(place, changes)
     low, high = (record[name].values for name in ("tmin", "tmax"))
@@ -189,7 +189,7 @@ def highest(rows: dict[str, Columns]) -> dict[str, float]:
 
 
 @lru_cache(64)
-def tops(place: Place, system: units.System) -> dict[str, float]:
+def tops(place: PlaceWeather, system: units.System) -> dict[str, float]:
     """Return where the axes of a place end: room for a usual plan in its best fall."""
     question = read_question(urlencode(usual(system, place.key)))
     plan = question.plan

@@ -40,21 +40,21 @@ def stage_table(found: Answered) -> list[list[str]]:
     """
     days = {name: stage_days(grown) for name, grown in found.grown.items()}
     return [
-        [stage, *(_told(found, name, days, stage) for name in days)]
+        [stage, *(_stage_text(found, name, days, stage) for name in days)]
         for _, stage in STAGES
         if any(stage in reached for reached in days.values())
     ]
 
 
-def _told(found: Answered, name: str, days: dict[str, dict[str, int]], stage: str) -> str:
+def _stage_text(found: Answered, name: str, days: dict[str, dict[str, int]], stage: str) -> str:
     on = days[name].get(stage)
     if on is None:
         names = [name for _, name in STAGES]
         later = names[names.index(stage) + 1 :]
         return PASSED_OVER if any(one in days[name] for one in later) else NOTHING
-    told = wording.dates_in(month_day_of(found.asked.year or ANY_YEAR, on))
+    text = wording.dates_in(month_day_of(found.asked.year or ANY_YEAR, on))
     usual = days[RECORDED].get(stage)
     if name != CHANGED or usual is None or on == usual:
-        return told
+        return text
     apart, way = abs(on - usual), "sooner" if on < usual else "later"
-    return f"{told}, {apart} {'day' if apart == 1 else 'days'} {way}"
+    return f"{text}, {apart} {'day' if apart == 1 else 'days'} {way}"

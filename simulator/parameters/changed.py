@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from simulator.parameters.bounded import BoundedSet, Spec
 from simulator.parameters.cereals import CEREALS, Cereal, cereal
 from simulator.parameters.fertilizers import FERTILIZERS, Fertilizer, fertilizer
+from simulator.parameters.model_error import MODEL_ERRORS, ModelError, ModelErrors
 from simulator.parameters.soils import (
     PREVIOUS_CROPS,
     SOILS,
@@ -26,6 +27,7 @@ KINDS: Mapping[str, Mapping[str, BoundedSet]] = {
     "soil": SOILS,
     "previous_crop": PREVIOUS_CROPS,
     "fertilizer": FERTILIZERS,
+    "model_error": MODEL_ERRORS,
 }
 
 Values = Mapping[str, float]
@@ -55,7 +57,7 @@ class ParameterFile:
 
     Parameters
     ----------
-    cereal, soil, previous_crop, fertilizer : mapping of str to mapping of str to float
+    cereal, soil, previous_crop, fertilizer, model_error : mapping of str to mapping of str to float
         Name of the set, then of the parameter; SI as the defaults are.
     site : mapping of str to Site
     provenance : mapping of str to text, number or list of text
@@ -68,6 +70,7 @@ class ParameterFile:
     soil: Mapping[str, Values] = field(default_factory=dict)
     previous_crop: Mapping[str, Values] = field(default_factory=dict)
     fertilizer: Mapping[str, Values] = field(default_factory=dict)
+    model_error: Mapping[str, Values] = field(default_factory=dict)
     site: Mapping[str, Site] = field(default_factory=dict)
     provenance: Mapping[str, Any] = field(default_factory=dict)
     path: str = ""
@@ -87,6 +90,14 @@ class ParameterFile:
     def fertilizer_set(self, name: str) -> Fertilizer:
         """Return a fertilizer by name, changed where the file says so."""
         return self._changed(fertilizer(name), self.fertilizer)
+
+    def model_error_set(self, name: str) -> ModelError:
+        """Return how far off the model is, by kind of answer, changed where the file says so."""
+        return self._changed(MODEL_ERRORS[name], self.model_error)
+
+    def model_errors(self) -> ModelErrors:
+        """Return all three, for answers to make their ranges of."""
+        return ModelErrors(**{name: self.model_error_set(name) for name in MODEL_ERRORS})
 
     def site_sets(
         self, site: str, soil: str | None = None, previous_crop: str | None = None

@@ -49,7 +49,8 @@ def read_parameters(path: str | Path) -> ParameterFile:
     ----------
     path : str or Path
         TOML with the sections ``[cereal.rye]``, ``[soil."sandy loam"]``,
-        ``[previous_crop.corn]``, ``[fertilizer.urea]``, ``[site.NAME]`` and ``[provenance]``.
+        ``[previous_crop.corn]``, ``[fertilizer.urea]``, ``[model_error.level]``,
+        ``[site.NAME]`` and ``[provenance]``.
 
     Raises
     ------
@@ -60,12 +61,12 @@ def read_parameters(path: str | Path) -> ParameterFile:
     data = _load(Path(path))
     problems: list[Problem] = []
 
-    def told(key: str, what: str, remedy: str = "") -> None:
+    def add_problem(key: str, what: str, remedy: str = "") -> None:
         problems.append(Problem(f"{path}, {key}", what, remedy))
 
     for section in data:
         if section not in _SECTIONS:
-            told(
+            add_problem(
                 f"[{_shown(section)}]",
                 f"There is no such section.{_near(section, _SECTIONS)}",
                 f"Sections are {', '.join(_SECTIONS)}.",
@@ -73,18 +74,18 @@ def read_parameters(path: str | Path) -> ParameterFile:
     found: dict[str, Any] = {}
     for kind, sets in KINDS.items():
         found[kind] = {}
-        for name, values in _tables(data, kind, told):
+        for name, values in _tables(data, kind, add_problem):
             if name not in sets:
-                told(
+                add_problem(
                     f"[{kind}.{key_text(name)}]",
                     f"There is no such {kind.replace('_', ' ')}.{_near(name, sets)}",
                     f"Choose from: {', '.join(sets)}.",
                 )
                 continue
             where = f"[{kind}.{key_text(name)}]"
-            found[kind][name] = _numbers(values, sets[name].specs(), where, told)
-    found["site"] = dict(_sites(data, told))
-    found["provenance"] = _provenance(data, told)
+            found[kind][name] = _numbers(values, sets[name].specs(), where, add_problem)
+    found["site"] = dict(_sites(data, add_problem))
+    found["provenance"] = _provenance(data, add_problem)
     if not problems:
         made = ParameterFile(path=str(path), **found)
         problems += _out_of_order(made)
@@ -120,16 +121,18 @@ def _load(path: Path) -> dict[str, Any]:
         ) from error
 
 
-def _tables(data: Mapping[str, Any], kind: str, told: Any) -> Iterator[tuple[str, dict[str, Any]]]:
+def _tables(
+    data: Mapping[str, Any], kind: str, add_problem: Any
+) -> Iterator[tuple[str, dict[str, Any]]]:
     sections = data.get(kind, {})
     if not isinstance(sections, dict):
-        told(kind, f"{_given(sections)} is no section.", f"Write [{kind}.NAME].")
+        add_problem(kind, f"{_given(sections)} is no section.", f"Write [{kind}.NAME].")
         return
     for name, values in sections.items():
         if isinstance(values, dict):
             yield name, values
         else:
-            told(
+            add_problem(
                 f"[{kind}], key '{_shown(name)}'",
                 f"{_given(values)} stands under no name.",
                 f"Write [{kind}.NAME] above it.",
@@ -137,13 +140,13 @@ def _tables(data: Mapping[str, Any], kind: str, told: Any) -> Iterator[tuple[str
 
 
 def _numbers(
-    values: Mapping[str, Any], specs: Mapping[str, Spec], where: str, told: Any
+    values: Mapping[str, Any], specs: Mapping[str, Spec], where: str, add_problem: Any
 ) -> dict[str, float]:
     kept = {}
     for key, value in values.items():
         place = f"{where}, key '{_shown(key)}'"
         if key not in specs:
-            told(
+            add_problem(
                 place,
                 f"There is no such parameter.{_near(key, specs)}",
                 f"There are: {', '.join(specs)}.",
@@ -154,23 +157,23 @@ def _numbers(
             f"Take a number from {spec.low:g} to {' '.join([f'{spec.high:g}', *unit_of(spec)])}."
         )
         if isinstance(value, bool) or not isinstance(value, int | float):
-            told(place, f"{_given(value)} is not a number.", allowed)
+            add_problem(place, f"{_given(value)} is not a number.", allowed)
         elif not spec.low <= value <= spec.high:  # NaN and infinity too
-            told(place, f"{_given(value)} is out of bounds.", allowed)
+            add_problem(place, f"{_given(value)} is out of bounds.", allowed)
         else:
             kept[key] = float(value)
     return kept
 
 
-def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
+def _sites(data: Mapping[str, Any], add_problem: Any) -> Iterator[tuple[str, Site]]:
     specs = {**Soil.specs(), **PreviousCrop.specs()}
-    for count, (name, values) in enumerate(_tables(data, "site", told)):
+    for count, (name, values) in enumerate(_tables(data, "site", add_problem)):
         where = f"[site.{key_text(name)}]"
         if count == MOST_SITES:
-            told("[site]", f"There are more than {MOST_SITES:,} sites.")
+            add_problem("[site]", f"There are more than {MOST_SITES:,} sites.")
             return
         if not name.strip() or len(name) > LONGEST_NAME or not name.isprintable():
-            told(
+            add_problem(
                 where,
                 "That is no name of a site.",
                 f"Write 1 to {LONGEST_NAME} printable characters.",
@@ -183,26 +186,26 @@ def _sites(data: Mapping[str, Any], told: Any) -> Iterator[tuple[str, Site]]:
             if isinstance(values[key], str) and values[key] in sets:
                 words[key] = values[key]
             else:
-                told(
+                add_problem(
                     f"{where}, key '{key}'",
                     f"{_given(values[key])} is not known.",
                     f"Choose from: {', '.join(sets)}.",
                 )
         numbers = {key: value for key, value in values.items() if key not in _WORDS}
-        yield name, Site(**words, values=_numbers(numbers, specs, where, told))
+        yield name, Site(**words, values=_numbers(numbers, specs, where, add_problem))
 
 
-def _provenance(data: Mapping[str, Any], told: Any) -> dict[str, Any]:
+def _provenance(data: Mapping[str, Any], add_problem: Any) -> dict[str, Any]:
     about = data.get("provenance", {})
     if not isinstance(about, dict):
-        told("provenance", f"{_given(about)} is no section.", "Write [provenance].")
+        add_problem("provenance", f"{_given(about)} is no section.", "Write [provenance].")
         return {}
     if len(about) > MOST_PROVENANCE:
-        told("[provenance]", f"It has more than {MOST_PROVENANCE} entries.")
+        add_problem("[provenance]", f"It has more than {MOST_PROVENANCE} entries.")
     for key, value in about.items():
         texts = value if isinstance(value, list) else [value]
         if not all(isinstance(t, str | int | float) and len(str(t)) <= LONGEST_TEXT for t in texts):
-            told(
+            add_problem(
                 f"[provenance], key '{_shown(key)}'",
                 f"{_given(value)} cannot be kept.",
                 f"Write a text of up to {LONGEST_TEXT:,} characters, a number, or a list of these.",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from simulator.parameters.bounded import BoundedSet, Spec
 from simulator.problems import fault
 
 PROMISES = tuple(tenth / 10 for tenth in range(1, 10))  # shares that a set says its reach for
+_RARE = (0.95, 0.98, 0.99, 0.998)  # shares beyond, where no site-season speaks
 _SOURCE = (
     "found here: open trials of rye, each place foretold by fits without it, each site-season"
     " counting once (docs/skill.md)"
@@ -103,6 +105,73 @@ class ModelError(BoundedSet):
             raise fault("promise", problem, advice)
         return float(np.interp(promise, (0.0, *PROMISES), (0.0, *self._reaches())))
 
+    def _knots(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return shares and their reaches; beyond 90 % as a normal curve has them.
+
+        So few site-seasons say nothing of rarer errors: the shape of a normal curve is assumed
+        there, so that a chance does not fall to nothing at an edge.
+        """
+        size = self._reaches()[-1] / _beyond(PROMISES[-1])
+        rare = [size * _beyond(share) for share in _RARE]
+        return np.array([0.0, *PROMISES, *_RARE]), np.array([0.0, *self._reaches(), *rare])
+
+    def errors(self, number: int = 100) -> NDArray[np.float64]:
+        """Return errors that are equally likely, the lowest first, as many above 0 as below.
+
+        Returns
+        -------
+        array (number,)
+            On the scale of the reach: the middles of equal parts of the distribution.
+        """
+        shares, reaches = self._knots()
+        places = 2.0 * (np.arange(number) + 0.5) / number - 1.0
+        made: NDArray[np.float64] = np.sign(places) * np.interp(np.abs(places), shares, reaches)
+        return made
+
+    def in_fields(self, simulated: ArrayLike, number: int = 100) -> NDArray[np.float64]:
+        """Return what may stand in fields like these, equally likely, for each simulated value.
+
+        Parameters
+        ----------
+        simulated : array (...)
+            In the set's unit.
+        number : int
+
+        Returns
+        -------
+        array (..., number)
+            Of that unit; biomass never below 0.
+        """
+        made = np.asarray(simulated, float)[..., None]
+        if self.offset == 0.0:
+            return np.asarray(made + self.rmse * self.errors(number))
+        return np.maximum((made + self.offset) * np.exp(self.errors(number)) - self.offset, 0.0)
+
+    def chance_of(self, target: ArrayLike, simulated: ArrayLike) -> NDArray[np.float64]:
+        """Return the chance that a field makes at least a target, for each simulated value.
+
+        Parameters
+        ----------
+        target, simulated : array
+            In the set's unit; they are broadcast.
+
+        Returns
+        -------
+        array
+            0 to 1; NaN where nothing is simulated.
+        """
+        wanted, made = np.asarray(target, float), np.asarray(simulated, float)
+        if self.offset == 0.0:
+            needed = (wanted - made) / self.rmse
+        else:
+            needed = np.log((wanted + self.offset) / (made + self.offset))
+        shares, reaches = self._knots()
+        within = np.interp(np.abs(needed), reaches, shares, right=1.0)
+        chance = np.where(needed > 0.0, 0.5 * (1.0 - within), 0.5 * (1.0 + within))
+        if self.offset > 0.0:  # biomass is never below nothing
+            chance = np.where(wanted <= 0.0, 1.0, chance)
+        return np.where(np.isfinite(needed), chance, np.nan)
+
     def band(
         self, simulated: ArrayLike, promise: float = 0.8
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -127,6 +196,11 @@ class ModelError(BoundedSet):
         shifted = made + self.offset
         low = np.maximum(shifted * math.exp(-reach) - self.offset, 0.0)
         return low, shifted * math.exp(reach) - self.offset
+
+
+def _beyond(share: float) -> float:
+    """Return the reach of a share of a standard normal curve."""
+    return NormalDist().inv_cdf(0.5 + share / 2.0)
 
 
 LEVEL = ModelError(
@@ -184,3 +258,20 @@ RESPONSE = ModelError(
     places=3.0,
 )
 MODEL_ERRORS = {one.name: one for one in (LEVEL, GAIN, RESPONSE)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelErrors:
+    """How far off the model is, for the three kinds of answers.
+
+    Parameters
+    ----------
+    level, gain, response : ModelError
+    """
+
+    level: ModelError = LEVEL
+    gain: ModelError = GAIN
+    response: ModelError = RESPONSE
+
+
+SHIPPED = ModelErrors()

@@ -48,7 +48,7 @@ class Price:
             return self.amount
         return self.amount * _IN_BASE[unit] / _IN_BASE[self.unit]
 
-    def told(self, currency: str) -> str:
+    def text(self, currency: str) -> str:
         """Spell the price as a file has it: ``"0.20 $/lb"``."""
         return f"{self.amount:f} {currency}/{self.unit}"
 

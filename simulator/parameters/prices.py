@@ -139,7 +139,7 @@ def price_file(prices: Prices) -> str:
     for section in _SECTIONS:
         lines += ["", f"[{section}]"]
         lines += [
-            f"{quoted(key)} = {quoted(price.told(prices.currency))}"
+            f"{quoted(key)} = {quoted(price.text(prices.currency))}"
             for key, price in getattr(prices, section).items()
         ]
     return "\n".join([*lines, ""])

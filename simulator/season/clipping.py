@@ -143,8 +143,8 @@ def weigh(simulated: Array, measured: Sequence[float], spread: FieldSpread) -> W
     off = np.abs(np.log(np.maximum(simulated, ALIVE)) - np.log(np.asarray(measured, float))) / size
     if (off.min(axis=0) > OUT_OF_REACH).any():
         return Weighed(weights=np.full(len(off), 1.0 / len(off)), reached=False)
-    told = -0.5 * (off**2).sum(axis=1)
-    weights = np.exp(told - told.max())
+    log_weights = -0.5 * (off**2).sum(axis=1)
+    weights = np.exp(log_weights - log_weights.max())
     return Weighed(weights=weights / weights.sum(), reached=True)
 
 

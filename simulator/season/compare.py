@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault, parameters_named
-from simulator.season import asked
+from simulator.season import arguments
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import season_drivers
@@ -94,9 +94,9 @@ def compare(
     InputError
         Anything in the plans or the weather that cannot be used.
     """
-    asked.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
+    arguments.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
     plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
-    years = asked.fall_years(years)
+    years = arguments.fall_years(years)
     _check_numbers(layers, threads)
     ground, crop, measured = measured_sets(
         soil,
@@ -146,15 +146,15 @@ def _plan_of(
         "nitrogen_timing": nitrogen_timing,
         "end": end,
     }
-    *plan, changes = asked.texts(**texts, changes=changes or ())
+    *plan, changes = arguments.texts(**texts, changes=changes or ())
     return dict(zip(texts, plan, strict=True)), changes
 
 
 def _check_numbers(layers: Any, threads: Any) -> None:
     if layers is not None:
-        asked.whole(layers, name="layers", such=10)
+        arguments.whole(layers, name="layers", such=10)
     if threads is not None:
-        asked.whole(threads, name="threads", such=2, least=1)
+        arguments.whole(threads, name="threads", such=2, least=1)
 
 
 def _refuse_too_many(seasons: int, ends: int) -> None:

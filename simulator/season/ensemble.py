@@ -25,7 +25,7 @@ AT_ONCE = 256  # seasons whose drivers a thread holds at a time, some 12 MB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stand:
+class DatedPlan:
     """One plan, at several nitrogen rates, on the calendar of one fall year.
 
     Parameters
@@ -63,7 +63,7 @@ class Stand:
 
 
 def grow_seasons(
-    stand: Stand,
+    stand: DatedPlan,
     tmax: Array,
     tmin: Array,
     rain: Array,
@@ -75,7 +75,7 @@ def grow_seasons(
 
     Parameters
     ----------
-    stand : Stand
+    stand : DatedPlan
     tmax, tmin, rain : array (season, day)
         From 1 July of the stand's year on [degC, degC, mm]; whole from ``stand.first`` to the
         last end.

@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault
-from simulator.season import asked
+from simulator.season import arguments
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
@@ -139,17 +139,19 @@ def _check(
     """
     if not isinstance(plan, plans.Plan):
         raise fault(
-            "plan", f"{asked.shown(plan)} is not a Plan.", "Write simulator.Plan(sow='10-20')."
+            "plan",
+            f"{arguments.shown(plan)} is not a Plan.",
+            "Write simulator.Plan(sow='10-20').",
         )
-    asked.sets(
+    arguments.sets(
         cereal=cereal or plan.cereal,
         soil=soil,
         previous_crop=previous_crop,
         fertilizer=fertilizer or plan.fertilizer,
     )
-    asked.whole(year, name="year", such=2015)
+    arguments.whole(year, name="year", such=2015)
     if layers is not None:
-        asked.whole(layers, name="layers", such=10)
+        arguments.whole(layers, name="layers", such=10)
     return (
         cereals.cereal(cereal or plan.cereal),
         fertilizers.fertilizer(fertilizer or plan.fertilizer),

@@ -65,14 +65,14 @@ def dead_stands(grid: xr.Dataset) -> list[str]:
     dead = (grid["stand_alive"] == 0) & (grid["growth_stage_zadoks"] >= EMERGED)
     others = [dimension for dimension in dead.dims if dimension not in ("year", "sow")]
     falls = dead.any(others).sum("year")
-    told = [
+    texts = [
         f"{int(count)} sown on {wording.dates_in(str(sow))}"
         for sow, count in zip(falls["sow"].values, falls.values, strict=True)
         if count
     ]
-    if not told:
+    if not texts:
         return []
     return [
-        f"Of {grid.sizes['year']} falls, frost killed stands in {wording.join(told)}; they "
+        f"Of {grid.sizes['year']} falls, frost killed stands in {wording.join(texts)}; they "
         "count in the means with what was left."
     ]

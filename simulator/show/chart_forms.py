@@ -88,15 +88,15 @@ def band(
     colour: str = COLOURS[0],
     size: tuple[int, int] = (290, 190),
     axes: Axes | None = None,
-    told: bool = False,
+    labelled: bool = False,
 ) -> Chart:
     """Draw the mean of a quantity along dates or days, and its range as a band.
 
     Parameters
     ----------
     rows : sequence of dict
-        ``name, name_low, name_high`` and what `across` names; with `told` also ``told``, printed
-        at each mean.
+        ``name, name_low, name_high`` and what `across` names; with `labelled` also ``told``,
+        printed at each mean.
     across : X
         Encoding of the horizontal axis.
     name : str
@@ -108,7 +108,7 @@ def band(
         Width and height [px].
     axes : mapping, optional
         Domain of the quantity.
-    told : bool
+    labelled : bool
         Whether to print the figures.
     """
     import altair as alt
@@ -122,5 +122,5 @@ def band(
     line = middle.mark_line(
         color=colour, strokeWidth=2.6, point=alt.OverlayMarkDef(color=colour, size=50)
     )
-    figures = haloed(middle.encode(text="told:N"), dy=-13) if told else ()
+    figures = haloed(middle.encode(text="told:N"), dy=-13) if labelled else ()
     return alt.layer(area, line, *figures)

@@ -65,7 +65,7 @@ def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
     return alt.Scale(**otherwise)
 
 
-def told_apart(
+def distinguish(
     field: str,
     names: Sequence[str],
     *,
@@ -101,11 +101,11 @@ def told_apart(
         if dashes
         else {"symbolStrokeWidth": 0}
     )
-    told = {"title": title, "columns": 6, **marked, **legend}
+    fields = {"title": title, "columns": 6, **marked, **legend}
     if labels is not None:
         said = " : ".join(f"datum.label == '{name}' ? '{text}'" for name, text in labels.items())
-        told |= {"values": list(labels), "labelExpr": f"{said} : datum.label"}
-    shown = alt.Legend(**told) if len(names if labels is None else labels) > 1 else None
+        fields |= {"values": list(labels), "labelExpr": f"{said} : datum.label"}
+    shown = alt.Legend(**fields) if len(names if labels is None else labels) > 1 else None
 
     def spread_out(values: Sequence[Any]) -> Any:
         return alt.Scale(
@@ -177,9 +177,9 @@ def finish(
     -------
     Chart
     """
-    title, told = _title(headline, below, text, width), " ".join([*headline, *below])
+    title, description = _title(headline, below, text, width), " ".join([*headline, *below])
     return (
-        chart.properties(title=title, background="white", padding=18, description=told)
+        chart.properties(title=title, background="white", padding=18, description=description)
         .configure(font=FONT)
         .configure_view(stroke=None)
         .configure_axis(

@@ -49,17 +49,17 @@ def rates_title(plan: dict[str, Any], system: units.System) -> str:
 
 def meaning(grid: xr.Dataset) -> str:
     """Say what the figures of the tables are."""
-    told = [spread_meaning(grid.sizes["year"])]
+    texts = [spread_meaning(grid.sizes["year"])]
     if grid["biomass_kg_ha"].isnull().any():
-        told.append(
+        texts.append(
             "Only falls in which the end was reached count; their number stands at the "
             "right, and of fewer than ten the lowest and highest are given."
         )
-    told.append(
+    texts.append(
         "Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the "
         "soil column since September, before sowing too."
     )
-    return " ".join(text for text in told if text)
+    return " ".join(text for text in texts if text)
 
 
 def plans_of(grid: xr.Dataset, dimensions: tuple[str, ...]) -> list[dict[str, Any]]:
@@ -79,5 +79,5 @@ def with_counts(
     """Add the number of falls behind each row where it is not that of the whole grid."""
     if all(count == years for count in counts):
         return columns, rows
-    told = [[*row, str(count)] for row, count in zip(rows, counts, strict=True)]
-    return [*columns, Column("falls")], told
+    texts = [[*row, str(count)] for row, count in zip(rows, counts, strict=True)]
+    return [*columns, Column("falls")], texts

@@ -98,7 +98,7 @@ def number(
         return NOTHING
     digits = units.SHOWN[kind][1][system].digits if digits is None else digits
     shown = round(float(units.show(value, kind, system)), digits) + 0.0  # no -0
-    return f"{shown:{'+' if sign and shown else ''}.{digits}f}"
+    return f"{shown:{'+' if sign and shown else ''}.{max(digits, 0)}f}"
 
 
 def difference(before: float, after: float, kind: str, system: units.System) -> str:
@@ -107,7 +107,7 @@ def difference(before: float, after: float, kind: str, system: units.System) -> 
         return NOTHING
     digits = units.SHOWN[kind][1][system].digits
     shown = [round(float(units.show(value, kind, system)), digits) for value in (before, after)]
-    return f"{shown[1] - shown[0]:+.{digits}f}" if shown[0] != shown[1] else "0"
+    return f"{shown[1] - shown[0]:+.{max(digits, 0)}f}" if shown[0] != shown[1] else "0"
 
 
 def plain_number(value: float, digits: int = 0) -> str:
@@ -139,8 +139,15 @@ def over_falls(
     shown = number(mean(values), kind, system, sign=sign)
     if np.isfinite(values).sum() < 2:
         return shown
-    low, high = (number(end, kind, system) for end in spread(values))
-    return f"{shown} ({low}{' to ' if low.startswith('-') else '-'}{high})"
+    return f"{shown} ({span(spread(values), kind, system)})"
+
+
+def span(ends: tuple[float, float], kind: str, system: units.System, *, sign: bool = False) -> str:
+    """Print a range: ``"3200-7400"``, ``"-400 to 900"``; a dash for NaN."""
+    if not np.isfinite(ends).all():
+        return NOTHING
+    low, high = (number(end, kind, system, sign=sign) for end in ends)
+    return f"{low}{' to ' if low[0] in '-+' else '-'}{high}"
 
 
 def spread_meaning(count: int) -> str:

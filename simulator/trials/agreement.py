@@ -232,18 +232,19 @@ def with_organic_matter(
     found, problems = dict(site_soils), []
     column = "organic_matter_percent"
     for site in plots.sites:
-        told = plots.table.loc[plots.table["site"] == site, column].dropna()
-        if told.nunique() > 1:
-            row = int(told.index[np.argmax(told != told.iloc[0])])
+        in_table = plots.table.loc[plots.table["site"] == site, column].dropna()
+        if in_table.nunique() > 1:
+            row = int(in_table.index[np.argmax(in_table != in_table.iloc[0])])
             problems.append(
                 Problem(
                     f"{plots.place(row)}, column '{column}'",
-                    f"The site '{site}' has both {told.iloc[0]:g} and {told[row]:g} percent.",
+                    f"The site '{site}' has both {in_table.iloc[0]:g} and "
+                    f"{in_table[row]:g} percent.",
                     "Give its parts names of their own.",
                 )
             )
-        elif told.size and site not in settled:
-            found[site] = found[site].measured(float(told.iloc[0]))
+        elif in_table.size and site not in settled:
+            found[site] = found[site].measured(float(in_table.iloc[0]))
     if problems:
         raise InputError(problems)
     return found
@@ -280,7 +281,7 @@ def by_site(
     Raises
     ------
     InputError
-        An unknown name or site, a site given twice or with two in the table; all are told.
+        An unknown name or site, a site given twice or with two in the table; all are named.
     """
     option = Parameter(column)
     problems: list[Problem] = []
@@ -307,21 +308,21 @@ def by_site(
     found: dict[str, Kind] = {}
     undecided = []
     for site in plots.sites:
-        told = plots.table.loc[plots.table["site"] == site, column]
-        told = told[told != ""]
+        in_table = plots.table.loc[plots.table["site"] == site, column]
+        in_table = in_table[in_table != ""]
         if site in named or "" in named:
             found[site] = named.get(site) or named[""]
-        elif told.nunique() > 1:
-            row = int(told.index[np.argmax(told != told.iloc[0])])
+        elif in_table.nunique() > 1:
+            row = int(in_table.index[np.argmax(in_table != in_table.iloc[0])])
             problems.append(
                 Problem(
                     f"{plots.place(row)}, column '{column}'",
-                    f"The site '{site}' has both {told.iloc[0]} and {told[row]}.",
+                    f"The site '{site}' has both {in_table.iloc[0]} and {in_table[row]}.",
                     Text("Give its parts names of their own, or say ", option, f' "{site}=...".'),
                 )
             )
-        elif told.size:
-            found[site] = choose(told.iloc[0])
+        elif in_table.size:
+            found[site] = choose(in_table.iloc[0])
         else:
             found[site] = choose(default)
             undecided.append(site)
@@ -330,6 +331,6 @@ def by_site(
     if not undecided:
         return found, []
     where = "" if len(undecided) == len(plots.sites) else f" for {', '.join(undecided)}"
-    told = f"No {column.replace('_', ' ')} is given{where}: {default} is taken."
+    text = f"No {column.replace('_', ' ')} is given{where}: {default} is taken."
     remedy = (" Say it with ", option, f', or "{undecided[0]}=..." for one site.')
-    return found, [Text(told, *remedy)]
+    return found, [Text(text, *remedy)]

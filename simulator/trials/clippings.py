@@ -43,7 +43,7 @@ class Pair:
         Measured biomass [kg/ha].
     before : array (draw, sampling)
         Drawn stands on the samplings up to the first of the two [kg/ha].
-    told : tuple of float
+    measured : tuple of float
         What was measured on these [kg/ha].
     simulated : array (draw, day)
         Drawn stands from the first sampling to the second [kg/ha].
@@ -58,7 +58,7 @@ class Pair:
     first: float
     second: float
     before: Array
-    told: tuple[float, ...]
+    measured: tuple[float, ...]
     simulated: Array
     warmth: Array
     spring: Array
@@ -126,7 +126,7 @@ def pairs(
                 first=float(row["biomass_kg_ha"]),
                 second=float(table.at[second, "biomass_kg_ha"]),
                 before=grown[:, earlier],
-                told=tuple(table.loc[earlier, "biomass_kg_ha"]),
+                measured=tuple(table.loc[earlier, "biomass_kg_ha"]),
                 simulated=np.array(
                     [np.interp(np.arange(days + 1), looked, one[places]) for one in grown]
                 ),
@@ -140,7 +140,7 @@ def pairs(
     return made
 
 
-def foretell(one: Pair, spread: FieldSpread) -> tuple[Array, Array]:
+def predict(one: Pair, spread: FieldSpread) -> tuple[Array, Array]:
     """Say what the second sampling may be, told the first and those before it.
 
     Returns
@@ -148,7 +148,7 @@ def foretell(one: Pair, spread: FieldSpread) -> tuple[Array, Array]:
     biomass, weights : array (member,)
         [kg/ha]; the weights add up to 1.
     """
-    weighed = clipping.weigh(one.before, one.told, spread)
+    weighed = clipping.weigh(one.before, one.measured, spread)
     draws = len(one.before)
     noise = clipping.standard_draws(draws * LENT, 2).reshape(draws, LENT, 2)
     carried = clipping.carry_on(
@@ -167,7 +167,7 @@ def choose_usual_gain(few: list[Pair], spread: FieldSpread, tried: Sequence[floa
     """Find the usual gain with which second samplings are foretold best.
 
     Least is the sum of absolute errors; n pairs of one season count as n / (1 + (n - 1) / 2), as
-    plots do in a fit (`simulator.trials.trial.Trial.misfits`).
+    plots do in a fit (`simulator.trials.fit_objective.Trial.misfits`).
 
     Parameters
     ----------
@@ -182,7 +182,7 @@ def choose_usual_gain(few: list[Pair], spread: FieldSpread, tried: Sequence[floa
         having = replace(spread, usual_gain=gain)
         misfits.append(
             sum(
-                abs(_middle(*foretell(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
+                abs(_middle(*predict(one, having)) - one.second) / (0.5 + 0.5 * number[one.season])
                 for one in few
             )
         )

@@ -16,7 +16,7 @@ from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.soils import Soil
 from simulator.problems import InputError, Parameter, Problem
-from simulator.trials.trial import Array, Quantity, Trial, Weighting
+from simulator.trials.fit_objective import Array, Quantity, Trial, Weighting
 
 Tick = Callable[[], object]
 
@@ -139,8 +139,8 @@ def quantities_of(
     return tuple(found)
 
 
-def sites_apart(trial: Trial, quantities: Sequence[Quantity]) -> bool:
-    """Say whether nothing that is fitted is shared, so that each site is fitted alone."""
+def fits_by_site(trial: Trial, quantities: Sequence[Quantity]) -> bool:
+    """Say whether nothing that is fitted is shared, so that each site is fitted by itself."""
     return len(trial.sites) > 1 and all(q.kind == "site" for q in quantities)
 
 
@@ -186,8 +186,8 @@ def fit(
 
     Minimises the sum of squared `Trial.misfits` and of the priors' ((value - default) / (prior x
     range)): first by differential evolution over the whole ranges, then from there by least
-    squares. The same seed gives the same result. Where nothing is shared (`sites_apart`) each
-    site is fitted alone, so that its values do not hang on which other sites are there.
+    squares. The same seed gives the same result. Where nothing is shared (`fits_by_site`) each
+    site is fitted by itself, so that its values do not hang on which other sites are there.
 
     Parameters
     ----------
@@ -209,7 +209,7 @@ def fit(
     """
     weighting, search = weighting or Weighting(), search or Search()
     counts = np.ones(len(trial.seasons)) if counts is None else counts
-    if sites_apart(trial, quantities):
+    if fits_by_site(trial, quantities):
         return _fit_each_site(trial, quantities, counts, weighting, search, start, tick)
     low = np.array([q.low for q in quantities])
     span = np.array([q.high for q in quantities]) - low
@@ -326,14 +326,14 @@ def _fit_each_site(
     start: Array | None,
     tick: Tick | None,
 ) -> Fitted:
-    """Fit each site alone; a site that does not count stays at its defaults."""
+    """Fit each site by itself; a site that does not count stays at its defaults."""
     of_season = np.array([site for site, _ in trial.seasons])
     places = [np.array([q.owner == site for q in quantities], bool) for site in trial.sites]
     seen = [np.any(counts[of_season == site] > 0) for site in trial.sites]
     made = fit_all(
         [
             Job(
-                trial=trial.alone(site),
+                trial=trial.one_site(site),
                 quantities=own_of(quantities, site),
                 counts=counts[of_season == site],
                 start=None if start is None else start[own],
@@ -369,23 +369,23 @@ def warnings_of(
         weighted misfit by 2 percent and by 0.1, the others held.
     """
     weighting = weighting or Weighting()
-    told: dict[str, list[str]] = {}
-    if sites_apart(trial, fitted.quantities):
+    fields: dict[str, list[str]] = {}
+    if fits_by_site(trial, fitted.quantities):
         for site in trial.sites:
             own = own_of(fitted.quantities, site)
             values = fitted.values[[q in own for q in fitted.quantities]]
-            told |= warnings_of(
-                trial.alone(site), replace(fitted, quantities=own, values=values), weighting
+            fields |= warnings_of(
+                trial.one_site(site), replace(fitted, quantities=own, values=values), weighting
             )
-        return told
+        return fields
     counts = np.ones(len(trial.seasons))
     reached = trial.misfits(trial.simulate(fitted.quantities, fitted.values), weighting, counts)
     misfit = float(np.sum(reached**2))
     for at, q in enumerate(fitted.quantities):
         value, span = fitted.values[at], q.high - q.low
-        told[q.label] = []
+        fields[q.label] = []
         if min(value - q.low, q.high - value) < NEAR_BOUND * span:
-            told[q.label].append("on its bound")
+            fields[q.label].append("on its bound")
         most = 0.0
         for other in np.linspace(q.low, q.high, 5):
             values = fitted.values.copy()
@@ -393,5 +393,5 @@ def warnings_of(
             misfits = trial.misfits(trial.simulate(fitted.quantities, values), weighting, counts)
             most = max(most, abs(float(np.sum(misfits**2)) - misfit))
         if most < max(MATTERS * misfit, MATTERS_LEAST):
-            told[q.label].append("does not matter")
-    return told
+            fields[q.label].append("does not matter")
+    return fields

@@ -15,8 +15,8 @@ from simulator.problems import InputError, Parameter, Problem, Text
 from simulator.season.seasons import latitude_of
 from simulator.trials.plot_checks import judge
 from simulator.trials.plot_defaults import with_defaults
-from simulator.trials.plot_table import Reading, rows_of
-from simulator.trials.plots import Plot, PlotRuns
+from simulator.trials.plot_parsing import Reading, rows_of
+from simulator.trials.plot_runs import Plot, PlotRuns
 from simulator.weather.files.record_check import checked
 from simulator.weather.files.tables import read_about
 from simulator.weather.record import fill_short_gaps, why_not

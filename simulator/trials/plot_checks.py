@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.problems import Problem
-from simulator.trials.plot_table import Reading, fall_year
+from simulator.trials.plot_parsing import Reading, fall_year
 
 EARLIEST_DRESSING = 60  # days before sowing
 # what makes two rows plots of one treatment

@@ -11,7 +11,7 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.parameters.soils import PreviousCrop
 from simulator.problems import InputError
 from simulator.trials.plot_columns import BY_NAME
-from simulator.trials.plot_table import Reading, fall_year
+from simulator.trials.plot_parsing import Reading, fall_year
 
 SPRING_DRESSING = "02-15"
 FALL_DRESSING_DAYS = 5  # after sowing: trials spread fall nitrogen within about ten days of it
@@ -62,7 +62,7 @@ def with_defaults(reading: Reading, table: pd.DataFrame) -> pd.DataFrame:
     sowing = table["fall_nitrogen_date"].isna()
     after_sowing = table["sown"] + pd.Timedelta(days=FALL_DRESSING_DAYS)
     table["fall_nitrogen_date"] = table["fall_nitrogen_date"].where(~sowing, after_sowing)
-    told = [
+    texts = [
         text
         for rate, dated, text in (
             (
@@ -74,8 +74,8 @@ def with_defaults(reading: Reading, table: pd.DataFrame) -> pd.DataFrame:
         )
         if (dated & (table[rate] > 0)).any()
     ]
-    if told:
-        text = " and ".join(told)
+    if texts:
+        text = " and ".join(texts)
         reading.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
     return table
 
@@ -116,10 +116,10 @@ def _soil_tests(reading: Reading, table: pd.DataFrame) -> None:
         table.loc[shallow, "mineral_nitrogen_depth_cm"] = depth
 
 
-def _default(reading: Reading, table: pd.DataFrame, name: str, value: Any, told: str) -> None:
+def _default(reading: Reading, table: pd.DataFrame, name: str, value: Any, text: str) -> None:
     missing = table[name].isna() | (table[name] == "")
     if missing.any():
         where = "" if missing.all() else f" in {int(missing.sum())} of {len(table)} rows"
         plain = BY_NAME[name].plain.replace("_", " ")
-        reading.notes.append(f"No {plain} is given{where}: {told} is taken.")
+        reading.notes.append(f"No {plain} is given{where}: {text} is taken.")
         table[name] = table[name].where(~missing, value)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.trials.leaving_out import Part, parts
-from simulator.trials.trial import Array, Trial
+from simulator.trials.cross_validation import FoldBy, folds
+from simulator.trials.fit_objective import Array, Trial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +45,7 @@ class _UnsettledError(Exception):
     """The rows do not settle a regression; says why."""
 
 
-def regression(trial: Trial, left_out: Sequence[Part] = ()) -> Regression:
+def regression(trial: Trial, left_out: Sequence[FoldBy] = ()) -> Regression:
     """Regress biomass on degree days, nitrogen and site, as a yardstick for the model.
 
     A regression with no more rows than unknowns, or whose terms the rows do not tell apart, would
@@ -70,7 +70,7 @@ def regression(trial: Trial, left_out: Sequence[Part] = ()) -> Regression:
     sites = np.column_stack([table["site"].to_numpy() == site for site in trial.sites])
     slopes = np.column_stack([np.log(np.maximum(days, 1.0)), nitrogen * ~litter, nitrogen * litter])
 
-    def foretell(seen: Array, wanted: Array) -> Array:
+    def predict(seen: Array, wanted: Array) -> Array:
         there = sites[seen].any(axis=0)
         varied = slopes[seen].any(axis=0)  # without litter there is no slope of litter
         if (slopes[wanted][:, ~varied] != 0).any():
@@ -94,17 +94,17 @@ def regression(trial: Trial, left_out: Sequence[Part] = ()) -> Regression:
     made: dict[str, Array | None] = {}
     why: dict[str, str] = {}
     try:
-        fitted = foretell(everything, everything)
+        fitted = predict(everything, everything)
     except _UnsettledError as unsettled:
         why[FITTED] = f"the table has {unsettled}"
-    for part in left_out:
+    for by in left_out:
         values = np.empty(len(trial.biomass))
-        for name, out in parts(trial, part):
+        for name, out in folds(trial, by):
             rows = out[trial.season_of]
             try:
-                values[rows] = foretell(~rows, rows)
+                values[rows] = predict(~rows, rows)
             except _UnsettledError as unsettled:
-                why[str(part)] = f"without {name} the table has {unsettled}"
+                why[str(by)] = f"without {name} the table has {unsettled}"
                 break
-        made[str(part)] = None if str(part) in why else values
+        made[str(by)] = None if str(by) in why else values
     return Regression(fitted=fitted, left_out=made, why_none=why)

@@ -358,7 +358,7 @@ static double net_mineralisation(double carbon_decomposed, double carbon_to_nitr
 
 /* ---- the column of soil ---- */
 
-static void lay_out(const Soil *soil, const Cereal *cereal, int64_t layers, const double *bottoms,
+static void fill_columns(const Soil *soil, const Cereal *cereal, int64_t layers, const double *bottoms,
                     Column *column)
 {
     column->layers = layers;
@@ -410,7 +410,7 @@ static void first_morning(const Column *column, const Soil *soil, const Previous
 
 /* ---- one day of one plan ---- */
 
-static void in_the_morning(const double *weather, const Soil *soil, const PreviousCrop *crop,
+static void prepare_day(const double *weather, const Soil *soil, const PreviousCrop *crop,
                            const Column *column, Morning *morning)
 {
     double microbes = weather[MICROBES];
@@ -464,7 +464,7 @@ static void thin_out(double share, Field *field)
     field->nitrogen *= share;
 }
 
-static void live_a_day(const Morning *restrict morning, bool sows, double seeding,
+static void run_day(const Morning *restrict morning, bool sows, double seeding,
                        double dressing, const Cereal *restrict cereal, const Soil *restrict soil,
                        const PreviousCrop *restrict crop, const Fertilizer *restrict fertilizer,
                        const Column *restrict column, Field *restrict field)
@@ -847,7 +847,7 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->season_day = day;
 }
 
-/* ---- one season: plans go together as long as they do the same ---- */
+/* ---- one season: plans share a field until they differ ---- */
 
 typedef struct {
     const int64_t *sow_days, *dressing_days; /* (plan), (plan, dressing) */
@@ -863,7 +863,7 @@ static double nitrogen_on(int64_t day, int64_t plan, const Plans *plans)
     return given;
 }
 
-static bool does_the_same(int64_t day, int64_t one, int64_t other, const Plans *plans)
+static bool same_today(int64_t day, int64_t one, int64_t other, const Plans *plans)
 {
     bool one_sows = plans->sow_days[one] == day, other_sows = plans->sow_days[other] == day;
     if (one_sows != other_sows) return false;
@@ -878,7 +878,7 @@ static void grow_season(const double (*drivers)[COLUMNS], int64_t first_day, int
                         const PreviousCrop *crop, const Fertilizer *fertilizer,
                         const Column *column, const Field *start, Day *ends)
 {
-    int64_t leader[members], parted_from[members], leaders[members], to_come[members];
+    int64_t leader[members], branched_from[members], leaders[members], to_come[members];
     bool waiting[members][end_count];
     bool deciding[DAYS] = {false};
     Field *fields = malloc(members * sizeof *fields);
@@ -901,18 +901,18 @@ static void grow_season(const double (*drivers)[COLUMNS], int64_t first_day, int
         int64_t already = leading;
         for (int64_t member = 0; deciding[day] && member < members; member++) {
             int64_t before = leader[member];
-            if (does_the_same(day, plan_of[member], plan_of[before], plans)) continue;
+            if (same_today(day, plan_of[member], plan_of[before], plans)) continue;
             leader[member] = member;
             for (int64_t at = leading - 1; at >= already; at--) {
-                if (parted_from[leaders[at]] != before
-                    || !does_the_same(day, plan_of[member], plan_of[leaders[at]], plans))
+                if (branched_from[leaders[at]] != before
+                    || !same_today(day, plan_of[member], plan_of[leaders[at]], plans))
                     continue;
                 leader[member] = leaders[at];
                 break;
             }
             if (leader[member] != member) continue;
             leaders[leading++] = member;
-            parted_from[member] = before;
+            branched_from[member] = before;
             fields[member] = fields[before];
             to_come[member] = to_come[before];
             for (int64_t end = 0; end < end_count; end++) {
@@ -922,13 +922,13 @@ static void grow_season(const double (*drivers)[COLUMNS], int64_t first_day, int
         }
 
         Morning morning;
-        in_the_morning(drivers[day], soil, crop, column, &morning);
+        prepare_day(drivers[day], soil, crop, column, &morning);
         bool growing = false;
         for (int64_t at = 0; at < leading; at++) {
             int64_t member = leaders[at], plan = plan_of[member];
             if (to_come[member] == 0) continue;
             Field *field = &fields[member];
-            live_a_day(&morning, plans->sow_days[plan] == day, plans->seedings[plan],
+            run_day(&morning, plans->sow_days[plan] == day, plans->seedings[plan],
                        deciding[day] ? nitrogen_on(day, plan, plans) : 0.0, cereal, soil, crop,
                        fertilizer, column, field);
             for (int64_t end = 0; end < end_count; end++) {
@@ -965,7 +965,7 @@ void grow_members(const double *drivers, const int64_t *spans, int64_t first, in
     const double (*by_day)[COLUMNS] = (const double (*)[COLUMNS])drivers;
     Column column;
     Field start;
-    lay_out(soil, cereal, layers, bottoms, &column);
+    fill_columns(soil, cereal, layers, bottoms, &column);
     first_morning(&column, soil, crop, &start);
     for (int64_t member = first, after; member < last; member = after) {
         int64_t season = seasons[member];

@@ -16,8 +16,7 @@ from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process import canopy, development, frost, nitrogen, water
-from simulator.season.day import calendar, drivers, leaves
-from simulator.season.day import order as diary
+from simulator.season.day import calendar, drivers, leaves, order
 from simulator.season.day import record as day_record
 from simulator.season.day import stand as stand_today
 from simulator.season.day import state as field
@@ -54,7 +53,7 @@ def records() -> str:
             drivers,
             field,
             stand_today,
-            diary,
+            order,
             calendar,
             leaves,
         )

@@ -310,7 +310,7 @@ def reckoning(largest: Measured) -> str:
         [
             "memory of a worker",
             "the program, and a part as read, grown and packed",
-            f"{memory_of_part(years, plans) / 1e6:,.0f} MB",
+            f"{memory_of_batch(years, plans) / 1e6:,.0f} MB",
         ],
     ]
     title = (
@@ -320,22 +320,22 @@ def reckoning(largest: Measured) -> str:
     return f"{title}\n\n{_markdown(['what', 'how it is reckoned', 'comes to'], rows)}"
 
 
-def memory_of_part(years: int, plans: int) -> float:
+def memory_of_batch(years: int, plans: int) -> float:
     """Bytes of a worker, by the rule that bounds them (`simulator.season.grid.run`)."""
     from simulator.season.day.drivers import COLUMNS, DAYS
-    from simulator.season.grid.part import RECORDS
+    from simulator.season.grid.batch import RECORD_BYTES
     from simulator.season.grid.run import COPIES
-    from simulator.season.grid.team import PROGRAM
+    from simulator.season.grid.workers import PROGRAM
 
-    part = years * (plans * 3 * 8 + DAYS * 3 * 8)
-    return PROGRAM + COPIES * part + RECORDS + years * DAYS * COLUMNS * 8
+    batch = years * (plans * 3 * 8 + DAYS * 3 * 8)
+    return PROGRAM + COPIES * batch + RECORD_BYTES + years * DAYS * COLUMNS * 8
 
 
 def draw(measured: list[Measured], path: Path) -> None:
     """Seconds against seasons, both in powers of ten; straight and rising one for one is linear."""
     import altair as alt
 
-    from simulator.show.charts import data, finish, told_apart, write_chart
+    from simulator.show.charts import data, distinguish, finish, write_chart
 
     named = {f"{varied} varied, 2 workers": line for varied, line in lines_of(measured).items()}
     named["places varied, 1 worker"] = sorted(
@@ -363,10 +363,10 @@ def draw(measured: list[Measured], path: Path) -> None:
     up = alt.Y(**axis("seconds", "seconds from start to end", "~g"))
     base = alt.Chart(data(rows), width=620, height=380).encode(x=across, y=up)
     lines = base.mark_line(strokeWidth=2.2).encode(
-        **told_apart("line", list(named), dashes=True, columns=2)
+        **distinguish("line", list(named), dashes=True, columns=2)
     )
     points = base.mark_point(filled=True, size=70).encode(
-        color=told_apart("line", list(named))["color"]
+        color=distinguish("line", list(named))["color"]
     )
     largest = max(measured, key=lambda one: (one.size.seasons, one.size.workers))
     missed = max(straight(line)[2] for line in lines_of(measured).values())

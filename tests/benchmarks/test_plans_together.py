@@ -13,9 +13,9 @@ from loop_members import Members, grown, sample_members
 
 from simulator.season.compare import run_members
 from simulator.season.day import calendar
+from simulator.season.day.branching import Plans, branch_plans, same_today
 from simulator.season.day.calendar import BY_BIOMASS, BY_DATE, BY_STAGE
 from simulator.season.day.loop import grow_members
-from simulator.season.day.parting import Plans, does_the_same, part_ways
 
 NEVER = calendar.NEVER
 Day = np.ndarray[Any, Any]
@@ -128,7 +128,7 @@ SOWN = (105, 70.0, (105, 229), (0.0, 34.0))
 )
 def test_days_on_which_plans_differ(other: tuple[Any, ...], days_apart: list[int]) -> None:
     plans = Plans(*(np.array(pair) for pair in zip(SOWN, other, strict=True)))
-    assert [day for day in range(62, 335) if not does_the_same(day, 0, 1, plans)] == days_apart
+    assert [day for day in range(62, 335) if not same_today(day, 0, 1, plans)] == days_apart
 
 
 def test_who_leads_whom() -> None:
@@ -137,10 +137,10 @@ def test_who_leads_whom() -> None:
     rates = np.array([[0.0], [0.0], [34.0], [0.0], [34.0], [0.0]])
     on = np.array([[105], [229], [105], [112], [229], [229]])
     plans = Plans(sow_days, np.full(6, 70.0), on, rates)
-    leader, parted_from, leaders = np.zeros((3, 6), dtype=np.int64)
+    leader, branched_from, leaders = np.zeros((3, 6), dtype=np.int64)
     leading, seen = 1, {}
     for day in (105, 112, 229):
-        leading = part_ways(day, np.arange(6), plans, leader, parted_from, leaders, leading)
+        leading = branch_plans(day, np.arange(6), plans, leader, branched_from, leaders, leading)
         seen[day] = leader.tolist()
     assert seen == {
         105: [0, 0, 2, 3, 3, 3],
@@ -148,7 +148,7 @@ def test_who_leads_whom() -> None:
         229: [0, 0, 2, 3, 4, 3],
     }
     assert leaders[:leading].tolist() == [0, 2, 3, 4]
-    assert parted_from[leaders[:leading]].tolist() == [0, 0, 0, 3]
+    assert branched_from[leaders[:leading]].tolist() == [0, 0, 0, 3]
 
 
 def test_examples_reach_what_they_are_for() -> None:

@@ -27,7 +27,7 @@ import xarray as xr
 from loop_in_c import LoopInC
 from loop_members import Members, sample_members
 
-from simulator.answers.degree_days.ask import degree_days
+from simulator.answers.degree_days.calculate import degree_days
 from simulator.season.compare import run_members
 from simulator.season.day.loop import grow_members
 from simulator.weather.files.reading import read_weather

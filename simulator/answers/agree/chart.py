@@ -7,7 +7,7 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.agree.contrasts import FEWEST_PAIRS
-from simulator.show.charts import SOFT, Axes, Chart, Row, axis_title, finish, scale, told_apart
+from simulator.show.charts import SOFT, Axes, Chart, Row, axis_title, distinguish, finish, scale
 
 PANEL = 320  # width and height of a panel [px]
 POINT = 8.5  # across a point [px]
@@ -98,7 +98,7 @@ def _shown(row: Row, system: units.System) -> Row:
 
 
 def _by_site(rows: Sequence[Row]) -> dict[str, Any]:
-    return told_apart(
+    return distinguish(
         "site", list(dict.fromkeys(row["site"] for row in rows)), shapes=True, columns=5
     )
 
@@ -134,7 +134,7 @@ def observed_against_simulated(
     bars = base.mark_rule(strokeWidth=1.1, opacity=0.45).encode(
         x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"]
     )
-    points = _points(base).encode(x=across, y=up, tooltip=_told(system), **site)
+    points = _points(base).encode(x=across, y=up, tooltip=_tooltip(system), **site)
     layers = [line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points]
     if band:
         layers.insert(0, _field_band(band, system).encode(x=across, y=up))
@@ -202,7 +202,7 @@ def difference_observed_against_simulated(
     ends = [{f"{which}_{what}": end for which in ("observed", "simulated")} for end in (low, top)]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
     base = alt.Chart(alt.InlineData(values=drawn), width=PANEL, height=PANEL)
-    told = [
+    tooltips = [
         alt.Tooltip("row:N", title="plot table"),
         alt.Tooltip("site:N"),
         alt.Tooltip("season:N"),
@@ -211,11 +211,11 @@ def difference_observed_against_simulated(
             for which in ("observed", "simulated")
         ),
     ]
-    points = _points(base).encode(x=across, y=up, tooltip=told, **_by_site(rows))
+    points = _points(base).encode(x=across, y=up, tooltip=tooltips, **_by_site(rows))
     return alt.layer(line.encode(x=across, y=up), points)
 
 
-def _told(system: units.System) -> list[Any]:
+def _tooltip(system: units.System) -> list[Any]:
     """Name what a page shows of a point under the pointer."""
     import altair as alt
 
@@ -249,7 +249,9 @@ def _misses(
         )
         for text, y in (("simulated too high", 10), ("simulated too low", PANEL - 10))
     ]
-    points = _points(base).encode(x=across, y=up, tooltip=_told(system), **_by_site(rows), **more)
+    points = _points(base).encode(
+        x=across, y=up, tooltip=_tooltip(system), **_by_site(rows), **more
+    )
     return alt.layer(*sides, zero.encode(y=up), points)
 
 

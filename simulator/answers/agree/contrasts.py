@@ -106,14 +106,14 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
 
 def _by_group(title: str, found: Mapping[str, Skill], system: units.System) -> list[str]:
     """Name the lean of groups with rows enough, if that leaves two to hold against each other."""
-    told = {name: one for name, one in found.items() if one.n >= FEWEST_ROWS}
-    if len(told) < 2:
+    values = {name: one for name, one in found.items() if one.n >= FEWEST_ROWS}
+    if len(values) < 2:
         return []
-    right = [name for name, one in told.items() if _is_right(one.bias, one.mean_observed)]
+    right = [name for name, one in values.items() if _is_right(one.bias, one.mean_observed)]
     parts = [
         f"{units.spell(abs(one.bias), 'mass', system)} too "
         f"{'much' if one.bias > 0 else 'little'} {name}"
-        for name, one in told.items()
+        for name, one in values.items()
         if name not in right
     ]
     gives = [f"gives {wording.join(parts)}"] if parts else []

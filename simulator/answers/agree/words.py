@@ -42,11 +42,11 @@ def _counted(count: int, word: str) -> str:
 
 def sentences(answer: Agreement, system: units.System) -> list[str]:
     """Say what the numbers mean: how near, how one-sided, and where the largest misses are."""
-    told = [*_nearness(answer.skill(), system), _leaning(answer, system)]
-    told += [_field_band(answer, system)] if answer.inside()[1] else []
-    told += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
-    told += contrasts.sentences(answer, system)
-    told += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
+    texts = [*_nearness(answer.skill(), system), _leaning(answer, system)]
+    texts += [_field_band(answer, system)] if answer.inside()[1] else []
+    texts += [_by_group(answer, system)] if len(answer.by("site")) > 1 else []
+    texts += contrasts.sentences(answer, system)
+    texts += [_largest(answer, system)] if len(answer.rows) > LARGEST_NAMED else []
     for name, one in answer.others().items():
         spelled, unit, digits = SPELLED[name]
         sign = " %" if unit == "%" else ""
@@ -54,11 +54,11 @@ def sentences(answer: Agreement, system: units.System) -> list[str]:
         apart = f"{abs(one.bias):.{digits}f}"
         where = f"{apart}{' points' if sign else ''} {'above' if one.bias > 0 else 'below'}"
         where = where if float(apart) else "at"
-        told.append(
+        texts.append(
             f"Mean simulated {spelled} lies {where} the mean observed, {mean} "
             f"({_counted(one.n, 'row')})."
         )
-    return told
+    return texts
 
 
 def _field_band(answer: Agreement, system: units.System) -> str:
@@ -82,29 +82,29 @@ def _nearness(one: Skill, system: units.System) -> list[str]:
     off = f"Simulated biomass is off by {_mass(one.rmse, system)} (RMSE)"
     if np.isfinite(one.nrmse):
         off += f", {100.0 * one.nrmse:.0f} % of the observed mean"
-    told = []
+    texts = []
     if not np.isfinite(one.plot_sd):
-        told.append(f"{off}. The table gives no spread among plots to hold that against.")
+        texts.append(f"{off}. The table gives no spread among plots to hold that against.")
     elif one.plot_sd == 0:
-        told.append(f"{off}; plots treated alike do not differ at all in the table.")
+        texts.append(f"{off}; plots treated alike do not differ at all in the table.")
     elif one.rmse <= one.plot_sd:
-        told.append(f"{off}: within the plots' own spread of {_mass(one.plot_sd, system)}.")
+        texts.append(f"{off}: within the plots' own spread of {_mass(one.plot_sd, system)}.")
     else:
-        told.append(
+        texts.append(
             f"{off}: {one.rmse / one.plot_sd:.1f} times the plots' own spread of "
             f"{_mass(one.plot_sd, system)}."
         )
     if np.isfinite(one.mean_se):
-        told.append(
+        texts.append(
             f"Against these means even a perfect model would be off by about "
             f"{_mass(one.mean_se, system)}."
         )
     if one.nash_sutcliffe < 0:
-        told.append(
+        texts.append(
             "The mean of what was observed would serve better than the simulation "
             f"(Nash-Sutcliffe {one.nash_sutcliffe:.2f})."
         )
-    return told
+    return texts
 
 
 def _leaning(answer: Agreement, system: units.System) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Bought, Standing, cheapest, itemise
+from simulator.answers.budget.calculate import BASIS, Bought, Standing, cheapest, itemise
 from simulator.answers.shared.response_curves import Choice, choose
 from simulator.parameters.price import Price, cents
 from simulator.parameters.prices import Prices

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS
+from simulator.answers.budget.calculate import BASIS
 from simulator.answers.budget.table import Shown, an_area, describe, money
 from simulator.show import wording
 from simulator.show.charts import (
@@ -16,10 +16,10 @@ from simulator.show.charts import (
     Chart,
     Row,
     data,
+    distinguish,
     finish,
     scale,
     subject,
-    told_apart,
 )
 
 ITEMS, PLANS = (190, 320), (390, 320)  # width and height of the panels [px]
@@ -173,7 +173,7 @@ def plans(
     )
     fixed = scale(axes, "chance", domain=[0, 100])
     y = alt.Y("chance:Q", title="falls that reach the target (%)", scale=fixed)
-    apart = told_apart(
+    encodings = distinguish(
         "sown",
         list(dict.fromkeys(row["sown"] for row in rows)),
         title="sown",
@@ -190,6 +190,6 @@ def plans(
     dots = (
         alt.Chart(data(rows), width=size[0], height=size[1])
         .mark_point(filled=True, size=85, opacity=0.95)
-        .encode(x=x, y=y, tooltip=["told:N", "cost:Q", "chance:Q"], **apart)
+        .encode(x=x, y=y, tooltip=["told:N", "cost:Q", "chance:Q"], **encodings)
     )
     return alt.layer(line, bars, steps, dots)

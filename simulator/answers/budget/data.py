@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.budget.ask import Standing, per_ton
+from simulator.answers.budget.calculate import Standing, per_ton
 from simulator.answers.budget.table import Shown, switched, ton
 from simulator.show import wording
 

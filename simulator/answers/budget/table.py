@@ -8,8 +8,16 @@ from decimal import Decimal
 import numpy as np
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Bought, Item, Partial, Standing, partial, per_ton
 from simulator.answers.budget.break_even import SWING, NextUnit, Swing
+from simulator.answers.budget.calculate import (
+    BASIS,
+    Bought,
+    Item,
+    Partial,
+    Standing,
+    partial,
+    per_ton,
+)
 from simulator.parameters.price import Price, cents
 from simulator.parameters.prices import Prices
 from simulator.show import wording
@@ -74,11 +82,11 @@ def money(amount: Decimal | None, sign: str, *, signed: bool = False) -> str:
 
 def describe(plan: Bought, system: units.System) -> str:
     """Spell a plan: ``"Oct 20, 90 lb/ac of seed, 30 lb/ac of nitrogen at sowing"``."""
-    told = f"{wording.dates_in(plan.sow)}, {units.spell(plan.seeding, 'mass', system)} of seed, "
+    text = f"{wording.dates_in(plan.sow)}, {units.spell(plan.seeding, 'mass', system)} of seed, "
     if plan.nitrogen == 0:
-        return told + "no nitrogen"
+        return text + "no nitrogen"
     rate = units.spell(plan.nitrogen, "nitrogen", system)
-    return f"{told}{rate} of nitrogen {wording.timing(plan.timing)}"
+    return f"{text}{rate} of nitrogen {wording.timing(plan.timing)}"
 
 
 def beside(plan: Bought, other: Bought, system: units.System) -> str:

@@ -7,8 +7,8 @@ from decimal import Decimal
 import numpy as np
 
 from simulator import units
-from simulator.answers.budget.ask import BASIS, Standing, per_ton, tons_by_area
 from simulator.answers.budget.break_even import SWING, NextUnit
+from simulator.answers.budget.calculate import BASIS, Standing, per_ton, tons_by_area
 from simulator.answers.budget.table import Shown, an_area, beside, describe, money, switched, ton
 from simulator.parameters.price import cents
 from simulator.show import wording
@@ -18,14 +18,14 @@ ALIKE = 0.5  # kg/ha of biomass; a smaller difference is none
 
 def sentences(shown: Shown, system: units.System) -> list[str]:
     """Say what the two plans cost, which to choose, when more pays, and which prices matter."""
-    told = [
+    texts = [
         _cost("A", shown.pair[0], shown, system),
         _change(shown, system),
         _cheapest(shown, system),
         *(_next(unit, shown, system) for unit in shown.next_units),
         _prices(shown, system),
     ]
-    return [sentence for sentence in told if sentence]
+    return [sentence for sentence in texts if sentence]
 
 
 def _mass(value: float, system: units.System) -> str:
@@ -79,8 +79,8 @@ def _change(shown: Shown, system: units.System) -> str:
         verdict = both if cost > 0 or gain < 0 else "they are alike"
     else:
         verdict = "plan B is better in both" if cost < 0 < gain else "plan B is the better"
-    told = f"{start}{costs} than A and {makes}: {verdict}."
-    return told.replace("as much than", "as much as") + _net(shown, system)
+    text = f"{start}{costs} than A and {makes}: {verdict}."
+    return text.replace("as much than", "as much as") + _net(shown, system)
 
 
 def _net(shown: Shown, system: units.System) -> str:
@@ -133,21 +133,21 @@ def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
             "at no value of it."
         )
     trip = ", once the spreader goes" if unit.name == "nitrogen" and unit.rate == 0 else ""
-    told = (
+    text = (
         f"From plan A's {rate}, one more {word} of {unit.name} costs "
         f"{money(unit.price, shown.sign)} and brings {unit.slope:.1f} of biomass{trip}: it "
         f"pays where a {ton(system)} is worth more than {money(needed, shown.sign)}."
     )
     if shown.value is None:
-        return told
+        return text
     worth = money(shown.value.by(BASIS[system][2]), shown.sign)
     best, curve = unit.pays_up_to(shown.value, system), unit.choice.curve
     assert curve is not None
     if best >= curve.highest:
         return (
-            f"{told} At {worth} it still pays at {_mass(curve.highest, system)}, the highest tried."
+            f"{text} At {worth} it still pays at {_mass(curve.highest, system)}, the highest tried."
         )
-    return f"{told} At {worth} it pays up to {_mass(best, system)}."
+    return f"{text} At {worth} it pays up to {_mass(best, system)}."
 
 
 def _prices(shown: Shown, system: units.System) -> str:
@@ -156,15 +156,15 @@ def _prices(shown: Shown, system: units.System) -> str:
         return ""
     first, total = shown.swings[0], shown.pair[0].budget.total
     most = max(abs(side - total) for side in first.totals)
-    told = (
+    text = (
         f"A price {100 * SWING:.0f} percent off moves plan A by at most "
         f"{money(Decimal(most), shown.sign)} ({first.name})"
     )
     if shown.best is None:
-        return f"{told}."
+        return f"{text}."
     changing = [
         f"{swing.name} {side}" for swing in shown.swings for side in switched(swing, shown.best)
     ]
     if not changing:
-        return f"{told}, and changes the cheapest plan in no case."
-    return f"{told}; the cheapest plan is another with {wording.join(changing)}."
+        return f"{text}, and changes the cheapest plan in no case."
+    return f"{text}; the cheapest plan is another with {wording.join(changing)}."

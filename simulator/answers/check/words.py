@@ -57,24 +57,24 @@ def _understood(report: Report, spelling: Spelling) -> str:
         ),
     }
     width = max(map(len, lines))
-    told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
-    return "\n".join([f"{report.file}: understood", *told])
+    texts = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
+    return "\n".join([f"{report.file}: understood", *texts])
 
 
 def _usable(report: Report) -> str:
     """Say which winters the file serves."""
-    told = []
+    texts = []
     if report.winters:
-        told.append(paragraph(f"Usable from 1 November to 15 April: {falls(report.winters)}."))
+        texts.append(paragraph(f"Usable from 1 November to 15 April: {falls(report.winters)}."))
     else:
-        told.append("No winter of this file is whole from 1 November to 15 April.")
+        texts.append("No winter of this file is whole from 1 November to 15 April.")
     if report.left_out:
-        told.append(
+        texts.append(
             listed("Left out:", [f"{year}: {why}" for year, why in report.left_out.items()])
         )
     if report.filled:
-        told.append(paragraph(f"A run fills short gaps: {report.filled}."))
-    return "\n\n".join(told)
+        texts.append(paragraph(f"A run fills short gaps: {report.filled}."))
+    return "\n\n".join(texts)
 
 
 def many_text(report: ReportOfMany, spelling: Spelling) -> str:
@@ -121,8 +121,8 @@ def _understood_of_many(report: ReportOfMany) -> str:
         },
     }
     width = max(map(len, lines))
-    told = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
-    return "\n".join([f"{report.file}: {len(report.stations):,} stations", *told])
+    texts = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
+    return "\n".join([f"{report.file}: {len(report.stations):,} stations", *texts])
 
 
 def _together(texts: Iterable[str]) -> str:

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.compare.ask import main_effects
+    from simulator.answers.compare.calculate import main_effects
     from simulator.answers.compare.chart import by_sowing
     from simulator.answers.compare.table import compare_tables
 
 __all__ = ["by_sowing", "compare_tables", "main_effects"]
 
 __getattr__ = face(
-    __name__, {"by_sowing": "chart", "compare_tables": "table", "main_effects": "ask"}
+    __name__, {"by_sowing": "chart", "compare_tables": "table", "main_effects": "calculate"}
 )

@@ -17,11 +17,11 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     ranged,
     scale,
     subject,
-    told_apart,
 )
 from simulator.show.tables import mean, spread
 
@@ -96,11 +96,11 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     wins = int((whole.argmax(axis=0) == best).sum())
     ahead = units.spell(means[best] - means[worst], "mass", system)
     often = f" in {wins} of {whole.shape[1]} falls" if len(years) > 1 else ""
-    told = (
+    text = (
         f"{cereal.capitalize()} sown {sowings[best]} makes most{often}, {ahead} more than "
         f"sown {sowings[worst]}{' on the mean' if len(years) > 1 else ''}"
     )
-    return [told], below
+    return [text], below
 
 
 def year_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
@@ -181,15 +181,15 @@ def by_year(
         title=axis_title("biomass", "mass", system),
         scale=scale(axes, "biomass", zero=True),
     )
-    apart = told_apart("sown", sowings, title="sown", shapes=True)
-    dashed = told_apart("sown", sowings, dashes=True)["strokeDash"]
+    encodings = distinguish("sown", sowings, title="sown", shapes=True)
+    dashed = distinguish("sown", sowings, dashes=True)["strokeDash"]
     dashed.legend = None
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=across, y=y, color=apart["color"]
+        x=across, y=y, color=encodings["color"]
     )
     return base.mark_line(strokeWidth=2).encode(strokeDash=dashed) + base.mark_point(
         filled=True, size=60, opacity=1
-    ).encode(shape=apart["shape"])
+    ).encode(shape=encodings["shape"])
 
 
 def by_sowing(

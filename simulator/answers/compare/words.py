@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.compare.ask import CHOICES, main_effects
+from simulator.answers.compare.calculate import CHOICES, main_effects
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -14,16 +14,16 @@ if TYPE_CHECKING:
 
 def sentences(grid: xr.Dataset, system: units.System) -> list[str]:
     """Say what each choice does to biomass, the weightiest first."""
-    told = []
+    texts = []
     for choice, levels in main_effects(grid).items():
         ranked = sorted(levels, key=lambda level: -level[1])
         (best, most), (worst, least) = ranked[0], ranked[-1]
-        told.append(
+        texts.append(
             f"{CHOICES[choice]}: {_level(choice, best, system)} makes most, "
             f"{units.spell(most, 'mass', system)}, and {_level(choice, worst, system)} least, "
             f"{units.spell(least, 'mass', system)}, as means over all the other choices."
         )
-    return told
+    return texts
 
 
 def _level(choice: str, level: str | float, system: units.System) -> str:

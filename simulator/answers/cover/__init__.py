@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.cover.ask import Cover, cover
+    from simulator.answers.cover.calculate import Cover, cover
 
 __all__ = ["Cover", "cover"]
 
-__getattr__ = face(__name__, {"Cover": "ask", "cover": "ask"})
+__getattr__ = face(__name__, {"Cover": "calculate", "cover": "calculate"})

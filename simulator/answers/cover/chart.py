@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, Cover
+from simulator.answers.cover.calculate import COVERS, Cover
 from simulator.answers.cover.data import chart_rows
 from simulator.answers.cover.words import lies_as, main_lie, plan_of
 from simulator.show import wording
@@ -18,10 +18,10 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     scale,
     subject,
-    told_apart,
 )
 from simulator.show.tables import mean
 
@@ -59,19 +59,19 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
     """Say how long each sowing's residue covers the ground, and below it what was grown."""
     name = main_lie(found)
     percent = f"{100 * SPOKEN:.0f}"
-    told = []
-    for sow in map(str, found.after["sow"].values):
+    texts = []
+    for sow in map(str, found.residue["sow"].values):
         falls = found.falls.sel(sow=sow, residue=name)
         days = mean(falls[f"days_above_{percent}"].values)
         least = "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
-        told.append(f"for {least}{days:.0f} days sown {wording.dates_in(sow)}")
-    cereal = str(found.after.attrs["cereal"])
-    years = found.after["year"].values.tolist()
+        texts.append(f"for {least}{days:.0f} days sown {wording.dates_in(sow)}")
+    cereal = str(found.residue.attrs["cereal"])
+    years = found.residue["year"].values.tolist()
     return [
         f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground "
-        f"{wording.join(told)}"
+        f"{wording.join(texts)}"
     ], [
-        f"{subject(found.after.attrs, years)}{' Means over falls.' if len(years) > 1 else ''}",
+        f"{subject(found.residue.attrs, years)}{' Means over falls.' if len(years) > 1 else ''}",
         plan_of(found, system),
     ]
 
@@ -128,8 +128,8 @@ def followed(
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     lies = list(dict.fromkeys(row["residue"] for row in rows))
-    colour = told_apart("sown", sowings, title="sown", dashes=True)["color"]
-    dash = told_apart("residue", lies, title="residue", dashes=True, orient="top")["strokeDash"]
+    colour = distinguish("sown", sowings, title="sown", dashes=True)["color"]
+    dash = distinguish("residue", lies, title="residue", dashes=True, orient="top")["strokeDash"]
     if not legend:
         colour.legend = dash.legend = None
     x: Any = alt.X(

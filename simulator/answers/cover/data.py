@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.ask import Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import Cover, weekly_nitrogen
 from simulator.show import wording
 from simulator.show.output import plain
 
 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
-    weekly = weekly_nitrogen(found.after)
+    weekly = weekly_nitrogen(found.residue)
     rows = []
     for year in found.falls["year"].values:
         for sow in found.falls["sow"].values:

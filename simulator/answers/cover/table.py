@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import COVERS, HEAVY, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, HEAVY, WEEK, Cover, weekly_nitrogen
 from simulator.answers.cover.words import lies_as, main_lie
 from simulator.show import wording
 from simulator.show.tables import (
@@ -46,7 +46,7 @@ def tables(found: Cover, system: units.System) -> list[str]:
 
 def _meaning(found: Cover, system: units.System) -> str:
     return (
-        f"{spread_meaning(found.after.sizes['year'])} Days are those with so much of the "
+        f"{spread_meaning(found.residue.sizes['year'])} Days are those with so much of the "
         f"ground covered or more; \u2265 where a fall's cover outlasts the {found.days} days. "
         f"Heavy: {units.spell(HEAVY, 'mass', system)} or more on the ground."
     )
@@ -54,9 +54,9 @@ def _meaning(found: Cover, system: units.System) -> str:
 
 def _lasting(found: Cover, system: units.System) -> str:
     rows = []
-    for sow in found.after["sow"].values:
+    for sow in found.residue["sow"].values:
         stand = found.stands.sel(sow=sow)
-        for name in found.after["residue"].values:
+        for name in found.residue["residue"].values:
             falls = found.falls.sel(sow=sow, residue=name)
             start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
             days = [_days(falls, f"{100 * share:.0f}") for share in reversed(COVERS)]

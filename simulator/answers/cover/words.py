@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.ask import HEAVY, WEEK, Cover
+from simulator.answers.cover.calculate import HEAVY, WEEK, Cover
 from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
@@ -34,7 +34,7 @@ def head(found: Cover, system: units.System) -> str:
 
 def plan_of(found: Cover, system: units.System) -> str:
     """Say how the stand was grown and ended, and for how long it was followed."""
-    about = found.after.attrs
+    about = found.residue.attrs
     return (
         f"Seeded at {units.spell(about['seeding_kg_ha'], 'mass', system)} with "
         f"{units.spell(about['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
@@ -45,7 +45,7 @@ def plan_of(found: Cover, system: units.System) -> str:
 
 def main_lie(found: Cover) -> str:
     """Name the way to lie that sentences and the longer tables speak of."""
-    names = [str(name) for name in found.after["residue"].values]
+    names = [str(name) for name in found.residue["residue"].values]
     return "rolled" if "rolled" in names else names[0]
 
 
@@ -57,13 +57,13 @@ def lies_as(name: str) -> str:
 def sentences(found: Cover, system: units.System) -> list[str]:
     """Say what the residue comes to, in sentences made from its numbers."""
     name = main_lie(found)
-    sowings = [str(sow) for sow in found.after["sow"].values]
-    told = [_lasts(found, name, sow, system) for sow in sowings]
-    told.append(_soil(found, name, sowings))
-    told += [_feeds(found, name, sow, system) for sow in sowings]
-    told.append(_weeds(found, name, sowings, system))
-    told.append(_lies(found, sowings[0]))
-    return [one for one in told if one]
+    sowings = [str(sow) for sow in found.residue["sow"].values]
+    texts = [_lasts(found, name, sow, system) for sow in sowings]
+    texts.append(_soil(found, name, sowings))
+    texts += [_feeds(found, name, sow, system) for sow in sowings]
+    texts.append(_weeds(found, name, sowings, system))
+    texts.append(_lies(found, sowings[0]))
+    return [one for one in texts if one]
 
 
 def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
@@ -83,11 +83,11 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
         )
     mass = units.spell(mean(stand["biomass_kg_ha"].values), "mass", system)
     return (
-        f"{done.capitalize()} {wording.ending(str(found.after.attrs['end']))}, the stand sown on "
+        f"{done.capitalize()} {wording.ending(str(found.residue.attrs['end']))}, the stand sown on "
         f"{wording.dates_in(sow)} ({mass} at C:N "
         f"{mean(stand['carbon_to_nitrogen'].values):.0f}) covers "
         f"{100 * float(start['ground_covered']):.0f} percent of the ground at first, "
-        f"{wording.join(days)}{', as means over falls' if found.after.sizes['year'] > 1 else ''}."
+        f"{wording.join(days)}{', as means over falls' if found.residue.sizes['year'] > 1 else ''}."
     )
 
 
@@ -96,13 +96,13 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
     ratio = (
         found.by_day["soil_loss_ratio"].sel(residue=name).isel(day=slice(1, days + 1)).mean("day")
     )
-    told = [
+    texts = [
         f"{100 * float(ratio.sel(sow=sow)):.0f} percent under the {wording.dates_in(sow)} sowing"
         for sow in sowings
     ]
     return (
         f"Over the first {days} days soil loss is, as a share of that from bare ground, "
-        f"{wording.join(told)}, by cover alone."
+        f"{wording.join(texts)}, by cover alone."
     )
 
 
@@ -143,39 +143,39 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
 
 def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
     need = units.spell(HEAVY, "mass", system)
-    told = []
+    texts = []
     for sow in sowings:
         days = found.falls["days_heavy"].sel(sow=sow, residue=name).values
         known = days[np.isfinite(days)]
         heavy = known[known > 0]
         whose = f"the {wording.dates_in(sow)} sowing"
         if heavy.size:
-            told.append(
+            texts.append(
                 f"{whose} does in {heavy.size} of {known.size} falls, then for "
                 f"{heavy.mean():.0f} days as a mean"
             )
         else:
-            most = float(found.after["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
-            told.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
+            most = float(found.residue["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
+            texts.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
     return (
         f"Holding back small weeds by weight alone takes some {need} on the ground: "
-        f"{wording.join(told)}."
+        f"{wording.join(texts)}."
     )
 
 
 def _lies(found: Cover, sow: str) -> str:
-    names = [str(name) for name in found.after["residue"].values]
+    names = [str(name) for name in found.residue["residue"].values]
     if len(names) < 2:
         return ""
-    told = []
+    texts = []
     for name in names:
         by_day = found.by_day["ground_covered"].sel(sow=sow, residue=name)
         last = min(90, found.days)
-        told.append(
+        texts.append(
             f"{lies_as(name)} {100 * float(by_day[0]):.0f} and then "
             f"{100 * float(by_day.sel(day=last)):.0f}"
         )
     return (
         f"Percent of the ground that the {wording.dates_in(sow)} sowing covers at first and on "
-        f"day {min(90, found.days)}: {', '.join(told)}."
+        f"day {min(90, found.days)}: {', '.join(texts)}."
     )

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.degree_days.ask import degree_days
+    from simulator.answers.degree_days.calculate import degree_days
 
 __all__ = ["degree_days"]
 
-__getattr__ = face(__name__, {"degree_days": "ask"})
+__getattr__ = face(__name__, {"degree_days": "calculate"})

@@ -67,12 +67,12 @@ def headline(sums: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     widest = apart.isel(base=int(np.argmax(apart.values)))
     about, years = sums.attrs, sums["year"].values.tolist()
     span = f"{wording.dates_in(about['first'])} to {wording.dates_in(about['last'])}"
-    told = (
+    text = (
         f"Above {threshold(float(widest['base']), system)}, methods of counting thermal time "
         f"lie {float(widest):.0f} % apart"
     )
     below = f"{span} at {place(about)}; {wording.falls(years)}."
-    return [told], [
+    return [text], [
         f"{below} Points: means; bars: {ranged(len(years))}." if len(years) > 1 else below
     ]
 

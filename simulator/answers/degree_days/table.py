@@ -21,12 +21,12 @@ def heading(sums: xr.Dataset, system: units.System) -> str:
     about = sums.attrs
     span = f"{wording.dates_in(about['first'])} to {wording.dates_in(about['last'])}"
     falls = wording.falls(sums["year"].values.tolist())
-    told = f"Thermal time from {span} at {place(about)}; {falls}."
+    text = f"Thermal time from {span} at {place(about)}; {falls}."
     if "upper_degC" in about:
-        told += f" The upper threshold is {threshold(about['upper_degC'], system)}."
+        text += f" The upper threshold is {threshold(about['upper_degC'], system)}."
     if about.get("changes"):
-        told += f" The weather is changed: {about['changes']}."
-    return paragraph(told)
+        text += f" The weather is changed: {about['changes']}."
+    return paragraph(text)
 
 
 def methods(sums: xr.Dataset, system: units.System) -> list[str]:

@@ -13,8 +13,8 @@ from simulator.trials.skill import bias, nash_sutcliffe, rmse
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.trials.fit_objective import Array, Trial
     from simulator.trials.fitting import Fitted
-    from simulator.trials.trial import Array, Trial
 
 Row = dict[str, Any]
 DEFAULTS, FITTED, LEFT_OUT = "defaults", "fitted", "left out"

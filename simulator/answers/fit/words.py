@@ -9,13 +9,14 @@ from simulator import units
 from simulator.answers.fit.data import DEFAULTS, FITTED, LEFT_OUT, REGRESSED, REGRESSED_OUT, Row
 from simulator.show import wording
 from simulator.show.tables import paragraph
-from simulator.trials.fitting import sites_apart
+from simulator.trials.fitting import fits_by_site
+from simulator.trials.own_error import HELD
 from simulator.trials.regression import FITTED as SEEN
 
 if TYPE_CHECKING:
+    from simulator.trials.cross_validation import CrossValidation
+    from simulator.trials.fit_objective import Trial, Weighting
     from simulator.trials.fitting import Fitted
-    from simulator.trials.leaving_out import LeftOut
-    from simulator.trials.trial import Trial, Weighting
 
 
 def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
@@ -32,7 +33,7 @@ def heading(trial: Trial, fitted: Fitted, weighting: Weighting) -> str:
         if len(own) < len(fitted.quantities)
         else "nothing"
     )
-    apart = " Each site is fitted by itself." if sites_apart(trial, fitted.quantities) else ""
+    apart = " Each site is fitted by itself." if fits_by_site(trial, fitted.quantities) else ""
     years = wording.falls(sorted({int(year) for _, year in trial.seasons}))
     invented = " The data are invented." if trial.plots.invented else ""
     return paragraph(
@@ -69,7 +70,7 @@ def sentences(
     rows: Sequence[Row],
     skill: Sequence[Row],
     fitted: Fitted,
-    left_out: LeftOut | None,
+    left_out: CrossValidation | None,
     no_regression: Mapping[str, str],
     system: units.System,
 ) -> list[str]:
@@ -80,7 +81,7 @@ def sentences(
     rows, skill
         Of `parameter_rows` and `skill_rows`.
     fitted : Fitted
-    left_out : LeftOut, optional
+    left_out : CrossValidation, optional
     no_regression : mapping of str to str
         Why there is none, as `Regression` tells it.
     system : {"us", "si"}
@@ -91,39 +92,41 @@ def sentences(
         return units.spell(everything[f"{what.replace(' ', '_')}_rmse_kg_ha"], "mass", system)
 
     beside = "" if SEEN in no_regression else f"; the regression has {mass(REGRESSED)}"
-    told = [
+    texts = [
         f"The fit brings the RMSE of biomass from {mass(DEFAULTS)} with the defaults to"
         f" {mass(FITTED)}{beside}."
     ]
     if left_out is not None:
         model = everything["left_out_rmse_kg_ha"]
         beside = ""
-        if left_out.part not in no_regression:
+        if left_out.by not in no_regression:
             other = everything["regression_left_out_rmse_kg_ha"]
             better = "better" if model < other else "no better"
             beside = f": {better} than the regression's {mass(REGRESSED_OUT)}"
-        told.append(
-            f"On plots that a fit has not seen, leaving one {left_out.part} out at a time, it is"
-            f" off by {mass(LEFT_OUT)}{beside}."
+        texts.append(
+            f"On plots that a fit has not seen, leaving one {left_out.by} out at a time, it is"
+            f" off by {mass(LEFT_OUT)}{beside}. A file written by this fit says so, and answers"
+            " that take it make their ranges of it, the shipped error counting as much as"
+            f" {HELD:g} site-seasons."
         )
-    told += _no_regression(no_regression)
+    texts += _no_regression(no_regression)
     bound = [f"{row['of']} {row['parameter']}" for row in rows if "on its bound" in row["warnings"]]
     idle = [
         f"{row['of']} {row['parameter']}" for row in rows if "does not matter" in row["warnings"]
     ]
     if bound:
-        told.append(
+        texts.append(
             f"On the bound of what was searched: {wording.join(bound)}. The plots ask for"
             " more than it allows, which hints at something else being wrong."
         )
     if idle:
-        told.append(
+        texts.append(
             f"The plots hardly tell: {wording.join(idle)}; the prior holds these near"
             " their defaults."
         )
     if not fitted.converged:
-        told.append("The local search stopped before it arrived; the values may still improve.")
-    return told
+        texts.append("The local search stopped before it arrived; the values may still improve.")
+    return texts
 
 
 def _no_regression(why: Mapping[str, str]) -> list[str]:

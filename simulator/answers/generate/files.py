@@ -46,7 +46,7 @@ def write_record(record: xr.Dataset, path: Path, command: str) -> None:
         "history": f"{command} (fallsown {__version__})",
         **{
             name: shown_path(value) if isinstance(value, str) else value
-            for name, value in _told(record).items()
+            for name, value in _attributes(record).items()
         },
     }
     write_whole(path, lambda made: data.to_netcdf(made, engine="netcdf4"))
@@ -55,11 +55,11 @@ def write_record(record: xr.Dataset, path: Path, command: str) -> None:
 def csv_text(record: xr.Dataset, command: str) -> str:
     """Return a record as CSV; each number has the digits that give its bits back."""
     out = io.StringIO()
-    told = _told(record)
-    about = {name: told[name] for name in _READ_BACK if name in told}
+    attributes = _attributes(record)
+    about = {name: attributes[name] for name in _READ_BACK if name in attributes}
     about |= {"made_by": f"fallsown {__version__}", "command_line": command}
-    if "notes" in told:
-        about["notes"] = told["notes"]
+    if "notes" in attributes:
+        about["notes"] = attributes["notes"]
     for name, value in about.items():
         line = " ".join(shown_path(str(value)).split())
         # only what is read back is held to the length that is read
@@ -74,7 +74,7 @@ def csv_text(record: xr.Dataset, command: str) -> str:
     return out.getvalue()
 
 
-def _told(record: xr.Dataset) -> dict[str, Any]:
+def _attributes(record: xr.Dataset) -> dict[str, Any]:
     """Return what a record says of itself, without what it does not know."""
     known = {name: value for name, value in record.attrs.items() if value not in (None, "")}
     return {

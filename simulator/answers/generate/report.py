@@ -138,7 +138,7 @@ _LETTERS = "slice('JFMAMJJASOND', datum.value - 1, datum.value)"
 
 
 def write_page(
-    path: Path, held: Sequence[Held], system: units.System, *, title: str, told: Sequence[str]
+    path: Path, held: Sequence[Held], system: units.System, *, title: str, notes: Sequence[str]
 ) -> None:
     """Write the page, whole or not at all.
 
@@ -158,21 +158,21 @@ def write_page(
     InputError
         The disk refuses.
     """
-    text = page_text(held, system, title=title, told=told)
+    text = page_text(held, system, title=title, notes=notes)
     write_whole(
         path, lambda made: made.write_text(text, encoding="utf-8"), option=Parameter("report")
     )
 
 
 def page_text(
-    held: Sequence[Held], system: units.System, *, title: str, told: Sequence[str]
+    held: Sequence[Held], system: units.System, *, title: str, notes: Sequence[str]
 ) -> str:
     """Return the page: charts, what they mean, and the numbers; it needs no network."""
     import altair as alt
 
     with alt.data_transformers.enable("default", max_rows=None):
         spec = chart(held, system, [title]).to_dict()
-    below = "".join(f"<p>{escape(text)}</p>\n" for text in [*words.held_sentences(held), *told])
+    below = "".join(f"<p>{escape(text)}</p>\n" for text in [*words.held_sentences(held), *notes])
     tables = _tables(held, system)
     script = '<script type="module">'
     head, _, tail = page(spec, title).partition(script)

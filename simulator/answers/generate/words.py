@@ -53,7 +53,7 @@ def fit_sentences(fitted: FittedClimatology, system: units.System) -> list[str]:
     steps = [
         number(float(end), "step", system) for end in (fitted.season.min(), fitted.season.max())
     ]
-    told = [
+    texts = [
         f"Days of {units.spell(fitted.wet_day, 'rain', system)} of rain or more count as wet. Wet "
         f"and dry days follow a Markov chain of order {fitted.order} (Bayesian information "
         f"criterion above the least, by order {orders}; Katz 1981).",
@@ -62,15 +62,15 @@ def fit_sentences(fitted: FittedClimatology, system: units.System) -> list[str]:
         f"{fitted.misses[fitted.family]:+.1f} standard errors.",
     ]
     if climate.wet_odds or climate.wet_amount or fitted.season.any():
-        told.append(
+        texts.append(
             "Seasons differ beyond what such a chain gives by itself: the logarithm of the odds of "
             f"rain by {climate.wet_odds:.2f}, that of rain a wet day by {climate.wet_amount:.2f}, "
             f"temperature by {steps[0]} to {steps[1]} {units.label('step', system)} (standard "
             "deviations, sized so that months and quarters vary between years as recorded)."
         )
     else:
-        told.append("No difference between seasons was added to what the chain gives by itself.")
-    return told
+        texts.append("No difference between seasons was added to what the chain gives by itself.")
+    return texts
 
 
 def held_sentences(held: Sequence[Held]) -> list[str]:
@@ -79,15 +79,15 @@ def held_sentences(held: Sequence[Held]) -> list[str]:
     failing = [one for one in judged if one.fails]
     months = sum(one.months for one in judged)
     outside = sum(int(one.beyond.sum()) for one in judged)
-    told = [headline(held)]
+    texts = [headline(held)]
     if failing:
-        told.append("Recorded beside generated: " + "; ".join(map(_direction, failing)) + ".")
-    told.append(
+        texts.append("Recorded beside generated: " + "; ".join(map(_direction, failing)) + ".")
+    texts.append(
         f"Of {months} monthly values, {outside} lie outside the range of 95 in 100 generated "
         f"records; chance alone would put about {round(0.05 * months)} there, and have about "
         f"{plain_number(BY_CHANCE * len(judged), 0)} of {len(judged)} statistics said to differ."
     )
-    return told
+    return texts
 
 
 def headline(held: Sequence[Held]) -> str:

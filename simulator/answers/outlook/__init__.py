@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.outlook.ask import Outlook, outlook
+    from simulator.answers.outlook.calculate import Outlook, outlook
 
 __all__ = ["Outlook", "outlook"]
 
-__getattr__ = face(__name__, {"Outlook": "ask", "outlook": "ask"})
+__getattr__ = face(__name__, {"Outlook": "calculate", "outlook": "calculate"})

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from simulator import units
 from simulator.answers.outlook import clipped_chart
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import band
@@ -62,16 +62,16 @@ def chart(
 
     by_day, by_known = fan_rows(found, system), history_rows(weather_alone(bands), system)
     goal = float(units.show(target, "mass", system))
-    told = found.clipped
-    clip_days = [] if told is None else clipped_chart.band_rows(found, told, system)
-    marks = [] if told is None else clipped_chart.clipping_rows(found, told, system)
+    clipped = found.clipped
+    clip_days = [] if clipped is None else clipped_chart.band_rows(found, clipped, system)
+    marks = [] if clipped is None else clipped_chart.clipping_rows(found, clipped, system)
     rows = (*by_day, *by_known, *clip_days, *marks)
     top = 1.05 * max(goal, *(row["high"] for row in rows))
     still = {"biomass": (0.0, top), **(axes or {})}
     ended = wording.ending(str(bands["end"].values[-1]))
     today = moment(season_day(found.known.year, found.known.today))
     left = fan(by_day, system, goal, axes=still, today=today)
-    if told is not None:
+    if clipped is not None:
         left = left + clipped_chart.layers(clip_days, marks)
     left = left.properties(title="as seen today")
     right = fan(by_known, system, goal, axes=still, points=True, title="known to").properties(
@@ -87,12 +87,12 @@ def headline(
     row = bands.isel(as_of=-1, end=-1)
     low, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high"))
     middle = units.spell(float(row["biomass_median_kg_ha"]), "mass", system)
-    told = (
+    text = (
         f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
         f"{from_to(low, high, system)} in 8 of 10"
     )
     more = [] if found.clipped is None else clipped_chart.legend(found.clipped)
-    return [told], [
+    return [text], [
         f"{subject(found.attrs)} Sown {wording.dates_in(found.attrs['sow'])}, {found.known.year}.",
         *more,
         f"Line: middle case. Band: 8 of 10 seasons, from {len(found.others)} other falls. "

@@ -15,7 +15,7 @@ from simulator.parameters.field_spread import RYE, FieldSpread
 from simulator.season import clipping
 from simulator.season import plan as plans
 from simulator.season.clipping import Clipping
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def clipped(
     Parameters
     ----------
     about : dict
-        The stand but for its dates, as `simulator.season.ensemble.Stand` has it.
+        The stand but for its dates, as `simulator.season.ensemble.DatedPlan` has it.
     year : int
         Fall year.
     weather : array (other, column, day)
@@ -168,7 +168,7 @@ def _grow(
     factors: Values,
 ) -> Values:
     """Grow each drawn field in all weathers: biomass (draw, weather, day looked at) [kg/ha]."""
-    stand = Stand(
+    stand = DatedPlan(
         year=year,
         first=first,
         **{**about, "ends": [plans.month_day_of(year, day) for day in looked]},

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import exp
 
 from simulator import units
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import Clipped
 from simulator.season import plan as plans
 from simulator.show.charts import COLOURS, INK, Chart, Row, data, moment
@@ -15,25 +15,25 @@ from simulator.weather.record import season_day
 ENDS = 1.2816  # standard normal: 8 of 10 lie between
 
 
-def band_rows(found: Outlook, told: Clipped, system: units.System) -> list[Row]:
+def band_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Row]:
     """Return the band of weather and field day by day, in the reader's units."""
     year = found.known.year
     return [
         _row(plans.date_of(year, int(day)), row, system)
-        for day, row in zip(told.days, told.paths, strict=True)
+        for day, row in zip(clipped.days, clipped.paths, strict=True)
     ]
 
 
-def clipping_rows(found: Outlook, told: Clipped, system: units.System) -> list[Row]:
+def clipping_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Row]:
     """Return each clipping with the ends of its error."""
-    far = exp(ENDS * told.error)
+    far = exp(ENDS * clipped.error)
     return [
         _row(
             season_day(found.known.year, one.date),
             [one.biomass / far, one.biomass, one.biomass * far],
             system,
         )
-        for one in told.clippings
+        for one in clipped.clippings
     ]
 
 
@@ -67,9 +67,9 @@ def layers(band: Sequence[Row], clippings: Sequence[Row]) -> Chart:
     )
 
 
-def legend(told: Clipped) -> list[str]:
+def legend(clipped: Clipped) -> list[str]:
     """Say what the marks are."""
-    one = "clipping" if len(told.clippings) == 1 else "clippings"
+    one = "clipping" if len(clipped.clippings) == 1 else "clippings"
     return [
         f"Dot: {one}, with the error of 8 of 10. Between dotted lines: weather and field "
         "together. Shaded: weather alone."

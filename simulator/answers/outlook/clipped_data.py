@@ -25,7 +25,7 @@ _CHANGED = (  # column, what it is called when it is the weather's alone
 )
 
 
-def with_clipped(columns: Columns, told: Clipped, target: float) -> Columns:
+def with_clipped(columns: Columns, clipped: Clipped, target: float) -> Columns:
     """Put weather and field together in place of the weather alone, which goes beside it.
 
     Clippings count in the row of today; rows of earlier days stay as they were seen then.
@@ -34,27 +34,27 @@ def with_clipped(columns: Columns, told: Clipped, target: float) -> Columns:
     ----------
     columns : dict
         Name to array (as_of, end), unit and meaning.
-    told : Clipped
+    clipped : Clipped
     target : float
         [kg/ha].
     """
-    chances = told.chance(target)
+    chances = clipped.chance(target)
     falls = columns["others"][0][-1]
     ends = np.array(
         [
-            wilson(share, min(told.counting or 1.0, n))
+            wilson(share, min(clipped.counting or 1.0, n))
             for share, n in zip(chances, falls, strict=True)
         ]
     )
     today = dict(
         zip(
             (name for name, _ in _CHANGED),
-            (*told.bands.T, 100 * chances, *(100 * ends.T)),
+            (*clipped.bands.T, 100 * chances, *(100 * ends.T)),
             strict=True,
         )
     )
     counted = np.zeros_like(columns["others"][0])
-    counted[-1] = len(told.clippings)
+    counted[-1] = len(clipped.clippings)
     out = dict(columns)
     for name, alone in _CHANGED:
         values, unit, meaning = columns[name]
@@ -67,13 +67,13 @@ def with_clipped(columns: Columns, told: Clipped, target: float) -> Columns:
 
 
 def weather_alone(data: xr.Dataset) -> xr.Dataset:
-    """Return the dataset as it is without the clippings; itself where none are told."""
+    """Return the dataset as it is without the clippings; itself where none are clipped."""
     if "clippings" not in data:
         return data
     return data.assign({name: data[alone] for name, alone in _CHANGED})
 
 
-def more_of_clipped(told: Clipped) -> dict[str, Any]:
+def more_of_clipped(clipped: Clipped) -> dict[str, Any]:
     """Return what the JSON object says of the clippings."""
     names = ("biomass_low_kg_ha", "biomass_median_kg_ha", "biomass_high_kg_ha")
     return {
@@ -81,16 +81,16 @@ def more_of_clipped(told: Clipped) -> dict[str, Any]:
             {
                 "date": one.date,
                 "biomass_kg_ha": one.biomass,
-                "error_percent": 100 * told.error,
+                "error_percent": 100 * clipped.error,
                 **{f"without_{name}": float(v) for name, v in zip(names, row, strict=True)},
             }
-            for one, row in zip(told.clippings, told.without, strict=True)
+            for one, row in zip(clipped.clippings, clipped.without, strict=True)
         ],
-        "draws": told.draws,
-        "effective_draws": told.counting,
-        "reached": told.reached,
+        "draws": clipped.draws,
+        "effective_draws": clipped.counting,
+        "reached": clipped.reached,
         "past": [
             {"date": date, **dict(zip(names, map(float, row), strict=True))}
-            for date, row in told.past
+            for date, row in clipped.past
         ],
     }

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import more_of_clipped, with_clipped
 from simulator.answers.shared.few_falls import band, wilson
 from simulator.show.output import grid_rows
@@ -76,9 +76,9 @@ def dataset(found: Outlook, target: float) -> xr.Dataset:
 def more(found: Outlook) -> dict[str, Any]:
     """Return what the JSON object carries beside the bands: other falls one by one, hindcast."""
     now = found.fan.isel(as_of=-1, drop=True)
-    told: dict[str, Any] = {"others": grid_rows(now)}
+    values: dict[str, Any] = {"others": grid_rows(now)}
     if found.hindcast is not None:
-        told["hindcast"] = grid_rows(found.hindcast)
+        values["hindcast"] = grid_rows(found.hindcast)
     if found.clipped is not None:
-        told["measured"] = more_of_clipped(found.clipped)
-    return told
+        values["measured"] = more_of_clipped(found.clipped)
+    return values

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, table
@@ -130,24 +130,24 @@ def _hindcast(tried: xr.Dataset, system: units.System) -> str:
 
 
 def _meaning(found: Outlook) -> str:
-    told = (
+    text = (
         "Each of the other falls lends its weather from the day after the last one known, so "
         "that the band holds what this place's weather can still do; it does not hold what the "
         "model or the field may do otherwise. Chances have a 95 % Wilson interval in brackets. "
         "The usual is what the other falls made with their own weather throughout."
     )
     if found.clipped is not None:
-        told += (
+        text += (
             " Where a clipping is told, the first table also holds the clipping's error, fields "
             "drawn and weighed by it, and how far stands' gains were off in trials; the rest is "
             "of weather alone, the trial on past seasons too."
         )
     if found.hindcast is not None:
-        told += (
+        text += (
             " In the trial no season lends weather to itself; bands are honest when 80 percent "
             "of seasons lie inside; the error is the continuous ranked probability score."
         )
-    return told
+    return text
 
 
 def from_to(low: float, high: float, system: units.System) -> str:

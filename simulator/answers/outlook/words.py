@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.outlook import clipped_words
-from simulator.answers.outlook.ask import Outlook
+from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import weather_alone
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
@@ -44,19 +44,19 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     now = last.isel(as_of=-1)
     if found.clipped is not None:
         first, *others = clipped_words.sentences(found.clipped, now, system, target)
-        told = [first, _of_usual(now, system), *others]
+        texts = [first, _of_usual(now, system), *others]
     else:
-        told = [
+        texts = [
             _of_today(now, found, system),
             _of_usual(now, system),
             _of_chance(now, system, target),
         ]
-    told.append(_of_narrowing(weather_alone(last), system))
+    texts.append(_of_narrowing(weather_alone(last), system))
     if found.hindcast is not None:
-        told.append(_of_hindcast(found.hindcast.isel(end=-1), found))
+        texts.append(_of_hindcast(found.hindcast.isel(end=-1), found))
         if found.clipped is not None:
-            told.append("That trial, too, is of the weather alone.")
-    return [text for text in told if text]
+            texts.append("That trial, too, is of the weather alone.")
+    return [text for text in texts if text]
 
 
 def _of_today(row: xr.Dataset, found: Outlook, system: units.System) -> str:
@@ -138,9 +138,9 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
 
 def notes(found: Outlook) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
-    told: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped)
+    texts: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped)
     if found.known.as_if:
-        told.append(
+        texts.append(
             Text(
                 f"The weather goes on after {when(found)}; it is taken as not yet known. ",
                 Parameter("today"),
@@ -150,9 +150,9 @@ def notes(found: Outlook) -> list[str]:
             )
         )
     if len(found.others) < FEW:
-        told.append(
+        texts.append(
             f"{len(found.others)} other falls are few: the band is little more than their range."
         )
     if found.hindcast is None:
-        told.append("The outlook was not tried on past seasons.")
-    return told
+        texts.append("The outlook was not tried on past seasons.")
+    return texts

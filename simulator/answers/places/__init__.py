@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.places.ask import each_place
     from simulator.answers.places.map_file import write_map
+    from simulator.answers.places.split_grid import each_place
 
 __all__ = ["each_place", "write_map"]
 
-__getattr__ = face(__name__, {"each_place": "ask", "write_map": "map_file"})
+__getattr__ = face(__name__, {"each_place": "split_grid", "write_map": "map_file"})

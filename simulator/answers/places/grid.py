@@ -11,7 +11,7 @@ from simulator import units
 from simulator.answers.places import risk as places
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
 from simulator.problems import shown_path
-from simulator.season.grid.part import INVENTED
+from simulator.season.grid.batch import INVENTED
 from simulator.show import wording
 from simulator.show.output import plain
 from simulator.show.tables import Column, number, paragraph, plain_number, table

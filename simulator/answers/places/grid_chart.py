@@ -8,7 +8,7 @@ from simulator import units
 from simulator.answers.places import chart as places_chart
 from simulator.answers.places import grid as place_grid
 from simulator.problems import fault
-from simulator.season.grid.part import INVENTED
+from simulator.season.grid.batch import INVENTED
 from simulator.show import wording
 from simulator.show.charts import Axes, Chart, axis_title, finish
 
@@ -71,11 +71,12 @@ def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
     found = place_grid.sentences(few, system)[0].rstrip(".")
     rate = units.spell(few.attrs["nitrogen_kg_ha"], "nitrogen", system)
     first = few["sow"].values[0]
-    told = (
+    sentence = (
         f"{grid.attrs['cereal'].capitalize()} sown on {wording.dates_in(str(first))} with "
         f"{rate} of nitrogen, ended {wording.ending(few.attrs['end'])}; "
         f"{wording.falls(grid['year'].values.tolist())}, {len(kept):,} places."
     )
     invented = sum(str(text).startswith(INVENTED) for text in grid["notes"].values)
     all_invented = invented == grid.sizes["site"]
-    return finish(drawn, [found], [f"{told} The places are invented." if all_invented else told])
+    below = f"{sentence} The places are invented." if all_invented else sentence
+    return finish(drawn, [found], [below])

@@ -200,7 +200,7 @@ def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[s
             f"{len(order):,} places.",
             *_of_nitrate(rows),
         ]
-    told = [
+    texts = [
         f"{with_n}, the chance of the target runs from {worst['chance_percent']:.0f} percent "
         f"at {worst['site']} to {best['chance_percent']:.0f} at {best['site']}; the "
         f"median over {len(order):,} places is {middle:.0f}."
@@ -209,11 +209,11 @@ def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[s
     sure = sum(row["chance_low_percent"] >= 100 * often - 1e-9 for row in enough)
     surely = f"{sure:,}" if sure else "none"
     reached = f"{len(enough):,} places" if len(enough) != 1 else "1 place"
-    told.append(
+    texts.append(
         f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
         f"{surely} of these even the low end of the interval says so."
     )
-    return [*told, _of_the_lowest(order, middle), *_of_nitrate(rows)]
+    return [*texts, _of_the_lowest(order, middle), *_of_nitrate(rows)]
 
 
 def of_kinds(found: Sequence[Risk]) -> list[str]:
@@ -235,12 +235,12 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
     if not known:
         none = "No place has falls enough of any kind for a chance by kind of year; "
         return [Text(none, *where)]
-    told = [
+    texts = [
         f"{float(np.median(there)):.0f} percent in {kind} years"
         + (f" (at {len(there):,} places with falls enough)" if len(there) < len(found) else "")
         for kind, there in known.items()
     ]
-    medians = f"By kind of year, the median chance over places is {wording.join(told)}; "
+    medians = f"By kind of year, the median chance over places is {wording.join(texts)}; "
     return [Text(medians, *where)]
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.response.ask import (
+    from simulator.answers.response.calculate import (
         Response,
         field,
         marginal,
@@ -22,12 +22,12 @@ __all__ = ["Response", "by_rate", "field", "marginal", "one_plan", "responses", 
 __getattr__ = face(
     __name__,
     {
-        "Response": "ask",
+        "Response": "calculate",
         "by_rate": "chart",
-        "field": "ask",
-        "marginal": "ask",
-        "one_plan": "ask",
-        "responses": "ask",
-        "spoken_rate": "ask",
+        "field": "calculate",
+        "marginal": "calculate",
+        "one_plan": "calculate",
+        "responses": "calculate",
+        "spoken_rate": "calculate",
     },
 )

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.ask import ALL, FATES, spoken_rate
+from simulator.answers.response.calculate import ALL, FATES, spoken_rate
 from simulator.answers.response.table import FATE_TITLES, Shown
 from simulator.answers.response.words import unit_word
 from simulator.show import wording
@@ -21,11 +21,11 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     of_falls,
     scale,
     subject,
-    told_apart,
 )
 from simulator.show.tables import FEWEST_FOR_SHARES
 
@@ -153,8 +153,8 @@ def by_rate(
 
     lines = list(dict.fromkeys(row["line"] for row in points))
     most = max(row["nitrogen"] for row in points) or 1.0
-    apart = told_apart("line", lines, title="sown", shapes=True)
-    dash = told_apart("line", lines, dashes=True)["strokeDash"]
+    encodings = distinguish("line", lines, title="sown", shapes=True)
+    dash = distinguish("line", lines, dashes=True)["strokeDash"]
     dash.legend = None
     reach = scale(axes, "nitrogen", nice=False, domain=[-0.05 * most, 1.05 * most])
     x: Any = alt.X("nitrogen:Q", title=axis_title(across, "nitrogen", system), scale=reach)
@@ -172,17 +172,19 @@ def by_rate(
     drawn = (
         alt.Chart(data(curves or points), width=size[0], height=size[1])
         .mark_line(strokeWidth=2.4)
-        .encode(x=x, y=y, color=apart["color"], strokeDash=dash)
+        .encode(x=x, y=y, color=encodings["color"], strokeDash=dash)
     )
     bars = (
         alt.Chart(data(placed))
         .mark_rule(opacity=0.45, strokeWidth=1.5)
-        .encode(x=x, y=alt.Y("low:Q", title=title, scale=fixed), y2="high:Q", color=apart["color"])
+        .encode(
+            x=x, y=alt.Y("low:Q", title=title, scale=fixed), y2="high:Q", color=encodings["color"]
+        )
     )
     dots = (
         alt.Chart(data(points))
         .mark_point(filled=True, size=75, opacity=1)
-        .encode(x=x, y=y, **apart)
+        .encode(x=x, y=y, **encodings)
     )
     return alt.layer(bars, drawn, dots)
 

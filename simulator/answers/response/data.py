@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
-from simulator.answers.response.ask import FATES, Response
+from simulator.answers.response.calculate import FATES, Response
 from simulator.answers.response.pairs import Pair
 from simulator.answers.response.table import Shown
 

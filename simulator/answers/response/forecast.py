@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.response.ask import spoken_rate
+from simulator.answers.response.calculate import spoken_rate
 
 if TYPE_CHECKING:
     import xarray as xr

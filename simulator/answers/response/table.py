@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.ask import ALL, FATES, Response, spoken_rate
+from simulator.answers.response.calculate import ALL, FATES, Response, spoken_rate
 from simulator.answers.response.forecast import ForecastValue
 from simulator.answers.response.pairs import Pair
 from simulator.answers.shared.response_curves import Curve
@@ -199,8 +199,8 @@ def _fates(shown: Shown, system: units.System) -> str:
     rows = []
     for r in shown.of(kind=ALL):
         percents = whole_percents([r.share(fate) for fate in FATES])
-        told = [*map(str, percents), str(sum(percents))] if percents else [NOTHING] * len(columns)
-        rows.append([wording.dates_in(r.timing), wording.dates_in(r.sow), *told[: len(FATES) + 1]])
+        texts = [*map(str, percents), str(sum(percents))] if percents else [NOTHING] * len(columns)
+        rows.append([wording.dates_in(r.timing), wording.dates_in(r.sow), *texts[: len(FATES) + 1]])
     return f"Where {_rate(rate, system)} of nitrogen ended:\n\n{table(columns, rows)}"
 
 
@@ -319,7 +319,7 @@ def notes(shown: Shown, hit_rate: float | None) -> list[str]:
         for r in shown.of(timing=shown.timings[0], kind=ALL)
         if r.falls < falls
     ]
-    told = (
+    texts = (
         [
             f"Only {wording.join(short)} reached the end at every rate and timing; the others "
             "count "
@@ -329,7 +329,7 @@ def notes(shown: Shown, hit_rate: float | None) -> list[str]:
         else []
     )
     if hit_rate is not None and shown.value is None:
-        told.append(
+        texts.append(
             "The hit rate tells nothing without two times of nitrogen and two kinds of year."
         )
-    return told
+    return texts

@@ -7,7 +7,7 @@ from math import isfinite
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.ask import ALL, FATES, Response
+from simulator.answers.response.calculate import ALL, FATES, Response
 from simulator.answers.response.pairs import Pair
 from simulator.answers.response.table import Shown, whole_percents
 from simulator.answers.shared.response_curves import FEWEST, LINEAR, NONE, QUADRATIC_PLATEAU
@@ -42,16 +42,16 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
             f"Sown on {wording.dates_in(shown.first.sow)}, no fall brought the stand to its "
             "end at every rate and timing, so there is no response to tell."
         ]
-    told = [_curve_sentence(shown.first, system), _rivals(shown.first)]
+    texts = [_curve_sentence(shown.first, system), _rivals(shown.first)]
     if shown.first.applied > 0:
-        told += [_fate_sentence(shown.first, system), _kind_sentence(shown, system)]
-        told += (
+        texts += [_fate_sentence(shown.first, system), _kind_sentence(shown, system)]
+        texts += (
             [_pair_sentence(shown.pairs[len(_first_sown(shown)) - 1], system)]
             if shown.pairs
             else []
         )
-        told += [_timing_sentence(shown, system), *_forecast_sentences(shown, system)]
-    return [sentence for sentence in told if sentence]
+        texts += [_timing_sentence(shown, system), *_forecast_sentences(shown, system)]
+    return [sentence for sentence in texts if sentence]
 
 
 def _first_sown(shown: Shown) -> list[Pair]:
@@ -122,13 +122,13 @@ def _fate_sentence(r: Response, system: units.System) -> str:
     """Say where the applied nitrogen is at the end."""
     percents = whole_percents([r.share(fate) for fate in FATES])
     where = sorted(zip(percents, FATES, strict=True), reverse=True)
-    told = [
+    texts = [
         f"{percent} percent {'are ' if not i else ''}{FATE_WORDS[fate]}"
         for i, (percent, fate) in enumerate(where)
         if percent > 0
     ]
     beyond = f" above {_rate(r.rates[0], system)}" if r.rates[0] > 0 else ""
-    return f"Of {_rate(r.applied, system)} applied{beyond}, {wording.join(told)} at the end."
+    return f"Of {_rate(r.applied, system)} applied{beyond}, {wording.join(texts)} at the end."
 
 
 def _kind_sentence(shown: Shown, system: units.System) -> str:
@@ -142,7 +142,7 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
     if np.mean(best.gained) - np.mean(worst.gained) < WORTH_SAYING:
         return "It brings about as much in every kind of year."
 
-    def told(r: Response) -> str:
+    def describe(r: Response) -> str:
         return (
             f"{r.kind} years ({_mass(float(np.mean(r.gained)), system)}, "
             f"{100 * r.share('leached'):.0f} percent leached, {r.falls} falls)"
@@ -150,7 +150,7 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
 
     return (
         f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
-        f"{told(best)} and least in {told(worst)}."
+        f"{describe(best)} and least in {describe(worst)}."
     )
 
 
@@ -182,16 +182,16 @@ def _timing_sentence(shown: Shown, system: units.System) -> str:
     if len(beside) < 2:
         return ""
     ranked = sorted(beside, key=lambda r: -np.mean(r.gained))
-    told = [
+    texts = [
         f"{wording.timing(r.timing)} ({_mass(float(np.mean(r.gained)), system)}, "
         f"{100 * r.share('leached'):.0f} percent leached)"
         for r in (ranked[0], ranked[-1])
     ]
     if np.mean(ranked[0].gained) - np.mean(ranked[-1].gained) < WORTH_SAYING:
-        return f"When it goes on makes little difference to biomass: {told[0]} or {told[1]}."
+        return f"When it goes on makes little difference to biomass: {texts[0]} or {texts[1]}."
     return (
         f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
-        f"{told[0]} and least given {told[1]}."
+        f"{texts[0]} and least given {texts[1]}."
     )
 
 
@@ -210,18 +210,18 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
             f"is worth nothing here; {perfect}."
         ]
     switched = wording.join([f"{when[at]} in {kind} years" for kind, at in other.items()])
-    told = [
+    texts = [
         f"Over all falls {best} is best, but {switched}: to know the kind of year beforehand is "
         f"worth {_mass(value.known_kind, system)} of biomass a fall; {perfect}.",
         f"Judged on falls left out of the choice it is worth {_signed(value.left_out, system)}"
         + ("." if value.left_out > 0 else ": so few falls do not show that it pays."),
     ]
     if value.hit_rate is not None:
-        told.append(
+        texts.append(
             f"A forecast that names the right kind in {100 * value.hit_rate:.0f} of 100 "
             f"falls is worth {_mass(value.with_hit_rate, system)}."
         )
-    return told
+    return texts
 
 
 def _signed(value: float, system: units.System) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.risk.ask import FIELDS, Risk, risk_at, risk_in
+    from simulator.answers.risk.calculate import FIELDS, Risk, risk_at, risk_in
     from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT, chances
     from simulator.answers.risk.chart import how_often
     from simulator.answers.risk.data import OUTER
@@ -32,16 +32,16 @@ __getattr__ = face(
     __name__,
     {
         "ALL": "chance",
-        "FIELDS": "ask",
+        "FIELDS": "calculate",
         "FORECAST": "chance",
         "NITRATE_LIMIT": "chance",
         "OUTER": "data",
-        "Risk": "ask",
+        "Risk": "calculate",
         "chances": "chance",
         "how_often": "chart",
         "in_falls": "words",
         "ordinary": "words",
-        "risk_at": "ask",
-        "risk_in": "ask",
+        "risk_at": "calculate",
+        "risk_in": "calculate",
     },
 )

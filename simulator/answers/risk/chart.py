@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL
 from simulator.answers.risk.data import OUTER, curve_rows
 from simulator.answers.risk.words import ordinary
@@ -24,11 +24,11 @@ from simulator.show.charts import (
     Source,
     axis_title,
     data,
+    distinguish,
     finish,
     haloed,
     scale,
     subject,
-    told_apart,
 )
 
 SIZE = (290, 210)  # of a panel [px]
@@ -58,7 +58,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     ]
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     drawn = exceedance(
-        None, system, axes=axes, apart=told_apart("sown", sowings, title="sown", dashes=True)
+        None, system, axes=axes, encodings=distinguish("sown", sowings, title="sown", dashes=True)
     )
     rates = list(dict.fromkeys(row["panel"] for row in rows))
     panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
@@ -71,12 +71,12 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     one = found[0]
     target, rate = units.spell(one.target, "mass", system), ordinary(one)
     part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
-    told = []
+    texts = []
     for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
         row = part.isel(sow=at)
         share, falls = float(row["chance_percent"]) / 100, float(row["falls"])
         if np.isfinite(share):
-            told.append(
+            texts.append(
                 f"{share * falls:.0f} of {falls:.0f} falls sown "
                 f"{wording.dates_in(str(row['sow'].values))}"
             )
@@ -84,8 +84,8 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     where = f" at {one.site}" if len(found) > 1 else ""
     fed = units.spell(rate, "nitrogen", system)
     line = (
-        f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(told)}"
-        if told
+        f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(texts)}"
+        if texts
         else f"How often {cereal.lower()} makes {target} of biomass"
     )
     below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]
@@ -96,7 +96,7 @@ def exceedance(
     curve: Source | None,
     system: units.System,
     *,
-    apart: Mapping[str, Any],
+    encodings: Mapping[str, Any],
     goal: Source | None = None,
     fall: Source = (),
     size: tuple[int, int] = SIZE,
@@ -107,11 +107,11 @@ def exceedance(
     Parameters
     ----------
     curve : rows or name, optional
-        ``corner, biomass, percent`` and what `apart` tells apart; without it, and without `goal`,
+        ``corner, biomass, percent`` and what `encodings` tells apart; without it and `goal`,
         those of the chart that this is put into.
     system : {"us", "si"}
-    apart : mapping
-        Encodings of colour and dash, from `told_apart`.
+    encodings : mapping
+        Encodings of colour and dash, from `distinguish`.
     goal : rows or name, optional
         ``target``.
     fall : rows or name
@@ -141,13 +141,13 @@ def exceedance(
         .encode(x=alt.X("mean(target):Q", title=title, scale=still)),
         drawn_of(curve)
         .mark_line(interpolate="step-before", strokeWidth=2.4)
-        .encode(x=x, y=y, order="corner:Q", **apart),
+        .encode(x=x, y=y, order="corner:Q", **encodings),
     ]
     if fall:
         at = drawn_of(fall).encode(x=x, y=y)
         layers += [
             at.mark_point(filled=True, size=70, stroke="white", opacity=1.0).encode(
-                color=apart["color"]
+                color=encodings["color"]
             ),
             *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
         ]

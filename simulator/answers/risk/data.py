@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.show import wording
 
 if TYPE_CHECKING:

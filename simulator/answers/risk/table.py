@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER, plans_in
 from simulator.answers.risk.words import heading, in_falls
@@ -136,29 +136,29 @@ def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
 
 
 def _meaning(one: Risk, system: units.System) -> str:
-    told = [
+    texts = [
         "The chance is the share of falls that reach the target; in brackets, its 95 % Wilson "
         "interval, which says what so few falls allow."
     ]
-    told.append(
+    texts.append(
         "N leached is nitrate nitrogen washed below the soil column since September, as a "
         "mean; N in drainage is its flow-weighted mean concentration, and the limit that "
         f"for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."
     )
     if FORECAST in one.groups:
-        told.append(
+        texts.append(
             "The forecast gives each kind of year its chance, shared evenly by its falls; "
             "its interval rests on the effective number of falls."
         )
     if one.index is not None:
-        told.append(
+        texts.append(
             f"For comparison, the leaching index, which knows only rain "
             f"({units.spell(one.index.annual, 'water', system)} a year, "
             f"{units.spell(one.index.winter, 'water', system)} of it from October to March) and "
             f"hydrologic group {one.index.group}, is {one.index.index:.1f} inches: "
             f"{one.index.rank}."
         )
-    return " ".join(told)
+    return " ".join(texts)
 
 
 def places_table(found: Sequence[Risk], system: units.System) -> str:

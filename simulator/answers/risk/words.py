@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.risk.ask import Risk
+from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
 from simulator.answers.shared.few_falls import FEW, FEWEST, effective_number
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-def told_apart(found: Sequence[Risk]) -> list[Risk]:
+def with_distinct_names(found: Sequence[Risk]) -> list[Risk]:
     """Give places of one name a number each."""
     times = Counter(one.site for one in found)
     seen: Counter[str] = Counter()
@@ -60,13 +60,13 @@ def sentences(one: Risk, system: units.System) -> list[str]:
     rate = ordinary(one)
     part = one.table.sel(nitrogen=rate).isel(dict.fromkeys(OUTER, 0))
     with_n = f"With {units.spell(rate, 'nitrogen', system)} of nitrogen"
-    told = [_of_sowings(part.sel(kind=ALL), one, with_n, system), _of_latest(part, one, with_n)]
-    told += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
-    return [text for text in told if text]
+    texts = [_of_sowings(part.sel(kind=ALL), one, with_n, system), _of_latest(part, one, with_n)]
+    texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
+    return [text for text in texts if text]
 
 
 def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
-    told: dict[str, list[str]] = {}
+    values: dict[str, list[str]] = {}
     for sow in part["sow"].values:
         row = part.sel(sow=sow)
         if not np.isfinite(row["chance_percent"]):
@@ -77,11 +77,11 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
             f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
             f"interval {low:.0f} to {high:.0f})"
         )
-        told.setdefault(text, []).append(wording.dates_in(str(sow)))
-    if not told:
+        values.setdefault(text, []).append(wording.dates_in(str(sow)))
+    if not values:
         return ""
     made = wording.join(
-        [text.format(f" sown on {wording.join(sowings)}") for text, sowings in told.items()]
+        [text.format(f" sown on {wording.join(sowings)}") for text, sowings in values.items()]
     )
     falls = int(part["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""
@@ -160,33 +160,33 @@ def _of_nitrate(part: xr.Dataset, with_n: str, system: units.System) -> str:
 
 def notes(one: Risk, kinds: str | None = None) -> list[str]:
     """Say where there are too few falls, and where kinds of real years meet invented ones."""
-    told = []
+    texts = []
     if kinds and kinds not in WAYS and one.grid.attrs.get("invented") == "yes":
-        told.append(f"The falls of {one.site} are invented: kinds of real years do not fit them.")
+        texts.append(f"The falls of {one.site} are invented: kinds of real years do not fit them.")
     count = round(one.worth * one.grid.sizes["year"])
     if one.recorded is not None:
-        told.append(
+        texts.append(
             f"{one.grid.sizes['year']:,} falls were generated from {one.recorded} recorded "
             "ones; more of them add no knowledge, and the intervals are those of "
             f"{count} falls."
         )
     if count < FEW:
-        told.append(f"{count} falls are few: their chances say little, and 30 are usual.")
+        texts.append(f"{count} falls are few: their chances say little, and 30 are usual.")
     short = [
         f"{kind} ({one.worth * weights.sum():.0f})"
         for kind, weights in one.groups.items()
         if kind not in (ALL, FORECAST) and one.worth * weights.sum() < FEWEST
     ]
     if short:
-        told.append(
+        texts.append(
             f"A chance needs at least {FEWEST} falls, and these kinds have fewer: "
             f"{', '.join(short)}."
         )
     if FORECAST in one.groups:
         effective = one.worth * effective_number(one.groups[FORECAST])
         if effective < FEWEST:
-            told.append(
+            texts.append(
                 f"The forecast rests on {effective:.1f} effective falls and gets no "
                 f"chance; {FEWEST} are needed."
             )
-    return told
+    return texts

@@ -83,10 +83,10 @@ def chart(
         axes=axes,
     )
     steps = panels.stages(rows["marks"], x=across(ends))
-    told: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
-    small = alt.concat(*low, columns=2, spacing=30).resolve_scale(**told)
+    values: dict[str, Any] = {"color": "independent", "strokeDash": "independent"}
+    small = alt.concat(*low, columns=2, spacing=30).resolve_scale(**values)
     laid = alt.vconcat(high, steps, small, *last, spacing=28)
-    return finish(laid.resolve_scale(**told), *headline(days, system))
+    return finish(laid.resolve_scale(**values), *headline(days, system))
 
 
 def before_and_after(
@@ -124,11 +124,11 @@ def headline(days: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     leached = units.spell(float(last["nitrate_leached_kg_ha"]), "nitrogen", system)
     if float(last["stand_alive"]):
         made = units.spell(float(last["biomass_kg_ha"]), "mass", system)
-        told = f"{_sown(days)} makes {made} by {when}"
+        text = f"{_sown(days)} makes {made} by {when}"
     else:
-        told = f"{_sown(days)} does not live on {when}"
+        text = f"{_sown(days)} does not live on {when}"
     changed = f" Weather changed: {about['changes']}." if about.get("changes") else ""
-    return [f"{told[0].upper()}{told[1:]}; {leached} of nitrate nitrogen leach"], [
+    return [f"{text[0].upper()}{text[1:]}; {leached} of nitrate nitrogen leach"], [
         f"{_grown(days, system)}{changed}"
     ]
 
@@ -142,23 +142,23 @@ def changed_headline(
     before, after = (days.isel(time=-1) for days in (recorded, changed))
 
     def spelled(field: str, kind: str) -> str:
-        told, usual = (units.spell(float(days[field]), kind, system) for days in (after, before))
-        beside = "(as recorded)" if told == usual else f"in place of {usual.split()[0]}"
-        return f"{told} {beside}"
+        ours, usual = (units.spell(float(days[field]), kind, system) for days in (after, before))
+        beside = "(as recorded)" if ours == usual else f"in place of {usual.split()[0]}"
+        return f"{ours} {beside}"
 
     when = wording.dates_in(str(after["time"].values)[5:10])
     if float(before["stand_alive"]) and float(after["stand_alive"]):
-        told = f"makes {spelled('biomass_kg_ha', 'mass')} by {when}"
+        sentence = f"makes {spelled('biomass_kg_ha', 'mass')} by {when}"
     elif float(before["stand_alive"]):
-        told = f"does not live on {when}"
+        sentence = f"does not live on {when}"
     else:
-        told = (
+        sentence = (
             f"does not live on {when}, as recorded"
             if not float(after["stand_alive"])
             else f"lives on {when}, as it does not in the weather as recorded"
         )
     leach = f"{spelled('nitrate_leached_kg_ha', 'nitrogen')} of nitrate nitrogen leach"
-    return [f"With {said}: {_sown(changed)} {told}; {leach}"], [_grown(changed, system)]
+    return [f"With {said}: {_sown(changed)} {sentence}; {leach}"], [_grown(changed, system)]
 
 
 def _sown(days: xr.Dataset) -> str:

@@ -24,9 +24,9 @@ from simulator.show.charts import (
     Source,
     axis_title,
     data,
+    distinguish,
     haloed,
     scale,
-    told_apart,
 )
 
 RECORDED, CHANGED, PINNED = "recorded", "changed", "pinned"
@@ -84,9 +84,9 @@ def stages_reached(stage: Floats) -> list[tuple[int, str]]:
     return found
 
 
-def apart(labels: Mapping[str, str]) -> dict[str, Any]:
+def series_encodings(labels: Mapping[str, str]) -> dict[str, Any]:
     """Tell series apart by colour and dash; a legend where `labels` names several."""
-    return told_apart("series", SERIES, dashes=True, colours=INKS, labels=labels, columns=2)
+    return distinguish("series", SERIES, dashes=True, colours=INKS, labels=labels, columns=2)
 
 
 def across(ends: Sequence[int] | None = None, *, labels: bool = True) -> Any:
@@ -167,7 +167,7 @@ def growth(
     import altair as alt
 
     x = x or across()
-    told = apart(labels)
+    encodings = series_encodings(labels)
     mass = axis_title("biomass", "mass", system)
     y = _up("biomass", mass, axes, "biomass", count=5)
     layers = []
@@ -176,7 +176,10 @@ def growth(
             alt.Chart(data(band))
             .mark_area(opacity=0.2, clip=True, invalid=None)
             .encode(
-                x=x, y=_up("low", mass, axes, "biomass", count=5), y2="high:Q", color=told["color"]
+                x=x,
+                y=_up("low", mass, axes, "biomass", count=5),
+                y2="high:Q",
+                color=encodings["color"],
             )
         )
     if done:
@@ -190,8 +193,8 @@ def growth(
     at = alt.Chart(data(marks)).encode(x=x, y=y)
     points = at.mark_point(
         filled=True, size=70, opacity=1, stroke="white", strokeWidth=1, invalid=None
-    ).encode(color=told["color"])
-    layers += [_line(stand, y, x, told, strokeWidth=2.8), points]
+    ).encode(color=encodings["color"])
+    layers += [_line(stand, y, x, encodings, strokeWidth=2.8), points]
     return alt.layer(*layers).properties(
         width=size[0],
         height=size[1],
@@ -238,13 +241,13 @@ def stages(
     return alt.layer(*dates, *points).properties(width=size[0], height=size[1], title="stages")
 
 
-def _line(source: Source, y: Any, x: Any, told: Mapping[str, Any], **mark: Any) -> Chart:
+def _line(source: Source, y: Any, x: Any, encodings: Mapping[str, Any], **mark: Any) -> Chart:
     import altair as alt
 
     return (
         alt.Chart(data(source))
         .mark_line(clip=True, invalid=None, **mark)
-        .encode(x=x, y=y, color=told["color"], strokeDash=told["strokeDash"])
+        .encode(x=x, y=y, color=encodings["color"], strokeDash=encodings["strokeDash"])
     )
 
 
@@ -260,10 +263,10 @@ def _thick_and_thin(
 ) -> Chart:
     import altair as alt
 
-    told = apart(labels)
+    encodings = series_encodings(labels)
     return alt.layer(
         *(
-            _line(days, _up(field, title, axes, name), x, told, strokeWidth=wide)
+            _line(days, _up(field, title, axes, name), x, encodings, strokeWidth=wide)
             for field, wide in zip(fields, (THICK, THIN), strict=True)
         )
     )
@@ -334,7 +337,7 @@ def temperature(
     )
     zero = alt.Chart(data([{"zero": float(units.show(0.0, "temperature", system))}]))
     rule = zero.mark_rule(color=INK, strokeDash=[1.5, 3]).encode(y=_up("zero", degrees, **still))
-    means = _line(air, _up("mean", degrees, **still), x, apart(labels), strokeWidth=2.0)
+    means = _line(air, _up("mean", degrees, **still), x, series_encodings(labels), strokeWidth=2.0)
     return alt.layer(band, rule, means).properties(
         width=size[0], height=size[1], title="air: range; line: week's mean"
     )

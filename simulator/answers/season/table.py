@@ -28,7 +28,7 @@ def heading(days: xr.Dataset, system: units.System) -> str:
     first, last = (str(days["time"].values[at])[:10] for at in (0, -1))
     seed = units.spell(about["seeding_kg_ha"], "mass", system)
     nitrogen = units.spell(about["nitrogen_kg_ha"], "nitrogen", system)
-    told = (
+    text = (
         f"{about['cereal'].capitalize()} on {about['soil']} after {about['previous_crop']}, at "
         f"{place(about)}; the fall of {about['year']}. Sown on {wording.dates_in(about['sow'])} "
         f"at {seed} of seed, with {nitrogen} of nitrogen as {about['fertilizer']} "
@@ -36,8 +36,8 @@ def heading(days: xr.Dataset, system: units.System) -> str:
         f"The soil's account runs from {first} to {last}."
     )
     if about.get("changes"):
-        told += f" The weather is changed: {about['changes']}."
-    return paragraph(told)
+        text += f" The weather is changed: {about['changes']}."
+    return paragraph(text)
 
 
 def digest(days: xr.Dataset, system: units.System) -> str:

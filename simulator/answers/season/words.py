@@ -30,27 +30,27 @@ def sentences(days: xr.Dataset, system: units.System) -> list[str]:
     about = days.attrs
     last = days.isel(time=-1)
     date = str(last["time"].values.astype("datetime64[D]"))
-    told = []
+    texts = []
     if about["end_reached"] == "no":
-        told.append(
+        texts.append(
             f"The stand was never so far as to be ended {wording.ending(about['end'])}; "
             f"the weather ends on {date}."
         )
     if not last["stand_alive"]:
-        told.append(_death(days))
-    told.append(
+        texts.append(_death(days))
+    texts.append(
         f"On {date} the stand has {_mass(last['biomass_kg_ha'], system)} of dry matter in its "
         f"shoots, at Zadoks {float(last['growth_stage_zadoks']):.0f}, with "
         f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
     )
     first = str(days["time"].values[0])[:10]
-    told.append(
+    texts.append(
         f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "
         f"{_water(last['drainage_mm'], system)} drained below the soil column and took "
         f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen along, "
         f"{_mass(_leached_after_sowing(days), system)} of it after sowing."
     )
-    return told
+    return texts
 
 
 def _death(days: xr.Dataset) -> str:

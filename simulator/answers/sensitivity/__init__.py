@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.sensitivity.ask import sensitivity
+    from simulator.answers.sensitivity.calculate import sensitivity
 
 __all__ = ["sensitivity"]
 
-__getattr__ = face(__name__, {"sensitivity": "ask"})
+__getattr__ = face(__name__, {"sensitivity": "calculate"})

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.sensitivity.ask import OUTCOMES, Varied
+from simulator.answers.sensitivity.calculate import OUTCOMES, Varied
 from simulator.answers.sensitivity.indices import Indices
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from simulator.answers.sensitivity.ask import OUTCOMES
+from simulator.answers.sensitivity.calculate import OUTCOMES
 from simulator.answers.sensitivity.data import Row
 from simulator.show.tables import Column, paragraph, plain_number, table
 

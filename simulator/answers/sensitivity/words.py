@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from simulator import units
-from simulator.answers.sensitivity.ask import OUTCOMES, Field, Place, Varied
+from simulator.answers.sensitivity.calculate import OUTCOMES, Field, SiteSeasons, Varied
 from simulator.answers.sensitivity.data import Row
 from simulator.show import wording
 from simulator.show.tables import paragraph
@@ -16,7 +16,7 @@ MOST_NAMED = 3
 
 def heading(
     field: Field,
-    places: Mapping[str, Place],
+    places: Mapping[str, SiteSeasons],
     parameters: Sequence[Varied],
     screened: int,
     samples: int,
@@ -56,8 +56,8 @@ def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str
         if totals:
             most = max(totals, key=lambda name: totals[name]).replace("_", " ")
             found.append(f"{outcome} {'' if found else 'hangs most '}on {most}")
-    told = wording.join(found).capitalize() if found else "Nothing varies"
-    return [told], [
+    text = wording.join(found).capitalize() if found else "Nothing varies"
+    return [text], [
         f"{field.cereal.name.capitalize()} on {field.soil.name}, each parameter varied by"
         f" {100 * spread:g} % of its default to either side.",
         "Broad bar: total index, with its 90 % interval. Narrow dark bar: what the parameter"
@@ -67,7 +67,7 @@ def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str
 
 def sentences(rows: Sequence[Row], spread: float) -> list[str]:
     """Name what each outcome hangs on most, place by place."""
-    told = []
+    texts = []
     sites = list(dict.fromkeys(row["site"] for row in rows))
     for site in sites:
         where = f"At {site}, " if len(sites) > 1 else ""
@@ -81,9 +81,9 @@ def sentences(rows: Sequence[Row], spread: float) -> list[str]:
                     f"{row['parameter'].replace('_', ' ')} ({row['total']:.2f})" for row in named
                 ]
                 text = f"{where}{outcome} hangs most on {wording.join(spelled)}."
-            told.append(text[0].upper() + text[1:])
-    told.append(
+            texts.append(text[0].upper() + text[1:])
+    texts.append(
         f"All were varied by the same share of their defaults, {100 * spread:g} %, though some are"
         " known better than others."
     )
-    return told
+    return texts

@@ -90,13 +90,17 @@ def _indices(
             scale=scale(axes, "share"),
         )
 
-    told = [
+    tooltips = [
         alt.Tooltip("parameter:N"),
         alt.Tooltip("first:Q", format=".2f"),
         alt.Tooltip("total:Q", format=".2f"),
     ]
-    total = base.mark_bar(color=COLOURS[2], size=13).encode(x=across("total"), y=down, tooltip=told)
-    first = base.mark_bar(color=COLOURS[0], size=6).encode(x=across("first"), y=down, tooltip=told)
+    total = base.mark_bar(color=COLOURS[2], size=13).encode(
+        x=across("total"), y=down, tooltip=tooltips
+    )
+    first = base.mark_bar(color=COLOURS[0], size=6).encode(
+        x=across("first"), y=down, tooltip=tooltips
+    )
     within = base.mark_rule(color=COLOURS[1], strokeWidth=1.4).encode(
         x=across("total_low"), x2="total_high:Q", y=down
     )

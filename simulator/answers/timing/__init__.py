@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.timing.ask import (
+    from simulator.answers.timing.calculate import (
         BALANCED,
         ENOUGH_KILL,
         ROLLED,
@@ -34,14 +34,14 @@ __all__ = [
 __getattr__ = face(
     __name__,
     {
-        "BALANCED": "ask",
-        "ENOUGH_KILL": "ask",
-        "ROLLED": "ask",
-        "Waiting": "ask",
+        "BALANCED": "calculate",
+        "ENOUGH_KILL": "calculate",
+        "ROLLED": "calculate",
+        "Waiting": "calculate",
         "chart_rows": "data",
-        "first_date": "ask",
+        "first_date": "calculate",
         "grown": "chart",
-        "timing": "ask",
-        "waiting": "ask",
+        "timing": "calculate",
+        "waiting": "calculate",
     },
 )

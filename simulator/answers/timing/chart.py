@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.timing.ask import waiting
+from simulator.answers.timing.calculate import waiting
 from simulator.answers.timing.data import chart_rows
 from simulator.answers.timing.words import plan_of
 from simulator.show import wording
@@ -26,7 +26,7 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
     Parameters
     ----------
     found : Dataset(year, end)
-        From `answers.timing.ask.timing`, with its plan as attributes.
+        From `answers.timing.calculate.timing`, with its plan as attributes.
     system : {"us", "si"}
     axes : mapping, optional
         Domains of ``biomass``, ``rolled``, ``ratio`` and ``water``.
@@ -77,12 +77,12 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     before, after = mean(wait.biomass_before), mean(wait.biomass_after)
     more = units.spell(abs(after - before), "mass", system)
     used = units.spell(mean(wait.water_used), "water", system)
-    told = (
+    text = (
         f"Ending {found.attrs['cereal']} on {wording.dates_in(wait.last)} and not "
         f"{wording.dates_in(wait.first)} {'brings' if after >= before else 'costs'} {more} of "
         f"biomass, and uses {used} of water"
     )
-    return [told], below
+    return [text], below
 
 
 def by_date() -> Any:
@@ -103,7 +103,7 @@ def grown(
     *,
     size: tuple[int, int] = HALF,
     axes: Axes | None = None,
-    told: bool = False,
+    labelled: bool = False,
 ) -> Chart:
     """Draw biomass by date of ending, its mean and range over falls.
 
@@ -116,9 +116,9 @@ def grown(
         Width and height [px].
     axes : mapping, optional
         Domain of ``biomass``.
-    told : bool
+    labelled : bool
         Whether to print the means.
     """
     title = axis_title("biomass", "mass", system)
-    drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, told=told)
-    return drawn if told else drawn.properties(title="grown until then")
+    drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, labelled=labelled)
+    return drawn if labelled else drawn.properties(title="grown until then")

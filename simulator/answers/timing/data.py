@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.timing.ask import (
+from simulator.answers.timing.calculate import (
     ROLLED,
 )
 from simulator.show.tables import (

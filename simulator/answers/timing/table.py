@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.timing.ask import (
+from simulator.answers.timing.calculate import (
     ENOUGH_KILL,
     WAYS,
 )
@@ -77,11 +77,11 @@ def tables(found: xr.Dataset, system: units.System) -> list[str]:
     )
     meaning = spread_meaning(found.sizes["year"])
     full = units.spell(found.attrs["full_water_mm"], "water", system)
-    told = (
+    text = (
         f"{meaning} Water left is what roots could take from the whole column, {full} when "
         "full; nitrate is that of the column."
     )
-    about = paragraph(told.strip())
+    about = paragraph(text.strip())
     ways = paragraph(
         "Share of the stand expected to die by its growth stage, a mean over falls; in brackets "
         f"the range of trials. {100 * ENOUGH_KILL:.0f} % is wanted before planting."

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.timing.ask import (
+from simulator.answers.timing.calculate import (
     BALANCED,
     ENOUGH_KILL,
     ROLLED,
@@ -58,8 +58,8 @@ def plan_of(plan: dict[str, Any], system: units.System) -> str:
 
 def sentences(found: xr.Dataset, system: units.System) -> list[str]:
     """Say what the dates mean, in sentences made from their numbers."""
-    told = [_growth(found, system), _waited(waiting(found), system), _tied_up(found)]
-    return [one for one in [*told, *_rolling(found)] if one]
+    texts = [_growth(found, system), _waited(waiting(found), system), _tied_up(found)]
+    return [one for one in [*texts, *_rolling(found)] if one]
 
 
 def _growth(found: xr.Dataset, system: units.System) -> str:
@@ -118,19 +118,19 @@ def _rolling(found: xr.Dataset) -> list[str]:
             100.0 * mean(ROLLED.kill(stages_of(found.sel(end=date)), which))
             for which in ("low", "high")
         )
-        told = [
+        texts = [
             f"Rolling alone can be expected to kill {percent} from {wording.dates_in(date)} "
             f"on, in {_reached(found, date, ROLLED.field, ENOUGH_KILL)} falls; by the range of "
             f"trials it may be {low:.0f} to {high:.0f} percent there."
         ]
     else:
-        told = [
+        texts = [
             f"On none of these dates can rolling alone be expected to kill {percent} in four "
             "falls of five."
         ]
     if flowering := first_date(found, "growth_stage_zadoks", FLOWERING, MOST_FALLS):
         count = _reached(found, flowering, "growth_stage_zadoks", FLOWERING)
-        told.append(
+        texts.append(
             f"Flowering (Zadoks {FLOWERING:.0f}), where trials found anything from a poor "
             f"kill to a full one, is reached by {wording.dates_in(flowering)} in "
             f"{count} falls."
@@ -139,10 +139,10 @@ def _rolling(found: xr.Dataset) -> list[str]:
     works = [way.by for way in WAYS if mean(first[way.field].values) >= ENOUGH_KILL - 1e-9]
     if works:
         date = wording.dates_in(str(first["end"].values))
-        told.append(f"Already on {date} these can be expected to end it: {', '.join(works)}.")
+        texts.append(f"Already on {date} these can be expected to end it: {', '.join(works)}.")
     if ROLLED.by not in works:
-        told.append("Rolled or mown before its time the stand grows back.")
-    return told
+        texts.append("Rolled or mown before its time the stand grows back.")
+    return texts
 
 
 def _reached(found: xr.Dataset, date: str, name: str, least: float) -> str:

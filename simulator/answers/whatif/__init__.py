@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.whatif.ask import Effect, effects, mean_total, ordinary
+    from simulator.answers.whatif.calculate import Effect, effects, mean_total, ordinary
     from simulator.answers.whatif.chart import before_and_after, rows
     from simulator.answers.whatif.table import whatif_tables
     from simulator.answers.whatif.words import sentences
@@ -26,11 +26,11 @@ __all__ = [
 __getattr__ = face(
     __name__,
     {
-        "Effect": "ask",
+        "Effect": "calculate",
         "before_and_after": "chart",
-        "effects": "ask",
-        "mean_total": "ask",
-        "ordinary": "ask",
+        "effects": "calculate",
+        "mean_total": "calculate",
+        "ordinary": "calculate",
         "rows": "chart",
         "sentences": "words",
         "whatif_tables": "table",

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.whatif import ask as advice
+from simulator.answers.whatif import calculate as advice
 from simulator.season import cases
 from simulator.show import wording
 from simulator.show.charts import (
@@ -18,11 +18,11 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     of_falls,
     scale,
     subject,
-    told_apart,
 )
 from simulator.show.tables import mean, spread
 from simulator.weather.change import parse_change
@@ -93,26 +93,26 @@ def headline(
         return units.spell(value, "mass", system)
 
     if first.applied <= 0:
-        told = (
+        sentence = (
             f"{mass(first.biomass.changed)} of biomass, sown {sown}, in place of "
             f"{mass(first.biomass.recorded)}"
         )
-        return [f"With {said}: {told}"], below
+        return [f"With {said}: {sentence}"], below
 
     def brings(one: advice.Effect) -> str:
         usual = float(units.show(one.gained.recorded, "mass", system))
         return f"{mass(one.gained.changed)} of biomass in place of {usual:,.0f}"
 
     sown = f" sown {sown}" if len({one.sow for one in chosen}) > 1 else ""
-    told = (
+    sentence = (
         f"With {said}, {units.spell(first.applied, 'nitrogen', system)} of nitrogen "
         f"{wording.timing(first.timing)} on {grid.attrs['cereal']}{sown} bring "
         f"{brings(first)}"
     )
     later = [one for one in chosen if one.sow == first.sow and one.timing != first.timing]
     if later:
-        told += f"; {wording.timing(later[-1].timing)}, {brings(later[-1])}"
-    return [told], below
+        sentence += f"; {wording.timing(later[-1].timing)}, {brings(later[-1])}"
+    return [sentence], below
 
 
 def _by_timing(part: xr.Dataset) -> bool:
@@ -204,8 +204,8 @@ def _panels(
     tops = [row[f"{name}_high"] for row in rows if row[f"{name}_high"] is not None]
     # the same for both
     still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])], nice=True)
-    apart = told_apart("line", lines, title=_legend(lines), shapes=True)
-    dashed = told_apart("line", lines, dashes=True)["strokeDash"]
+    encodings = distinguish("line", lines, title=_legend(lines), shapes=True)
+    dashed = distinguish("line", lines, dashes=True)["strokeDash"]
     dashed.legend = None
     rates = sorted({row["nitrogen"] for row in rows})
     # bars of lines beside each other, by little, so that none hides another
@@ -221,21 +221,23 @@ def _panels(
     )
     if len(rates) < 2:  # nothing to draw a line along: the lines stand beside each other
         x = alt.X("line:O", sort=lines, title=_legend(lines), axis=alt.Axis(labelAngle=0))
-        for encoding in apart.values():
+        for encoding in encodings.values():
             encoding.legend = None
 
     def panel(case: str, *, first: bool) -> Any:
         named = title if first else None
         own = [row for row in placed if row["case"] == case]
         base = alt.Chart(data(own), width=size[0], height=size[1], title=f"weather {case}").encode(
-            x=x, color=apart["color"]
+            x=x, color=encodings["color"]
         )
         bars = base.mark_rule(strokeWidth=1.5, opacity=0.45).encode(
             y=alt.Y(f"{name}_low:Q", title=named, scale=still), y2=f"{name}_high:Q"
         )
         y = alt.Y(f"{name}:Q", title=named, scale=still)
         drawn = base.mark_line(strokeWidth=2.4).encode(y=y, strokeDash=dashed)
-        points = base.mark_point(filled=True, size=75, opacity=1).encode(y=y, shape=apart["shape"])
+        points = base.mark_point(filled=True, size=75, opacity=1).encode(
+            y=y, shape=encodings["shape"]
+        )
         return alt.layer(bars, drawn, points)
 
     return [panel(case, first=at == 0) for at, case in enumerate(CASES)]

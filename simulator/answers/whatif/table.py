@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.whatif.ask import effects, paired
+from simulator.answers.whatif.calculate import effects, paired
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
 from simulator.show.grids import known_falls, meaning, plans_of, rates_title, with_counts

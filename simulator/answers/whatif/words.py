@@ -9,7 +9,14 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.changes import describe, water
-from simulator.answers.whatif.ask import LITTLE_GROWTH, Effect, Pair, effects, mean_total, ordinary
+from simulator.answers.whatif.calculate import (
+    LITTLE_GROWTH,
+    Effect,
+    Pair,
+    effects,
+    mean_total,
+    ordinary,
+)
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
 from simulator.weather.change import Change, change_weather, parse_change
@@ -50,25 +57,25 @@ def sentences(
     read = [parse_change(text) for text in changes]
     found = effects(grid, read)
     rate = ordinary(found)
-    told = [_weather(grid, system, record, read)]
+    texts = [_weather(grid, system, record, read)]
     for timing in dict.fromkeys(effect.timing for effect in found):
         group = [e for e in found if e.timing == timing and e.nitrogen == rate]
         group = [e for e in group if np.isfinite(e.biomass.difference)]
         if not group:
-            told.append(
+            texts.append(
                 f"With nitrogen {wording.timing(timing)} no stand got so far as to be "
                 f"ended {when}, in both kinds of weather."
             )
             continue
-        told.append(_biomass(group[0], grid, system))
+        texts.append(_biomass(group[0], grid, system))
         if group[0].applied > 0:
-            told += [_leaching(group[0], system), _response(group[0], system)]
+            texts += [_leaching(group[0], system), _response(group[0], system)]
         if len(group) > 1:
-            told.append(_which_sowing(group, system))
+            texts.append(_which_sowing(group, system))
         if group[0].applied > 0:
-            told.append(_escape(group, system))
-    told.append(_which_timing([e for e in found if e.nitrogen == rate], system))
-    return [sentence for sentence in told if sentence]
+            texts.append(_escape(group, system))
+    texts.append(_which_timing([e for e in found if e.nitrogen == rate], system))
+    return [sentence for sentence in texts if sentence]
 
 
 def _mass(value: float, system: units.System) -> str:
@@ -80,7 +87,7 @@ def _weather(
 ) -> str:
     """Say what the change is, and what the changed span and the season were before it."""
     changed = change_weather(record, *changes)
-    told = []
+    texts = []
     for change in changes:
         text = f"with {describe(change, system)}"
         if change.quantity == "rain":
@@ -88,7 +95,7 @@ def _weather(
             if change.operation != "set":
                 text += f", then {water(mean_total(changed, change), system)}"
             text += ")"
-        told.append(text)
+        texts.append(text)
     if any(change.quantity == "rain" for change in changes):
         season = _season(grid, "rain_mm")
         has = "the season from September to the end has {} of rain and snow in place of {}"
@@ -102,7 +109,7 @@ def _weather(
         ]
     known = np.isfinite(season.difference)
     then = has.format(*spelled) if known else "no stand gets so far as to be ended"
-    said = f"{wording.join(told)}, {then}."
+    said = f"{wording.join(texts)}, {then}."
     return said[0].upper() + said[1:]
 
 
@@ -173,7 +180,7 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
     if best.biomass.difference - worst.biomass.difference < LITTLE_GROWTH:
         return "It makes about the same difference to every sowing date."
 
-    def told(effect: Effect) -> str:
+    def describe(effect: Effect) -> str:
         return f"the {wording.dates_in(effect.sow)} sowing"
 
     def by(effect: Effect) -> str:
@@ -181,11 +188,18 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
         return f"({sign}{_gap(effect.biomass, system)})"
 
     if best.biomass.difference <= 0:
-        return f"The change costs {told(worst)} most {by(worst)} and {told(best)} least {by(best)}."
+        return (
+            f"The change costs {describe(worst)} most {by(worst)} and {describe(best)} least "
+            f"{by(best)}."
+        )
     if worst.biomass.difference >= 0:
-        return f"The change helps {told(best)} most {by(best)} and {told(worst)} least {by(worst)}."
+        return (
+            f"The change helps {describe(best)} most {by(best)} and {describe(worst)} least "
+            f"{by(worst)}."
+        )
     return (
-        f"The change costs {told(worst)} most {by(worst)} and helps {told(best)} most {by(best)}."
+        f"The change costs {describe(worst)} most {by(worst)} and helps {describe(best)} most "
+        f"{by(best)}."
     )
 
 
@@ -207,10 +221,10 @@ def _which_timing(found: Sequence[Effect], system: units.System) -> str:
 
 def _escape(group: Sequence[Effect], system: units.System) -> str:
     """Say whether nitrogen that goes on after the change escapes it."""
-    late = [effect for effect in group if effect.after]
+    late = [effect for effect in group if effect.after_change]
     if not late:
         return ""
-    early = [effect for effect in group if not effect.after]
+    early = [effect for effect in group if not effect.after_change]
     if early:
         sowings = wording.join([wording.dates_in(effect.sow) for effect in late])
         who = f"Sown on {sowings}, a stand gets its nitrogen"

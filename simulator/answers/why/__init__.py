@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.answers.faces import face
 
 if TYPE_CHECKING:
-    from simulator.answers.why.ask import Why, why
+    from simulator.answers.why.calculate import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
     from simulator.answers.why.exchanged import PIECES
@@ -20,11 +20,11 @@ __getattr__ = face(
     __name__,
     {
         "PIECES": "exchanged",
-        "Why": "ask",
+        "Why": "calculate",
         "bars": "chart",
         "dataset": "data",
         "pieces": "table",
         "sentences": "words",
-        "why": "ask",
+        "why": "calculate",
     },
 )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.why.ask import Why
+from simulator.answers.why.calculate import Why
 from simulator.answers.why.data import FIELD
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.table import KIND, shown_outcomes
@@ -53,12 +53,12 @@ def headline(found: Why, system: units.System) -> tuple[list[str], list[str]]:
     apart = units.spell(abs(here - usual), KIND[outcome], system)
     piece = max(PIECES, key=lambda one: found.share(outcome, one) * (1 if here > usual else -1))
     side = "above" if here > usual else "below"
-    told = (
+    text = (
         f"In the fall of {found.year}, {outcome} came out {apart} {side} the usual, "
         f"most of it by the {piece}"
     )
     invented = " Invented place and weather." if found.about.get("invented") == "yes" else ""
-    return [told], [
+    return [text], [
         f"{subject(found.about)} Beside {wording.falls(found.others)}.{invented}",
         sentences(found, system)[0],
     ]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, RESPONSE, Why
+from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, RESPONSE, Why
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import band
@@ -71,10 +71,10 @@ def dataset(found: Why) -> xr.Dataset:
 
 def differences(found: Why) -> dict[str, Any]:
     """Return what the shares add up to, for the JSON object."""
-    told: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for outcome in shown_outcomes(found):
         low, high = band(found, outcome)
-        told[f"{FIELD[outcome]}_kg_ha"] = {
+        values[f"{FIELD[outcome]}_kg_ha"] = {
             "year": found.here[outcome],
             "usual": float(found.usual[outcome].mean()),
             "difference": found.difference(outcome),
@@ -83,7 +83,7 @@ def differences(found: Why) -> dict[str, Any]:
         }
     return {
         "compared_with": list(found.others),
-        "differences": told,
+        "differences": values,
         "applied_nitrogen_leached_kg_ha": {
             "by": found.lost_by,
             "year": found.lost[0],

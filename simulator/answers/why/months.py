@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator.answers.why.exchanged import FALL, SEASONS, SPRING, WINTER, Array, edges_of
 from simulator.season import plan as plans
-from simulator.season.ensemble import Stand
+from simulator.season.ensemble import DatedPlan
 from simulator.weather.change import MONTHS
 from simulator.weather.record import FIRST_MONTH, season_day
 
@@ -33,7 +33,7 @@ class Month:
     rain: tuple[float, float]
 
 
-def spans_of(stand: Stand) -> dict[str, tuple[str, str]]:
+def spans_of(stand: DatedPlan) -> dict[str, tuple[str, str]]:
     """Return the seasons' first and last days between the soil's start and the end."""
     year, edges = stand.year, edges_of(stand.year)
     end = plans.day_number(year, stand.ends[-1])
@@ -45,7 +45,7 @@ def spans_of(stand: Stand) -> dict[str, tuple[str, str]]:
     return spans
 
 
-def months_of(own: Array, others: Array, stand: Stand) -> tuple[Month, ...]:
+def months_of(own: Array, others: Array, stand: DatedPlan) -> tuple[Month, ...]:
     """Sum up that year's months beside the other years'."""
     last = plans.day_number(stand.year, stand.ends[-1])
     days = season_day(stand.year, "07-01") + np.arange(stand.first, last + 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator import units
-from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
+from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.words import band
 from simulator.show import wording

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simulator import units
-from simulator.answers.why.ask import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
+from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
 from simulator.answers.why.exchanged import PIECES
 from simulator.answers.why.months import Month
 from simulator.show import wording
@@ -93,16 +93,16 @@ def cause(found: Why, piece: str, system: units.System) -> tuple[str, str]:
 
 def _by_month(one: Departure, system: units.System) -> str:
     """Spell each month's: ``"Sep 9.1 in, usually 3.9 in; ..."``."""
-    told = []
+    texts = []
     for month in one.months:
         if one.rain:
             here, usual = (units.spell(value, "water", system) for value in month.rain)
-            told.append(f"{month.name[:3]} {here}, usually {usual}")
+            texts.append(f"{month.name[:3]} {here}, usually {usual}")
         else:
             more = month.temperature[0] - month.temperature[1]
             step = units.spell(abs(more), "step", system)
-            told.append(f"{month.name[:3]} {step} {'above' if more > 0 else 'below'} usual")
-    return "; ".join(told)
+            texts.append(f"{month.name[:3]} {step} {'above' if more > 0 else 'below'} usual")
+    return "; ".join(texts)
 
 
 class _Names:
@@ -132,15 +132,15 @@ def sentences(found: Why, system: units.System) -> list[str]:
     -------
     list of str
     """
-    told = []
+    texts = []
     names = _Names(found, system)
     for outcome in sorted(OUTCOMES, key=lambda one: -found.remarkable(one)):
         if outcome == RESPONSE:
             if found.about["nitrogen_kg_ha"] > 0:
-                told += _response(found, system, names)
+                texts += _response(found, system, names)
         else:
-            told += [_compared(found, outcome, system), _causes(found, outcome, system, names)]
-    return [sentence for sentence in told if sentence]
+            texts += [_compared(found, outcome, system), _causes(found, outcome, system, names)]
+    return [sentence for sentence in texts if sentence]
 
 
 def _compared(found: Why, outcome: str, system: units.System) -> str:

@@ -74,12 +74,12 @@ GRID = click.option(
     "it.",
 )
 FIELDS_KEPT = options.several("--fields", default=FIELDS, help="What is kept of each season.")
-MANY = (*WORKERS, FIELDS_KEPT, OVERWRITE, MAP)
-OF_MANY = ("workers", "processes", "cluster", "memory", "fields", "overwrite", "map_")
-OF_GRID = ("workers", "processes", "cluster", "memory", "overwrite", "grid")  # of risk
+MANY_PLACES_OPTIONS = (*WORKERS, FIELDS_KEPT, OVERWRITE, MAP)
+MANY_PLACES_NAMES = ("workers", "processes", "cluster", "memory", "fields", "overwrite", "map_")
+GRID_NAMES = ("workers", "processes", "cluster", "memory", "overwrite", "grid")  # of risk
 
 
-def find_many(asked: dict[str, Any]) -> tuple[list[Place], list[Problem]] | None:
+def find_many_places(asked: dict[str, Any]) -> tuple[list[Place], list[Problem]] | None:
     """Find the places where the weather is of many; None where it is one record.
 
     Parameters
@@ -109,7 +109,7 @@ def find_many(asked: dict[str, Any]) -> tuple[list[Place], list[Problem]] | None
                 raise InputError(list(problems))
             return list(places), list(problems)
     refuse_given(
-        OF_MANY,
+        MANY_PLACES_NAMES,
         "This option is for many places, and the weather is of one.",
         "Leave it out, or name a folder, or a file of many stations.",
     )
@@ -278,14 +278,14 @@ def _tell_of_grid(
     from simulator.answers.places import grid as show
     from simulator.answers.places.map_file import off_the_map, write_map
     from simulator.answers.places.risk import shortened
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import answer_text
     from simulator.show.cautions import cautions
     from simulator.show.output import json_text
 
     few = show.summary(grid)
     whole, notes = show.left_out(grid)
-    answer = gather(
+    answer = make_answer(
         "compare",
         few,
         left_out=[*map(str, problems), *whole],

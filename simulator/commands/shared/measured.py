@@ -27,13 +27,13 @@ class Measured:
     test : SoilTest or None
     organic_matter : float or None
         [percent].
-    told : tuple of dict and list, or None
+    reported : tuple of dict and list, or None
         For the inputs, and as notes; None until the plans have given the test its day.
     """
 
     test: SoilTest | None
     organic_matter: float | None
-    told: tuple[dict[str, Any], list[str]] | None = None
+    reported: tuple[dict[str, Any], list[str]] | None = None
 
     def soil(self, given: Any) -> Any:
         """Return a soil with the organic matter that was measured."""
@@ -108,7 +108,7 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
     if measured.organic_matter is not None:
         inputs["organic_matter_percent"] = measured.organic_matter
         notes.append(f"The soil's organic matter is {measured.organic_matter:g} percent, as given.")
-    measured.told = inputs, notes
+    measured.reported = inputs, notes
     return field
 
 
@@ -127,6 +127,6 @@ def told_of_measured() -> tuple[dict[str, Any], list[str]]:
     measured: Measured | None = click.get_current_context().meta.get(MEASURED)
     if measured is None:
         return {}, []
-    if measured.told is None:
+    if measured.reported is None:
         raise RuntimeError("what was measured of the soil was read, and no field was given it")
-    return measured.told
+    return measured.reported

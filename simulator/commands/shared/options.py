@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.parameters.files import ParameterFile
+    from simulator.parameters.model_error import ModelErrors
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
@@ -330,6 +331,14 @@ def load_parameters(path: str | None = None) -> ParameterFile:
     return file
 
 
+def model_errors() -> ModelErrors:
+    """Return how far off the model is: by the file that ``--parameters`` named, or as shipped."""
+    from simulator.parameters.model_error import SHIPPED
+
+    file: ParameterFile | None = click.get_current_context().meta.get(CHANGED)
+    return SHIPPED if file is None else file.model_errors()
+
+
 def parameters_used() -> tuple[dict[str, Any], list[str]]:
     """Say which parameter file and what was measured an answer rests on: as inputs and notes."""
     inputs, notes = told_of_measured()
@@ -337,12 +346,12 @@ def parameters_used() -> tuple[dict[str, Any], list[str]]:
     if file is None:
         return inputs, notes
     changes = file.changes()
-    told = ", ".join(changes[:MOST_CHANGES_TOLD])
+    text = ", ".join(changes[:MOST_CHANGES_TOLD])
     more = len(changes) - MOST_CHANGES_TOLD
-    told += f" and {more} more" if more > 0 else ""
+    text += f" and {more} more" if more > 0 else ""
     return (
         {"parameters": file.path, "parameter_changes": changes, **inputs},
-        [f"Parameters changed by {file.path}: {told or 'none'}.", *notes],
+        [f"Parameters changed by {file.path}: {text or 'none'}.", *notes],
     )
 
 

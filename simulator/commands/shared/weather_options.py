@@ -87,8 +87,8 @@ def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
     if doubts := len(read.daily.doubts):
         place = (", latitude", ", longitude")  # another place than the file's is told in full
         moved = [str(one).rstrip(".") for one in read.daily.doubts if one.where.endswith(place)]
-        told = f"'fallsown check {weather}' has {doubts} {'doubt' if doubts == 1 else 'doubts'}."
-        record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), *moved, told]))
+        text = f"'fallsown check {weather}' has {doubts} {'doubt' if doubts == 1 else 'doubts'}."
+        record.attrs["notes"] = "; ".join(filter(None, [record.attrs.get("notes"), *moved, text]))
     return record
 
 

@@ -10,7 +10,7 @@ import click
 from simulator import __version__
 from simulator.commands.shared import options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.trials.trial import TRIAL, Trial, load_trial
+from simulator.commands.trials.trial_options import TRIAL_OPTIONS, TrialInputs, load_trial
 
 if TYPE_CHECKING:
     from simulator.show.answer import Reply
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @click.command("agree", short_help="Simulate the plots of a trial and say how well it agrees.")
-@options.with_options(TRIAL)
+@options.with_options(TRIAL_OPTIONS)
 @CHART
 @options.with_options(options.OUTPUT, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
@@ -35,19 +35,19 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     fertilizer, plots, biomass_sd, carbon_to_nitrogen, nitrogen_percent, growth_stage_zadoks,
     cereal, soil and previous_crop are used where they are given.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *, chart: Path | None, units: str | None, as_json: bool, out: Path | None, **asked: Any
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import table, words
-    from simulator.commands.shared.answering import as_asked, warn_of_long_table
+    from simulator.commands.shared.reporting import spell_parameters, warn_of_long_table
     from simulator.show.answer import Reply
     from simulator.show.output import check_destination
     from simulator.trials.agreement import agree
@@ -62,6 +62,7 @@ def ask(
         site_soils=trial.site_soils,
         site_crops=trial.site_crops,
         cereal_sets=trial.cereals,
+        error=options.model_errors().level,
     )
     system = options.shown_units(units or trial.plots.system, next(iter(trial.records.values())))
     answer = _answer(trial, found, system)
@@ -79,14 +80,14 @@ def ask(
         )
 
     return Reply(
-        answer=as_asked(answer),
+        answer=spell_parameters(answer),
         draw=draw,
         lay_heading=lambda: words.heading(found),
         lay_tables=lambda: table.tables(found, system),
     )
 
 
-def _answer(trial: Trial, found: Agreement, system: System) -> Answer:
+def _answer(trial: TrialInputs, found: Agreement, system: System) -> Answer:
     """Word the answer."""
     from simulator.answers.agree import data as agree_data
     from simulator.answers.agree import words
@@ -94,7 +95,7 @@ def _answer(trial: Trial, found: Agreement, system: System) -> Answer:
     from simulator.show.output import Answer, grid_rows
 
     data = agree_data.dataset(found)
-    changed, told = options.parameters_used()
+    changed, parameter_notes = options.parameters_used()
     return Answer(
         command="agree",
         version=__version__,
@@ -109,7 +110,7 @@ def _answer(trial: Trial, found: Agreement, system: System) -> Answer:
         data=data,
         rows=grid_rows(data),
         left_out=found.left_out,
-        notes=[*told, *trial.notes, *found.notes],
+        notes=[*parameter_notes, *trial.notes, *found.notes],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in trial.records.values()

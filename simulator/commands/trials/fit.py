@@ -12,17 +12,17 @@ import click
 from simulator import __version__
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.trials.trial import TRIAL, load_trial
+from simulator.commands.trials.trial_options import TRIAL_OPTIONS, load_trial
 from simulator.problems import Parameter, fault
 
 if TYPE_CHECKING:
     from simulator.parameters.files import ParameterFile
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
+    from simulator.trials.cross_validation import CrossValidation, FoldBy
+    from simulator.trials.fit_objective import Array, Trial, Weighting
     from simulator.trials.fitting import Fitted, Search
-    from simulator.trials.leaving_out import LeftOut, Part
     from simulator.trials.regression import Regression
-    from simulator.trials.trial import Array, Trial, Weighting
     from simulator.units import System
 
 MOST_DRAWS = 1000
@@ -30,7 +30,7 @@ NO_PARAMETER = "none"
 
 
 @click.command("fit", short_help="Fit few parameters to the plots of a trial.")
-@options.with_options(TRIAL)
+@options.with_options(TRIAL_OPTIONS)
 @options.several(
     "--free",
     help="Parameters of the cereals, or shared by all soils, to fit beside each site's nitrogen "
@@ -88,7 +88,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     from simulator.commands.shared.charting import draw
     from simulator.show.output import json_text
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
     if chart is not None and reply.draw is not None:
         draw(reply.draw(), chart)
     click.echo(json_text(reply.answer) if as_json else reply.text)
@@ -105,8 +105,8 @@ class _Fits:
     trial : Trial
     found : Fitted
     weighting : Weighting
-    unseen : LeftOut or None
-        What a fit to the others foretells of each part, where parts are left out.
+    unseen : CrossValidation or None
+        What a fit to the others foretells of each fold, where folds are left out.
     within : array or None
         Intervals, where there are draws.
     line : Regression
@@ -118,10 +118,26 @@ class _Fits:
     trial: Trial
     found: Fitted
     weighting: Weighting
-    unseen: LeftOut | None
+    unseen: CrossValidation | None
     within: Array | None
     line: Regression
-    left_out: Part | None
+    left_out: FoldBy | None
+
+    def own_error(self, base: ParameterFile) -> dict[str, float]:
+        """Return how far off the model is in fields like these; empty where none was left out."""
+        from simulator.trials.own_error import own_error
+
+        if self.unseen is None:
+            return {}
+        of_rows = [self.trial.seasons[at] for at in self.trial.season_of]
+        made = own_error(
+            self.unseen.simulated[:, 0],
+            self.trial.biomass,
+            [site for site, _ in of_rows],
+            [year for _, year in of_rows],
+            base.model_error_set("level"),
+        )
+        return {name: getattr(made, name) for name in made.specs() if name != "offset"}
 
     def simulated(self) -> dict[str, Array]:
         """Return the biomass of each plot as each way has it."""
@@ -141,7 +157,7 @@ class _Fits:
         return simulated
 
 
-def ask(
+def make_reply(
     *,
     free: tuple[str, ...],
     leave_out: str,
@@ -157,8 +173,8 @@ def ask(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.fit import data
     from simulator.show.output import check_destination
+    from simulator.trials.fit_objective import Trial
     from simulator.trials.fitting import Search, warnings_of
-    from simulator.trials.trial import Trial
 
     files = [asked["plots"], *(text.partition("=")[2].strip() for text in asked["weather"])]
     check_destination(
@@ -178,8 +194,8 @@ def ask(
         site_crops=loaded.site_crops,
         cereal_sets=loaded.cereals,
     )
-    part: Part | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
-    fits = _fit(trial, free, part, draws, Search(rounds=rounds, seed=seed))
+    by: FoldBy | None = None if leave_out == NO_PARAMETER else leave_out  # type: ignore[assignment]
+    fits = _fit(trial, free, by, draws, Search(rounds=rounds, seed=seed))
     simulated = fits.simulated()
     rows = data.parameter_rows(
         fits.found, fits.within, warnings_of(trial, fits.found, fits.weighting)
@@ -201,24 +217,24 @@ def ask(
 
 
 def _fit(
-    trial: Trial, free: tuple[str, ...], part: Part | None, draws: int, search: Search
+    trial: Trial, free: tuple[str, ...], by: FoldBy | None, draws: int, search: Search
 ) -> _Fits:
-    """Fit the trial, then without each part of it, then to draws of its seasons."""
-    from simulator.trials import leaving_out
+    """Fit the trial, then without each fold of it, then to draws of its seasons."""
+    from simulator.trials.cross_validation import cross_validate, intervals, steps
+    from simulator.trials.fit_objective import Weighting
     from simulator.trials.fitting import DEFAULT_FREE, fit, quantities_of
     from simulator.trials.regression import regression
-    from simulator.trials.trial import Weighting
 
     quantities = quantities_of(trial, _names(free, DEFAULT_FREE))
     weighting = Weighting()
-    steps = leaving_out.steps(trial, quantities, part, draws, search)
-    with options.progress(steps) as tick:
+    ticks = steps(trial, quantities, by, draws, search)
+    with options.progress(ticks) as tick:
         how: dict[str, Any] = {"weighting": weighting, "search": search, "tick": tick}
         found = fit(trial, quantities, **how)
-        unseen = leaving_out.leave_out(trial, quantities, part, **how) if part else None
-        within = leaving_out.intervals(trial, found, draws, **how) if draws and quantities else None
-    line = regression(trial, [part] if part else [])
-    return _Fits(trial, found, weighting, unseen, within, line, part)
+        unseen = cross_validate(trial, quantities, by, **how) if by else None
+        within = intervals(trial, found, draws, **how) if draws and quantities else None
+    line = regression(trial, [by] if by else [])
+    return _Fits(trial, found, weighting, unseen, within, line, by)
 
 
 def _answer(
@@ -238,7 +254,7 @@ def _answer(
 
     trial, unseen = fits.trial, fits.unseen
     plots, records = trial.plots, trial.records
-    changed, told = options.parameters_used()
+    changed, parameter_notes = options.parameters_used()
     return Answer(
         command="fit",
         version=__version__,
@@ -254,7 +270,7 @@ def _answer(
         data=data.dataset(rows),
         rows=rows,
         left_out=left_out,
-        notes=[*told, *notes, *plots.notes, *(unseen.notes if unseen else ())],
+        notes=[*parameter_notes, *notes, *plots.notes, *(unseen.notes if unseen else ())],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in records.values()
@@ -287,7 +303,7 @@ def _write(
         ],
         "seed": seed,
     }
-    write_parameters(_file(base, trial, fits.found, about), out)
+    write_parameters(_file(base, trial, fits.found, fits.own_error(base), about), out)
 
 
 def _reply(
@@ -299,7 +315,7 @@ def _reply(
     system: System,
 ) -> Reply:
     from simulator.answers.fit import table, words
-    from simulator.commands.shared.answering import as_asked
+    from simulator.commands.shared.reporting import spell_parameters
     from simulator.show.answer import Reply
 
     def draw() -> Any:
@@ -309,7 +325,7 @@ def _reply(
         return fitted_chart(rows, headline, below)
 
     return Reply(
-        answer=as_asked(answer),
+        answer=spell_parameters(answer),
         draw=draw if rows else None,
         lay_heading=lambda: words.heading(fits.trial, fits.found, fits.weighting),
         lay_tables=lambda: table.tables(rows, skill, ways, system),
@@ -331,7 +347,9 @@ def _names(free: tuple[str, ...], default: tuple[str, ...]) -> list[str]:
     return []
 
 
-def _file(base: ParameterFile, trial: Trial, found: Fitted, about: dict[str, Any]) -> ParameterFile:
+def _file(
+    base: ParameterFile, trial: Trial, found: Fitted, error: dict[str, float], about: dict[str, Any]
+) -> ParameterFile:
     """Make a parameter file of a fit, upon what the file that it began with had changed."""
     from dataclasses import replace
 
@@ -365,6 +383,7 @@ def _file(base: ParameterFile, trial: Trial, found: Fitted, about: dict[str, Any
         cereal=cereal,
         soil=soil,
         site={**base.site, **sites},
+        model_error={**base.model_error, **({"level": error} if error else {})},
         provenance={**made, **about},
         path="",
     )

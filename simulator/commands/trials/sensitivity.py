@@ -18,7 +18,7 @@ from simulator.problems import InputError, Parameter, Problem
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.sensitivity.ask import Field, Place, Varied
+    from simulator.answers.sensitivity.calculate import Field, SiteSeasons, Varied
     from simulator.answers.sensitivity.indices import Indices
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
@@ -102,13 +102,13 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     Sobol indices, first order and total, of the biomass at the end, the nitrate leached and the
     response to nitrogen; at one place or several.
     """
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     parameters_of: str,
     only: tuple[str, ...],
@@ -128,7 +128,7 @@ def ask(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.answers.sensitivity import ask as looked
+    from simulator.answers.sensitivity import calculate as looked
     from simulator.answers.sensitivity.indices import check_samples
     from simulator.show.output import check_destination
 
@@ -148,7 +148,9 @@ def ask(
     parameters = looked.varied(field, names, kinds=_KINDS[parameters_of], spread=spread)  # type: ignore[arg-type]
     check_samples(samples)
     system = options.shown_units(units, next(iter(records.values())))
-    places = {site: looked.Place(record, field, wanted, falls) for site, record in records.items()}
+    places = {
+        site: looked.SiteSeasons(record, field, wanted, falls) for site, record in records.items()
+    }
     screened = len(parameters)
     if names is None:
         parameters = looked.screen(places, parameters)
@@ -191,7 +193,7 @@ def _answer(
     parameters: list[Varied],
     field: Field,
     records: dict[str, xr.Dataset],
-    places: dict[str, Place],
+    places: dict[str, SiteSeasons],
     how: dict[str, Any],
 ) -> Answer:
     """Word the answer."""
@@ -200,7 +202,7 @@ def _answer(
     from simulator.show.output import Answer
 
     rows = data.rows_of(found, parameters)
-    changed, told = options.parameters_used()
+    changed, parameter_notes = options.parameters_used()
     return Answer(
         command="sensitivity",
         version=__version__,
@@ -222,7 +224,7 @@ def _answer(
         },
         data=data.dataset(found, parameters),
         rows=rows,
-        notes=[*told, *sowings_moved()],
+        notes=[*parameter_notes, *sowings_moved()],
         cautions=[
             cautions.invented(str(one.attrs["site"]))
             for one in records.values()
@@ -235,7 +237,7 @@ def _answer(
 def _reply(
     answer: Answer,
     field: Field,
-    places: dict[str, Place],
+    places: dict[str, SiteSeasons],
     parameters: list[Varied],
     screened: int,
     samples: int,
@@ -243,7 +245,7 @@ def _reply(
     system: System,
 ) -> Reply:
     from simulator.answers.sensitivity import table, words
-    from simulator.commands.shared.answering import as_asked
+    from simulator.commands.shared.reporting import spell_parameters
     from simulator.show.answer import Reply
 
     rows = answer.rows
@@ -255,7 +257,7 @@ def _reply(
         return sensitivity_chart(rows, headline, [*below, *answer.cautions])
 
     return Reply(
-        answer=as_asked(answer),
+        answer=spell_parameters(answer),
         draw=draw,
         lay_heading=lambda: words.heading(
             field, places, parameters, screened, samples, spread, system

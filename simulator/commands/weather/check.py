@@ -57,12 +57,12 @@ def _check_many(file: str, as_json: bool, about_file: dict[str, Any]) -> bool:
     )
     if report.problems:
         left_out = sum(not one.usable for one in report.stations.values())
-        told = (
+        text = (
             f"{left_out:,} of {len(report.stations):,} stations cannot be used; a run leaves "
             "out what fails."
             if left_out
             else "Some rows belong to no station."
         )
-        click.echo(f"{report.file}: {told} {report.problems[0].text(as_option)}", err=True)
+        click.echo(f"{report.file}: {text} {report.problems[0].text(as_option)}", err=True)
         click.get_current_context().exit(options.INPUT_FAULT)
     return True

@@ -52,13 +52,13 @@ if TYPE_CHECKING:
 @options.with_options(options.YEARS, options.WEATHER, options.OUTPUT, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Thermal time (growing degree days) between two dates, by every method of the trade."""
-    from simulator.commands.shared.answering import tell
+    from simulator.commands.shared.reporting import print_reply
 
-    reply = ask(chart=chart, as_json=as_json, out=out, **asked)
-    tell(reply, chart=chart, as_json=as_json, out=out)
+    reply = make_reply(chart=chart, as_json=as_json, out=out, **asked)
+    print_reply(reply, chart=chart, as_json=as_json, out=out)
 
 
-def ask(
+def make_reply(
     *,
     bases: tuple[str, ...],
     upper: str | None,
@@ -76,7 +76,7 @@ def ask(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.degree_days import table as show
     from simulator.answers.degree_days import words as warmth
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions
     from simulator.show.output import check_destination
@@ -90,11 +90,11 @@ def ask(
     system = options.shown_units(units, record)
     if changes:
         record = change_weather(record, *changes)
-    from simulator.answers.degree_days.ask import degree_days
+    from simulator.answers.degree_days.calculate import degree_days
 
     sums = degree_days(record, bases=lower, upper=above, first=first, last=last, years=wanted)
     sums.attrs["read_notes"] = record.attrs.get("notes", "")
-    answer = gather(
+    answer = make_answer(
         "degreedays",
         sums,
         left_out=list(sums.attrs["left_out"]),

@@ -256,7 +256,7 @@ def _write_report(
     held: list[Held],
     method: str,
     system: System,
-    told: list[str],
+    notes: list[str],
 ) -> None:
     """Write the page that holds generated against recorded weather."""
     from simulator.answers.generate.report import write_page
@@ -269,7 +269,7 @@ def _write_report(
         system,
         title=f"Method {method}, record of "
         f"{record.attrs.get('site', '')}{invented}, {own[0]} to {own[-1]}.",
-        told=told,
+        notes=notes,
     )
     options.announce(f"Written: {report}.")
 
@@ -294,7 +294,7 @@ def _answer(
 ) -> Answer:
     from simulator.answers.generate import data as generate_data
     from simulator.answers.generate import words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.cautions import cautions
 
     notes = list(made.told)
@@ -308,7 +308,7 @@ def _answer(
     if made.donors is not None:
         more["lent_by"] = made.donors.tolist()
     about = cautions(made.record.attrs)
-    return gather(
+    return make_answer(
         "generate",
         generate_data.dataset(made.record),
         left_out=[],

@@ -109,11 +109,11 @@ def _worded(
     """Word the answer: as it is written as JSON, and as people read it."""
     from simulator.answers.generate import data as generate_data
     from simulator.answers.generate import words
-    from simulator.commands.shared.answering import gather
+    from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import answer_text
 
     data = generate_data.places_dataset(scattered, names, {**record.attrs, "invented": "yes"})
-    answer = gather(
+    answer = make_answer(
         "generate",
         data,
         left_out=[],

@@ -23,7 +23,7 @@ from simulator.page.classroom.questions import two, when, whole
 from simulator.page.classroom.season import asked_day, came_from, named, summed, top
 from simulator.page.downloads import LINE
 from simulator.page.pictures import specification
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.show.charts import Chart
 from simulator.show.csv_table import table_text
 from simulator.show.wording import threshold
@@ -37,7 +37,7 @@ Rows = list[dict[str, Any]]
 Drawn = tuple[Chart, dict[str, Rows] | None, str, str]  # a chart, its data, its title, lines below
 
 
-def table(asked: ClassQuestion, place: Place, which: str) -> str:
+def table(asked: ClassQuestion, place: PlaceWeather, which: str) -> str:
     """Return one of `TABLES` as CSV, its units in the header, its origin above it."""
     rows = {"day": day_rows, "curve": curve_rows, "season": season_rows}[which](asked, place)
     return table_text(_about(asked, place, which), rows)
@@ -57,9 +57,9 @@ def _shown(values: Any, kind: str, asked: ClassQuestion) -> list[float]:
     return rounded
 
 
-def _about(asked: ClassQuestion, place: Place, which: str) -> dict[str, str]:
+def _about(asked: ClassQuestion, place: PlaceWeather, which: str) -> dict[str, str]:
     """Say above a table what is in it and where it comes from."""
-    told = {
+    values = {
         "made_by": f"fallsown {__version__}, the view of thermal time",
         "chosen_method": method_name(asked.curve, asked.cutoff),
         "base": threshold(asked.base, asked.system),
@@ -67,29 +67,29 @@ def _about(asked: ClassQuestion, place: Place, which: str) -> dict[str, str]:
     }
     if which == "season":
         season = summed(asked, place)
-        told |= {"stand": f"{asked.cereal} sown on {when(season, 0)} at {named(place)}"}
+        values |= {"stand": f"{asked.cereal} sown on {when(season, 0)} at {named(place)}"}
         note = (
             "the sum runs from sowing; the simulator's own count and the stages are those of "
             "its own method and limits"
         )
-        return {**told, "note": note}
+        return {**values, "note": note}
     day = asked_day(asked, place)
-    told |= {
+    values |= {
         "lowest": threshold(day.tmin, asked.system),
         "highest": threshold(day.tmax, asked.system),
     }
     if asked.taken is not None:
-        told["day"] = came_from(asked, place)
+        values["day"] = came_from(asked, place)
     if which == "curve":
-        told["note"] = (
+        values["note"] = (
             f"middles of {STEPS} equal parts of the day, from one lowest temperature "
             "to the next; the mean of the last column is the day's thermal time, as "
             "near as such parts can give it"
         )
-    return told
+    return values
 
 
-def day_rows(asked: ClassQuestion, place: Place) -> Rows:
+def day_rows(asked: ClassQuestion, place: PlaceWeather) -> Rows:
     """Return each method's count of the day, one a row."""
     day, (_, warmth) = asked_day(asked, place), _heads(asked)
     return [
@@ -103,7 +103,7 @@ def day_rows(asked: ClassQuestion, place: Place) -> Rows:
     ]
 
 
-def curve_rows(asked: ClassQuestion, place: Place) -> Rows:
+def curve_rows(asked: ClassQuestion, place: PlaceWeather) -> Rows:
     """Return the air by each curve, hour by hour, and what the chosen method counts of it."""
     day, (degrees, _) = asked_day(asked, place), _heads(asked)
     hours = (np.arange(STEPS) + 0.5) * 24.0 / STEPS
@@ -120,7 +120,7 @@ def curve_rows(asked: ClassQuestion, place: Place) -> Rows:
     return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
-def season_rows(asked: ClassQuestion, place: Place) -> Rows:
+def season_rows(asked: ClassQuestion, place: PlaceWeather) -> Rows:
     """Return the season's days, each with its warmth, the sum so far and the stages reached."""
     season, (degrees, warmth) = summed(asked, place), _heads(asked)
     sums = season.sums[asked.curve, asked.cutoff]
@@ -141,13 +141,13 @@ def season_rows(asked: ClassQuestion, place: Place) -> Rows:
     return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
-def picture(asked: ClassQuestion, place: Place, which: str) -> dict[str, Any]:
+def picture(asked: ClassQuestion, place: PlaceWeather, which: str) -> dict[str, Any]:
     """Return one of `PICTURES` with its data, its title what it shows, as Vega-Lite has it."""
     made, data, headline, below = (_day if which == "day" else _season)(asked, place)
     return specification(made, data, textwrap.wrap(headline, LINE), textwrap.wrap(below, LINE + 24))
 
 
-def _day(asked: ClassQuestion, place: Place) -> Drawn:
+def _day(asked: ClassQuestion, place: PlaceWeather) -> Drawn:
     day, system = asked_day(asked, place), asked.system
     values = {key: two(count(day), system) for key, count in VALUES.items()}
     name = method_name(asked.curve, asked.cutoff)
@@ -162,7 +162,7 @@ def _day(asked: ClassQuestion, place: Place) -> Drawn:
     return day_picture(day, asked.curve, asked.cutoff, system), None, headline, below
 
 
-def _season(asked: ClassQuestion, place: Place) -> Drawn:
+def _season(asked: ClassQuestion, place: PlaceWeather) -> Drawn:
     season, system = summed(asked, place), asked.system
     on = season.at(asked.on)
     chosen = season.sums[asked.curve, asked.cutoff]
@@ -179,8 +179,8 @@ def _season(asked: ClassQuestion, place: Place) -> Drawn:
     )
     small = [season.stages[at] for at in unnamed(season, system)]
     if small:
-        told = ", ".join(f"{stage.name} on {when(season, stage.at)[:-5]}" for stage in small)
-        below += f" Points without a name: {told}."
+        text = ", ".join(f"{stage.name} on {when(season, stage.at)[:-5]}" for stage in small)
+        below += f" Points without a name: {text}."
     every = np.array(list(season.sums.values()))
     lines: dict[str, Any] = {
         "chosen": chosen,

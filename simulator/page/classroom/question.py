@@ -9,7 +9,7 @@ from functools import partial
 from typing import Any
 
 from simulator import units
-from simulator.answers.degree_days.ask import BASE_RANGE, HIGHEST_UPPER
+from simulator.answers.degree_days.calculate import BASE_RANGE, HIGHEST_UPPER
 from simulator.page.classroom.methods import CURVES, CUTOFFS, VALUES
 from simulator.page.controls import DATES
 from simulator.page.guard import as_control

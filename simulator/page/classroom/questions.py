@@ -22,7 +22,7 @@ from simulator.page.classroom.methods import (
     plainly,
 )
 from simulator.page.classroom.season import Reached, Summed, months, sums_from_emergence
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.parameters.cereals import cereal
 from simulator.process.development import emergence_thermal_time
 from simulator.show.tables import FEWEST_FOR_SHARES
@@ -94,14 +94,14 @@ def _which_differ(day: Day, system: units.System) -> Asked:
                 "Put the base between the lowest and the highest temperature, and they part.",
             ),
         )
-    told = "; ".join(
+    text = "; ".join(
         f"{method_name(curve, 'none')} {two(values[curve], system)}"
         for curve in sorted(CURVES, key=lambda curve: values[curve])
     )
     return Asked(
         question,
         (
-            f"They do not, for the day crosses the base of {base}. From least to most: {told}.",
+            f"They do not, for the day crosses the base of {base}. From least to most: {text}.",
             "The first lets the cold of the night cancel warmth of the day. The last takes the day "
             "to "
             "be half at its highest and half at its lowest. The curves lie between, and a sine "
@@ -117,12 +117,12 @@ def _how_long(day: Day, system: units.System) -> Asked:
         24.0 * working.share_above(working.base, curve) for curve in ("triangle", "sine")
     )
     edge = threshold(day.base, system)
-    told = [f"{triangle:.1f} hours by the triangle, {sine:.1f} by the sine."]
+    texts = [f"{triangle:.1f} hours by the triangle, {sine:.1f} by the sine."]
     if 0.0 < triangle < 24.0:
         high, low, base = map(plainly, (working.high, working.low, working.base))
         part = f"({high} − {base}) / ({high} − {low})"
-        told.append(f"By the triangle: 24 × {part} = {triangle:.1f}.")
-    return Asked(f"How many hours of the day are warmer than the base of {edge}?", tuple(told))
+        texts.append(f"By the triangle: 24 × {part} = {triangle:.1f}.")
+    return Asked(f"How many hours of the day are warmer than the base of {edge}?", tuple(texts))
 
 
 def _cut_off(day: Day, system: units.System) -> Asked:
@@ -138,7 +138,7 @@ def _cut_off(day: Day, system: units.System) -> Asked:
             ),
         )
     full = VALUES["sine", "none"](day)
-    told = "; ".join(
+    text = "; ".join(
         f"{CUTOFF_NAMES[cutoff]} {two(full - VALUES['sine', cutoff](day), system)}, which leaves "
         f"{two(VALUES['sine', cutoff](day), system)}"
         for cutoff in CUTOFFS[1:]
@@ -146,7 +146,7 @@ def _cut_off(day: Day, system: units.System) -> Asked:
     return Asked(
         question,
         (
-            f"Of {two(full, system)}: {told}.",
+            f"Of {two(full, system)}: {text}.",
             "Horizontal counts the hot hours "
             "as if at the limit, intermediate takes off again what they are above "
             "it, vertical does not count them.",
@@ -172,7 +172,7 @@ def _in_other_units(day: Day, system: units.System) -> Asked:
 
 
 def season_questions(
-    season: Summed, place: Place, curve: str, cutoff: str, system: units.System
+    season: Summed, place: PlaceWeather, curve: str, cutoff: str, system: units.System
 ) -> list[Asked]:
     """Ask about a season's sums and stages."""
     found = [
@@ -210,12 +210,12 @@ def _when_passed(season: Summed, system: units.System) -> Asked | None:
     }
     order = sorted(passed, key=lambda key: passed[key])
     first, last = passed[order[0]], passed[order[-1]]
-    told = "; ".join(f"{method_name(*key)} on {when(season, passed[key])}" for key in order)
+    text = "; ".join(f"{method_name(*key)} on {when(season, passed[key])}" for key in order)
     apart = "the same day" if first == last else f"{last - first} days apart"
     return Asked(
         f"On which day does each method, without a cutoff, pass {whole(goal, system)}?",
         (
-            f"{told}: {apart}.",
+            f"{text}: {apart}.",
             "A published target holds only for the method and the base that it was made with.",
         ),
     )
@@ -268,7 +268,7 @@ def _a_leaf(season: Summed, system: units.System) -> Asked | None:
     )
 
 
-def _every_fall(season: Summed, place: Place, system: units.System) -> Asked | None:
+def _every_fall(season: Summed, place: PlaceWeather, system: units.System) -> Asked | None:
     up, rise = _stage(season, "emergence"), _stage(season, "stems rise")
     falls = sums_from_emergence(season, place)
     rises, leaves = (falls.get(name, np.array([])) for name in ("stems rise", "3 leaves"))

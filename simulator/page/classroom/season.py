@@ -15,7 +15,7 @@ from simulator.page.classroom.question import LAST_DAY, ClassQuestion
 from simulator.page.growing import Array, Grown, grow_plan
 from simulator.page.pictures import on_calendar
 from simulator.page.question import read_question
-from simulator.page.records import CORE, Place
+from simulator.page.records import CORE, PlaceWeather
 from simulator.page.rows import nice
 from simulator.page.sown import Sown
 from simulator.problems import InputError, fault
@@ -101,7 +101,7 @@ class Summed:
         return min(max(on, 0), self.days.size - 1)
 
 
-def summed(asked: ClassQuestion, place: Place) -> Summed:
+def summed(asked: ClassQuestion, place: PlaceWeather) -> Summed:
     """Sum a season's warmth and grow its stand.
 
     Raises
@@ -114,7 +114,7 @@ def summed(asked: ClassQuestion, place: Place) -> Summed:
 
 
 @lru_cache(KEPT)
-def usual_year(place: Place) -> int:
+def usual_year(place: PlaceWeather) -> int:
     """Return the fall in which the usual plan comes up nearest its median day, the latest of such.
 
     The latest fall may be an odd one, and its oddity would be what is seen first. Another cereal
@@ -136,7 +136,9 @@ def usual_year(place: Place) -> int:
 
 
 @lru_cache(KEPT)
-def _summed(place: Place, year: int, cereal: str, sow: str, base: float, upper: float) -> Summed:
+def _summed(
+    place: PlaceWeather, year: int, cereal: str, sow: str, base: float, upper: float
+) -> Summed:
     plan = planned(place, year, cereal, sow)
     grown = _grown(place, plan, year)
     first = int(grown.sow_days[0])
@@ -176,12 +178,12 @@ def reached(block: Array) -> tuple[Reached, ...]:
     return tuple(found)
 
 
-def planned(place: Place, year: int, cereal: str, sow: str) -> Sown:
+def planned(place: PlaceWeather, year: int, cereal: str, sow: str) -> Sown:
     """Return the usual plan with a cereal and its date, ended as late as the weather goes."""
     return replace(read_question("").plan, cereal=cereal, sow=sow, end=_end(place, year))
 
 
-def _end(place: Place, year: int) -> str:
+def _end(place: PlaceWeather, year: int) -> str:
     """Return the last day of a season that the record has, at most `LAST_DAY`."""
     last = min(place.record["time"].values[-1].astype("datetime64[D]"), season_day(year, LAST_DAY))
     if last < season_day(year, CORE[1]):
@@ -195,11 +197,11 @@ def _end(place: Place, year: int) -> str:
 
 
 @lru_cache(KEPT)
-def _grown(place: Place, plan: Sown, year: int | None) -> Grown:
+def _grown(place: PlaceWeather, plan: Sown, year: int | None) -> Grown:
     return grow_plan(place, plan, (), year)
 
 
-def sums_from_emergence(season: Summed, place: Place) -> dict[str, Array]:
+def sums_from_emergence(season: Summed, place: PlaceWeather) -> dict[str, Array]:
     """Return the simulator's own sums from emergence to each stage, one for each fall [degC d]."""
     try:
         grown = _grown(place, season.plan, None)
@@ -216,7 +218,7 @@ def sums_from_emergence(season: Summed, place: Place) -> dict[str, Array]:
 
 
 @lru_cache(KEPT)
-def top(place: Place, system: units.System) -> float:
+def top(place: PlaceWeather, system: units.System) -> float:
     """Return where the axis of sums ends: the warmest fall from October on, by the simulator."""
     days = place.record["time"].values.astype("datetime64[D]")
     counted = np.array(
@@ -251,20 +253,20 @@ def months(season: Summed) -> list[tuple[str, float]]:
     return found
 
 
-def named(place: Place) -> str:
+def named(place: PlaceWeather) -> str:
     """Name a place, and say where it is invented."""
     site = str(place.record.attrs["site"])
     return f"{site} (an invented place)" if place.invented else site
 
 
-def came_from(asked: ClassQuestion, place: Place) -> str:
+def came_from(asked: ClassQuestion, place: PlaceWeather) -> str:
     """Tell the date and place of a day that is taken from the record; empty for another."""
     if asked.taken is None:
         return ""
     return f"{asked.taken:%b} {asked.taken.day} {asked.taken.year} at {named(place)}"
 
 
-def asked_day(asked: ClassQuestion, place: Place) -> Day:
+def asked_day(asked: ClassQuestion, place: PlaceWeather) -> Day:
     """Return the day asked about, its temperatures those of the record where it is taken there."""
     high, low = asked.tmax, asked.tmin
     if asked.taken is not None:
@@ -272,7 +274,7 @@ def asked_day(asked: ClassQuestion, place: Place) -> Day:
     return Day(high, low, asked.base, asked.upper)
 
 
-def numbers_of_day(date: Any, place: Place) -> tuple[float, float]:
+def numbers_of_day(date: Any, place: PlaceWeather) -> tuple[float, float]:
     """Return Tmax and Tmin [degC] of a day of the record.
 
     Raises

@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 
 from simulator import units
 from simulator.page.classroom import downloads as class_downloads
-from simulator.page.classroom.apart import why_apart
+from simulator.page.classroom.differences import why_methods_differ
 from simulator.page.classroom.methods import (
     CURVE_NAMES,
     CURVES,
@@ -30,7 +30,7 @@ from simulator.page.classroom.season import Summed, asked_day, came_from, named,
 from simulator.page.downloads import drawn
 from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
 from simulator.page.pictures import empty_picture
-from simulator.page.records import Place
+from simulator.page.records import PlaceWeather
 from simulator.process.thermal_time import BASE, UPPER, thermal_time
 from simulator.show.wording import threshold
 from simulator.weather.samples import samples
@@ -40,7 +40,7 @@ def class_router(desk: Desk) -> APIRouter:
     """Return the routes of the view and its answers."""
     router = APIRouter()
 
-    def asked_of(request: Request) -> tuple[ClassQuestion, Place]:
+    def asked_of(request: Request) -> tuple[ClassQuestion, PlaceWeather]:
         asked = read_class_question(request.url.query)
         cookie = request.cookies.get(desk.cookie)
         return asked, desk.visitors.place(cookie, asked.place, asked.file)
@@ -94,7 +94,7 @@ def class_router(desk: Desk) -> APIRouter:
     return router
 
 
-def day_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
+def day_payload(asked: ClassQuestion, place: PlaceWeather) -> dict[str, Any]:
     """Return all that the view shows of a day."""
     system = asked.system
     day, came = asked_day(asked, place), came_from(asked, place)
@@ -154,7 +154,7 @@ def _own_cell(asked: ClassQuestion) -> str | None:
     return " ".join(OWN) if own else None
 
 
-def season_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
+def season_payload(asked: ClassQuestion, place: PlaceWeather) -> dict[str, Any]:
     """Return all that the view shows of a season, day by day."""
     season, system = summed(asked, place), asked.system
 
@@ -173,7 +173,7 @@ def season_payload(asked: ClassQuestion, place: Place) -> dict[str, Any]:
         "tmax": shown(season.tmax, "temperature"),
         "tmin": shown(season.tmin, "temperature"),
         "stages": _stages(season, system),
-        "apart": " ".join(why_apart(season, asked)),
+        "apart": " ".join(why_methods_differ(season, asked)),
         "unit": units.label("thermal_time", system),
         "degrees": units.label("temperature", system),
         "own_cell": _own_cell(asked),

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from simulator.process.compiled import compiled
+from simulator.season.day.branching import Plans
 from simulator.season.day.calendar import BY_DATE
-from simulator.season.day.parting import Plans
 from simulator.season.day.record import DAY
-from simulator.season.day.season import Ends, Kept, Sets, grow_season, new_farm
+from simulator.season.day.season import Ends, Kept, Sets, grow_season, new_field_arrays
 
 Array = np.ndarray[Any, Any]
 
@@ -81,7 +81,7 @@ def grow(
         ),
         Ends(end_kinds, end_days, end_values),
         sets,
-        new_farm(sets, bottoms),
+        new_field_arrays(sets, bottoms),
         Kept(ends.reshape(1, -1), days, nitrate_days),
     )
 
@@ -136,7 +136,7 @@ def grow_members(
     `grow`.
     """
     sets = Sets(cereals, soils, previous_crops, fertilizers)
-    farm = new_farm(sets, bottoms)
+    arrays = new_field_arrays(sets, bottoms)
     no_days, no_nitrate = np.empty(0, DAY), np.empty((0, bottoms.size))
     member = first
     while member < last:
@@ -152,7 +152,7 @@ def grow_members(
             Plans(sow_days[season], seedings, dressing_days[season], dressing_amounts),
             Ends(end_kinds, end_days[season], end_values),
             sets,
-            farm,
+            arrays,
             Kept(out[member:after], no_days, no_nitrate),
         )
         member = after
@@ -224,6 +224,6 @@ def grow_groups(
             ),
             Ends(np.full(days.size, BY_DATE), days, np.full(days.size, np.nan)),
             sets,
-            new_farm(sets, bottoms[group, : layers[group]]),
+            new_field_arrays(sets, bottoms[group, : layers[group]]),
             Kept(kept, no_days, no_nitrate),
         )

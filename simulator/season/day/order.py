@@ -1,6 +1,6 @@
 """One day on the field: which process, in which order. It holds no equation of its own.
 
-It reads like a farm diary: a soil test if there is one, rain and snow, runoff, fertilizer,
+First a soil test if there is one, rain and snow, runoff, fertilizer,
 mineralisation, drainage and leaching, emergence or growth, uptake, frost, evaporation.
 """
 
@@ -26,11 +26,11 @@ from simulator.season.day.drivers import (
     SOIL_TEMPERATURE,
 )
 from simulator.season.day.soil import (
+    apply_soil_test,
     denitrify,
     drain,
     evaporate,
     fertilize,
-    take_over_soil_test,
     turn_nitrogen_over,
 )
 from simulator.season.day.stand import (
@@ -48,7 +48,7 @@ from simulator.season.day.state import CARBON, LAYERS
 WHITE = 1.0  # cm of snow under which nothing evaporates
 RESIDUE_AREA = 0.00053  # ha/kg, small grain (see residue_cover)
 
-# what is the same today for all plans of a season, so that it is reckoned once
+# what is the same today for all plans of a season, so that it is calculated once
 MORNING = np.dtype(
     [
         ("weather", np.float64, (COLUMNS,)),  # the day's row of `simulator.season.day.drivers`
@@ -84,8 +84,8 @@ WORK = np.dtype(
 
 
 @compiled
-def in_the_morning(weather: Any, soil: Any, crop: Any, column: Any, morning: Any) -> None:
-    """Reckon what all plans of a season have in common today.
+def prepare_day(weather: Any, soil: Any, crop: Any, column: Any, morning: Any) -> None:
+    """Calculate what all plans of a season have in common today.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def in_the_morning(weather: Any, soil: Any, crop: Any, column: Any, morning: Any
 
 
 @compiled
-def live_a_day(
+def run_day(
     morning: Any,
     sows: bool,
     seeding: float,
@@ -153,7 +153,7 @@ def live_a_day(
     """
     today = morning.weather
     if morning.tested:
-        take_over_soil_test(crop, column, field)
+        apply_soil_test(crop, column, field)
     field.precipitation += today[PRECIPITATION]
     field.runoff += morning.ran_off
     fertilize(today, dressing, fertilizer, column, field)

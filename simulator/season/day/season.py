@@ -1,7 +1,8 @@
-"""One season of plans, which go together as long as they do the same.
+"""One season of plans, which share one field until they differ.
 
 What is done in a day stands in `simulator.season.day.order`, what is kept of it in
-`simulator.season.day.record`, and which plans are still one in `simulator.season.day.parting`.
+`simulator.season.day.record`, and which plans still share a field in
+`simulator.season.day.branching`.
 """
 
 from __future__ import annotations
@@ -11,12 +12,12 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from simulator.process.compiled import compiled, compiled_into_caller
+from simulator.season.day.branching import Plans, branch_plans, decision_days, nitrogen_on
 from simulator.season.day.calendar import BY_DATE, BY_STAGE
-from simulator.season.day.order import MORNING, WORK, in_the_morning, live_a_day
-from simulator.season.day.parting import Plans, decision_days, nitrogen_on, part_ways
+from simulator.season.day.order import MORNING, WORK, prepare_day, run_day
 from simulator.season.day.record import growth_stage, write_down
 from simulator.season.day.soil import soil_test_day
-from simulator.season.day.state import COLUMN, FIELD, first_morning, lay_out
+from simulator.season.day.state import COLUMN, FIELD, fill_columns, first_morning
 
 Array = np.ndarray[Any, Any]
 
@@ -38,8 +39,8 @@ class Sets(NamedTuple):
     fertilizers: Array
 
 
-class Farm(NamedTuple):
-    """What is made once for many seasons on one field, each a structured array (1,)."""
+class FieldArrays(NamedTuple):
+    """Arrays made once for many seasons on one field, each a structured array (1,)."""
 
     columns: Array  # of `simulator.season.day.state.COLUMN`
     starts: Array  # of `simulator.season.day.state.FIELD`, as on the first morning
@@ -56,8 +57,8 @@ class Kept(NamedTuple):
 
 
 @compiled
-def new_farm(sets: Sets, bottoms: Array) -> Farm:
-    """Lay a field out as the previous crop left it.
+def new_field_arrays(sets: Sets, bottoms: Array) -> FieldArrays:
+    """Make the arrays of a field, as the previous crop left it.
 
     Parameters
     ----------
@@ -66,9 +67,9 @@ def new_farm(sets: Sets, bottoms: Array) -> Farm:
         Depths of the layers' bottoms [cm].
     """
     columns, starts = np.empty(1, COLUMN), np.zeros(1, FIELD)
-    lay_out(sets.soils, sets.cereals, bottoms, columns)
+    fill_columns(sets.soils, sets.cereals, bottoms, columns)
     first_morning(sets.soils, sets.previous_crops, columns, starts)
-    return Farm(columns, starts, np.empty(1, MORNING), np.empty(1, WORK))
+    return FieldArrays(columns, starts, np.empty(1, MORNING), np.empty(1, WORK))
 
 
 @compiled
@@ -93,10 +94,10 @@ def is_reached(day: int, field: Any, end: int, ends: Ends) -> bool:
 
 
 @compiled_into_caller
-def take_over(
+def copy_branch(
     member: int, before: int, fields: Array, ended: Array, reached: Array, kept: Kept
 ) -> None:
-    """Give a member all that another has which it followed: its field, and its ends.
+    """Copy a field and the ends it has reached to a member that branches from another.
 
     Parameters
     ----------
@@ -118,7 +119,7 @@ def take_over(
 
 
 @compiled
-def keep_day(day: int, morning: Any, cereal: Any, column: Any, field: Any, kept: Kept) -> None:
+def record_day(day: int, morning: Any, cereal: Any, column: Any, field: Any, kept: Kept) -> None:
     """Keep a day of the first member, where there is room for it.
 
     Parameters
@@ -144,10 +145,10 @@ def grow_season(
     plans: Plans,
     ends: Ends,
     sets: Sets,
-    farm: Farm,
+    arrays: FieldArrays,
     kept: Kept,
 ) -> None:
-    """Run one season of some plans, together as long as they do the same.
+    """Run one season of some plans, which share one field until they differ.
 
     Parameters
     ----------
@@ -156,20 +157,20 @@ def grow_season(
         Season days; the soil runs from ``first_day`` on.
     plan_of : int array (member,)
         The plan of each member.
-    plans, ends, sets, farm
+    plans, ends, sets, arrays
         See their classes.
     kept : Kept
         Filled.
     """
     cereal, soil = sets.cereals[0], sets.soils[0]
     crop, fertilizer = sets.previous_crops[0], sets.fertilizers[0]
-    column, morning, work = farm.columns[0], farm.mornings[0], farm.works[0]
+    column, morning, work = arrays.columns[0], arrays.mornings[0], arrays.works[0]
     members, end_count = plan_of.size, ends.kinds.size
-    books = np.zeros((4, members), np.int64)
-    leader, parted_from, leaders, ended = books[0], books[1], books[2], books[3]
+    counters = np.zeros((4, members), np.int64)
+    leader, branched_from, leaders, ended = counters[0], counters[1], counters[2], counters[3]
     reached = np.zeros((members, end_count), np.bool_)
     fields = np.empty(members, FIELD)
-    fields[0] = farm.starts[0]
+    fields[0] = arrays.starts[0]
     leading = min(members, 1)  # at first all follow the first
     deciding = decision_days(first_day, last_day, plan_of, plans)
     test_day = soil_test_day(first_day, crop)
@@ -177,11 +178,11 @@ def grow_season(
     for day in range(first_day, last_day + 1):
         if deciding[day]:
             already = leading
-            leading = part_ways(day, plan_of, plans, leader, parted_from, leaders, leading)
+            leading = branch_plans(day, plan_of, plans, leader, branched_from, leaders, leading)
             for at in range(already, leading):
-                take_over(leaders[at], parted_from[leaders[at]], fields, ended, reached, kept)
+                copy_branch(leaders[at], branched_from[leaders[at]], fields, ended, reached, kept)
 
-        in_the_morning(drivers[day], soil, crop, column, morning)
+        prepare_day(drivers[day], soil, crop, column, morning)
         morning.tested = day == test_day
         growing = False
         for at in range(leading):
@@ -192,7 +193,7 @@ def grow_season(
             dressing = nitrogen_on(day, plan, plans) if deciding[day] else 0.0
             sowing = plans.sow_days[plan] == day, plans.seedings[plan]
             grown = cereal, soil, crop, fertilizer
-            live_a_day(morning, *sowing, dressing, *grown, column, field, work)
+            run_day(morning, *sowing, dressing, *grown, column, field, work)
             for end in range(end_count):
                 if not reached[member, end] and is_reached(day, field, end, ends):
                     reached[member, end] = True
@@ -200,7 +201,7 @@ def grow_season(
                     write_down(day, morning, cereal, column, field, kept.ends[member, end])
             growing = growing or ended[member] < end_count
             if member == 0:
-                keep_day(day, morning, cereal, column, field, kept)
+                record_day(day, morning, cereal, column, field, kept)
         if not growing:
             break
     for member in range(members):

@@ -47,7 +47,7 @@ def soil_test_day(first_day: int, crop: Any) -> int:
 
 
 @compiled
-def take_over_soil_test(crop: Any, column: Any, field: Any) -> None:
+def apply_soil_test(crop: Any, column: Any, field: Any) -> None:
     """Let the soil have the mineral nitrogen that a soil test found this morning.
 
     Parameters

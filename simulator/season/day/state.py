@@ -115,7 +115,7 @@ FIELD = np.dtype(
 
 
 @compiled
-def lay_out(soils: Array, cereals: Array, bottoms: Array, columns: Array) -> None:
+def fill_columns(soils: Array, cereals: Array, bottoms: Array, columns: Array) -> None:
     """Fill in what no day changes.
 
     Parameters

@@ -1,4 +1,4 @@
-"""What decides the numbers of a grid, and what is told of them."""
+"""What decides the numbers of a grid, and what a store says of itself."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from typing import Any
 from simulator import __version__
 from simulator.parameters.soils import Soil
 from simulator.problems import shown_path
-from simulator.season.grid.part import version
+from simulator.season.grid.batch import version
 from simulator.season.grid.store import Identity
 from simulator.season.layout import Layout
 from simulator.weather.places import Place
@@ -86,7 +86,7 @@ def _parameters(layout: Layout) -> dict[str, Any]:
     }
 
 
-def told(
+def store_attributes(
     layout: Layout, places: Sequence[Place], changes: Sequence[str], command: str
 ) -> dict[str, str]:
     """Return what a store says of its origin, as texts, none empty."""

@@ -1,4 +1,4 @@
-"""The run of a grid: parts handed to workers a few at a time, and gone on with after a stop."""
+"""The run of a grid: batches handed to workers a few at a time, and gone on with after a stop."""
 
 from __future__ import annotations
 
@@ -12,26 +12,26 @@ import numpy as np
 
 from simulator.parameters import soils
 from simulator.problems import InputError, Parameter, Problem, Spelling, fault, shown_path
-from simulator.season import asked
+from simulator.season import arguments
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import COLUMNS, DAYS
 from simulator.season.day.record import DAY
-from simulator.season.grid.building import Building, alone, swept
-from simulator.season.grid.given import bytes_of, check
-from simulator.season.grid.identity import identity, told
-from simulator.season.grid.part import (
-    Done,
-    Part,
-    Work,
-    gather,
-    gathered,
-    grow_part,
+from simulator.season.grid.batch import (
+    Batch,
+    BatchResult,
+    GridSetup,
+    cache_record,
+    cached_record,
+    cached_span,
+    grow_batch,
     seasons_at_once,
-    span_of,
-    take_table_apart,
+    split_table,
 )
+from simulator.season.grid.checks import bytes_of, check
+from simulator.season.grid.identity import identity, store_attributes
 from simulator.season.grid.store import begin, finish, make_arrays, open_grid
-from simulator.season.grid.team import Team, team_of
+from simulator.season.grid.unfinished import UnfinishedStore, locked, removed_if_refused
+from simulator.season.grid.workers import WorkerPool, worker_pool
 from simulator.season.layout import Layout, lay_out
 from simulator.season.seasons import days_needed
 from simulator.weather.places import Place, read_block
@@ -43,10 +43,10 @@ if TYPE_CHECKING:
 KEPT = ("biomass_kg_ha", "nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
 CASES = ("as recorded", "changed")
 MEMORY = "2 GB"
-SEASONS_AT_ONCE = 15_000  # in a part, half a second of work; more where one place has more
-PART = 32_000_000  # bytes of a part's results; more where one place has more
-COPIES = 4  # of results and weather, while a part is read, cut, shuffled and packed
-Watch = Callable[[Done], object]
+SEASONS_AT_ONCE = 15_000  # in a batch, half a second of work; more where one place has more
+BATCH_BYTES = 32_000_000  # bytes of a batch's results; more where one place has more
+COPIES = 4  # of results and weather, while a batch is read, cut, shuffled and packed
+Watch = Callable[[BatchResult], object]
 
 
 def run_grid(
@@ -107,7 +107,7 @@ def run_grid(
     announce : callable, optional
         Told what takes time, or is not as asked.
     watch : callable, optional
-        Told of each part that is done.
+        Told of each batch that is done.
     **plan
         As `simulator.season.layout.lay_out` takes it: cereal, soil, sow and so on.
 
@@ -129,61 +129,61 @@ def run_grid(
         Passed on, after what was done is kept.
     """
     announce = announce or _say
-    fields, told_changes = check(places, fields, changes, workers, out, memory, cluster, plan)
+    fields, change_texts = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
-    given = asked.fall_years(years)
+    given = arguments.fall_years(years)
     wanted = None if given is None else sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
-    building = Building(out, spelling)
+    unfinished = UnfinishedStore(out, spelling)
     try:
-        decided = identity(layout, named, places, fields, wanted, told_changes)
-        about = told(layout, places, told_changes, command)
-        if begin(out, decided, about, overwrite=overwrite):
+        decided = identity(layout, named, places, fields, wanted, change_texts)
+        attributes = store_attributes(layout, places, change_texts, command)
+        if begin(out, decided, attributes, overwrite=overwrite):
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
             return open_grid(out)
-        with alone(building), swept(building):
+        with locked(unfinished), removed_if_refused(unfinished):
             announce_compiling("grow_members", announce)
             of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
-            apart = bool(of_files) if processes is None else processes
-            with team_of(workers, apart, cluster, budget, building.folder) as team:
-                _gather(team, building, of_files, progress)
-                fall_years = tuple(wanted or _years(building, places, layout))
-                work = Work(
-                    building=building,
+            separate = bool(of_files) if processes is None else processes
+            with worker_pool(workers, separate, cluster, budget, unfinished.folder) as pool:
+                _cache_records(pool, unfinished, of_files, progress)
+                fall_years = tuple(wanted or _years(unfinished, places, layout))
+                setup = GridSetup(
+                    unfinished=unfinished,
                     layout=layout,
                     soils=named,
                     years=fall_years,
                     fields=fields,
-                    changes=told_changes,
+                    changes=change_texts,
                 )
-                parts = _lay_parts(work, places, team, budget, announce)
-                _grow(team, work, parts, watch, progress)
-            _refuse_empty(building)
-            finish(building)
+                batches = _make_batches(setup, places, pool, budget, announce)
+                _grow(pool, setup, batches, watch, progress)
+            _refuse_empty(unfinished)
+            finish(unfinished)
     except KeyboardInterrupt:
-        announce(_stopped(building))
+        announce(_stopped(unfinished))
         raise
     except OSError as error:
-        raise _not_written(building, error) from error
+        raise _not_written(unfinished, error) from error
     return open_grid(out)
 
 
-def _stopped(building: Building) -> str:
+def _stopped(unfinished: UnfinishedStore) -> str:
     return (
-        f"Stopped. What is done is kept in {shown_path(building.folder.name)}: the same "
+        f"Stopped. What is done is kept in {shown_path(unfinished.folder.name)}: the same "
         "command goes on from there."
     )
 
 
-def _not_written(building: Building, error: OSError) -> InputError:
+def _not_written(unfinished: UnfinishedStore, error: OSError) -> InputError:
     return fault(
         Parameter("out"),
-        f"{shown_path(building.path.name)} cannot be written: {error.strerror or error}.",
-        f"What is done is kept in {shown_path(building.folder.name)}: make room and give the "
+        f"{shown_path(unfinished.path.name)} cannot be written: {error.strerror or error}.",
+        f"What is done is kept in {shown_path(unfinished.folder.name)}: make room and give the "
         "same command again; it goes on from there."
-        if building.plan.exists()
+        if unfinished.plan.exists()
         else "Name another.",
     )
 
@@ -192,11 +192,14 @@ def _say(text: str) -> None:
     print(text, file=sys.stderr)
 
 
-def _gather(
-    team: Team, building: Building, places: Sequence[tuple[int, Place]], progress: bool
+def _cache_records(
+    pool: WorkerPool,
+    unfinished: UnfinishedStore,
+    places: Sequence[tuple[int, Place]],
+    progress: bool,
 ) -> None:
     """Read text files, each once, into a form that is quick to read."""
-    missing = [(row, p) for row, p in places if not (building.weather / f"{row}.npz").exists()]
+    missing = [(row, p) for row, p in places if not (unfinished.weather / f"{row}.npz").exists()]
     if not missing:
         return
     tables: dict[str, list[str]] = {}
@@ -204,20 +207,20 @@ def _gather(
         if place.station is not None:
             tables.setdefault(place.source, []).append(place.station)
     with _bar("taking apart", len(tables), 0, progress and bool(tables)) as bar:
-        taking = ((take_table_apart, (building, *table)) for table in tables.items())
-        team.through(taking, lambda _: bar.update(1))
+        taking = ((split_table, (unfinished, *table)) for table in tables.items())
+        pool.run(taking, lambda _: bar.update(1))
     with _bar("reading", len(places), len(places) - len(missing), progress) as bar:
-        calls = ((gather, (building, row, place)) for row, place in missing)
-        team.through(calls, lambda _: bar.update(1))
-    shutil.rmtree(building.folder / "apart", ignore_errors=True)
+        calls = ((cache_record, (unfinished, row, place)) for row, place in missing)
+        pool.run(calls, lambda _: bar.update(1))
+    shutil.rmtree(unfinished.folder / "apart", ignore_errors=True)
 
 
-def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[int]:
+def _years(unfinished: UnfinishedStore, places: Sequence[Place], layout: Layout) -> list[int]:
     """Return every fall year that the record of some place is long enough for."""
     spans = {
         span
         for row, place in enumerate(places)
-        if place.index is None and (span := span_of(building, row))
+        if place.index is None and (span := cached_span(unfinished, row))
     }
     for first in {place.source: place for place in places if place.index is not None}.values():
         days = read_block([first]).time
@@ -233,7 +236,7 @@ def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[
         unread = [
             text
             for row, place in enumerate(places)
-            if place.index is None and isinstance(text := gathered(building, row), str)
+            if place.index is None and isinstance(text := cached_record(unfinished, row), str)
         ]
         raise InputError(
             [
@@ -248,43 +251,43 @@ def _years(building: Building, places: Sequence[Place], layout: Layout) -> list[
     return sorted(found)
 
 
-def _lay_parts(
-    work: Work, places: Sequence[Place], team: Team, budget: int, announce: Announce
-) -> list[Part]:
-    """Cut a grid into parts of so many places that any part fits, and make its arrays.
+def _make_batches(
+    setup: GridSetup, places: Sequence[Place], pool: WorkerPool, budget: int, announce: Announce
+) -> list[Batch]:
+    """Cut a grid into batches of so many places that any batch fits, and make its arrays.
 
     How large they are depends on the grid alone, never on who works on it: so the files are the
     same for any workers.
     """
-    of_place = len(work.years) * len(work.layout.combinations) * work.cases
-    results = of_place * len(work.layout.ends) * 8 * len(work.fields)
-    at_once = max(min(SEASONS_AT_ONCE // of_place, PART // results, len(places)), 1)
-    dimensions = ["site", "year", *work.layout.coordinates(), *(["case"] if work.changes else [])]
+    of_place = len(setup.years) * len(setup.layout.combinations) * setup.cases
+    results = of_place * len(setup.layout.ends) * 8 * len(setup.fields)
+    at_once = max(min(SEASONS_AT_ONCE // of_place, BATCH_BYTES // results, len(places)), 1)
+    dimensions = ["site", "year", *setup.layout.coordinates(), *(["case"] if setup.changes else [])]
     at_once = make_arrays(
-        work.building, _coordinates(work, places), dimensions, work.fields, at_once
+        setup.unfinished, _coordinates(setup, places), dimensions, setup.fields, at_once
     )
-    weather = len(work.years) * DAYS * 8 * len(NAMES)
-    team.limit(COPIES * at_once * (results + weather) + bytes_of_records(work), budget, announce)
+    weather = len(setup.years) * DAYS * 8 * len(NAMES)
+    pool.limit(COPIES * at_once * (results + weather) + bytes_of_records(setup), budget, announce)
     return [
-        Part(number, first, tuple(places[first : first + at_once]))
+        Batch(number, first, tuple(places[first : first + at_once]))
         for number, first in enumerate(range(0, len(places), at_once))
     ]
 
 
-def bytes_of_records(work: Work) -> int:
+def bytes_of_records(setup: GridSetup) -> int:
     """Return the bytes of the day records and drivers that a worker holds at a time."""
-    seasons = min(seasons_at_once(work.layout), len(work.years))
-    records = len(work.layout.combinations) * len(work.layout.ends) * DAY.itemsize
+    seasons = min(seasons_at_once(setup.layout), len(setup.years))
+    records = len(setup.layout.combinations) * len(setup.layout.ends) * DAY.itemsize
     return seasons * (records + DAYS * COLUMNS * 8)
 
 
-def _coordinates(work: Work, places: Sequence[Place]) -> xr.Dataset:
+def _coordinates(setup: GridSetup, places: Sequence[Place]) -> xr.Dataset:
     import xarray as xr
 
     def degrees(values: Iterable[float | None]) -> np.ndarray[Any, Any]:
         return np.array([np.nan if value is None else value for value in values], float)
 
-    soil = work.layout.soil.name
+    soil = setup.layout.soil.name
     coordinates: dict[str, Any] = {
         "site": (
             "site",
@@ -308,32 +311,36 @@ def _coordinates(work: Work, places: Sequence[Place]) -> xr.Dataset:
         ),
         "year": (
             "year",
-            list(work.years),
+            list(setup.years),
             {"long_name": "fall year, in which the stand is sown", "units": "1"},
         ),
-        **work.layout.coordinates(),
+        **setup.layout.coordinates(),
     }
-    if work.changes:
+    if setup.changes:
         coordinates["case"] = list(CASES)
     return xr.Dataset(coords=coordinates)
 
 
 def _grow(
-    team: Team, work: Work, parts: Sequence[Part], watch: Watch | None, progress: bool
+    pool: WorkerPool,
+    setup: GridSetup,
+    batches: Sequence[Batch],
+    watch: Watch | None,
+    progress: bool,
 ) -> None:
-    written = work.building.notes()
-    left = [part for part in parts if part.number not in written]
-    of_place = len(work.years) * len(work.layout.combinations) * work.cases
-    total = of_place * sum(len(part.places) for part in parts)
-    before = total - of_place * sum(len(part.places) for part in left)
+    written = setup.unfinished.notes()
+    left = [batch for batch in batches if batch.number not in written]
+    of_place = len(setup.years) * len(setup.layout.combinations) * setup.cases
+    total = of_place * sum(len(batch.places) for batch in batches)
+    before = total - of_place * sum(len(batch.places) for batch in left)
 
-    def done(part: Done) -> None:
-        bar.update(part.size)
+    def done(batch: BatchResult) -> None:
+        bar.update(batch.size)
         if watch:
-            watch(part)
+            watch(batch)
 
     with _bar("growing", total, before, progress) as bar:
-        team.through(((grow_part, (work, part)) for part in left), done)
+        pool.run(((grow_batch, (setup, batch)) for batch in left), done)
 
 
 def _bar(what: str, total: int, initial: int, progress: bool) -> Any:
@@ -350,7 +357,7 @@ def _bar(what: str, total: int, initial: int, progress: bool) -> Any:
     )
 
 
-def _refuse_empty(building: Building) -> None:
+def _refuse_empty(unfinished: UnfinishedStore) -> None:
     """Refuse a grid without a single season; it would be of no use to anyone.
 
     Raises
@@ -358,11 +365,11 @@ def _refuse_empty(building: Building) -> None:
     InputError
         With the reasons of the first few places.
     """
-    notes = building.notes()
+    notes = unfinished.notes()
     if any(note["grown"] for note in notes.values()):
         return
-    reasons = [text for part in sorted(notes) for text in notes[part]["left_out"]]
-    shutil.rmtree(building.folder)
+    reasons = [text for batch in sorted(notes) for text in notes[batch]["left_out"]]
+    shutil.rmtree(unfinished.folder)
     raise InputError(
         [Problem("weather", "No place has a season that can be run.")]
         + [Problem("left out", text) for text in reasons]

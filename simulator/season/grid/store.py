@@ -2,8 +2,8 @@
 
 ``results.zarr.unfinished`` holds what an interrupted run goes on from, and is no store that a
 reader would open: ``plan.json``, what decides the numbers; ``weather``, the records of text files,
-read once; ``apart``, tables of many stations taken apart, until these are read; ``results``, the
-arrays; ``done``, a note for each part that is written.
+read once; ``apart``, tables of many stations split, until these are read; ``results``, the
+arrays; ``done``, a note for each batch that is written.
 
 Zarr format 2: its way with texts and with one list of all metadata is settled, that of format 3
 is not yet. Shuffled and packed by zstd, not by Blosc, whose threads order its bytes as they come.
@@ -28,7 +28,7 @@ from simulator.problems import (
     shown_path,
 )
 from simulator.season.day.record import RECORD
-from simulator.season.grid.building import UNFINISHED, Building, alone, write_text
+from simulator.season.grid.unfinished import UNFINISHED, UnfinishedStore, locked, write_text
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -62,7 +62,7 @@ def _check_name(path: Path) -> None:
         raise fault(Parameter("out"), f"There is no folder '{path.parent}'.", "Make it first.")
 
 
-def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bool) -> bool:
+def begin(path: Path, identity: Identity, attributes: dict[str, str], *, overwrite: bool) -> bool:
     """Make room for a grid, or find what there is of it.
 
     Parameters
@@ -71,7 +71,7 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
         Ends in .zarr or .nc.
     identity : dict
         What decides the numbers, by names that people read.
-    told : dict of str
+    attributes : dict of str
         What the store says of itself besides; that of the first run stays.
     overwrite : bool
         Whether results of another plan may go.
@@ -87,12 +87,12 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
         Results of another plan, something else under that name, a folder that cannot be written.
     """
     _check_name(path)
-    building = Building(path)
+    unfinished = UnfinishedStore(path)
     if path.exists():
         found = identity_of(path)
         if found == identity:
-            if _read_plan(building) == identity:  # stopped after the store had its name
-                shutil.rmtree(building.folder)
+            if _read_plan(unfinished) == identity:  # stopped after the store had its name
+                shutil.rmtree(unfinished.folder)
             return True
         if found is None and path.is_dir():
             raise fault(
@@ -100,25 +100,25 @@ def begin(path: Path, identity: Identity, told: dict[str, str], *, overwrite: bo
             )
         if not overwrite:
             raise _another(path, found, identity)
-    if building.folder.exists():
-        found = _read_plan(building)
+    if unfinished.folder.exists():
+        found = _read_plan(unfinished)
         if found == identity:
             return False
         if found is not None:
             if not overwrite:
-                raise _another(building.folder, found, identity)
-            with alone(building):
+                raise _another(unfinished.folder, found, identity)
+            with locked(unfinished):
                 pass
-        shutil.rmtree(building.folder)
-    (building.folder / "done").mkdir(parents=True)
-    building.weather.mkdir()
-    write_text(building.plan, json.dumps({"identity": identity, "told": told}, indent=1))
+        shutil.rmtree(unfinished.folder)
+    (unfinished.folder / "done").mkdir(parents=True)
+    unfinished.weather.mkdir()
+    write_text(unfinished.plan, json.dumps({"identity": identity, "told": attributes}, indent=1))
     return False
 
 
-def _read_plan(building: Building) -> Identity | None:
+def _read_plan(unfinished: UnfinishedStore) -> Identity | None:
     try:
-        identity: Identity = json.loads(building.plan.read_text("utf-8"))["identity"]
+        identity: Identity = json.loads(unfinished.plan.read_text("utf-8"))["identity"]
     except (FileNotFoundError, ValueError, KeyError):
         return None  # it was stopped before anything was done
     return identity
@@ -128,8 +128,8 @@ def _another(path: Path, found: Identity | None, identity: Identity) -> InputErr
     if found is None:
         what = f"'{path}' exists, and is not from this plan."
     else:
-        parts = [name for name in identity if found.get(name) != identity[name]]
-        what = f"'{path}' holds the results of another plan; not the same: {', '.join(parts)}."
+        differing = [name for name in identity if found.get(name) != identity[name]]
+        what = f"'{path}' holds the results of another plan; not the same: {', '.join(differing)}."
     remedy = Text("Name another, or add ", Parameter("overwrite"), " to replace it.")
     return fault(Parameter("out"), what, remedy)
 
@@ -151,37 +151,37 @@ def identity_of(path: Path) -> Identity | None:
 
 
 def make_arrays(
-    building: Building,
+    unfinished: UnfinishedStore,
     coordinates: xr.Dataset,
     dimensions: Sequence[str],
     fields: Sequence[str],
     places_at_once: int,
 ) -> int:
-    """Make the arrays that parts are written to, where they are not there yet.
+    """Make the arrays that batches are written to, where they are not there yet.
 
     Parameters
     ----------
-    building : Building
+    unfinished : UnfinishedStore
     coordinates : Dataset
         With an index coordinate for each dimension, and those of the sites.
     dimensions : sequence of str
         Of the fields, the sites first.
     fields : sequence of str
     places_at_once : int
-        Places in a part.
+        Places in a batch.
 
     Returns
     -------
     int
-        Places in a part, as the first run had them.
+        Places in a batch, as the first run had them.
     """
     import zarr
     from numcodecs import Shuffle, Zstd
 
-    if building.results.exists():
-        first = zarr.open_array(building.results / fields[0], mode="r", zarr_format=2)
+    if unfinished.results.exists():
+        first = zarr.open_array(unfinished.results / fields[0], mode="r", zarr_format=2)
         return int(first.chunks[0])
-    made = building.results.with_name("results.new")
+    made = unfinished.results.with_name("results.new")
     shutil.rmtree(made, ignore_errors=True)
     coordinates.to_zarr(made, zarr_format=2, consolidated=False)
     shape = tuple(coordinates.sizes[name] for name in dimensions)
@@ -205,55 +205,55 @@ def make_arrays(
             },
         )
     (made / ".zgroup").unlink()  # so that no reader takes it for whole
-    made.rename(building.results)
+    made.rename(unfinished.results)
     return places_at_once
 
 
-def write_part(
-    building: Building,
-    part: int,
+def write_batch(
+    unfinished: UnfinishedStore,
+    batch: int,
     first: int,
     values: dict[str, np.ndarray[Any, Any]],
-    told: dict[str, Any],
+    report: dict[str, Any],
 ) -> None:
-    """Write a part: its arrays, then the note that they are written.
+    """Write a batch: its arrays, then the note that they are written.
 
     Parameters
     ----------
-    building : Building
-    part : int
+    unfinished : UnfinishedStore
+    batch : int
         Its number.
     first : int
         Row of its first place.
     values : dict of array
         By field, the places first.
-    told : dict
+    report : dict
         ``left_out`` and ``notes``, a text for each place; ``grown``, how many seasons ran.
     """
     import zarr
 
     for name, block in values.items():
         array = zarr.open_array(
-            building.results / name, mode="r+", zarr_format=2, config={"write_empty_chunks": True}
+            unfinished.results / name, mode="r+", zarr_format=2, config={"write_empty_chunks": True}
         )
         array[first : first + len(block)] = block
-    write_text(building.note(part), json.dumps(told))
+    write_text(unfinished.note(batch), json.dumps(report))
 
 
-def finish(building: Building) -> None:
+def finish(unfinished: UnfinishedStore) -> None:
     """Add what only the end knows, and give the store its name."""
     import xarray as xr
     import zarr
 
-    results = building.results
+    results = unfinished.results
     for leftover in results.rglob("*.partial"):  # of a worker that died while it wrote
         leftover.unlink()
-    notes = building.notes()
+    notes = unfinished.notes()
     texts = {
-        name: np.array([text for part in sorted(notes) for text in notes[part][name]], object)
+        name: np.array([text for batch in sorted(notes) for text in notes[batch][name]], object)
         for name in _TEXTS
     }
-    kept = json.loads(building.plan.read_text("utf-8"))
+    kept = json.loads(unfinished.plan.read_text("utf-8"))
     last = xr.Dataset(
         {name: ("site", text, {"long_name": _TEXTS[name]}) for name, text in texts.items()},
         attrs={
@@ -266,21 +266,21 @@ def finish(building: Building) -> None:
     write_text(results / ".zgroup", json.dumps({"zarr_format": 2}))
     last.to_zarr(results, mode="a", zarr_format=2, consolidated=False)
     zarr.consolidate_metadata(results, zarr_format=2)
-    path = building.path
+    path = unfinished.path
     if path.suffix.lower() == ".nc":
-        made = building.folder / "results.nc"
+        made = unfinished.folder / "results.nc"
         _to_netcdf(results, made)
         made.replace(path)
     else:
-        old = building.folder / "old"
+        old = unfinished.folder / "old"
         if path.exists():
             path.rename(old)
         results.rename(path)
-    shutil.rmtree(building.folder)
+    shutil.rmtree(unfinished.folder)
 
 
 def _to_netcdf(results: Path, made: Path) -> None:
-    """Copy a store into a netCDF file, in one order, a part at a time."""
+    """Copy a store into a netCDF file, in one order, a batch at a time."""
     import netCDF4
     import xarray as xr
     import zarr
@@ -336,10 +336,10 @@ def open_grid(path: Path | str) -> xr.Dataset:
     import xarray as xr
 
     path = Path(path)
-    building = Building(path if path.suffix != UNFINISHED else path.with_suffix(""))
-    if building.folder.exists() and (path == building.folder or not path.exists()):
+    unfinished = UnfinishedStore(path if path.suffix != UNFINISHED else path.with_suffix(""))
+    if unfinished.folder.exists() and (path == unfinished.folder or not path.exists()):
         raise fault(
-            shown_path(str(building.path)),
+            shown_path(str(unfinished.path)),
             "It is not whole: its run was interrupted.",
             "Give the same command again; it goes on where it stopped.",
         )

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from simulator.answers.sheet.layout import Sheet
-    from simulator.answers.sheet.questions.ask import Ask
+    from simulator.answers.sheet.questions.request import SheetRequest
     from simulator.units import System
 
 QUESTIONS = ("whatif", "sowing", "nitrogen", "termination", "risk", "why")
@@ -36,14 +36,14 @@ def defaults(question: str, system: System) -> dict[str, list[str]]:
     }
 
 
-def make_sheet(question: str, ask: Ask) -> Sheet:
+def make_sheet(question: str, request: SheetRequest) -> Sheet:
     """Answer a question on a sheet.
 
     Parameters
     ----------
     question : str
         One of `QUESTIONS`.
-    ask : Ask
+    request : SheetRequest
 
     Returns
     -------
@@ -54,5 +54,5 @@ def make_sheet(question: str, ask: Ask) -> Sheet:
     InputError
         Plans or weather that cannot answer it.
     """
-    sheet: Sheet = import_module(f"{__name__}.{question}").sheet(ask)
+    sheet: Sheet = import_module(f"{__name__}.{question}").sheet(request)
     return sheet

@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import (
+from simulator.answers.sheet.questions.request import (
     CHART,
-    Ask,
+    SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -35,9 +35,9 @@ DEFAULTS = {
 }
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Follow the response of the first sowing, beside that of the last."""
-    grid = ask.grown()
+    grid = request.grown()
     if grid.sizes["nitrogen"] < 2:
         raise fault(
             Parameter("nitrogen"),
@@ -59,28 +59,28 @@ def sheet(ask: Ask) -> Sheet:
     steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     at = int(np.argmin(np.abs(rates - rate)))
     each = (means[0, at] - means[0, 0]) / (rate - rates[0])
-    word = "pound" if ask.system == "us" else "kilogram"
+    word = "pound" if request.system == "us" else "kilogram"
     answer = (
-        f"Sown on {dates[0]}, {cereal} makes {ask.biomass(means[0, 0])} {end} with "
-        f"{ask.rate(rates[0])} and {ask.biomass(means[0, at])} with {ask.rate(rate)}: "
+        f"Sown on {dates[0]}, {cereal} makes {request.biomass(means[0, 0])} {end} with "
+        f"{request.rate(rates[0])} and {request.biomass(means[0, at])} with {request.rate(rate)}: "
         f"{_counted(each, word)} of biomass for each {word} of nitrogen.",
-        f"Of that nitrogen {ask.nitrogen(shoots[at])} is found in the shoots and "
-        f"{ask.nitrogen(washed[at])} washes out; the step from "
-        f"{ask.nitrogen(rates[-2], label=False)} to {ask.nitrogen(rates[-1])} adds "
+        f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
+        f"{request.nitrogen(washed[at])} washes out; the step from "
+        f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
         f"{_counted(steps[-1], word)} for each {word}.",
     )
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         rows_of(grid),
         whole.tolist(),
         question=f"What does nitrogen {when} bring on {cereal}?",
         answer=answer,
         chart=response_chart.by_rate(
-            _points(ask, dates, rates, biomass), ask.system, up=f"biomass {end}", size=CHART
+            _points(request, dates, rates, biomass), request.system, up=f"biomass {end}", size=CHART
         ),
         chart_title=f"Biomass by nitrogen: {band_meaning(falls)}",
-        columns=_columns(ask, dates, falls),
-        rows=_rows(ask, rates, biomass, steps, shoots, washed),
+        columns=_columns(request, dates, falls),
+        rows=_rows(request, rates, biomass, steps, shoots, washed),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
@@ -88,53 +88,60 @@ def sheet(ask: Ask) -> Sheet:
             "and washed out is what the nitrogen added there",
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}."
+            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}."
         ],
     )
 
 
-def _points(ask: Ask, dates: Sequence[str], rates: Array, biomass: Array) -> list[dict[str, Any]]:
+def _points(
+    request: SheetRequest, dates: Sequence[str], rates: Array, biomass: Array
+) -> list[dict[str, Any]]:
     """Return the points of the chart, of biomass (year, sow, nitrogen)."""
     means = biomass.mean(axis=0)
     return [
         {
             "line": date,
-            "nitrogen": ask.shown(float(one)),
-            "biomass": ask.shown(means[s, n]),
-            **ask.span(biomass[:, s, n]),
+            "nitrogen": request.shown(float(one)),
+            "biomass": request.shown(means[s, n]),
+            **request.span(biomass[:, s, n]),
         }
         for s, date in enumerate(dates)
         for n, one in enumerate(rates)
     ]
 
 
-def _columns(ask: Ask, dates: Sequence[str], falls: int) -> list[Column]:
-    each_unit = "lb a lb of N" if ask.system == "us" else "kg a kg of N"
+def _columns(request: SheetRequest, dates: Sequence[str], falls: int) -> list[Column]:
+    each_unit = "lb a lb of N" if request.system == "us" else "kg a kg of N"
     return [
-        Column("nitrogen", ask.unit),
-        Column("biomass", ask.unit),
-        Column(band_title(falls), ask.unit),
+        Column("nitrogen", request.unit),
+        Column("biomass", request.unit),
+        Column(band_title(falls), request.unit),
         Column("last step adds", each_unit),
-        Column("of it in shoots", ask.unit),
-        Column("of it washed out", ask.unit),
-        *(Column(f"biomass, sown {date}", ask.unit) for date in dates[1:]),
+        Column("of it in shoots", request.unit),
+        Column("of it washed out", request.unit),
+        *(Column(f"biomass, sown {date}", request.unit) for date in dates[1:]),
     ]
 
 
 def _rows(
-    ask: Ask, rates: Array, biomass: Array, steps: Sequence[float], shoots: Array, washed: Array
+    request: SheetRequest,
+    rates: Array,
+    biomass: Array,
+    steps: Sequence[float],
+    shoots: Array,
+    washed: Array,
 ) -> list[list[str]]:
     """Return a row a rate: of the first sowing all, of the others the biomass."""
     means = biomass.mean(axis=0)
     return [
         [
-            ask.nitrogen(float(one), label=False),
-            ask.biomass(means[0, n], label=False),
-            ask.band(biomass[:, 0, n]),
+            request.nitrogen(float(one), label=False),
+            request.biomass(means[0, n], label=False),
+            request.band(biomass[:, 0, n]),
             plain_number(steps[n]),
-            ask.nitrogen(shoots[n], label=False),
-            ask.nitrogen(washed[n], label=False),
-            *(ask.biomass(means[s, n], label=False) for s in range(1, means.shape[0])),
+            request.nitrogen(shoots[n], label=False),
+            request.nitrogen(washed[n], label=False),
+            *(request.biomass(means[s, n], label=False) for s in range(1, means.shape[0])),
         ]
         for n, one in enumerate(rates)
     ]

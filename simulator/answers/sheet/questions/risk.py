@@ -11,7 +11,13 @@ from simulator.answers import risk as risk_chart
 from simulator.answers.risk import ALL, chances
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import CHART, Ask, band_title, lay_out, rows_of
+from simulator.answers.sheet.questions.request import (
+    CHART,
+    SheetRequest,
+    assemble_sheet,
+    band_title,
+    rows_of,
+)
 from simulator.problems import fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
@@ -29,9 +35,9 @@ DEFAULTS = {
 OFTEN = 80.0  # percent of falls: four in five
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Count the falls in which each sowing date reaches the target."""
-    grid = ask.grown()
+    grid = request.grown()
     falls = grid["year"].values.tolist()
     if len(falls) < FEWEST:
         raise fault(
@@ -40,19 +46,19 @@ def sheet(ask: Ask) -> Sheet:
             "Give a longer record, or ask another question.",
         )
     part = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
-    found = chances(part, ask.target, {ALL: np.ones(len(falls))}).squeeze(
+    found = chances(part, request.target, {ALL: np.ones(len(falls))}).squeeze(
         ["kind", "seeding", "nitrogen", "nitrogen_timing", "end"]
     )
-    target, cereal = ask.biomass(ask.target), str(grid.attrs["cereal"])
+    target, cereal = request.biomass(request.target), str(grid.attrs["cereal"])
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
     rate = float(found["nitrogen"])
-    rows, points = _rows_and_points(ask, part, found)
+    rows, points = _rows_and_points(request, part, found)
     answer = _answer(
-        rows, found["chance_percent"].values, cereal, target, end, f"{ask.rate(rate)} {when}"
+        rows, found["chance_percent"].values, cereal, target, end, f"{request.rate(rate)} {when}"
     )
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         rows_of(grid),
         falls,
         question=f"How surely does {cereal} reach {target} {end}?",
@@ -60,13 +66,13 @@ def sheet(ask: Ask) -> Sheet:
         chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
         chart_title="Falls that reach it, by sowing date (dashed: four in five; thin line: how far "
         "off the chance may be)",
-        columns=_columns(ask, len(falls)),
+        columns=_columns(request, len(falls)),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures="Chance in 100 is the range that holds the true chance 95 times in 100 (Wilson's "
         "interval); half, or 4 of 5, of the falls make the figure under that head or more.",
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(found['seeding']))}, with {ask.rate(rate)} "
+            f"Seeded at {request.nitrogen(float(found['seeding']))}, with {request.rate(rate)} "
             f"{when}; ended {end}.",
             "Every fall of the record counts the same; no trend in climate is counted.",
             *dead_stands(grid),
@@ -75,7 +81,7 @@ def sheet(ask: Ask) -> Sheet:
 
 
 def _rows_and_points(
-    ask: Ask, part: xr.Dataset, found: xr.Dataset
+    request: SheetRequest, part: xr.Dataset, found: xr.Dataset
 ) -> tuple[list[list[str]], list[dict[str, Any]]]:
     """Return the rows of the table and the points of the chart, one each a sowing date."""
     rows, points = [], []
@@ -88,9 +94,9 @@ def _rows_and_points(
                 date,
                 reached,
                 f"{at['chance_low_percent']:.0f} to {at['chance_high_percent']:.0f}",
-                ask.biomass(at["biomass_p50_kg_ha"], label=False),
-                ask.biomass(at["biomass_p20_kg_ha"], label=False),
-                ask.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
+                request.biomass(at["biomass_p50_kg_ha"], label=False),
+                request.biomass(at["biomass_p20_kg_ha"], label=False),
+                request.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
             ]
         )
         points.append(
@@ -104,14 +110,14 @@ def _rows_and_points(
     return rows, points
 
 
-def _columns(ask: Ask, falls: int) -> list[Column]:
+def _columns(request: SheetRequest, falls: int) -> list[Column]:
     return [
         Column("sown", left=True),
         Column("falls that reach it"),
         Column("chance in 100"),
-        Column("half the falls make", ask.unit),
-        Column("4 of 5 falls make", ask.unit),
-        Column(band_title(falls), ask.unit),
+        Column("half the falls make", request.unit),
+        Column("4 of 5 falls make", request.unit),
+        Column(band_title(falls), request.unit),
     ]
 
 

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from simulator.answers import compare as sowing_chart
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import (
+from simulator.answers.sheet.questions.request import (
     CHART,
-    Ask,
+    SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -34,9 +34,9 @@ DEFAULTS = {
 ALIKE = 0.08  # share by which two stands may differ and be called about the same
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Set sowing dates side by side, the earliest first."""
-    grid = ask.grown()
+    grid = request.grown()
     part = whole_falls(grid).isel(nitrogen_timing=0).sortby("nitrogen")
     calendar = sorted(part["sow"].values.tolist(), key=lambda sow: day_number(ANY_YEAR, sow))
     part = part.sel(sow=calendar).transpose("year", "sow", "nitrogen")
@@ -55,59 +55,59 @@ def sheet(ask: Ask) -> Sheet:
     rows = [
         [
             date,
-            *(ask.biomass(means[s, n], label=False) for n in shown),
-            ask.band(biomass[:, s, -1]),
-            ask.nitrogen(uptake[s], label=False),
-            ask.nitrogen(leached[s], label=False),
+            *(request.biomass(means[s, n], label=False) for n in shown),
+            request.band(biomass[:, s, -1]),
+            request.nitrogen(uptake[s], label=False),
+            request.nitrogen(leached[s], label=False),
         ]
         for s, date in enumerate(dates)
     ]
     points = [
         {
             "label": date,
-            "series": f"with {ask.rate(rates[n])}",
-            "told": ask.biomass(means[s, n], label=False),
-            **ask.span(biomass[:, s, n]),
+            "series": f"with {request.rate(rates[n])}",
+            "told": request.biomass(means[s, n], label=False),
+            **request.span(biomass[:, s, n]),
         }
         for s, date in enumerate(dates)
         for n in shown
     ]
     days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         rows_of(grid),
         part["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
-        answer=_answer(ask, cereal, end, dates, days, (least, most), biomass),
-        chart=sowing_chart.by_sowing(points, ask.system, up=f"biomass {end}", size=CHART),
+        answer=_answer(request, cereal, end, dates, days, (least, most), biomass),
+        chart=sowing_chart.by_sowing(points, request.system, up=f"biomass {end}", size=CHART),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
-        columns=_columns(ask, [rates[n] for n in shown], falls),
+        columns=_columns(request, [rates[n] for n in shown], falls),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
             "the range, N in shoots and N washed out since September are "
-            f"those with {ask.rate(most)}",
+            f"those with {request.rate(most)}",
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
             *dead_stands(grid),
         ],
     )
 
 
-def _columns(ask: Ask, rates: list[float], falls: int) -> list[Column]:
+def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Column]:
     return [
         Column("sown", left=True),
-        *(Column(f"with {ask.rate(rate)}", ask.unit) for rate in rates),
-        Column(band_title(falls), ask.unit),
-        Column("N in shoots", ask.unit),
-        Column("N washed out", ask.unit),
+        *(Column(f"with {request.rate(rate)}", request.unit) for rate in rates),
+        Column(band_title(falls), request.unit),
+        Column("N in shoots", request.unit),
+        Column("N washed out", request.unit),
     ]
 
 
 def _answer(
-    ask: Ask,
+    request: SheetRequest,
     cereal: str,
     end: str,
     dates: list[str],
@@ -119,18 +119,24 @@ def _answer(
     least, most = rates
     means = biomass.mean(axis=0)
     early, late, plain = means[0, -1], means[-1, -1], means[0, 0]
-    one = f"Sown on {dates[0]} with {ask.rate(most)}, {cereal} makes {ask.biomass(early)} {end}"
+    one = (
+        f"Sown on {dates[0]} with {request.rate(most)}, {cereal} makes "
+        f"{request.biomass(early)} {end}"
+    )
     if days:
         one += (
-            f"; sown on {dates[-1]} it makes {ask.biomass(late)}, about "
-            f"{ask.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
+            f"; sown on {dates[-1]} it makes {request.biomass(late)}, about "
+            f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
             "for each day between"
         )
-    two = f"In most falls the {dates[-1]} sowing makes {ask.band(biomass[:, -1, -1])} {ask.unit}."
+    two = (
+        f"In most falls the {dates[-1]} sowing makes {request.band(biomass[:, -1, -1])} "
+        f"{request.unit}."
+    )
     if days and most > least:
         two = (
-            f"The {dates[-1]} sowing with {ask.rate(most)} makes {_than(late, plain)} the "
-            f"{dates[0]} sowing with {ask.rate(least)}, {ask.biomass(plain)}."
+            f"The {dates[-1]} sowing with {request.rate(most)} makes {_than(late, plain)} the "
+            f"{dates[0]} sowing with {request.rate(least)}, {request.biomass(plain)}."
         )
     return f"{one}.", two
 

@@ -8,13 +8,13 @@ from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import (
+from simulator.answers.sheet.questions.request import (
     CHART,
-    Ask,
+    SheetRequest,
+    assemble_sheet,
     band_meaning,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
 )
 from simulator.answers.timing import chart_rows
@@ -35,15 +35,15 @@ DEFAULTS = {
 MOST_FALLS = 0.8  # share of falls in which rolling is to work
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Set dates of ending side by side."""
-    if not all("-" in end for end in ask.plans["end"]):
+    if not all("-" in end for end in request.plans["end"]):
         raise fault(
             Parameter("end"), "This sheet compares dates.", "Give dates, such as 03-15,04-15."
         )
-    grid = ask.grown()
+    grid = request.grown()
     one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
-    found = advice.timing(one, ask.field["soil"])
+    found = advice.timing(one, request.field["soil"])
     wait = advice.waiting(found)
     if wait is None:
         raise fault(
@@ -53,16 +53,16 @@ def sheet(ask: Ask) -> Sheet:
         )
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
-    rows, points = _rows_and_points(ask, found)
-    return lay_out(
-        ask,
+    rows, points = _rows_and_points(request, found)
+    return assemble_sheet(
+        request,
         rows_of(grid),
         falls,
         question=f"What does waiting to end {cereal} bring and cost?",
-        answer=_answer(ask, found, wait, cereal),
-        chart=timing_chart.grown(points, ask.system, size=CHART, told=True),
+        answer=_answer(request, found, wait, cereal),
+        chart=timing_chart.grown(points, request.system, size=CHART, labelled=True),
         chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
-        columns=_columns(ask, len(falls)),
+        columns=_columns(request, len(falls)),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
@@ -72,49 +72,53 @@ def sheet(ask: Ask) -> Sheet:
             "expected dead at that stage, from published roller trials",
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(one['seeding']))}, sown on {sow}, with "
-            f"{ask.rate(float(one['nitrogen']))} "
+            f"Seeded at {request.nitrogen(float(one['seeding']))}, sown on {sow}, with "
+            f"{request.rate(float(one['nitrogen']))} "
             f"{wording.timing(str(one['nitrogen_timing'].values))}.",
             *dead_stands(grid),
         ],
     )
 
 
-def _rows_and_points(ask: Ask, found: xr.Dataset) -> tuple[list[list[str]], list[dict[str, Any]]]:
+def _rows_and_points(
+    request: SheetRequest, found: xr.Dataset
+) -> tuple[list[list[str]], list[dict[str, Any]]]:
     """Return the rows of the table and the points of the chart, one each a date of ending."""
     rows: list[list[str]] = []
-    points = chart_rows(found, ask.system)
+    points = chart_rows(found, request.system)
     for at_row, end in enumerate(map(str, found["end"].values)):
         at = {name: variable.values for name, variable in found.sel(end=end).data_vars.items()}
         date, biomass = wording.dates_in(end), at["biomass_kg_ha"]
         rows.append(
             [
                 date,
-                ask.biomass(mean(biomass), label=False),
-                ask.band(biomass),
+                request.biomass(mean(biomass), label=False),
+                request.band(biomass),
                 plain_number(mean(at["growth_stage_zadoks"])),
                 plain_number(mean(at["carbon_to_nitrogen"])),
-                number(mean(at["available_water_mm"]), "water", ask.system),
+                number(mean(at["available_water_mm"]), "water", request.system),
                 plain_number(100.0 * mean(at[advice.ROLLED.field])),
             ]
         )
-        points[at_row] |= {"told": ask.biomass(mean(biomass), label=False)}
+        points[at_row] |= {"told": request.biomass(mean(biomass), label=False)}
     return rows, points
 
 
-def _columns(ask: Ask, falls: int) -> list[Column]:
+def _columns(request: SheetRequest, falls: int) -> list[Column]:
     return [
         Column("ended", left=True),
-        Column("biomass", ask.unit),
-        Column(band_title(falls), ask.unit),
+        Column("biomass", request.unit),
+        Column(band_title(falls), request.unit),
         Column("growth stage", "Zadoks"),
         Column("C:N"),
-        Column("water left", units.label("water", ask.system)),
+        Column("water left", units.label("water", request.system)),
         Column("killed by rolling", "%"),
     ]
 
 
-def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> tuple[str, str]:
+def _answer(
+    request: SheetRequest, found: xr.Dataset, wait: advice.Waiting, cereal: str
+) -> tuple[str, str]:
     """Say what waiting from the first date to the last brings and costs."""
     before, after = float(wait.biomass_before.mean()), float(wait.biomass_after.mean())
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
@@ -128,8 +132,9 @@ def _answer(ask: Ask, found: xr.Dataset, wait: advice.Waiting, cereal: str) -> t
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
-        f"{'grows' if after >= before else 'shrinks'} from {ask.biomass(before)} to "
-        f"{ask.biomass(after)}, about {ask.nitrogen(abs(after - before) / wait.days)} a day.",
+        f"{'grows' if after >= before else 'shrinks'} from {request.biomass(before)} to "
+        f"{request.biomass(after)}, about "
+        f"{request.nitrogen(abs(after - before) / wait.days)} a day.",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}.",
     )

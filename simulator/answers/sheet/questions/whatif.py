@@ -10,12 +10,12 @@ from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.ask import (
+from simulator.answers.sheet.questions.request import (
     CHART,
-    Ask,
+    SheetRequest,
+    assemble_sheet,
     band_title,
     figures_are,
-    lay_out,
     rows_of,
     whole_falls,
 )
@@ -38,57 +38,57 @@ LITTLE = 30.0  # kg/ha of biomass that is not worth a word
 CASES = ((cases.RECORDED, "as it was"), (cases.CHANGED, "changed"))
 
 
-def sheet(ask: Ask) -> Sheet:
+def sheet(request: SheetRequest) -> Sheet:
     """Set the weather as it was beside the weather changed, by the time nitrogen goes on."""
-    changes = [parse_change(text) for text in ask.changes]
-    grid = ask.grown(ask.changes)
+    changes = [parse_change(text) for text in request.changes]
+    grid = request.grown(request.changes)
     part = whole_falls(grid).isel(sow=[0])
     found = advice.effects(part, changes)
     rate = advice.ordinary(found)
     chosen = [effect for effect in found if effect.nitrogen == rate]
-    said = wording.join([shared_changes.describe(change, ask.system) for change in changes])
+    said = wording.join([shared_changes.describe(change, request.system) for change in changes])
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
     columns = [
         Column("nitrogen on", left=True),
         Column("weather", left=True),
-        Column("biomass", ask.unit),
-        Column(band_title(falls), ask.unit),
-        Column("added by it", ask.unit),
-        Column("washed out of it", ask.unit),
+        Column("biomass", request.unit),
+        Column(band_title(falls), request.unit),
+        Column("added by it", request.unit),
+        Column("washed out of it", request.unit),
     ]
-    return lay_out(
-        ask,
+    return assemble_sheet(
+        request,
         rows_of(grid),
         part["year"].values.tolist(),
         question=f"With {said}, what does nitrogen on {cereal} bring?",
-        answer=_answer(ask, chosen, said, cereal, sow),
+        answer=_answer(request, chosen, said, cereal, sow),
         chart=whatif_chart.before_and_after(
-            whatif_chart.rows(grid, ask.system),
+            whatif_chart.rows(grid, request.system),
             "biomass",
-            ask.system,
+            request.system,
             up=f"biomass {end}",
             size=((CHART[0] - GAP) // 2, CHART[1]),
         ),
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather",
         columns=columns,
-        rows=_rows(ask, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
+        rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            f"sown on {sow} with {ask.rate(rate)}; added by it is biomass "
-            f"more than with {ask.rate(chosen[0].base)}",
+            f"sown on {sow} with {request.rate(rate)}; added by it is biomass "
+            f"more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
-            f"Seeded at {ask.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
+            f"Seeded at {request.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
             "The change is laid on each fall's own weather, all else as it was"
-            f"{_recorded(ask, changes)}.",
+            f"{_recorded(request, changes)}.",
         ],
     )
 
 
 def _rows(
-    ask: Ask, chosen: Sequence[advice.Effect], biomass: xr.DataArray, rate: float
+    request: SheetRequest, chosen: Sequence[advice.Effect], biomass: xr.DataArray, rate: float
 ) -> list[list[str]]:
     """Return a row for each time of nitrogen and each weather."""
     rows = []
@@ -104,47 +104,47 @@ def _rows(
                 [
                     when,
                     weather,
-                    ask.biomass(stood, label=False),
-                    ask.band(stands.sel(nitrogen=rate).values),
-                    ask.biomass(gained, label=False),
-                    ask.nitrogen(max(lost, 0.0), label=False),
+                    request.biomass(stood, label=False),
+                    request.band(stands.sel(nitrogen=rate).values),
+                    request.biomass(gained, label=False),
+                    request.nitrogen(max(lost, 0.0), label=False),
                 ]
             )
     return rows
 
 
-def _recorded(ask: Ask, changes: Sequence[Change]) -> str:
+def _recorded(request: SheetRequest, changes: Sequence[Change]) -> str:
     """Say what the changed spans had as recorded, for rain."""
-    told = [
-        f"{units.spell(advice.mean_total(ask.record, change), 'water', ask.system)} of rain "
-        f"{change.span}"
+    texts = [
+        f"{units.spell(advice.mean_total(request.record, change), 'water', request.system)} "
+        f"of rain {change.span}"
         for change in changes
         if change.quantity == "rain"
     ]
-    return f": it brought {wording.join(told)} on average" if told else ""
+    return f": it brought {wording.join(texts)} on average" if texts else ""
 
 
 def _answer(
-    ask: Ask, chosen: Sequence[advice.Effect], said: str, cereal: str, sow: str
+    request: SheetRequest, chosen: Sequence[advice.Effect], said: str, cereal: str, sow: str
 ) -> tuple[str, str]:
     first, last = chosen[0], chosen[-1]
 
     def brings(effect: advice.Effect) -> str:
         here, usual = effect.gained.changed, effect.gained.recorded
-        told = f"{'adds' if here >= 0 else 'takes'} {ask.biomass(abs(here))} of biomass"
+        text = f"{'adds' if here >= 0 else 'takes'} {request.biomass(abs(here))} of biomass"
         if abs(here - usual) < LITTLE:
-            return f"{told}, about as before"
-        return f"{told} instead of {ask.biomass(usual)}"
+            return f"{text}, about as before"
+        return f"{text} instead of {request.biomass(usual)}"
 
     def washes(effect: advice.Effect) -> str:
         here, usual = (
-            ask.nitrogen(max(v, 0.0)) for v in (effect.lost.changed, effect.lost.recorded)
+            request.nitrogen(max(v, 0.0)) for v in (effect.lost.changed, effect.lost.recorded)
         )
         same = "as before" if here == usual else f"instead of {usual}"
         return f"{here} of it washes out {same}"
 
     one = (
-        f"With {said}, {ask.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
+        f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
         f"sown on {sow} {brings(first)}; {washes(first)}."
     )
     if last is not first:
@@ -153,6 +153,6 @@ def _answer(
             f"{washes(last)}."
         )
     return one, (
-        f"The stand itself then comes to {ask.biomass(first.biomass.changed)}, against "
-        f"{ask.biomass(first.biomass.recorded)} in the weather as it was."
+        f"The stand itself then comes to {request.biomass(first.biomass.changed)}, against "
+        f"{request.biomass(first.biomass.recorded)} in the weather as it was."
     )

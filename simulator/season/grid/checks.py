@@ -1,4 +1,4 @@
-"""What a run of a grid is given: refused where it cannot be used."""
+"""The arguments of a run of a grid, refused where they cannot be used."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator.problems import Parameter, Text, fault
-from simulator.season import asked
+from simulator.season import arguments
 from simulator.season.day.record import FIELDS
 from simulator.season.layout import texts_of
 from simulator.weather.change import parse_change
@@ -54,22 +54,22 @@ def check(
     ------
     InputError
     """
-    asked.known(plan, _PLAN, whose="run_grid")
-    asked.sets(**{name: plan[name] for name in _SETS if name in plan})
+    arguments.known(plan, _PLAN, whose="run_grid")
+    arguments.sets(**{name: plan[name] for name in _SETS if name in plan})
     kept = {name: plan[name] for name in _TEXTS if name in plan}
-    plan.update(zip(kept, asked.texts(**kept), strict=True))
+    plan.update(zip(kept, arguments.texts(**kept), strict=True))
     if plan.get("layers") is not None:
-        asked.whole(plan["layers"], name="layers", such=10)
+        arguments.whole(plan["layers"], name="layers", such=10)
     if isinstance(fields, Sequence) and not fields:
         raise fault(Parameter("fields"), "No field is given.", f"Take of {', '.join(FIELDS)}.")
-    fields, changes = asked.texts(fields=fields, changes=changes or ())
-    told_changes = tuple(texts_of(changes, split=False))
-    for change in told_changes:
+    fields, changes = arguments.texts(fields=fields, changes=changes or ())
+    change_texts = tuple(texts_of(changes, split=False))
+    for change in change_texts:
         parse_change(change)
     if isinstance(places, str) or not isinstance(places, Sequence):
         raise fault(
             "places",
-            f"{asked.shown(places)} is not a list of places.",
+            f"{arguments.shown(places)} is not a list of places.",
             "Write places, left_out = find_places('weather'), and give places.",
         )
     if not places:
@@ -77,7 +77,7 @@ def check(
     if wrong := [place for place in places if not isinstance(place, Place)]:
         raise fault(
             "places",
-            f"{asked.shown(wrong[0])} is not a place.",
+            f"{arguments.shown(wrong[0])} is not a place.",
             "Write places, left_out = find_places('weather'), and give places.",
         )
     names = texts_of(fields)
@@ -85,11 +85,11 @@ def check(
         raise fault(
             Parameter("fields"), f"'{unknown[0]}' is no field.", f"Take of {', '.join(FIELDS)}."
         )
-    asked.path(out, name="out", such="grid.zarr")
+    arguments.path(out, name="out", such="grid.zarr")
     if not isinstance(memory, str):
-        raise fault("memory", f"{asked.shown(memory)} is not text.", "Write memory='2 GB'.")
+        raise fault("memory", f"{arguments.shown(memory)} is not text.", "Write memory='2 GB'.")
     if workers is not None:
-        asked.whole(workers, name="workers", such=2)
+        arguments.whole(workers, name="workers", such=2)
         if workers < 1:
             raise fault(
                 Parameter("workers"), f"{workers} workers cannot do anything.", "Give 1 or more."
@@ -100,4 +100,4 @@ def check(
             Text("The cluster has its own workers, and ", Parameter("cluster"), " is given."),
             "Leave one out.",
         )
-    return tuple(names), told_changes
+    return tuple(names), change_texts

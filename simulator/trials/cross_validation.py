@@ -1,4 +1,4 @@
-"""How a fit does on what it has not seen, and how far its values may be trusted."""
+"""Cross-validation of a fit to plots, and bootstrap intervals of its values."""
 
 from __future__ import annotations
 
@@ -9,21 +9,21 @@ from typing import Literal
 import numpy as np
 
 from simulator.problems import Parameter, Text, fault
-from simulator.trials.fitting import Fitted, Job, Search, Tick, fit_all, own_of, sites_apart
-from simulator.trials.trial import Array, Quantity, Trial, Weighting
+from simulator.trials.fit_objective import Array, Quantity, Trial, Weighting
+from simulator.trials.fitting import Fitted, Job, Search, Tick, fit_all, fits_by_site, own_of
 
-Part = Literal["season", "year", "site"]
-PARTS: tuple[Part, ...] = ("season", "year", "site")
+FoldBy = Literal["season", "year", "site"]
+FOLD_KINDS: tuple[FoldBy, ...] = ("season", "year", "site")
 WITHIN = (5.0, 95.0)  # percentiles of an interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
-    """Plots as the rest of the plots foretell them.
+class CrossValidation:
+    """Plots as the rest of the plots predict them.
 
     Parameters
     ----------
-    part : {"season", "year", "site"}
+    by : {"season", "year", "site"}
         A season is one fall year at one site; a year leaves it out at every site.
     simulated : array (row, 2)
         Biomass and nitrogen in shoots [kg/ha], each row by a fit that had not seen it.
@@ -31,67 +31,67 @@ class LeftOut:
         Whose nitrogen supply could not be fitted.
     """
 
-    part: Part
+    by: FoldBy
     simulated: Array
     notes: tuple[str, ...]
 
 
-def parts(trial: Trial, part: Part) -> list[tuple[str, Array]]:
-    """Part the seasons: a name, and which seasons are left out, for each part.
+def folds(trial: Trial, by: FoldBy) -> list[tuple[str, Array]]:
+    """Name the folds, each with the seasons that it leaves out.
 
     Raises
     ------
     InputError
-        Only one part, so that nothing would be left to fit on.
+        Only one fold, so that nothing would be left to fit on.
     """
     names = [
-        {"season": f"{site} {year}", "year": str(year), "site": str(site)}[part]
+        {"season": f"{site} {year}", "year": str(year), "site": str(site)}[by]
         for site, year in trial.seasons
     ]
     found = [(name, np.array([n == name for n in names])) for name in dict.fromkeys(names)]
     if len(found) < 2:
         raise fault(
             Parameter("leave_out"),
-            f"The plots have only one {part}, {found[0][0]}.",
+            f"The plots have only one {by}, {found[0][0]}.",
             Text("Give plots of another, or leave ", Parameter("leave_out"), " away."),
         )
     return found
 
 
-def leave_out(
+def cross_validate(
     trial: Trial,
     quantities: Sequence[Quantity],
-    part: Part = "season",
+    by: FoldBy = "season",
     *,
     weighting: Weighting | None = None,
     search: Search | None = None,
     tick: Tick | None = None,
-) -> LeftOut:
-    """Fit without each part in turn, from the defaults again, and foretell it.
+) -> CrossValidation:
+    """Fit without each fold in turn, from the defaults again, and predict it.
 
     A left-out season has its site's supply as fitted on the site's other seasons; a site with no
     other season has the supply of its named soil and previous crop. Where each site is fitted
-    alone (`sites_apart`), it is foretold alone too.
+    by itself (`fits_by_site`), it is predicted by itself too.
 
     Parameters
     ----------
     trial, quantities, weighting, search, tick
         As in `fit`.
-    part : {"season", "year", "site"}
+    by : {"season", "year", "site"}
 
     Raises
     ------
     InputError
-        As `parts`.
+        As `folds`.
     """
     simulated = np.full((len(trial.biomass), 2), np.nan)
-    left = parts(trial, part)
+    left = folds(trial, by)
     jobs, wanted = _without(trial, quantities, [out for _, out in left])
     made = fit_all(jobs, weighting=weighting, search=search, tick=tick)
     for job, found, (rows, out) in zip(jobs, made, wanted, strict=True):
-        foretold = job.trial.simulate(job.quantities, found.values, out)
-        simulated[rows] = foretold[out[job.trial.season_of]]
-    alone: list[str] = []
+        predicted = job.trial.simulate(job.quantities, found.values, out)
+        simulated[rows] = predicted[out[job.trial.season_of]]
+    notes: list[str] = []
     for name, out in left:
         seen = _seen(trial, out)
         without = sorted(
@@ -101,12 +101,12 @@ def leave_out(
                 if gone and site not in seen
             }
         )
-        alone += [
+        notes += [
             f"Without {name}, {site} has no plots to fit its nitrogen supply on: that of"
             f" {trial.soils[site].name} after {trial.crops[site].name} is taken."
             for site in without
         ]
-    return LeftOut(part=part, simulated=simulated, notes=tuple(alone))
+    return CrossValidation(by=by, simulated=simulated, notes=tuple(notes))
 
 
 def _seen(trial: Trial, out: Array) -> set[str]:
@@ -117,15 +117,15 @@ def _seen(trial: Trial, out: Array) -> set[str]:
 def _without(
     trial: Trial, quantities: Sequence[Quantity], left: Sequence[Array]
 ) -> tuple[list[Job], list[tuple[Array, Array]]]:
-    """Lay out a fit without each part.
+    """Set up a fit without each fold.
 
     Returns
     -------
     list of Job
     list of (array, array)
-        For each, the rows that it is to foretell, and the seasons of its own trial that these are.
+        For each, the rows that it is to predict, and the seasons of its own trial that these are.
     """
-    if not sites_apart(trial, quantities):
+    if not fits_by_site(trial, quantities):
         kept = [
             [q for q in quantities if q.kind != "site" or q.owner in _seen(trial, out)]
             for out in left
@@ -143,7 +143,9 @@ def _without(
                 continue  # nothing of this site is left out
             gone = out[here]
             own = () if gone.all() else own_of(quantities, site)
-            jobs.append(Job(trial=trial.alone(site), quantities=own, counts=(~gone).astype(float)))
+            jobs.append(
+                Job(trial=trial.one_site(site), quantities=own, counts=(~gone).astype(float))
+            )
             wanted.append((np.flatnonzero((out & here)[trial.season_of]), gone))
     return jobs, wanted
 
@@ -161,7 +163,8 @@ def intervals(
 
     Each draw takes as many seasons of each site as it has, with replacement, and fits them from
     the values found. A site with one season keeps it, which tells nothing of its own values.
-    Where each site is fitted alone (`sites_apart`), it is drawn alone too, from the same seed.
+    Where each site is fitted by itself (`fits_by_site`), it is drawn by itself too, from the same
+    seed.
 
     Parameters
     ----------
@@ -183,9 +186,9 @@ def intervals(
     search = replace(search or Search(), rounds=0)
     sites = np.array([site for site, _ in trial.seasons])
     values = np.empty((draws, len(fitted.values)))
-    if sites_apart(trial, fitted.quantities):
+    if fits_by_site(trial, fitted.quantities):
         groups = [
-            (trial.alone(site), [q.owner == site for q in fitted.quantities])
+            (trial.one_site(site), [q.owner == site for q in fitted.quantities])
             for site in trial.sites
         ]
     else:
@@ -225,11 +228,11 @@ def _draws(trial: Trial, draws: int, seed: int) -> Array:
 
 
 def steps(
-    trial: Trial, quantities: Sequence[Quantity], part: Part | None, draws: int, search: Search
+    trial: Trial, quantities: Sequence[Quantity], by: FoldBy | None, draws: int, search: Search
 ) -> int:
-    """Count the ticks of a fit, of leaving out (``part``) and of the intervals, at most."""
-    left = [out for _, out in parts(trial, part)] if part else []
+    """Count the ticks of a fit, of leaving out (``by``) and of the intervals, at most."""
+    left = [out for _, out in folds(trial, by)] if by else []
     jobs = _without(trial, quantities, left)[0]
-    sites = len(trial.sites) if sites_apart(trial, quantities) else 1
+    sites = len(trial.sites) if fits_by_site(trial, quantities) else 1
     fits = sites + sum(bool(job.quantities) for job in jobs)
     return fits * (search.rounds + 1) + (draws * sites if quantities else 0)

@@ -1,4 +1,4 @@
-"""Who does the work: threads or processes of this machine, or a cluster, behind one door."""
+"""Who does the work: threads or processes of this machine, or a cluster, used in one way."""
 
 from __future__ import annotations
 
@@ -19,23 +19,23 @@ from typing import TYPE_CHECKING, Any
 
 from simulator.problems import Parameter, fault
 from simulator.season.compiling import Announce
-from simulator.season.grid.part import version, version_here
+from simulator.season.grid.batch import version, version_here
 
 if TYPE_CHECKING:
     import distributed
 
-AHEAD = 2  # parts handed out for each worker, so that none waits for the next
+CALLS_PER_WORKER = 2  # calls handed out for each worker, so that none waits for the next
 PROGRAM = 250_000_000  # bytes of a process with everything loaded
 SECONDS_TO_CONNECT = 5
 LOOPBACK = "127.0.0.1:0"  # what distributed tells of itself is for this machine alone
 WORKER = "Dask Worker process"  # how distributed names the processes that it starts
 _PREPARING = threading.Lock()
-_TEAMS: list[object] = []  # at work, of whose workers none is to import the user's main module
+_POOLS: list[object] = []  # at work, of whose workers none is to import the user's main module
 Call = tuple[Callable[..., Any], tuple[Any, ...]]
 
 
 @dataclass
-class Team:
+class WorkerPool:
     """Workers that take calls, a few at a time.
 
     Parameters
@@ -46,7 +46,7 @@ class Team:
     processes : bool
         Whether they are processes.
     most : int or None
-        Calls handed out at a time; None for `AHEAD` a worker.
+        Calls handed out at a time; None for `CALLS_PER_WORKER` a worker.
     """
 
     client: distributed.Client
@@ -55,12 +55,12 @@ class Team:
     most: int | None = None
 
     def limit(self, each: int, budget: int, announce: Announce) -> None:
-        """Let no more parts be in work at a time than the memory of this machine has room for.
+        """Let no more batches be in work at a time than the memory of this machine has room for.
 
         Parameters
         ----------
         each : int
-            Bytes of a part in work.
+            Bytes of a batch in work.
         budget : int
             Bytes that may be used.
         announce : callable
@@ -84,10 +84,10 @@ class Team:
             )
         if fit < self.local:
             announce(f"The memory allowed has room for {fit} of {self.local} workers at a time.")
-        if fit < AHEAD * self.local:
+        if fit < CALLS_PER_WORKER * self.local:
             self.most = fit
 
-    def through(self, calls: Iterable[Call], done: Callable[[Any], object]) -> None:
+    def run(self, calls: Iterable[Call], done: Callable[[Any], object]) -> None:
         """Have calls done, handing out only a few at a time, so that their number does not matter.
 
         Parameters
@@ -132,13 +132,13 @@ class Team:
     def _at_once(self) -> int:
         """Return how many calls may be out; a cluster may grow and shrink."""
         workers = self.local or sum(self.client.nthreads().values())
-        return self.most or AHEAD * max(workers, 1)
+        return self.most or CALLS_PER_WORKER * max(workers, 1)
 
 
 @contextmanager
-def team_of(
+def worker_pool(
     workers: int | None, processes: bool, cluster: str | None, budget: int, folder: Path
-) -> Iterator[Team]:
+) -> Iterator[WorkerPool]:
     """Start workers, or find those of a cluster, and let them go at the end.
 
     Parameters
@@ -168,7 +168,7 @@ def team_of(
     with dask.config.set(quiet):
         if cluster is not None:
             with _connected(cluster, folder) as client:
-                yield Team(client, 0, True)
+                yield WorkerPool(client, 0, True)
             return
         if processes:
             count = max(min(count, budget // PROGRAM - 1), 1)
@@ -186,7 +186,7 @@ def team_of(
                     security=Security.temporary() if processes else None,
                 )
             with local, Client(local, set_as_default=False) as client:
-                yield Team(client, count, processes)
+                yield WorkerPool(client, count, processes)
 
 
 @contextmanager
@@ -199,25 +199,25 @@ def _without_the_script() -> Iterator[None]:
     """
     spawn = multiprocessing.spawn
     with _PREPARING:
-        if not _TEAMS:
-            spawn.get_preparation_data = partial(_prepared, spawn.get_preparation_data)
-        _TEAMS.append(team := object())
+        if not _POOLS:
+            spawn.get_preparation_data = partial(_preparation_data, spawn.get_preparation_data)
+        _POOLS.append(pool := object())
     try:
         yield
     finally:
         with _PREPARING:
-            _TEAMS.remove(team)
-            if not _TEAMS and isinstance(spawn.get_preparation_data, partial):
+            _POOLS.remove(pool)
+            if not _POOLS and isinstance(spawn.get_preparation_data, partial):
                 (spawn.get_preparation_data,) = spawn.get_preparation_data.args
 
 
-def _prepared(honest: Callable[[str], dict[str, Any]], name: str) -> dict[str, Any]:
-    """Return what a new process is told, for a worker without the main module to import."""
-    told = honest(name)
+def _preparation_data(original: Callable[[str], dict[str, Any]], name: str) -> dict[str, Any]:
+    """Return what a new process is given, for a worker without the main module to import."""
+    data = original(name)
     if name.startswith(WORKER):
-        told.pop("init_main_from_name", None)
-        told.pop("init_main_from_path", None)
-    return told
+        data.pop("init_main_from_name", None)
+        data.pop("init_main_from_path", None)
+    return data
 
 
 @contextmanager
@@ -239,7 +239,7 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
 
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
-        _knock(address)
+        _try_connecting(address)
         client = Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise fault(
@@ -256,14 +256,14 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
                 f"The scheduler at '{address}' has no workers.",
                 f"Start some with 'dask worker {address}'.",
             )
-        for worker, told in found.items():
-            if isinstance(told, BaseException):
+        for worker, reply in found.items():
+            if isinstance(reply, BaseException):
                 raise fault(
                     Parameter("cluster"),
-                    f"Worker {worker} cannot run fallsown: {told}.",
+                    f"Worker {worker} cannot run fallsown: {reply}.",
                     "Install it where the workers run.",
                 )
-            there, sees = told
+            there, sees = reply
             if there != version():
                 raise fault(
                     Parameter("cluster"),
@@ -279,7 +279,7 @@ def _connected(address: str, folder: Path) -> Iterator[distributed.Client]:
         yield client
 
 
-def _knock(address: str) -> None:
+def _try_connecting(address: str) -> None:
     """Raise OSError, ValueError or TypeError where no scheduler can be reached at an address.
 
     A client that fails on an address it cannot read stays half open. Collected as garbage, it is
@@ -289,7 +289,7 @@ def _knock(address: str) -> None:
     from distributed import Security
     from distributed.comm.core import connect
 
-    async def knock() -> None:
+    async def attempt() -> None:
         keys = Security().get_connection_args("client")
         # connecting has a limit of its own, but none on how long a stranger ponders the greeting
         async with asyncio.timeout(SECONDS_TO_CONNECT):
@@ -297,4 +297,4 @@ def _knock(address: str) -> None:
 
     # a thread of its own: that of a notebook has a loop running already
     with ThreadPoolExecutor(1) as other:
-        other.submit(asyncio.run, knock()).result()
+        other.submit(asyncio.run, attempt()).result()

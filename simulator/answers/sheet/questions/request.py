@@ -26,7 +26,7 @@ NOT_COUNTED = "Pests, weeds, diseases, lodging and fields too wet to enter are n
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
+class SheetRequest:
     """What is asked, read and checked.
 
     Parameters
@@ -122,8 +122,8 @@ class Ask:
         )
 
 
-def lay_out(
-    ask: Ask,
+def assemble_sheet(
+    request: SheetRequest,
     data: xr.Dataset,
     falls: Sequence[int],
     *,
@@ -136,7 +136,7 @@ def lay_out(
 
     Parameters
     ----------
-    ask : Ask
+    request : SheetRequest
     data : Dataset
         The numbers, with their provenance as attributes.
     falls : sequence of int
@@ -154,21 +154,21 @@ def lay_out(
     latitude = about.get("latitude")
     where = f" ({float(latitude):g} degrees north)" if latitude is not None else ""
     gone = [text.split(":")[0] for text in about.get("left_out", [])]
-    told = [
+    texts = [
         f"Daily highs, lows and rain of {wording.falls(falls)}, at {about['site']}{where}.",
         f"Left out, the weather not being whole: {wording.join(gone)}." if gone else "",
         "Short gaps in the weather were filled." if about.get("filled") else "",
         *rests_on,
         f"Nitrogen as {about['fertilizer']}. Biomass is dry matter of living shoots.",
-        *ask.parameters,
+        *request.parameters,
         NOT_COUNTED,
     ]
     return Sheet(
-        place=ask.place,
+        place=request.place,
         invented=about.get("invented") == "yes",
         field=f"{about['cereal']} on {about['soil']} after {about['previous_crop']}",
         table_note=figures,
-        assumptions=[text for text in told if text],
+        assumptions=[text for text in texts if text],
         cautions=cautions(about, nitrogen=True, termination=True),
         made=f"fallsown {__version__}: {seasons:,} seasons grown day by day. Weather: "
         f"{about.get('source') or 'the file given'}.",
@@ -204,8 +204,8 @@ def whole_falls(grid: xr.Dataset) -> xr.Dataset:
 
 def figures_are(falls: int, more: str) -> str:
     """Say what the figures of a table are."""
-    told = "Figures are means over the falls" if falls > 1 else "Figures are those of the one fall"
-    return f"{told}; {more}."
+    text = "Figures are means over the falls" if falls > 1 else "Figures are those of the one fall"
+    return f"{text}; {more}."
 
 
 def band_title(falls: int) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.parameters import soils
-from simulator.season.grid.part import INVENTED
+from simulator.season.grid.batch import INVENTED
 from simulator.weather.places import Place
 
 if TYPE_CHECKING:
@@ -63,12 +63,12 @@ def _at(
 ) -> xr.Dataset:
     import xarray as xr
 
-    told = {name: str(block[name].values[row]) for name in ("left_out", "notes", "soil")}
-    gone = {int(reason[:4]): reason for reason in told["left_out"].split("; ") if reason}
+    values = {name: str(block[name].values[row]) for name in ("left_out", "notes", "soil")}
+    gone = {int(reason[:4]): reason for reason in values["left_out"].split("; ") if reason}
     years = block["year"].values
     ran = np.array([year not in gone for year in years])
     first, last = years[ran][[0, -1]]
-    invented, filled, late = _matched(told["notes"])
+    invented, filled, late = _matched(values["notes"])
     about: dict[str, Any] = {
         "site": place.site,
         "latitude": place.latitude,
@@ -78,7 +78,7 @@ def _at(
         "changes": "",
         "filled": filled,
         **{name: block.attrs[name] for name in ("cereal", "previous_crop", "fertilizer")},
-        "soil": soil_of(told["soil"]).name,
+        "soil": soil_of(values["soil"]).name,
         "notes": [late] if late else [],
         "left_out": [reason for year, reason in gone.items() if first < year < last],
     }

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from simulator.parameters.soils import PreviousCrop, Soil
     from simulator.trials.observations import Plots
 
-TRIAL = (
+TRIAL_OPTIONS = (
     click.option(
         "--plots",
         required=True,
@@ -64,7 +64,7 @@ TRIAL = (
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class TrialInputs:
     """What the options of a trial name.
 
     Parameters
@@ -97,8 +97,8 @@ def load_trial(
     date_format: str | None = None,
     units_of_file: str | None = None,
     parameters: str | None = None,
-) -> Trial:
-    """Read what the options of `TRIAL` name.
+) -> TrialInputs:
+    """Read what the options of `TRIAL_OPTIONS` name.
 
     Raises
     ------
@@ -146,7 +146,7 @@ def load_trial(
     grounds = agreement.with_organic_matter(
         table, {site: ground for site, (ground, _) in sets.items()}, own
     )
-    return Trial(
+    return TrialInputs(
         table,
         records,
         grounds,

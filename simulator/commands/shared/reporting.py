@@ -47,7 +47,7 @@ _ASKED = (
 )
 
 
-def gather(
+def make_answer(
     command: str,
     data: xr.Dataset,
     *,
@@ -75,12 +75,12 @@ def gather(
         if dimension != "time":
             name = FIELD_OF_DIMENSION.get(str(dimension), str(dimension))
             inputs[name] = [plain(value) for value in data[dimension].values]
-    changed, told = parameters_used()
+    changed, parameter_notes = parameters_used()
     inputs.update(changed)
     filled = str(data.attrs.get("filled", ""))
     read = str(data.attrs.get("read_notes", ""))
     kept = [text for text in (f"Short gaps were filled: {filled}." if filled else "", read) if text]
-    return as_asked(
+    return spell_parameters(
         Answer(
             command=command,
             version=__version__,
@@ -90,26 +90,26 @@ def gather(
             rows=grid_rows(data),
             cautions=cautions,
             left_out=left_out,
-            notes=list(dict.fromkeys([*told, *sowings_moved(), *kept, *notes])),
+            notes=list(dict.fromkeys([*parameter_notes, *sowings_moved(), *kept, *notes])),
             sentences=sentences,
             more=more,
         )
     )
 
 
-def as_asked(answer: Answer) -> Answer:
+def spell_parameters(answer: Answer) -> Answer:
     """Spell the parameters that an answer mentions for who asks."""
     spelling = options.spelling()
 
-    def told(texts: list[str]) -> list[str]:
+    def spell(texts: list[str]) -> list[str]:
         return [spelled(text, spelling) for text in texts]
 
     return replace(
         answer,
-        cautions=told(answer.cautions),
-        left_out=told(answer.left_out),
-        notes=told(answer.notes),
-        sentences=told(answer.sentences),
+        cautions=spell(answer.cautions),
+        left_out=spell(answer.left_out),
+        notes=spell(answer.notes),
+        sentences=spell(answer.sentences),
     )
 
 
@@ -138,17 +138,17 @@ def warn_of_long_table(rows: int) -> None:
         announce(f"A table of {rows:,} rows follows; --out FILE.csv keeps them in a file.")
 
 
-def tell(reply: Reply, *, chart: Path | None, as_json: bool, out: Path | None) -> None:
+def print_reply(reply: Reply, *, chart: Path | None, as_json: bool, out: Path | None) -> None:
     """Draw the chart and write the file that are wanted, then print the answer."""
     from simulator.commands.shared.charting import draw
 
     text = "" if as_json else reply.text
     if chart is not None and reply.draw is not None:
         draw(reply.draw(), chart)
-    give(reply.answer, text, as_json=as_json, out=out)
+    print_answer(reply.answer, text, as_json=as_json, out=out)
 
 
-def give(answer: Answer, text: str, *, as_json: bool, out: Path | None) -> None:
+def print_answer(answer: Answer, text: str, *, as_json: bool, out: Path | None) -> None:
     """Write the file if one is wanted, then print the answer."""
     from simulator.show.output import json_text, write
 

@@ -102,10 +102,10 @@ def degree_days(
     kept, reasons = usable_years(filled, first, last, wanted)
     left_out = [f"{year}: {why}" for year, why in reasons.items()]
     if not kept:
-        told = f" ({left_out[0]})" if left_out else ""
+        text = f" ({left_out[0]})" if left_out else ""
         raise fault(
             "weather",
-            f"No season has whole temperatures from {first} to {last}{told}.",
+            f"No season has whole temperatures from {first} to {last}{text}.",
             "Give a record that covers these days, or other days or years.",
         )
     begin = filled["time"].values[0].astype("datetime64[D]")

@@ -18,7 +18,7 @@ from simulator.problems import Parameter, Text, fault
 from simulator.season import plan as plans
 from simulator.season.clipping import Clipping
 from simulator.season.compiling import Announce
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.seasons import SOIL_STARTS, latitude_of
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES, fill_short_gaps, season_day, usable_years
@@ -106,7 +106,7 @@ class _Seasons:
 
     def grow(self, year: int, weather: Values) -> Values:
         """Biomass (season, date) of seasons on the calendar of a year [kg/ha]."""
-        stand = Stand(year=year, first=self.first_day(year, weather), **self.about)
+        stand = DatedPlan(year=year, first=self.first_day(year, weather), **self.about)
         columns = (np.ascontiguousarray(weather[:, c]) for c in range(len(NAMES) + 1))
         grown = grow_seasons(stand, *columns, announce=self.announce)
         return np.asarray(grown["biomass_kg_ha"][:, 0])

@@ -49,7 +49,7 @@ class Effect:
         Biomass more than at the lowest rate [kg/ha].
     lost : Pair
         Nitrogen leached more than at the lowest rate: the applied nitrogen's own loss [kg/ha].
-    after : bool
+    after_change : bool
         Whether all its nitrogen goes on after the changed span is over.
     """
 
@@ -61,7 +61,7 @@ class Effect:
     leached: Pair
     gained: Pair
     lost: Pair
-    after: bool
+    after_change: bool
 
     @property
     def applied(self) -> float:
@@ -105,7 +105,7 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
                 [Pair(float(before), float(after)) for before, after in variable.values[t, s]]
                 for variable in (means["biomass_kg_ha"], means["nitrate_leached_kg_ha"])
             )
-            after = goes_on_after(sow, timing, changes)
+            after_change = goes_on_after(sow, timing, changes)
             for n, rate in enumerate(rates):
                 gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
                 found.append(
@@ -118,7 +118,7 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
                         leached[n],
                         gained,
                         lost,
-                        after,
+                        after_change,
                     )
                 )
     return found

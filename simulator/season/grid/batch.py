@@ -20,8 +20,8 @@ from simulator.problems import InputError, Spelling
 from simulator.process.compiled import CACHE
 from simulator.season.compare import grow_layout
 from simulator.season.day.record import DAY
-from simulator.season.grid.building import Building, write_text
-from simulator.season.grid.store import write_part
+from simulator.season.grid.store import write_batch
+from simulator.season.grid.unfinished import UnfinishedStore, write_text
 from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
@@ -33,19 +33,21 @@ if TYPE_CHECKING:
     import xarray as xr
 
 Array = np.ndarray[Any, Any]
-RECORDS = 32_000_000  # bytes of day records that a worker holds at a time
+RECORD_BYTES = 32_000_000  # bytes of day records that a worker holds at a time
 INVENTED = "An invented place."
 NO_TABLE = "reason.txt"  # in place of what a table of stations was taken apart into
-_READING = Lock()  # the netCDF library bears one thread at a time, even where each has its own file
+_NETCDF_LOCK = (
+    Lock()
+)  # the netCDF library bears one thread at a time, even where each has its own file
 
 
 @dataclass(frozen=True, kw_only=True)
-class Work:
-    """What all parts of a grid share.
+class GridSetup:
+    """What all batches of a grid share.
 
     Parameters
     ----------
-    building : Building
+    unfinished : UnfinishedStore
     layout : Layout
     soils : dict of Soil
         By the name that places have.
@@ -56,7 +58,7 @@ class Work:
         Of the weather; with any there are two cases.
     """
 
-    building: Building
+    unfinished: UnfinishedStore
     layout: Layout
     soils: dict[str, Soil]
     years: tuple[int, ...]
@@ -70,7 +72,7 @@ class Work:
 
 
 @dataclass(frozen=True)
-class Part:
+class Batch:
     """Some places of a grid, neighbours in it.
 
     Parameters
@@ -87,8 +89,8 @@ class Part:
 
 
 @dataclass
-class Done:
-    """What comes of a part: its size, how many seasons ran, and the seconds that each step took."""
+class BatchResult:
+    """The result of a batch: its size, seasons run, and the seconds that each step took."""
 
     number: int
     size: int
@@ -106,13 +108,13 @@ def version() -> str:
     return f"{simulator.__version__}, loop {CACHE.name}"
 
 
-def take_table_apart(building: Building, source: str, stations: Sequence[str]) -> None:
-    """Take a table of many stations apart, once, so that each can be read by itself.
+def split_table(unfinished: UnfinishedStore, source: str, stations: Sequence[str]) -> None:
+    """Split a table of many stations, once, so that each can be read by itself.
 
     What there is of it from a run that was stopped is whole, or is not under its name. Where it
     cannot be read, the reason is left instead.
     """
-    target = building.apart(source)
+    target = unfinished.split(source)
     if target.exists():
         return
     target.parent.mkdir(exist_ok=True)
@@ -126,7 +128,7 @@ def take_table_apart(building: Building, source: str, stations: Sequence[str]) -
         try:
             several.take_apart(Path(source), made, stations)
         except InputError as error:
-            write_text(made / NO_TABLE, _reason(error, building.spelling))
+            write_text(made / NO_TABLE, _reason(error, unfinished.spelling))
     try:
         made.replace(target)
     except OSError:  # a worker that was given up did it after all
@@ -134,24 +136,24 @@ def take_table_apart(building: Building, source: str, stations: Sequence[str]) -
             raise
 
 
-def _read_from_table(building: Building, place: Place) -> xr.Dataset | str:
-    folder = building.apart(place.source)
+def _read_from_table(unfinished: UnfinishedStore, place: Place) -> xr.Dataset | str:
+    folder = unfinished.split(place.source)
     if (folder / NO_TABLE).exists():
         return (folder / NO_TABLE).read_text("utf-8")
     return read_apart(place, folder)
 
 
-def gather(building: Building, row: int, place: Place) -> None:
+def cache_record(unfinished: UnfinishedStore, row: int, place: Place) -> None:
     """Read a place's own file once, and keep its record in a form that is quick to read.
 
     A station of a table is read from what was taken out of it. What cannot be read leaves its
     reason instead.
     """
-    target = building.weather / f"{row}.npz"
+    target = unfinished.weather / f"{row}.npz"
     try:
-        record = read_place(place) if place.station is None else _read_from_table(building, place)
+        record = read_place(place) if place.station is None else _read_from_table(unfinished, place)
     except InputError as error:
-        record = _reason(error, building.spelling)
+        record = _reason(error, unfinished.spelling)
     except OSError as error:
         record = _unreadable(place.source, error)
     kept: dict[str, Any] = {"problem": record}
@@ -167,9 +169,9 @@ def gather(building: Building, row: int, place: Place) -> None:
     made.replace(target)
 
 
-def gathered(building: Building, row: int) -> xr.Dataset | str:
-    """Return a record that `gather` kept, or why there is none."""
-    with np.load(building.weather / f"{row}.npz", allow_pickle=False) as kept:
+def cached_record(unfinished: UnfinishedStore, row: int) -> xr.Dataset | str:
+    """Return a record that `cache_record` kept, or why there is none."""
+    with np.load(unfinished.weather / f"{row}.npz", allow_pickle=False) as kept:
         if "problem" in kept:
             return str(kept["problem"])
         about = json.loads(str(kept["about"]))
@@ -180,9 +182,11 @@ def gathered(building: Building, row: int) -> xr.Dataset | str:
     return record.assign_attrs(about)
 
 
-def span_of(building: Building, row: int) -> tuple[np.datetime64, np.datetime64] | None:
-    """Return the first and last day of a record that `gather` kept; None where there is none."""
-    with np.load(building.weather / f"{row}.npz", allow_pickle=False) as kept:
+def cached_span(
+    unfinished: UnfinishedStore, row: int
+) -> tuple[np.datetime64, np.datetime64] | None:
+    """Return the first and last day that `cache_record` kept; None where there is no record."""
+    with np.load(unfinished.weather / f"{row}.npz", allow_pickle=False) as kept:
         return None if "problem" in kept else (kept["time"][0], kept["time"][-1])
 
 
@@ -195,24 +199,24 @@ def _reason(error: InputError, spelling: Spelling | None) -> str:
     return first + (f" And {len(more)} more." if more else "")
 
 
-def records(building: Building, part: Part) -> Iterator[xr.Dataset | str]:
-    """Read the record of each place of a part, or say why it cannot be read."""
-    row = part.first
+def records(unfinished: UnfinishedStore, batch: Batch) -> Iterator[xr.Dataset | str]:
+    """Read the record of each place of a batch, or say why it cannot be read."""
+    row = batch.first
     for source, group in groupby(
-        part.places, lambda place: place.index is not None and place.source
+        batch.places, lambda place: place.index is not None and place.source
     ):
         places = list(group)
         if source:
-            yield from _in_block(places, building.spelling)
+            yield from _in_block(places, unfinished.spelling)
         else:
             for step in range(len(places)):
-                yield gathered(building, row + step)
+                yield cached_record(unfinished, row + step)
         row += len(places)
 
 
 def _in_block(places: Sequence[Place], spelling: Spelling | None) -> Iterator[xr.Dataset | str]:
     try:
-        with _READING:
+        with _NETCDF_LOCK:
             block = read_block(places)
     except InputError as error:
         yield from [_reason(error, spelling)] * len(places)
@@ -225,50 +229,50 @@ def _in_block(places: Sequence[Place], spelling: Spelling | None) -> Iterator[xr
         if place in at:
             yield block.record(at[place])
         else:
-            told = [p for p in block.problems if f"'{place.site}'" in p.where]
-            yield _reason(InputError(told or list(block.problems)), spelling)
+            its_problems = [p for p in block.problems if f"'{place.site}'" in p.where]
+            yield _reason(InputError(its_problems or list(block.problems)), spelling)
 
 
-def grow_part(work: Work, part: Part) -> Done:
-    """Read, grow and write a part.
+def grow_batch(setup: GridSetup, batch: Batch) -> BatchResult:
+    """Read, grow and write a batch.
 
     Parameters
     ----------
-    work : Work
-    part : Part
+    setup : GridSetup
+    batch : Batch
 
     Returns
     -------
-    Done
+    BatchResult
     """
-    layout, cases = work.layout, work.cases
-    shape = (len(part.places), len(work.years), *layout.shape)
-    done = Done(part.number, int(np.prod(shape[:-1])) * cases)
-    clock = Clock(done.seconds)
-    values = {name: np.full((*shape, cases), np.nan) for name in work.fields}
-    told: dict[str, Any] = {"left_out": [], "notes": []}
-    read = records(work.building, part)
-    for row, place in enumerate(part.places):
+    layout, cases = setup.layout, setup.cases
+    shape = (len(batch.places), len(setup.years), *layout.shape)
+    done = BatchResult(batch.number, int(np.prod(shape[:-1])) * cases)
+    stopwatch = Stopwatch(done.seconds)
+    values = {name: np.full((*shape, cases), np.nan) for name in setup.fields}
+    report: dict[str, Any] = {"left_out": [], "notes": []}
+    read = records(setup.unfinished, batch)
+    for row, place in enumerate(batch.places):
         record = next(read)
-        clock.stop("reading")
+        stopwatch.stop("reading")
         left_out, notes = "", ""
         try:
             if isinstance(record, str):
                 left_out = record
             else:
-                here = replace(layout, soil=work.soils[place.soil]) if place.soil else layout
+                here = replace(layout, soil=setup.soils[place.soil]) if place.soil else layout
                 filled = fill_short_gaps(record)
                 notes = _notes(filled)
                 weathers = [filled]
-                if work.changes:
-                    weathers.append(changed_by(filled, *work.changes))
+                if setup.changes:
+                    weathers.append(changed_by(filled, *setup.changes))
                 latitude = latitude_of(filled)
                 for case, weather in enumerate(weathers):
-                    seasons = cut_seasons(weather, work.years, layout.sowings, layout.ends)
-                    clock.stop("preparing")
-                    years = np.searchsorted(work.years, seasons.years)
-                    for some, ends in _grow(here, seasons, latitude, clock):
-                        for name in work.fields:
+                    seasons = cut_seasons(weather, setup.years, layout.sowings, layout.ends)
+                    stopwatch.stop("preparing")
+                    years = np.searchsorted(setup.years, seasons.years)
+                    for some, ends in _grow(here, seasons, latitude, stopwatch):
+                        for name in setup.fields:
                             values[name][row, years[some], ..., case] = ends[name].reshape(
                                 -1, *shape[2:]
                             )
@@ -276,14 +280,16 @@ def grow_part(work: Work, part: Part) -> Done:
                 left_out = "; ".join(seasons.left_out)
                 notes = " ".join([notes, *notes_on(seasons)]).strip()
         except InputError as error:
-            left_out = _reason(error, work.building.spelling)
-        told["left_out"].append(left_out)
-        told["notes"].append(notes)
-        clock.stop("preparing")
-    if not work.changes:
+            left_out = _reason(error, setup.unfinished.spelling)
+        report["left_out"].append(left_out)
+        report["notes"].append(notes)
+        stopwatch.stop("preparing")
+    if not setup.changes:
         values = {name: block[..., 0] for name, block in values.items()}
-    write_part(work.building, part.number, part.first, values, {**told, "grown": done.grown})
-    clock.stop("writing")
+    write_batch(
+        setup.unfinished, batch.number, batch.first, values, {**report, "grown": done.grown}
+    )
+    stopwatch.stop("writing")
     return done
 
 
@@ -295,24 +301,24 @@ def _notes(record: xr.Dataset) -> str:
 
 
 def _grow(
-    layout: Layout, seasons: Seasons, latitude: float, clock: Clock
+    layout: Layout, seasons: Seasons, latitude: float, stopwatch: Stopwatch
 ) -> Iterator[tuple[slice, Array]]:
     """Grow seasons, as many at a time as their day records have room for."""
     at_once = seasons_at_once(layout)
     for first in range(0, len(seasons.years), at_once):
         some = slice(first, first + at_once)
         ends = grow_layout(layout, seasons.take(some), latitude, threads=1)
-        clock.stop("growing")
+        stopwatch.stop("growing")
         yield some, ends
 
 
 def seasons_at_once(layout: Layout) -> int:
     """Return how many seasons of all plans a worker grows before it keeps what is wanted."""
     of_one = len(layout.combinations) * len(layout.ends) * DAY.itemsize
-    return max(RECORDS // of_one, 1)
+    return max(RECORD_BYTES // of_one, 1)
 
 
-class Clock:
+class Stopwatch:
     """Adds up seconds by what they were spent on."""
 
     def __init__(self, seconds: dict[str, float]) -> None:

@@ -34,7 +34,7 @@ class Cover:
     ----------
     stands : Dataset(year, sow)
         As they ended; only the falls used.
-    after : Dataset(year, sow, residue, day)
+    residue : Dataset(year, sow, residue, day)
         Of the falls used, up to the last day that all of them have.
     falls : Dataset(year, sow, residue)
         ``days_above_30, days_above_60, days_above_90``, whether still above on the last day;
@@ -48,7 +48,7 @@ class Cover:
     """
 
     stands: xr.Dataset
-    after: xr.Dataset
+    residue: xr.Dataset
     falls: xr.Dataset
     by_day: xr.Dataset
     left_out: list[str]
@@ -57,17 +57,17 @@ class Cover:
     @property
     def days(self) -> int:
         """Days followed."""
-        return int(self.after["day"][-1])
+        return int(self.residue["day"][-1])
 
 
-def cover(stands: xr.Dataset, after: xr.Dataset) -> Cover:
+def cover(stands: xr.Dataset, residue: xr.Dataset) -> Cover:
     """Gather what residue comes to.
 
     Parameters
     ----------
     stands : Dataset(year, sow)
         From `compare`, one plan but for sowing selected, one dated end.
-    after : Dataset(year, sow, residue, day)
+    residue : Dataset(year, sow, residue, day)
         From `simulator.season.residue_decay.follow` of the same.
 
     Returns
@@ -79,11 +79,11 @@ def cover(stands: xr.Dataset, after: xr.Dataset) -> Cover:
     InputError
         The weather of most falls ends less than a week after termination.
     """
-    asked = int(after["day"][-1])
-    followed = after["days_followed"].values
+    asked = int(residue["day"][-1])
+    followed = residue["days_followed"].values
     # the most days that at least half of the falls have
     days = int(np.sort(followed)[followed.size // 2])
-    ends = after.attrs["end"]
+    ends = residue.attrs["end"]
     if days < FEWEST_DAYS:
         raise fault(
             "weather",
@@ -94,7 +94,7 @@ def cover(stands: xr.Dataset, after: xr.Dataset) -> Cover:
     used = followed >= days
     left_out = [
         f"{int(year)}: the weather ends {int(count)} days after {ends}."
-        for year, count in zip(after["year"].values, followed, strict=True)
+        for year, count in zip(residue["year"].values, followed, strict=True)
         if count < days
     ]
     early = ""
@@ -103,15 +103,17 @@ def cover(stands: xr.Dataset, after: xr.Dataset) -> Cover:
             f"The weather of most falls ends {days} days after {ends}, of {asked} asked for: "
             "what lasts longer is given as at least so many days."
         )
-    after = after.isel(year=used, day=slice(0, days + 1))
-    return Cover(stands.isel(year=used), after, by_fall(after), _by_day(after), left_out, early)
+    residue = residue.isel(year=used, day=slice(0, days + 1))
+    return Cover(
+        stands.isel(year=used), residue, by_fall(residue), _by_day(residue), left_out, early
+    )
 
 
-def by_fall(after: xr.Dataset) -> xr.Dataset:
+def by_fall(residue: xr.Dataset) -> xr.Dataset:
     """Count each fall's days: above each cover, heavy enough, to half of the shoots' mass."""
     import xarray
 
-    ground = after["ground_covered"]
+    ground = residue["ground_covered"]
     later = ground.isel(day=slice(1, None))
     known = ground.isel(day=-1).notnull()
     found: dict[str, Any] = {}
@@ -124,27 +126,27 @@ def by_fall(after: xr.Dataset) -> xr.Dataset:
         found[f"above_{percent}_at_last"] = (ground.isel(day=-1) >= share).assign_attrs(
             units="1", long_name=f"whether {percent} % is covered on the last day"
         )
-    heavy = (after["ground_residue_kg_ha"].isel(day=slice(1, None)) >= HEAVY).sum("day")
+    heavy = (residue["ground_residue_kg_ha"].isel(day=slice(1, None)) >= HEAVY).sum("day")
     found["days_heavy"] = heavy.where(known).assign_attrs(
         units="d", long_name="days heavy enough to hold back small weeds"
     )
-    mass = after["shoot_residue_kg_ha"]
+    mass = residue["shoot_residue_kg_ha"]
     half = mass <= 0.5 * mass.isel(day=0)
     found["days_to_half"] = (
         half.argmax("day")
         .where(half.any("day"))
         .assign_attrs(units="d", long_name="days until half of the shoots' dry matter is gone")
     )
-    return xarray.Dataset(found, attrs=after.attrs)
+    return xarray.Dataset(found, attrs=residue.attrs)
 
 
-def _by_day(after: xr.Dataset) -> xr.Dataset:
+def _by_day(residue: xr.Dataset) -> xr.Dataset:
     """Means over falls day by day, with the range of cover in 8 of 10 falls."""
-    means = after[list(BY_DAY)].mean("year", keep_attrs=True)
+    means = residue[list(BY_DAY)].mean("year", keep_attrs=True)
     low, high = np.nanpercentile(
-        after["ground_covered"].values,
+        residue["ground_covered"].values,
         [10.0, 90.0],
-        axis=after["ground_covered"].dims.index("year"),
+        axis=residue["ground_covered"].dims.index("year"),
     )
     dims = means["ground_covered"].dims
     for name, values in (("low", low), ("high", high)):
@@ -153,7 +155,7 @@ def _by_day(after: xr.Dataset) -> xr.Dataset:
             values,
             {"units": "1", "long_name": f"the same, {name} end of 8 in 10 falls"},
         )
-    means.attrs = dict(after.attrs)
+    means.attrs = dict(residue.attrs)
     return means
 
 

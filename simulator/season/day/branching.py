@@ -1,7 +1,7 @@
-"""Where plans of a season part: as long as two do the same, they have the same field.
+"""Plans of a season that share one field until they differ.
 
-So only one of them is run, the leader; on the day on which a plan does something else it takes a
-copy of its leader's field and goes its own way.
+As long as two plans sow and dress alike, only one of them is run, the leader. On the day on which a
+plan differs it takes a copy of its leader's field and is run by itself from then on.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def nitrogen_on(day: int, one: int, plans: Plans) -> float:
 
 
 @compiled
-def does_the_same(day: int, one: int, other: int, plans: Plans) -> bool:
+def same_today(day: int, one: int, other: int, plans: Plans) -> bool:
     """Say whether two plans do the same on a day; a dressing of nothing is none.
 
     How they end does not matter: an end takes down the day's record and changes no field.
@@ -56,7 +56,7 @@ def does_the_same(day: int, one: int, other: int, plans: Plans) -> bool:
 
 @compiled
 def decision_days(first_day: int, last_day: int, plan_of: Array, plans: Plans) -> Array:
-    """Mark the days on which a plan sows or dresses, the only ones on which plans can part.
+    """Mark the days on which a plan sows or dresses, the only ones on which plans can differ.
 
     Returns
     -------
@@ -74,16 +74,16 @@ def decision_days(first_day: int, last_day: int, plan_of: Array, plans: Plans) -
 
 
 @compiled
-def part_ways(
+def branch_plans(
     day: int,
     plan_of: Array,
     plans: Plans,
     leader: Array,
-    parted_from: Array,
+    branched_from: Array,
     leaders: Array,
     leading: int,
 ) -> int:
-    """Let those go their own way that do something else today than their leader.
+    """Give plans that differ from their leader today a field of their own.
 
     Of those that leave a leader and do the same today, the first leads the rest.
 
@@ -96,10 +96,10 @@ def part_ways(
     plans : Plans
     leader : int array (member,)
         Whom each follows, changed; a leader follows itself.
-    parted_from : int array (member,)
-        Whom a leader followed before, filled for new ones.
+    branched_from : int array (member,)
+        Whom a leader followed before it branched, filled for new ones.
     leaders : int array (member,)
-        The first ``leading`` are the leaders, in the order in which they parted; added to.
+        The first ``leading`` are the leaders, in the order in which they branched; added to.
     leading : int
 
     Returns
@@ -110,19 +110,19 @@ def part_ways(
     already = leading
     for member in range(plan_of.size):
         before = leader[member]
-        if does_the_same(day, plan_of[member], plan_of[before], plans):
+        if same_today(day, plan_of[member], plan_of[before], plans):
             continue
         leader[member] = member
-        # backwards, since most that part are still unsown and follow the last that parted
+        # backwards, since most that branch are still unsown and follow the last that branched
         for at in range(leading - 1, already - 1, -1):
             other = leaders[at]
-            if parted_from[other] == before and does_the_same(
+            if branched_from[other] == before and same_today(
                 day, plan_of[member], plan_of[other], plans
             ):
                 leader[member] = other
                 break
         if leader[member] == member:
-            parted_from[member] = before
+            branched_from[member] = before
             leaders[leading] = member
             leading += 1
     return leading

@@ -1,4 +1,4 @@
-"""Every plot of a trial as one season of the model, ready to run again with other parameters."""
+"""Every plot of a trial simulated, as often as asked, with other parameters each time."""
 
 from __future__ import annotations
 
@@ -173,9 +173,9 @@ class PlotRuns:
             for at in some:
                 group.add(at, self.plots[at])
             self._groups.append(group)
-        self._lay_out()
+        self._build_arrays()
 
-    def _lay_out(self) -> None:
+    def _build_arrays(self) -> None:
         """Lay the groups out as arrays, as `simulator.season.day.loop.grow_groups` wants them."""
         groups = self._groups
         stands = [stand for group in groups for stand in group.stands]

@@ -26,21 +26,21 @@ class Source:
         As given, for one file or sample; None for the default sample.
     place : Place or None
         Where it is one of a folder or of a file with several; of one file, what it says.
-    alone : bool
-        Whether it is read by its name.
+    one_record : bool
+        Whether it is one file or sample, read by its name.
     """
 
     name: str | None
     place: Place | None
-    alone: bool
+    one_record: bool
 
     @property
     def title(self) -> str:
         """Return the name under which it may be left out."""
-        if self.alone or self.place is None:
+        if self.one_record or self.place is None:
             return str(self.name)
-        alone = self.place.index is None and self.place.station is None
-        return Path(self.place.source).name if alone else self.place.site
+        whole_file = self.place.index is None and self.place.station is None
+        return Path(self.place.source).name if whole_file else self.place.site
 
 
 def find_sources(
@@ -72,7 +72,7 @@ def find_sources(
     from simulator.weather.samples import DEFAULT_SAMPLE
 
     if (record := weather_options.record_given()) is not None:
-        return [Source(str(record.attrs["site"]), None, alone=True)], []
+        return [Source(str(record.attrs["site"]), None, one_record=True)], []
     found: list[Source] = []
     left_out: list[Problem] = []
     wrong: list[Problem] = []
@@ -89,10 +89,10 @@ def find_sources(
             if folder:
                 wrong += error.problems
             else:
-                found.append(Source(name, None, alone=True))  # told when it is read
+                found.append(Source(name, None, one_record=True))  # told when it is read
             continue
         if not folder and [(p.index, p.station) for p in inside] == [(None, None)]:
-            found.append(Source(name, inside[0], alone=True))
+            found.append(Source(name, inside[0], one_record=True))
             continue
         if about["site"] is not None:
             site = printable(about["site"])
@@ -106,7 +106,7 @@ def find_sources(
                     )
                 )
         left_out += problems
-        found += [Source(name, place, alone=False) for place in inside]
+        found += [Source(name, place, one_record=False) for place in inside]
     if wrong or not found:
         raise InputError([*wrong, *left_out])
     return found, left_out
@@ -137,14 +137,14 @@ def records(
     from simulator.weather.places import read_places
 
     for one in sources:
-        if one.alone:
+        if one.one_record:
             is_file = len(sources) == 1 or Path(str(one.name)).is_file()
             said = about if is_file else dict.fromkeys(about)
             try:
                 yield one.title, weather_options.load_weather(one.name, **said)
             except InputError as error:
                 yield one.title, error
-    inside = [one for one in sources if not one.alone and one.place is not None]
+    inside = [one for one in sources if not one.one_record and one.place is not None]
     read = read_places([one.place for one in inside if one.place is not None])
     for one, (_, record) in zip(inside, read, strict=True):
         yield one.title, record

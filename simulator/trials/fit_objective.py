@@ -1,4 +1,4 @@
-"""A trial ready to be fitted: its plots run with any values, and their misfits weighed."""
+"""What a fit makes small: a trial simulated with any parameters, its misfits weighed."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from simulator.parameters.cereals import CEREALS, Cereal
 from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
 from simulator.trials.agreement import DEFAULT_CROP, DEFAULT_SOIL, by_site, with_organic_matter
 from simulator.trials.observations import Plots
-from simulator.trials.plots import PlotRuns
+from simulator.trials.plot_runs import PlotRuns
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -136,19 +136,19 @@ class Trial:
         self.thermal_time: Array = days["thermal_time_degC_d"].copy()  # above 0 degC from sowing
         self._runs: dict[tuple[int, ...], PlotRuns] = {}
         self._known: dict[tuple[Any, ...], Array] = {}
-        self._alone: dict[str, Trial] = {}
+        self._one_site: dict[str, Trial] = {}
 
-    def alone(self, site: str) -> Trial:
+    def one_site(self, site: str) -> Trial:
         """Return the trial of one site, which knows of no other."""
-        if site not in self._alone:
-            self._alone[site] = Trial(
+        if site not in self._one_site:
+            self._one_site[site] = Trial(
                 _rows(self.plots, (self.plots.table["site"] == site).to_numpy()),
                 {site: self.records[site]},
                 site_soils={site: self.soils[site]},
                 site_crops={site: self.crops[site]},
                 cereal_sets=self.cereals,
             )
-        return self._alone[site]
+        return self._one_site[site]
 
     def simulate(
         self, quantities: Sequence[Quantity], values: Array, wanted: Array | None = None
@@ -245,7 +245,7 @@ class Trial:
         count = counts[self.season_of]
         # plots of one season err together: n of them tell what n / (1 + (n - 1) shared) would
         together = np.bincount(self.season_of)[self.season_of]
-        told_by_each = count / (1.0 + (together - 1.0) * weighting.shared)
+        weight = count / (1.0 + (together - 1.0) * weighting.shared)
         known = np.isfinite(deviation) & (self.biomass > 0) & (count > 0)
         usual = self.biomass * (
             np.mean(deviation[known] / self.biomass[known]) if known.any() else USUAL_VARIATION
@@ -259,11 +259,11 @@ class Trial:
         nitrogen = (simulated[:, 1] - self.nitrogen) / np.sqrt(
             variance * share**2 + weighting.nitrogen_error**2
         )
-        kept, told = count > 0, (count > 0) & np.isfinite(self.nitrogen)
+        kept, measured = count > 0, (count > 0) & np.isfinite(self.nitrogen)
         return np.concatenate(
             [
-                biomass[kept] * np.sqrt(told_by_each[kept]),
-                nitrogen[told] * np.sqrt(told_by_each[told] * weighting.nitrogen_weight),
+                biomass[kept] * np.sqrt(weight[kept]),
+                nitrogen[measured] * np.sqrt(weight[measured] * weighting.nitrogen_weight),
             ]
         )
 

@@ -16,7 +16,7 @@ from simulator.problems import Parameter, Text, fault
 from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
-from simulator.season.ensemble import Stand, grow_seasons
+from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
 from simulator.weather.files.record_check import checked
@@ -170,7 +170,7 @@ def why(
 
     looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
     at = seasons.years.index(year)
-    stand = Stand(
+    stand = DatedPlan(
         year=year,
         first=int(seasons.spans[at, 0]),
         latitude=latitude_of(record),
@@ -276,7 +276,7 @@ def _compared_with(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
 
 
 def _outcomes(
-    stand: Stand, mixed: Array, announce: Announce | None
+    stand: DatedPlan, mixed: Array, announce: Announce | None
 ) -> tuple[dict[str, Array], Array]:
     """Grow a stand in mixed weather: outcomes, and nitrogen lost early, (set, other year)."""
     grown = grow_seasons(stand, *mixed.reshape(len(NAMES), -1, mixed.shape[-1]), announce=announce)
@@ -291,7 +291,7 @@ def _outcomes(
     return worth, leached[..., -1] - leached[..., 0]
 
 
-def _about(record: xr.Dataset, stand: Stand, timing: str) -> dict[str, Any]:
+def _about(record: xr.Dataset, stand: DatedPlan, timing: str) -> dict[str, Any]:
     """Provenance and plan, named as the attributes of a season are."""
     kept = {name: value for name, value in record.attrs.items() if value not in (None, "")}
     return {

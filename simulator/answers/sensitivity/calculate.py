@@ -161,7 +161,7 @@ def varied(
     return [known[name] for name in names]
 
 
-class Place:
+class SiteSeasons:
     """A record's seasons, cut once and run with many parameter sets.
 
     Parameters
@@ -287,13 +287,13 @@ class Place:
 
 
 def screen(
-    places: Mapping[str, Place], parameters: Sequence[Varied], most: int = MOST_PARAMETERS
+    places: Mapping[str, SiteSeasons], parameters: Sequence[Varied], most: int = MOST_PARAMETERS
 ) -> list[Varied]:
     """Keep the parameters that move an outcome most when each alone goes to its ends.
 
     Parameters
     ----------
-    places : mapping of str to Place
+    places : mapping of str to SiteSeasons
     parameters : sequence of Varied
     most : int
         How many to keep.
@@ -318,7 +318,7 @@ def screen(
 
 
 def sensitivity(
-    places: Mapping[str, Place],
+    places: Mapping[str, SiteSeasons],
     parameters: Sequence[Varied],
     *,
     samples: int = SAMPLES,
@@ -329,7 +329,7 @@ def sensitivity(
 
     Parameters
     ----------
-    places : mapping of str to Place
+    places : mapping of str to SiteSeasons
     parameters : sequence of Varied
     samples : int
         A power of two.

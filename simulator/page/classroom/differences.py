@@ -16,7 +16,7 @@ from simulator.show.wording import threshold
 AGREED = 0.5  # in reader's units: less than the season's sums are told to
 
 
-def why_apart(season: Summed, asked: ClassQuestion) -> list[str]:
+def why_methods_differ(season: Summed, asked: ClassQuestion) -> list[str]:
     """Say why the chosen method's line parts from the simulator's own, and how wide the band is.
 
     Parameters
@@ -35,15 +35,15 @@ def why_apart(season: Summed, asked: ClassQuestion) -> list[str]:
     if float(units.show(float(np.abs(gap).max()), "thermal_time", system)) >= AGREED:
         side = "less" if gap[-1] < 0 else "more"
         far, end = whole(abs(float(gap[-1])), system), when(season, gap.size - 1)
-        told = f"By {end} the chosen method counts {far} {side} than the simulator: {other}."
+        text = f"By {end} the chosen method counts {far} {side} than the simulator: {other}."
     elif other:
-        told = f"The two lines lie on each other, although {other}: no day of this season shows it."
+        text = f"The two lines lie on each other, although {other}: no day of this season shows it."
     else:
-        told = (
+        text = (
             "The two lines are one: the method and the limits chosen above are the simulator's "
             "own. Choose another method, or move the base or the limit, and they part."
         )
-    return [told, _band(season, asked)]
+    return [text, _band(season, asked)]
 
 
 def _otherwise(asked: ClassQuestion) -> str:

@@ -1,4 +1,4 @@
-"""A store on its way: where its parts stand, and how it is kept to one run at a time."""
+"""A store that is not finished: where its files are, and how it is kept to one run at a time."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ UNFINISHED = ".unfinished"
 
 
 @dataclass(frozen=True)
-class Building:
-    """A store on its way.
+class UnfinishedStore:
+    """A store that is not finished.
 
     Parameters
     ----------
@@ -46,22 +46,22 @@ class Building:
         """Records of text files, read once."""
         return self.folder / "weather"
 
-    def apart(self, source: str) -> Path:
-        """Where a table of many stations is taken apart, until each is read."""
+    def split(self, source: str) -> Path:
+        """Where a table of many stations is split, until each is read."""
         named = hashlib.blake2b(source.encode("utf-8", "surrogateescape"), digest_size=16)
         return self.folder / "apart" / named.hexdigest()
 
     @property
     def plan(self) -> Path:
-        """What decides the numbers, and what is told of them."""
+        """What decides the numbers, and what the store says of itself."""
         return self.folder / "plan.json"
 
-    def note(self, part: int) -> Path:
-        """Where it stands that a part is written."""
-        return self.folder / "done" / f"{part}.json"
+    def note(self, batch: int) -> Path:
+        """Where it stands that a batch is written."""
+        return self.folder / "done" / f"{batch}.json"
 
     def notes(self) -> dict[int, dict[str, Any]]:
-        """Return what each part that is written has to tell."""
+        """Return what each batch that is written has to tell."""
         return {
             int(path.stem): json.loads(path.read_text("utf-8"))
             for path in (self.folder / "done").glob("*.json")
@@ -76,7 +76,7 @@ def write_text(path: Path, text: str) -> None:
 
 
 @contextmanager
-def alone(building: Building) -> Iterator[None]:
+def locked(unfinished: UnfinishedStore) -> Iterator[None]:
     """Keep a store to one run at a time, where the system has locks; a kill lets it go.
 
     Raises
@@ -89,24 +89,24 @@ def alone(building: Building) -> Iterator[None]:
     except ImportError:
         yield
         return
-    with building.plan.open() as held:
+    with unfinished.plan.open() as held:
         try:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             raise fault(
                 Parameter("out"),
-                f"Another run is writing '{building.path}' now.",
+                f"Another run is writing '{unfinished.path}' now.",
                 "Let it end, or name another.",
             ) from None
         yield
 
 
 @contextmanager
-def swept(building: Building) -> Iterator[None]:
+def removed_if_refused(unfinished: UnfinishedStore) -> Iterator[None]:
     """Leave nothing of a run that was refused before it had done anything."""
     try:
         yield
     except InputError:
-        if not building.notes() and not any(building.weather.glob("*")):
-            shutil.rmtree(building.folder, ignore_errors=True)
+        if not unfinished.notes() and not any(unfinished.weather.glob("*")):
+            shutil.rmtree(unfinished.folder, ignore_errors=True)
         raise

@@ -1,0 +1,204 @@
+"""Weather and field together: what falls make in a field that the model has not seen.
+
+A range over the falls holds the weather alone. In each fall the field may be off the model by as
+much as the model has been off in fields left out of its fit (`parameters.model_error`), so a range
+in a field like these is made of every fall times every error, all equally likely.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from simulator import units
+from simulator.answers.shared.few_falls import BAND, weighted_quantiles
+from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE, ModelError
+from simulator.show.tables import Column, span, spread
+
+Values = NDArray[Any]
+
+OVER_FALLS, IN_A_FIELD = "over\nthe falls", "in a field\nlike these"  # titles of columns
+WHERE = "docs/calibration.md"  # tells how the errors were found
+MEANING = (
+    "Of 10 falls 8 lie in the range over the falls, which is the weather's alone. The range in a "
+    "field like these also holds how far off the model has been in fields that it had not seen."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ranges:
+    """What 8 of 10 are to lie in.
+
+    Parameters
+    ----------
+    low, high : float
+        Weather and field together, in the unit of the values.
+    weather_low, weather_high : float
+        The falls alone, as `show.tables.spread` has them.
+    """
+
+    low: float
+    high: float
+    weather_low: float
+    weather_high: float
+
+    @property
+    def told(self) -> bool:
+        """Whether the range of weather and field lies on one side of nothing."""
+        return self.low > 0.0 or self.high < 0.0
+
+    def row(self, name: str = "biomass", unit: str = "kg_ha") -> dict[str, float]:
+        """Return the range as fields of a row: ``biomass_low_kg_ha`` and the others."""
+        return {
+            f"{name}_low_{unit}": self.low,
+            f"{name}_high_{unit}": self.high,
+            f"weather_{name}_low_{unit}": self.weather_low,
+            f"weather_{name}_high_{unit}": self.weather_high,
+        }
+
+
+def biomass_ranges(
+    simulated: Values, weights: Values | None = None, error: ModelError = LEVEL
+) -> Ranges:
+    """Return the ranges of what stands.
+
+    Parameters
+    ----------
+    simulated : array (fall,)
+        [kg/ha]; falls without a value are left aside.
+    weights : array (fall,), optional
+        All alike without it.
+    error : ModelError
+    """
+    known = np.isfinite(simulated)
+    if not known.any():
+        return Ranges(*[float("nan")] * 4)
+    falls = simulated[known]
+    made = error.in_fields(falls)
+    if weights is None:
+        weather = spread(falls)
+        low, high = np.quantile(made, _ENDS)
+    else:
+        of_falls = weights[known]
+        weather = tuple(map(float, weighted_quantiles(falls, of_falls, _ENDS)))  # type: ignore[assignment]
+        of_each = np.repeat(of_falls, made.shape[-1])
+        low, high = weighted_quantiles(made.ravel(), of_each, _ENDS)
+    return Ranges(float(low), float(high), *weather)
+
+
+_ENDS = (0.5 - BAND / 2, 0.5 + BAND / 2)
+
+
+def difference_ranges(differences: Values, error: ModelError = RESPONSE) -> Ranges:
+    """Return the ranges of a difference between two plans, or two weathers, of one field.
+
+    What a field makes more or less than simulated it makes under both, so that a difference is
+    known better than a level. The error is that of responses to nitrogen, the one difference that
+    the open trials have tried often enough.
+
+    Parameters
+    ----------
+    differences : array (fall,)
+        Within the same fall [kg/ha]; falls without a value are left aside.
+    """
+    return biomass_ranges(differences, error=error)
+
+
+def gain_ranges(gained: Values, days: float, error: ModelError = GAIN) -> Ranges:
+    """Return the ranges of what one stand gains between two dates.
+
+    Parameters
+    ----------
+    gained : array (fall,)
+        [kg/ha].
+    days : float
+        Between the dates.
+    """
+    a_day = biomass_ranges(np.asarray(gained, float) / days, error=error)
+    return Ranges(
+        *(days * end for end in (a_day.low, a_day.high, a_day.weather_low, a_day.weather_high))
+    )
+
+
+def chance_in_fields(
+    simulated: Values, target: ArrayLike, weights: Values | None = None, error: ModelError = LEVEL
+) -> float:
+    """Return the chance that a fall makes a target in a field like these, 0 to 1.
+
+    It is smooth in what is simulated: a fall that makes a little less than the target counts for
+    nearly as much as one that makes a little more.
+
+    Parameters
+    ----------
+    simulated : array (fall,)
+        [kg/ha]; falls without a value are left aside.
+    target : float
+        [kg/ha].
+    weights : array (fall,), optional
+    error : ModelError
+
+    Returns
+    -------
+    float
+        NaN without falls.
+    """
+    known = np.isfinite(simulated)
+    if not known.any():
+        return float("nan")
+    chances = error.chance_of(target, simulated[known])
+    return float(np.average(chances, weights=None if weights is None else weights[known]))
+
+
+def range_columns(unit: str) -> list[Column]:
+    """Return the two columns that stand right of a mean: over the falls, and in a field."""
+    return [Column(OVER_FALLS, unit), Column(IN_A_FIELD, unit)]
+
+
+def range_cells(
+    ranges: Ranges, kind: str, system: units.System, *, sign: bool = False
+) -> list[str]:
+    """Print both ranges for `range_columns`."""
+    return [
+        span((ranges.weather_low, ranges.weather_high), kind, system, sign=sign),
+        span((ranges.low, ranges.high), kind, system, sign=sign),
+    ]
+
+
+def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
+    """Spell the range of weather and field: ``"1,200 to 4,600 lb/ac"``."""
+    low = units.spell(ranges.low, kind, system).split(" ")[0]
+    return f"{low} to {units.spell(ranges.high, kind, system)}"
+
+
+def how_far_off(system: units.System, error: ModelError = LEVEL) -> str:
+    """Say how far off the model has been: one sentence for each answer."""
+    return (
+        f"In {error.seasons:.0f} site-seasons at {error.places:.0f} places that it had not seen, "
+        f"the model was off by {_off(error, system)} ({WHERE})."
+    )
+
+
+def difference_off(system: units.System, error: ModelError = RESPONSE) -> str:
+    """Say how far off differences between treatments of one field have been."""
+    return (
+        f"What nitrogen brought was off by {_off(error, system)} in {error.seasons:.0f} "
+        f"site-seasons at {error.places:.0f} places that it had not seen; other differences of "
+        "two plans, or two weathers, have hardly been tried, and are taken to be off by as much "
+        f"({WHERE})."
+    )
+
+
+def gain_off(system: units.System, error: ModelError = GAIN) -> str:
+    """Say how far off growth between two dates has been."""
+    return (
+        f"Growth between two dates was off by {_off(error, system)} a day in "
+        f"{error.seasons:.0f} site-seasons at {error.places:.0f} places that it had not seen "
+        f"({WHERE})."
+    )
+
+
+def _off(error: ModelError, system: units.System) -> str:
+    return units.spell(error.rmse, "biomass", system)
