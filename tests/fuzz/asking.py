@@ -124,7 +124,7 @@ def _options(path: Path) -> str:
 
     from simulator.commands import fallsown
 
-    words = path.read_bytes().decode("utf-8", "surrogateescape").split("\n")
+    words = path.read_bytes().decode("utf-8", "replace").split("\n")
     if any(word in ("page", "--cluster") for word in words):
         raise InputError([Problem("command", "It would wait for others.", "Ask another.")])
     with tempfile.TemporaryDirectory() as folder, _inside(folder):

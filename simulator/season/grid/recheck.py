@@ -25,9 +25,12 @@ def grow_until_sound(
     setup: GridSetup,
     batches: Sequence[Batch],
     grow: Callable[[Sequence[Batch]], None],
+    check_weather: Callable[[], None],
     announce: Announce,
 ) -> None:
     """Grow what is not written, check all that is, and run again what is not sound.
+
+    Before each look the weather is checked: nothing is run again in other weather.
 
     Raises
     ------
@@ -35,6 +38,7 @@ def grow_until_sound(
         A disk that does not keep what is written.
     """
     for _ in range(ROUNDS):
+        check_weather()
         unsound = _unsound(pool, setup, batches)
         for why in sorted({reason for reason in unsound.values() if reason}):
             again = [batch for batch in batches if unsound.get(batch.number) == why]
@@ -44,6 +48,7 @@ def grow_until_sound(
         for number in unsound:
             setup.unfinished.note(number).unlink(missing_ok=True)
         grow([batch for batch in batches if batch.number in unsound])
+    check_weather()
     if unsound := _unsound(pool, setup, batches):
         again = [batch for batch in batches if batch.number in unsound]
         raise fault(
@@ -108,8 +113,8 @@ def _sources_now(unfinished: UnfinishedStore, batch: Batch) -> dict[str, str]:
 
 def refuse_changed_weather(
     setup: GridSetup,
-    places: Sequence[Place],
     batches: Sequence[Batch],
+    places: Sequence[Place],
     decided: Identity,
     before: Mapping[str, str],
 ) -> None:
@@ -118,8 +123,8 @@ def refuse_changed_weather(
     Parameters
     ----------
     setup : GridSetup
-    places : sequence of Place
     batches : sequence of Batch
+    places : sequence of Place
     decided : dict
         What decides the numbers, the weather among it.
     before : mapping of str

@@ -166,14 +166,9 @@ def run_grid(
                     changes=change_texts,
                 )
                 batches = _make_batches(setup, places, pool, budget, announce)
-                grow_until_sound(
-                    pool,
-                    setup,
-                    batches,
-                    partial(_grow, pool, setup, batches, watch, progress),
-                    announce,
-                )
-            refuse_changed_weather(setup, places, batches, decided, before)
+                grow = partial(_grow, pool, setup, batches, watch, progress)
+                weather = partial(refuse_changed_weather, setup, batches, places, decided, before)
+                grow_until_sound(pool, setup, batches, grow, weather, announce)
             _refuse_empty(unfinished)
             finish(unfinished)
     except KeyboardInterrupt:
