@@ -23,6 +23,7 @@ from click.testing import CliRunner
 from page_running import COMMAND, Running, half_a_head, running, stalled_upload
 
 from simulator.commands import fallsown
+from simulator.problems import printable
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
 
 MADE = "rain november = 11 inch"
@@ -130,6 +131,15 @@ def test_faults_name_their_control(page: Running, query: str, where: str, what: 
     assert any(p["where"] == where and what in p["what"] + p["remedy"] for p in said["problems"]), (
         said
     )
+
+
+@pytest.mark.parametrize("text", ["%1b[2J", "%7f", "%00 inch", "%c2%9b31m"])
+def test_what_a_link_holds_is_said_so_that_it_can_be_printed(page: Running, text: str) -> None:
+    """Met by ``python -m tests.fuzz --readers links``."""
+    status, _, said = page.ask(f"/answer?sow={text.replace(' ', '+')}&change=rain+may+-+{text[:3]}")
+    assert status == 422
+    told = [problem[name] for problem in said["problems"] for name in ("where", "what", "remedy")]
+    assert [printable(one) for one in told] == told
 
 
 def test_nothing_else_is_served(page: Running) -> None:

@@ -26,7 +26,8 @@ MOST_OPEN = 200  # connections; beyond them go those that ask nothing or are slo
 ROOM = 3 * MOST_BYTES  # for files that are being sent or read
 MOST_WAITING = 24  # for room
 SECONDS_TO_WAIT = 15.0  # for room
-GRACE = 0.3  # seconds in which a file is taken to come fast
+GRACE = 0.1  # seconds in which a file is taken to come fast
+LEFT = 2.0  # seconds to send a file that has waited for room
 SLOWEST = 2**20  # bytes a second of a file that has room kept for all of it
 _BUSY = "Too many files are sent at once."
 
@@ -144,17 +145,21 @@ class Intake:
         length = int(told) if told.isdigit() else MOST_BYTES
         if length > MOST_BYTES:
             raise too_large
+        came = asyncio.get_running_loop().time()
         taking = await self._room(length)
+        left = max(PATIENCE - (taking.since - came), min(LEFT, PATIENCE))
         try:
-            yield await self._sent(request, taking, too_large)
+            yield await self._sent(request, taking, left, too_large)
         finally:
             self._taken.remove(taking)
 
-    async def _sent(self, request: Request, taking: Taking, too_large: InputError) -> bytes:
+    async def _sent(
+        self, request: Request, taking: Taking, left: float, too_large: InputError
+    ) -> bytes:
         slow = fault("file", f"It took longer than {PATIENCE:g} seconds to send.", "Try again.")
         parts = []
         try:
-            async with asyncio.timeout(PATIENCE):
+            async with asyncio.timeout(left):
                 async for part in request.stream():
                     taking.sent += len(part)
                     if taking.sent > MOST_BYTES:
