@@ -24,6 +24,7 @@ _QUESTIONS = (
     "sensitivity",
     "agree",
     "fit",
+    "design_trial",
 )
 _WHERE = {
     "InputError": "simulator.problems",
@@ -57,6 +58,7 @@ __all__ = [
     "compare",
     "cover",
     "degree_days",
+    "design_trial",
     "find_places",
     "fit",
     "fit_climatology",

@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.problems import InputError
-from simulator.weather.change import GRAMMAR, MOST_CHANGES, change_weather, parse_change
+from simulator.weather.change import MOST_CHANGES, change_weather
+from simulator.weather.change_text import GRAMMAR, parse_change
 from simulator.weather.rain_total import MOST_RAIN_A_DAY, with_total
 from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather

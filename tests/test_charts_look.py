@@ -314,7 +314,7 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
         least for least in names if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
     ]
     assert [one["stage"] for one in marks] == [names[least] for least in was_in]
-    assert 21 not in was_in, "its stems rise before it has a tiller"
+    assert 21 not in was_in, "it joints before it has a tiller"
     for one, least in zip(marks, was_in, strict=True):
         first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()
         assert one["before"] + one["after"] == f"{first:%b} {first.day}"
@@ -325,10 +325,10 @@ def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> No
 
 def test_names_beside_points_have_room_at_every_width() -> None:
     made_up = np.random.default_rng(4)
-    words = ["up", "tillers", "stems rise", "boot", "heads", "flowers", "kernels"]
+    words = ["emergence", "tillering", "jointing", "boot", "heading", "flowering", "grain fill"]
     for _ in range(200):
         places = np.sort(made_up.uniform(0.0, 1.0, len(words))).tolist()
-        found = names.beside(places, words, 14.0, first=["stems rise"])
+        found = names.beside(places, words, 14.0, first=["jointing"])
         assert {row["above"] or row["under"] for row in found} == set(words)
         for width in (150, 250, 400, 690, 1200):
             shown = [

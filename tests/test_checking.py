@@ -6,7 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from simulator.commands import fallsown
 from simulator.problems import InputError, Problem
 from simulator.weather.files.checking import Report, check_weather
 from simulator.weather.files.reading import read_weather
@@ -364,3 +366,21 @@ def test_open_data_stations(
             assert "," in lines[line - 1]
             assert "" in lines[line - 1].split(",")
             assert lines[line - 1].split(",")[0] in doubt.what
+
+
+@pytest.mark.parametrize("every", [False, True])
+def test_a_report_fits_a_screen_unless_all_is_asked_for(tmp_path: Path, every: bool) -> None:
+    """Two years with twenty gaps: the verdict first, few doubts, and where the others are."""
+    rows = winter(700, "2001-07-01")
+    for at in range(400, 600, 10):
+        rows[at][1] = ""
+    file = tmp_path / "gaps.csv"
+    file.write_text("\n".join([HEADER, *map(",".join, rows)]) + "\n")
+    asked = ["check", str(file), "--latitude", "32", *(["--all"] if every else [])]
+    found = CliRunner().invoke(fallsown, asked)
+    assert found.exit_code == 0
+    assert found.stdout.startswith("gaps.csv can be used, from 1 November to 15 April: 2 falls")
+    assert found.stdout.count("tmax blank") == (20 if every else 6)
+    assert ("more; --all lists them." in found.stdout) != every
+    assert every or len(found.stdout.splitlines()) <= 40
+    assert "2000: " not in found.stdout  # the fall before the record is none that was left out

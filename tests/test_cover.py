@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -12,16 +13,20 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
+from simulator.answers.cover import in_fields
 from simulator.answers.cover.calculate import HEAVY, Cover, by_fall, cover, weekly_nitrogen
 from simulator.answers.cover.data import falls_json
+from simulator.answers.cover.on_day import days_after, green_cover, is_green, on_day
 from simulator.answers.cover.table import tables
 from simulator.answers.cover.words import sentences
 from simulator.commands import fallsown
 from simulator.parameters import describe
+from simulator.parameters.cereals import cereal
+from simulator.parameters.model_error import SHIPPED
 from simulator.parameters.residues import LIES
 from simulator.problems import InputError
 from simulator.season.compare import compare
-from simulator.season.residue_decay import follow
+from simulator.season.residue_decay import STARTS, follow
 
 
 def run(*arguments: str) -> Result:
@@ -81,10 +86,10 @@ def test_cover_that_outlasts_the_weather_is_told_as_at_least(found: Cover) -> No
     lasting = changed(found, ground_covered=0.95)
     assert lasting.falls["above_90_at_last"].all()
     assert "at least 365 days" in " ".join(sentences(lasting, "us"))
-    assert "\u2265365" in tables(lasting, "us")[0]
+    assert "\u2265365" in tables(lasting, "us")[2]
     gone = changed(found, ground_covered=np.where(np.arange(366) < 50, 0.95, 0.1))
     told = " ".join(sentences(gone, "us"))
-    assert "above 60 percent for 49 days" in told and "at least" not in told
+    assert "above 60 percent for 49 days (49 to 49)" in told and "at least" not in told
 
 
 def test_weeks_add_up_to_the_whole(found: Cover) -> None:
@@ -142,11 +147,122 @@ def test_sentences_of_nitrogen_follow_the_numbers(found: Cover) -> None:
 
 
 def test_sentences_of_weeds_follow_the_mass(found: Cover) -> None:
-    heavy = np.where(np.arange(366) <= 30, HEAVY + 1.0, 1000.0)
+    heavy = np.where(np.arange(366) <= 30, 100.0 * HEAVY, 1.0)
     told = " ".join(sentences(changed(found, ground_residue_kg_ha=heavy), "si"))
-    assert "the Oct 20 sowing does in 12 of 12 falls, then for 30 days as a mean" in told
-    told = " ".join(sentences(changed(found, ground_residue_kg_ha=5000.0), "si"))
-    assert "the Oct 20 sowing never does (at most 5,000 kg/ha)" in told
+    chance, days = in_fields.heavy(heavy[None, 1:], HEAVY, np.array([5000.0]), found.errors)
+    assert chance > 0.9 and days == 30.0
+    assert "percent, then for 30 days as a mean" in told
+    told = " ".join(sentences(changed(found, ground_residue_kg_ha=10.0), "si"))
+    assert "the Oct 20 sowing hardly ever does" in told
+
+
+@pytest.mark.analytic("a chance that is smooth in the mass has no cliff at the rule of thumb")
+def test_the_chance_of_heavy_residue_has_no_cliff(found: Cover) -> None:
+    biomass = np.array([9000.0])
+    below, above = (
+        in_fields.heavy(np.full((1, 90), HEAVY + off), HEAVY, biomass, found.errors)[0]
+        for off in (-400.0, 400.0)
+    )
+    assert 0.2 < below < 0.5 < above < 0.8
+
+
+# in a field like these
+
+
+@pytest.mark.analytic("decay is in proportion to mass: half as much grown is half as much later")
+def test_a_field_s_residue_is_that_of_the_model_times_its_biomass(
+    record: xr.Dataset, stands: xr.Dataset, found: Cover
+) -> None:
+    half = stands.copy(deep=True)
+    for name in STARTS:
+        half[name][:] = 0.5 * half[name]
+    grown = follow(record, half, residue=["standing", "rolled"]).sel(year=found.residue["year"])
+    whole = found.residue.sel(residue=["standing", "rolled"])
+    scaled = in_fields.covered_by(0.5 * in_fields.thickness(whole["ground_covered"].values))
+    np.testing.assert_allclose(grown["ground_covered"].values, scaled, rtol=1e-9)
+    np.testing.assert_allclose(
+        grown["shoot_residue_kg_ha"].values, 0.5 * whole["shoot_residue_kg_ha"].values, rtol=1e-9
+    )
+
+
+@pytest.mark.analytic("the cover of each field counted day by day, by hand")
+def test_days_in_fields_are_counted(found: Cover) -> None:
+    covered = found.residue["ground_covered"].sel(sow="10-20", residue="standing")
+    later = covered.isel(day=slice(1, None)).values
+    biomass = found.biomass("10-20")
+    times = in_fields.times_simulated(biomass, found.errors)
+    days = [
+        (in_fields.covered_by(in_fields.thickness(later[fall]) * one) >= 0.6).sum()
+        for fall in range(len(biomass))
+        for one in times[fall]
+    ]
+    ranges = found.days_ranges("10-20", "standing", 0.60)
+    assert (ranges.low, ranges.high) == tuple(np.quantile(days, [0.1, 0.9]))
+    assert ranges.low <= ranges.weather_low and ranges.high >= ranges.weather_high
+
+
+@pytest.mark.analytic("multiples of what is simulated give back the level's own fields")
+def test_fields_have_the_error_of_levels(found: Cover) -> None:
+    biomass = np.array([0.0, 300.0, 5000.0])
+    times = in_fields.times_simulated(biomass, found.errors)
+    made = found.errors.level.in_fields(biomass, in_fields.NUMBER)
+    np.testing.assert_allclose(times[1:] * biomass[1:, None], made[1:], rtol=1e-12)
+    assert (times[0] == 1.0).all()  # of nothing there is no multiple
+
+
+def test_the_plain_range_holds_weather_and_field(found: Cover) -> None:
+    rolled = found.by_day.sel(residue="rolled").isel(day=60)
+    assert (rolled["ground_covered_low"] < rolled["weather_ground_covered_low"]).all()
+    assert (rolled["ground_covered_high"] > rolled["weather_ground_covered_high"]).all()
+    exact = replace(SHIPPED, level=replace(SHIPPED.level, offset=1e-9, **NO_ERROR))
+    alone = cover(found.stands, found.residue, exact).by_day.sel(residue="rolled").isel(day=60)
+    for end in ("low", "high"):  # without an error of the field, that of the weather is left
+        np.testing.assert_allclose(
+            alone[f"ground_covered_{end}"], alone[f"weather_ground_covered_{end}"], atol=0.02
+        )
+    told = " ".join(sentences(found, "us"))
+    assert "in a field like these" in told and "was off by" in tables(found, "us")[3]
+
+
+NO_ERROR = {f"within_{tenth}0": 0.0 for tenth in range(1, 10)}
+
+
+# on days of the calendar
+
+
+@pytest.mark.analytic("days of the calendar, counted with Python's own")
+@pytest.mark.parametrize(
+    ("end", "on"), [("04-15", "07-10"), ("02-15", "07-10"), ("04-15", "03-10"), ("04-15", "04-15")]
+)
+def test_days_from_the_end_to_a_date(end: str, on: str) -> None:
+    years = [2010, 2011, 2012]  # 2012 is a leap year
+    found = days_after(years, end, on)
+    for year, days in zip(years, found, strict=True):
+        ended = date.fromisoformat(f"{year + 1}-{end}")
+        later = date.fromisoformat(f"{year + (1 if on >= end else 2)}-{on}")
+        assert days == (later - ended).days
+
+
+def test_residue_on_a_day_is_that_of_the_day(found: Cover) -> None:
+    one = on_day(found.residue, "07-10")
+    assert one is not None
+    np.testing.assert_array_equal(
+        one.after["ground_covered"].transpose("year", "sow", "residue").values,
+        found.residue["ground_covered"].isel(day=86).transpose("year", "sow", "residue").values,
+    )
+    told = replace(found, on=(one,))
+    said = " ".join(sentences(changed(told, shoot_residue_kg_ha=1.0), "si"))
+    assert "On Jul 10 residue that was rolled covers" in said
+    assert "On Jul 10, 86 days after the end:" in tables(told, "us")
+    assert on_day(found.residue.isel(day=slice(0, 60)), "07-10") is None
+
+
+@pytest.mark.analytic("1 - exp(-k L), by hand")
+def test_green_leaves_cover_as_they_take_light() -> None:
+    area = np.array([0.0, 1.0, 3.0])
+    np.testing.assert_allclose(green_cover(area, 0.6), 1.0 - np.exp(-0.6 * area), rtol=1e-12)
+    assert is_green("01-15", ["10-20"], "04-15") and not is_green("07-10", ["10-20"], "04-15")
+    assert not is_green("10-01", ["10-20"], "04-15") and not is_green("04-15", ["10-20"], "04-15")
 
 
 def test_sentences_of_soil_loss_follow_the_ratio(found: Cover) -> None:
@@ -197,6 +313,10 @@ def test_it_answers_without_options() -> None:
         "small weeds",
         "2024: the weather ends",
         "licensed advice",
+        "On May 15, when the next crop is planted,",
+        "taken to be planted on May 15 (--planting takes another day)",
+        "On Jan 1 green leaves cover",
+        "in a field like these",
     ):
         assert text in told, text
 
@@ -218,6 +338,7 @@ def test_json_has_a_row_a_day() -> None:
         "root_residue_kg_ha",
         "ground_covered",
         "ground_covered_low",
+        "weather_ground_covered_low",
         "soil_loss_ratio",
         "nitrogen_released_kg_ha",
     } <= set(row)
@@ -226,9 +347,39 @@ def test_json_has_a_row_a_day() -> None:
     assert len(answer["falls"]) == 3 * 2
 
 
+def test_a_date_is_asked_for_before_and_after_the_end() -> None:
+    asked = ("--years", "2010:2012", "--residue", "rolled", "--on", "02-15,7-10", "--days", "100")
+    answer = json.loads(run("--json", *asked, "--planting", "05-01").output)
+    assert {row["date"] for row in answer["on_days"]} == {"05-01", "07-10"}
+    soil = [row["planting_nitrate_kg_ha"] for row in answer["on_days"] if row["date"] == "05-01"]
+    assert len(soil) == 6 and all(value > 0.0 for value in soil)
+    green = [row for row in answer["green"] if row["date"] == "02-15"]
+    grid = compare(
+        sample_weather(), sow="10-20", nitrogen="30 lb/acre", end="02-15", years=range(2010, 2013)
+    ).squeeze()
+    for row in green:
+        if row["sow"] == "10-20":
+            area = float(grid["leaf_area_index"].sel(year=row["year"]))
+            share = 1.0 - np.exp(-cereal("rye").extinction * area)
+            assert row["green_cover"] == pytest.approx(share, rel=1e-9)
+    assert answer["ranges"][0]["days_above_60_low_d"] <= answer["ranges"][0]["days_above_60_high_d"]
+    told = " ".join(run(*asked).output.split())
+    assert "On Feb 15 green leaves cover" in told and "On Jul 10 residue" in told
+    late = " ".join(run(*asked, "--on", "12-25").output.split())
+    assert "Nothing is said for Jul 10" not in late
+
+
+def test_a_day_after_what_is_followed_is_told() -> None:
+    told = run("--years", "2010", "--residue", "rolled", "--on", "08-10", "--days", "40").output
+    assert "Nothing is said for Aug 10: residue is followed for 40 days." in " ".join(told.split())
+
+
 @pytest.mark.parametrize(
     ("options", "said"),
     [
+        (["--on", "13-40"], "13-40"),
+        (["--planting", "04-01"], "comes before the end on 04-15"),
+        (["--planting", "07-10"], "after the season"),
         (["--residue", "mulched", "--end", "zadoks 61"], "2 problems"),
         (["--residue", "rolled,rolled"], "given twice"),
         (["--days", "400"], "400 days cannot be followed"),

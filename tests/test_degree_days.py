@@ -17,7 +17,8 @@ from simulator.answers.degree_days.calculate import (
 )
 from simulator.problems import InputError
 from simulator.process import thermal_time as methods
-from simulator.weather.record import make_record, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import make_record
 
 FORTNIGHT = [(12, 1), (8.5, -2), (3, -5), (-1, -9), (2, -6), (6, -1), (11, 0), (15.5, 4), (18, 7),
              (21, 9.5), (26, 12), (33, 17), (9, 5), (7, 4)]  # fmt: skip

@@ -67,12 +67,23 @@ SMALL: dict[str, dict[str, Any]] = {
         "spread": 0.2,
         "years": "2001,2003",
     },
+    "design_trial": {
+        "sow": "10-20,12-08",
+        "seeding": "90 lb/acre",
+        "nitrogen": "0,60 lb/acre",
+        "trial_years": 4,
+        "spread": "20 %",
+        "split": True,
+        "budget": 96,
+        "trials": 100,
+        **FALLS,
+    },
 }
 OF_TRIALS: dict[str, dict[str, Any]] = {
     "agree": {"soil": "made up=loam"},
     "fit": {"free": "none", "leave_out": "none", "bootstrap": 0, "rounds": 0},
 }
-COMMANDS = {"degree_days": "degreedays"}
+COMMANDS = {"degree_days": "degreedays", "design_trial": "design"}
 
 
 def as_words(asked: dict[str, Any]) -> list[str]:

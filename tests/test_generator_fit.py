@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+import xarray as xr
 from scipy.special import gamma, polygamma
 
 from simulator.problems import InputError
@@ -14,15 +15,16 @@ from simulator.weather.files.reading import read_weather
 from simulator.weather.generator import wet_day_rain
 from simulator.weather.generator.against_recorded import (
     BY_CHANCE,
+    compare_statistic,
     fitted_maker,
     held_against,
-    judge,
     rounded_to,
     steps_of,
 )
 from simulator.weather.generator.climatology import Season, read_climatology
 from simulator.weather.generator.daily import MONTH_DAYS, daily_curve, generate, temperatures
 from simulator.weather.generator.fit import FittedClimatology, fit_climatology
+from simulator.weather.generator.generated import generate_weather, make_weather
 from simulator.weather.generator.monthly import by_month, smooth_year, variance
 from simulator.weather.generator.rain_chain import long_run, order_criterion, wet_days, wet_fraction
 from simulator.weather.generator.statistics import STATISTICS, calendar_of, statistics
@@ -238,7 +240,7 @@ def test_smoothing_two_years_comes_nearer_to_thirty_than_their_own_means(name):
     of_all, fitted, own = (np.empty((15, 2, 12)) for _ in range(3))
     for pair in range(15):
         two = record.isel(time=slice(731 * pair, 731 * (pair + 1)))
-        fitted[pair] = fit_climatology(two).temperature.mean
+        fitted[pair] = fit_climatology(two, smoothed=True).temperature.mean
         for into, source in ((own, two), (of_all, record)):
             months = source[["tmax", "tmin"]].groupby("time.month").mean()
             into[pair] = months.tmax.values, months.tmin.values
@@ -327,7 +329,9 @@ def test_what_is_kept_is_said_to_differ_as_seldom_as_is_told():
         ]
     )
     judged = [
-        judge(statistic, made[one, at], np.delete(made, one, axis=0)[one % 100 :][:100, at])
+        compare_statistic(
+            statistic, made[one, at], np.delete(made, one, axis=0)[one % 100 :][:100, at]
+        )
         for one in range(100)
         for at, statistic in enumerate(STATISTICS)
     ]
@@ -466,3 +470,43 @@ def test_records_that_cannot_be_fitted_are_refused(spoil, message):
 def test_a_threshold_out_of_range_is_refused(wet_day):
     with pytest.raises(InputError, match="wet day"):
         fit_climatology(sample_weather(), wet_day=wet_day)
+
+
+# --- months kept in the long run ---
+
+
+def _months(record: xr.Dataset) -> tuple[np.ndarray, np.ndarray]:
+    """Mean rain [mm/d], and mean tmax and tmin [degC], of each month."""
+    month = record["time"].values.astype("datetime64[M]").astype(int) % 12
+    rain, *air = (
+        np.array([np.nanmean(record[name].values[month == one]) for one in range(12)])
+        for name in ("rain", "tmax", "tmin")
+    )
+    return rain, np.array(air)
+
+
+@pytest.mark.analytic(
+    "the record's own months; 1,350 falls leave luck of some 2 % in a month's rain"
+)
+@pytest.mark.parametrize("years", [12, 30])
+def test_months_are_kept_in_the_long_run(years: int) -> None:
+    record = sample_weather().isel(time=slice(0, years * 365 + years // 4))
+    rain, air = _months(record)
+    made = [_months(generate_weather(record, 450, seed)) for seed in range(3)]
+    # 5 %, and what luck leaves in 1,350 falls
+    assert np.mean([one[0] for one in made], axis=0) == pytest.approx(rain, rel=0.05 + 0.04)
+    assert np.mean([one[1] for one in made], axis=0) == pytest.approx(air, abs=0.3)
+
+
+def test_smoothing_is_a_choice_that_says_what_it_moved() -> None:
+    record = sample_weather().isel(time=slice(0, 12 * 365))
+    rain, _ = _months(record)
+    smooth = make_weather(record, 450, 1, smoothed=True)
+    kept = make_weather(record, 450, 1)
+    off = [np.abs(np.log(_months(one.record)[0] / rain)).max() for one in (smooth, kept)]
+    assert off[0] > 1.5 * off[1]
+    told = "Smoothing moved the means of months: rain most"
+    assert any(note.startswith(told) for note in smooth.notes)
+    assert not any("Smoothing" in note for note in kept.notes)
+    with pytest.raises(InputError, match="Seasons of the record are drawn as they were"):
+        make_weather(record, 5, 1, "resampled", smoothed=True)

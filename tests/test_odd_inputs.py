@@ -34,11 +34,11 @@ from simulator.show.charts import svg
 from simulator.trials.observations import read_plots
 from simulator.units import parse_list
 from simulator.weather import places
-from simulator.weather.files import tried_apart
+from simulator.weather.files import netcdf_probe
 from simulator.weather.files.reading import read_weather, understand
 from simulator.weather.generator.climatology import read_climatology
 from simulator.weather.record import make_record
-from simulator.weather.year_types import read_kinds_file
+from simulator.weather.year_type_files import read_kinds_file
 
 pytestmark = pytest.mark.filterwarnings("ignore::simulator.problems.WeatherDoubt")
 ROOT = Path(simulator.__file__).resolve().parents[1]
@@ -640,9 +640,9 @@ def test_workers_beside_a_cluster(tmp_path: Path) -> None:
 
 @pytest.fixture
 def _no_process_kept() -> Iterator[None]:
-    tried_apart._end()
+    netcdf_probe._end()
     yield
-    tried_apart._end()
+    netcdf_probe._end()
 
 
 @pytest.mark.parametrize("body", ["import time; time.sleep(60)", "import os; os.abort()"])
@@ -651,17 +651,17 @@ def test_a_file_that_hangs_or_crashes_the_library(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, body: str
 ) -> None:
     cf().to_netcdf(tmp_path / "w.nc")
-    honest = tried_apart._TRIAL
-    monkeypatch.setattr(tried_apart, "LONGEST", 3.0)
-    monkeypatch.setattr(tried_apart, "_TRIAL", f"for line in __import__('sys').stdin:\n {body}")
+    honest = netcdf_probe._TRIAL
+    monkeypatch.setattr(netcdf_probe, "LONGEST", 3.0)
+    monkeypatch.setattr(netcdf_probe, "_TRIAL", f"for line in __import__('sys').stdin:\n {body}")
     assert "looks like netCDF but cannot be read" in refused(tmp_path / "w.nc")
-    monkeypatch.setattr(tried_apart, "LONGEST", 60.0)
-    monkeypatch.setattr(tried_apart, "_TRIAL", honest)
+    monkeypatch.setattr(netcdf_probe, "LONGEST", 60.0)
+    monkeypatch.setattr(netcdf_probe, "_TRIAL", honest)
     assert read_weather(tmp_path / "w.nc").sizes["time"] == 300
-    first = tried_apart._kept[0].running.pid
+    first = netcdf_probe._kept[0].running.pid
     cf(200).to_netcdf(tmp_path / "other.nc")
     assert read_weather(tmp_path / "other.nc").sizes["time"] == 200
-    assert tried_apart._kept[0].running.pid == first
+    assert netcdf_probe._kept[0].running.pid == first
 
 
 @pytest.mark.filterwarnings("error")

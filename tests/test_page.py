@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from simulator import units
 from simulator.answers.season.panels import STAGES
+from simulator.answers.shared import fields
 from simulator.commands import fallsown
 from simulator.page import answers, costs, downloads, growing, patience, rows, stages
 from simulator.page.classroom.question import read_class_question
@@ -230,22 +231,22 @@ def test_stages_are_told_on_their_days() -> None:
 
 
 def test_a_stage_that_a_stand_never_was_in_is_passed_over() -> None:
-    """Unfertilized and grown in the cold, the stand has no tiller when its stems rise."""
+    """Unfertilized and grown in the cold, the stand has no tiller at jointing."""
     cold = "temperature oct..jan - 5 degF"
     found = answered(year=2001, sow="11-20", nitrogen="0 lb/acre", change=cold)
     told = {row[0]: row[1:] for row in stages.stage_table(found)}
     zadoks = found.grown["changed"].days["growth_stage_zadoks"][0]
     assert not ((zadoks >= 21) & (zadoks < 30)).any()
     assert (zadoks >= 31).any()
-    assert told["tillers"][1] == "passed over"
-    assert told["tillers"][0].startswith("Jan ")
+    assert told["tillering"][1] == "passed over"
+    assert told["tillering"][0].startswith("Jan ")
 
 
 def test_over_all_falls_a_stage_has_the_day_on_which_half_have_it() -> None:
     found = answered()
     grown = found.grown["recorded"]
     block = grown.days["growth_stage_zadoks"]
-    on = stages.stage_days(grown)["stems rise"]
+    on = stages.stage_days(grown)["jointing"]
     assert (block[:, on] >= 31).mean() >= 0.5 > (block[:, on - 1] >= 31).mean()
     assert all(len(row) == 2 and "," not in row[1] for row in stages.stage_table(found))
 
@@ -276,6 +277,8 @@ def test_the_chance_counts_falls() -> None:
     made = replace(found, grown={"recorded": replace(found.grown["recorded"], ends=ends)})
     said = answers.chance(made)["said"]
     assert "in 12 of 30 falls, 40 percent" in said
+    likely = fields.chance_in_fields(ends["biomass_kg_ha"], made.asked.target)
+    assert f"with a chance of {100 * likely:.0f} percent in a field like these" in said
     curve = rows.chance_rows(made)["curve"]
     assert curve["percent"][0] == 100.0
     assert curve["percent"][-1] == 0.0
@@ -291,13 +294,29 @@ def test_the_pictures_show_the_readers_units() -> None:
     )
 
 
+def test_the_band_of_a_field_is_wider_than_that_of_the_falls() -> None:
+    for given in ({}, {"year": 2015}):
+        drawn = rows.season_rows(answered(**given))["band"]
+        low, high, wide_low, wide_high = (
+            np.array(drawn[name], float) for name in ("low", "high", "field_low", "field_high")
+        )
+        tried = np.isfinite(wide_low)
+        assert tried[-1] and not tried[0]  # found on days from late February on
+        assert (wide_low[tried] <= low[tried]).all() and (wide_high[tried] > high[tried]).all()
+
+
 def test_nothing_is_missing_in_what_is_drawn() -> None:
     for given in ({}, {"year": 2003}, {"place": "hollin-reach", "sow": "01-10", "end": "03-01"}):
         found = answered(change=WET, **given)
         drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
         for columns in drawn.values():
             assert len({len(values) for values in columns.values()}) == 1
-            assert None not in [value for values in columns.values() for value in values]
+            assert None not in [
+                value
+                for name, values in columns.items()
+                if not name.startswith("field_")  # known from late February on
+                for value in values
+            ]
 
 
 def test_the_cost_adds_up() -> None:

@@ -405,7 +405,7 @@ def test_a_table_tells_how_a_change_moves_the_stages(visit: Visit) -> None:
         row.locator("th").inner_text(): row.locator("td").all_inner_texts()
         for row in visit.page.locator("#stages tbody tr").all()
     }
-    before, after, _ = rows["stems rise"]
+    before, after, _ = rows["jointing"]
     told = re.fullmatch(r"(\w{3} \d+), (\d+) days? (sooner|later)", after)
     first, then = (datetime.strptime(f"{day} 2016", "%b %d %Y") for day in (before, told[1]))
     assert (then - first).days == int(told[2]) * (1 if told[3] == "later" else -1)
@@ -427,7 +427,7 @@ def test_a_sheet_of_paper_holds_it(visit: Visit, paper: str, tmp_path: Path) -> 
         visit.text("#answer"),
         visit.text("#caution"),
         "Pinned: rye sown on Nov 20",
-        "stems rise",
+        "jointing",
         "soil nitrate",
         "week's mean",
     ):

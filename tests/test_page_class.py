@@ -195,7 +195,7 @@ def test_between_its_own_limits_the_sine_is_the_simulators_own(place: PlaceWeath
         assert stage.sum == season.own[stage.at]
         assert stage.before == season.own[stage.at - 1]
     assert [stage.at for stage in season.stages] == sorted(stage.at for stage in season.stages)
-    assert {"emergence", "stems rise", "boot", "flowering"} <= {s.name for s in season.stages}
+    assert {"emergence", "stem elongation", "boot", "flowering"} <= {s.name for s in season.stages}
 
 
 def test_a_stage_is_the_first_day_at_its_number() -> None:
@@ -208,7 +208,7 @@ def test_a_stage_is_the_first_day_at_its_number() -> None:
         ("2 leaves", 3, 40, 30),
         ("3 leaves", 4, 50, 40),
         ("first tiller", 4, 50, 40),
-        ("stems rise", 5, 60, 50),
+        ("stem elongation", 5, 60, 50),
     ]
 
 

@@ -16,7 +16,7 @@ from simulator.season.plan import (
     nitrogen_rates,
     seeding_rates,
 )
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 KG_HA = 1.120846673  # of a pound an acre (NIST SP 811, survey acre)
 
@@ -34,6 +34,36 @@ def problem_of(call, *arguments, **named):
 def test_dates_are_written_alike():
     assert month_day("10-20", name="sow") == "10-20"
     assert month_day(" 4-5 ", name="sow") == "04-05"
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("Oct 20", "10-20"),
+        ("20 Oct", "10-20"),
+        ("october 20th", "10-20"),
+        ("Sept. 5", "09-05"),
+        ("1st of may", None),
+        ("May 1", "05-01"),
+        ("Oct20", "10-20"),
+        ("Oct 200", None),
+        ("Octember 20", None),
+        ("Feb 30", None),
+        ("20 Oct 2015", None),
+    ],
+)
+def test_dates_as_people_write_them(text, read):
+    if read is None:
+        problem_of(month_day, text, name="sow")
+    else:
+        assert month_day(text, name="sow") == read
+
+
+def test_dressings_as_people_write_them():
+    assert dressings("sowing 1/3 + Feb 15 2/3") == dressings("sowing 1/3 + 02-15 2/3")
+    assert dressings("sowing 25% + 15 Feb 75%") == dressings("sowing 25% + 02-15 75%")
+    assert dressings("15 Feb 2/3 + 15 Mar 1/3") == dressings("02-15 2/3 + 03-15 1/3")
+    assert dressings("Feb 15") == dressings("02-15")
 
 
 @pytest.mark.analytic("calendar: 1 July is day 0, 20 October 111, 15 April 288 or 289")
@@ -66,7 +96,7 @@ def test_the_leap_day():
     assert "02-28" in problem.remedy
 
 
-@pytest.mark.parametrize("text", ["", "october 20", "2015-10-20", "10/20", "20.10.", "10-20-30"])
+@pytest.mark.parametrize("text", ["", "octember 20", "2015-10-20", "10/20", "20.10.", "10-20-30"])
 def test_what_is_no_date(text):
     problem = problem_of(month_day, text, name="sow")
     assert problem.where == "sow"
@@ -139,7 +169,16 @@ def test_too_many_dressings():
 # when the stand ends
 
 
+@pytest.mark.practice("Zadoks, Chang and Konzak (1974), Weed Res. 14:415-421, from memory")
+@pytest.mark.parametrize(
+    ("name", "stage"), [("jointing", 31), ("boot", 45), ("Heading", 55), ("flowering", 61)]
+)
+def test_stages_by_their_names(name, stage):
+    assert end(name) == end(f"zadoks {stage}")
+
+
 def test_ends():
+    assert end("Apr 15").date == end("15 april").date == "04-15"
     assert end("4-15").date == "04-15"
     assert end("Zadoks 61").stage == 61.0
     assert end("4000 lb/acre").biomass == pytest.approx(4000 * KG_HA)

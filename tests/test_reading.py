@@ -15,14 +15,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from simulator.problems import InputError
+from simulator.weather.fall_year import fall_season, season_day, usable_years
 from simulator.weather.files.reading import read_weather
-from simulator.weather.record import (
-    fall_season,
-    fill_short_gaps,
-    make_record,
-    season_day,
-    usable_years,
-)
+from simulator.weather.record import fill_short_gaps, make_record
 
 # Three days in degC and mm; every layout below writes these.
 DAYS = ("2005-11-01", "2005-11-02", "2005-11-03")

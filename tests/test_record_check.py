@@ -24,6 +24,7 @@ from simulator.answers.outlook.known import known_weather
 from simulator.answers.risk.calculate import risk_at, whole_falls
 from simulator.answers.risk.leaching_index import leaching_index_of
 from simulator.answers.sensitivity.calculate import Field, SiteSeasons
+from simulator.answers.shared.planting import usual_planting
 from simulator.answers.timing.calculate import covered_dates
 from simulator.answers.whatif.calculate import mean_total
 from simulator.answers.why.calculate import why
@@ -31,17 +32,12 @@ from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.soils import previous_crop, soil
 from simulator.season.residue_decay import follow
-from simulator.weather.change import parse_change
+from simulator.season.until_planting import until_planting
+from simulator.weather.change_text import parse_change
+from simulator.weather.fall_year import fall_season, first_whole, usable_years, why_not
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.against_recorded import held_against
-from simulator.weather.record import (
-    fall_season,
-    fill_short_gaps,
-    first_whole,
-    unbroken,
-    usable_years,
-    why_not,
-)
+from simulator.weather.record import fill_short_gaps, unbroken
 from simulator.weather.year_types import kinds_of_year
 
 DAY = np.timedelta64(1, "D")
@@ -168,6 +164,8 @@ DOORS: dict[str, Callable[[Any], Any]] = {
     "risk_at": lambda r: risk_at(r, {**PLAN, "sow": ["10-20"], "end": ["04-15"]}, {}, target=1.0),
     "whole_falls": lambda r: whole_falls(r, ["10-20"], ["04-15"]),
     "covered_dates": lambda r: covered_dates(r, "10-20", None),
+    "usual_planting": lambda r: usual_planting(r, "10-20", ["04-15"], None),
+    "until_planting": lambda r: until_planting(r, planting="05-01"),
     "leaching_index_of": lambda r: leaching_index_of(r, 75.0),
     "mean_total": lambda r: mean_total(r, parse_change("rain november = 11 inch")),
     "follow": lambda r: follow(r, ENDED),

@@ -19,7 +19,8 @@ from simulator.weather.generator.resampling import (
 )
 from simulator.weather.record import NAMES
 from simulator.weather.samples import sample_weather
-from simulator.weather.year_types import kinds_of_year, year_weights
+from simulator.weather.year_types import kinds_of_year
+from simulator.weather.year_weights import year_weights
 
 ERRORS = 4.0
 
@@ -115,7 +116,7 @@ def test_analogue_years_by_the_oceanic_nino_index(record, open_data):
     kinds = kinds_of_year(record, file)
     made = make_weather(record, 15, 2, "resampled", weights="la nina 100", kinds=file)
     assert {kinds[int(year)] for year in made.donors.ravel()} == {"la nina"}
-    assert "la nina (chance 100%)" in " ".join(made.told)
+    assert "la nina (chance 100%)" in " ".join(made.notes)
 
 
 def test_blocks_meet_where_the_weather_matches(seasons):
@@ -156,7 +157,7 @@ def test_seasons_with_gaps_lend_nothing_and_are_named(record):
     ] = np.nan
     made = make_weather(holed, 40, 1, "resampled")
     assert 1995 not in made.donors
-    assert "lend nothing: 1995." in " ".join(made.told)
+    assert "lend nothing: 1995." in " ".join(made.notes)
 
 
 def test_a_record_of_winters_lends_winters(open_data):
@@ -169,7 +170,7 @@ def test_a_record_of_winters_lends_winters(open_data):
     winter = (month >= 11) | (month <= 4)
     assert np.isfinite(made.record.tmax.values[winter.values]).all()
     assert np.isnan(made.record.tmax.values[~winter.values]).all()
-    assert "Only 3 seasons are whole" in " ".join(made.told)
+    assert "Only 3 seasons are whole" in " ".join(made.notes)
 
 
 def test_a_single_season_is_refused(record):
@@ -183,7 +184,7 @@ def test_a_total_is_met_in_every_season_and_told(record, method):
     made = make_weather(record, 6, 2, method, conditions=[text])
     november = made.record.rain.sel(time=made.record.time.dt.month == 11)
     assert november.groupby("time.year").sum().values == pytest.approx(np.full(6, 279.4))
-    told = " ".join(made.told)
+    told = " ".join(made.notes)
     assert text in made.record.attrs["source"]
     assert "came within 10 % by themselves" in told
     assert "was multiplied by" in told
@@ -215,14 +216,14 @@ def test_falls_of_a_kind_do_not_come_again_while_there_are_others(record, option
     made = make_weather(record, 40, 2, **options)
     falls_made = {season(made.record, 2001 + at)[:2].tobytes() for at in range(40)}
     assert len(falls_made) == 40
-    assert "different seasons" not in " ".join(made.told)
+    assert "different seasons" not in " ".join(made.notes)
 
 
 def test_falls_that_come_again_are_told(record):
     made = make_weather(record, 60, 2, conditions=["rain november = 25 inch"])
     falls_made = {season(made.record, 2001 + at)[:2].tobytes() for at in range(60)}
     assert len(falls_made) < 60
-    assert f"only {len(falls_made)} different seasons" in " ".join(made.told)
+    assert f"only {len(falls_made)} different seasons" in " ".join(made.notes)
 
 
 @pytest.mark.analytic("binomial error of the share of each kind")

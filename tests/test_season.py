@@ -16,7 +16,7 @@ from simulator.season.day.record import FIELDS
 from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
 from simulator.weather.change import change_weather
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 from simulator.weather.samples import sample_weather, samples
 
 KG_HA = 1.120846673  # of a pound an acre

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -10,10 +12,11 @@ from simulator.answers.compare.calculate import main_effects
 from simulator.answers.compare.words import sentences as main_sentences
 from simulator.answers.whatif.calculate import effects, goes_on_after
 from simulator.answers.whatif.words import sentences
+from simulator.parameters.model_error import RESPONSE, SHIPPED
 from simulator.season.compare import compare
 from simulator.show import wording
 from simulator.show.cautions import cautions, dead_stands
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 from simulator.weather.samples import sample_weather
 
 DRENCHED = [parse_change("rain november = 11 inch")]
@@ -123,6 +126,30 @@ def test_what_goes_on_after_the_change(
     assert goes_on_after(sow, timing, [parse_change(text) for text in changes]) == after
 
 
+@pytest.mark.analytic("0.9 and 1.1 of the means that the grid was made of, and the errors' reach")
+def test_effects_have_ranges_of_weather_and_field() -> None:
+    by_plan = {(e.sow, e.nitrogen): e for e in effects(one(grid()), DRENCHED)}
+    early = by_plan["10-20", 60.0]
+    assert (early.differs.weather_low, early.differs.weather_high) == pytest.approx((-1870, -1530))
+    reach = RESPONSE.reach(0.8) * RESPONSE.rmse
+    assert early.differs.low == pytest.approx(-1700 - reach, abs=150)
+    assert early.differs.high == pytest.approx(-1700 + reach, abs=150)
+    assert early.brings[0].weather_high == pytest.approx(1.1 * 2000)
+    exact = replace(SHIPPED, response=replace(RESPONSE, rmse=0.001))
+    known = {(e.sow, e.nitrogen): e for e in effects(one(grid()), DRENCHED, exact)}
+    assert known["10-20", 60.0].differs.low == pytest.approx(-1870, abs=1)
+
+
+def test_what_the_error_drowns_is_said_to_be_untold() -> None:
+    lost = "In a field like these the difference is"
+    assert lost in said(grid())  # 1,700 kg/ha less
+    near = BIOMASS.copy()
+    near[0, :, 1] = near[0, :, 0] - 300.0
+    assert "so that this cannot be told" in said(grid(near))
+    assert lost not in said(grid(near))
+    assert "had not seen" in said(grid())
+
+
 # --- sentences ---
 
 
@@ -204,7 +231,7 @@ def test_sentences_follow_the_units() -> None:
     told = said(grid(), "us")
     assert "kg/ha" not in told and " mm" not in told
     assert "11.0 in of rain in each November" in told
-    assert "1,517 lb/ac less" in told  # 1700 kg/ha x 0.892
+    assert "1,520 lb/ac less" in told  # 1700 kg/ha x 0.892
 
 
 @pytest.mark.parametrize(

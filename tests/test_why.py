@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import permutations
 from pathlib import Path
 
 import numpy as np
@@ -14,21 +15,31 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import simulator
-from simulator.answers.why import exchanged
-from simulator.answers.why.calculate import BIOMASS, LEACHED, OUTCOMES, RESPONSE, Why, why
+from simulator.answers.why import exchanged, sharing
+from simulator.answers.why.calculate import Why, why
+from simulator.answers.why.causes import LITTLE, weather_of
 from simulator.answers.why.chart import chart as why_chart
 from simulator.answers.why.data import dataset
-from simulator.answers.why.exchanged import PIECES
+from simulator.answers.why.exchanged import RAIN, TEMPERATURE, WHATS
 from simulator.answers.why.months import Month
-from simulator.answers.why.shapley import shapley
-from simulator.answers.why.words import cause, sentences
+from simulator.answers.why.shapley import drawn_orders, sets_along, shapley, shapley_along
+from simulator.answers.why.sharing import BIOMASS, LEACHED, OUTCOMES, RESPONSE
+from simulator.answers.why.table import month_table
+from simulator.answers.why.words import other_ways, sentences
 from simulator.commands import fallsown
 from simulator.problems import InputError
 from simulator.season.compare import compare
-from simulator.weather.record import make_record, season_day
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import fill_short_gaps, make_record
 
 ODD = 2002  # the year that is changed
 YEARS = range(2001, 2007)  # only the season of 2003 has a 29 February
+
+
+@pytest.fixture(autouse=True)
+def _fewer_orders(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw fewer orders than an answer does: what is tested here holds for any number."""
+    monkeypatch.setattr(sharing, "DRAWN", 1300)
 
 
 # --- Shapley's value ---
@@ -86,6 +97,23 @@ def test_sets_that_are_no_power_of_two_are_refused() -> None:
         shapley(np.zeros(6))
 
 
+@pytest.mark.analytic("over all orders the mean of what a piece adds is Shapley's value")
+@given(st.lists(st.floats(-1e4, 1e4), min_size=16, max_size=16))
+def test_all_orders_give_the_value_of_all_sets(values: list[float]) -> None:
+    game, orders = np.array(values), np.array(list(permutations(range(4))))
+    assert shapley_along(orders, game[sets_along(orders)]) == pytest.approx(shapley(game), abs=1e-9)
+
+
+@pytest.mark.analytic("turned round and reversed, each piece comes as often at every place")
+def test_drawn_orders_are_balanced() -> None:
+    orders = drawn_orders(16, 64)
+    assert all(sorted(order) == list(range(16)) for order in orders.tolist())
+    assert (orders[1::2] == orders[::2, ::-1]).all()
+    for place in range(16):
+        assert np.bincount(orders[:, place], minlength=16).tolist() == [4] * 16
+    assert (drawn_orders(16, 64) == orders).all()
+
+
 # --- constructed years ---
 
 
@@ -117,22 +145,27 @@ def with_odd(same: xr.Dataset, *changes: str, year: int = ODD) -> xr.Dataset:
 
 
 def shares(found: Why, outcome: str) -> dict[str, float]:
-    return {piece: found.share(outcome, piece) for piece in PIECES}
+    return {
+        f"{month.name} {what}": float(found.shares[outcome][at, k])
+        for at, month in enumerate(found.months)
+        for k, what in enumerate(WHATS)
+    }
 
 
 WET = ("rain november = 11 inch",)
 COOL_DRY = ("temperature sep..nov - 6 degF", "rain sep..nov * 0.25")
+FALL = ("September", "October", "November")
 
 
 @pytest.mark.analytic("a piece that does not differ gets exactly 0, the others the whole")
 @pytest.mark.parametrize(
     ("changes", "differ"),
     [
-        (WET, ["fall rain"]),
-        (COOL_DRY, ["fall temperature", "fall rain"]),
-        (("temperature dec..feb - 8 degF",), ["winter temperature"]),
-        (("rain december = 9 inch", "rain march + 2 inch"), ["winter rain", "spring rain"]),
-        (("tmax march + 5 degF",), ["spring temperature"]),
+        (WET, ["November rain"]),
+        (COOL_DRY, [f"{month} {what}" for month in FALL for what in WHATS]),
+        (("temperature december - 8 degF",), ["December temperature"]),
+        (("rain december = 9 inch", "rain march + 2 inch"), ["December rain", "March rain"]),
+        (("tmax march + 5 degF",), ["March temperature"]),
     ],
 )
 @pytest.mark.parametrize("year", [2002, 2003])  # without and with a 29 February
@@ -142,36 +175,36 @@ def test_only_what_differs_has_a_share(
     found = why(with_odd(same, *changes, year=year), year=year)
     for outcome in OUTCOMES:
         by_piece = shares(found, outcome)
-        assert all(by_piece[piece] == 0.0 for piece in PIECES if piece not in differ)
+        assert all(share == 0.0 for piece, share in by_piece.items() if piece not in differ)
         assert sum(by_piece.values()) == pytest.approx(found.difference(outcome), abs=1e-9)
-    if len(differ) == 1:
-        assert shares(found, BIOMASS)[differ[0]] == pytest.approx(
-            found.difference(BIOMASS), abs=1e-9
-        )
-        assert found.difference(BIOMASS) != 0.0
+        if len(differ) == 1:  # then the month changed alone is the whole
+            at = [month.name for month in found.months].index(differ[0].split()[0])
+            assert found.alone[outcome][at] == pytest.approx(found.difference(outcome), abs=1e-9)
+    assert found.difference(BIOMASS) != 0.0
 
 
 @pytest.mark.practice("common practice, no source: the two falls that cost nitrogen and growth")
 def test_a_wet_fall_and_a_cool_dry_fall_are_told_apart(same: xr.Dataset) -> None:
     wet = why(with_odd(same, *WET), year=ODD)
     cool = why(with_odd(same, *COOL_DRY), year=ODD)
-    assert shares(wet, RESPONSE)["fall rain"] < -500.0
+    assert shares(wet, RESPONSE)["November rain"] < -500.0
     assert wet.lost[0] > wet.lost[1] + 10.0
-    assert shares(wet, LEACHED)["fall rain"] > 10.0
-    assert shares(cool, BIOMASS)["fall temperature"] < -200.0
+    assert shares(wet, LEACHED)["November rain"] > 10.0
+    assert sum(shares(cool, BIOMASS)[f"{month} temperature"] for month in FALL) < -200.0
     assert cool.lost[0] <= cool.lost[1]
-    assert shares(cool, LEACHED)["fall rain"] < 0.0
+    assert sum(shares(cool, LEACHED)[f"{month} rain"] for month in FALL) < 0.0
     told_wet, told_cool = (" ".join(sentences(found, "us")) for found in (wet, cool))
-    assert "November's rain (11.0 in, usually" in told_wet
-    assert "of the 60 lb/ac of nitrogen leached by Christmas, usually" in told_wet
+    assert "November moved it most: its rain (11.0 in, usually" in told_wet
+    assert "Of the 60 lb/ac of nitrogen" in told_wet
+    assert "leached by Christmas, usually" in told_wet
     assert "cool" not in told_wet
-    assert "the cool fall (6.0 °F below usual)" in told_cool.replace("The cool", "the cool")
+    assert "cool weather (6.0 °F below usual) cost" in told_cool
     assert "November's rain" not in told_cool
 
 
 @pytest.mark.analytic("of two pieces each gets the mean of joining first and joining last")
 def test_two_pieces_by_hand(same: xr.Dataset) -> None:
-    cool, wet = "temperature dec..feb - 5 degF", "rain november = 9 inch"
+    cool, wet = "temperature december - 5 degF", "rain november = 9 inch"
     found = why(with_odd(same, cool, wet), year=ODD)
 
     def biomass(*changes: str) -> float:
@@ -181,8 +214,8 @@ def test_two_pieces_by_hand(same: xr.Dataset) -> None:
 
     none, both = biomass(), biomass(cool, wet)
     first = 0.5 * (biomass(cool) - none + both - biomass(wet))
-    assert shares(found, BIOMASS)["winter temperature"] == pytest.approx(first, abs=1e-9)
-    assert shares(found, BIOMASS)["fall rain"] == pytest.approx(both - none - first, abs=1e-9)
+    assert shares(found, BIOMASS)["December temperature"] == pytest.approx(first, abs=1e-9)
+    assert shares(found, BIOMASS)["November rain"] == pytest.approx(both - none - first, abs=1e-9)
     assert found.here[BIOMASS] == pytest.approx(both, abs=1e-9)
 
 
@@ -198,8 +231,8 @@ def test_shares_add_up_and_the_year_is_the_one_that_season_grows(sample: xr.Data
     found = why(sample, year=2011)
     assert len(found.others) == 29
     for outcome in OUTCOMES:
-        whole = found.here[outcome] - found.usual[outcome]
-        assert found.shares[outcome].sum(axis=0) == pytest.approx(whole, abs=1e-9)
+        whole = found.here[outcome] - found.usual[outcome].mean()
+        assert found.shares[outcome].sum() == pytest.approx(whole, abs=1e-9)
     grid = compare(sample, sow="10-20", nitrogen="0,60 lb/acre").squeeze(drop=True)
     none, some = grid["biomass_kg_ha"].sel(year=2011).values
     assert found.here[BIOMASS] == some
@@ -243,7 +276,103 @@ def test_years_whose_weather_begins_later_are_left_out(same: xr.Dataset) -> None
     assert any(text.startswith("2005: its weather begins on 2005-10-01") for text in found.left_out)
     late = why(gap, year=2005)
     assert len(late.others) == 5
-    assert late.spans["fall"] == ("10-01", "11-30")
+    assert (late.months[0].first, late.months[0].last) == ("10-01", "10-31")
+
+
+@pytest.mark.analytic("orders drawn come near to all orders")
+def test_drawn_orders_come_near_to_all(sample: xr.Dataset, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = {"year": 2018, "years": range(2012, 2020), "end": "12-20"}  # 8 pieces
+    monkeypatch.setattr(sharing, "DRAWN", 2600)
+    every = why(sample, **asked)
+    monkeypatch.setattr(sharing, "DRAWN", 800)
+    drawn = why(sample, **asked)
+    assert drawn.grown < every.grown
+    for outcome in OUTCOMES:
+        largest = np.abs(every.shares[outcome]).max()
+        assert not np.array_equal(drawn.shares[outcome], every.shares[outcome])
+        assert drawn.shares[outcome] == pytest.approx(every.shares[outcome], abs=0.1 * largest)
+        assert drawn.alone[outcome] == pytest.approx(every.alone[outcome], abs=1e-9)
+
+
+# --- a month changed alone ---
+
+
+def seasons_of(record: xr.Dataset, year: int) -> xr.Dataset:
+    """Cut one season out of a record."""
+    days = record["time"].values.astype("datetime64[D]")
+    inside = (days >= season_day(year, "07-01")) & (days < season_day(year + 1, "07-01"))
+    return record.isel(time=inside)
+
+
+def biomass_of(record: xr.Dataset, year: int) -> float:
+    season = simulator.run_season(record, simulator.Plan(nitrogen="60 lb/acre"), year=year)
+    return float(season["biomass_kg_ha"].sel(time=f"{year + 1}-04-15"))
+
+
+@pytest.mark.analytic("with one other fall, a month changed alone is that fall's month put in")
+def test_a_month_is_exchanged_for_the_other_falls(sample: xr.Dataset) -> None:
+    found = why(sample, year=2010, years=[2010, 2013])  # neither has a 29 February
+    days = sample["time"].values.astype("datetime64[D]")
+
+    def of_month(year: int, month: Month) -> np.ndarray:
+        last = "04-30" if month.name == "April" else month.last  # what follows the end goes along
+        return (days >= season_day(year, month.first)) & (days <= season_day(year, last))
+
+    for at, month in enumerate(found.months):
+        put = sample.copy(deep=True)
+        for name in ("tmax", "tmin", "rain"):
+            put[name].values[of_month(2010, month)] = sample[name].values[of_month(2013, month)]
+        changed = found.here[BIOMASS] - biomass_of(put, 2010)
+        assert found.alone[BIOMASS][at] == pytest.approx(changed, abs=1e-6), month.name
+
+
+def usual_totals(season: xr.Dataset, month: Month, what: str = "") -> xr.Dataset:
+    """Bring a month to the usual rain and mean temperature, as a what-if of the command does."""
+    span = f"{month.first}..{month.last}"
+    apart = month.temperature[1] - month.temperature[0]
+    changes = {
+        RAIN: f"rain {span} = {month.rain[1]:.9f} mm",
+        TEMPERATURE: f"temperature {span} {'+' if apart > 0 else '-'} {abs(apart):.9f} degC",
+    }
+    return simulator.change_weather(season, *([changes[what]] if what else changes.values()))
+
+
+def months_hold(record: xr.Dataset, year: int, **asked: object) -> int:
+    """Hold a year's months against the same months changed alone; return how many went along."""
+    found = why(record, year=year, **asked)  # type: ignore[arg-type]
+    season = seasons_of(fill_short_gaps(record), year)
+    assert found.by_month(BIOMASS).sum() == pytest.approx(found.difference(BIOMASS), abs=1e-9)
+    assert biomass_of(season, year) == pytest.approx(found.here[BIOMASS], abs=1e-6)
+    named, went_along = " ".join(other_ways(found, "us")), 0
+    for at, month in enumerate(found.months):
+        share, alone = (values[at] for values in (found.by_month(BIOMASS), found.alone[BIOMASS]))
+        whatif = found.here[BIOMASS] - biomass_of(usual_totals(season, month), year)
+        assert whatif == pytest.approx(found.totals[BIOMASS][at], abs=0.01)
+        if at == np.argmax(np.abs(found.by_month(BIOMASS))):
+            for k, what in enumerate(WHATS):
+                by = found.here[BIOMASS] - biomass_of(usual_totals(season, month, what), year)
+                assert by == pytest.approx(found.totals_by[BIOMASS][at, k], abs=0.01)
+        for changed in (alone, whatif):
+            along = share * changed >= 0 or max(abs(share), abs(changed)) < LITTLE[BIOMASS]
+            assert along or f"{month.name} (share" in named, (year, month.name)
+            went_along += along
+    assert named in " ".join(sentences(found, "us"))
+    return went_along
+
+
+@pytest.mark.analytic("a month changed alone goes as its share, or the answer names it")
+def test_months_of_the_sample_do_as_their_shares_say(sample: xr.Dataset) -> None:
+    held = [months_hold(sample, year) for year in (1999, 2006, 2009, 2012, 2021)]
+    assert sum(held) > 55  # of 80
+
+
+@pytest.mark.analytic("a month changed alone goes as its share, or the answer names it")
+@pytest.mark.filterwarnings("ignore::UserWarning")
+def test_months_of_a_station_do_as_their_shares_say(open_data: Path) -> None:
+    path = open_data / "weather" / "belle_mina_2003_2012.csv"
+    station = simulator.read_weather(path, latitude=34.7)
+    held = [months_hold(station, year) for year in (2003, 2004, 2005, 2009, 2010)]
+    assert sum(held) > 55
 
 
 # --- sentences ---
@@ -252,39 +381,79 @@ def test_years_whose_weather_begins_later_are_left_out(same: xr.Dataset) -> None
 def test_sentences_change_with_the_numbers(same: xr.Dataset) -> None:
     found = why(with_odd(same, *WET), year=ODD)
     lost = " ".join(sentences(found, "si"))
-    assert f"{found.lost[0]:.0f} of the 67 kg/ha of nitrogen leached by Christmas" in lost
+    assert f"Of the 67 kg/ha of nitrogen {found.lost[0]:.0f} leached by Christmas" in lost
+    assert "rain (279 mm, usually" in lost
+    assert "less by Apr 15 than usual" in lost
     means = {name: float(values.mean()) for name, values in found.usual.items()}
     gained = replace(
         found,
         here={name: 3.0 * value for name, value in means.items()},
         shares={name: -values for name, values in found.shares.items()},
+        totals_by={name: -values for name, values in found.totals_by.items()},
         lost=(1.0, 30.0),
     )
     told = " ".join(sentences(gained, "si"))
-    assert "The nitrogen response gained by November's rain" in told
-    assert "1 of the 67 kg/ha of nitrogen leached by Christmas, usually 30" in told
-    assert told != lost
+    assert "more by Apr 15 than usual" in told
+    assert "its rain (279 mm, usually" in told
+    assert "brought" in told.split(" moved it most: ")[1].split(".")[0]
+    assert "Of the 67 kg/ha of nitrogen 1 leached by Christmas, usually 30." in told
 
 
-def test_causes_are_named_by_what_stood_out(same: xr.Dataset) -> None:
+def test_a_difference_within_the_error_cannot_be_told(same: xr.Dataset) -> None:
     found = why(with_odd(same, *WET), year=ODD)
+    usual = float(found.usual[BIOMASS].mean())
+    reach = found.errors.response.reach(0.8) * found.errors.response.rmse
+    for apart, can_tell in ((0.9 * reach, False), (-0.9 * reach, False), (1.1 * reach, True)):
+        moved = replace(found, here={**found.here, BIOMASS: usual + apart})
+        told = " ".join(sentences(moved, "us"))
+        assert moved.ranges(BIOMASS).told is can_tell
+        assert ("The model cannot tell whether" in told) is not can_tell
+        assert told.startswith("By the model, in") is not can_tell
+    sharper = replace(found.errors, response=replace(found.errors.response, rmse=1.0))
+    known = replace(found, here={**found.here, BIOMASS: usual + 60.0}, errors=sharper)
+    assert "cannot tell whether" not in " ".join(sentences(known, "us"))
 
-    def named(*rain: tuple[float, float]) -> tuple[str, str]:
-        months = tuple(
-            Month(name, "fall", 30, (15.0, 15.0), one)
-            for name, one in zip(("September", "October", "November"), rain, strict=True)
-        )
-        return cause(replace(found, months=months), "fall rain", "si")
 
-    assert named((80, 80), (80, 80), (280, 90)) == ("November's rain", "(280 mm, usually 90 mm)")
-    assert named((80, 80), (80, 80), (9, 90)) == ("the dry November", "(9 mm, usually 90 mm)")
-    assert named((160, 80), (150, 80), (170, 90)) == ("the fall's rain", "(480 mm, usually 250 mm)")
-    assert named((8, 80), (7, 80), (9, 90)) == ("the dry fall", "(24 mm, usually 250 mm)")
-    assert named((160, 80), (80, 80), (10, 90)) == (
-        "the way the fall's rain went",
-        "(Sep 160 mm, usually 80 mm; Oct 80 mm, usually 80 mm; Nov 10 mm, usually 90 mm)",
+def test_months_that_do_otherwise_alone_are_named(same: xr.Dataset) -> None:
+    found = why(with_odd(same, *WET), year=ODD)
+    assert other_ways(found, "us") == []
+    turned = {name: -values for name, values in found.alone.items()}
+    assert "Changed alone" in other_ways(replace(found, alone=turned), "us")[0]
+    by_days = replace(found, totals={name: -values for name, values in found.totals.items()})
+    assert "November (share -" in other_ways(by_days, "us")[0]
+    turned = {name: -values for name, values in found.totals_by.items()}
+    told = sentences(replace(found, totals_by=turned), "us")[0]
+    assert "the days its rain fell on (11.0 in, usually" in told
+
+
+def test_causes_are_named_by_what_stood_out() -> None:
+    def named(here: float, usual: float, what: str = RAIN) -> str:
+        rain, temperature = ((here, usual), (15.0, 15.0))
+        if what == TEMPERATURE:
+            rain, temperature = temperature, rain
+        month = Month("November", "11-01", "11-30", temperature, rain)
+        return weather_of(month, what, "si", whose="November's")
+
+    assert named(280, 90) == "November's rain (280 mm, usually 90 mm)"
+    assert named(9, 90) == "November's dry weather (9 mm of rain, usually 90 mm)"
+    assert named(91, 90) == "the days November's rain fell on (91 mm, usually 90 mm)"
+    assert named(12, 10, TEMPERATURE) == "November's warm weather (2.0 °C above usual)"
+    assert named(8, 10, TEMPERATURE) == "November's cool weather (2.0 °C below usual)"
+    assert named(10.2, 10, TEMPERATURE) == (
+        "November's warm and cold spells (on average 0.2 °C above usual)"
     )
-    assert named((81, 80), (80, 80), (90, 90))[0] == "the way the fall's rain went"
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_the_table_says_what_the_shares_say(sample: xr.Dataset, system: str) -> None:
+    found = why(sample, year=2012)
+    columns, rows = month_table(found, system)  # type: ignore[arg-type]
+    assert [row[0] for row in rows] == [month.name[:3] for month in found.months] + ["all"]
+    assert all(len(row) == len(columns) for row in rows)
+    factor = 1.0 if system == "si" else simulator.units.show(1.0, "biomass", "us")
+    for row, share, alone in zip(rows, found.shares[BIOMASS], found.alone[BIOMASS], strict=False):
+        made = [*share, share.sum(), alone]
+        assert list(map(float, row[3:7])) == pytest.approx([factor * v for v in made], abs=5.001)
 
 
 # --- the command ---
@@ -297,15 +466,22 @@ def run(*arguments: str) -> Result:
 def test_the_rows_add_up_to_the_differences() -> None:
     told = json.loads(run("--json", "--year", "2009").stdout)
     assert told["command"] == "why"
-    assert [row["piece"] for row in told["rows"]] == list(PIECES)
+    months = [row["month"][:3] for row in told["rows"]]
+    assert months == ["Sep", "Oct", "Nov", "Dec", "Jan", "Feb", "Mar", "Apr"]
     for field, whole in told["differences"].items():
-        share = field.replace("_kg_ha", "_share_kg_ha")
-        assert sum(row[share] for row in told["rows"]) == pytest.approx(
+        name = field.replace("_kg_ha", "_share")
+        assert sum(row[f"{name}_kg_ha"] for row in told["rows"]) == pytest.approx(
             whole["difference"], abs=1e-9
         )
+        for row in told["rows"]:
+            parts = [row[f"{name}_by_{what}_kg_ha"] for what in WHATS]
+            assert sum(parts) == pytest.approx(row[f"{name}_kg_ha"], abs=1e-9)
         assert whole["year"] - whole["usual"] == pytest.approx(whole["difference"], abs=1e-9)
     assert told["rows"][0]["first_day"] == "09-01"
-    assert told["rows"][2]["last_day"] == "02-28"
+    assert told["rows"][-1]["last_day"] == "04-15"
+    biomass = told["differences"]["biomass_kg_ha"]
+    assert biomass["difference_low"] < biomass["difference"] < biomass["difference_high"]
+    assert "difference_low" not in told["differences"]["nitrate_leached_kg_ha"]
     assert 2009 not in told["compared_with"]
     assert any("invented place" in text for text in told["cautions"])
 
@@ -315,8 +491,8 @@ def test_every_sample_is_answered(sample: str, tmp_path: Path) -> None:
     out = tmp_path / "why.csv"
     result = run("--weather", sample, "--years", "2015:2024", "--out", str(out))
     assert result.exit_code == 0, result.stderr
-    assert "fall from Sep 1 to Nov 30" in " ".join(result.stdout.split())
-    assert "spring rain" in out.read_text()
+    assert "other falls, from Sep 1 to Apr 15." in " ".join(result.stdout.split())
+    assert "biomass_share_by_rain_kg_ha" in out.read_text()
 
 
 def test_the_chart_says_that_a_place_is_invented(tmp_path: Path) -> None:
@@ -361,12 +537,28 @@ def test_faults_end_with_a_message(arguments: list[str], message: str, tmp_path:
     assert not out.exists()
 
 
-def test_the_chart_and_the_rows_carry_the_same_shares(sample: xr.Dataset) -> None:
-    found = why(sample, year=2009)
-    spec = json.dumps(why_chart(found, "si").to_dict())
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_the_chart_and_the_rows_carry_the_same_shares(sample: xr.Dataset, system: str) -> None:
+    found = why(sample, year=2009, years=range(2004, 2012))
+    rows = [
+        row
+        for rows in why_chart(found, system).to_dict()["datasets"].values()  # type: ignore[arg-type]
+        for row in rows
+        if "by" in row
+    ]
+    factor = 1.0 if system == "si" else simulator.units.show(1.0, "biomass", "us")
     data = dataset(found)
-    for piece in PIECES:
-        share = float(data["biomass_share_kg_ha"].sel(piece=piece))
-        assert f'"told": "{round(share):+,}"' in spec or round(share) == 0
+    for field in ("biomass", "nitrogen_response", "nitrate_leached"):
+        for month in map(str, data["month"].values):
+            for what in WHATS:
+                share = factor * float(data[f"{field}_share_by_{what}_kg_ha"].sel(month=month))
+                assert any(
+                    (row["month"], row["by"]) == (month[:3], what)
+                    and row["moved"] == pytest.approx(share, abs=1e-9)
+                    for row in rows
+                ), (field, month, what)
+
+
+def test_ends_are_dates(sample: xr.Dataset) -> None:
     with pytest.raises(InputError):
         why(sample, year=2009, end="4000 lb/acre")

@@ -10,15 +10,9 @@ import xarray as xr
 
 from simulator.problems import InputError
 from simulator.weather.record import make_record
-from simulator.weather.year_types import (
-    check_kinds,
-    enso_kind,
-    kinds_of_year,
-    parse_weights,
-    read_kinds,
-    read_oni,
-    year_weights,
-)
+from simulator.weather.year_type_files import enso_kind, read_kinds, read_oni
+from simulator.weather.year_types import kinds_of_year
+from simulator.weather.year_weights import check_kinds, parse_weights, year_weights
 
 KINDS = {2001: "wet", 2002: "dry", 2003: "wet", 2004: "normal"}
 THIRDS = ["wet", "normal", "dry"]

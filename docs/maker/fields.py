@@ -32,6 +32,7 @@ ASKED = {
     "outlook": "--years 2010:2015",
     "why": "--years 2005:2011 --year 2009",
     "sensitivity": "--years 2015 --samples 8 --only phyllochron,vernal_half",
+    "design": "--years 2010:2015 --trials 100 --sow 10-20 --seeding '90 lb/acre'",
     "agree": "--plots plots.csv --weather home=station.csv",
 }
 WITHOUT = ("sheet", "fit", "check", "samples", "page", "generate")  # write no rows of seasons
@@ -45,7 +46,7 @@ SAID = {
     "residue": "how the residue lies: standing, flat, rolled, buried",
     "kind": "kind of year, or all falls",
     "as_of": "last day whose weather is known",
-    "piece": "piece of the season's weather",
+    "month": "month of the season, or what of it lies in it",
     "outcome": "what is looked at: biomass, nitrate leached, nitrogen response",
     "of": "kind of set that the parameter belongs to",
     "parameter": "name of the parameter",

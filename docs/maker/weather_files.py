@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from docs.maker.docstrings import described
 from docs.maker.tables import table
-from simulator.weather import record
-from simulator.weather.files import columns, ghcn, netcdf, plausible, several, spreadsheet, tables
+from simulator.weather import fall_year, record
+from simulator.weather.files import columns, ghcn, netcdf, spreadsheet
+from simulator.weather.files.multistation import stations
+from simulator.weather.files.quality import control, limits, series
+from simulator.weather.files.tables.rows import HEADER
 
 
 def weather_files_page() -> str:
     """Write what layouts are read, what headers are understood, what is refused."""
     names = [
         [f"`{role}`", ", ".join(f"`{word}`" for word in sorted(words))]
-        for role, words in columns._TELLING.items()
+        for role, words in columns._KEYWORDS.items()
     ]
     names.append(["`radiation`", ", ".join(f"`{word}`" for word in sorted(columns._RADIATION))])
     by_unit: dict[str, list[str]] = {}
@@ -32,7 +35,7 @@ def weather_files_page() -> str:
             "# Weather files",
             "One row a day: the date, the maximum and the minimum temperature, the rain. The least "
             "that is\nneeded, as a table of text or the first sheet of a spreadsheet:",
-            f"```text\n{tables.HEADER}\n2015-10-20,74.1,48.9,0.00\n```",
+            f"```text\n{HEADER}\n2015-10-20,74.1,48.9,0.00\n```",
             "Lines above the header that begin with `#` may say `site`, `latitude`, `longitude` "
             "and "
             "`source`.\nA blank is a missing day; `T` in the rain is a trace.",
@@ -51,13 +54,16 @@ def weather_files_page() -> str:
             described(ghcn),
             table(["element", "column"], elements),
             "## Many stations in one file",
-            described(several),
+            described(stations),
             "## netCDF",
             described(netcdf),
             table(["column", "how it is found"], wanted),
             "## What is refused, and what is only doubted",
-            described(plausible),
+            described(control),
+            described(limits),
+            described(series),
             "## What is done to a record",
             described(record),
+            described(fall_year),
         ]
     )

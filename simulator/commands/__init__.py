@@ -46,6 +46,7 @@ _COMMANDS = (
     "agree",
     "fit",
     "sensitivity",
+    "design",
     "check",
     "samples",
     "generate",
@@ -55,7 +56,7 @@ _COMMANDS = (
 
 # folders of those that do not stand in this one
 _FOLDERS = {
-    **dict.fromkeys(("agree", "fit", "sensitivity"), "trials."),
+    **dict.fromkeys(("agree", "design", "fit", "sensitivity"), "trials."),
     **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
 }
 

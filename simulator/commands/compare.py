@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,7 +20,10 @@ from simulator.commands.shared.many_places import (
 )
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
-from simulator.problems import Parameter, fault
+from simulator.problems import InputError, Parameter, fault
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
@@ -103,6 +106,7 @@ def _compare_here(
 ) -> None:
     """Compare plans at one place."""
     from simulator.answers.compare import words
+    from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
     from simulator.commands.shared.reporting import (
         check_size,
@@ -121,18 +125,21 @@ def _compare_here(
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, *here.counts)
     grid, system = here.grown(), here.system
+    errors = options.model_errors()
+    kinds = _kinds_of_falls(here.record)
     answer = make_answer(
         "compare",
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system),
+        sentences=words.sentences(grid, system, kinds, errors),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        differences=[one.row() for one in differences(grid, errors)],
     )
     if chart is not None:
         from simulator.answers.compare import chart as sowing_chart
 
-        draw(sowing_chart.chart(grid, system), chart)
+        draw(sowing_chart.chart(grid, system, errors=errors), chart)
     if as_json:
         text = ""
     else:
@@ -140,6 +147,16 @@ def _compare_here(
         text = answer_text(
             answer,
             heading(grid.attrs, grid["year"].values.tolist()),
-            [compare_tables(grid, system)],
+            compare_tables(grid, system, errors),
         )
     print_answer(answer, text, as_json=as_json, out=out)
+
+
+def _kinds_of_falls(record: xr.Dataset) -> dict[int, str] | None:
+    """Return each fall's kind by its rain; None where the record has too few falls to say."""
+    from simulator.weather.year_types import kinds_of_year
+
+    try:
+        return kinds_of_year(record)
+    except InputError:
+        return None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +12,7 @@ import click
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.one_place import OnePlace, at_one_place
-from simulator.problems import Parameter
+from simulator.problems import InputError, Parameter, Problem, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -41,12 +43,27 @@ if TYPE_CHECKING:
     type=int,
     help="How long to follow the residue; fewer where the weather ends.",
 )
+@click.option(
+    "--on",
+    multiple=True,
+    metavar="LIST",
+    help="Days to tell the cover of, month-day: before the end that of the green stand, after it "
+    "that of the residue.",
+)
+@click.option(
+    "--planting",
+    metavar="MM-DD",
+    help="When the next crop is planted: residue, water and nitrate are told for it.  [default: "
+    "05-15, or the end if that is later or the weather ends before]",
+)
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
 )
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Follow residue from termination on: mass, ground covered, soil loss, nitrogen, weeds.
+
+    And before it, what the green stand covers month by month.
 
     Early and late sowing side by side, standing, flat, rolled or buried. The same record's weather
     goes on into summer; where it ends, the answer says so.
@@ -66,6 +83,8 @@ def make_reply(
     nitrogen_timing: str,
     end: str,
     days: int,
+    on: tuple[str, ...],
+    planting: str | None,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -76,7 +95,6 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.cover.calculate import FEWEST_DAYS
     from simulator.commands.shared.reporting import check_size
-    from simulator.problems import fault
     from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
 
@@ -98,12 +116,15 @@ def make_reply(
             f"{days} days cannot be followed.",
             f"Take {FEWEST_DAYS} to {LONGEST}.",
         )
-    _check_lies(lies, plans["end"][0])
+    dates = _check_dates(on, planting, lies, plans["end"][0])
     wanted = plan_options.parse_years(years)
     here = at_one_place(asked, plans, field, wanted, units)
     check_size(wanted, here.record, len(here.plans["sow"]), len(lies))
     grid = here.grown()
-    return _reply(grid, _followed(here, grid, lies, days), here.system)
+    found = _followed(here, grid, lies, days)
+    found, notes = _on_days(here, found, dates, planting)
+    found = replace(found, green=_green(here, found, dates))
+    return _reply(grid, found, notes, here.system)
 
 
 def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
@@ -117,10 +138,83 @@ def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> C
         nitrogen_kg_ha=float(stands["nitrogen"]),
         nitrogen_timing=str(stands["nitrogen_timing"].values),
     )
-    return cover(stands, follow(here.record, stands, residue=lies, days=days))
+    after = follow(here.record, stands, residue=lies, days=days)
+    return cover(stands, after, options.model_errors())
 
 
-def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
+def _on_days(
+    here: OnePlace, found: Cover, dates: list[str], planting: str | None
+) -> tuple[Cover, list[str]]:
+    """Take residue on the day of planting and on those asked for; say which lie too late."""
+    from simulator.answers.cover.on_day import is_green, on_day
+    from simulator.answers.shared.planting import taken, usual_planting
+    from simulator.season.until_planting import planting_day
+    from simulator.show import wording
+
+    sow, end = here.plans["sow"], here.plans["end"][0]
+    day = planting_day(planting or usual_planting(here.record, sow[0], [end], here.years))
+    wanted = [date for date in dates if not is_green(date, sow, end)]
+    made = [on_day(found.residue, day, _soil(here, found, day))]
+    made += [on_day(found.residue, date) for date in wanted if date != day]
+    late = [
+        wording.dates_in(date)
+        for date, one in zip([day, *(date for date in wanted if date != day)], made, strict=True)
+        if one is None
+    ]
+    notes = [] if planting else [taken(day)]
+    if late:
+        notes.append(
+            f"Nothing is said for {wording.join(late)}: residue is followed for {found.days} days."
+        )
+    return replace(found, on=tuple(one for one in made if one is not None)), notes
+
+
+def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:
+    """Follow the soil under each residue to the day of planting."""
+    from simulator.season.until_planting import until_planting
+
+    ground = here.field["soil"]
+    planted = until_planting(
+        here.record,
+        planting=planting,
+        **here.plans,
+        **here.field,
+        residue=[str(name) for name in found.residue["residue"].values],
+        years=found.residue["year"].values.tolist(),
+        announce=options.announce,
+    ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
+    full = 10.0 * ground.depth * (ground.field_capacity - ground.wilting_point)
+    above = planted["planting_soil_water_mm"] - 10.0 * ground.depth * ground.wilting_point
+    water = above.clip(0.0, full).assign_attrs(units="mm", long_name="water above wilting point")
+    return planted.assign(planting_water_mm=water)
+
+
+def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
+    """Tell what the green stand of each sowing covers on dates before its end."""
+    import xarray
+
+    from simulator.answers.cover.on_day import green_cover, is_green, usual_dates
+    from simulator.answers.shared.planting import order
+
+    sowings, end = here.plans["sow"], here.plans["end"][0]
+    years = found.residue["year"].values.tolist()
+    asked = [date for date in dates if is_green(date, sowings, end)]
+    shown = sorted({*usual_dates(sowings, end), *asked}, key=order)
+    leaves = []
+    for sow in sowings:
+        ends = [date for date in shown if is_green(date, [sow], end)]
+        plans = {**here.plans, "sow": [sow], "end": [*ends, end]}
+        grid = replace(here, plans=plans, years=years).grown()
+        grid = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0, drop=True)
+        leaves.append(grid["leaf_area_index"].reindex(year=years, end=shown))
+    leaf_area = xarray.concat(leaves, dim="sow").rename(end="date").assign_coords(sow=sowings)
+    covered = green_cover(leaf_area.values, here.field["cereal"].extinction)
+    about = {"units": "1", "long_name": "share of the ground under green leaves"}
+    made = leaf_area.copy(data=covered).assign_attrs(about)
+    return made.to_dataset(name="green_cover").assign_attrs(asked=asked)
+
+
+def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.cover import data, table, words
     from simulator.commands.shared.reporting import make_answer
@@ -133,8 +227,11 @@ def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
         left_out=[*grid.attrs["left_out"], *found.left_out],
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=words.sentences(found, system),
-        notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *dead_stands(grid)],
+        notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *late, *dead_stands(grid)],
         falls=data.falls_json(found),
+        ranges=data.ranges_json(found),
+        on_days=data.days_json(found),
+        green=data.green_json(found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.residue["year"].values.tolist()
@@ -152,10 +249,38 @@ def _reply(grid: xr.Dataset, found: Cover, system: System) -> Reply:
     )
 
 
-def _check_lies(lies: list[str], end: str) -> None:
-    """Refuse ways to lie that there are not, and an end that is no date; all are told."""
+def _check_dates(on: tuple[str, ...], planting: str | None, lies: list[str], end: str) -> list[str]:
+    """Return the days asked for; refuse what cannot be read, and planting before the end.
+
+    Raises
+    ------
+    InputError
+        All that is wrong, ways to lie that there are not among it.
+    """
+    from simulator.season.plan import ANY_YEAR, day_number, month_day
+    from simulator.season.until_planting import planting_day
+
+    problems = _check_lies(lies, end)
+    option = Parameter("on")
+    dates = plan_options.gathered(problems, partial(plan_options.parts, on, option=option)) or []
+    read = [plan_options.gathered(problems, partial(month_day, d, name=option)) for d in dates]
+    day = None
+    if planting is not None:
+        day = plan_options.gathered(problems, partial(planting_day, planting))
+    if problems:
+        raise InputError(problems)
+    if day and day_number(ANY_YEAR, day) < day_number(ANY_YEAR, month_day(end, name="end")):
+        raise fault(
+            Parameter("planting"),
+            f"Planting on {day} comes before the end on {end}.",
+            "Give a later day, or an earlier end.",
+        )
+    return [date for date in read if date is not None]
+
+
+def _check_lies(lies: list[str], end: str) -> list[Problem]:
+    """Refuse ways to lie that there are not, and an end that is no date."""
     from simulator.parameters.residues import LIES
-    from simulator.problems import InputError, Problem
     from simulator.season.plan import end as read_end
 
     problems = [
@@ -167,5 +292,4 @@ def _check_lies(lies: list[str], end: str) -> None:
         problems.append(
             Problem(Parameter("end"), f"'{end}' is not a date.", "Give one, such as 04-15.")
         )
-    if problems:
-        raise InputError(problems)
+    return problems

@@ -44,6 +44,7 @@ QUESTIONS = {  # function -> command
         )
     },
     "degree_days": "degreedays",
+    "design_trial": "design",
 }
 # options of files, which Python has other ways for, and of the command line itself
 _NOT_ASKED = (

@@ -180,7 +180,8 @@ def _kinds(
 ) -> tuple[str, dict[int, str], list[str]]:
     """Sort the years; by default as far as the record allows, else as asked or not at all."""
     from simulator.problems import InputError
-    from simulator.weather.year_types import check_kinds, kinds_of_year
+    from simulator.weather.year_types import kinds_of_year
+    from simulator.weather.year_weights import check_kinds
 
     if how is not None:
         of_year = kinds_of_year(record, how, season=season)

@@ -48,7 +48,7 @@ class Question:
     target : float
         [kg/ha].
     often : float
-        Share of falls for the latest sowing.
+        Chance that the latest sowing is to have.
     kinds, weights : str or None
         How falls are sorted, and a forecast of the kind.
     kinds_season : str
@@ -107,7 +107,8 @@ class Question:
         from simulator.answers.risk import calculate as risk
         from simulator.commands.shared.reporting import check_size
         from simulator.weather.generator.generated import generate_weather
-        from simulator.weather.year_types import kinds_of_year, parse_weights
+        from simulator.weather.year_types import kinds_of_year
+        from simulator.weather.year_weights import parse_weights
 
         if isinstance(record, InputError):
             raise record
@@ -133,6 +134,7 @@ class Question:
             weights=forecast,
             recorded=recorded,
             latest=latest,
+            errors=options.model_errors(),
             announce=options.announce,
         )
 
@@ -146,7 +148,7 @@ class Question:
         """
         from simulator.answers.risk.calculate import risk_in
 
-        return risk_in(seasons, target=self.target, often=self.often)
+        return risk_in(seasons, target=self.target, often=self.often, errors=options.model_errors())
 
 
 def read_target(text: str) -> float:

@@ -143,6 +143,7 @@ def command(
             year=year,
             parameters=[*options.parameters_used()[1], *sowings_moved()],
             announce=options.announce,
+            errors=options.model_errors(),
         ),
     )
     _write(sheet, out, chart, paper or ("letter" if system == "us" else "a4"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,7 @@ import click
 
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.one_place import at_one_place
+from simulator.commands.shared.one_place import OnePlace, at_one_place
 from simulator.problems import Parameter
 
 if TYPE_CHECKING:
@@ -18,6 +19,14 @@ if TYPE_CHECKING:
 
     from simulator.show.answer import Reply
     from simulator.units import System
+
+
+PLANTING = click.option(
+    "--planting",
+    metavar="MM-DD",
+    help="When the next crop is planted: the day on which the soil is looked at.  [default: 05-15, "
+    "or the last date of ending if that is later or the weather ends before]",
+)
 
 
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
@@ -32,15 +41,17 @@ if TYPE_CHECKING:
     help="Dates of ending, month-day.  [default: weekly from 03-01 to 05-15, as far as "
     "the weather goes]",
 )
+@PLANTING
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
 )
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
-    """For each date of ending: biomass, growth, stage, C:N, nitrogen, water and nitrate left.
+    """For each date of ending: biomass, growth, stage, C:N, nitrogen, and what it leaves.
 
-    And which ways of ending the stand can be expected to work at its growth stage, by published
-    trials; and what four more weeks from mid-March cost and buy.
+    Water and nitrate in the soil are those of one day for all dates, on which the next crop is
+    planted. Then which ways of ending the stand can be expected to work at its growth stage, by
+    published trials; and what four more weeks from mid-March buy and cost.
     """
     from simulator.commands.shared.reporting import print_reply
 
@@ -55,6 +66,7 @@ def make_reply(
     nitrogen: str,
     nitrogen_timing: str,
     end: tuple[str, ...],
+    planting: str | None,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -63,6 +75,7 @@ def make_reply(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
+    from simulator.answers.shared.planting import taken
     from simulator.answers.timing import calculate as termination
     from simulator.show.output import check_destination
 
@@ -77,7 +90,7 @@ def make_reply(
         end=end or termination.DATES,
     )
     plan_options.one_each({name: values for name, values in plans.items() if name != "end"})
-    _only_dates(plans["end"])
+    _only_dates(plans["end"], planting)
     wanted = plan_options.parse_years(years)
     needed = plans["end"] if end else plans["end"][:1]
     here = at_one_place(asked, plans, field, wanted, units, ends=needed)
@@ -91,15 +104,33 @@ def make_reply(
                 f"to {dates[-1]}."
             )
     grid = here.grown()
-    return _reply(grid, _timing(grid, here.field), notes, here.system)
+    found = _timing(grid, here, planting)
+    if planting is None:
+        notes.append(taken(found.attrs["planting"]))
+    return _reply(grid, found, [*notes, *_untold(found)], here.system)
 
 
-def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
+def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Dataset:
     """Work out what each date of ending brings."""
+    from simulator.answers.shared.planting import usual_planting
     from simulator.answers.timing.calculate import timing
+    from simulator.season.until_planting import until_planting
 
-    one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
-    found = timing(one, field["soil"])
+    plans = here.plans
+    day = planting or usual_planting(here.record, plans["sow"][0], plans["end"], here.years)
+    planted = until_planting(
+        here.record,
+        planting=day,
+        **plans,
+        **here.field,
+        years=grid["year"].values.tolist(),
+        announce=options.announce,
+    )
+    only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
+    one = grid.isel(only)
+    found = timing(
+        one, here.field["soil"], planted.isel(only | {"residue": 0}), options.model_errors()
+    )
     found.attrs.update(
         sow=str(one["sow"].values),
         seeding_kg_ha=float(one["seeding"]),
@@ -109,10 +140,34 @@ def _timing(grid: xr.Dataset, field: dict[str, Any]) -> xr.Dataset:
     return found.drop_vars([name for name in found.coords if name not in found.dims])
 
 
+def _untold(found: xr.Dataset) -> list[str]:
+    """Say of which dates and falls nothing is known on the day of planting."""
+    from simulator.season.plan import ANY_YEAR, day_number
+    from simulator.show import wording
+
+    planting = str(found.attrs["planting"])
+    day = wording.dates_in(planting)
+    texts: list[str] = []
+    ends = [str(end) for end in found["end"].values]
+    late = [e for e in ends if day_number(ANY_YEAR, e) > day_number(ANY_YEAR, planting)]
+    if late:
+        texts.append(
+            f"Of stands ended on {wording.join([wording.dates_in(e) for e in late])} nothing is "
+            f"said for {day}, the day of planting, which is earlier."
+        )
+    gone = found["year"].values[found["planting_water_mm"].isnull().all("end").values]
+    if gone.size:
+        texts.append(
+            f"Without the soil on {day}, for the weather is not whole until then: "
+            f"{', '.join(map(str, gone))}."
+        )
+    return texts
+
+
 def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
     """Word the answer."""
-    from simulator.answers.timing import table, words
-    from simulator.answers.timing.calculate import WAYS
+    from simulator.answers.timing import data, table, words
+    from simulator.answers.timing.calculate import WAYS, waiting
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
@@ -125,7 +180,10 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
         sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         sources={way.name: way.source for way in WAYS},
+        by_date=data.dates_json(found),
+        waiting=data.waiting_json(waiting(found)),
     )
+    answer.inputs["planting"] = found.attrs["planting"]
 
     def draw() -> Any:
         from simulator.answers.timing import chart as timing_chart
@@ -140,15 +198,29 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
     )
 
 
-def _only_dates(ends: list[str]) -> None:
-    """Refuse ends that are not dates; all of them are told."""
+def _only_dates(ends: list[str], planting: str | None) -> None:
+    """Refuse ends that are not dates, and a planting before all of them; all of them are told."""
     from simulator.problems import InputError, Problem
-    from simulator.season.plan import end
+    from simulator.season.plan import ANY_YEAR, day_number, end
+    from simulator.season.until_planting import planting_day
 
     problems = [
         Problem(Parameter("end"), f"'{text}' is not a date.", "Give month-day, such as 04-15.")
         for text in ends
         if end(text).date is None
     ]
+    day = None
+    if planting is not None:
+        day = plan_options.gathered(problems, partial(planting_day, planting))
+    if day and not problems:
+        first = min((end(text).date or "" for text in ends), key=partial(day_number, ANY_YEAR))
+        if day_number(ANY_YEAR, day) < day_number(ANY_YEAR, first):
+            problems.append(
+                Problem(
+                    Parameter("planting"),
+                    f"Planting on {day} comes before the first date of ending, {first}.",
+                    "Give a later day, or earlier dates of ending.",
+                )
+            )
     if problems:
         raise InputError(problems)

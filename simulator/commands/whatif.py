@@ -101,23 +101,24 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     from simulator.show.grids import heading
     from simulator.show.output import ROW_VARIABLES
 
+    errors = options.model_errors()
     answer = make_answer(
         "whatif",
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, here.system, here.record, changes),
+        sentences=words.sentences(grid, here.system, here.record, changes, errors),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )
 
     def draw() -> Any:
         from simulator.answers.whatif import chart as whatif_chart
 
-        return whatif_chart.chart(grid, here.system, changes=changes)
+        return whatif_chart.chart(grid, here.system, changes=changes, errors=errors)
 
     return Reply(
         answer=answer,
         draw=draw,
         lay_heading=lambda: heading(grid.attrs, grid["year"].values.tolist()),
-        lay_tables=lambda: [whatif_tables(grid, here.system)],
+        lay_tables=lambda: [whatif_tables(grid, here.system, errors)],
     )

@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
 )
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
-    """Share out what made a year differ among fall, winter and spring, temperature and rain.
+    """Share out what made a year differ among the rain and the temperature of its months.
 
-    The year's weather is exchanged piece by piece for that of every other year; the differences
+    The year's weather is exchanged month by month for that of every other year; the differences
     in biomass, in what nitrogen brings and in leaching are shared so that they add up. --years
     says which falls stand for the usual.
     """
@@ -86,7 +86,15 @@ def make_reply(
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], [plan["end"]], wanted)
     field = with_soil_test(field, plan)
     system = options.shown_units(units, record)
-    found = why(record, year=year, years=wanted, **plan, **field, announce=options.announce)
+    found = why(
+        record,
+        year=year,
+        years=wanted,
+        **plan,
+        **field,
+        errors=options.model_errors(),
+        announce=options.announce,
+    )
     return _reply(found, str(record.attrs.get("notes", "")), system)
 
 

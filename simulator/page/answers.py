@@ -13,6 +13,14 @@ from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
+from simulator.answers.shared.fields import (
+    CANNOT_TELL,
+    biomass_ranges,
+    chance_in_fields,
+    difference_ranges,
+    how_far_off,
+    spelled,
+)
 from simulator.answers.whatif.calculate import mean_total
 from simulator.page.growing import Array, Grown, grow_plan, weather
 from simulator.page.question import Question
@@ -30,7 +38,7 @@ FEW = 10  # falls under which a chance says little
 
 # of the table of numbers: what, field, kind of quantity or "", digits where there is no kind
 NUMBERS = (
-    ("biomass", "biomass_kg_ha", "mass", 0),
+    ("biomass", "biomass_kg_ha", "biomass", 0),
     ("nitrogen in the shoots", "nitrogen_uptake_kg_ha", "nitrogen", 0),
     ("carbon to nitrogen", "carbon_to_nitrogen", "", 0),
     ("growth stage (Zadoks)", "growth_stage_zadoks", "", 0),
@@ -105,8 +113,11 @@ class Answered:
 
     def mass(self, value: float) -> str:
         """Spell biomass to the nearest ten: more digits would promise too much."""
-        shown = round(float(units.show(value, "mass", self.system)), -1) + 0
-        return f"{shown:,.0f} {units.label('mass', self.system)}"
+        return units.spell(value, "biomass", self.system)
+
+    def in_a_field(self, made: Array) -> str:
+        """Spell the range of weather and field of what falls make."""
+        return spelled(biomass_ranges(made), "biomass", self.system)
 
     def nitrogen(self, value: float) -> str:
         """Spell nitrogen to the nearest one."""
@@ -136,7 +147,7 @@ def sentences(found: Answered) -> list[str]:
         texts.append(_against_recorded(found))
     if PINNED in found.grown:
         texts.append(_against_pinned(found))
-    texts.append(_nitrate(found))
+    texts += [_nitrate(found), how_far_off(found.system)]
     return [text for text in texts if text]
 
 
@@ -174,7 +185,8 @@ def _stands(found: Answered) -> str:
             if count >= FEWEST_FOR_SHARES
             else f"the least is {low}, the most {high}"
         )
-        return f"{said}; {often}. {_dead(found)}".strip()
+        said = f"{said}; {often}, and in a field like these {found.in_a_field(made)}."
+        return f"{said} {_dead(found)}".strip()
     last = found.spoken.ends[found.spoken.at(asked.year)]
     if last["growth_stage_zadoks"] < EMERGED:
         return (
@@ -188,7 +200,8 @@ def _stands(found: Answered) -> str:
         )
     return (
         f"{cereal} sown on {wording.dates_in(plan.sow)} {asked.year}{weather_is} stands at "
-        f"{found.mass(float(made[0]))} of dry matter {end} {asked.year + 1}."
+        f"{found.mass(float(made[0]))} of dry matter {end} {asked.year + 1}; in a field like these "
+        f"it is {found.in_a_field(made)}."
     )
 
 
@@ -202,12 +215,12 @@ def _dead(found: Answered) -> str:
 
 def _compared(found: Answered, before: float, after: float) -> str:
     """Say a difference as the two spelled numbers differ."""
-    shown = [round(float(units.show(v, "mass", found.system)), -1) for v in (before, after)]
+    shown = [round(float(units.show(v, "biomass", found.system)), -1) for v in (before, after)]
     gap = abs(shown[1] - shown[0])
     if abs(after - before) < ALIKE or not gap:
         return ALIKE_WORDS
     share = f" ({100 * gap / shown[0]:.0f} percent)" if shown[0] else ""
-    unit = units.label("mass", found.system)
+    unit = units.label("biomass", found.system)
     return f"{gap:,.0f} {unit} {'less' if after < before else 'more'}{share}"
 
 
@@ -216,10 +229,23 @@ def _against_recorded(found: Answered) -> str:
     before, after = (found.one(name, "biomass_kg_ha") for name in (RECORDED, CHANGED))
     compared = _compared(found, before, after)
     than = "as" if compared == ALIKE_WORDS else "than"
-    return (
+    said = (
         f"With {changes} it makes {compared} {than} in the weather as recorded "
         f"({found.mass(before)})."
     )
+    return f"{said} {_how_surely(found, RECORDED, CHANGED)}".strip()
+
+
+def _how_surely(found: Answered, before: str, after: str) -> str:
+    """Say what a difference may be in a field like these; nothing where there is none."""
+    made = [found.values(name, "biomass_kg_ha") for name in (before, after)]
+    if made[0].shape != made[1].shape or not np.abs(made[1] - made[0]).max(initial=0.0) >= ALIKE:
+        return ""
+    ranges = difference_ranges(made[1] - made[0])
+    between = spelled(ranges, "biomass", found.system)
+    if ranges.told:
+        return f"In a field like these the difference is {between}."
+    return CANNOT_TELL.format(between=between)
 
 
 def _against_pinned(found: Answered) -> str:
@@ -227,7 +253,8 @@ def _against_pinned(found: Answered) -> str:
     pinned, here = (found.one(name, "biomass_kg_ha") for name in (PINNED, found.speaks_of))
     compared = _compared(found, pinned, here)
     than = "as" if compared == ALIKE_WORDS else "than"
-    return f"That is {compared} {than} the pinned plan makes ({found.mass(pinned)})."
+    said = f"That is {compared} {than} the pinned plan makes ({found.mass(pinned)})."
+    return f"{said} {_how_surely(found, PINNED, found.speaks_of)}".strip()
 
 
 def _nitrate(found: Answered) -> str:
@@ -245,7 +272,7 @@ def _nitrate(found: Answered) -> str:
 
 
 def chance(found: Answered) -> dict[str, Any]:
-    """Say how often the target is reached, over all falls, and how little so few falls allow.
+    """Say how likely the target is in a field like these, and in how many falls it is reached.
 
     Returns
     -------
@@ -253,29 +280,36 @@ def chance(found: Answered) -> dict[str, Any]:
         ``said``, a sentence; ``rows``, series and text of each where there are several;
         ``headline``, for a picture.
     """
-    target, told = found.mass(found.asked.target), {}
+    target = units.spell(found.asked.target, "mass", found.system)
+    texts, heads = {}, {}
     for name, grown in found.grown.items():
         made = grown.biomass()[np.isfinite(grown.biomass())]
         if made.size >= FEWEST:
             reached = int((made >= found.asked.target - 1e-9).sum())
             low, high = (100 * end for end in wilson(reached / made.size, made.size))
-            told[name] = (
-                f"in {reached} of {made.size} falls, {100 * reached / made.size:.0f} "
-                f"percent ({low:.0f} to {high:.0f})"
+            likely = f"{100 * chance_in_fields(made, found.asked.target):.0f} percent"
+            heads[name] = likely
+            texts[name] = (
+                f"with a chance of {likely} in a field like these; by the weather alone in "
+                f"{reached} of {made.size} falls, {100 * reached / made.size:.0f} percent "
+                f"({low:.0f} to {high:.0f})"
             )
     falls = len(found.spoken.years)
-    if not told:
+    if not texts:
         few = f"{falls} {'fall is' if falls == 1 else 'falls are'} too few for a chance"
         return {"said": f"{few}; {FEWEST} are needed.", "rows": [], "headline": f"{few}."}
     meaning = "In brackets, what so few falls leave possible (95 percent)."
     if falls < FEW:
         meaning += f" {falls} falls say little."
-    several = [f"{text.partition(',')[0]} ({found.heads[name]})" for name, text in told.items()]
-    shares = wording.join(several if len(told) > 1 else list(told.values()))
-    kept = {"rows": [], "headline": f"{target} is reached {shares}."}
-    if len(told) == 1:
-        return {**kept, "said": f"The plan makes {target} {next(iter(told.values()))}. {meaning}"}
-    rows = [[name, f"{found.labels[name]}: {text}"] for name, text in told.items()]
+    several = [f"{text} ({found.heads[name]})" for name, text in heads.items()]
+    shares = wording.join(several if len(heads) > 1 else list(heads.values()))
+    kept = {
+        "rows": [],
+        "headline": f"The chance of {target} in a field like these is {shares}.",
+    }
+    if len(texts) == 1:
+        return {**kept, "said": f"The plan makes {target} {next(iter(texts.values()))}. {meaning}"}
+    rows = [[name, f"{found.labels[name]}: {text}"] for name, text in texts.items()]
     return {**kept, "said": f"{target} is made as below. {meaning}", "rows": rows}
 
 
@@ -315,7 +349,7 @@ def numbers(found: Answered) -> list[list[str]]:
 
 
 def _figure(value: float, digits: int) -> str:
-    return f"{round(value, digits) + 0.0:,.{digits}f}" if math.isfinite(value) else NOTHING
+    return f"{round(value, digits) + 0.0:,.{max(digits, 0)}f}" if math.isfinite(value) else NOTHING
 
 
 def notes(found: Answered) -> list[str]:

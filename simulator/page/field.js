@@ -230,7 +230,7 @@ function showAnswer(found) {
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;
   const spoken = found.labels.changed ?? found.labels.recorded, of = names.length > 1 ? ` of ${spoken}` : "";
-  $("season-said").textContent = `${asked.year === "all" ? `Lines: the middle fall of each day; band: 8 of 10 falls${of}. ` : ""}Rain, drainage and losses are summed from September. The axes stand still.`;
+  $("season-said").textContent = `${asked.year === "all" ? `Lines: the middle fall of each day; dark band: 8 of 10 falls${of}; light band: in a field like these, from late February on. ` : "Light band: in a field like these, from late February on. "}Rain, drainage and losses are summed from September. The axes stand still.`;
   $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
   $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
 }

@@ -26,7 +26,8 @@ from simulator.season.day.loop import grow
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.season.plan import end as read_end
 from simulator.season.seasons import SOIL_STARTS, Seasons, cut_seasons, latitude_of
-from simulator.weather.change import Change, change_weather
+from simulator.weather.change import change_weather
+from simulator.weather.change_text import Change
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -17,7 +17,7 @@ from simulator.answers.risk.chart import exceedance
 from simulator.answers.season.panels import WIDE, moments, series_encodings, several
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.show.charts import FAINT, TEXT, Chart, finish
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 FIRST_SHOWN, LAST_SHOWN = "09-01", "05-31"
 NEAR = 14  # size of letters on a screen at arm's length [px]

@@ -21,7 +21,7 @@ from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, previous_crop, soi
 from simulator.problems import InputError, Problem, fault, spelled
 from simulator.season import plan as plans
 from simulator.season.soil_test import read_soil_test
-from simulator.weather.change import Change, parse_change
+from simulator.weather.change_text import Change, parse_change
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
 
 LONGEST_QUERY, MOST_KEYS = 6000, 80  # characters and keys of a link

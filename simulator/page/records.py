@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from simulator.problems import InputError, fault
 from simulator.show.output import plain
-from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.fall_year import season_day, usable_years
+from simulator.weather.record import fill_short_gaps
 from simulator.weather.samples import find_sample, sample_weather, samples
 
 if TYPE_CHECKING:

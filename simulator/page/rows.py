@@ -19,9 +19,10 @@ from simulator.page.pictures import FIRST_SHOWN, on_calendar
 from simulator.page.question import read_question, usual
 from simulator.page.records import PlaceWeather
 from simulator.page.stages import stage_days
+from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 Columns = dict[str, list[Any]]
 
@@ -32,6 +33,8 @@ LINES = {
     "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+FIELDS_DRAWN = 20  # of a field like these, for the band: a picture must follow a dragged handle
+FIRST_TRIED = "02-24"  # the earliest sampling of the open trials that showed how far off it is
 STEP = 2  # days between the points of a line
 LATE_SOWING = "11-05"
 DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
@@ -42,8 +45,8 @@ ROOM = 1.05  # above the highest value of an axis
 def season_rows(found: Answered) -> dict[str, Columns]:
     """Return the columns of the season's picture: its named data.
 
-    Over all falls a line is the median of each day, with the band of 8 in 10 falls about the
-    biomass that the answer speaks of: several bands would hide each other.
+    Over all falls a line is the median of each day. About the biomass that the answer speaks of
+    lie the band of 8 in 10 falls and, wider, that of a field like these.
     """
     parts: dict[str, dict[str, Columns]] = {}
     for name, grown in found.grown.items():
@@ -60,14 +63,20 @@ def season_rows(found: Answered) -> dict[str, Columns]:
         low, middle, high = (
             _shown(values[up], "mass", found) for values in _middle(block["biomass_kg_ha"])
         )
-        banded = len(grown.shown) > 1 and name == found.speaks_of
+        banded = name == found.speaks_of  # several bands would hide each other
+        wide = _in_a_field(block["biomass_kg_ha"][:, up], span[up]) if banded else np.empty((2, 0))
         parts[name] = {
             "days": _dated(name, span, days),
             "stand": _dated(name, span[up], {"biomass": middle}),
             "band": _dated(
                 name,
                 span[up] if banded else span[:0],
-                {"low": low, "high": high} if banded else {"low": [], "high": []},
+                {
+                    "low": low if banded else [],
+                    "high": high if banded else [],
+                    "field_low": _shown(wide[0], "mass", found),
+                    "field_high": _shown(wide[1], "mass", found),
+                },
             ),
             "air": _dated(name, *_air(found, name, grown, span)),
             "marks": _marks(name, grown, span[up], middle),
@@ -91,6 +100,17 @@ def _middle(values: Array) -> tuple[Array, Array, Array]:
     if values.shape[0] == 1:
         return values[0], values[0], values[0]
     return band(values, axis=0)
+
+
+def _in_a_field(values: Array, span: Array) -> Array:
+    """Return the ends of the band of weather and field of each day, (2, day).
+
+    NaN before `FIRST_TRIED`: how far off the model is was found on later days alone.
+    """
+    made = LEVEL.in_fields(np.asarray(values, float), FIELDS_DRAWN)
+    by_day = np.moveaxis(made, 1, 0).reshape(made.shape[1], -1)
+    ends: Array = np.quantile(by_day, (0.1, 0.9), axis=1)
+    return np.where(span >= day_number(ANY_YEAR, FIRST_TRIED), ends, np.nan)
 
 
 def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:

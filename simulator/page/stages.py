@@ -11,7 +11,7 @@ from simulator.season.plan import ANY_YEAR, month_day_of
 from simulator.show import wording
 from simulator.show.tables import NOTHING
 
-PASSED_OVER = "passed over"  # such as tillers, where stems rise before there is one
+PASSED_OVER = "passed over"  # such as tillering, where the stand joints before it has a tiller
 
 
 def stage_days(grown: Grown) -> dict[str, int]:

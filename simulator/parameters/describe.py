@@ -16,6 +16,7 @@ from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.field_spread import RYE
 from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE
+from simulator.parameters.plot_spread import PLOTS
 from simulator.parameters.residues import LIES
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 from simulator.problems import InputError, fault
@@ -27,6 +28,7 @@ SETS: Mapping[str, Mapping[str, BoundedSet]] = {
     "fertilizers": FERTILIZERS,
     "residues": LIES,
     "fields": {RYE.name: RYE},
+    "plots": {PLOTS.name: PLOTS},
     "model errors": {one.name: one for one in (LEVEL, GAIN, RESPONSE)},
 }
 _MARKED = re.compile(r"(<!-- table: (?P<name>[^>]*?) -->\n).*?(<!-- end of table -->)", re.DOTALL)

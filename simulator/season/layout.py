@@ -124,7 +124,7 @@ def lay_out(
     sowings = [plans.month_day(text, name=Parameter("sow")) for text in texts_of(sow)]
     seedings = _rates(seeding, plans.seeding_rates)
     rates = _rates(nitrogen, plans.nitrogen_rates)
-    timing_texts = texts_of(nitrogen_timing)
+    timing_texts = [plans.dated(text) for text in texts_of(nitrogen_timing)]
     timings = [plans.dressings(text) for text in timing_texts]
     ends = [plans.end(text) for text in texts_of(end)]
     plans.check_order(sowings, timings, ends)

@@ -20,11 +20,9 @@ from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import (
-    fill_short_gaps,
-    season_day,
-)
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray
@@ -92,7 +90,7 @@ def run_season(
         organic_matter=organic_matter,
         sow=sow,
         nitrogen=plan.nitrogen,
-        nitrogen_timing=plan.nitrogen_timing,
+        nitrogen_timing=plans.dated(plan.nitrogen_timing),
     )
     rate, seeding, dressings = _amounts(plan, year, sow)
     announce_compiling("grow", announce)
@@ -116,7 +114,7 @@ def run_season(
             sow=sow,
             seeding_kg_ha=seeding,
             nitrogen_kg_ha=rate,
-            nitrogen_timing=plan.nitrogen_timing,
+            nitrogen_timing=plans.dated(plan.nitrogen_timing),
             end=end.text,
             year=year,
             end_reached="yes" if reached else "no",

@@ -11,10 +11,21 @@ import numpy as np
 
 from simulator import units
 from simulator.problems import Parameter, fault
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 _PART = re.compile(r"^(?P<when>sowing|\d{1,2}-\d{1,2})(?:\s+(?P<share>\d+(?:/\d+)?(?:\.\d+)?%?))?$")
 _STAGE = re.compile(r"^zadoks\s+(\d{1,2})$")
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH = (
+    r"(jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|"
+    r"oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)\.?"
+)
+_DAY = r"(\d{1,2})(?:st|nd|rd|th)?(?![\d/.%-])"  # but not the share of a split, "15 Feb 2/3"
+_MONTH_FIRST = re.compile(rf"\b{_MONTH}\s*{_DAY}", re.IGNORECASE)
+_DAY_FIRST = re.compile(rf"(?<![\d/.%-]){_DAY}\s*{_MONTH}(?![a-z])", re.IGNORECASE)
+# Zadoks, Chang and Konzak (1974), Weed Res. 14:415-421, from memory: first node felt, boots
+# swollen, half of the head out, first anthers out
+STAGES = {"jointing": 31, "boot": 45, "heading": 55, "flowering": 61}
 
 SEEDING_RANGE = (5.0, 500.0)  # kg/ha, beyond what any drill is set to
 NITROGEN_RANGE = (0.0, 500.0)  # kg/ha
@@ -23,16 +34,32 @@ MOST_DRESSINGS = 6
 ANY_YEAR = 2001  # where a date without a year is checked or ordered
 
 
+def dated(text: str) -> str:
+    """Write dates with a month's name as month-day: ``"Oct 20"`` and ``"20 Oct"`` as ``"10-20"``.
+
+    Whatever else the text says stays as it is.
+    """
+    found = _DAY_FIRST.sub(lambda match: _numbered(match[2], match[1]), text)
+    return _MONTH_FIRST.sub(lambda match: _numbered(match[1], match[2]), found)
+
+
+def _numbered(month: str, day: str) -> str:
+    return f"{_MONTHS.index(month[:3].lower()) + 1:02d}-{int(day):02d}"
+
+
 def month_day(text: str, *, name: str) -> str:
-    """Read a date without a year, such as ``"10-20"``; it belongs to the fall year's season.
+    """Read a date without a year: ``"10-20"``, ``"Oct 20"``, ``"20 Oct"``.
+
+    It belongs to the fall year's season.
 
     Raises
     ------
     InputError
-        Not MM-DD, a date that does not exist, or 02-29, which most years lack.
+        Not a date, one that does not exist, or 02-29, which most years lack.
     """
     if not isinstance(text, str):
         raise fault(name, f"{text!r} is not a date.", "Write month-day: '10-20'.")
+    text = dated(text)
     season_day(ANY_YEAR, text, name=name)
     month, day = text.strip().split("-")
     return f"{int(month):02d}-{int(day):02d}"
@@ -76,7 +103,7 @@ def dressings(text: str, *, name: str = Parameter("nitrogen_timing")) -> tuple[D
         A part that cannot be read, or shares that do not add up to one.
     """
     grammar = "Write sowing, a date such as 02-15, or a split such as 'sowing 1/3 + 02-15 2/3'."
-    parts = [part.strip().lower() for part in str(text).split("+")]
+    parts = [part.strip().lower() for part in dated(str(text)).split("+")]
     if len(parts) > MOST_DRESSINGS:
         raise fault(name, f"{len(parts)} dressings.", f"At most {MOST_DRESSINGS}.")
     read: list[tuple[str | None, Fraction | None]] = []
@@ -113,14 +140,16 @@ class End:
 
 
 def end(text: str, *, name: str = Parameter("end")) -> End:
-    """Read ``"04-15"``, ``"zadoks 61"`` or ``"4000 lb/acre"``.
+    """Read ``"04-15"``, ``"zadoks 61"``, one of `STAGES` or ``"4000 lb/acre"``.
 
     Raises
     ------
     InputError
         None of the three.
     """
-    plain = str(text).strip().lower()
+    plain = dated(str(text)).strip().lower()
+    if plain in STAGES:
+        plain = f"zadoks {STAGES[plain]}"
     if re.match(r"^\d{1,2}-\d{1,2}$", plain):
         found = month_day(plain, name=name)
         return End(found, date=found)
@@ -137,8 +166,8 @@ def end(text: str, *, name: str = Parameter("end")) -> End:
     raise fault(
         name,
         f"'{text}' cannot be read.",
-        "Write a date such as 04-15, a stage such as 'zadoks 61', or a biomass such as"
-        " '4000 lb/acre'.",
+        f"Write a date such as 04-15, a stage such as 'zadoks 61' ({', '.join(STAGES)}), or a"
+        " biomass such as '4000 lb/acre'.",
     )
 
 

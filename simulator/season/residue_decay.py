@@ -11,22 +11,13 @@ import numpy as np
 from simulator.parameters.residues import Lie, lie
 from simulator.problems import Parameter, fault
 from simulator.process.compiled import compiled
-from simulator.process.nitrogen import first_order
-from simulator.process.residue import (
-    KEPT,
-    MICROBIAL_RATIO,
-    decomposition_day,
-    decomposition_temperature,
-    decomposition_water,
-    net_mineralisation,
-    residue_cover,
-    residue_decay_rate,
-    soil_loss_ratio,
-)
+from simulator.process.residue import MICROBIAL_RATIO, residue_cover, soil_loss_ratio
 from simulator.season import plan as plans
+from simulator.season.day.lying import LOTS, decay_a_day, lay_down, on_the_ground
 from simulator.season.day.state import CARBON
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, fill_short_gaps, season_day
+from simulator.weather.record import NAMES, fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray
@@ -86,54 +77,32 @@ def decay(
     ----------
     The processes called; their docstrings name the papers.
     """
-    lying = lies[0]
-    carbon = CARBON * shoot
-    raised = carbon * lying.raised
-    buried = carbon * lying.buried
-    flat = carbon - raised - buried
-    roots = CARBON * root
-    rate = residue_decay_rate(shoot_ratio)
-    root_rate = lying.root_rate * residue_decay_rate(root_ratio)
-    microbes = respired = released = passed = 0.0
-    wet = 1.0  # fresh residue is full of sap
+    starts = np.array([shoot, shoot_ratio, root, root_ratio])
+    _decay(mean, rain, days, starts, lies, np.empty(1, LOTS), out)
+
+
+@compiled
+def _decay(
+    mean: Array, rain: Array, days: int, starts: Array, lies: Array, work: Array, out: Array
+) -> None:
+    """Follow one stand's residue with work space that the caller keeps: a record holds no array."""
+    lying, lots = lies[0], work[0]
+    shoot, shoot_ratio, root, root_ratio = starts
+    lay_down(shoot, shoot_ratio, root, root_ratio, lying, lots)
     for day in range(days + 1):
         if day > 0:
-            wet = decomposition_water(rain[day], wet)
-            worth = decomposition_day(decomposition_temperature(mean[day]), wet)
-            passed += worth
-            # each lot decays at the pace of its place
-            from_raised = first_order(raised, lying.raised_rate * rate, worth)
-            from_flat = first_order(flat, rate, worth)
-            from_buried = first_order(buried, lying.buried_rate * rate, worth)
-            from_roots = first_order(roots, root_rate, worth)
-            raised, flat = raised - from_raised, flat - from_flat
-            buried, roots = buried - from_buried, roots - from_roots
-            from_shoots = from_raised + from_flat + from_buried
-            # microbes keep a part, die, and are eaten by others
-            dead = first_order(microbes, lying.turnover, worth)
-            eaten = from_shoots + from_roots + dead
-            microbes += KEPT * eaten - dead
-            respired += (1.0 - KEPT) * eaten
-            released += (
-                net_mineralisation(from_shoots, shoot_ratio)
-                + net_mineralisation(from_roots, root_ratio)
-                + net_mineralisation(dead, MICROBIAL_RATIO)
-            )
-            # what stands or hangs comes down
-            down = first_order(raised, lying.settling, 1.0)
-            raised -= down
-            flat += down
-        shoots = raised + flat + buried
-        on_ground = (flat + lying.raised_cover * raised) / CARBON
+            decay_a_day(mean[day], rain[day], np.inf, lying, lots)
+        shoots = lots.raised + lots.flat + lots.buried
+        on_ground = on_the_ground(lying, lots)
         cover = residue_cover(on_ground, lying.area)
         row = out[day]
-        row[0], row[1], row[2] = shoots / CARBON, roots / CARBON, on_ground
+        row[0], row[1], row[2] = shoots / CARBON, lots.roots / CARBON, on_ground
         row[3], row[4] = cover, soil_loss_ratio(cover)
-        row[5] = released
-        row[6] = shoots / shoot_ratio + roots / root_ratio
-        row[7] = microbes / MICROBIAL_RATIO
-        row[8], row[9], row[10] = shoots + roots, microbes, respired
-        row[11] = passed
+        row[5] = lots.released
+        row[6] = shoots / shoot_ratio + lots.roots / root_ratio
+        row[7] = lots.microbes / MICROBIAL_RATIO
+        row[8], row[9], row[10] = shoots + lots.roots, lots.microbes, lots.respired
+        row[11] = lots.passed
 
 
 @compiled

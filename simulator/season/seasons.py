@@ -12,13 +12,8 @@ import numpy as np
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.day.drivers import DAYS
-from simulator.weather.record import (
-    NAMES,
-    first_whole,
-    season_day,
-    unbroken,
-    usable_years,
-)
+from simulator.weather.fall_year import first_whole, season_day, usable_years
+from simulator.weather.record import NAMES, unbroken
 
 if TYPE_CHECKING:
     import xarray

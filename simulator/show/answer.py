@@ -1,4 +1,4 @@
-"""A whole answer for people: heading, tables, what they mean, and what to keep in mind.
+"""A whole answer for people: heading, what was found, tables, and what to keep in mind.
 
 `Reply` is what every question gives, whether a command asked it or Python: the command prints its
 text, a notebook shows its page.
@@ -214,8 +214,8 @@ def answer_text(answer: Answer, head: str, tables: Sequence[str]) -> str:
     str
         Blocks with blank lines between them.
     """
-    blocks = [head, *tables]
-    blocks.append("\n".join(paragraph(sentence) for sentence in answer.sentences))
+    said = "\n".join(paragraph(sentence) for sentence in answer.sentences)
+    blocks = [head, said, *tables]  # the first screen is the answer; its numbers follow
     blocks.append(listed("Left out:", answer.left_out))
     blocks.append(listed("Notes:", answer.notes))
     blocks.append(listed("Keep in mind:", answer.cautions))

@@ -21,7 +21,8 @@ def ranges(
     Parameters
     ----------
     rows : sequence of dict
-        ``label, series, y, low, high`` in the reader's units, and ``told``, printed at the mean.
+        ``label, series, y, low, high`` in the reader's units, and ``told``, printed at the mean;
+        with ``field_low, field_high`` too, a thin bar is drawn from one to the other.
     up : str
         Title of the axis.
     name : str
@@ -62,6 +63,11 @@ def ranges(
     spans = base.mark_bar(size=14, opacity=0.4, cornerRadius=3).encode(
         y=alt.Y("low:Q", title=up, scale=fixed), y2="high:Q"
     )
+    wide = (
+        base.mark_rule(strokeWidth=1.2, opacity=0.7).encode(
+            y=alt.Y("field_low:Q", title=up, scale=fixed), y2="field_high:Q"
+        ),
+    )
     height = alt.Y("y:Q", title=up, scale=fixed)
     means = base.mark_point(filled=True, size=90, opacity=1.0).encode(y=height, shape=shape)
     sides: tuple[tuple[int, Literal["left", "right"]], ...] = ((12, "left"), (-12, "right"))
@@ -76,7 +82,7 @@ def ranges(
             align=align,
         )
     ]
-    return alt.layer(spans, *names, means)
+    return alt.layer(*(wide if "field_low" in rows[0] else ()), spans, *names, means)
 
 
 def band(

@@ -47,18 +47,25 @@ def rates_title(plan: dict[str, Any], system: units.System) -> str:
     )
 
 
+MEASURES = (
+    "Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the soil column "
+    "since September, before sowing too."
+)
+
+
+def not_all_count(grid: xr.Dataset) -> list[str]:
+    """Say that not every fall counts, where an end was not always reached."""
+    if not grid["biomass_kg_ha"].isnull().any():
+        return []
+    return [
+        "Only falls in which the end was reached count; their number stands at the right, and of "
+        "fewer than ten the lowest and highest are given."
+    ]
+
+
 def meaning(grid: xr.Dataset) -> str:
     """Say what the figures of the tables are."""
-    texts = [spread_meaning(grid.sizes["year"])]
-    if grid["biomass_kg_ha"].isnull().any():
-        texts.append(
-            "Only falls in which the end was reached count; their number stands at the "
-            "right, and of fewer than ten the lowest and highest are given."
-        )
-    texts.append(
-        "Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the "
-        "soil column since September, before sowing too."
-    )
+    texts = [spread_meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
     return " ".join(text for text in texts if text)
 
 

@@ -121,6 +121,12 @@ def mean(values: NDArray[np.float64]) -> float:
     return float(known.mean()) if known.size else float("nan")
 
 
+def median(values: NDArray[np.float64]) -> float:
+    """Median over falls, those without a value left aside: a stage that a fall really had."""
+    known = values[np.isfinite(values)]
+    return float(np.quantile(known, 0.5, method="lower")) if known.size else float("nan")
+
+
 def spread(values: NDArray[np.float64]) -> tuple[float, float]:
     """Return the range in which 8 of 10 falls lie; of fewer than ten falls, the whole range."""
     known = values[np.isfinite(values)]

@@ -17,9 +17,10 @@ from simulator.trials.plot_checks import judge
 from simulator.trials.plot_defaults import with_defaults
 from simulator.trials.plot_parsing import Reading, rows_of
 from simulator.trials.plot_runs import Plot, PlotRuns
+from simulator.weather.fall_year import why_not
 from simulator.weather.files.record_check import checked
-from simulator.weather.files.tables import read_about
-from simulator.weather.record import fill_short_gaps, why_not
+from simulator.weather.files.tables.about import read_about
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

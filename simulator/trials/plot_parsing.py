@@ -23,11 +23,11 @@ from simulator.trials.plot_columns import (
     find_header,
     recognise,
 )
+from simulator.weather.fall_year import FIRST_MONTH
 from simulator.weather.files.dates import ASK, read_dates
 from simulator.weather.files.spreadsheet import sheet_rows
-from simulator.weather.files.tables import LOOKED_AT, Rows
+from simulator.weather.files.tables.rows import LOOKED_AT, Rows
 from simulator.weather.files.text import decode, split_rows
-from simulator.weather.record import FIRST_MONTH
 
 MOST_BYTES = 16 * 2**20
 MOST_ROWS = 20_000

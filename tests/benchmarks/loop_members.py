@@ -13,7 +13,7 @@ from simulator.season.day.calendar import BY_BIOMASS, BY_DATE, BY_STAGE
 from simulator.season.day.drivers import DAYS, season_drivers
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import DAY
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 from simulator.weather.samples import sample_weather
 
 SEPTEMBER, MAY = 62, 334  # season days of 1 September and of the end of May

@@ -15,11 +15,11 @@ from simulator.problems import InputError, printable
 from simulator.trials.observations import read_plots
 from simulator.weather import places
 from simulator.weather.files.checking import check_stations, check_weather
-from simulator.weather.files.plausible import COLDEST, HOTTEST, WETTEST
+from simulator.weather.files.quality.limits import COLDEST, HOTTEST, WETTEST
 from simulator.weather.files.reading import read_weather
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.climatology import read_climatology
-from simulator.weather.year_types import read_kinds_file
+from simulator.weather.year_type_files import read_kinds_file
 from tests.fuzz import asking
 
 _CUSTOMS = (None, "us", "si")

@@ -14,7 +14,7 @@ from simulator.show.tables import Column, number, paragraph, plain_number, table
 from simulator.trials.agreement import Agreement
 from simulator.trials.contrasts import LEAST_DAYS, gains, responses
 from simulator.trials.skill import Contrast, Skill
-from simulator.weather.change import MONTHS
+from simulator.weather.change_text import MONTHS
 
 FEWEST_PAIRS = 5  # differences from which on a sentence judges them (practice)
 FEWEST_ROWS = 3  # rows from which on a month or a rate is named (practice)

@@ -11,7 +11,7 @@ from simulator.answers.agree import contrasts
 from simulator.show.output import plain
 from simulator.trials.agreement import FIELD_BAND, OTHERS, SIMULATED, Agreement
 from simulator.trials.contrasts import nitrogen_given
-from simulator.weather.change import MONTHS
+from simulator.weather.change_text import MONTHS
 
 if TYPE_CHECKING:
     import pandas as pd

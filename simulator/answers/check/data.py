@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from simulator.problems import Problem, Spelling
-    from simulator.weather.files.checking import Report, ReportOfMany
+    from simulator.weather.files.checking import Report, StationsReport
 
 
 def report_json(report: Report, version: str, spelling: Spelling) -> str:
@@ -59,7 +59,7 @@ def _json(version: str, file: str, usable: bool, found: dict[str, Any]) -> str:
     return json.dumps(about | found, indent=1, allow_nan=False)
 
 
-def many_json(report: ReportOfMany, version: str, spelling: Spelling) -> str:
+def many_json(report: StationsReport, version: str, spelling: Spelling) -> str:
     """Return the report on a table of many stations as one JSON object.
 
     ``stations`` has what was understood of each; each problem and doubt is a row, with its
@@ -75,7 +75,9 @@ def many_json(report: ReportOfMany, version: str, spelling: Spelling) -> str:
         }
         for name, one in report.stations.items()
     ]
-    rows = [{"station": "", **_row("problem", problem, spelling)} for problem in report.strays]
+    rows = [
+        {"station": "", **_row("problem", problem, spelling)} for problem in report.without_station
+    ]
     rows += [
         {"station": name, **row}
         for name, one in report.stations.items()

@@ -12,26 +12,75 @@ from simulator.show.wording import falls
 
 if TYPE_CHECKING:
     from simulator.problems import Problem
-    from simulator.weather.files.checking import Report, ReportOfMany
+    from simulator.weather.files.checking import Report, StationsReport
 
 MOST_STATIONS, MOST_OF_A_STATION, MOST_DOUBTS, MOST_NOTES = 60, 5, 40, 10
 LONGEST_NAME = 24
+SCREEN, FEW_LEFT_OUT = 6, 3  # doubts and falls left out that fit a screen beside the rest
 
 _NO_LATITUDE = Text(
     "not in the file; say it with ", Parameter("latitude"), " when you run a season"
 )
 
 
-def report_text(report: Report, spelling: Spelling) -> str:
-    """Print what was understood, then problems, doubts and notes, each with its row."""
-    blocks = [_understood(report, spelling) if report.layout else f"{report.file}: not understood."]
+def report_text(report: Report, spelling: Spelling, *, every: bool = False) -> str:
+    """Print whether a file can be used, what was understood, then what is wrong, row by row.
+
+    Parameters
+    ----------
+    report : Report
+    spelling : callable
+        Spells parameters for who asks.
+    every : bool
+        Whether every doubt, and every fall left out, is listed, or only as many as fit a screen.
+    """
+    blocks = [_verdict(report)]
     problems, doubts = _texts(report.problems, spelling), _texts(report.doubts, spelling)
     blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
-    blocks.append(listed(_counted(report.doubts, "doubt", "to look at"), doubts))
-    blocks.append(listed("Notes:", report.notes))
+    if report.layout:
+        blocks.append(_understood(report, spelling))
     if report.usable:
-        blocks.append(_usable(report))
+        blocks.append(_left_out(report, spelling, every))
+    shown = doubts if every else _some(doubts, SCREEN, spelling)
+    blocks.append(listed(_counted(report.doubts, "doubt", "to look at"), shown))
+    blocks.append(listed("Notes:", report.notes))
+    if report.usable and report.filled:
+        blocks.append(paragraph(f"A run fills short gaps: {report.filled}."))
     return "\n\n".join(block for block in blocks if block)
+
+
+def _verdict(report: Report) -> str:
+    """Say first of all whether the file can be used, and for which falls."""
+    if not report.usable:
+        count = f"{len(report.problems)} {'problem' if len(report.problems) == 1 else 'problems'}"
+        return f"{report.file} cannot be used: {count}."
+    if not report.winters:
+        return (
+            f"{report.file} can be read, but no winter of it is whole from 1 November to 15 April."
+        )
+    return paragraph(
+        f"{report.file} can be used, from 1 November to 15 April: {falls(report.winters)}."
+    )
+
+
+def _left_out(report: Report, spelling: Spelling, every: bool) -> str:
+    """List falls within the record that are left out; those before and after it say nothing."""
+    inside = [
+        f"{year}: {why}"
+        for year, why in report.left_out.items()
+        if report.first < f"{year}-11-01" and f"{year + 1}-04-15" <= report.last
+    ]
+    return listed("Left out:", inside if every else _some(inside, FEW_LEFT_OUT, spelling))
+
+
+def _some(texts: list[str], most: int, spelling: Spelling) -> list[str]:
+    """Return as many as fit a screen, and where the others are."""
+    if len(texts) <= most + 1:
+        return texts
+    return [
+        *texts[:most],
+        f"and {len(texts) - most:,} more; {spelling(Parameter('all'))} lists them.",
+    ]
 
 
 def _counted(problems: list[Problem], word: str, what: str) -> str:
@@ -58,29 +107,13 @@ def _understood(report: Report, spelling: Spelling) -> str:
     }
     width = max(map(len, lines))
     texts = [paragraph(text, first=f"  {name:<{width}}  ") for name, text in lines.items() if text]
-    return "\n".join([f"{report.file}: understood", *texts])
+    return "\n".join(["What was understood:", *texts])
 
 
-def _usable(report: Report) -> str:
-    """Say which winters the file serves."""
-    texts = []
-    if report.winters:
-        texts.append(paragraph(f"Usable from 1 November to 15 April: {falls(report.winters)}."))
-    else:
-        texts.append("No winter of this file is whole from 1 November to 15 April.")
-    if report.left_out:
-        texts.append(
-            listed("Left out:", [f"{year}: {why}" for year, why in report.left_out.items()])
-        )
-    if report.filled:
-        texts.append(paragraph(f"A run fills short gaps: {report.filled}."))
-    return "\n\n".join(texts)
-
-
-def many_text(report: ReportOfMany, spelling: Spelling) -> str:
+def many_text(report: StationsReport, spelling: Spelling) -> str:
     """Print what was understood of each station, then what stops use and what to look at."""
     blocks = [_understood_of_many(report), _stations_table(report, spelling)]
-    problems = _texts(report.strays, spelling)
+    problems = _texts(report.without_station, spelling)
     for name, one in report.stations.items():
         problems += _first(one.problems, report.file, name, spelling)
     blocks.append(listed(_counted(report.problems, "problem", "to mend"), problems))
@@ -110,7 +143,7 @@ def many_text(report: ReportOfMany, spelling: Spelling) -> str:
     return "\n\n".join(block for block in blocks if block)
 
 
-def _understood_of_many(report: ReportOfMany) -> str:
+def _understood_of_many(report: StationsReport) -> str:
     read = [one for one in report.stations.values() if one.layout]
     lines = {
         "read as": _together(one.layout for one in read),
@@ -132,7 +165,7 @@ def _together(texts: Iterable[str]) -> str:
     return "; ".join(f"{text} ({times:,} stations)" for text, times in count.most_common(3))
 
 
-def _stations_table(report: ReportOfMany, spelling: Spelling) -> str:
+def _stations_table(report: StationsReport, spelling: Spelling) -> str:
     """Lay out the stations; of very many only those that a run leaves out or finds no winter in."""
     shown = list(report.stations.items())
     if len(shown) > MOST_STATIONS:
@@ -195,7 +228,7 @@ def _first(problems: Sequence[Problem], file: str, station: str, spelling: Spell
     ]
 
 
-def _without_latitude(report: ReportOfMany, spelling: Spelling) -> str:
+def _without_latitude(report: StationsReport, spelling: Spelling) -> str:
     bare = [name for name, one in report.stations.items() if one.layout and one.latitude is None]
     if not bare:
         return ""

@@ -2,31 +2,111 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.compare.calculate import CHOICES, main_effects
+from simulator.answers.compare.calculate import CHOICES, Difference, differences, main_effects
+from simulator.answers.shared.fields import CANNOT_TELL, difference_off, how_far_off, spelled
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
-def sentences(grid: xr.Dataset, system: units.System) -> list[str]:
-    """Say what each choice does to biomass, the weightiest first."""
+def sentences(
+    grid: xr.Dataset,
+    system: units.System,
+    kinds: Mapping[int, str] | None = None,
+    errors: ModelErrors = SHIPPED,
+) -> list[str]:
+    """Say what each choice does to biomass, the weightiest first, and how surely.
+
+    Parameters
+    ----------
+    grid : Dataset
+        From `compare`.
+    system : {"us", "si"}
+    kinds : mapping of int to str, optional
+        Kind of each fall, to say in which a second sowing date beats the first.
+    errors : ModelErrors
+        How far off the model is.
+    """
     texts = []
     for choice, levels in main_effects(grid).items():
         ranked = sorted(levels, key=lambda level: -level[1])
         (best, most), (worst, least) = ranked[0], ranked[-1]
+        made, left = (units.spell(one, "biomass", system) for one in (most, least))
         texts.append(
-            f"{CHOICES[choice]}: {_level(choice, best, system)} makes most, "
-            f"{units.spell(most, 'mass', system)}, and {_level(choice, worst, system)} least, "
-            f"{units.spell(least, 'mass', system)}, as means over all the other choices."
+            f"{CHOICES[choice]}: {_bare(choice, best, system)} makes most, {made}, and "
+            f"{_bare(choice, worst, system)} least, {left}, as means over all the other choices."
         )
+    found = differences(grid, errors)
+    texts += [_within_falls(one, system) for one in _outermost(found)]
+    texts += _second_sowing(found, kinds)
+    texts.append(how_far_off(system, errors.level))
+    if found:
+        texts.append(difference_off(system, errors.response))
     return texts
 
 
-def _level(choice: str, level: str | float, system: units.System) -> str:
+def _outermost(found: Sequence[Difference]) -> list[Difference]:
+    """Keep of each choice the level that lies farthest from the first."""
+    farthest: dict[str, Difference] = {}
+    for one in found:
+        if one.choice not in farthest or abs(one.mean) > abs(farthest[one.choice].mean):
+            farthest[one.choice] = one
+    return list(farthest.values())
+
+
+def _within_falls(one: Difference, system: units.System) -> str:
+    """Say in how many falls a level beats the first, and by how much in a field like these."""
+    second, first = (level_name(one.choice, level, system) for level in (one.second, one.first))
+    more = "more" if one.mean >= 0 else "less"
+    between = spelled(one.ranges, "biomass", system)
+    made = (
+        f"Within the same fall, {second} makes {units.spell(abs(one.mean), 'biomass', system)} "
+        f"{more} than {first} and is ahead in {one.ahead} of {len(one.years)}."
+    )
+    if one.ranges.told:
+        return f"{made} In a field like these the difference is {between}."
+    return f"{made} {CANNOT_TELL.format(between=between)}"
+
+
+def _second_sowing(found: Sequence[Difference], kinds: Mapping[int, str] | None) -> list[str]:
+    """Say in which kinds of fall the second sowing date beats the first, if it ever does."""
+    second = next((one for one in found if one.choice == "sow"), None)
+    if second is None or not kinds or not 0 < second.ahead < len(second.years):
+        return []
+    beats = [
+        f"{won} of {falls} {kind}" for kind, (won, falls) in sorted(second.by_kind(kinds).items())
+    ]
+    dates = [wording.dates_in(str(date)) for date in (second.second, second.first)]
+    return [f"Sown on {dates[0]} it beats {dates[1]} in {wording.join(beats)} falls."]
+
+
+def _bare(choice: str, level: str | float, system: units.System) -> str:
+    """Name a level beside its choice: ``"Oct 20"``, ``"60 lb/ac"``."""
     if choice in ("seeding", "nitrogen"):
         return units.spell(float(level), "mass", system)
     return wording.dates_in(str(level))
+
+
+def level_name(choice: str, level: str | float, system: units.System) -> str:
+    """Name a level of a choice by itself: ``"sown Oct 20"``, ``"60 lb/ac of nitrogen"``."""
+    if choice in ("seeding", "nitrogen"):
+        of = "seed" if choice == "seeding" else "nitrogen"
+        return f"{_bare(choice, level, system)} of {of}"
+    if choice == "nitrogen_timing":
+        return f"nitrogen {wording.timing(str(level))}"
+    if choice == "end":
+        return f"ended {wording.ending(str(level))}"
+    return f"sown {_bare(choice, level, system)}"
+
+
+def short_name(choice: str, level: str | float, system: units.System) -> str:
+    """Name a level in a table: ``"sown Oct 20"``, ``"60 lb/ac N"``."""
+    if choice == "nitrogen":
+        return f"{_bare(choice, level, system)} N"
+    return level_name(choice, level, system)

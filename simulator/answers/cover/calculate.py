@@ -7,10 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.cover import in_fields
+from simulator.answers.cover.in_fields import cover_by_day
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import fault
 
 if TYPE_CHECKING:
     import xarray as xr
+    from numpy.typing import NDArray
+
+    from simulator.answers.cover.on_day import OnDay
+    from simulator.answers.shared.fields import Ranges
 
 COVERS = (0.30, 0.60, 0.90)
 HEAVY = 8000.0  # kg/ha that holds back small-seeded annual weeds (docs/cover.md)
@@ -45,6 +52,11 @@ class Cover:
         Falls not used, with the reason.
     ends_early : str
         Why fewer days are followed than asked for; empty where they are not.
+    errors : ModelErrors
+    on : tuple of OnDay
+        Days after termination that were asked for, the day of planting among them.
+    green : Dataset(year, sow, date) or None
+        ``green_cover`` of the living stand, NaN before it is sown.
     """
 
     stands: xr.Dataset
@@ -53,14 +65,47 @@ class Cover:
     by_day: xr.Dataset
     left_out: list[str]
     ends_early: str
+    errors: ModelErrors = SHIPPED
+    on: tuple[OnDay, ...] = ()
+    green: xr.Dataset | None = None
 
     @property
     def days(self) -> int:
         """Days followed."""
         return int(self.residue["day"][-1])
 
+    def biomass(self, sow: str) -> NDArray[np.float64]:
+        """Biomass at termination (fall,) [kg/ha]."""
+        return np.asarray(self.stands["biomass_kg_ha"].sel(sow=sow).values)
 
-def cover(stands: xr.Dataset, residue: xr.Dataset) -> Cover:
+    def cover_ranges(self, sow: str, name: str, day: int = 0) -> Ranges:
+        """Return the ranges of the share of the ground covered on a day since termination."""
+        covered = self.residue["ground_covered"].sel(sow=sow, residue=name).isel(day=day).values
+        return in_fields.cover_ranges(covered, self.biomass(sow), self.errors)
+
+    def days_ranges(self, sow: str, name: str, share: float) -> Ranges:
+        """Return the ranges of days on which a share of the ground is covered."""
+        covered = self.residue["ground_covered"].sel(sow=sow, residue=name)
+        return in_fields.days_ranges(
+            covered.isel(day=slice(1, None)).transpose("year", "day").values,
+            share,
+            self.biomass(sow),
+            self.falls[f"days_above_{100 * share:.0f}"].sel(sow=sow, residue=name).values,
+            self.errors,
+        )
+
+    def heavy(self, sow: str, name: str) -> tuple[float, float]:
+        """Return the chance that residue holds back small weeds, and for how many days then."""
+        on_ground = self.residue["ground_residue_kg_ha"].sel(sow=sow, residue=name)
+        return in_fields.heavy(
+            on_ground.isel(day=slice(1, None)).transpose("year", "day").values,
+            HEAVY,
+            self.biomass(sow),
+            self.errors,
+        )
+
+
+def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED) -> Cover:
     """Gather what residue comes to.
 
     Parameters
@@ -69,6 +114,7 @@ def cover(stands: xr.Dataset, residue: xr.Dataset) -> Cover:
         From `compare`, one plan but for sowing selected, one dated end.
     residue : Dataset(year, sow, residue, day)
         From `simulator.season.residue_decay.follow` of the same.
+    errors : ModelErrors
 
     Returns
     -------
@@ -103,10 +149,9 @@ def cover(stands: xr.Dataset, residue: xr.Dataset) -> Cover:
             f"The weather of most falls ends {days} days after {ends}, of {asked} asked for: "
             "what lasts longer is given as at least so many days."
         )
-    residue = residue.isel(year=used, day=slice(0, days + 1))
-    return Cover(
-        stands.isel(year=used), residue, by_fall(residue), _by_day(residue), left_out, early
-    )
+    residue, stands = residue.isel(year=used, day=slice(0, days + 1)), stands.isel(year=used)
+    means = _by_day(stands, residue, errors)
+    return Cover(stands, residue, by_fall(residue), means, left_out, early, errors)
 
 
 def by_fall(residue: xr.Dataset) -> xr.Dataset:
@@ -140,21 +185,17 @@ def by_fall(residue: xr.Dataset) -> xr.Dataset:
     return xarray.Dataset(found, attrs=residue.attrs)
 
 
-def _by_day(residue: xr.Dataset) -> xr.Dataset:
-    """Means over falls day by day, with the range of cover in 8 of 10 falls."""
+def _by_day(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors) -> xr.Dataset:
+    """Means over falls day by day, with the ranges of cover."""
     means = residue[list(BY_DAY)].mean("year", keep_attrs=True)
-    low, high = np.nanpercentile(
-        residue["ground_covered"].values,
-        [10.0, 90.0],
-        axis=residue["ground_covered"].dims.index("year"),
-    )
+    ends = cover_by_day(stands, residue, errors)
     dims = means["ground_covered"].dims
-    for name, values in (("low", low), ("high", high)):
-        means[f"ground_covered_{name}"] = (
-            dims,
-            values,
-            {"units": "1", "long_name": f"the same, {name} end of 8 in 10 falls"},
-        )
+    together = "the same, {} end of 8 in 10 in a field like these, weather and field together"
+    for name, values in ends.items():
+        end = name.rpartition("_")[2]
+        weather = name.startswith("weather")
+        meaning = f"the same, {end} end of 8 in 10 falls" if weather else together.format(end)
+        means[name] = (dims, values, {"units": "1", "long_name": meaning})
     means.attrs = dict(residue.attrs)
     return means
 

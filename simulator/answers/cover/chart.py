@@ -8,7 +8,7 @@ from typing import Any
 from simulator import units
 from simulator.answers.cover.calculate import COVERS, Cover
 from simulator.answers.cover.data import chart_rows
-from simulator.answers.cover.words import lies_as, main_lie, plan_of
+from simulator.answers.cover.words import at_least, lies_as, main_lie, plan_of
 from simulator.show import wording
 from simulator.show.charts import (
     INK,
@@ -46,7 +46,7 @@ def chart(found: Cover, system: units.System, *, axes: Axes | None = None) -> Ch
     import altair as alt
 
     rows = chart_rows(found, system)
-    mass = followed(rows, "mass", axis_title("shoots left", "mass", system), axes=axes)
+    mass = followed(rows, "mass", axis_title("shoots left", "biomass", system), axes=axes)
     nitrogen = followed(
         rows, "nitrogen", axis_title("nitrogen set free", "nitrogen", system), axes=axes
     )
@@ -63,16 +63,21 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
     for sow in map(str, found.residue["sow"].values):
         falls = found.falls.sel(sow=sow, residue=name)
         days = mean(falls[f"days_above_{percent}"].values)
-        least = "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
-        texts.append(f"for {least}{days:.0f} days sown {wording.dates_in(sow)}")
+        ranges = found.days_ranges(sow, name, SPOKEN)
+        texts.append(
+            f"{at_least(falls, percent)}{days:.0f} days sown {wording.dates_in(sow)} "
+            f"({ranges.low:.0f} to {ranges.high:.0f})"
+        )
     cereal = str(found.residue.attrs["cereal"])
     years = found.residue["year"].values.tolist()
     return [
-        f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground "
+        f"{cereal.capitalize()} {lies_as(name)} covers more than {percent} % of the ground for "
         f"{wording.join(texts)}"
     ], [
-        f"{subject(found.residue.attrs, years)}{' Means over falls.' if len(years) > 1 else ''}",
+        subject(found.residue.attrs, years),
         plan_of(found, system),
+        f"{'Means over falls. ' if len(years) > 1 else ''}In brackets, and as a band of what is "
+        f"{lies_as(name)}: the range in a field like these.",
     ]
 
 
@@ -95,8 +100,21 @@ def covered(
     marks = alt.Chart(data([{"cover": 100 * share} for share in COVERS]))
     rules = marks.mark_rule(color=SOFT, strokeDash=[3, 3]).encode(y="cover:Q")
     whole = {"cover": (0.0, 100.0), **(axes or {})}
-    lines = followed(rows, "cover", "ground covered (%)", size=size, axes=whole, legend=True)
-    return alt.layer(rules, lines)
+    title = "ground covered (%)"
+    lines = followed(rows, "cover", title, size=size, axes=whole, legend=True)
+    ranged = [row for row in rows if row.get("cover_low") is not None]
+    sowings = list(dict.fromkeys(row["sown"] for row in rows))
+    bands = (
+        alt.Chart(data(ranged), width=size[0], height=size[1])
+        .mark_area(opacity=0.16)
+        .encode(
+            x=alt.X("day:Q"),
+            y=alt.Y("cover_low:Q", title=title, scale=scale(whole, "cover", zero=True)),
+            y2="cover_high:Q",
+            color=distinguish("sown", sowings, title="sown", dashes=True)["color"],
+        )
+    )
+    return alt.layer(rules, bands, lines)
 
 
 def followed(

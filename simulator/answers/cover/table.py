@@ -7,17 +7,28 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.calculate import COVERS, HEAVY, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.in_fields import cover_ranges, mass_ranges
+from simulator.answers.cover.on_day import OnDay
 from simulator.answers.cover.words import lies_as, main_lie
+from simulator.answers.shared.fields import (
+    Ranges,
+    biomass_ranges,
+    how_far_off,
+    meaning,
+    range_cells,
+    range_columns,
+)
 from simulator.show import wording
 from simulator.show.tables import (
     Column,
     mean,
     number,
+    over_falls,
     paragraph,
     plain_number,
+    span,
     spread,
-    spread_meaning,
     table,
 )
 
@@ -29,11 +40,19 @@ IN_WEEKS = (1, 2, 4, 6, 8, 12, 16, 20, 26, 39, 52)
 
 
 def tables(found: Cover, system: units.System) -> list[str]:
-    """Print days of cover for every sowing and way to lie; cover, mass and nitrogen over time."""
+    """Print the stands, days of cover for each way to lie, days asked for, and all over time."""
     name = main_lie(found)
+    printed = [_stands(found, system), "Days with so much of the ground covered or more:"]
+    printed += [_lasting(found), paragraph(_meaning(found, system)), "At first:"]
+    printed.append(_on_day(found, found.residue.isel(day=0), system))
+    for one in found.on:
+        printed += [f"{_day_title(one)}:", _on_day(found, one.after, system)]
+        if one.soil is not None:
+            printed += [_soil(one.soil, system), paragraph(_about_soil(one))]
+    if found.green is not None and found.green.sizes["date"]:
+        printed += [_green(found.green), paragraph(_ABOUT_GREEN)]
     return [
-        _lasting(found, system),
-        paragraph(_meaning(found, system).strip()),
+        *printed,
         f"{lies_as(name).capitalize()}:",
         _over_time(found, name, system),
         _nitrogen(found, name, system),
@@ -44,55 +63,164 @@ def tables(found: Cover, system: units.System) -> list[str]:
     ]
 
 
+def _about_soil(one: OnDay) -> str:
+    return (
+        f"The soil on {wording.dates_in(one.date)}: water that roots can take from the whole "
+        "column, and nitrate of the column, after rain, what dried under the residue, and what "
+        "decay freed or tied up. The ranges are the weather's alone; the model's soil has not been "
+        "held against measured ones."
+    )
+
+
+_ABOUT_GREEN = (
+    "Green leaves of the living stand, as a share of the ground: means over the falls and, in "
+    "brackets, the range of the weather alone. Stems and yellow leaves cover more. How far off the "
+    "model's leaves are in a field has not been tried."
+)
+
+
 def _meaning(found: Cover, system: units.System) -> str:
     return (
-        f"{spread_meaning(found.residue.sizes['year'])} Days are those with so much of the "
-        f"ground covered or more; \u2265 where a fall's cover outlasts the {found.days} days. "
-        f"Heavy: {units.spell(HEAVY, 'mass', system)} or more on the ground."
+        f"{meaning(found.residue.sizes['year'])} A fall's cover may outlast the {found.days} days "
+        "(\u2265). Cover and days in a field are those of so much more or less biomass of the same "
+        f"C:N. {how_far_off(system, found.errors.level)}"
     )
 
 
-def _lasting(found: Cover, system: units.System) -> str:
+def _stands(found: Cover, system: units.System) -> str:
+    mass = units.label("biomass", system)
     rows = []
-    for sow in found.residue["sow"].values:
+    for sow in found.stands["sow"].values:
         stand = found.stands.sel(sow=sow)
-        for name in found.residue["residue"].values:
+        biomass = stand["biomass_kg_ha"].values
+        ranges = biomass_ranges(biomass, error=found.errors.level)
+        rows.append(
+            [
+                wording.dates_in(str(sow)),
+                number(mean(biomass), "biomass", system),
+                *range_cells(ranges, "biomass", system),
+                plain_number(mean(stand["carbon_to_nitrogen"].values)),
+            ]
+        )
+    columns = [
+        Column("sown", left=True),
+        Column("shoots\nat the end", mass),
+        *range_columns(mass),
+        Column("C:N"),
+    ]
+    return table(columns, rows)
+
+
+def _lasting(found: Cover) -> str:
+    rows = []
+    for sow in map(str, found.residue["sow"].values):
+        for name in map(str, found.residue["residue"].values):
             falls = found.falls.sel(sow=sow, residue=name)
-            start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
-            days = [_days(falls, f"{100 * share:.0f}") for share in reversed(COVERS)]
-            rows.append(
-                [
-                    wording.dates_in(str(sow)),
-                    str(name),
-                    number(mean(stand["biomass_kg_ha"].values), "mass", system),
-                    plain_number(mean(stand["carbon_to_nitrogen"].values)),
-                    plain_number(100.0 * float(start["ground_covered"])),
-                    *days,
-                    plain_number(mean(falls["days_heavy"].values)),
-                ]
-            )
-    return table(
-        [
-            Column("sown", left=True),
-            Column("residue", left=True),
-            Column("shoots", units.label("mass", system)),
-            Column("C:N"),
-            Column("covered\nat first", "%"),
-            *(Column(f"days\nabove {100 * share:.0f} %") for share in reversed(COVERS)),
-            Column("days\nheavy"),
-        ],
-        rows,
-    )
+            row = [wording.dates_in(sow), name]
+            for share in reversed(COVERS[:-1]):
+                ranges = found.days_ranges(sow, name, share)
+                row += [_days(falls, f"{100 * share:.0f}"), *_cells(ranges)]
+            rows.append(row)
+    columns = [Column("sown", left=True), Column("residue", left=True)]
+    for share in reversed(COVERS[:-1]):
+        columns += [Column(f"above\n{100 * share:.0f} %", "days"), *range_columns("days")]
+    return table(columns, rows)
+
+
+def _percent(low: float, high: float) -> str:
+    return "-".join(plain_number(100.0 * end) for end in (low, high))
+
+
+def _cells(ranges: Ranges) -> list[str]:
+    """Print both ranges of a count for `range_columns`."""
+    return [
+        "-".join(plain_number(end) for end in ends)
+        for ends in ((ranges.weather_low, ranges.weather_high), (ranges.low, ranges.high))
+    ]
 
 
 def _days(falls: xr.Dataset, percent: str) -> str:
-    days = falls[f"days_above_{percent}"].values
     sign = "\u2265" if falls[f"above_{percent}_at_last"].values.any() else ""
-    shown = f"{sign}{plain_number(mean(days))}"
-    if np.isfinite(days).sum() < 2:
-        return shown
-    low, high = (plain_number(end) for end in spread(days))
-    return f"{shown} ({low}-{high})"
+    return f"{sign}{plain_number(mean(falls[f'days_above_{percent}'].values))}"
+
+
+def _day_title(one: OnDay) -> str:
+    days = f"{one.days[0]} days after the end"
+    crop = ", when the next crop is planted," if one.soil is not None else ","
+    return f"On {wording.dates_in(one.date)}{crop} {days}"
+
+
+def _on_day(found: Cover, residue: xr.Dataset, system: units.System) -> str:
+    rows = []
+    for sow in map(str, residue["sow"].values):
+        biomass = found.biomass(sow)
+        for name in map(str, residue["residue"].values):
+            at = residue.sel(sow=sow, residue=name)
+            covered, left = at["ground_covered"].values, at["shoot_residue_kg_ha"].values
+            ranges = cover_ranges(covered, biomass, found.errors)
+            mass = mass_ranges(left, biomass, found.errors)
+            row = [
+                wording.dates_in(sow),
+                name,
+                plain_number(100.0 * mean(covered)),
+                _percent(ranges.weather_low, ranges.weather_high),
+                _percent(ranges.low, ranges.high),
+                number(mean(left), "biomass", system),
+                span((mass.low, mass.high), "biomass", system),
+                number(mean(at["nitrogen_released_kg_ha"].values), "nitrogen", system),
+            ]
+            rows.append(row)
+    mass_unit = units.label("biomass", system)
+    columns = [
+        Column("sown", left=True),
+        Column("residue", left=True),
+        Column("covered", "%"),
+        *range_columns("%"),
+        Column("shoots\nleft", mass_unit),
+        Column("in a field\nlike these", mass_unit),
+        Column("N set\nfree", units.label("nitrogen", system)),
+    ]
+    return table(columns, rows)
+
+
+def _soil(soil: xr.Dataset, system: units.System) -> str:
+    rows = []
+    for sow in map(str, soil["sow"].values):
+        for name in map(str, soil["residue"].values):
+            at = soil.sel(sow=sow, residue=name)
+            rows.append(
+                [
+                    wording.dates_in(sow),
+                    name,
+                    over_falls(at["planting_water_mm"].values, "water", system),
+                    over_falls(at["planting_nitrate_kg_ha"].values, "nitrogen", system),
+                ]
+            )
+    columns = [
+        Column("sown", left=True),
+        Column("residue", left=True),
+        Column("water in\nthe soil", units.label("water", system)),
+        Column("nitrate in\nthe soil", units.label("nitrogen", system)),
+    ]
+    return table(columns, rows)
+
+
+def _green(green: xr.Dataset) -> str:
+    sowings = [str(sow) for sow in green["sow"].values]
+    rows = []
+    for date in map(str, green["date"].values):
+        cells = []
+        for sow in sowings:
+            covered = 100.0 * green["green_cover"].sel(date=date, sow=sow).values
+            shown = plain_number(mean(covered))
+            if np.isfinite(covered).sum() > 1:
+                low, high = (plain_number(end) for end in spread(covered))
+                shown += f" ({low}-{high})"
+            cells.append(shown)
+        rows.append([wording.dates_in(date), *cells])
+    columns = [Column("green\ncover", left=True)]
+    columns += [Column(f"sown\n{wording.dates_in(sow)}", "%") for sow in sowings]
+    return table(columns, rows)
 
 
 def _over_time(found: Cover, name: str, system: units.System) -> str:
@@ -104,13 +232,13 @@ def _over_time(found: Cover, name: str, system: units.System) -> str:
         for sow in sowings:
             at = by_day.sel(sow=sow, day=day)
             cells += [
-                number(float(at["shoot_residue_kg_ha"]), "mass", system),
-                number(float(at["root_residue_kg_ha"]), "mass", system),
+                number(float(at["shoot_residue_kg_ha"]), "biomass", system),
+                number(float(at["root_residue_kg_ha"]), "biomass", system),
                 plain_number(100.0 * float(at["ground_covered"])),
                 plain_number(float(at["soil_loss_ratio"]), 2),
             ]
         rows.append([str(day), *cells])
-    mass = units.label("mass", system)
+    mass = units.label("biomass", system)
     columns = [Column("day")]
     for sow in sowings:
         columns += [

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from simulator import units
 from simulator.answers.cover.calculate import HEAVY, WEEK, Cover
+from simulator.answers.cover.in_fields import cover_ranges
+from simulator.answers.cover.on_day import OnDay
+from simulator.answers.shared.fields import biomass_ranges, spelled
 from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
@@ -13,8 +18,12 @@ from simulator.show.tables import (
     paragraph,
 )
 
+if TYPE_CHECKING:
+    import xarray as xr
+
 FIRST_DAYS = 60  # over which sentences sum up soil loss
 GIVEN_BACK = 0.9  # share of the most tied up, above which hardly any has come back
+LEAST_CHANCE = 0.005  # that is told in whole percent
 LITTLE = 1.0  # kg/ha of nitrogen not worth a word
 _DONE = {"standing": "left standing", "flat": "laid flat", "rolled": "rolled", "buried": "buried"}
 CAUTIONS = (
@@ -59,7 +68,8 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     name = main_lie(found)
     sowings = [str(sow) for sow in found.residue["sow"].values]
     texts = [_lasts(found, name, sow, system) for sow in sowings]
-    texts.append(_soil(found, name, sowings))
+    texts += [_on_day(found, one, name, system) for one in found.on]
+    texts += [_green(found, sowings), _soil(found, name, sowings)]
     texts += [_feeds(found, name, sow, system) for sow in sowings]
     texts.append(_weeds(found, name, sowings, system))
     texts.append(_lies(found, sowings[0]))
@@ -70,25 +80,72 @@ def _lasts(found: Cover, name: str, sow: str, system: units.System) -> str:
     stand = found.stands.sel(sow=sow)
     falls = found.falls.sel(sow=sow, residue=name)
     start = found.by_day.sel(sow=sow, residue=name).isel(day=0)
-    done = lies_as(name)
     days = []
     for share in (0.60, 0.30):
         percent = f"{100 * share:.0f}"
-        least = "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
         count = mean(falls[f"days_above_{percent}"].values)
+        ranges = found.days_ranges(sow, name, share)
         days.append(
-            f"above {percent} percent for {least}{count:.0f} days"
-            if count >= 1
-            else f"never above {percent} percent"
+            f"above {percent} percent for {at_least(falls, percent)}{count:.0f} days "
+            f"({ranges.low:.0f} to {ranges.high:.0f})"
         )
-    mass = units.spell(mean(stand["biomass_kg_ha"].values), "mass", system)
+    biomass = stand["biomass_kg_ha"].values
+    covered = found.cover_ranges(sow, name)
+    end = wording.ending(str(found.residue.attrs["end"]))
+    level = spelled(biomass_ranges(biomass, error=found.errors.level), "biomass", system)
     return (
-        f"{done.capitalize()} {wording.ending(str(found.residue.attrs['end']))}, the stand sown on "
-        f"{wording.dates_in(sow)} ({mass} at C:N "
-        f"{mean(stand['carbon_to_nitrogen'].values):.0f}) covers "
-        f"{100 * float(start['ground_covered']):.0f} percent of the ground at first, "
-        f"{wording.join(days)}{', as means over falls' if found.residue.sizes['year'] > 1 else ''}."
+        f"{lies_as(name).capitalize()} {end}, the stand sown on "
+        f"{wording.dates_in(sow)}, {units.spell(mean(biomass), 'biomass', system)} "
+        f"({level}) at C:N {mean(stand['carbon_to_nitrogen'].values):.0f}, covers "
+        f"{100 * float(start['ground_covered']):.0f} percent of the ground at first "
+        f"({100 * covered.low:.0f} to {100 * covered.high:.0f}), {wording.join(days)}"
+        f"{', as means over falls' if biomass.size > 1 else ''}; in brackets 8 of 10 in a field "
+        "like these."
     )
+
+
+def at_least(falls: xr.Dataset, percent: str) -> str:
+    """Say ``"at least "`` where some fall's cover outlasts the days followed."""
+    return "at least " if falls[f"above_{percent}_at_last"].values.any() else ""
+
+
+def _on_day(found: Cover, one: OnDay, name: str, system: units.System) -> str:
+    texts = []
+    for sow in map(str, one.after["sow"].values):
+        at = one.after.sel(sow=sow, residue=name)
+        covered = at["ground_covered"].values
+        ranges = cover_ranges(covered, found.biomass(sow), found.errors)
+        left = units.spell(mean(at["shoot_residue_kg_ha"].values), "biomass", system)
+        texts.append(
+            f"{100 * mean(covered):.0f} percent of the ground sown on {wording.dates_in(sow)} "
+            f"({100 * ranges.low:.0f} to {100 * ranges.high:.0f} in a field like these; {left} of "
+            "shoots are left)"
+        )
+    crop = ", when the next crop is planted," if one.soil is not None else ""
+    return (
+        f"On {wording.dates_in(one.date)}{crop} residue that was {lies_as(name)} covers "
+        f"{wording.join(texts)}."
+    )
+
+
+def _green(found: Cover, sowings: list[str]) -> str:
+    """Say what the living stand covers: on days asked for, else at New Year and on March 1."""
+    green = found.green
+    if green is None or not green.sizes["date"]:
+        return ""
+    dates = [str(date) for date in green["date"].values]
+    spoken = list(green.attrs["asked"]) or [date for date in ("01-01", "03-01") if date in dates]
+    texts = []
+    for date in spoken:
+        shares = {sow: mean(green["green_cover"].sel(date=date, sow=sow).values) for sow in sowings}
+        sown = [
+            f"{100 * share:.0f} percent of the ground sown on {wording.dates_in(sow)}"
+            for sow, share in shares.items()
+            if np.isfinite(share)
+        ]
+        if sown:
+            texts.append(f"On {wording.dates_in(date)} green leaves cover {wording.join(sown)}.")
+    return " ".join(texts)
 
 
 def _soil(found: Cover, name: str, sowings: list[str]) -> str:
@@ -142,24 +199,21 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
 
 
 def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
-    need = units.spell(HEAVY, "mass", system)
+    need = units.spell(HEAVY, "biomass", system)
     texts = []
     for sow in sowings:
-        days = found.falls["days_heavy"].sel(sow=sow, residue=name).values
-        known = days[np.isfinite(days)]
-        heavy = known[known > 0]
+        chance, days = found.heavy(sow, name)
         whose = f"the {wording.dates_in(sow)} sowing"
-        if heavy.size:
+        if chance >= LEAST_CHANCE:
             texts.append(
-                f"{whose} does in {heavy.size} of {known.size} falls, then for "
-                f"{heavy.mean():.0f} days as a mean"
+                f"{whose} does with a chance of {100 * chance:.0f} percent, then for {days:.0f} "
+                "days as a mean"
             )
         else:
-            most = float(found.residue["ground_residue_kg_ha"].sel(sow=sow, residue=name).max())
-            texts.append(f"{whose} never does (at most {units.spell(most, 'mass', system)})")
+            texts.append(f"{whose} hardly ever does")
     return (
-        f"Holding back small weeds by weight alone takes some {need} on the ground: "
-        f"{wording.join(texts)}."
+        f"Holding back small weeds by weight alone takes some {need} on the ground: in a field "
+        f"like these {wording.join(texts)}."
     )
 
 

@@ -22,9 +22,10 @@ from simulator.process.thermal_time import (
     single_triangle,
 )
 from simulator.season.labels import of_record
-from simulator.season.plan import ANY_YEAR
+from simulator.season.plan import ANY_YEAR, month_day
+from simulator.weather.fall_year import season_day, usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, season_day, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -94,7 +95,7 @@ def degree_days(
     import xarray as xr
 
     lower = np.array(list(dict.fromkeys(map(float, bases))))
-    _check(lower, upper, first, last)
+    first, last = _check(lower, upper, first, last)
     filled = fill_short_gaps(_without_need_of_rain(checked(record)))
     wanted = None if years is None else sorted(set(years))
     if wanted == []:
@@ -140,7 +141,9 @@ def degree_days(
     )
 
 
-def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: str) -> None:
+def _check(
+    bases: np.ndarray[Any, Any], upper: float | None, first: str, last: str
+) -> tuple[str, str]:
     problems = []
     low, high = BASE_RANGE
     if not 1 <= bases.size <= MOST_BASES:
@@ -177,10 +180,10 @@ def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: s
     ends = []
     for day, name in ((first, Parameter("from")), (last, Parameter("to"))):
         try:
-            ends.append(season_day(ANY_YEAR, day, name=name))
+            ends.append(month_day(day, name=name))
         except InputError as error:
             problems += error.problems
-    if len(ends) == 2 and ends[1] < ends[0]:
+    if len(ends) == 2 and season_day(ANY_YEAR, ends[1]) < season_day(ANY_YEAR, ends[0]):
         problems.append(
             Problem(
                 Parameter("to"), f"{last} comes before {first}.", "A season runs from July to June."
@@ -188,6 +191,7 @@ def _check(bases: np.ndarray[Any, Any], upper: float | None, first: str, last: s
         )
     if problems:
         raise InputError(problems)
+    return ends[0], ends[1]
 
 
 def _without_need_of_rain(record: xr.Dataset) -> xr.Dataset:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from simulator.season import plan as plans
 from simulator.season.day.drivers import DAYS
-from simulator.weather.record import A_DAY, NAMES, season_day, unbroken
+from simulator.weather.fall_year import season_day
+from simulator.weather.record import A_DAY, NAMES, unbroken
 
 if TYPE_CHECKING:
     import xarray as xr

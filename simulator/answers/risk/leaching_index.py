@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, season_day
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

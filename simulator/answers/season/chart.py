@@ -20,7 +20,7 @@ from simulator.answers.season.stand_panels import (
 from simulator.answers.shared.changes import describe
 from simulator.show import wording
 from simulator.show.charts import Axes, Chart, Row, finish, subject
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -123,7 +123,7 @@ def headline(days: xr.Dataset, system: units.System) -> tuple[list[str], list[st
     when = wording.dates_in(str(last["time"].values)[5:10])
     leached = units.spell(float(last["nitrate_leached_kg_ha"]), "nitrogen", system)
     if float(last["stand_alive"]):
-        made = units.spell(float(last["biomass_kg_ha"]), "mass", system)
+        made = units.spell(float(last["biomass_kg_ha"]), "biomass", system)
         text = f"{_sown(days)} makes {made} by {when}"
     else:
         text = f"{_sown(days)} does not live on {when}"

@@ -38,13 +38,13 @@ ROW = 19  # height of a stage's [px]
 WEEK = 7
 # Zadoks stages that a season is told by, and what they are called
 STAGES = (
-    (10, "up"),
-    (21, "tillers"),
-    (31, "stems rise"),
+    (10, "emergence"),
+    (21, "tillering"),
+    (31, "jointing"),
     (41, "boot"),
-    (51, "heads"),
-    (61, "flowers"),
-    (71, "kernels"),
+    (51, "heading"),
+    (61, "flowering"),
+    (71, "grain fill"),
 )
 
 UNDATED = {"before": "", "after": ""}  # beside a stage's point, where dates would run together
@@ -72,8 +72,7 @@ def week_mean(low: Floats, high: Floats) -> Floats:
 def stages_reached(stage: Floats) -> list[tuple[int, str]]:
     """Return where in an array of Zadoks stages, day by day, each of `STAGES` is reached.
 
-    One that a stand never is in is left out: short of nitrogen it may have no tiller when its
-    stems rise.
+    One that a stand never is in is left out: short of nitrogen it may have no tiller at jointing.
     """
     days, found = np.asarray(stage), []
     for least, name in STAGES:
@@ -154,7 +153,7 @@ def growth(
     labels : mapping
         Series -> what the legend calls it; of one series, or of none, there is no legend.
     band : rows or name
-        ``low, high`` of several falls.
+        ``low, high`` of several falls, and ``field_low, field_high`` of a field like these.
     done : rows or name
         ``told``: days on which something was done.
     x : X, optional
@@ -172,16 +171,17 @@ def growth(
     y = _up("biomass", mass, axes, "biomass", count=5)
     layers = []
     if band:
-        layers.append(
+        layers += [
             alt.Chart(data(band))
-            .mark_area(opacity=0.2, clip=True, invalid=None)
+            .mark_area(opacity=opacity, clip=True, invalid=None)
             .encode(
                 x=x,
-                y=_up("low", mass, axes, "biomass", count=5),
-                y2="high:Q",
+                y=_up(low, mass, axes, "biomass", count=5),
+                y2=f"{high}:Q",
                 color=encodings["color"],
             )
-        )
+            for low, high, opacity in (("field_low", "field_high", 0.12), ("low", "high", 0.2))
+        ]
     if done:
         dated = alt.Chart(data(done))
         layers += [

@@ -14,7 +14,7 @@ from simulator.answers.season.words import sowing_date
 from simulator.season.plan import dressings
 from simulator.show import wording
 from simulator.show.charts import Row
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -12,7 +12,7 @@ from simulator.season.plan import dressings
 from simulator.show import wording
 from simulator.show.grids import place
 from simulator.show.tables import Column, number, paragraph, plain_number, table
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -47,7 +47,7 @@ def digest(days: xr.Dataset, system: units.System) -> str:
     columns = [
         Column("date", left=True),
         Column("stage", "Zadoks"),
-        Column("biomass", units.label("mass", system)),
+        Column("biomass", units.label("biomass", system)),
         Column("leaf\narea", "m2/m2"),
         Column("N in\nshoots", nitrogen),
         Column("nitrate\nin soil", nitrogen),
@@ -58,7 +58,7 @@ def digest(days: xr.Dataset, system: units.System) -> str:
     ]
     events = _events(days)
     kinds = (
-        ("biomass_kg_ha", "mass"),
+        ("biomass_kg_ha", "biomass"),
         ("leaf_area_index", ""),
         ("nitrogen_uptake_kg_ha", "nitrogen"),
         ("soil_nitrate_kg_ha", "nitrogen"),
@@ -126,5 +126,5 @@ def _balance(name: str, sides: dict[str, Any], days: xr.Dataset, system: units.S
     ]
     rows.append(["total", *totals])
     error = float(np.abs(units.show(sides["error"], kind, system)))
-    closing = f"It closes: {error:.0e} {unit} are not found." if error else "It closes exactly."
-    return f"{table(columns, rows)}\n{closing}"
+    apart = f"within a millionth of 1 {unit}" if error < 1e-6 else f"{error:.1g} {unit}"
+    return f"{table(columns, rows)}\nIn and out agree to {apart}."

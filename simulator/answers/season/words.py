@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
+from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
-def sentences(days: xr.Dataset, system: units.System) -> list[str]:
+def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) -> list[str]:
     """Say what the stand came to, and where its nitrogen and the rain went.
 
     Parameters
@@ -22,6 +24,8 @@ def sentences(days: xr.Dataset, system: units.System) -> list[str]:
     days : Dataset(time)
         From `run_season`.
     system : {"us", "si"}
+    errors : ModelErrors
+        How far off the model is, for the range of biomass.
 
     Returns
     -------
@@ -39,8 +43,10 @@ def sentences(days: xr.Dataset, system: units.System) -> list[str]:
     if not last["stand_alive"]:
         texts.append(_death(days))
     texts.append(
-        f"On {date} the stand has {_mass(last['biomass_kg_ha'], system)} of dry matter in its "
-        f"shoots, at Zadoks {float(last['growth_stage_zadoks']):.0f}, with "
+        f"On {date} the stand has "
+        f"{units.spell(float(last['biomass_kg_ha']), 'biomass', system)} of dry matter in its "
+        f"shoots ({_in_a_field(last, system, errors)} in a field like these), at Zadoks "
+        f"{float(last['growth_stage_zadoks']):.0f}, with "
         f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
     )
     first = str(days["time"].values[0])[:10]
@@ -50,7 +56,14 @@ def sentences(days: xr.Dataset, system: units.System) -> list[str]:
         f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen along, "
         f"{_mass(_leached_after_sowing(days), system)} of it after sowing."
     )
+    texts.append(how_far_off(system, errors.level))
     return texts
+
+
+def _in_a_field(last: xr.Dataset, system: units.System, errors: ModelErrors) -> str:
+    return spelled(
+        biomass_ranges(last["biomass_kg_ha"].values.ravel(), error=errors.level), "biomass", system
+    )
 
 
 def _death(days: xr.Dataset) -> str:
@@ -69,7 +82,7 @@ def _quality(last: xr.Dataset) -> str:
 
 def sowing_date(days: xr.Dataset) -> np.datetime64:
     """Return the day of sowing of a season."""
-    from simulator.weather.record import season_day
+    from simulator.weather.fall_year import season_day
 
     return season_day(int(days.attrs["year"]), str(days.attrs["sow"]))
 

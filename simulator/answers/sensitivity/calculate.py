@@ -22,8 +22,9 @@ from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import season_drivers
 from simulator.season.day.loop import grow_members
 from simulator.season.seasons import cut_seasons, latitude_of
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr

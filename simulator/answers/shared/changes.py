@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from simulator import units
-from simulator.weather.change import Change
+from simulator.weather.change_text import Change
 
 
 def describe(change: Change, system: units.System) -> str:

@@ -16,16 +16,36 @@ from numpy.typing import ArrayLike, NDArray
 from simulator import units
 from simulator.answers.shared.few_falls import BAND, weighted_quantiles
 from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE, ModelError
-from simulator.show.tables import Column, span, spread
+from simulator.show.tables import FEWEST_FOR_SHARES, Column, span, spread
 
 Values = NDArray[Any]
 
 OVER_FALLS, IN_A_FIELD = "over\nthe falls", "in a field\nlike these"  # titles of columns
 WHERE = "docs/calibration.md"  # tells how the errors were found
-MEANING = (
-    "Of 10 falls 8 lie in the range over the falls, which is the weather's alone. The range in a "
-    "field like these also holds how far off the model has been in fields that it had not seen."
+FIELD_BARS = (
+    "Thin bars of biomass: in a field like these."  # beside what thick ones are, on a chart
 )
+CANNOT_TELL = "In a field like these it may be {between}, so that this cannot be told."
+_OF_FIELD = (
+    "The range in a field like these also holds how far off the model has been in fields that it "
+    "had not seen."
+)
+MEANING = (
+    "Of 10 falls 8 lie in the range over the falls, which is the weather's alone. " + _OF_FIELD
+)
+
+
+def meaning(falls: int) -> str:
+    """Say what means and ranges over a number of falls are; of one fall there is no mean."""
+    if falls < 2:
+        return _OF_FIELD
+    of_falls = (
+        MEANING
+        if falls >= FEWEST_FOR_SHARES
+        else "The range over the falls goes from the lowest to the highest fall, and is the "
+        f"weather's alone. {_OF_FIELD}"
+    )
+    return f"Each figure is a mean over the falls. {of_falls}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
         waiting,
     )
     from simulator.answers.timing.chart import grown
-    from simulator.answers.timing.data import chart_rows
+    from simulator.answers.timing.data import chart_rows, median_stage
 
 __all__ = [
     "BALANCED",
@@ -27,6 +27,7 @@ __all__ = [
     "chart_rows",
     "first_date",
     "grown",
+    "median_stage",
     "timing",
     "waiting",
 ]
@@ -41,6 +42,7 @@ __getattr__ = face(
         "chart_rows": "data",
         "first_date": "calculate",
         "grown": "chart",
+        "median_stage": "data",
         "timing": "calculate",
         "waiting": "calculate",
     },

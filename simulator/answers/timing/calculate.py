@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.shared.fields import Ranges, gain_ranges
+from simulator.answers.shared.planting import SHARE_KEPT, order
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import fill_short_gaps, usable_years
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -34,7 +38,6 @@ DATES = (
 ENOUGH_KILL = 0.90  # wanted before planting, Kornecki et al. (2012), HortScience 47(2)
 BALANCED = 24.0  # C:N above which decay ties up nitrogen (USDA-NRCS)
 WAIT_FROM, WAIT_DAYS = "03-15", 28
-SHARE_KEPT = 0.8  # of the falls, that a date must keep to be among the usual dates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,9 +115,20 @@ WAYS = (ROLLED, MOWN, SPRAYED, BOTH, TILLED)
 
 _FIELDS = (
     ("growth_kg_ha_d", "kg ha-1 d-1", "biomass gained a day since the date before"),
-    ("available_water_mm", "mm", "water left above the wilting point, to field capacity"),
+    ("available_water_mm", "mm", "water above the wilting point on the day, to field capacity"),
     ("available_water_share", "1", "the same as a share of what the column can hold"),
     ("water_used_mm", "mm", "evaporation and transpiration from the soil's first day"),
+)
+_AT_PLANTING = (
+    ("planting_water_mm", "mm", "the same water on the day of planting"),
+    ("planting_water_share", "1", "the same as a share of what the column can hold"),
+)
+KEPT_AT_PLANTING = (
+    "planting_nitrate_kg_ha",
+    "planting_ammonium_kg_ha",
+    "planting_covered",
+    "planting_residue_kg_ha",
+    "full_again",
 )
 KEPT = (
     "biomass_kg_ha",
@@ -152,7 +166,12 @@ def covered_dates(record: xr.Dataset, sow: str, years: list[int] | None) -> list
     ]
 
 
-def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
+def timing(
+    grid: xr.Dataset,
+    soil: Soil,
+    at_planting: xr.Dataset | None = None,
+    errors: ModelErrors = SHIPPED,
+) -> xr.Dataset:
     """Work out what each date of ending has grown, left and needs.
 
     Parameters
@@ -161,6 +180,11 @@ def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
         From `compare`, one plan selected, all ends dates.
     soil : Soil
         Whose water is counted.
+    at_planting : Dataset(year, end), optional
+        From `simulator.season.until_planting.until_planting` of the same plan; without it nothing
+        is said of the day of planting.
+    errors : ModelErrors
+        How far off the model is; kept as the attribute ``model_errors``.
 
     Returns
     -------
@@ -168,21 +192,17 @@ def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
         In the order of the calendar: the fields of a row, and for each of `WAYS` the share
         expected to die, NaN where no stand lives.
     """
-    days = [day_number(ANY_YEAR, str(end)) for end in grid["end"].values]
-    order = np.argsort(days)
-    grid = grid.isel(end=order).transpose("year", "end", ...)
+    days = [order(str(end)) for end in grid["end"].values]
+    calendar = np.argsort(days)
+    grid = grid.isel(end=calendar).transpose("year", "end", ...)
     found = grid[list(KEPT)].copy()
-    gaps = np.diff(np.array(days)[order]).astype(float)
+    gaps = np.diff(np.array(days)[calendar]).astype(float)
     growth = np.full(grid["biomass_kg_ha"].shape, np.nan)
     growth[:, 1:] = np.diff(grid["biomass_kg_ha"].values, axis=1) / gaps
     full = 10.0 * soil.depth * (soil.field_capacity - soil.wilting_point)
-    above = grid["soil_water_mm"].values - 10.0 * soil.depth * soil.wilting_point
-    left = np.clip(above, 0.0, full)
+    left = _available(grid["soil_water_mm"].values, soil, full)
     used = (grid["evaporation_mm"] + grid["transpiration_mm"]).values
-    for (name, unit, meaning), values in zip(
-        _FIELDS, (growth, left, left / full, used), strict=True
-    ):
-        found[name] = (("year", "end"), values, {"units": unit, "long_name": meaning})
+    _add(found, _FIELDS, (growth, left, left / full, used))
     stage = np.where(grid["stand_alive"].values > 0, grid["growth_stage_zadoks"].values, np.nan)
     for way in WAYS:
         found[way.field] = (
@@ -190,13 +210,33 @@ def timing(grid: xr.Dataset, soil: Soil) -> xr.Dataset:
             way.kill(stage),
             {"units": "1", "long_name": f"share expected to die where {way.name}"},
         )
-    found.attrs["full_water_mm"] = full
+    found.attrs.update(full_water_mm=full, model_errors=errors)
+    if at_planting is not None:
+        there = at_planting.reindex(year=found["year"], end=found["end"])
+        there = there.transpose("year", "end", ...)
+        water = _available(there["planting_soil_water_mm"].values, soil, full)
+        _add(found, _AT_PLANTING, (water, water / full))
+        for name in KEPT_AT_PLANTING:
+            found[name] = (("year", "end"), there[name].values, there[name].attrs)
+        found.attrs["planting"] = at_planting.attrs["planting"]
     return found
+
+
+def _available(water: Array, soil: Soil, full: float) -> Array:
+    """Water above the wilting point, at most to field capacity [mm]."""
+    return np.asarray(np.clip(water - 10.0 * soil.depth * soil.wilting_point, 0.0, full))
+
+
+def _add(
+    found: xr.Dataset, fields: Sequence[tuple[str, str, str]], columns: Sequence[Array]
+) -> None:
+    for (name, unit, meaning), values in zip(fields, columns, strict=True):
+        found[name] = (("year", "end"), values, {"units": unit, "long_name": meaning})
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """What it brings to end a stand later, each an array (fall,) of later minus earlier.
+    """What it brings to end a stand later, each an array (fall,).
 
     Parameters
     ----------
@@ -204,11 +244,18 @@ class Waiting:
         The two dates.
     days : int
     biomass_before, biomass_after : array
-        [kg/ha]
-    water_used, water_left : array
-        Evaporation and transpiration meanwhile; change of what is left for the next crop [mm].
+        [kg/ha].
     ratio_before, ratio_after : array
         C:N.
+    planting : str
+        MM-DD; empty where nothing is known of it, and then what follows is NaN.
+    water_before, water_after : array
+        On the day of planting, where the stand was ended on the one and on the other date [mm].
+    nitrate_before, nitrate_after : array
+        Likewise [kg/ha].
+    full_before, full_after : array
+        Whether the column was full again by then, 1 or 0.
+    errors : ModelErrors
     """
 
     first: str
@@ -216,10 +263,31 @@ class Waiting:
     days: int
     biomass_before: Array
     biomass_after: Array
-    water_used: Array
-    water_left: Array
     ratio_before: Array
     ratio_after: Array
+    planting: str
+    water_before: Array
+    water_after: Array
+    nitrate_before: Array
+    nitrate_after: Array
+    full_before: Array
+    full_after: Array
+    errors: ModelErrors = SHIPPED
+
+    @property
+    def gained(self) -> Array:
+        """Biomass gained meanwhile (fall,) [kg/ha]."""
+        return np.asarray(self.biomass_after - self.biomass_before)
+
+    @property
+    def ranges(self) -> Ranges:
+        """What is gained, over the falls and in a field like these [kg/ha]."""
+        return gain_ranges(self.gained, self.days, self.errors.gain)
+
+    @property
+    def at_planting(self) -> bool:
+        """Whether both dates have falls whose soil is known on the day of planting."""
+        return bool(np.isfinite(self.water_after - self.water_before).any())
 
 
 def waiting(found: xr.Dataset) -> Waiting | None:
@@ -228,26 +296,38 @@ def waiting(found: xr.Dataset) -> Waiting | None:
     Only falls with a living stand on both dates are compared.
     """
     ends = [str(end) for end in found["end"].values]
-    days = np.array([day_number(ANY_YEAR, end) for end in ends])
+    days = np.array([order(end) for end in ends])
     if days.size < 2:
         return None
-    first = int(np.argmin(abs(days[:-1] - day_number(ANY_YEAR, WAIT_FROM))))
+    first = int(np.argmin(abs(days[:-1] - order(WAIT_FROM))))
     last = first + 1 + int(np.argmin(abs(days[first + 1 :] - (days[first] + WAIT_DAYS))))
     alive = (found["stand_alive"].isel(end=[first, last]) > 0).all("end").values
-    before, after = (found.isel(end=end, year=alive) for end in (first, last))
     if not alive.any():
         return None
+
+    values: dict[str, Array] = {}
+    for part, name in _COMPARED.items():
+        for when, end in (("before", first), ("after", last)):
+            unknown = np.full(int(alive.sum()), np.nan)
+            there = found[name].isel(end=end, year=alive).values if name in found else unknown
+            values[f"{part}_{when}"] = there
     return Waiting(
-        ends[first],
-        ends[last],
-        int(days[last] - days[first]),
-        before["biomass_kg_ha"].values,
-        after["biomass_kg_ha"].values,
-        (after["water_used_mm"] - before["water_used_mm"]).values,
-        (after["available_water_mm"] - before["available_water_mm"]).values,
-        before["carbon_to_nitrogen"].values,
-        after["carbon_to_nitrogen"].values,
+        first=ends[first],
+        last=ends[last],
+        days=int(days[last] - days[first]),
+        planting=str(found.attrs.get("planting", "")),
+        errors=found.attrs.get("model_errors", SHIPPED),
+        **values,
     )
+
+
+_COMPARED = {
+    "biomass": "biomass_kg_ha",
+    "ratio": "carbon_to_nitrogen",
+    "water": "planting_water_mm",
+    "nitrate": "planting_nitrate_kg_ha",
+    "full": "full_again",
+}
 
 
 def first_date(found: xr.Dataset, name: str, least: float, share: float) -> str | None:

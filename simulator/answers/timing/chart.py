@@ -6,12 +6,24 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
+from simulator.answers.shared.fields import spelled
 from simulator.answers.timing.calculate import waiting
 from simulator.answers.timing.data import chart_rows
 from simulator.answers.timing.words import plan_of
 from simulator.show import wording
 from simulator.show.chart_forms import band
-from simulator.show.charts import COLOURS, Axes, Chart, Row, axis_title, finish, of_falls, subject
+from simulator.show.charts import (
+    COLOURS,
+    Axes,
+    Chart,
+    Row,
+    axis_title,
+    data,
+    finish,
+    ranged,
+    scale,
+    subject,
+)
 from simulator.show.tables import mean
 
 if TYPE_CHECKING:
@@ -39,6 +51,7 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
 
     rows = chart_rows(found, system)
     rolled = {"rolled": (0.0, 100.0), **(axes or {})}
+    day = wording.dates_in(str(found.attrs.get("planting", "")))
     panels = [
         grown(rows, system, axes=axes),
         band(
@@ -51,11 +64,11 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
             rows,
             by_date(),
             "water",
-            axis_title("water left", "water", system),
+            axis_title("water", "water", system),
             colour=COLOURS[2],
             size=HALF,
             axes=axes,
-        ).properties(title="left for the next crop"),
+        ).properties(title=f"in the soil on {day}" if day else "in the soil that day"),
     ]
     return finish(alt.concat(*panels, columns=2, spacing=30), *headline(found, system))
 
@@ -63,25 +76,36 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
 def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[str]]:
     """Say what waiting brings, and below it what was grown."""
     years = found["year"].values.tolist()
+    falls = ranged(len(years))
+    bands = (
+        f"by date of ending. Bands: of biomass in a field like these, and darker {falls}; "
+        f"of C:N and water {falls}; of rolling the range of trials."
+    )
     below = [
         subject(found.attrs, years),
         plan_of(found.attrs, system),
-        f"{of_falls(len(years), 'bands')} For rolling, the band is the range of trials.",
+        f"{'Means over falls, ' if len(years) > 1 else 'The fall, '}{bands}",
     ]
     wait = waiting(found)
     if wait is None:
         only = found.isel(end=0)
-        made = units.spell(mean(only["biomass_kg_ha"].values), "mass", system)
+        made = units.spell(mean(only["biomass_kg_ha"].values), "biomass", system)
         when = wording.dates_in(str(only["end"].values))
         return [f"{str(found.attrs['cereal']).capitalize()} makes {made} by {when}"], below
-    before, after = mean(wait.biomass_before), mean(wait.biomass_after)
-    more = units.spell(abs(after - before), "mass", system)
-    used = units.spell(mean(wait.water_used), "water", system)
+    cereal = str(found.attrs["cereal"]).capitalize()
+    gain = mean(wait.gained)
     text = (
-        f"Ending {found.attrs['cereal']} on {wording.dates_in(wait.last)} and not "
-        f"{wording.dates_in(wait.first)} {'brings' if after >= before else 'costs'} {more} of "
-        f"biomass, and uses {used} of water"
+        f"{cereal} {'gains' if gain >= 0.0 else 'loses'} "
+        f"{units.spell(abs(gain), 'biomass', system)} from {wording.dates_in(wait.first)} to "
+        f"{wording.dates_in(wait.last)} ({spelled(wait.ranges, 'biomass', system)} in a field like "
+        "these)"
     )
+    if wait.at_planting:
+        less = mean(wait.water_before - wait.water_after)
+        text += (
+            f" and leaves {units.spell(abs(less), 'water', system)} "
+            f"{'less' if less >= 0.0 else 'more'} water for {wording.dates_in(wait.planting)}"
+        )
     return [text], below
 
 
@@ -105,12 +129,13 @@ def grown(
     axes: Axes | None = None,
     labelled: bool = False,
 ) -> Chart:
-    """Draw biomass by date of ending, its mean and range over falls.
+    """Draw biomass by date of ending: its mean, its range in a field, and darker over falls.
 
     Parameters
     ----------
     rows : sequence of dict
-        ``date, biomass, biomass_low, biomass_high``, in the reader's units; ``told`` if printed.
+        ``date, biomass, biomass_low, biomass_high, weather_low, weather_high``, in the reader's
+        units; ``told`` if printed.
     system : {"us", "si"}
     size : (int, int)
         Width and height [px].
@@ -119,6 +144,18 @@ def grown(
     labelled : bool
         Whether to print the means.
     """
-    title = axis_title("biomass", "mass", system)
+    import altair as alt
+
+    title = axis_title("biomass", "biomass", system)
     drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, labelled=labelled)
+    weather = (
+        alt.Chart(data(rows), width=size[0], height=size[1])
+        .mark_area(color=COLOURS[0], opacity=0.25)
+        .encode(
+            x=by_date(),
+            y=alt.Y("weather_low:Q", title=title, scale=scale(axes, "biomass", zero=True)),
+            y2="weather_high:Q",
+        )
+    )
+    drawn = alt.layer(weather, drawn)
     return drawn if labelled else drawn.properties(title="grown until then")

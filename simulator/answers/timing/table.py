@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from simulator import units
-from simulator.answers.timing.calculate import (
-    ENOUGH_KILL,
-    WAYS,
-)
-from simulator.answers.timing.data import stages_of
+from simulator.answers.shared.fields import how_far_off, meaning, range_cells, range_columns
+from simulator.answers.timing.calculate import ENOUGH_KILL, WAYS
+from simulator.answers.timing.data import level_ranges, median_stage, stages_of
+from simulator.parameters.model_error import SHIPPED
 from simulator.show import wording
+from simulator.show.charts import ranged
 from simulator.show.tables import (
+    NOTHING,
     Column,
     mean,
     number,
     over_falls,
     paragraph,
     plain_number,
-    spread_meaning,
     table,
 )
 
@@ -27,66 +29,127 @@ if TYPE_CHECKING:
 
 
 def tables(found: xr.Dataset, system: units.System) -> list[str]:
-    """Print a row a date: what has grown and is left, then what each way of ending can do."""
-    mass, water = units.label("mass", system), units.label("water", system)
-    grown, ended = [], []
+    """Print a row a date: what has grown, what the soil is left with, what each way can do."""
+    printed = [_grown(found, system), _about_growth(found, system)]
+    if "planting" in found.attrs:
+        printed += [_at_planting(found, system), _about_planting(found, system)]
+    return [*printed, _ended(found), _about_ways()]
+
+
+def _grown(found: xr.Dataset, system: units.System) -> str:
+    mass = units.label("biomass", system)
+    rows = []
     for end in found["end"].values:
         at = found.sel(end=end)
-        date = wording.dates_in(str(end))
-        grown.append(
+        rows.append(
             [
-                date,
-                over_falls(at["biomass_kg_ha"].values, "mass", system),
-                number(mean(at["growth_kg_ha_d"].values), "mass", system),
-                plain_number(mean(at["growth_stage_zadoks"].values)),
+                wording.dates_in(str(end)),
+                number(mean(at["biomass_kg_ha"].values), "biomass", system),
+                *range_cells(level_ranges(at), "biomass", system),
+                number(mean(at["growth_kg_ha_d"].values), "biomass", system),
+                stage_told(at),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
                 number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
-                number(mean(at["available_water_mm"].values), "water", system),
-                plain_number(100.0 * mean(at["available_water_share"].values)),
-                number(mean(at["soil_nitrate_kg_ha"].values), "nitrogen", system),
             ]
         )
-        ended.append(
+    columns = [
+        Column("ended", left=True),
+        Column("biomass", mass),
+        *range_columns(mass),
+        Column("growth\na day", mass),
+        Column("Zadoks"),
+        Column("C:N"),
+        Column("nitrogen\nin shoots", mass),
+    ]
+    return table(columns, rows)
+
+
+def stage_told(at: xr.Dataset) -> str:
+    """Print the median stage of the falls and the range of 8 in 10: ``"39 (31-45)"``."""
+    middle, low, high = (plain_number(stage) for stage in median_stage(at))
+    return middle if middle == NOTHING or low == high else f"{middle} ({low}-{high})"
+
+
+def _about_growth(found: xr.Dataset, system: units.System) -> str:
+    falls = found.sizes["year"]
+    errors = found.attrs.get("model_errors", SHIPPED)
+    stages = (
+        "Growth stages (Zadoks) are medians, stages that falls are in, with "
+        f"{ranged(falls)} in brackets. "
+        if falls > 1
+        else ""
+    )
+    return paragraph(f"{meaning(falls)} {stages}{how_far_off(system, errors.level)}")
+
+
+def _at_planting(found: xr.Dataset, system: units.System) -> str:
+    rows = []
+    for end in found["end"].values:
+        at = found.sel(end=end)
+        full = at["full_again"].values
+        known = int(np.isfinite(full).sum())
+        rows.append(
             [
-                date,
-                plain_number(mean(at["growth_stage_zadoks"].values)),
-                *(_kill(at, way) for way in WAYS),
+                wording.dates_in(str(end)),
+                number(mean(at["available_water_mm"].values), "water", system),
+                over_falls(at["planting_water_mm"].values, "water", system),
+                plain_number(100.0 * mean(at["planting_water_share"].values)),
+                f"{np.nansum(full):.0f} of {known}" if known else NOTHING,
+                over_falls(at["planting_nitrate_kg_ha"].values, "nitrogen", system),
+                plain_number(100.0 * mean(at["planting_covered"].values)),
             ]
         )
-    first = table(
-        [
-            Column("ended", left=True),
-            Column("biomass", mass),
-            Column("growth\na day", mass),
-            Column("Zadoks"),
-            Column("C:N"),
-            Column("nitrogen\nin shoots", mass),
-            Column("water\nleft", water),
-            Column("of\nfull", "%"),
-            Column("nitrate\nleft", mass),
-        ],
-        grown,
+    day = wording.dates_in(found.attrs["planting"])
+    columns = [
+        Column("ended", left=True),
+        Column("water\nthat day", units.label("water", system)),
+        Column(f"water\non {day}", units.label("water", system)),
+        Column("of\nfull", "%"),
+        Column("full again\nby then", "falls"),
+        Column(f"nitrate\non {day}", units.label("nitrogen", system)),
+        Column("ground\ncovered", "%"),
+    ]
+    return table(columns, rows)
+
+
+def _about_planting(found: xr.Dataset, system: units.System) -> str:
+    falls = found.sizes["year"]
+    figures = (
+        f": means over the falls, with {ranged(falls)} in brackets. That range is the weather's "
+        "alone: the"
+        if falls > 1
+        else ". The"
     )
-    second = table(
-        [
-            Column("ended", left=True),
-            Column("Zadoks"),
-            *(Column(way.name.replace(" and ", "\nand "), "% killed") for way in WAYS),
-        ],
-        ended,
-    )
-    meaning = spread_meaning(found.sizes["year"])
     full = units.spell(found.attrs["full_water_mm"], "water", system)
-    text = (
-        f"{meaning} Water left is what roots could take from the whole column, {full} when "
-        "full; nitrate is that of the column."
+    return paragraph(
+        f"The soil on {wording.dates_in(found.attrs['planting'])}, when the next crop is planted, "
+        f"for each date of ending{figures} model's soil water and nitrate have not been held "
+        "against measured ones. Until then rain has sunk in, the soil has dried under the residue, "
+        "rolled flat, and decay has freed or tied up nitrogen. Water is what roots could take from "
+        f"the whole column, {full} when full, on the day of ending and on that of planting. Full "
+        "again: on some day since the end each layer held what it can against gravity. Nitrate is "
+        "that of the whole column."
     )
-    about = paragraph(text.strip())
-    ways = paragraph(
+
+
+def _ended(found: xr.Dataset) -> str:
+    rows = []
+    for end in found["end"].values:
+        at = found.sel(end=end)
+        rows.append([wording.dates_in(str(end)), stage_told(at), *(_kill(at, way) for way in WAYS)])
+    columns = [
+        Column("ended", left=True),
+        Column("Zadoks"),
+        *(Column(way.name.replace(" and ", "\nand "), "% killed") for way in WAYS),
+    ]
+    return table(columns, rows)
+
+
+def _about_ways() -> str:
+    return paragraph(
         "Share of the stand expected to die by its growth stage, a mean over falls; in brackets "
         f"the range of trials. {100 * ENOUGH_KILL:.0f} % is wanted before planting."
     )
-    return [first, about, second, ways]
 
 
 def _kill(at: xr.Dataset, way: Any) -> str:

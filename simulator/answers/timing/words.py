@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator import units
+from simulator.answers.shared.fields import gain_off, spelled
 from simulator.answers.timing.calculate import (
     BALANCED,
     ENOUGH_KILL,
@@ -22,6 +24,7 @@ from simulator.show.grids import heading
 from simulator.show.tables import (
     FEWEST_FOR_SHARES,
     mean,
+    number,
     paragraph,
     spread,
 )
@@ -29,6 +32,7 @@ from simulator.show.tables import (
 if TYPE_CHECKING:
     import xarray as xr
 
+LEAST_PACE = 5.0  # kg/ha a day, below which none is worth a word
 MOST_FALLS = 0.8  # "in four falls of five"
 FLOWERING = 61.0  # Zadoks; consistent control from here, Mirsky et al. (2009), Agron. J. 101:1589
 CAUTIONS = (
@@ -58,7 +62,11 @@ def plan_of(plan: dict[str, Any], system: units.System) -> str:
 
 def sentences(found: xr.Dataset, system: units.System) -> list[str]:
     """Say what the dates mean, in sentences made from their numbers."""
-    texts = [_growth(found, system), _waited(waiting(found), system), _tied_up(found)]
+    wait = waiting(found)
+    texts = [_growth(found, system)]
+    if wait is not None:
+        texts += [_waited(wait, system), _saved(wait, system)]
+    texts.append(_tied_up(found))
     return [one for one in [*texts, *_rolling(found)] if one]
 
 
@@ -67,37 +75,70 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
     if not np.isfinite(pace).any():
         return ""
     best = int(np.nanargmax(pace))
+    if pace[best] < LEAST_PACE:
+        return ""
     before, then = (wording.dates_in(str(found["end"].values[at])) for at in (best - 1, best))
     return (
-        f"Growth is fastest from {before} to {then}: {units.spell(pace[best], 'mass', system)} "
+        f"As simulated, growth is fastest from {before} to {then}: "
+        f"{units.spell(pace[best], 'biomass', system)} "
         f"a day{' as a mean over falls' if found.sizes['year'] > 1 else ''}."
     )
 
 
-def _waited(found: Waiting | None, system: units.System) -> str:
-    if found is None:
-        return ""
+def _waited(found: Waiting, system: units.System) -> str:
     before, after = mean(found.biomass_before), mean(found.biomass_after)
-    gained = found.biomass_after - found.biomass_before
     bought = "buys" if after >= before else "costs"
-    left = mean(found.water_left)
-    many = gained.size
-    within = "in 8 of 10 falls" if many >= FEWEST_FOR_SHARES else f"in all {many} falls"
-    low, high = (f"{units.show(end, 'mass', system):,.0f}" for end in spread(gained))
-    ranged = f" ({low} to {high} {within})" if many > 1 else ""
+    ranges, many = found.ranges, found.gained.size
+    weather = replace(ranges, low=ranges.weather_low, high=ranges.weather_high)
+    over = f"{spelled(weather, 'biomass', system)} {_within(many)}, " if many > 1 else ""
     ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
-    more = units.spell(abs(after - before), "mass", system)
-    used = units.spell(mean(found.water_used), "water", system)
-    spared = units.spell(abs(left), "water", system)
-    spared = f"{spared} {'less' if left < 0 else 'more'}" if abs(left) >= 1.0 else "as much"
+    verdict = (
+        f"it is {after / before:.1f} times the biomass then"
+        if ranges.told
+        else "whether it buys any in one field cannot be told"
+    )
     return (
         f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
-        f"{wording.dates_in(found.last)}, {bought} {more}"
-        f"{ranged}: {after / before:.1f} times the biomass. Meanwhile {used} of "
-        f"water evaporate and transpire; it leaves the next crop {spared} "
-        f"in the soil, and takes C:N from {ratios[0]} to "
-        f"{ratios[1]}."
+        f"{wording.dates_in(found.last)}, {bought} "
+        f"{units.spell(abs(after - before), 'biomass', system)}{_mean(many)} "
+        f"({over}{spelled(ranges, 'biomass', system)} in a field like these): {verdict}. "
+        f"{gain_off(system, found.errors.gain)} C:N goes from {ratios[0]} to {ratios[1]} meanwhile."
     )
+
+
+def _within(falls: int) -> str:
+    return "in 8 of 10 falls" if falls >= FEWEST_FOR_SHARES else f"in all {falls} falls"
+
+
+def _mean(falls: int) -> str:
+    return " as a mean over falls" if falls > 1 else ""
+
+
+def _saved(found: Waiting, system: units.System) -> str:
+    if not found.at_planting:
+        return ""
+    first, last, day = map(wording.dates_in, (found.first, found.last, found.planting))
+    saved = found.water_before - found.water_after
+    known = np.isfinite(saved)
+    many = int(known.sum())
+    low, high = (number(end, "water", system) for end in spread(saved))
+    ranged = f" ({low} to {high} {_within(many)})" if many > 1 else ""
+    full = [
+        f"{values[known].sum():.0f} of {many}" for values in (found.full_before, found.full_after)
+    ]
+    nitrate = mean(found.nitrate_before - found.nitrate_after)
+    return (
+        f"Ended on {first}, the stand leaves the next crop {_more(mean(saved), 'water', system)} "
+        f"water in the soil on {day} than ended on {last}{ranged}, and "
+        f"{_more(nitrate, 'nitrogen', system)} nitrate nitrogen{_mean(many)}. By then the soil "
+        f"has been full again in {full[0]} falls; ended on {last}, in {full[1]}."
+    )
+
+
+def _more(difference: float, kind: str, system: units.System) -> str:
+    if float(number(abs(difference), kind, system)) == 0.0:
+        return "hardly any more"
+    return f"{units.spell(abs(difference), kind, system)} {'more' if difference >= 0.0 else 'less'}"
 
 
 def _tied_up(found: xr.Dataset) -> str:

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.season.plan import ANY_YEAR, day_number, dressings
-from simulator.weather.change import Change
+from simulator.weather.change_text import Change
 from simulator.weather.files.record_check import checked
 
 if TYPE_CHECKING:
@@ -49,6 +51,10 @@ class Effect:
         Biomass more than at the lowest rate [kg/ha].
     lost : Pair
         Nitrogen leached more than at the lowest rate: the applied nitrogen's own loss [kg/ha].
+    stands, differs : Ranges
+        Of biomass as changed, and of changed less as recorded in the same fall [kg/ha].
+    brings : tuple of Ranges
+        Of what the nitrogen brings, as recorded and as changed [kg/ha].
     after_change : bool
         Whether all its nitrogen goes on after the changed span is over.
     """
@@ -61,6 +67,9 @@ class Effect:
     leached: Pair
     gained: Pair
     lost: Pair
+    stands: Ranges
+    differs: Ranges
+    brings: tuple[Ranges, Ranges]
     after_change: bool
 
     @property
@@ -76,7 +85,9 @@ class Effect:
         return self.gained.changed / self.gained.recorded
 
 
-def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
+def effects(
+    grid: xr.Dataset, changes: Sequence[Change] = (), errors: ModelErrors = SHIPPED
+) -> list[Effect]:
     """Work out what the change does, for each sowing, timing and rate.
 
     Parameters
@@ -86,6 +97,8 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
         one seeding rate and one end selected.
     changes : sequence of Change
         What was changed, to tell whose nitrogen goes on after it.
+    errors : ModelErrors
+        How far off the model is, for the ranges.
 
     Returns
     -------
@@ -94,8 +107,9 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
         those of `paired` falls, NaN where there are none.
     """
     order = ("nitrogen_timing", "sow", "nitrogen", "case")
-    means = paired(grid)[["biomass_kg_ha", "nitrate_leached_kg_ha"]].mean("year").transpose(*order)
-    means = means.sel(case=[RECORDED, CHANGED])
+    shown = paired(grid)[["biomass_kg_ha", "nitrate_leached_kg_ha"]]
+    shown = shown.transpose(*order, "year").sel(case=[RECORDED, CHANGED])
+    means, falls = shown.mean("year"), shown["biomass_kg_ha"].values
     rates = grid["nitrogen"].values
     lowest = int(np.argmin(rates))
     found = []
@@ -108,6 +122,7 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
             after_change = goes_on_after(sow, timing, changes)
             for n, rate in enumerate(rates):
                 gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
+                stands, more = falls[t, s, n], falls[t, s, n] - falls[t, s, lowest]
                 found.append(
                     Effect(
                         sow,
@@ -118,6 +133,12 @@ def effects(grid: xr.Dataset, changes: Sequence[Change] = ()) -> list[Effect]:
                         leached[n],
                         gained,
                         lost,
+                        biomass_ranges(stands[1], error=errors.level),
+                        difference_ranges(stands[1] - stands[0], errors.response),
+                        (
+                            difference_ranges(more[0], errors.response),
+                            difference_ranges(more[1], errors.response),
+                        ),
                         after_change,
                     )
                 )

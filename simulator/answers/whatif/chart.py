@@ -9,7 +9,9 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared import changes as shared_changes
+from simulator.answers.shared.fields import FIELD_BARS, biomass_ranges
 from simulator.answers.whatif import calculate as advice
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season import cases
 from simulator.show import wording
 from simulator.show.charts import (
@@ -25,14 +27,17 @@ from simulator.show.charts import (
     subject,
 )
 from simulator.show.tables import mean, spread
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 
 if TYPE_CHECKING:
     import xarray as xr
 
 SIZE = (300, 230)  # of a panel [px]
 CASES = (cases.RECORDED, cases.CHANGED)
-_FIELDS = {"biomass": ("biomass_kg_ha", "mass"), "leached": ("nitrate_leached_kg_ha", "nitrogen")}
+_FIELDS = {
+    "biomass": ("biomass_kg_ha", "biomass"),
+    "leached": ("nitrate_leached_kg_ha", "nitrogen"),
+}
 _TITLES = {"biomass": "biomass", "leached": "nitrate N leached"}
 
 
@@ -41,6 +46,7 @@ def chart(
     system: units.System,
     *,
     changes: Sequence[str] | None = None,
+    errors: ModelErrors = SHIPPED,
     axes: Axes | None = None,
 ) -> Chart:
     """Draw biomass and leaching against nitrogen, as recorded beside changed.
@@ -53,6 +59,8 @@ def chart(
     system : {"us", "si"}
     changes : sequence of str, optional
         What was changed, as asked; as the grid has it without.
+    errors : ModelErrors
+        How far off the model is, for the ranges.
     axes : mapping, optional
         Domains of ``biomass``, ``leached`` and ``nitrogen``.
 
@@ -62,7 +70,7 @@ def chart(
     """
     import altair as alt
 
-    drawn = rows(grid, system)
+    drawn = rows(grid, system, errors)
     panels = [panel for name in _FIELDS for panel in _panels(drawn, name, system, axes=axes)]
     return finish(alt.concat(*panels, columns=2, spacing=26), *headline(grid, system, changes))
 
@@ -78,7 +86,7 @@ def headline(
     said = wording.join([shared_changes.describe(one, system) for one in read]) or "changed weather"
     years = part["year"].values.tolist()
     below = [
-        f"{subject(grid.attrs, years)} {of_falls(len(years))}",
+        f"{subject(grid.attrs, years)} {of_falls(len(years))} {FIELD_BARS}",
         f"Seeded at {units.spell(float(part['seeding']), 'mass', system)}, "
         f"{_held(part)}, ended {wording.ending(str(part['end'].values))}.",
     ]
@@ -90,7 +98,7 @@ def headline(
     sown = wording.dates_in(first.sow)
 
     def mass(value: float) -> str:
-        return units.spell(value, "mass", system)
+        return units.spell(value, "biomass", system)
 
     if first.applied <= 0:
         sentence = (
@@ -100,8 +108,7 @@ def headline(
         return [f"With {said}: {sentence}"], below
 
     def brings(one: advice.Effect) -> str:
-        usual = float(units.show(one.gained.recorded, "mass", system))
-        return f"{mass(one.gained.changed)} of biomass in place of {usual:,.0f}"
+        return f"{mass(one.gained.changed)} of biomass in place of {mass(one.gained.recorded)}"
 
     sown = f" sown {sown}" if len({one.sow for one in chosen}) > 1 else ""
     sentence = (
@@ -126,8 +133,12 @@ def _held(part: xr.Dataset) -> str:
     return f"nitrogen {wording.timing(str(part['nitrogen_timing'].values[0]))}"
 
 
-def rows(grid: xr.Dataset, system: units.System) -> list[Row]:
-    """Return a row a line, case and rate, in the reader's units: means and ranges over falls."""
+def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) -> list[Row]:
+    """Return a row a line, case and rate, in the reader's units.
+
+    Means over falls, their range (``_low``, ``_high``) and, of biomass, the range in a field like
+    these (``_field_low``, ``_field_high``).
+    """
     part = advice.paired(grid).isel(seeding=0, end=-1)
     if _by_timing(part):
         part, along = part.isel(sow=0), "nitrogen_timing"
@@ -149,6 +160,9 @@ def rows(grid: xr.Dataset, system: units.System) -> list[Row]:
                     numbers = (mean(values), *spread(values))
                     for part_name, value in zip(("", "_low", "_high"), numbers, strict=True):
                         row[f"{what}{part_name}"] = _shown(value, kind, system)
+                ranges = biomass_ranges(at["biomass_kg_ha"].values, error=errors.level)
+                row["biomass_field_low"] = _shown(ranges.low, "biomass", system)
+                row["biomass_field_high"] = _shown(ranges.high, "biomass", system)
                 found.append(row)
     return found
 
@@ -201,7 +215,8 @@ def _panels(
     lines = list(dict.fromkeys(row["line"] for row in rows))
     kind = _FIELDS[name][1]
     title = axis_title(up or _TITLES[name], kind, system)
-    tops = [row[f"{name}_high"] for row in rows if row[f"{name}_high"] is not None]
+    widest = f"{name}_field" if name == "biomass" else name
+    tops = [row[f"{widest}_high"] for row in rows if row[f"{widest}_high"] is not None]
     # the same for both
     still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])], nice=True)
     encodings = distinguish("line", lines, title=_legend(lines), shapes=True)
@@ -230,7 +245,10 @@ def _panels(
         base = alt.Chart(data(own), width=size[0], height=size[1], title=f"weather {case}").encode(
             x=x, color=encodings["color"]
         )
-        bars = base.mark_rule(strokeWidth=1.5, opacity=0.45).encode(
+        wide = base.mark_rule(strokeWidth=1.0, opacity=0.45).encode(
+            y=alt.Y(f"{widest}_low:Q", title=named, scale=still), y2=f"{widest}_high:Q"
+        )
+        bars = base.mark_rule(strokeWidth=3.5, opacity=0.45).encode(
             y=alt.Y(f"{name}_low:Q", title=named, scale=still), y2=f"{name}_high:Q"
         )
         y = alt.Y(f"{name}:Q", title=named, scale=still)
@@ -238,7 +256,7 @@ def _panels(
         points = base.mark_point(filled=True, size=75, opacity=1).encode(
             y=y, shape=encodings["shape"]
         )
-        return alt.layer(bars, drawn, points)
+        return alt.layer(wide, bars, drawn, points)
 
     return [panel(case, first=at == 0) for at, case in enumerate(CASES)]
 

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.whatif.calculate import effects, paired
-from simulator.season.cases import CHANGED, RECORDED
+from simulator.answers.shared.fields import IN_A_FIELD, meaning, range_cells, range_columns
+from simulator.answers.whatif.calculate import Effect, effects, paired
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
-from simulator.show.grids import known_falls, meaning, plans_of, rates_title, with_counts
+from simulator.show.grids import (
+    MEASURES,
+    known_falls,
+    not_all_count,
+    plans_of,
+    rates_title,
+    with_counts,
+)
 from simulator.show.tables import (
     Column,
     difference,
-    mean,
     number,
-    over_falls,
     paragraph,
     plain_number,
+    span,
     table,
 )
 
@@ -24,7 +32,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-def whatif_tables(grid: xr.Dataset, system: units.System) -> str:
+def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) -> str:
     """Print sowing dates x nitrogen rates, as recorded beside changed.
 
     Parameters
@@ -32,90 +40,121 @@ def whatif_tables(grid: xr.Dataset, system: units.System) -> str:
     grid : Dataset
         From `compare` with changes.
     system : {"us", "si"}
+    errors : ModelErrors
+        How far off the model is, for the ranges.
 
     Returns
     -------
     str
-        Two tables for each seeding rate, timing and end: biomass and leaching; what the
-        nitrogen brought and lost.
+        Three tables for each seeding rate, timing and end: biomass; what the nitrogen brought;
+        what leached.
     """
     laid = []
     shown = paired(grid)
     for plan in plans_of(grid, ("seeding", "nitrogen_timing", "end")):
         part = shown.sel({name: [value] for name, value in plan.items()})
-        laid.append(rates_title(plan, system) + ":\n\n" + _beside(part.squeeze(list(plan)), system))
-        if (part["nitrogen"] > part["nitrogen"].min()).any():
-            kept = part.squeeze(["seeding", "end"])
-            laid.append(_response_title(kept, system) + "\n\n" + _responses(kept, system))
-    return "\n\n".join([*laid, paragraph(meaning(shown))])
+        kept = part.squeeze(["seeding", "end"])
+        found = effects(kept, errors=errors)
+        counts = [
+            known_falls(
+                kept["biomass_kg_ha"].sel(sow=one.sow, nitrogen=one.nitrogen)[..., 0].values
+            )
+            for one in found
+        ]
+        beside = _beside(found, counts, part.sizes["year"], system)
+        laid.append(f"{rates_title(plan, system)}:\n\n{beside}")
+        more = (
+            f"above {units.spell(found[0].base, 'nitrogen', system)}"
+            if found[0].base
+            else "applied"
+        )
+        if any(one.applied > 0 for one in found):
+            laid.append(f"Biomass gained by the nitrogen {more}:\n\n{_responses(found, system)}")
+        laid.append(
+            f"Nitrogen leached since September, and of the nitrogen {more}:\n\n"
+            f"{_leaching(found, system)}"
+        )
+    return "\n\n".join([*laid, paragraph(_meaning(shown))])
 
 
-def _beside(part: xr.Dataset, system: units.System) -> str:
-    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
+def _meaning(shown: xr.Dataset) -> str:
+    """Say what the figures are."""
+    return " ".join([meaning(shown.sizes["year"]), *not_all_count(shown), MEASURES])
+
+
+def _beside(found: Sequence[Effect], counts: list[int], years: int, system: units.System) -> str:
+    mass, nitrogen = units.label("biomass", system), units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),
         Column("N", nitrogen),
-        Column("biomass\nas recorded", mass),
+        Column("biomass\nas re-\ncorded", mass),
         Column("biomass\nchanged", mass),
         Column("differ-\nence", mass),
-        Column("N leached\nrecorded", nitrogen),
-        Column("N leached\nchanged", nitrogen),
+        *range_columns(mass),
     ]
-    rows, counts = [], []
-    for plan in plans_of(part, ("sow", "nitrogen")):
-        cases = [part.sel(plan).sel(case=case) for case in (RECORDED, CHANGED)]
-        biomass = [case["biomass_kg_ha"].values for case in cases]
-        leached = [mean(case["nitrate_leached_kg_ha"].values) for case in cases]
-        counts.append(known_falls(biomass[0]))
-        rows.append(
-            [
-                wording.dates_in(plan["sow"]),
-                number(plan["nitrogen"], "nitrogen", system),
-                *(over_falls(values, "mass", system) for values in biomass),
-                difference(mean(biomass[0]), mean(biomass[1]), "mass", system),
-                *(number(value, "nitrogen", system) for value in leached),
-            ]
-        )
-    return table(*with_counts(columns, rows, counts, part.sizes["year"]))
+    rows = [
+        [
+            wording.dates_in(one.sow),
+            number(one.nitrogen, "nitrogen", system),
+            number(one.biomass.recorded, "biomass", system),
+            number(one.biomass.changed, "biomass", system),
+            difference(one.biomass.recorded, one.biomass.changed, "biomass", system),
+            *range_cells(one.differs, "biomass", system),
+        ]
+        for one in found
+    ]
+    return table(*with_counts(columns, rows, counts, years))
 
 
-def _response_title(part: xr.Dataset, system: units.System) -> str:
-    lowest = float(part["nitrogen"].min())
-    than = f"above {units.spell(lowest, 'nitrogen', system)}" if lowest > 0 else "applied"
-    return f"Biomass gained by the nitrogen {than}, and how much of that nitrogen leached:"
-
-
-def _responses(part: xr.Dataset, system: units.System) -> str:
-    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
+def _responses(found: Sequence[Effect], system: units.System) -> str:
+    mass, nitrogen = units.label("biomass", system), units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),
         Column("N", nitrogen),
-        Column("gained\nas recorded", mass),
+        Column("gained\nas re-\ncorded", mass),
+        Column(IN_A_FIELD, mass),
         Column("gained\nchanged", mass),
+        Column(IN_A_FIELD, mass),
         Column("gain\nleft", "%"),
-        Column("leached\nrecorded", nitrogen),
-        Column("leached\nchanged", nitrogen),
     ]
-    lowest = part["nitrogen"].min()
-    gained = (part["biomass_kg_ha"] - part["biomass_kg_ha"].sel(nitrogen=lowest)).squeeze(
-        "nitrogen_timing"
-    )
     rows = []
-    for effect in effects(part):
-        if effect.applied <= 0:
+    for one in found:
+        if one.applied <= 0:
             continue
-        plan = gained.sel(sow=effect.sow, nitrogen=effect.nitrogen)
+        gained = []
+        for mean, ranges in zip((one.gained.recorded, one.gained.changed), one.brings, strict=True):
+            field = span((ranges.low, ranges.high), "biomass", system)
+            gained += [number(mean, "biomass", system, sign=True), field]
         rows.append(
             [
-                wording.dates_in(effect.sow),
-                number(effect.nitrogen, "nitrogen", system),
-                *(
-                    over_falls(plan.sel(case=case).values, "mass", system, sign=True)
-                    for case in (RECORDED, CHANGED)
-                ),
-                plain_number(100.0 * effect.response_kept),
-                number(effect.lost.recorded, "nitrogen", system),
-                number(effect.lost.changed, "nitrogen", system),
+                wording.dates_in(one.sow),
+                number(one.nitrogen, "nitrogen", system),
+                *gained,
+                plain_number(100.0 * one.response_kept),
+            ]
+        )
+    return table(columns, rows)
+
+
+def _leaching(found: Sequence[Effect], system: units.System) -> str:
+    nitrogen = units.label("nitrogen", system)
+    columns = [
+        Column("sown", left=True),
+        Column("N", nitrogen),
+        Column("leached\nas recorded", nitrogen),
+        Column("leached\nchanged", nitrogen),
+        Column("of it\nas recorded", nitrogen),
+        Column("of it\nchanged", nitrogen),
+    ]
+    rows = []
+    for one in found:
+        pairs = [one.leached.recorded, one.leached.changed]
+        own = [one.lost.recorded, one.lost.changed] if one.applied > 0 else [float("nan")] * 2
+        rows.append(
+            [
+                wording.dates_in(one.sow),
+                number(one.nitrogen, "nitrogen", system),
+                *(number(value, "nitrogen", system) for value in (*pairs, *own)),
             ]
         )
     return table(columns, rows)

@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.changes import describe, water
+from simulator.answers.shared.fields import CANNOT_TELL, difference_off, how_far_off, spelled
 from simulator.answers.whatif.calculate import (
     LITTLE_GROWTH,
     Effect,
@@ -17,9 +18,11 @@ from simulator.answers.whatif.calculate import (
     mean_total,
     ordinary,
 )
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
-from simulator.weather.change import Change, change_weather, parse_change
+from simulator.weather.change import change_weather
+from simulator.weather.change_text import Change, parse_change
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -29,7 +32,11 @@ ESCAPES = 0.05  # share of the nitrogen applied that may leach more where it is 
 
 
 def sentences(
-    grid: xr.Dataset, system: units.System, record: xr.Dataset, changes: Sequence[str]
+    grid: xr.Dataset,
+    system: units.System,
+    record: xr.Dataset,
+    changes: Sequence[str],
+    errors: ModelErrors = SHIPPED,
 ) -> list[str]:
     """Say what a what-if means, in sentences made from its numbers.
 
@@ -44,18 +51,20 @@ def sentences(
         The weather as recorded.
     changes : sequence of str
         What was changed, in order.
+    errors : ModelErrors
+        How far off the model is, for the ranges.
 
     Returns
     -------
     list of str
         What the change is to the weather; what it does to the first sowing; to the
         nitrogen applied; to what that brings; which sowing it costs most; whether nitrogen
-        that goes on after it escapes.
+        that goes on after it escapes; how far off the model has been.
     """
     grid = grid.isel(seeding=0, end=-1)
     when = wording.ending(str(grid["end"].values))
     read = [parse_change(text) for text in changes]
-    found = effects(grid, read)
+    found = effects(grid, read, errors)
     rate = ordinary(found)
     texts = [_weather(grid, system, record, read)]
     for timing in dict.fromkeys(effect.timing for effect in found):
@@ -75,11 +84,16 @@ def sentences(
         if group[0].applied > 0:
             texts.append(_escape(group, system))
     texts.append(_which_timing([e for e in found if e.nitrogen == rate], system))
+    texts += [how_far_off(system, errors.level), difference_off(system, errors.response)]
     return [sentence for sentence in texts if sentence]
 
 
 def _mass(value: float, system: units.System) -> str:
-    return units.spell(abs(value), "mass", system)
+    return units.spell(abs(value), "biomass", system)
+
+
+def _given(value: float, system: units.System) -> str:
+    return units.spell(value, "mass", system)
 
 
 def _weather(
@@ -120,8 +134,8 @@ def _season(grid: xr.Dataset, name: str) -> Pair:
 
 def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
     subject = (
-        f"Sown on {wording.dates_in(effect.sow)} at {_mass(float(grid['seeding']), system)} of "
-        f"seed with {_mass(effect.nitrogen, system)} of nitrogen {wording.timing(effect.timing)}, "
+        f"Sown on {wording.dates_in(effect.sow)} at {_given(float(grid['seeding']), system)} of "
+        f"seed with {_given(effect.nitrogen, system)} of nitrogen {wording.timing(effect.timing)}, "
         f"{grid.attrs['cereal']} then stands at {_mass(effect.biomass.changed, system)} "
         f"{wording.ending(str(grid['end'].values))}"
     )
@@ -129,43 +143,61 @@ def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
         return f"{subject}, about as much as recorded."
     less = "less" if effect.biomass.difference < 0 else "more"
     share = abs(effect.biomass.difference) / max(effect.biomass.recorded, LITTLE_GROWTH)
-    return (
+    told = (
         f"{subject}, {_gap(effect.biomass, system)} {less} ({100 * share:.0f} percent) than the "
         f"{_mass(effect.biomass.recorded, system)} as recorded."
     )
+    between = spelled(effect.differs, "biomass", system)
+    if effect.differs.told:
+        return f"{told} In a field like these the difference is {between}."
+    return f"{told} {CANNOT_TELL.format(between=between)}"
 
 
 def _gap(pair: Pair, system: units.System) -> str:
-    """Spell a difference as the two printed numbers differ."""
-    printed = [round(float(units.show(v, "mass", system))) for v in (pair.recorded, pair.changed)]
-    return f"{abs(printed[1] - printed[0]):,} {units.label('mass', system)}"
+    """Spell a difference of biomass as the two printed numbers differ."""
+    digits = units.SHOWN["biomass"][1][system].digits
+    printed = [
+        round(float(units.show(value, "biomass", system)), digits)
+        for value in (pair.recorded, pair.changed)
+    ]
+    return f"{abs(printed[1] - printed[0]):,.0f} {units.label('biomass', system)}"
+
+
+def _leached_gap(pair: Pair, system: units.System) -> str:
+    """Spell a difference of nitrogen as the two printed numbers differ."""
+    printed = [
+        round(float(units.show(value, "nitrogen", system)))
+        for value in (pair.recorded, pair.changed)
+    ]
+    return f"{abs(printed[1] - printed[0]):,} {units.label('nitrogen', system)}"
 
 
 def _leaching(effect: Effect, system: units.System) -> str:
-    beyond = f" above {_mass(effect.base, system)}" if effect.base > 0 else ""
+    beyond = f" above {_given(effect.base, system)}" if effect.base > 0 else ""
     lost = Pair(max(effect.lost.recorded, 0.0), max(effect.lost.changed, 0.0))
     subject = (
-        f"Of the {_mass(effect.applied, system)} of nitrogen applied{beyond}, "
-        f"{_mass(lost.changed, system)} leach"
+        f"Of the {_given(effect.applied, system)} of nitrogen applied{beyond}, "
+        f"{_given(lost.changed, system)} leach"
     )
     if abs(lost.difference) < LITTLE:
         return f"{subject}, about as much as recorded."
-    gap = _gap(lost, system)
+    gap = _leached_gap(lost, system)
     does = f"takes {gap} more" if lost.difference > 0 else f"saves {gap}"
-    return f"{subject}, against {_mass(lost.recorded, system)} as recorded: the change {does}."
+    return f"{subject}, against {_given(lost.recorded, system)} as recorded: the change {does}."
 
 
 def _response(effect: Effect, system: units.System) -> str:
-    than = f"over {_mass(effect.base, system)}" if effect.base > 0 else "over none"
+    than = f"over {_given(effect.base, system)}" if effect.base > 0 else "over none"
     verb = "brings" if effect.gained.changed >= 0 else "costs"
     subject = f"That nitrogen then {verb} {_mass(effect.gained.changed, system)} of biomass {than}"
     if not np.isfinite(effect.response_kept):
-        return (
-            f"{subject}; as recorded it changes little ({_signed(effect.gained.recorded, system)})."
-        )
+        usual = _signed(effect.gained.recorded, system)
+        return f"{subject}; as recorded it changes little ({usual})."
     return (
         f"{subject}, {100 * effect.response_kept:.0f} percent of the "
-        f"{_mass(effect.gained.recorded, system)} that it brings as recorded."
+        f"{_mass(effect.gained.recorded, system)} that it brings as recorded. In a field like "
+        f"these it brings {spelled(effect.brings[1], 'biomass', system)}, and as recorded "
+        f"{spelled(effect.brings[0], 'biomass', system)}."
     )
 
 
@@ -214,7 +246,7 @@ def _which_timing(found: Sequence[Effect], system: units.System) -> str:
         for effect in (ranked[0], ranked[-1])
     )
     return (
-        f"In the changed weather the {_mass(first[0].applied, system)} of nitrogen brings the "
+        f"In the changed weather the {_given(first[0].applied, system)} of nitrogen brings the "
         f"{wording.dates_in(first[0].sow)} sowing most given {best} and least given {worst}."
     )
 
@@ -237,7 +269,9 @@ def _escape(group: Sequence[Effect], system: units.System) -> str:
         leaching = "about as much of it leaches as recorded"
     else:
         more = "more" if worst.lost.difference > 0 else "less"
-        leaching = f"{_mass(worst.lost.difference, system)} {more} of it leach than as recorded"
+        leaching = (
+            f"{_given(abs(worst.lost.difference), system)} {more} of it leach than as recorded"
+        )
     kept = [effect.response_kept for effect in late if np.isfinite(effect.response_kept)]
     response = f", and {100 * min(kept):.0f} percent of its response is left" if kept else ""
     return f"{who} after the changed weather and {verdict}: {leaching}{response}."

@@ -10,20 +10,29 @@ if TYPE_CHECKING:
     from simulator.answers.why.calculate import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
-    from simulator.answers.why.exchanged import PIECES
-    from simulator.answers.why.table import pieces
-    from simulator.answers.why.words import sentences
+    from simulator.answers.why.table import exchange_text, month_table
+    from simulator.answers.why.words import other_ways, sentences
 
-__all__ = ["PIECES", "Why", "bars", "dataset", "pieces", "sentences", "why"]
+__all__ = [
+    "Why",
+    "bars",
+    "dataset",
+    "exchange_text",
+    "month_table",
+    "other_ways",
+    "sentences",
+    "why",
+]
 
 __getattr__ = face(
     __name__,
     {
-        "PIECES": "exchanged",
         "Why": "calculate",
         "bars": "chart",
         "dataset": "data",
-        "pieces": "table",
+        "exchange_text": "table",
+        "month_table": "table",
+        "other_ways": "words",
         "sentences": "words",
         "why": "calculate",
     },

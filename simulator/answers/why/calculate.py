@@ -1,4 +1,4 @@
-"""What made one year differ: its weather exchanged piece by piece for that of other years."""
+"""What made one year differ: its weather exchanged month by month for that of other years."""
 
 from __future__ import annotations
 
@@ -8,24 +8,25 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.why.exchanged import PIECES, Array, mixtures, weather_on
+from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.why.exchanged import Array, weather_on
 from simulator.answers.why.months import Month, months_of, spans_of
-from simulator.answers.why.shapley import shapley
+from simulator.answers.why.sharing import LEACHED, share_out
 from simulator.parameters import cereals, fertilizers, soils
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, Text, fault
 from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
-from simulator.season.ensemble import DatedPlan, grow_seasons
+from simulator.season.ensemble import DatedPlan
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
 from simulator.weather.files.record_check import checked
-from simulator.weather.record import NAMES, fill_short_gaps
+from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
     import xarray as xr
 
-BIOMASS, RESPONSE, LEACHED = OUTCOMES = ("biomass", "nitrogen response", "nitrate leached")
 CHRISTMAS = "12-25"
 FEWEST = 10  # other falls below which "usual" is hardly known
 
@@ -44,16 +45,25 @@ class Why:
         nitrate leached since the soil's start [kg/ha].
     usual : dict of str to array (other,)
         The same of each other year, on that year's calendar.
-    shares : dict of str to array (piece, other)
-        How much each of `PIECES` made of the difference to each other year; summed over pieces
-        they are ``here - usual`` of it.
+    shares : dict of str to array (month, what)
+        How much each month's rain, and its temperature, made of the difference to the other
+        years' mean; all together they are that difference.
+    alone : dict of str to array (month,)
+        What that year made more than with one month's weather exchanged for each other year's,
+        on the mean.
+    totals : dict of str to array (month,)
+        The same, but with the month's own days brought to the usual rain and mean temperature.
+    totals_by : dict of str to array (month, what)
+        The same, with the rain alone so brought, and with the temperature alone.
     lost : (float, float)
         Applied nitrogen that had leached by ``lost_by``: that year's and the others' mean.
     lost_by : str
         Christmas, or the end where the nitrogen goes on after it; MM-DD.
-    spans : dict of str to (str, str)
-        First and last day, MM-DD, of each of `SEASONS` that the soil's account reaches.
     months : tuple of Month
+    grown : int
+        Seasons that were grown for it.
+    errors : ModelErrors
+        How far off the model is.
     about : dict
         Provenance and plan.
     left_out : list of str
@@ -67,10 +77,14 @@ class Why:
     here: dict[str, float]
     usual: dict[str, Array]
     shares: dict[str, Array]
+    alone: dict[str, Array]
+    totals: dict[str, Array]
+    totals_by: dict[str, Array]
     lost: tuple[float, float]
     lost_by: str
-    spans: dict[str, tuple[str, str]]
     months: tuple[Month, ...]
+    grown: int
+    errors: ModelErrors
     about: dict[str, Any]
     left_out: list[str]
     chosen: bool
@@ -79,28 +93,18 @@ class Why:
         """Return that year's less the mean of the others [kg/ha]."""
         return self.here[outcome] - float(self.usual[outcome].mean())
 
-    def share(self, outcome: str, piece: str) -> float:
-        """Return what a piece made of the difference, as a mean over the other years [kg/ha]."""
-        return float(self.shares[outcome][PIECES.index(piece)].mean())
+    def by_month(self, outcome: str) -> Array:
+        """Return what each month made of the difference, its rain and temperature together."""
+        return np.asarray(self.shares[outcome].sum(axis=1))
 
-    def weather(self, piece: str) -> tuple[float, float]:
-        """Return that year's mean temperature [degC] or rain [mm] of a piece, and the usual."""
-        season, what = piece.split()
-        months = [month for month in self.months if month.season == season]
-        if what == "rain":
-            pairs = [(month.rain, 1.0) for month in months]
-        else:
-            days = sum(month.days for month in months)
-            pairs = [(month.temperature, month.days / days) for month in months]
-        here, usual = (sum(pair[k] * weight for pair, weight in pairs) for k in (0, 1))
-        return here, usual
+    def ranges(self, outcome: str) -> Ranges:
+        """Return between what the difference lies in a field like these [kg/ha].
 
-    def remarkable(self, outcome: str) -> float:
-        """How far out that year lies, in standard deviations of the others; 0 for one other."""
-        if len(self.others) < 2:
-            return 0.0
-        spread = float(self.usual[outcome].std(ddof=1))
-        return abs(self.difference(outcome)) / spread if spread > 0 else 0.0
+        Nobody has tried how far off leaching is: of it both ends are NaN.
+        """
+        if outcome == LEACHED:
+            return Ranges(*[float("nan")] * 4)
+        return difference_ranges(np.array([self.difference(outcome)]), self.errors.response)
 
 
 def why(
@@ -117,14 +121,14 @@ def why(
     soil: str | soils.Soil = "sandy loam",
     previous_crop: str | soils.PreviousCrop = "cotton",
     fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
+    errors: ModelErrors = SHIPPED,
     announce: Announce | None = None,
 ) -> Why:
-    """Share out what made a year differ from this place's usual among pieces of its weather.
+    """Share out what made a year differ from this place's usual among its months' weather.
 
-    Fall runs to 30 November, winter from 1 December to the end of February, spring from 1 March
-    to the end of the stand; of each, temperature and rain are exchanged apart. A season is grown
-    for every set of pieces taken from the year, the others from each other year in turn, and the
-    differences are shared by Shapley's value.
+    Of each month from the soil's start to the end of the stand, rain and temperature are
+    exchanged apart. Seasons are grown with some of these pieces from the year and the others
+    from each other year in turn, and the differences are shared by Shapley's value.
 
     Parameters
     ----------
@@ -136,6 +140,8 @@ def why(
     sow, seeding, nitrogen, nitrogen_timing, end : str
         The plan; the end is a date.
     cereal, soil, previous_crop, fertilizer : str or parameter set
+    errors : ModelErrors
+        How far off the model is.
     announce : callable, optional
 
     Returns
@@ -168,31 +174,25 @@ def why(
         year = _most_different(_grid(record, plan, sets, seasons.years, announce), seasons)
     others, late = _compared_with(seasons, year)
 
-    looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
-    at = seasons.years.index(year)
-    stand = DatedPlan(
-        year=year,
-        first=int(seasons.spans[at, 0]),
-        latitude=latitude_of(record),
-        sow=plan.sow,
-        seeding=plan.seeding,
-        rates=plan.rates,
-        timing=plan.timing,
-        ends=[*looked, plan.end],
-        **sets,
-    )
-    own, other = weather_on(seasons, [year], year), weather_on(seasons, others, year)
-    worth, lost = _outcomes(stand, mixtures(own, other, year), announce)
+    first = int(seasons.spans[seasons.years.index(year), 0])
+    stand = _stand(plan, sets, year, first, latitude_of(record))
+    own, other = weather_on(seasons, [year], year)[:, 0], weather_on(seasons, others, year)
+    spans = spans_of(stand)
+    found = share_out(stand, own, other, spans, announce)
     return Why(
         year=year,
         others=tuple(others),
-        here={name: float(values[-1, 0]) for name, values in worth.items()},
-        usual={name: values[0] for name, values in worth.items()},
-        shares={name: shapley(values) for name, values in worth.items()},
-        lost=(float(lost[-1, 0]), float(lost[0].mean())),
+        here=found.here,
+        usual=found.usual,
+        shares=found.shares,
+        alone=found.alone,
+        totals=found.totals,
+        totals_by=found.totals_by,
+        lost=found.lost,
         lost_by=stand.ends[0],
-        spans=spans_of(stand),
-        months=months_of(own[:, 0], other, stand),
+        months=months_of(own, other, spans, year),
+        grown=found.grown,
+        errors=errors,
         about=_about(record, stand, nitrogen_timing),
         left_out=[*seasons.left_out, *late],
         chosen=chosen,
@@ -225,6 +225,22 @@ def _read_plan(sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end:
     (seed,), (rate,) = plans.seeding_rates(seeding), plans.nitrogen_rates(nitrogen)
     rates = [0.0, rate] if rate > 0 else [0.0]
     return _Plan(sow, stop.date, seed, rates, timing, nitrogen_timing)
+
+
+def _stand(plan: _Plan, sets: dict[str, Any], year: int, first: int, latitude: float) -> DatedPlan:
+    """Return what is grown, looked at by Christmas too where all the nitrogen is on by then."""
+    looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
+    return DatedPlan(
+        year=year,
+        first=first,
+        latitude=latitude,
+        sow=plan.sow,
+        seeding=plan.seeding,
+        rates=plan.rates,
+        timing=plan.timing,
+        ends=[*looked, plan.end],
+        **sets,
+    )
 
 
 def _grid(
@@ -273,22 +289,6 @@ def _compared_with(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
             Text("Give a record, or ", Parameter("years"), ", of at least two whole seasons."),
         )
     return others, late
-
-
-def _outcomes(
-    stand: DatedPlan, mixed: Array, announce: Announce | None
-) -> tuple[dict[str, Array], Array]:
-    """Grow a stand in mixed weather: outcomes, and nitrogen lost early, (set, other year)."""
-    grown = grow_seasons(stand, *mixed.reshape(len(NAMES), -1, mixed.shape[-1]), announce=announce)
-    grown = grown.reshape(*mixed.shape[1:3], len(stand.rates), len(stand.ends))
-    at_end = grown[..., -1]
-    worth = {
-        BIOMASS: at_end["biomass_kg_ha"][..., -1],
-        RESPONSE: at_end["biomass_kg_ha"][..., -1] - at_end["biomass_kg_ha"][..., 0],
-        LEACHED: at_end["nitrate_leached_kg_ha"][..., -1],
-    }
-    leached = grown["nitrate_leached_kg_ha"][..., 0]
-    return worth, leached[..., -1] - leached[..., 0]
 
 
 def _about(record: xr.Dataset, stand: DatedPlan, timing: str) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""What made a year differ, as a chart: bars from the usual to that year."""
+"""What made a year differ, as a chart: what each month's rain and temperature moved."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.why.calculate import Why
+from simulator.answers.why.causes import KIND
 from simulator.answers.why.data import FIELD
-from simulator.answers.why.exchanged import PIECES
-from simulator.answers.why.table import KIND, shown_outcomes
+from simulator.answers.why.exchanged import WHATS
+from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import sentences
 from simulator.show import wording
 from simulator.show.charts import (
@@ -21,16 +22,19 @@ from simulator.show.charts import (
     Row,
     axis_title,
     data,
+    distinguish,
     finish,
     scale,
     subject,
 )
+from simulator.show.tables import difference, number
 
-SIZE = (165, 29)  # width of a panel, height of a bar and the room about it [px]
+SIZE = (176, 38)  # width of a panel, height of a month and the room about it [px]
+WHOLE = "all"  # names the row of the whole difference
 
 
 def chart(found: Why, system: units.System, *, axes: Axes | None = None) -> Chart:
-    """Draw bars from usual to that year, a panel for each outcome.
+    """Draw what each month's rain and temperature moved, a panel for each outcome.
 
     Parameters
     ----------
@@ -47,48 +51,34 @@ def chart(found: Why, system: units.System, *, axes: Axes | None = None) -> Char
 
 
 def headline(found: Why, system: units.System) -> tuple[list[str], list[str]]:
-    """Say which piece of weather moved biomass or leaching most, and by how much."""
-    outcome = max(shown_outcomes(found), key=lambda one: _surprise(found, one))
-    here, usual = found.here[outcome], float(found.usual[outcome].mean())
-    apart = units.spell(abs(here - usual), KIND[outcome], system)
-    piece = max(PIECES, key=lambda one: found.share(outcome, one) * (1 if here > usual else -1))
-    side = "above" if here > usual else "below"
-    text = (
-        f"In the fall of {found.year}, {outcome} came out {apart} {side} the usual, "
-        f"most of it by the {piece}"
-    )
+    """Say how biomass differed and what moved it most, and between what it is in a field."""
+    first, second = sentences(found, system)[:2]
     invented = " Invented place and weather." if found.about.get("invented") == "yes" else ""
-    return [text], [
+    return [first], [
         f"{subject(found.about)} Beside {wording.falls(found.others)}.{invented}",
-        sentences(found, system)[0],
+        f"{second} Figures: both together.",
     ]
-
-
-def _surprise(found: Why, outcome: str) -> float:
-    """Return how far that year lies from the usual, in standard deviations of the other falls."""
-    spread = float(found.usual[outcome].std())
-    return abs(found.difference(outcome)) / spread if spread > 0 else 0.0
 
 
 def bars(
     found: Why, system: units.System, *, size: tuple[int, int] = SIZE, axes: Axes | None = None
 ) -> Chart:
-    """Draw the panels alone, side by side, the pieces named at the left.
+    """Draw the panels alone, side by side, the months named at the left.
 
     Parameters
     ----------
     found : Why
     system : {"us", "si"}
     size : (int, int)
-        Width of each panel; height of a bar and the room about it [px].
+        Width of each panel; height of a month and the room about it [px].
     axes : mapping, optional
         As `chart` has it.
     """
     import altair as alt
 
     panels = [
-        steps(
-            step_rows(found, outcome, system),
+        effects(
+            effect_rows(found, outcome, system),
             FIELD[outcome],
             axis_title(outcome, KIND[outcome], system),
             size=size,
@@ -100,7 +90,7 @@ def bars(
     return alt.hconcat(*panels, spacing=16)
 
 
-def steps(
+def effects(
     rows: Sequence[Row],
     name: str,
     across: str,
@@ -109,66 +99,65 @@ def steps(
     axes: Axes | None = None,
     named: bool = True,
 ) -> Chart:
-    """Draw bars that begin where the one before ended.
+    """Draw two bars for each month, rain above temperature, and the figure of both beside them.
 
     Parameters
     ----------
     rows : sequence of dict
-        From `step_rows`.
+        From `effect_rows`.
     name : str
         Of the quantity, for `axes`.
     across : str
         Title of the axis.
     size : (int, int)
-        Width; height of a bar and the room about it [px].
+        Width; height of a month and the room about it [px].
     axes : mapping, optional
         Domain of the quantity.
     named : bool
-        Whether to name the bars.
+        Whether to name the months.
     """
     import altair as alt
 
-    low = min(0.0, *(min(row["start"], row["end"]) for row in rows))
-    high = max(0.0, *(max(row["start"], row["end"]) for row in rows))
-    room = 0.42 * (high - low or 1.0)  # for the figure beside the longest bar
+    ends = [row["moved"] for row in rows] + [0.0]
+    low, high = min(ends), max(ends)
+    room = 0.5 * (high - low or 1.0)  # for the figures at the right
+    months = list(dict.fromkeys(row["month"] for row in rows))
     axis = alt.Axis(title=None, ticks=False, domain=False, labelPadding=8, grid=False, labels=named)
-    up = alt.Y(
-        "step:N", sort=[row["step"] for row in rows], axis=axis, scale=alt.Scale(paddingInner=0.28)
-    )
+    up = alt.Y("month:N", sort=months, axis=axis, scale=alt.Scale(paddingInner=0.2))
     fixed = scale(axes, name, domain=[low, high + room], nice=False)
-    base = alt.Chart(data(rows), width=size[0], height=alt.Step(size[1])).encode(y=up)
-    ways: Any = alt.Scale(
-        domain=["whole", "year", "less", "more"], range=[SOFT, INK, COLOURS[1], COLOURS[2]]
-    )
+    shape: dict[str, Any] = {"width": size[0], "height": size[1] * len(months)}
+    base = alt.Chart(data(rows), **shape).encode(y=up)
     drawn = base.mark_bar().encode(
-        x=alt.X("start:Q", scale=fixed, axis=alt.Axis(tickCount=2, title=across, grid=False)),
-        x2="end:Q",
-        color=alt.Color("way:N", legend=None, scale=ways),
+        x=alt.X("moved:Q", scale=fixed, axis=alt.Axis(tickCount=2, title=across, grid=False)),
+        yOffset=alt.YOffset("by:N", sort=list(WHATS)),
+        **distinguish("by", WHATS, colours=(COLOURS[0], COLOURS[1])),
     )
-    told = base.mark_text(align="left", dx=5).encode(x=alt.X("right:Q", scale=fixed), text="told:N")
-    return drawn + told
+    nothing = alt.Chart(data([{"moved": 0.0}]), **shape).mark_rule(color=SOFT)
+    rule = nothing.encode(x=alt.X("moved:Q", scale=fixed))
+    both = (
+        base.transform_filter(alt.datum.by == WHATS[0])
+        .mark_text(align="right", color=INK)
+        .encode(x=alt.value(size[0]), text="both:N")
+    )
+    return drawn + rule + both
 
 
-def step_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
-    """Return the bars: the usual, each piece from where the one before it ended, that year."""
-    kind = KIND[outcome]
-
-    def bar(step: str, start: float, end: float, way: str, *, sign: bool) -> Row:
-        shown = [float(units.show(value, kind, system)) for value in (start, end)]
-        made = round(shown[1] - shown[0])
-        return {
-            "step": step,
-            "start": shown[0],
-            "end": shown[1],
-            "right": max(shown),
-            "way": way,
-            "told": f"{made:{'+' if sign and made else ''},}",
+def effect_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
+    """Return what each month's rain and temperature moved, and last what all of them did."""
+    kind, shares = KIND[outcome], found.shares[outcome]
+    usual = float(found.usual[outcome].mean())
+    made = [
+        (month.name[:3], shares[at], number(shares[at].sum(), kind, system, sign=True))
+        for at, month in enumerate(found.months)
+    ]
+    whole = difference(usual, found.here[outcome], kind, system)  # as the table has it
+    return [
+        {
+            "month": month,
+            "by": what,
+            "moved": float(units.show(one[k], kind, system)),
+            "both": f"{int(both):+,}" if int(both) else "0",
         }
-
-    at = float(found.usual[outcome].mean())
-    rows = [bar("usual", 0.0, at, "whole", sign=False)]
-    for piece in PIECES:
-        share = found.share(outcome, piece)
-        rows.append(bar(piece, at, at + share, "less" if share < 0 else "more", sign=True))
-        at += share
-    return [*rows, bar(str(found.year), 0.0, found.here[outcome], "year", sign=False)]
+        for month, one, both in [*made, (WHOLE, shares.sum(axis=0), whole)]
+        for k, what in enumerate(WHATS)
+    ]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, RESPONSE, Why
-from simulator.answers.why.exchanged import PIECES
+from simulator.answers.why.calculate import Why
+from simulator.answers.why.exchanged import WHATS
+from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import band
 
@@ -18,7 +17,7 @@ FIELD = {BIOMASS: "biomass", RESPONSE: "nitrogen_response", LEACHED: "nitrate_le
 
 
 def dataset(found: Why) -> xr.Dataset:
-    """Return the shares by piece, for programs.
+    """Return the shares by month, for programs.
 
     Parameters
     ----------
@@ -26,64 +25,69 @@ def dataset(found: Why) -> xr.Dataset:
 
     Returns
     -------
-    Dataset(piece)
-        The span and weather of each piece, and its share of each difference with the range in
-        which the shares against 8 of 10 other years lie (of fewer than ten, against all).
+    Dataset(month)
+        Days and weather of each month; its share of each difference, by its rain and by its
+        temperature; what the year made more than with the month alone exchanged for that of the
+        other falls, or brought to the usual rain and mean temperature.
     """
     import xarray as xr
 
-    spans = [found.spans.get(piece.split()[0], ("", "")) for piece in PIECES]
+    months = found.months
     made: dict[str, Any] = {
-        "first_day": ("piece", [first for first, _ in spans], {"long_name": "first day"}),
-        "last_day": ("piece", [last for _, last in spans], {"long_name": "last day"}),
+        "first_day": ("month", [month.first for month in months], {"long_name": "first day"}),
+        "last_day": ("month", [month.last for month in months], {"long_name": "last day"}),
     }
-    for what, name, unit in (
-        ("temperature", "temperature_degC", "degC"),
-        ("rain", "rain_mm", "mm"),
+    for name, unit, pairs in (
+        ("temperature_degC", "degC", [month.temperature for month in months]),
+        ("rain_mm", "mm", [month.rain for month in months]),
     ):
-        pairs = [
-            found.weather(piece)
-            if piece.endswith(what) and piece.split()[0] in found.spans
-            else (np.nan, np.nan)
-            for piece in PIECES
-        ]
         for k, whose in enumerate(("", "usual_")):
+            meaning = f"{whose}{name.split('_')[0]}".replace("_", " ")
             made[f"{whose}{name}"] = (
-                "piece",
+                "month",
                 [pair[k] for pair in pairs],
-                {"units": unit, "long_name": f"{whose.replace('_', ' ')}{what}"},
+                {"units": unit, "long_name": meaning},
             )
     for outcome in shown_outcomes(found):
-        shares = found.shares[outcome]
-        ends = (0.0, 100.0) if len(found.others) < FEWEST else (10.0, 90.0)
-        low, high = np.percentile(shares, ends, axis=1)
-        for end, values in (("", shares.mean(axis=1)), ("_low", low), ("_high", high)):
-            made[f"{FIELD[outcome]}_share{end}_kg_ha"] = (
-                "piece",
+        shares, field = found.shares[outcome], FIELD[outcome]
+        of = f"of the difference in {outcome}"
+        columns = [
+            ("share", shares.sum(axis=1), f"share {of}"),
+            *((f"share_by_{w}", shares[:, k], f"share {of}, {w}") for k, w in enumerate(WHATS)),
+            ("alone", found.alone[outcome], f"{outcome} more than with other falls' month"),
+            ("usual_totals", found.totals[outcome], f"{outcome} more than with the usual totals"),
+        ]
+        for name, values, meaning in columns:
+            made[f"{field}_{name}_kg_ha"] = (
+                "month",
                 values,
-                {
-                    "units": "kg/ha",
-                    "long_name": f"share of the difference in {outcome}{end.replace('_', ', ')}",
-                },
+                {"units": "kg/ha", "long_name": meaning},
             )
-    return xr.Dataset(made, {"piece": list(PIECES)}, found.about)
+    return xr.Dataset(made, {"month": [month.name for month in months]}, found.about)
 
 
 def differences(found: Why) -> dict[str, Any]:
     """Return what the shares add up to, for the JSON object."""
-    values: dict[str, Any] = {}
+    made: dict[str, Any] = {}
     for outcome in shown_outcomes(found):
         low, high = band(found, outcome)
-        values[f"{FIELD[outcome]}_kg_ha"] = {
+        made[f"{FIELD[outcome]}_kg_ha"] = {
             "year": found.here[outcome],
             "usual": float(found.usual[outcome].mean()),
+            "weather_usual_low": low,
+            "weather_usual_high": high,
             "difference": found.difference(outcome),
-            "usual_low": low,
-            "usual_high": high,
         }
+        if outcome != LEACHED:
+            ranges = found.ranges(outcome)
+            made[f"{FIELD[outcome]}_kg_ha"] |= {
+                "difference_low": ranges.low,
+                "difference_high": ranges.high,
+                "told": ranges.told,
+            }
     return {
         "compared_with": list(found.others),
-        "differences": values,
+        "differences": made,
         "applied_nitrogen_leached_kg_ha": {
             "by": found.lost_by,
             "year": found.lost[0],

@@ -1,4 +1,4 @@
-"""Weather exchanged piece by piece, every season on the calendar of one year."""
+"""Weather exchanged month by month, every season on the calendar of one year."""
 
 from __future__ import annotations
 
@@ -8,13 +8,12 @@ from typing import Any
 import numpy as np
 
 from simulator.season import plan as plans
-from simulator.season.day.drivers import DAYS
 from simulator.season.seasons import Seasons
+from simulator.weather.rain_total import with_total
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
-FALL, WINTER, SPRING = SEASONS = ("fall", "winter", "spring")
-WINTER_FROM, SPRING_FROM = "12-01", "03-01"
-PIECES = tuple(f"{season} {what}" for season in SEASONS for what in ("temperature", "rain"))
+Whole = np.ndarray[Any, np.dtype[np.int64]]
+RAIN, TEMPERATURE = WHATS = ("rain", "temperature")  # piece 2 m and 2 m + 1 of month m
 LEAP_DAY = 243  # season day of 29 February, or of 1 March where there is none
 
 
@@ -46,18 +45,35 @@ def _on_calendar(season: Array, leap: bool, wanted: bool) -> Array:
     return np.insert(season, LEAP_DAY, made, axis=1)[:, :-1]
 
 
-def mixtures(own: Array, others: Array, year: int) -> Array:
-    """Weather (name, set of pieces, other year, day): pieces of the set from the year itself."""
-    sets = np.arange(2 ** len(PIECES))
-    mixed = np.repeat(others[:, None], sets.size, axis=1)
-    edges = edges_of(year)
-    for place, piece in enumerate(PIECES):
-        days = slice(*edges[place // 2 : place // 2 + 2])
-        for name in (2,) if piece.endswith("rain") else (0, 1):
-            mixed[name, sets >> place & 1 == 1, :, days] = own[name, 0, days]
-    return mixed
+def mixed(own: Array, others: Array, sets: Whole, other: Whole, month: Whole) -> Array:
+    """Weather (name, season, day) with the pieces of a set from the year itself.
+
+    Parameters
+    ----------
+    own, others : array (name, day), array (name, other, day)
+    sets : array (season,)
+        Bits are set for the pieces that are the year's own.
+    other : array (season,)
+        Which other year the rest is from.
+    month : array (day,)
+        Place of each day's month.
+    """
+    rain_is_own = (sets[:, None] >> 2 * month & 1) == 1
+    temperature_is_own = (sets[:, None] >> 2 * month + 1 & 1) == 1
+    is_own = np.stack([temperature_is_own, temperature_is_own, rain_is_own])
+    return np.where(is_own, own[:, None], others[:, other])
 
 
-def edges_of(year: int) -> list[int]:
-    """Season days on which fall, winter and spring begin, and the one after the last."""
-    return [0, plans.day_number(year, WINTER_FROM), plans.day_number(year, SPRING_FROM), DAYS]
+def with_usual_totals(
+    own: Array, others: Array, days: slice, whats: Sequence[str] = WHATS
+) -> Array:
+    """Weather (name, day) of the year with the usual rain, mean temperature or both on some days.
+
+    The days stay as they are but for that, as what-ifs leave them.
+    """
+    made = own.copy()
+    if TEMPERATURE in whats:
+        made[:2, days] += others[:2, :, days].mean() - own[:2, days].mean()
+    if RAIN in whats:
+        made[2, days] = with_total(own[2, days], float(others[2, :, days].sum(axis=-1).mean()))
+    return made

@@ -1,18 +1,17 @@
-"""What made a year differ: tables, and rows for programs."""
+"""What made a year differ: tables."""
 
 from __future__ import annotations
 
-import numpy as np
-
 from simulator import units
-from simulator.answers.why.calculate import BIOMASS, FEWEST, LEACHED, OUTCOMES, RESPONSE, Why
-from simulator.answers.why.exchanged import PIECES
+from simulator.answers.shared.fields import IN_A_FIELD
+from simulator.answers.why.calculate import FEWEST, Why
+from simulator.answers.why.causes import KIND
+from simulator.answers.why.exchanged import WHATS
+from simulator.answers.why.sharing import BIOMASS, LEACHED, OUTCOMES
 from simulator.answers.why.words import band
 from simulator.show import wording
 from simulator.show.grids import place
-from simulator.show.tables import NOTHING, Column, difference, number, paragraph, table
-
-KIND: dict[str, str] = {BIOMASS: "mass", RESPONSE: "mass", LEACHED: "nitrogen"}
+from simulator.show.tables import Column, difference, number, paragraph, span, table
 
 
 def shown_outcomes(found: Why) -> tuple[str, ...]:
@@ -21,17 +20,13 @@ def shown_outcomes(found: Why) -> tuple[str, ...]:
 
 
 def heading(found: Why, system: units.System) -> str:
-    """Say what was grown where, which year is set beside which, and what the seasons are."""
+    """Say what was grown where, and which year is set beside which."""
     about = found.about
     chosen = (
         f" It is the fall that differs most, {wording.join(shown_outcomes(found))} taken together."
         if found.chosen
         else ""
     )
-    spans = [
-        f"{season} from {wording.dates_in(first)} to {wording.dates_in(last)}"
-        for season, (first, last) in found.spans.items()
-    ]
     return paragraph(
         f"{str(about['cereal']).capitalize()} on {about['soil']} after {about['previous_crop']}, "
         f"at {place(about)}: the fall of {found.year} beside {wording.falls(found.others)}."
@@ -39,13 +34,29 @@ def heading(found: Why, system: units.System) -> str:
         f"{units.spell(about['seeding_kg_ha'], 'mass', system)} of seed, with "
         f"{units.spell(about['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "
         f"{wording.timing(about['nitrogen_timing'])}, ended {wording.ending(about['end'])}. "
-        f"The weather is exchanged by pieces: {wording.join(spans)}."
+        f"{exchange_text(found)}"
+    )
+
+
+def exchange_text(found: Why) -> str:
+    """Say what weather is exchanged."""
+    first, last = found.months[0].first, found.months[-1].last
+    return (
+        "Rain and temperature are exchanged month by month for those of the other falls, from "
+        f"{wording.dates_in(first)} to {wording.dates_in(last)}."
     )
 
 
 def tables(found: Why, system: units.System) -> list[str]:
-    """Print that year beside the usual, and what each piece of weather made of the difference."""
-    return [_outcome_table(found, system), _piece_table(found, system)]
+    """Print that year beside the usual, and what each month's weather made of the difference."""
+    title = paragraph(
+        f"What each month of {found.year} made of the differences; month alone: "
+        f"{found.year} less the same with that month's weather from the other falls."
+    )
+    return [
+        _outcome_table(found, system),
+        f"{title}\n\n{table(*month_table(found, system))}",
+    ]
 
 
 def _outcome_table(found: Why, system: units.System) -> str:
@@ -55,77 +66,92 @@ def _outcome_table(found: Why, system: units.System) -> str:
         Column("unit", left=True),
         Column(str(found.year)),
         Column("usual"),
+        Column("lowest and\nhighest other" if few else "8 of 10\nother falls"),
         Column("difference"),
-        Column("lowest and highest" if few else "8 of 10 other falls"),
+        Column(f"difference\n{IN_A_FIELD}"),
     ]
     rows = []
     for outcome in shown_outcomes(found):
         kind, usual = KIND[outcome], float(found.usual[outcome].mean())
-        low, high = band(found, outcome)
+        ranges = found.ranges(outcome)
         rows.append(
             [
                 outcome,
                 units.label(kind, system),
                 number(found.here[outcome], kind, system),
                 number(usual, kind, system),
+                span(band(found, outcome), kind, system),
                 difference(usual, found.here[outcome], kind, system),
-                f"{number(low, kind, system)} to {number(high, kind, system)}",
+                span((ranges.low, ranges.high), kind, system, sign=True),
             ]
         )
     return table(columns, rows)
 
 
-def _piece_table(found: Why, system: units.System) -> str:
-    title = f"What each piece of {found.year}'s weather made of the difference:"
-    return f"{title}\n\n{table(*pieces(found, system))}"
-
-
-def pieces(found: Why, system: units.System) -> tuple[list[Column], list[list[str]]]:
-    """Return the table of pieces: their weather, and what each made of the differences."""
-    outcomes = shown_outcomes(found)
+def month_table(found: Why, system: units.System) -> tuple[list[Column], list[list[str]]]:
+    """Return the table of months: their weather, and what each made of the differences."""
+    biomass, water, degrees = (
+        units.label(kind, system) for kind in ("biomass", "water", "temperature")
+    )
+    others = shown_outcomes(found)[1:]
     columns = [
-        Column("piece of weather", left=True),
-        Column(str(found.year)),
-        Column("usual"),
+        Column("month", left=True),
+        Column("rain\n(usual)", water),
+        Column("temp.\n(usual)", degrees),
+        Column("biomass\nby rain", biomass),
+        Column("by\ntemp.", biomass),
+        Column("by the\nmonth", biomass),
+        Column("month\nalone", biomass),
         *(
             Column(outcome.replace(" ", "\n", 1), units.label(KIND[outcome], system))
-            for outcome in outcomes
+            for outcome in others
         ),
     ]
-    rows = [
-        [
-            piece,
-            *_weather(found, piece, system),
-            *(
-                number(found.share(outcome, piece), KIND[outcome], system, sign=True)
-                for outcome in outcomes
-            ),
-        ]
-        for piece in PIECES
-        if piece.split()[0] in found.spans
-    ]
+    rows = []
+    for at, month in enumerate(found.months):
+        made = [*found.shares[BIOMASS][at], found.by_month(BIOMASS)[at], found.alone[BIOMASS][at]]
+        rows.append(
+            [
+                month.name[:3],
+                _beside(month.rain, "water", system),
+                _beside(month.temperature, "temperature", system),
+                *(number(value, "biomass", system, sign=True) for value in made),
+                *(
+                    number(found.by_month(outcome)[at], KIND[outcome], system, sign=True)
+                    for outcome in others
+                ),
+            ]
+        )
     rows.append(
         [
-            "together",
-            "",
+            "all",
+            _beside(_rain(found), "water", system),
             "",
             *(
-                difference(
-                    float(found.usual[outcome].mean()), found.here[outcome], KIND[outcome], system
-                )
-                for outcome in outcomes
+                number(found.shares[BIOMASS][:, k].sum(), "biomass", system, sign=True)
+                for k in range(len(WHATS))
             ),
+            _whole(found, BIOMASS, system),
+            "",
+            *(_whole(found, outcome, system) for outcome in others),
         ]
     )
     return columns, rows
 
 
-def _weather(found: Why, piece: str, system: units.System) -> list[str]:
-    kind = "water" if piece.endswith("rain") else "temperature"
-    return [
-        units.spell(value, kind, system) if np.isfinite(value) else NOTHING
-        for value in found.weather(piece)
-    ]
+def _beside(pair: tuple[float, float], kind: str, system: units.System) -> str:
+    here, usual = (number(value, kind, system) for value in pair)
+    return f"{here} ({usual})"
+
+
+def _rain(found: Why) -> tuple[float, float]:
+    here, usual = (sum(month.rain[k] for month in found.months) for k in (0, 1))
+    return here, usual
+
+
+def _whole(found: Why, outcome: str, system: units.System) -> str:
+    usual = float(found.usual[outcome].mean())
+    return difference(usual, found.here[outcome], KIND[outcome], system)
 
 
 def notes(found: Why) -> list[str]:

@@ -221,7 +221,8 @@ PLANS = (
     several(
         "--end",
         default=("04-15",),
-        help="When the stand is ended: a date, 'zadoks 61', or '4000 lb/acre'.",
+        help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "
+        "'4000 lb/acre'.",
     ),
 )
 # of a question about one stand

@@ -17,6 +17,7 @@ MOST_SEASONS = 200_000
 
 _YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
 _BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
+_GLUED = re.compile(r"^(\d+\.?\d*)(?![eE][-+]?\d)(?=[A-Za-z])")  # "90lb/acre"
 
 
 def gathered(problems: list[Problem], read: Callable[[], Read]) -> Read | None:
@@ -92,7 +93,7 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
     """
     found: list[str] = []
     for text in texts:
-        items = [" ".join(item.split()) for item in text.split(",")]
+        items = [_GLUED.sub(r"\1 ", " ".join(item.split())) for item in text.split(",")]
         number, _, unit = items[-1].partition(" ")
         if unit and _BARE_NUMBER.match(number):
             units.refuse_thousands(items, name=option)
@@ -126,7 +127,7 @@ def plans(
         Anything that cannot be read, is out of range, or out of order.
     """
     from simulator.season import plan
-    from simulator.weather.change import parse_change
+    from simulator.weather.change_text import parse_change
 
     checks: dict[str, tuple[Sequence[str], Callable[..., object]]] = {
         "sow": (sow, plan.month_day),
@@ -145,7 +146,7 @@ def plans(
             problems += error.problems
             continue
         problems += faults(partial(check, name=option), values)
-        read[name] = values
+        read[name] = [plan.dated(value) for value in values]
     problems += faults(parse_change, changes)
     if problems:
         raise InputError(problems)

@@ -46,7 +46,8 @@ def covered_sowings(
         return list(sow)
     from simulator.season.plan import ANY_YEAR, day_number, end
     from simulator.show import wording
-    from simulator.weather.record import fill_short_gaps, usable_years
+    from simulator.weather.fall_year import usable_years
+    from simulator.weather.record import fill_short_gaps
 
     def order(date: str) -> int:
         return day_number(ANY_YEAR, date)

@@ -13,9 +13,10 @@ from simulator.problems import as_option
 
 @click.command("check", short_help="Say what is wrong with a weather file, row by row.")
 @click.argument("file", metavar="FILE")
+@click.option("--all", "every", is_flag=True, help="List every doubt and every fall left out.")
 @options.with_options(*options.ABOUT_FILE, options.JSON, options.DEBUG_OPTION)
-def command(file: str, as_json: bool, **about_file: Any) -> None:
-    """Say what was understood of a weather FILE and what is wrong with it, row by row.
+def command(file: str, as_json: bool, every: bool, **about_file: Any) -> None:
+    """Say whether a weather FILE can be used, what was understood, and what is wrong, row by row.
 
     Problems must be mended before the file can be used, and make the exit code 2; doubts only
     deserve a look. A table of many stations is told of station by station: one that has a problem
@@ -29,7 +30,9 @@ def command(file: str, as_json: bool, **about_file: Any) -> None:
         return
     report = check_weather(file, need_latitude=False, **about_file)
     click.echo(
-        report_json(report, __version__, as_option) if as_json else report_text(report, as_option)
+        report_json(report, __version__, as_option)
+        if as_json
+        else report_text(report, as_option, every=every)
     )
     if report.problems:
         count = len(report.problems)

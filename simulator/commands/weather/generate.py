@@ -102,6 +102,13 @@ OUT = click.option(
     help="Rain from which on a day counts as wet.",
 )
 @click.option(
+    "--smooth",
+    "smoothed",
+    is_flag=True,
+    help="Draw the means of months towards a smooth year, for a short record whose months are "
+    "partly luck; the answer says what that moved. Without it each month keeps its means.",
+)
+@click.option(
     "--report",
     metavar="FILE",
     type=click.Path(path_type=Path),
@@ -129,6 +136,7 @@ def command(
     kinds_season: str,
     first_year: int | None,
     wet_day: str,
+    smoothed: bool,
     report: Path | None,
     places: int | None,
     soils: tuple[str, ...],
@@ -146,12 +154,18 @@ def command(
 
     _check_files(out, report, [asked["weather"], kinds], many=bool(places))
     threshold = parse(wet_day, "mm", name=Parameter("wet_day"))
-    how = {"blocks": blocks, "conditions": conditions, "weights": weights, "kinds": kinds}
+    how = {
+        "blocks": blocks,
+        "conditions": conditions,
+        "weights": weights,
+        "kinds": kinds,
+        "smoothed": smoothed,
+    }
     if places is not None:
         refuse_with_places(method, report, out, how)
         record = weather_options.load_weather(**asked)
         answer, text = make_places(
-            record, places, years, seed, first_year, threshold, soils, out, units
+            record, places, years, seed, first_year, threshold, soils, out, units, smoothed
         )
         _print(answer, text, as_json)
         options.announce(f"Written: {out}, {places:,} places.")
@@ -240,7 +254,7 @@ def _make_record(
         },
     )
     if report is not None and held is not None:
-        _write_report(report, record, held, method, system, [*fit, *made.told])
+        _write_report(report, record, held, method, system, [*fit, *made.notes])
     if out is not None:
         write_record(made.record, out, answer.line)
     tables = [table.month_table(made, record, wet_day, system)]
@@ -297,8 +311,8 @@ def _answer(
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.cautions import cautions
 
-    notes = list(made.told)
-    if held and made.told and made.record.attrs["source"].count("conditioned"):
+    notes = list(made.notes)
+    if held and made.notes and made.record.attrs["source"].count("conditioned"):
         notes.append("The statistics are those of the method without conditions.")
     more: dict[str, Any] = {}
     if made.fitted is not None:

@@ -58,6 +58,7 @@ def make_places(
     soils: tuple[str, ...],
     out: Path | None,
     units: str | None,
+    smoothed: bool,
 ) -> tuple[Answer, str]:
     """Make the places and write them; return what is said of them."""
     from simulator.parameters.soils import soil
@@ -77,7 +78,7 @@ def make_places(
     falls(years, first)
     generator_of(seed)
     system = options.shown_units(units, record)
-    fitted = fit_climatology(record, wet_day=wet_day)
+    fitted = fit_climatology(record, wet_day=wet_day, smoothed=smoothed)
     scattered = scatter(fitted, count, seed)
     with options.progress(count) as advance:
         write_whole(

@@ -22,7 +22,15 @@ LETTERS = 13  # of a stage's name [px]
 REACHED = "datum.day <= today"
 SHOWN = [moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_DAY)]
 # stages whose names get their room first
-WANTED = ("stems rise", "emergence", "flowering", "3 leaves", "heading", "boot", "first tiller")
+WANTED = (
+    "stem elongation",
+    "emergence",
+    "flowering",
+    "3 leaves",
+    "heading",
+    "boot",
+    "first tiller",
+)
 FINE = 1440  # points of a day's curve
 
 

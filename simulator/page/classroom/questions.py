@@ -269,9 +269,9 @@ def _a_leaf(season: Summed, system: units.System) -> Asked | None:
 
 
 def _every_fall(season: Summed, place: PlaceWeather, system: units.System) -> Asked | None:
-    up, rise = _stage(season, "emergence"), _stage(season, "stems rise")
+    up, rise = _stage(season, "emergence"), _stage(season, "stem elongation")
     falls = sums_from_emergence(season, place)
-    rises, leaves = (falls.get(name, np.array([])) for name in ("stems rise", "3 leaves"))
+    rises, leaves = (falls.get(name, np.array([])) for name in ("stem elongation", "3 leaves"))
     if up is None or rise is None or min(rises.size, leaves.size) < 2:
         return None
 
@@ -281,13 +281,13 @@ def _every_fall(season: Summed, place: PlaceWeather, system: units.System) -> As
         return f"{held} falls need {whole(float(low), system)} to {whole(float(high), system)}"
 
     return Asked(
-        "Do the stems rise at the same sum from emergence every fall?",
+        "Does stem elongation begin at the same sum from emergence every fall?",
         (
             f"Here they rise on {when(season, rise.at)} after "
             f"{whole(rise.sum - up.before, system)}. "
             f"Sown on the same date, {spread(rises)}. For the third leaf {spread(leaves)}.",
-            "Warmth alone does not say when stems rise: the plant must first have had its cold "
-            "(vernalization), and days long enough, and both slow it until then.",
+            "Warmth alone does not say when stem elongation begins: the plant must first have had "
+            "its cold (vernalization), and days long enough, and both slow it until then.",
         ),
     )
 

@@ -21,7 +21,7 @@ from simulator.page.sown import Sown
 from simulator.problems import InputError, fault
 from simulator.process.thermal_time import thermal_time
 from simulator.show.cautions import EMERGED
-from simulator.weather.record import season_day
+from simulator.weather.fall_year import season_day
 
 # lowest Zadoks, what the page calls it
 STAGES = (
@@ -30,7 +30,7 @@ STAGES = (
     (12.0, "2 leaves"),
     (13.0, "3 leaves"),
     (21.0, "first tiller"),
-    (30.0, "stems rise"),
+    (30.0, "stem elongation"),
     (45.0, "boot"),
     (55.0, "heading"),
     (61.0, "flowering"),

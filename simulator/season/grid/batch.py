@@ -29,8 +29,8 @@ from simulator.season.grid.unfinished import UnfinishedStore, write_text
 from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
-from simulator.weather.files import several
-from simulator.weather.places import Place, read_apart, read_block, read_place
+from simulator.weather.files.multistation.splitting import split_by_station
+from simulator.weather.places import Place, read_block, read_place, read_split_station
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def split_table(unfinished: UnfinishedStore, source: str, stations: Sequence[str
         write_text(made / NO_TABLE, _unreadable(source, error))
     else:
         try:
-            several.take_apart(Path(source), made, stations)
+            split_by_station(Path(source), made, stations)
         except InputError as error:
             write_text(made / NO_TABLE, _reason(error, unfinished.spelling))
     try:
@@ -143,7 +143,7 @@ def _read_from_table(unfinished: UnfinishedStore, place: Place) -> xr.Dataset | 
     folder = unfinished.split(place.source)
     if (folder / NO_TABLE).exists():
         return (folder / NO_TABLE).read_text("utf-8")
-    return read_apart(place, folder)
+    return read_split_station(place, folder)
 
 
 def cache_record(unfinished: UnfinishedStore, row: int, place: Place) -> None:

@@ -9,7 +9,7 @@ from simulator.problems import Parameter, Text, fault
 from simulator.season import arguments
 from simulator.season.day.record import FIELDS
 from simulator.season.layout import texts_of
-from simulator.weather.change import parse_change
+from simulator.weather.change_text import parse_change
 from simulator.weather.places import Place
 
 _SETS = ("cereal", "soil", "previous_crop", "fertilizer")  # of the arguments of `lay_out`

@@ -39,8 +39,9 @@ from simulator.season.grid.whole import open_grid
 from simulator.season.grid.workers import WorkerPool, worker_pool
 from simulator.season.layout import Layout, lay_out
 from simulator.season.seasons import days_needed
+from simulator.weather.fall_year import season_day
 from simulator.weather.places import Place, read_block
-from simulator.weather.record import NAMES, season_day
+from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -1,1 +1,1 @@
-"""Weather files of every layout: read, checked, taken apart."""
+"""Weather files of every layout: read, checked, split by station."""

@@ -11,11 +11,13 @@ import numpy as np
 
 from simulator.problems import InputError, Problem
 from simulator.progress_bar import progress
-from simulator.weather.files import several
+from simulator.weather.fall_year import usable_years
 from simulator.weather.files.daily import Daily
-from simulator.weather.files.plausible import HOLE
+from simulator.weather.files.multistation.splitting import read_station, split_in_temporary_folder
+from simulator.weather.files.multistation.stations import ListedStation, list_stations
+from simulator.weather.files.quality.limits import SUMMER_GAP
 from simulator.weather.files.reading import Understood, settle, to_record, understand
-from simulator.weather.record import NAMES, fill_short_gaps, usable_years
+from simulator.weather.record import NAMES, fill_short_gaps
 
 # The winter that a record must cover to be of use: from late sowing to early termination.
 WINTER = ("11-01", "04-15")
@@ -55,7 +57,7 @@ class Report:
     problems : list of Problem
         What stops use.
     doubts : list of Problem
-        What makes one wonder; the file is used all the same.
+        What is doubted; the file is used all the same.
     notes : list of str
         What was taken in another sense than written.
     """
@@ -122,8 +124,8 @@ def check_weather(
 
 
 @dataclass(frozen=True, slots=True)
-class ReportOfMany:
-    """What was understood of a table of many stations, and what is wrong with it.
+class StationsReport:
+    """What was understood of a table of several stations, and what is wrong with it.
 
     Parameters
     ----------
@@ -131,18 +133,18 @@ class ReportOfMany:
         Name of the file.
     stations : dict of str to Report
         By identifier, in the order of the file.
-    strays : tuple of Problem
+    without_station : tuple of Problem
         Rows that belong to no station.
     """
 
     file: str
     stations: dict[str, Report]
-    strays: tuple[Problem, ...]
+    without_station: tuple[Problem, ...]
 
     @property
     def problems(self) -> list[Problem]:
         """All that stops use of a station, or of a row."""
-        return [*self.strays, *(p for one in self.stations.values() for p in one.problems)]
+        return [*self.without_station, *(p for one in self.stations.values() for p in one.problems)]
 
 
 def check_stations(
@@ -153,8 +155,8 @@ def check_stations(
     date_format: str | None = None,
     need_latitude: bool = True,
     check_soil: Callable[[str], object] | None = None,
-) -> ReportOfMany | None:
-    """Report on a table of many stations, station by station.
+) -> StationsReport | None:
+    """Report on a table of several stations, station by station.
 
     Parameters
     ----------
@@ -167,21 +169,21 @@ def check_stations(
 
     Returns
     -------
-    ReportOfMany or None
-        None where the file has no stations beside each other, or cannot be taken apart:
+    StationsReport or None
+        None where the file does not hold several stations, or cannot be split:
         `check_weather` says why.
     """
     path = Path(path)
     try:
-        found = several.stations_in(path) if path.is_file() else None
+        found = list_stations(path) if path.is_file() else None
     except InputError:
         found = None
     if found is None:
         return None
-    listed, strays = found
+    listed, without_station = found
     reports = {}
-    apart = several.taken_apart(path, [one.station for one in listed])
-    with apart as folder, progress(len(listed)) as done:
+    split = split_in_temporary_folder(path, [one.station for one in listed])
+    with split as folder, progress(len(listed)) as done:
         for one in listed:
             report = _report_on(
                 one, folder, path.name, latitude, units_of_file, date_format, need_latitude
@@ -189,11 +191,11 @@ def check_stations(
             report.problems.extend(_of_soil(one, path.name, check_soil))
             reports[one.station] = report
             done(1)
-    return ReportOfMany(path.name, reports, strays)
+    return StationsReport(path.name, reports, without_station)
 
 
 def _report_on(
-    one: several.Listed,
+    one: ListedStation,
     folder: Path,
     file: str,
     latitude: float | None,
@@ -202,7 +204,7 @@ def _report_on(
     need_latitude: bool,
 ) -> Report:
     try:
-        daily = several.read_piece(
+        daily = read_station(
             folder, one.station, units_of_file=units_of_file, date_format=date_format
         )
     except InputError as error:
@@ -214,7 +216,7 @@ def _report_on(
 
 
 def _of_soil(
-    one: several.Listed, file: str, check_soil: Callable[[str], object] | None
+    one: ListedStation, file: str, check_soil: Callable[[str], object] | None
 ) -> list[Problem]:
     try:
         if one.soil is not None and check_soil is not None:
@@ -278,7 +280,7 @@ def _days_measured(daily: Daily, name: str) -> str:
 
 def _missing(daily: Daily) -> dict[str, int]:
     steps = np.diff(daily.dates).astype(int) - 1
-    absent = int(steps[steps <= HOLE].sum())
+    absent = int(steps[steps <= SUMMER_GAP].sum())
     return {
         name: absent + int(np.isnan(daily.written[name]).sum())
         for name in NAMES

@@ -21,8 +21,8 @@ DECLARED = {
     "si": {"temperature": "degC", "rain": "mm"},
 }
 
-# A name means what its telling words say, whatever common words stand beside them.
-_COMMON = {
+# A name means what its keywords say, whatever other words it has.
+_FILLERS = {
     "air",
     "daily",
     "day",
@@ -38,7 +38,7 @@ _COMMON = {
     "the",
     "24h",
 }
-_TELLING = {
+_KEYWORDS = {
     "tmax": {"tmax", "maxt", "max", "maximum", "high", "hi", "tx", "maxtemp", "tempmax", "tasmax"},
     "tmin": {"tmin", "mint", "min", "minimum", "low", "lo", "tn", "mintemp", "tempmin", "tasmin"},
     "rain": {
@@ -190,13 +190,13 @@ def _role(name: str) -> str:
         return "day"
     if words == ["day", "of", "year"]:
         return "doy"
-    telling = set(words) - _COMMON
-    if "date" in telling or "time" in telling:
-        telling -= _OF_DATES
-    for role, names in _TELLING.items():
-        if telling and telling <= names:
+    keywords = set(words) - _FILLERS
+    if "date" in keywords or "time" in keywords:
+        keywords -= _OF_DATES
+    for role, names in _KEYWORDS.items():
+        if keywords and keywords <= names:
             return role
-    if telling & _RADIATION and telling <= _RADIATION | _OF_RADIATION:
+    if keywords & _RADIATION and keywords <= _RADIATION | _OF_RADIATION:
         return "radiation"
     return ""
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from simulator.problems import Problem
 
-UNKNOWN = "unknown"  # a unit that stands in the header and means nothing
+UNKNOWN = "unknown"  # a unit in the header that is none
 MOST_DAYS = 200_000  # over 500 years; more is not a daily record of one place
 
 
@@ -36,7 +36,7 @@ class Column:
 
 @dataclass(slots=True)
 class Daily:
-    """What was read from a file before it is judged.
+    """What was read from a file before it is checked.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ class Daily:
     about_at : dict of str to str
         Where those that stand in columns are read: file, row and column.
     problems, doubts : list of Problem
-        What stops use, and what only makes one wonder.
+        What stops use, and what is only doubted.
     notes : list of str
         What was taken in another sense than written: traces, failed quality flags.
     """
@@ -88,7 +88,7 @@ class Daily:
     def values(self, name: str) -> NDArray[np.float64]:
         """Return a variable in degC, mm or MJ m-2 d-1."""
         column = self.columns[name]
-        with np.errstate(over="ignore"):  # an infinite value is told of as beyond all weather
+        with np.errstate(over="ignore"):  # an infinite value is named as beyond all weather
             return self.written[name] * column.slope + column.offset
 
     def spell(self, name: str, day: int) -> str:

@@ -92,13 +92,13 @@ def read_dates(
     if date_format is not None:
         form = format_of(date_format)
         read = [_declared(cell, form, date_format) for cell in cells]
-        told = f"declared as {date_format}"
+        how = f"declared as {date_format}"
     else:
-        order, told, ask = _order_of(cells)
+        order, how, ask = _order_of(cells)
         read = [_undeclared(cell, order, ask) for cell in cells]
     faults = {i: found for i, found in enumerate(read) if isinstance(found, tuple)}
     dates = np.array([None if isinstance(d, tuple) else d for d in read], dtype="datetime64[D]")
-    return dates, told, faults
+    return dates, how, faults
 
 
 def _order_of(cells: Sequence[Any]) -> tuple[str, str, bool]:
@@ -160,14 +160,14 @@ def _unread(text: str) -> tuple[str, str]:
     return f"'{text[:40]}' is not a date.", remedy
 
 
-def _declared(cell: Any, form: str, told: str) -> date | tuple[str, str]:
+def _declared(cell: Any, form: str, declared: str) -> date | tuple[str, str]:
     if cell is None or isinstance(cell, date) or not _text(cell):
         return _undeclared(cell, "", False)  # a spreadsheet's own date needs no form
     text = _text(cell)
     try:
         found = datetime.strptime(text, form).date()
     except ValueError:
-        return f"'{text[:40]}' is not a date of the form {told}.", (
+        return f"'{text[:40]}' is not a date of the form {declared}.", (
             "Correct the date, or declare the form that all rows have."
         )
     return _make(text, str(found.year), str(found.month), str(found.day))

@@ -15,7 +15,8 @@ from simulator.problems import InputError, Parameter, Problem, fault, printable,
 from simulator.weather.files.columns import KIND, recognise
 from simulator.weather.files.daily import Daily
 from simulator.weather.files.reading import settle, to_record, with_doubts
-from simulator.weather.files.tables import HEADER, Rows, read_table
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import HEADER, Rows
 from simulator.weather.record import DAILY, NO_ZONE
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ FRAME = "frame"
 _CELLS = {type(None), str, float}
 _FAR = 2**63  # of a whole number: what is beyond is read as text is
 _HEADER = -1  # the header's number, the rows being counted from 0 as pandas does
-# what the readers of files say, and how it is told of a table
+# what the readers of files say, and how it is said of a table
 _IN_PYTHON = {
     rf"{FRAME}, row {_HEADER}": f"{FRAME}, the header",
     r", variable '": ", column '",
@@ -79,7 +80,7 @@ def record_from_frame(
     Warns
     -----
     WeatherDoubt
-        What makes one wonder about the weather, which is used all the same.
+        What is doubtful about the weather, which is used all the same.
 
     Examples
     --------
@@ -161,7 +162,7 @@ def _plain(cells: list[Any]) -> list[Any]:
 
 
 def _columns(frame: pd.DataFrame) -> tuple[list[str], list[list[Any]]]:
-    """Take a table apart into its header and its cells, column by column, the date first.
+    """Split a table into its header and its cells, column by column, the date first.
 
     Raises
     ------
@@ -221,7 +222,7 @@ def _index_of_dates(frame: pd.DataFrame) -> pd.Series[Any] | None:
 
 
 def _refuse_parts_of_days(daily: Daily, header: list[str], columns: list[list[Any]]) -> None:
-    """Refuse hourly values, which would otherwise be told as a day that stands twice, and again."""
+    """Refuse hourly values, which would otherwise be named day by day as days that stand twice."""
     dated = daily.dates[~np.isnat(daily.dates)]
     days = np.unique(dated).size
     if days == dated.size:
@@ -246,7 +247,7 @@ def _as_argument(parameter: Parameter) -> str:
 
 
 def _in_python(problems: Sequence[Problem]) -> list[Problem]:
-    """Tell what readers of files say as it is told of a table in memory."""
+    """Say of a table in memory what readers say of a file."""
 
     def plain(text: str) -> str:
         text = spelled(text, _as_argument)

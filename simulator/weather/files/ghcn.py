@@ -83,7 +83,7 @@ def read_ghcn(lines: Iterable[tuple[int, str]], file: str, layout: str) -> Daily
     Raises
     ------
     InputError
-        Several stations (`several` takes those apart), none of the three elements, too many days.
+        Several stations (`multistation` reads those), none of the three elements, too many days.
     """
     problems: list[Problem] = []
     stations: set[str] = set()
@@ -239,10 +239,10 @@ def _gather(values: list[_Value], file: str, layout: str, problems: list[Problem
         Problem(file, f"It has no {element}.", "Give a station that measures it.")
         for element in missing
     ]
-    told = {"fixed": "GHCN-Daily, fixed width (.dly)", "rows": "GHCN-Daily, rows of elements"}
+    layouts = {"fixed": "GHCN-Daily, fixed width (.dly)", "rows": "GHCN-Daily, rows of elements"}
     return Daily(
         file,
-        told[layout],
+        layouts[layout],
         np.array(days, dtype="datetime64[D]"),
         written,
         columns,
@@ -278,7 +278,7 @@ def settle_table(
     flags: dict[str, list[str]],
     units_of_file: Literal["us", "si"] | None,
     place: str,
-    decimals_beside: bool = False,
+    decimals_in_file: bool = False,
 ) -> None:
     """Settle the units of a GHCN-Daily table (STATION, DATE, ... PRCP, TMAX, TMIN), in place.
 
@@ -296,12 +296,12 @@ def settle_table(
         As declared.
     place : str
         The header, for the message.
-    decimals_beside : bool
+    decimals_in_file : bool
         Whether other stations of the same file have temperatures with decimals: they are not in
         US units, and so whole degrees are not a sign of these here.
     """
     daily.layout = f"GHCN-Daily, {daily.layout}"
-    system = _system_of(daily, units_of_file, decimals_beside)
+    system = _system_of(daily, units_of_file, decimals_in_file)
     if system is None and (bare := _without_values(daily)):  # a station of rain alone
         daily.problems += [
             Problem(
@@ -327,9 +327,9 @@ def settle_table(
         else:
             daily.problems.append(_units_unsettled(column.header, name, place))
     if system:
-        told = {"tenths": "tenths of degC and of mm", "si": "degC and mm", "us": "degF and inch"}
+        units = {"tenths": "tenths of degC and of mm", "si": "degC and mm", "us": "degF and inch"}
         how = "declared" if system == units_of_file else "judged by the size of the numbers"
-        daily.notes.append(f"units {told[system]}, {how}")
+        daily.notes.append(f"units {units[system]}, {how}")
     for name, cells in flags.items():
         parts = [cell.split(",") for cell in cells]
         failed = np.array([len(part) > 1 and bool(part[1].strip()) for part in parts])
@@ -353,7 +353,7 @@ def _without_values(daily: Daily) -> list[str]:
 
 
 def _system_of(
-    daily: Daily, units_of_file: Literal["us", "si"] | None, decimals_beside: bool
+    daily: Daily, units_of_file: Literal["us", "si"] | None, decimals_in_file: bool
 ) -> Literal["us", "si", "tenths"] | None:
     def read(*names: str) -> np.ndarray:
         parts = [daily.written[name] for name in names if name in daily.written]
@@ -364,8 +364,8 @@ def _system_of(
     if temperature.size and (temperature % 1 == 0).all():
         if np.abs(temperature).max() > _BEYOND_FAHRENHEIT:
             return "tenths"
-        if units_of_file is None and not decimals_beside and (rain % 1 != 0).any():
-            return "us"  # whole degrees beside hundredths of an inch
+        if units_of_file is None and not decimals_in_file and (rain % 1 != 0).any():
+            return "us"  # whole degrees with hundredths of an inch
     elif temperature.size and units_of_file is None:
         return "si"
     return units_of_file

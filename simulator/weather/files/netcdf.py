@@ -20,8 +20,8 @@ from simulator.problems import InputError, Problem, fault, printable, shown_path
 from simulator.weather.files.columns import KIND, line_to, recognise
 from simulator.weather.files.daily import MOST_DAYS, UNKNOWN, Column, Daily
 from simulator.weather.files.dates import LATEST, OLDEST, outside_years
-from simulator.weather.files.tables import choose_site
-from simulator.weather.files.tried_apart import can_be_opened
+from simulator.weather.files.netcdf_probe import can_be_opened
+from simulator.weather.files.tables.about import choose_site
 from simulator.weather.record import NAMES
 
 if TYPE_CHECKING:

@@ -24,9 +24,15 @@ from simulator.problems import (
     shown_path,
     unprintable_note,
 )
-from simulator.weather.files import several, station_list
+from simulator.weather.files import station_list
 from simulator.weather.files.daily import Daily
-from simulator.weather.files.plausible import judge
+from simulator.weather.files.multistation.splitting import read_station, split_in_temporary_folder
+from simulator.weather.files.multistation.stations import (
+    ListedStation,
+    choose_station,
+    list_stations,
+)
+from simulator.weather.files.quality.control import check_quality
 from simulator.weather.record import NAMES, make_record
 
 if TYPE_CHECKING:
@@ -47,7 +53,7 @@ _OTHER_KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A file read and judged.
+    """A file read and checked.
 
     Parameters
     ----------
@@ -104,7 +110,7 @@ def read_weather(
         ``tmax``, ``tmin`` [degC] and ``rain`` [mm] along a daily ``time`` without holes, and
         ``radiation`` [MJ m-2 d-1] where the file has it measured; a missing day is NaN and
         nothing is filled. ``attrs["notes"]`` says what was taken in
-        another sense than written, ``attrs["doubts"]`` what makes one wonder.
+        another sense than written, ``attrs["doubts"]`` what is doubtful.
 
     Raises
     ------
@@ -114,7 +120,7 @@ def read_weather(
     Warns
     -----
     WeatherDoubt
-        What makes one wonder about the weather, which is used all the same: a latitude that
+        What is doubtful about the weather, which is used all the same: a latitude that
         differs from the file's, blank spells, readings that are stuck.
     """
     read = understand(
@@ -132,7 +138,7 @@ def read_weather(
 
 
 def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.Dataset:
-    """Warn of what makes one wonder about a record, and keep it among its attributes.
+    """Warn of what is doubted about a record, and keep it among its attributes.
 
     Parameters
     ----------
@@ -156,10 +162,10 @@ def with_doubts(record: xr.Dataset, name: str, doubts: Sequence[Problem]) -> xr.
         return record
     named = [shown_path(str(doubt)) for doubt in doubts]
     head = "1 doubt" if len(named) == 1 else f"{len(named)} doubts"
-    told = "\n  ".join([f"{head} about {shown_path(name)}:", *named[:MOST_WARNED_OF]])
+    warning = "\n  ".join([f"{head} about {shown_path(name)}:", *named[:MOST_WARNED_OF]])
     if len(named) > MOST_WARNED_OF:
-        told += "\n  and more like these, in the record's attrs['doubts']."
-    warnings.warn(told, WeatherDoubt, stacklevel=_frames_to_the_user())
+        warning += "\n  and more like these, in the record's attrs['doubts']."
+    warnings.warn(warning, WeatherDoubt, stacklevel=_frames_to_the_user())
     kept = named[:MOST_PRINTED]
     if len(named) > MOST_PRINTED:
         kept.append(f"and {len(named) - MOST_PRINTED} more like these")
@@ -205,7 +211,7 @@ def understand(
     date_format: str | None = None,
     need_latitude: bool = True,
 ) -> Understood:
-    """Read and judge a file; as `read_weather`, but problems are kept and not raised.
+    """Read and check a file; as `read_weather`, but problems are kept and not raised.
 
     Raises
     ------
@@ -230,7 +236,7 @@ def settle(
     longitude: float | None,
     need_latitude: bool = True,
 ) -> Understood:
-    """Judge what was read, and settle where its place is.
+    """Check what was read, and settle where its place is.
 
     Parameters
     ----------
@@ -264,7 +270,7 @@ def settle(
         problems.append(off)
     daily.problems[:0] = problems
     on_earth = degrees is not None and abs(degrees) <= NORTHERNMOST
-    ordered = judge(daily, degrees if on_earth else None)
+    ordered = check_quality(daily, degrees if on_earth else None)
     return Understood(
         ordered,
         site,
@@ -335,7 +341,7 @@ def _read(
         from simulator.weather.files.netcdf import read_netcdf
 
         return read_netcdf(path, site=site)
-    listed = several.stations_in(path)
+    listed = list_stations(path)
     if listed is not None:
         return _one_of(path, *listed, site, units_of_file, date_format)
     if (size := path.stat().st_size) > MOST_BYTES:
@@ -357,19 +363,17 @@ def _read(
 
 def _one_of(
     path: Path,
-    listed: Sequence[several.Listed],
-    strays: Sequence[Problem],
+    listed: Sequence[ListedStation],
+    without_station: Sequence[Problem],
     site: str | None,
     units_of_file: Literal["us", "si"] | None,
     date_format: str | None,
 ) -> Daily:
     """Read one station of a file of several."""
-    station = several.choose(listed, site, path.name)
-    with several.taken_apart(path, [station]) as folder:
-        daily = several.read_piece(
-            folder, station, units_of_file=units_of_file, date_format=date_format
-        )
-    daily.doubts.extend(strays)
+    station = choose_station(listed, site, path.name)
+    with split_in_temporary_folder(path, [station]) as folder:
+        daily = read_station(folder, station, units_of_file=units_of_file, date_format=date_format)
+    daily.doubts.extend(without_station)
     return daily
 
 

@@ -1,4 +1,4 @@
-"""Is this a record? What one must have, checked wherever a user hands one over."""
+"""Is this a record? What one must have, checked wherever a user gives one."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from simulator.problems import InputError, Problem, fault, printable, unprintable_note
 from simulator.weather.files.columns import KIND, WRITE, line_to
-from simulator.weather.files.plausible import (
+from simulator.weather.files.quality.limits import (
     BRIGHTEST,
     COLDEST,
     HOTTEST,
+    SENTINEL_FROM,
     SENTINELS,
-    SURELY,
     WETTEST,
     WETTEST_YEAR,
 )
@@ -33,7 +33,7 @@ _LIMITS = {
     "radiation": (0.0, BRIGHTEST),
 }
 _MOST = float(np.finfo(float).max)
-_FEWEST_DAYS = 90  # from which on a mean year's rain is judged, as of a file
+_FEWEST_DAYS = 90  # from which on a mean year's rain is checked, as of a file
 
 
 def checked(record: xr.Dataset) -> xr.Dataset:
@@ -42,7 +42,7 @@ def checked(record: xr.Dataset) -> xr.Dataset:
     Parameters
     ----------
     record : Dataset
-        As a user hands it over; not altered.
+        As a user gives it; not altered.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def checked(record: xr.Dataset) -> xr.Dataset:
 
     Notes
     -----
-    The limits are those that files are held to (`simulator.weather.files.plausible`). A variable
+    The limits are those that files are held to (`simulator.weather.files.quality`). A variable
     without the attribute ``units`` is taken to be in degC, mm and MJ m-2 d-1, for arithmetic may
     lose it. Of radiation only what no sun sends anywhere is refused. A record that was changed on
     purpose (``attrs["changes"]``) may leave what weather does: of it rain and radiation are held
@@ -98,10 +98,10 @@ def checked(record: xr.Dataset) -> xr.Dataset:
     problems += _no_latitude(record.attrs.get("latitude"))
     if problems:
         raise InputError(problems)
-    return _legible(whole)
+    return _printable_attributes(whole)
 
 
-def _legible(record: xr.Dataset) -> xr.Dataset:
+def _printable_attributes(record: xr.Dataset) -> xr.Dataset:
     """Take out of a record's attributes what cannot be printed, and note it."""
     plain = {
         key: printable(value)
@@ -111,8 +111,8 @@ def _legible(record: xr.Dataset) -> xr.Dataset:
     if not plain:
         return record
     notes = plain.get("notes", record.attrs.get("notes"))
-    told = [unprintable_note(f"the record's attribute {key}") for key in plain]
-    plain["notes"] = "; ".join(filter(None, [notes, *told]))
+    noted = [unprintable_note(f"the record's attribute {key}") for key in plain]
+    plain["notes"] = "; ".join(filter(None, [notes, *noted]))
     return record.assign_attrs(plain)
 
 
@@ -160,7 +160,7 @@ def _outside(
     if changed:
         low, high = 0.0 if low == 0.0 else -_MOST, _MOST
     wrong = (values < low) | (values > high)
-    if name == "rain" and not changed and (large := values >= SURELY).any():
+    if name == "rain" and not changed and (large := values >= SENTINEL_FROM).any():
         wrong |= large & np.isin(values, SENTINELS)
     if wrong.any():
         at = int(np.argmax(wrong))

@@ -12,7 +12,8 @@ from typing import Any, Literal
 from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files.daily import MOST_DAYS, Daily
 from simulator.weather.files.sheet_parts import check_parts, unpackable
-from simulator.weather.files.tables import LOOKED_AT, MOST_COLUMNS, Rows, read_table
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import LOOKED_AT, MOST_COLUMNS, Rows
 
 
 def read_spreadsheet(
@@ -45,7 +46,7 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
     Returns
     -------
     Rows
-        Rows that begin with # are kept apart, as comments.
+        Rows that begin with # are returned as comments.
     list of str
         A note, where there are more sheets.
 
@@ -70,7 +71,7 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
                 )
     return Rows(
         path.name,
-        layout_told(name),
+        layout_name(name),
         "row",
         [number for number, _ in kept],
         [cells for _, cells in kept],
@@ -79,7 +80,7 @@ def sheet_rows(path: Path) -> tuple[Rows, list[str]]:
     ), notes
 
 
-def layout_told(name: str) -> str:
+def layout_name(name: str) -> str:
     """Say for people what a sheet is."""
     return f"spreadsheet, sheet '{name}'"
 

@@ -1,4 +1,4 @@
-"""Where stations are, from a table beside their files: ours, or the list of GHCN-Daily.
+"""Where stations are, from a table in their folder: ours, or the list of GHCN-Daily.
 
 References
 ----------
@@ -19,7 +19,7 @@ import numpy as np
 
 from simulator.problems import Problem, fault, printable
 from simulator.weather.files.columns import recognise
-from simulator.weather.files.tables import Rows
+from simulator.weather.files.tables.rows import Rows
 from simulator.weather.files.text import decode, split_rows
 
 TABLE, GHCN_LIST = "stations.csv", "ghcnd-stations.txt"
@@ -249,7 +249,7 @@ def read_ghcn_list(path: Path, wanted: Collection[str]) -> dict[str, Station]:
     return found
 
 
-def stations_beside(folder: Path) -> tuple[str, dict[str, Station]]:
+def stations_of_folder(folder: Path) -> tuple[str, dict[str, Station]]:
     """Read our table in a folder, whatever the case of its name; empty without one.
 
     Raises

@@ -11,20 +11,14 @@ from typing import Any, Literal
 from simulator.problems import InputError, fault, printable, unprintable_note
 from simulator.weather.files import ghcn
 from simulator.weather.files.daily import MOST_DAYS, Daily
-from simulator.weather.files.tables import (
-    HEADER,
-    LOOKED_AT,
-    MOST_COLUMNS,
-    Rows,
-    header_of,
-    read_table,
-)
+from simulator.weather.files.tables.reading import read_table
+from simulator.weather.files.tables.rows import HEADER, LOOKED_AT, MOST_COLUMNS, Rows, header_of
 
 DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 _NOISE = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")
 _COMMENT = re.compile(r"(?m)^[ \t]*\"?#.*$")
 LONGEST_LINE = 20_000  # characters
-TOLD = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "latin-1": "Latin-1"}
+ENCODINGS = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "latin-1": "Latin-1"}
 
 
 def decode(data: bytes, file: str, header: str = HEADER) -> tuple[str, str]:
@@ -65,7 +59,7 @@ def decode(data: bytes, file: str, header: str = HEADER) -> tuple[str, str]:
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > LONGEST_LINE:
             raise too_long(file, number, line)
-    return text, TOLD[encoding]
+    return text, ENCODINGS[encoding]
 
 
 def too_long(file: str, number: int, line: str) -> InputError:
@@ -120,7 +114,7 @@ def split_rows(
     Returns
     -------
     Rows
-        Lines that begin with # are kept apart, as comments.
+        Lines that begin with # are returned as comments.
 
     Raises
     ------
@@ -139,7 +133,7 @@ def split_rows(
             raise fault(
                 file, f"It has more than {MOST_DAYS:,} rows.", "Give the daily record of one place."
             )
-    layout = layout_told(delimiter, encoding, cells)
+    layout = layout_name(delimiter, encoding, cells)
     return Rows(file, layout, "line", numbers, cells, delimiter != ",", comments, notes=notes)
 
 
@@ -182,7 +176,7 @@ def delimiter_of(
     return delimiter, at
 
 
-def layout_told(delimiter: str, encoding: str, cells: Sequence[Sequence[str]]) -> str:
+def layout_name(delimiter: str, encoding: str, cells: Sequence[Sequence[str]]) -> str:
     """Say for people how a table of text is written."""
     layout = f"table, cells between {DELIMITERS[delimiter]}, {encoding}"
     if delimiter != "," and any(re.search(r"\d,\d", c) for row in cells[:500] for c in row):

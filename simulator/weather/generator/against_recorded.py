@@ -113,7 +113,7 @@ def held_against(
             one[column] = rounded_to(one[column], steps)
         made.append(statistics(calendar, one, wet_day))
     return [
-        judge(statistic, recorded[at], np.array([one[at] for one in made]))
+        compare_statistic(statistic, recorded[at], np.array([one[at] for one in made]))
         for at, statistic in enumerate(STATISTICS)
     ]
 
@@ -146,7 +146,9 @@ def rounded_to(values: NDArray[np.float64], steps: NDArray[np.float64]) -> NDArr
     return np.where(np.abs(values - nearest) <= furthest, nearest, values)
 
 
-def judge(statistic: Statistic, recorded: NDArray[np.float64], made: NDArray[np.float64]) -> Held:
+def compare_statistic(
+    statistic: Statistic, recorded: NDArray[np.float64], made: NDArray[np.float64]
+) -> Held:
     """Hold one statistic of a record, (12,), against that of its makers' records, (members, 12)."""
     # a month counts where nearly all members have it, as they may not a run of frost in May
     usable = ~np.isnan(recorded) & (np.isnan(made).mean(axis=0) <= 0.1)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.problems import InputError, Parameter, Problem, Text, fault
-from simulator.weather.change import Change, parse_change
+from simulator.weather.change_text import Change, parse_change
 from simulator.weather.generator.resampling import CALENDAR, Seasons
 from simulator.weather.rain_total import with_total
 
@@ -48,7 +48,7 @@ def read_conditions(texts: Sequence[str]) -> list[Condition]:
     Raises
     ------
     InputError
-        Not a total of rain, a span across 1 August, or two spans that share days; all are told.
+        Not a total of rain, a span across 1 August, or two spans that share days; each is named.
     """
     problems: list[Problem] = []
     found: list[Condition] = []
@@ -118,7 +118,7 @@ def near_enough(
     -------
     weights : ndarray, shape (seasons,)
         0 for those not taken.
-    told : list of str
+    notes : list of str
         What was done, as sentences.
 
     Raises
@@ -150,7 +150,7 @@ def near_enough(
     accepted = may & (apart <= NEAR)
     among = f"of {int(may.sum()):,} seasons"
     if accepted.sum() >= min(FEWEST_ACCEPTED, may.sum()):
-        told = (
+        note = (
             f"{asked}: {int(accepted.sum()):,} {among} came within {100 * NEAR:.0f} % by "
             "themselves and were drawn from; their rain was then scaled to the total."
         )
@@ -158,7 +158,7 @@ def near_enough(
         few = f"only {int(accepted.sum())}" if accepted.any() else "none"
         limit = np.sort(apart[may])[min(FEWEST_ACCEPTED, int(may.sum())) - 1]
         nearest = may & (apart <= limit)
-        told = (
+        note = (
             f"{asked}: {few} {among} came within {100 * NEAR:.0f} % by "
             f"themselves, so the {int(nearest.sum())} nearest were drawn from and their rain "
             "scaled to the total. Such a fall is rarer than this weather can show; its "
@@ -166,7 +166,7 @@ def near_enough(
         )
         accepted = nearest
     kept: NDArray[np.float64] = np.where(accepted, weights, 0.0)
-    return kept / kept.sum(), [told]
+    return kept / kept.sum(), [note]
 
 
 def scaled(
@@ -185,9 +185,9 @@ def scaled(
     -------
     rain : ndarray, shape (days,)
         By the rule of `rain_total.with_total`.
-    told : list of str
+    notes : list of str
     """
-    made, told = rain.copy(), []
+    made, notes = rain.copy(), []
     for condition in conditions:
         factors = []
         for at in condition.change.occurrences(time):
@@ -196,13 +196,13 @@ def scaled(
             factors.append(condition.change.amount / before if before > 0 else np.inf)
         finite = [factor for factor in factors if np.isfinite(factor)]
         if finite:
-            told.append(
+            notes.append(
                 f"{condition.change.text}: rain of the span was multiplied by "
                 f"{min(finite):.2f} to {max(finite):.2f}."
             )
         if len(finite) < len(factors):
-            told.append(
+            notes.append(
                 f"{condition.change.text}: in {len(factors) - len(finite)} seasons the "
                 "span had no rain at all and it was put on every fifth day."
             )
-    return made, told
+    return made, notes

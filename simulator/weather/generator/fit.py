@@ -1,12 +1,9 @@
-"""The generator fitted to a record: every choice made by the data, and what is weak told.
+"""The generator fitted to a record: every choice made by the data, and what it is too short for.
 
 References
 ----------
 Richardson CW (1981) Stochastic simulation of daily precipitation, temperature, and solar
 radiation. Water Resour. Res. 17:182-190.
-Katz RW (1981) On some criteria for estimating the order of a Markov chain. Technometrics
-23:243-249.
-Kass RE, Raftery AE (1995) Bayes factors. J. Am. Stat. Assoc. 90:773-795.
 Wilks DS, Wilby RL (1999) The weather generation game: a review of stochastic weather models.
 Prog. Phys. Geogr. 23:329-357.
 """
@@ -19,19 +16,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.problems import Parameter, Text, fault
+from simulator.weather.change_text import MONTHS
 from simulator.weather.files.record_check import checked
-from simulator.weather.generator import wet_day_rain
-from simulator.weather.generator.daily import (
-    LEAST_RANGE,
-    MONTH_OF_DAY,
-    DailyClimate,
-    daily_curve,
-    day_of_year,
+from simulator.weather.generator.daily import LEAST_RANGE, MONTH_DAYS, MONTH_OF_DAY, DailyClimate
+from simulator.weather.generator.fit_days import Days, days_of
+from simulator.weather.generator.monthly import by_month
+from simulator.weather.generator.rain_chain import order_criterion, wet_fraction
+from simulator.weather.generator.rain_fit import (
+    FEWEST_WET_DAYS,
+    QUANTILE_ERRORS,
+    STRONG,
+    choose_order,
+    fit_chain,
+    fit_rain,
+    keep_months,
 )
-from simulator.weather.generator.monthly import by_month, smooth_year
-from simulator.weather.generator.rain_chain import order_criterion, transitions, wet_fraction
 from simulator.weather.generator.temperature_fit import TemperatureFit, fit_temperatures
-from simulator.weather.generator.wet_day_rain import FAMILIES, PARAMETERS, WetDayRain
 from simulator.weather.generator.year_to_year import FEWEST_YEARS, Runs, fit_warmth, fit_wetness
 
 if TYPE_CHECKING:
@@ -41,15 +41,7 @@ if TYPE_CHECKING:
 WET_DAY = 0.2  # rain [mm] from which on a day is wet; 0.01 inch is, a trace is not
 LEAST_THRESHOLD, MOST_THRESHOLD = 1e-6, 5.0
 FEWEST_YEARS_OF_A_MONTH = 2
-FEW_YEARS = 20  # below it a fit is told to be weak
-FEWEST_WET_DAYS = 30
-WINDOW_WEIGHT = 3  # months that lend each month's distribution their days
-# Standard errors by which the 99 % quantile of a distribution may miss the record's.
-QUANTILE_ERRORS = 2.5
-LIKELY = (0.002, 0.998)
-# A month without rain is held to 1 wet day in 300: a curve through less would swing up beside it.
-LEAST_CHANCE = 0.003
-STRONG = 6.0  # difference of the criterion from which on evidence is strong (Kass and Raftery)
+FEW_YEARS = 20  # below it a fit is called weak
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +76,8 @@ class FittedClimatology:
         Standard deviation of a season's temperature [degC].
     weak : list of str
         What the record is too short for, as sentences.
+    moved : str
+        What smoothing moved, as a sentence; empty where months were kept.
     """
 
     site: str
@@ -103,6 +97,7 @@ class FittedClimatology:
     temperature: TemperatureFit
     season: NDArray[np.float64]
     weak: list[str]
+    moved: str = ""
 
     @property
     def known_days(self) -> NDArray[np.bool_]:
@@ -111,29 +106,9 @@ class FittedClimatology:
         return known
 
 
-@dataclass(frozen=True, slots=True)
-class _Days:
-    """The record as arrays: (days,) each, the pair (2, days)."""
-
-    year: NDArray[np.int64]
-    day_of_year: NDArray[np.int64]
-    month: NDArray[np.int64]
-    pair: NDArray[np.float64]
-    rain: NDArray[np.float64]
-    wet: NDArray[np.float64]  # 1, 0, NaN where missing
-
-
-def _days(record: xr.Dataset, wet_day: float) -> _Days:
-    days = record["time"].values.astype("datetime64[D]")
-    of_year = day_of_year(days)
-    year = days.astype("datetime64[Y]").astype(np.int64)
-    rain = record["rain"].values.astype(float)
-    wet = np.where(np.isnan(rain), np.nan, (rain >= wet_day).astype(float))
-    pair = np.array([record[name].values.astype(float) for name in ("tmax", "tmin")])
-    return _Days(year - year[0], of_year, MONTH_OF_DAY[of_year], pair, rain, wet)
-
-
-def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedClimatology:
+def fit_climatology(
+    record: xr.Dataset, *, wet_day: float = WET_DAY, smoothed: bool = False
+) -> FittedClimatology:
     """Fit the generator to a record.
 
     Parameters
@@ -143,6 +118,9 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         Months with fewer than two years of days are not fitted.
     wet_day : float
         Rain from which on a day counts as wet [mm], 1e-6 to 5; what lies below is taken as dry.
+    smoothed : bool
+        Whether month means are drawn towards a smooth year, since those of a short record are
+        partly luck; otherwise each month keeps its mean rain and temperatures in the long run.
 
     Returns
     -------
@@ -159,17 +137,13 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     taken on weak evidence: where order 0 leads by less than 6, order 1 is. The distribution of a
     wet day's rain has the least criterion of Akaike among those whose 99 % quantile lies within 2.5
     standard errors of the record's. Month values are smoothed by a mean and as many harmonics as
-    the data are worth, then drawn as daily curves. The sizes of the anomalies of seasons are
+    the data are worth, but for mean rain and temperatures, which are kept unless asked otherwise;
+    then they are drawn as daily curves. The sizes of the anomalies of seasons are
     those with which the generator's months and quarters vary from year to year as the record's.
     """
-    if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
-        raise fault(
-            "wet day",
-            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
-            "Take for example 0.2 mm.",
-        )
+    _check_wet_day(wet_day)
     record = checked(record)
-    days = _days(record, wet_day)
+    days = days_of(record, wet_day)
     years = _years_of_months(days)
     _enough(record, days, years, wet_day)
     known = years > 0
@@ -177,11 +151,17 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
     wet = np.where(use, days.wet, np.nan)
 
     criterion = order_criterion(wet, days.month)
-    order = _order(criterion)
-    chain = _chain(wet, days.month, order, known)
-    rain, akaike, misses = _rain(days, use & (days.wet == 1), known)
+    order = choose_order(criterion)
+    chain = fit_chain(wet, days.month, order, known)
+    rain, akaike, misses = fit_rain(days, use & (days.wet == 1), known)
     temperature = fit_temperatures(
-        days.year, days.day_of_year, wet, days.pair, wet_fraction(chain), known
+        days.year,
+        days.day_of_year,
+        wet,
+        days.pair,
+        wet_fraction(chain),
+        known,
+        smoothed=smoothed,
     )
     ranges = days.pair[0] - days.pair[1]
     climate = DailyClimate(
@@ -192,15 +172,10 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         least_range=float(np.clip(np.nanquantile(ranges, 0.001), 0.1, LEAST_RANGE)),
         **temperature.within_season(np.zeros(12)),
     )
-    season = np.zeros(12)
-    if years.max() >= FEWEST_YEARS:
-        runs = Runs()
-        months = [
-            by_month(days.year, days.month, values)
-            for values in (wet, np.where(use, days.rain, np.nan), days.pair.mean(axis=0))
-        ]
-        climate = fit_wetness(climate, runs, *months[:2])
-        climate, season = fit_warmth(climate, temperature, runs, months[2])
+    of_months = _month_means(days, np.where(use, days.rain, np.nan))
+    if not smoothed:
+        climate = keep_months(climate, of_months)
+    climate, season = _with_years(climate, temperature, days, wet, use, years)
     longitude = record.attrs.get("longitude")
     return FittedClimatology(
         site=str(record.attrs.get("site", "")),
@@ -220,22 +195,85 @@ def fit_climatology(record: xr.Dataset, *, wet_day: float = WET_DAY) -> FittedCl
         temperature=temperature,
         season=season,
         weak=_weak(years, criterion, misses[rain.family]),
+        moved=_moved(days, climate, temperature, of_months, known) if smoothed else "",
     )
 
 
-def _order(criterion: list[float]) -> int:
-    best = int(np.argmin(criterion))
-    return 1 if best == 0 and criterion[1] - criterion[0] < STRONG else best
+def _check_wet_day(wet_day: float) -> None:
+    if not LEAST_THRESHOLD <= wet_day <= MOST_THRESHOLD:
+        raise fault(
+            "wet day",
+            f"{wet_day:g} mm lies outside {LEAST_THRESHOLD:g} to {MOST_THRESHOLD:g} mm.",
+            "Take for example 0.2 mm.",
+        )
 
 
-def _years_of_months(days: _Days) -> NDArray[np.int64]:
+def _with_years(
+    climate: DailyClimate,
+    temperature: TemperatureFit,
+    days: Days,
+    wet: NDArray[np.float64],
+    use: NDArray[np.bool_],
+    years: NDArray[np.int64],
+) -> tuple[DailyClimate, NDArray[np.float64]]:
+    """Let years differ as the record's, where it has enough of them to say how."""
+    if years.max() < FEWEST_YEARS:
+        return climate, np.zeros(12)
+    runs = Runs()
+    months = [
+        by_month(days.year, days.month, values)
+        for values in (wet, np.where(use, days.rain, np.nan), days.pair.mean(axis=0))
+    ]
+    climate = fit_wetness(climate, runs, *months[:2])
+    return fit_warmth(climate, temperature, runs, months[2])
+
+
+def _years_of_months(days: Days) -> NDArray[np.int64]:
     """Count, for each month, the years that have nearly all its days in all three columns."""
     whole = days.wet + days.pair.sum(axis=0)
     counts = (~np.isnan(by_month(days.year, days.month, whole))).sum(axis=0)
     return np.where(counts >= FEWEST_YEARS_OF_A_MONTH, counts, 0)
 
 
-def _enough(record: xr.Dataset, days: _Days, years: NDArray[np.int64], wet_day: float) -> None:
+def _month_means(days: Days, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean of each month over its known days; NaN where there is none."""
+    means = np.full(12, np.nan)
+    for month in range(12):
+        of_month = values[(days.month == month) & np.isfinite(values)]
+        if of_month.size:
+            means[month] = of_month.mean()
+    return means
+
+
+def _moved(
+    days: Days,
+    climate: DailyClimate,
+    temperature: TemperatureFit,
+    rain: NDArray[np.float64],
+    known: NDArray[np.bool_],
+) -> str:
+    """Say how far smoothing moved the months that it moved most."""
+    made = np.bincount(MONTH_OF_DAY, wet_fraction(climate.chain) * climate.rain.mean)
+    wetter = made - rain * MONTH_DAYS
+    warmer = np.array(
+        [
+            mean - _month_means(days, values)
+            for mean, values in zip(temperature.mean, days.pair, strict=True)
+        ]
+    )
+    texts = []
+    for name, moved, unit in (
+        ("rain", wetter, "mm"),
+        ("tmax", warmer[0], "degC"),
+        ("tmin", warmer[1], "degC"),
+    ):
+        size = np.where(known & np.isfinite(moved), np.abs(moved), -1.0)
+        most = int(np.argmax(size))
+        texts.append(f"{name} most in {MONTHS[most]}, by {moved[most]:+.1f} {unit}")
+    return f"Smoothing moved the means of months: {'; '.join(texts)}."
+
+
+def _enough(record: xr.Dataset, days: Days, years: NDArray[np.int64], wet_day: float) -> None:
     site = record.attrs.get("site", "this site")
     if not years.any():
         raise fault(
@@ -257,10 +295,10 @@ def _enough(record: xr.Dataset, days: _Days, years: NDArray[np.int64], wet_day: 
 def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list[str]:
     """Say what the record is too short for."""
     fitted = years[years > 0]
-    told = []
+    reasons = []
     if fitted.min() < FEWEST_YEARS:
         least = int(fitted.min())
-        told.append(
+        reasons.append(
             f"{least} years of a month cannot say how years differ"
             + (
                 ": no such difference was fitted, and generated years are too much alike."
@@ -269,133 +307,24 @@ def _weak(years: NDArray[np.int64], criterion: list[float], miss: float) -> list
             )
         )
     if FEWEST_YEARS <= fitted.min() < FEW_YEARS:
-        told.append(
+        reasons.append(
             f"Months have as few as {int(fitted.min())} years: extremes and differences between "
             f"years are weakly known; {FEW_YEARS} years or more serve better."
         )
     if (years == 0).any():
-        told.append(
+        reasons.append(
             f"{int((years == 0).sum())} months of the year are whole in fewer than two "
             "years and are not generated."
         )
     gap = sorted(criterion)[1] - min(criterion)
     if gap < STRONG:
-        told.append(
+        reasons.append(
             f"The order of the chain is a near thing: the two best are only {gap:.1f} "
             "apart by the Bayesian information criterion."
         )
     if abs(miss) > QUANTILE_ERRORS:
-        told.append(
+        reasons.append(
             "No distribution meets the record's 99 % quantile of wet-day rain; the one "
             f"taken misses it by {miss:+.1f} standard errors."
         )
-    return told
-
-
-def _chain(
-    wet: NDArray[np.float64], month: NDArray[np.int64], order: int, known: NDArray[np.bool_]
-) -> NDArray[np.float64]:
-    """Daily curves of the chain's probabilities, (states, 365)."""
-    from scipy.special import expit, logit
-
-    counts = transitions(wet, month, order)
-    curves = []
-    for state in range(2**order):
-        dry_days, wet_days = counts[:, state].T
-        total = dry_days + wet_days
-        # half a day of each keeps odds finite
-        chance = np.maximum((wet_days + 0.5) / (total + 1.0), LEAST_CHANCE)
-        odds = np.where(known & (total > 0), logit(chance), np.nan)
-        if np.isnan(odds).all():  # a state of a high order that was never met
-            odds = logit(np.full(12, (wet == 1).sum() / (~np.isnan(wet)).sum()))
-        # errors as of the smooth year: months that happened to be wet would weigh most by their own
-        for _ in range(2):
-            error = 1.0 / np.sqrt((total + 1.0) * chance * (1.0 - chance))
-            smooth = smooth_year(odds, error)
-            chance = np.maximum(expit(smooth), LEAST_CHANCE)
-        curves.append(expit(daily_curve(tuple(smooth))))
-    clipped: NDArray[np.float64] = np.clip(np.array(curves), *LIKELY)
-    return clipped
-
-
-def _rain(
-    days: _Days, wet: NDArray[np.bool_], known: NDArray[np.bool_]
-) -> tuple[WetDayRain, dict[str, float], dict[str, float]]:
-    """Fit every distribution to the wet days, and choose."""
-    rain, month, of_year = days.rain[wet], days.month[wet], days.day_of_year[wet]
-    least = float(rain.min())
-    dry = days.rain[~np.isnan(days.rain) & (days.rain < least)]
-    edge = 0.5 * (least + float(dry.max() if dry.size else 0.0))
-    means, counts = np.full(12, np.nan), np.bincount(month, minlength=12)
-    for one in np.flatnonzero(known & (counts >= 5)):
-        means[one] = np.log(rain[month == one].mean() - edge)
-    if np.isnan(means).all():
-        means[:] = np.log(rain.mean() - edge)
-    # one coefficient of variation for all: a month's own is small where its heavy days stayed away
-    # by chance, and would draw the year down to it
-    vary = float(np.nanstd((rain - edge) / np.exp(means[month])))
-    errors = vary / np.sqrt(np.maximum(counts, 1)) + 1e-3
-    above = np.exp(daily_curve(tuple(smooth_year(means, errors))))
-    above *= (rain - edge).sum() / above[of_year].sum()  # smooth or not, all rain is there
-    mean = edge + above
-
-    scale = mean[of_year] - edge
-    amount, half = (rain - edge) / scale, np.maximum((least - edge) / scale, 1e-4)
-    tail = wet_day_rain.fit_tail(amount)
-    fits = {family: _by_window(family, amount, half, month, tail) for family in FAMILIES}
-    akaike, misses = {}, {}
-    for family, parameters in fits.items():
-        own = parameters[:, month]
-        likelihood = wet_day_rain.likelihood(family, own, amount, half)
-        # each parameter is one for three months, so a year has four of it
-        akaike[family] = 2.0 * (12 / WINDOW_WEIGHT) * PARAMETERS[family] - 2.0 * likelihood
-        misses[family] = _quantile_miss(family, own, amount)
-    best = min(akaike.values())
-    akaike = {family: value - best for family, value in akaike.items()}
-    fitting = [family for family in FAMILIES if abs(misses[family]) <= QUANTILE_ERRORS]
-    chosen = min(fitting or FAMILIES, key=akaike.__getitem__)
-    daily = np.array(
-        [np.interp(_MIDDLES, _MONTH_MIDDLES, row, period=365) for row in fits[chosen]]
-    ).reshape(-1, 365)
-    return (
-        WetDayRain(family=chosen, mean=mean, parameters=daily, edge=edge, least=least),
-        akaike,
-        misses,
-    )
-
-
-_MIDDLES = np.arange(365) + 0.5
-_MONTH_MIDDLES = np.array([_MIDDLES[month == MONTH_OF_DAY].mean() for month in range(12)])
-
-
-def _by_window(
-    family: str,
-    amount: NDArray[np.float64],
-    half: NDArray[np.float64],
-    month: NDArray[np.int64],
-    tail: float,
-) -> NDArray[np.float64]:
-    """Fit each month's distribution to its days and those of its neighbours; (n, 12)."""
-    fitted = []
-    for one in range(12):
-        near = (month - one) % 12
-        window = (near <= 1) | (near == 11)
-        # too few wet days in three months: the whole year's
-        window = window if window.sum() >= FEWEST_WET_DAYS else np.ones(month.size, dtype=bool)
-        fitted.append(wet_day_rain.fit(family, amount[window], half[window], tail))
-    return np.array(fitted).T.reshape(-1, 12)
-
-
-def _quantile_miss(
-    family: str, parameters: NDArray[np.float64], amount: NDArray[np.float64]
-) -> float:
-    """Return by how many standard errors days above the 99 % quantile are too many or too few.
-
-    The number of days of the record above its own 99 % quantile is held against the number that
-    the distributions of those days expect; binomial error.
-    """
-    above = float(np.quantile(amount, 0.99))
-    count = float((amount > above).sum())
-    chance = wet_day_rain.survival(family, parameters, np.full(amount.size, above))
-    expected = float(chance.sum())
-    return (expected - count) / float(np.sqrt(max((chance * (1.0 - chance)).sum(), 1e-9)))
+    return reasons

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from simulator import __version__
-from simulator.problems import InputError, Parameter, Problem, Text
+from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.conditions import near_enough, read_conditions, scaled
 from simulator.weather.generator.daily import LATEST, day_of_year, draw_days, falls, generator_of
@@ -24,14 +24,9 @@ from simulator.weather.generator.resampling import (
     spread_out,
 )
 from simulator.weather.record import NAMES, make_record
-from simulator.weather.year_types import (
-    FALL_RAIN,
-    WAYS,
-    kinds_of_falls,
-    parse_weights,
-    plain_kind,
-    year_weights,
-)
+from simulator.weather.year_type_files import plain_kind
+from simulator.weather.year_types import FALL_RAIN, WAYS, kinds_of_falls
+from simulator.weather.year_weights import parse_weights, year_weights
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -59,14 +54,14 @@ class Made:
         Of the method ``"fitted"``.
     donors : ndarray of int, shape (years, blocks), or None
         Fall years that lent each block, of the method ``"resampled"``.
-    told : list of str
+    notes : list of str
         What was done, as sentences.
     """
 
     record: xr.Dataset
     fitted: FittedClimatology | None
     donors: NDArray[np.int64] | None
-    told: list[str]
+    notes: list[str]
 
 
 def generate_weather(
@@ -82,6 +77,7 @@ def generate_weather(
     weights: str | None = None,
     kinds_season: str = "OND",
     wet_day: float = WET_DAY,
+    smoothed: bool = False,
 ) -> xr.Dataset:
     """Make falls of weather like those of a record.
 
@@ -113,6 +109,9 @@ def generate_weather(
         Season of the Oceanic Nino Index.
     wet_day : float
         Rain from which on a day is wet, for ``"fitted"`` [mm].
+    smoothed : bool
+        Of ``"fitted"``: whether the means of months are drawn towards a smooth year, which a short
+        record may call for, or kept.
 
     Returns
     -------
@@ -145,6 +144,7 @@ def generate_weather(
         weights=weights,
         kinds_season=kinds_season,
         wet_day=wet_day,
+        smoothed=smoothed,
     ).record
 
 
@@ -161,58 +161,69 @@ def make_weather(
     weights: str | None = None,
     kinds_season: str = "OND",
     wet_day: float = WET_DAY,
+    smoothed: bool = False,
 ) -> Made:
     """Make weather as `generate_weather`, and keep how it came to be."""
     how = FALL_RAIN if kinds is None else kinds
     _check(method, blocks, kinds, weights, bool(conditions))
+    _check_smoothed(smoothed, method)
     wanted = read_conditions(conditions)
     time = falls(years, first_of(years) if first_year is None else first_year)
     draw = generator_of(seed)
     fitted = None
-    told: list[str] = []
+    notes: list[str] = []
     if method == FITTED:
-        fitted = fit_climatology(record, wet_day=wet_day)
-        told += fitted.weak
+        fitted = fit_climatology(record, wet_day=wet_day, smoothed=smoothed)
+        notes += [*fitted.weak, *([fitted.moved] if smoothed else [])]
         if not wanted and weights is None:
             values = fitted_days(fitted, time, draw)
-            return Made(_record(record, time, values, seed, method, "", told), fitted, None, told)
+            return Made(_record(record, time, values, seed, method, "", notes), fitted, None, notes)
         count = CANDIDATES_OF_A_KIND if weights is not None else CANDIDATES
         record_of = _candidates(fitted, record, max(count, CANDIDATES_A_YEAR * years), draw)
     else:
         record_of = checked(record)
     seasons = seasons_of(record_of)
     if method == RESAMPLED:
-        told += _of_donors(seasons)
+        notes += _of_donors(seasons)
     chance = np.full(seasons.years.size, 1.0 / seasons.years.size)
     groups = None
     if weights is not None:
         of_year = kinds_of_falls(record_of, how, season=kinds_season)
         chance, groups, said = _by_kind(seasons, of_year, weights)
-        told.append(said)
+        notes.append(said)
     chance, said_of_totals = near_enough(seasons, chance, wanted)
     donors = draw_donors(seasons, years, draw, blocks=blocks, weights=chance, groups=groups)
     if method == FITTED:
         donors = spread_out(donors, chance, draw)
     values = assemble(seasons, donors, blocks, time)
     values[2], said_of_scale = scaled(values[2], time, wanted)
-    told += [*said_of_totals, *said_of_scale]
+    notes += [*said_of_totals, *said_of_scale]
     different = np.unique(donors).size
     if (method == FITTED or wanted) and different < years:
-        told.append(
+        notes.append(
             f"Among the {years} falls are only {different} different seasons: chances "
             f"are known from them no better than from {different} falls."
         )
     asked = [condition.change.text for condition in wanted] + ([weights] if weights else [])
     made_by = method if blocks == SEASON else f"{method} by {blocks}"
-    made = _record(record, time, values, seed, made_by, ", ".join(asked), told)
+    made = _record(record, time, values, seed, made_by, ", ".join(asked), notes)
     lent = seasons.years[donors] if method == RESAMPLED else None
-    return Made(made, fitted, lent, told)
+    return Made(made, fitted, lent, notes)
+
+
+def _check_smoothed(smoothed: bool, method: str) -> None:
+    if smoothed and method != FITTED:
+        raise fault(
+            Parameter("smooth"),
+            "Seasons of the record are drawn as they were.",
+            Text("Leave it out, or take ", Parameter("method", FITTED), "."),
+        )
 
 
 def _check(
     method: str, blocks: str, kinds: str | None, weights: str | None, conditions: bool
 ) -> None:
-    """Refuse options that do not go together; all faults are told."""
+    """Refuse options that do not go together; every fault is named."""
     problems: list[Problem] = []
 
     def refuse(where: str, what: str, remedy: str) -> None:
@@ -257,21 +268,21 @@ def _check(
 
 def _of_donors(seasons: Seasons) -> list[str]:
     """Say what lends nothing, and what is weak."""
-    told = []
+    notes = []
     if seasons.left_out:
-        told.append(
+        notes.append(
             f"Seasons that are not whole lend nothing: {', '.join(map(str, seasons.left_out))}."
         )
     if seasons.years.size < FEW_SEASONS:
-        told.append(
+        notes.append(
             f"Only {seasons.years.size} seasons are whole: the same few come again and "
             "again, and nothing rarer than they."
         )
     if not seasons.needed.all():
-        told.append("Only the months that two seasons or more have whole are generated.")
+        notes.append("Only the months that two seasons or more have whole are generated.")
     if seasons.filled:
-        told.append(f"Short gaps were filled: {seasons.filled}.")
-    return told
+        notes.append(f"Short gaps were filled: {seasons.filled}.")
+    return notes
 
 
 def first_of(years: int) -> int:
@@ -330,7 +341,7 @@ def _record(
     seed: int,
     method: str,
     asked: str,
-    told: Sequence[str],
+    notes: Sequence[str],
 ) -> xr.Dataset:
     about = record.attrs
     site = str(about.get("site", "")) or "this site"
@@ -351,7 +362,7 @@ def _record(
         longitude=None if longitude is None else float(longitude),
         source=source,
         invented="yes",
-        notes="; ".join(told),
+        notes="; ".join(notes),
     )
     for name in ("units_shown", "units_of_file"):
         if name in about:

@@ -70,7 +70,7 @@ def seasons_of(record: xr.Dataset) -> Seasons:
     Parameters
     ----------
     record : Dataset
-        As `read_weather` gives it; gaps of up to five days are filled here, and told.
+        As `read_weather` gives it; gaps of up to five days are filled here, and noted.
 
     Returns
     -------

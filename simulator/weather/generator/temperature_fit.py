@@ -115,6 +115,8 @@ def fit_temperatures(
     pair: NDArray[np.float64],
     wet_part: NDArray[np.float64],
     known: NDArray[np.bool_],
+    *,
+    smoothed: bool = False,
 ) -> TemperatureFit:
     """Fit Tmax and Tmin.
 
@@ -130,6 +132,8 @@ def fit_temperatures(
         Long-run fraction of wet days.
     known : ndarray of bool, shape (12,)
         Months to fit; the others are filled between them.
+    smoothed : bool
+        Whether month means are drawn towards a smooth year, or kept.
 
     Raises
     ------
@@ -141,7 +145,7 @@ def fit_temperatures(
     left_over = np.full(pair.shape, np.nan)
     for column, (name, values) in enumerate(zip(("tmax", "tmin"), pair, strict=True)):
         have = ~np.isnan(values) & ~np.isnan(wet)
-        mean, difference = _means(year, month, values, wet, have, known)
+        mean, difference = _means(year, month, values, wet, have, known, smoothed)
         middle = daily_curve(tuple(mean))[day_of_year] + daily_curve(tuple(difference))[
             day_of_year
         ] * (wet - wet_part[day_of_year])
@@ -175,8 +179,9 @@ def _means(
     wet: NDArray[np.float64],
     have: NDArray[np.bool_],
     known: NDArray[np.bool_],
+    smoothed: bool,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Mean over all days and wet days less dry, smoothed over the year."""
+    """Mean over all days, smoothed or kept, and wet days less dry, smoothed over the year."""
     mean, difference = np.full(12, np.nan), np.full(12, np.nan)
     spread, years, of_difference = np.ones(12), np.ones(12), np.ones(12)
     for one in np.flatnonzero(known):
@@ -195,7 +200,8 @@ def _means(
     share = yearly[seen].sum() / max((spread[seen] ** 2).sum(), 1e-9) if seen.any() else 0.25
     error = np.maximum(spread * np.sqrt(share / years), 1e-3)
     of_difference = np.maximum(of_difference, 1e-3)
-    return smooth_year(mean, error), smooth_year(difference, of_difference)
+    of_month = smooth_year(mean, error) if smoothed else filled_round(mean)
+    return of_month, smooth_year(difference, of_difference)
 
 
 def _spreads(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from simulator import __version__, units
 from simulator.answers.sheet.layout import Sheet
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.cautions import cautions
@@ -49,6 +50,8 @@ class SheetRequest:
     parameters : list of str
         What a parameter file changes, as notes.
     announce : callable
+    errors : ModelErrors
+        How far off the model is.
     """
 
     record: xr.Dataset
@@ -62,6 +65,7 @@ class SheetRequest:
     year: int | None
     parameters: list[str]
     announce: Announce
+    errors: ModelErrors = SHIPPED
 
     @property
     def unit(self) -> str:

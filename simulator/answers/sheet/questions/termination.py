@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
+from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
+from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
     assemble_sheet,
-    band_meaning,
     band_title,
     figures_are,
     rows_of,
@@ -42,8 +43,10 @@ def sheet(request: SheetRequest) -> Sheet:
             Parameter("end"), "This sheet compares dates.", "Give dates, such as 03-15,04-15."
         )
     grid = request.grown()
-    one = grid.isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0)
-    found = advice.timing(one, request.field["soil"])
+    only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
+    one = grid.isel(only)
+    planted = _at_planting(request, grid["year"].values.tolist()).isel(only | {"residue": 0})
+    found = advice.timing(one, request.field["soil"], planted, request.errors)
     wait = advice.waiting(found)
     if wait is None:
         raise fault(
@@ -53,6 +56,7 @@ def sheet(request: SheetRequest) -> Sheet:
         )
     cereal, sow = str(grid.attrs["cereal"]), wording.dates_in(str(one["sow"].values))
     falls = found["year"].values.tolist()
+    day = wording.dates_in(wait.planting)
     rows, points = _rows_and_points(request, found)
     return assemble_sheet(
         request,
@@ -61,22 +65,43 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"What does waiting to end {cereal} bring and cost?",
         answer=_answer(request, found, wait, cereal),
         chart=timing_chart.grown(points, request.system, size=CHART, labelled=True),
-        chart_title=f"Biomass by date of ending: {band_meaning(len(falls))}",
-        columns=_columns(request, len(falls)),
+        chart_title="Biomass by date of ending: the mean, where 8 of 10 lie in a field like these, "
+        f"and darker {band_title(len(falls))}",
+        columns=_columns(request, day),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             len(falls),
-            "C:N is the shoots' carbon to nitrogen; water left is what "
-            "the soil then holds for the next crop; killed by rolling is the share "
-            "expected dead at that stage, from published roller trials",
+            "the range holds weather and field together; growth stage is the median; C:N is the "
+            f"shoots' carbon to nitrogen; water is what roots can take from the soil on {day}, "
+            "when the next crop is planted; killed by rolling is the share expected dead at that "
+            "stage, from published roller trials",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(one['seeding']))}, sown on {sow}, with "
             f"{request.rate(float(one['nitrogen']))} "
             f"{wording.timing(str(one['nitrogen_timing'].values))}.",
+            f"Until {day} the soil takes in rain and dries under the residue, laid flat by a "
+            "roller. Soil water has not been held against measured.",
+            how_far_off(request.system, request.errors.level),
+            gain_off(request.system, request.errors.gain),
             *dead_stands(grid),
         ],
+    )
+
+
+def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
+    """Follow every plan to the usual day of planting."""
+    from simulator.season.until_planting import until_planting
+
+    plans: dict[str, Any] = request.plans
+    return until_planting(
+        request.record,
+        planting=usual_planting(request.record, plans["sow"][0], plans["end"], request.years),
+        **plans,
+        **request.field,
+        years=years,
+        announce=request.announce,
     )
 
 
@@ -87,31 +112,32 @@ def _rows_and_points(
     rows: list[list[str]] = []
     points = chart_rows(found, request.system)
     for at_row, end in enumerate(map(str, found["end"].values)):
-        at = {name: variable.values for name, variable in found.sel(end=end).data_vars.items()}
-        date, biomass = wording.dates_in(end), at["biomass_kg_ha"]
+        at = found.sel(end=end)
+        ranges = biomass_ranges(at["biomass_kg_ha"].values, error=request.errors.level)
+        grown = request.biomass(mean(at["biomass_kg_ha"].values), label=False)
         rows.append(
             [
-                date,
-                request.biomass(mean(biomass), label=False),
-                request.band(biomass),
-                plain_number(mean(at["growth_stage_zadoks"])),
-                plain_number(mean(at["carbon_to_nitrogen"])),
-                number(mean(at["available_water_mm"]), "water", request.system),
-                plain_number(100.0 * mean(at[advice.ROLLED.field])),
+                wording.dates_in(end),
+                grown,
+                spelled(ranges, "biomass", request.system).rpartition(" ")[0],
+                plain_number(advice.median_stage(at)[0]),
+                plain_number(mean(at["carbon_to_nitrogen"].values)),
+                number(mean(at["planting_water_mm"].values), "water", request.system),
+                plain_number(100.0 * mean(at[advice.ROLLED.field].values)),
             ]
         )
-        points[at_row] |= {"told": request.biomass(mean(biomass), label=False)}
+        points[at_row] |= {"told": grown}
     return rows, points
 
 
-def _columns(request: SheetRequest, falls: int) -> list[Column]:
+def _columns(request: SheetRequest, day: str) -> list[Column]:
     return [
         Column("ended", left=True),
         Column("biomass", request.unit),
-        Column(band_title(falls), request.unit),
+        Column("in a field like these", request.unit),
         Column("growth stage", "Zadoks"),
         Column("C:N"),
-        Column("water left", units.label("water", request.system)),
+        Column(f"water on {day}", units.label("water", request.system)),
         Column("killed by rolling", "%"),
     ]
 
@@ -120,7 +146,8 @@ def _answer(
     request: SheetRequest, found: xr.Dataset, wait: advice.Waiting, cereal: str
 ) -> tuple[str, str]:
     """Say what waiting from the first date to the last brings and costs."""
-    before, after = float(wait.biomass_before.mean()), float(wait.biomass_after.mean())
+    gain = float(wait.gained.mean())
+    between = spelled(wait.ranges, "biomass", request.system)
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
     rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
     rolling = (
@@ -130,11 +157,19 @@ def _answer(
         else "on none of the dates can rolling alone be expected to kill it in four falls of five"
     )
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
+    untold = "" if wait.ranges.told else ": whether one field gains any cannot be told"
+    water = ""
+    if wait.at_planting:
+        saved = mean(wait.water_before - wait.water_after)
+        water = (
+            f" On {wording.dates_in(wait.planting)} the soil then has "
+            f"{units.spell(abs(saved), 'water', request.system)} of water "
+            f"{'less' if saved >= 0.0 else 'more'}."
+        )
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
-        f"{'grows' if after >= before else 'shrinks'} from {request.biomass(before)} to "
-        f"{request.biomass(after)}, about "
-        f"{request.nitrogen(abs(after - before) / wait.days)} a day.",
+        f"{'grows' if gain >= 0.0 else 'shrinks'} by {request.biomass(abs(gain))} as a mean "
+        f"({between} in a field like these){untold}.{water}",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}.",
     )

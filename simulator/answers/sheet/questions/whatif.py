@@ -22,7 +22,7 @@ from simulator.answers.sheet.questions.request import (
 from simulator.season import cases
 from simulator.show import wording
 from simulator.show.tables import Column
-from simulator.weather.change import Change, parse_change
+from simulator.weather.change_text import Change, parse_change
 
 if TYPE_CHECKING:
     import xarray as xr

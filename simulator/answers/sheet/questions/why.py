@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from simulator.answers.shared.fields import difference_off
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import SheetRequest, assemble_sheet
-from simulator.answers.why import PIECES, bars, dataset, pieces, sentences
+from simulator.answers.why import bars, dataset, exchange_text, month_table, other_ways, sentences
 from simulator.answers.why import why as find
 from simulator.show import wording
 
@@ -18,23 +19,19 @@ SIZE = (106, 22)  # width of a panel of the chart, height of a row [px]
 
 
 def sheet(request: SheetRequest) -> Sheet:
-    """Share a year's difference among the pieces of its weather."""
+    """Share a year's difference among its months' rain and temperature."""
     found = find(
         request.record,
         year=request.year,
         years=request.years,
         **request.one_each(),
         **request.field,
+        errors=request.errors,
         announce=request.announce,
     )
     texts = sentences(found, request.system)
-    columns, rows = pieces(found, request.system)
+    columns, rows = month_table(found, request.system)
     about = found.about
-    rates = 2 if about["nitrogen_kg_ha"] > 0 else 1
-    spans = [
-        f"{season} runs from {wording.dates_in(first)} to {wording.dates_in(last)}"
-        for season, (first, last) in found.spans.items()
-    ]
     return assemble_sheet(
         request,
         dataset(found).assign_attrs(left_out=found.left_out),
@@ -42,17 +39,24 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"What made the fall of {found.year} differ?",
         answer=(texts[0], texts[1]),
         chart=bars(found, request.system, size=SIZE),
-        chart_title=f"From the usual to {found.year}, by pieces of weather",
+        chart_title=f"What each month of {found.year} made of the difference from the usual",
         columns=columns,
         rows=rows,
-        seasons=2 ** len(PIECES) * len(found.others) * rates,
-        figures=f"The shares add up to the difference between {found.year} and the mean of the "
-        f"other falls, {len(found.others)} in number.",
+        seasons=found.grown,
+        figures=" ".join(
+            [
+                "The shares are the model's own; they add up to the difference between "
+                f"{found.year} and the mean of {len(found.others)} other falls. Month alone: "
+                f"{found.year} less the same with that month's weather from the other falls.",
+                *other_ways(found, request.system),
+            ]
+        ),
         rests_on=[
             f"Seeded at {request.nitrogen(about['seeding_kg_ha'])}, sown on "
             f"{wording.dates_in(about['sow'])}, with {request.rate(about['nitrogen_kg_ha'])} "
             f"{wording.timing(about['nitrogen_timing'])}, ended "
             f"{wording.ending(about['end'])}.",
-            f"Each piece is exchanged for that of every other fall; {wording.join(spans)}.",
+            exchange_text(found),
+            difference_off(request.system, found.errors.response),
         ],
     )

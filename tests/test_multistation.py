@@ -28,9 +28,13 @@ from simulator.problems import InputError
 from simulator.season.grid import run as grid_run
 from simulator.season.grid import run_grid
 from simulator.season.grid.unfinished import UnfinishedStore
-from simulator.weather.files import several, station_rows, tables, text
+from simulator.weather.files import text
 from simulator.weather.files.checking import check_stations, check_weather
+from simulator.weather.files.multistation import rows as file_rows
+from simulator.weather.files.multistation import splitting
+from simulator.weather.files.multistation import stations as file_stations
 from simulator.weather.files.reading import read_weather
+from simulator.weather.files.tables import reading as tables
 from simulator.weather.places import find_places, read_place, read_places
 from simulator.weather.samples import sample_weather
 
@@ -179,7 +183,7 @@ def test_each_station_is_as_in_a_file_of_its_own(
     rows = [next(left[number]) for number in turns]
     (folder / "many.csv").write_text(table(rows, delimiter), encoding=encoding)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(several, "HELD", held)
+        patch.setattr(splitting, "MOST_HELD", held)
         found = read(folder / "many.csv")
     assert len(found) == len(stations)
     for number, own in enumerate(stations):
@@ -387,7 +391,7 @@ def test_faults_of_latitude_name_the_row(many: Path) -> None:
 )
 def test_what_is_no_table_of_many_stations(many: Path, change: Callable[[str], str]) -> None:
     many.write_text(change(many.read_text()))
-    assert several.stations_in(many) is None
+    assert file_stations.list_stations(many) is None
     (place,) = find_places(many)[0]
     assert place.station is None
 
@@ -396,12 +400,12 @@ def test_one_station_is_seen_at_a_glance(many: Path, monkeypatch: pytest.MonkeyP
     """A folder of a thousand files of one station each is not gone through row by row."""
     quoted = 'STATION,DATE,TMAX,TMIN,PRCP\n"A,1",2001-01-01,70,50,0\n"A,2",2001-01-01,70,50,0\n'
     many.write_text(quoted)
-    assert several.stations_in(many) is not None
+    assert file_stations.list_stations(many) is not None
     many.write_text(quoted.replace("A,2", "A,1"))
-    assert several.stations_in(many) is None
+    assert file_stations.list_stations(many) is None
     many.write_text(table(station(1)))
-    monkeypatch.setattr(station_rows, "_of_text", None)
-    assert several.stations_in(many) is None
+    monkeypatch.setattr(file_rows, "_text_rows", None)
+    assert file_stations.list_stations(many) is None
 
 
 def test_a_row_that_cannot_be_split_stops_the_file(many: Path) -> None:
@@ -413,12 +417,12 @@ def test_a_row_that_cannot_be_split_stops_the_file(many: Path) -> None:
 def test_bounds_hold_for_each_station(many: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As many rows as there may be of one place, of each; more of one costs that one."""
     many.write_text(many.read_text() + table(station(4, 700)).split("\n", 1)[1])
-    for module in (several, text, tables):
+    for module in (splitting, text, tables):
         monkeypatch.setattr(module, "MOST_DAYS", 500)
     found = read(many)
     assert "station 'USX00000004': It has more than 500 rows" in told(found.pop("USX00000004"))
     assert all(isinstance(record, xr.Dataset) for record in found.values())
-    monkeypatch.setattr(several, "MOST_STATIONS", 3)
+    monkeypatch.setattr(file_stations, "MOST_STATIONS", 3)
     with pytest.raises(InputError, match="It has over 3 stations"):
         find_places(many)
 
@@ -430,13 +434,13 @@ def test_bounds_hold_for_each_station(many: Path, monkeypatch: pytest.MonkeyPatc
 def passes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Each time that the rows of a file are gone through."""
     gone: list[str] = []
-    honest = station_rows._of_text
+    honest = file_rows._text_rows
 
     def counted(file: str, lines: Iterator[str], encoding: str, notes: list[str]) -> Any:
         gone.append(file)
         return honest(file, lines, encoding, notes)
 
-    monkeypatch.setattr(station_rows, "_of_text", counted)
+    monkeypatch.setattr(file_rows, "_text_rows", counted)
     return gone
 
 
@@ -455,15 +459,15 @@ def test_a_file_is_gone_through_once_to_list_and_once_to_read(
 def test_memory_does_not_grow_with_the_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(several, "HELD", 100_000)
-    monkeypatch.setattr(station_rows, "_CHUNK", 100_000)
+    monkeypatch.setattr(splitting, "MOST_HELD", 100_000)
+    monkeypatch.setattr(file_rows, "_CHUNK", 100_000)
     path, folder = tmp_path / "many.csv", tmp_path / "apart"
     path.write_text(table(by_day([station(number, 1000) for number in range(40)])))
     folder.mkdir()
-    listed = several.stations_in(path)
+    listed = file_stations.list_stations(path)
     assert listed is not None
     tracemalloc.start()
-    several.take_apart(path, folder, [one.station for one in listed[0]])
+    splitting.split_by_station(path, folder, [one.station for one in listed[0]])
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert path.stat().st_size > 3_000_000
@@ -619,14 +623,14 @@ def test_a_run_that_was_killed_while_it_took_a_table_apart_goes_on(
     code = f"""if True:
         import os, signal
         from simulator.season.grid import run_grid
-        from simulator.weather.files import several
+        from simulator.weather.files.multistation import splitting
         from simulator.weather.places import find_places
-        several.HELD = 10_000
-        honest = several._write
+        splitting.MOST_HELD = 10_000
+        honest = splitting._write
         def write(folder, held):
             honest(folder, held)
             os.kill(os.getpid(), signal.SIGKILL)
-        several._write = write
+        splitting._write = write
         run_grid(find_places({str(archive / "many.csv")!r})[0], out={str(out)!r}, workers=1,
                  processes=False, sow="10-20", nitrogen="60 lb/acre")
     """

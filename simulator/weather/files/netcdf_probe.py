@@ -1,4 +1,4 @@
-"""netCDF files tried in a process apart: a damaged one may keep the C library busy for ever.
+"""netCDF files opened in another process first: a damaged one may hang the C library.
 
 What it does to a torn file cannot be stopped from within, nor a crash of it be caught. So one
 process, started with the first such file and kept for the others, opens each before we do; it is
@@ -35,7 +35,7 @@ _good: set[tuple[str, int, int]] = set()  # files that were opened: path, time o
 
 
 class _Process:
-    """The process apart, and what it answers."""
+    """The process that opens files first, and what it answers."""
 
     def __init__(self) -> None:
         self.of = os.getpid()
@@ -90,7 +90,7 @@ def can_be_opened(path: Path) -> bool:
     Returns
     -------
     bool
-        True too where the library refuses it, which is told when we open it.
+        True too where the library refuses it, which is named when we open it.
     """
     about = path.stat()
     file = (os.path.abspath(path), about.st_mtime_ns, about.st_size)

@@ -1,43 +1,24 @@
-"""Many places: a folder of weather files, or one file or store with records of many.
-
-Finding them is cheap: no daily values are read, though a table of many stations is gone through
-once. A place says where its record is, so that the record can be read where it is used, in another
-process or on another machine.
-"""
+"""The places of a folder, a file, a store or a sample."""
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from simulator.problems import InputError, Problem, fault, shown_path
-from simulator.weather.files import several, station_list
-from simulator.weather.files.reading import Understood, settle, to_record, understand
-from simulator.weather.files.sites import (
-    Block,
-    Place,
-    is_netcdf,
-    is_store,
-    read_block,
-    sites_in,
-    with_soil,
-)
+from simulator.weather.files import station_list
+from simulator.weather.files.multistation.stations import list_stations
 from simulator.weather.files.station_list import GHCN_LIST, TABLE, Station
 from simulator.weather.files.text import read_text
-
-if TYPE_CHECKING:
-    import xarray as xr
-
-__all__ = ["Block", "Place", "find_places", "read_block", "read_place", "read_places"]
+from simulator.weather.places.netcdf_blocks import is_netcdf, is_store, places_in_netcdf
+from simulator.weather.places.place import Place
 
 WEATHER_FILES = (".csv", ".txt", ".tsv", ".dly", ".nc", ".xlsx")
-AT_ONCE = 50  # sites of one file read together: 13 MB for thirty years
-_PEEKED, _LINES_PEEKED = 4096, 40  # bytes and lines in which site and latitude are sought
+_BYTES_READ, _LINES_READ = 4096, 40  # bytes and lines in which site and latitude are sought
 _GHCN_STATION = re.compile(r"^[A-Z]{2}[A-Z0-9_-]{9}$")
 
 
@@ -54,12 +35,12 @@ def find_places(
     Parameters
     ----------
     source : path or str
-        A folder of weather files; a netCDF file or zarr store with a dimension of sites; a table
-        of many stations; any other weather file; or the name of a packaged sample.
+        A folder of weather files; a netCDF file or zarr store with a dimension of places;
+        a table of several stations; any other weather file; or the name of a packaged sample.
     latitude : float, optional
         [degrees north] of the places for which nothing says it.
     units_of_file, date_format : str, optional
-        As in `reading.read_weather`, for all its files.
+        As in `read_weather`, for all its files.
     check_soil : callable, optional
         Raises InputError for a soil that is not known.
 
@@ -69,7 +50,7 @@ def find_places(
         In the order of their files' names, or of the file.
     tuple of Problem
         Why others are left out: a fault in the table of stations, a name that two have, an
-        unknown soil, a damaged file of several sites, rows that name no station.
+        unknown soil, a damaged file of several places, rows that name no station.
 
     Raises
     ------
@@ -85,7 +66,7 @@ def find_places(
     path = Path(source)
     problems: list[Problem] = []
     if is_store(path):
-        found = sites_in(path, latitude)
+        found = places_in_netcdf(path, latitude)
     elif path.is_dir():
         found = _in_folder(path, latitude, problems)
     elif path.is_file():
@@ -110,16 +91,16 @@ def _sample(source: Path | str) -> Place:
             "There is no such file, folder or sample.",
             f"Check the name; the samples are {', '.join(samples())}.",
         ) from error
-    about = _peek(samples_folder() / f"{sample.name}.csv")
+    about = _about_file(samples_folder() / f"{sample.name}.csv")
     return Place(sample.place, sample.name, None, sample.latitude, about.get("longitude"))
 
 
 def _in_file(path: Path, latitude: float | None, problems: list[Problem]) -> list[Place]:
     if is_netcdf(path):
-        return sites_in(path, latitude)
-    if (listed := several.stations_in(path)) is not None:
-        stations, strays = listed
-        problems += strays
+        return places_in_netcdf(path, latitude)
+    if (listed := list_stations(path)) is not None:
+        stations, without_station = listed
+        problems += without_station
         return [
             Place(
                 one.site,
@@ -132,7 +113,7 @@ def _in_file(path: Path, latitude: float | None, problems: list[Problem]) -> lis
             )
             for one in stations
         ]
-    about = _peek(path)
+    about = _about_file(path)
     degrees = about.get("latitude")
     return [
         Place(
@@ -146,12 +127,12 @@ def _in_file(path: Path, latitude: float | None, problems: list[Problem]) -> lis
     ]
 
 
-def _peek(path: Path) -> dict[str, Any]:
+def _about_file(path: Path) -> dict[str, Any]:
     """Return what the first lines of a file, or its spreadsheet, say of the place."""
     about: dict[str, Any] = {}
     try:
         with path.open("rb") as opened:
-            start = opened.read(_PEEKED)
+            start = opened.read(_BYTES_READ)
         if start.startswith(b"PK\x03\x04"):
             from simulator.weather.files.spreadsheet import read_spreadsheet
 
@@ -159,12 +140,12 @@ def _peek(path: Path) -> dict[str, Any]:
         else:
             if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # a letter may be cut in two
                 start = start.decode("utf-16", "ignore").encode()
-            whole = start if path.stat().st_size < _PEEKED else start[: start.rfind(b"\n") + 1]
-            whole = b"".join(whole.splitlines(keepends=True)[:_LINES_PEEKED])
+            whole = start if path.stat().st_size < _BYTES_READ else start[: start.rfind(b"\n") + 1]
+            whole = b"".join(whole.splitlines(keepends=True)[:_LINES_READ])
             daily = read_text(whole, path.name, units_of_file=None, date_format=None)
         about = dict(daily.about)
     except (OSError, InputError):
-        pass  # told when the file is read
+        pass  # the fault is named when the file is read
     found: dict[str, Any] = {"site": str(about.get("site", "")).strip() or shown_path(path.stem)}
     for name in ("latitude", "longitude"):
         degrees = station_list.read_degrees(str(about.get(name, "")))
@@ -183,6 +164,49 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
         raise fault(
             str(folder), f"It cannot be opened: {error.strerror}.", "Check its permissions."
         ) from error
+    files = _weather_files(folder, inside)
+    problems += [
+        _no_file(path)
+        for path in inside
+        if path.suffix.lower() in WEATHER_FILES and not path.is_file() and not path.is_dir()
+    ]
+    by, listed = station_list.stations_of_folder(folder)
+    if by == "file":
+        problems += _rows_without_file(files, listed)
+    found: list[Place] = []
+    for path in files:
+        try:
+            in_file = (
+                _in_file(path, None, problems) if path.is_file() else places_in_netcdf(path, None)
+            )
+        except InputError as error:
+            problems += error.problems
+            continue
+        for place in in_file:
+            by_site = (place.site, path.stem if place.station is None else place.station)
+            keys = (path.name, path.stem) if by == "file" else by_site
+            said = next((listed[key] for key in keys if key in listed), None)
+            if said is not None and said.faults:
+                problems += said.faults
+                continue
+            shared = by == "file" and len(in_file) > 1  # one name is not for all of them
+            if said is not None and (shared or said.site == place.station):
+                said = replace(said, site=None)  # and an identifier is none
+            found.append(_as_listed(place, said))
+    found = _by_ghcn_list(folder, found, problems)
+    if latitude is not None:
+        found = [replace(p, latitude=latitude) if p.latitude is None else p for p in found]
+    return found
+
+
+def _weather_files(folder: Path, inside: Sequence[Path]) -> list[Path]:
+    """Return the weather files and stores among what is in a folder.
+
+    Raises
+    ------
+    InputError
+        None is.
+    """
     lists = (TABLE, GHCN_LIST)
     files = [
         path
@@ -196,45 +220,19 @@ def _in_folder(folder: Path, latitude: float | None, problems: list[Problem]) ->
             "The folder has no weather files.",
             f"They end in {', '.join(WEATHER_FILES)}, or are zarr stores.",
         )
-    problems += [
-        _no_file(path)
-        for path in inside
-        if path.suffix.lower() in WEATHER_FILES and not path.is_file() and not path.is_dir()
-    ]
-    by, told = station_list.stations_beside(folder)
-    if by == "file":
-        names = {path.name for path in files} | {path.stem for path in files}
-        problems += [
-            Problem(
+    return files
+
+
+def _rows_without_file(files: Sequence[Path], listed: Mapping[str, Station]) -> Iterator[Problem]:
+    """Name the rows of a table of stations whose file is not there."""
+    names = {path.name for path in files} | {path.stem for path in files}
+    for name, station in listed.items():
+        if name not in names:
+            yield Problem(
                 station.where,
                 f"There is no weather file '{name}' in the folder.",
                 "Correct the name or take the row out.",
             )
-            for name, station in told.items()
-            if name not in names
-        ]
-    found: list[Place] = []
-    for path in files:
-        try:
-            inside_file = _in_file(path, None, problems) if path.is_file() else sites_in(path, None)
-        except InputError as error:
-            problems += error.problems
-            continue
-        for place in inside_file:
-            by_site = (place.site, path.stem if place.station is None else place.station)
-            keys = (path.name, path.stem) if by == "file" else by_site
-            said = next((told[key] for key in keys if key in told), None)
-            if said is not None and said.faults:
-                problems += said.faults
-                continue
-            of_many = by == "file" and len(inside_file) > 1  # one name is not for all of them
-            if said is not None and (of_many or said.site == place.station):
-                said = replace(said, site=None)  # and an identifier is none
-            found.append(_told(place, said))
-    found = _by_ghcn_list(folder, found, problems)
-    if latitude is not None:
-        found = [replace(p, latitude=latitude) if p.latitude is None else p for p in found]
-    return found
 
 
 def _no_file(path: Path) -> Problem:
@@ -242,7 +240,7 @@ def _no_file(path: Path) -> Problem:
     return Problem(shown_path(path.name), what, "Mend it, or take it out of the folder.")
 
 
-def _told(place: Place, said: Station | None) -> Place:
+def _as_listed(place: Place, said: Station | None) -> Place:
     """Put what a table says before what the file says."""
     if said is None:
         return place
@@ -269,7 +267,7 @@ def _by_ghcn_list(folder: Path, found: list[Place], problems: list[Problem]) -> 
         if said is not None and said.faults:
             problems += said.faults
         else:
-            kept.append(_told(place, said))
+            kept.append(_as_listed(place, said))
     return kept
 
 
@@ -321,156 +319,3 @@ def _known_soils(
             continue
         kept.append(place)
     return kept
-
-
-def read_place(place: Place) -> xr.Dataset:
-    """Read the record of a place.
-
-    Parameters
-    ----------
-    place : Place
-        From `find_places`.
-
-    Returns
-    -------
-    Dataset(time)
-        As `reading.read_weather` gives it, with ``site``, ``latitude`` and, if known,
-        ``longitude`` and ``soil`` among its attributes.
-
-    Raises
-    ------
-    InputError
-        With every fault, the file named.
-    """
-    path = Path(place.source)
-    if place.index is not None:
-        block = read_block([place])
-        if block.problems:
-            raise InputError(list(block.problems))
-        return block.record(0)
-    if place.station is not None:
-        with several.taken_apart(path, [place.station]) as folder:
-            return read_apart(place, folder)
-    if not path.is_absolute():
-        from simulator.weather.samples import sample_weather
-
-        return with_soil(sample_weather(place.source), place)
-    return _record(
-        place,
-        understand(
-            path,
-            latitude=place.latitude,
-            longitude=place.longitude,
-            units_of_file=place.units_of_file,
-            date_format=place.date_format,
-        ),
-    )
-
-
-def read_apart(place: Place, folder: Path) -> xr.Dataset:
-    """Read the record of a place whose file was taken apart.
-
-    Parameters
-    ----------
-    place : Place
-        With its station.
-    folder : Path
-        From `several.take_apart`.
-
-    Returns
-    -------
-    Dataset(time)
-        As `read_place` gives it.
-
-    Raises
-    ------
-    InputError
-        With every fault, file, station and row named.
-    """
-    assert place.station is not None
-    daily = several.read_piece(
-        folder, place.station, units_of_file=place.units_of_file, date_format=place.date_format
-    )
-    return _record(
-        place, settle(daily, place.site, latitude=place.latitude, longitude=place.longitude)
-    )
-
-
-def _record(place: Place, read: Understood) -> xr.Dataset:
-    if read.daily.problems:
-        raise InputError(read.daily.problems)
-    record = to_record(read).assign_attrs(
-        site=place.site,
-        units_of_file="us" if read.daily.columns["tmax"].unit == "degF" else "si",
-    )
-    return with_soil(record, place)
-
-
-def read_places(
-    places: Sequence[Place], *, at_once: int = AT_ONCE
-) -> Iterator[tuple[Place, xr.Dataset | InputError]]:
-    """Read the records of places one after the other, neighbours in a file together.
-
-    Parameters
-    ----------
-    places : sequence of Place
-        From `find_places`.
-    at_once : int
-        Most sites of one file held at a time.
-
-    Yields
-    ------
-    Place
-        Each, in order.
-    Dataset or InputError
-        As `read_place` gives or raises it.
-    """
-    for (source, along, in_table), group in groupby(
-        places, key=lambda p: (p.source, p.index is not None, p.station is not None)
-    ):
-        together = list(group)
-        if in_table:
-            yield from _read_in_table(source, together)
-            continue
-        if not along:
-            yield from ((place, _read_or_fault(place)) for place in together)
-            continue
-        for start in range(0, len(together), at_once):
-            part = together[start : start + at_once]
-            try:
-                block = read_block(part)
-            except InputError as error:
-                yield from ((place, error) for place in part)
-                continue
-            rows = {place: row for row, place in enumerate(block.places)}
-            for place in part:
-                yield (
-                    place,
-                    (
-                        block.record(rows[place])
-                        if place in rows
-                        else InputError(list(block.faults[place]))
-                    ),
-                )
-
-
-def _read_in_table(
-    source: str, places: Sequence[Place]
-) -> Iterator[tuple[Place, xr.Dataset | InputError]]:
-    """Read stations of one table, which is gone through once."""
-    try:
-        with several.taken_apart(Path(source), [str(place.station) for place in places]) as folder:
-            yield from ((place, _or_fault(read_apart, place, folder)) for place in places)
-    except InputError as error:
-        yield from ((place, error) for place in places)
-
-
-def _read_or_fault(place: Place) -> xr.Dataset | InputError:
-    return _or_fault(read_place, place)
-
-
-def _or_fault(read: Callable[..., xr.Dataset], *arguments: Any) -> xr.Dataset | InputError:
-    try:
-        return read(*arguments)
-    except InputError as error:
-        return error

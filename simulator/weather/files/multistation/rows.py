@@ -1,6 +1,6 @@
-"""Rows that name their station, one at a time, from whatever kind of file of several stations.
+"""Rows that name their station, one at a time, from a file of several stations of any kind.
 
-However large a file is, no more of it is in memory than its first lines and the row at hand.
+However large a file is, no more of it is in memory than its first lines and the current row.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ from typing import Any, NamedTuple
 from simulator.problems import InputError, fault, printable, shown_path, unprintable_note
 from simulator.weather.files import ghcn, spreadsheet, text
 from simulator.weather.files.columns import recognise
-from simulator.weather.files.tables import LOOKED_AT, columns_about, header_of, is_ghcn
+from simulator.weather.files.tables.about import columns_about
+from simulator.weather.files.tables.rows import LOOKED_AT, header_of, text_of
+from simulator.weather.files.tables.units import is_ghcn
 
 MOST_BYTES = 8 * 2**30
 _CHUNK = 2**20  # bytes
 _MOST_COMMENTS = 200
-_NOISE = bytes([*range(9), 11, *range(14, 32)])  # bytes that no text has
+_NOT_TEXT = bytes([*range(9), 11, *range(14, 32)])  # bytes that no text has
 
 
 @dataclass(slots=True)
@@ -33,7 +35,7 @@ class Head:
     kind : str
         ``"text"`` or ``"sheet"``, tables; ``"fixed"`` or ``"rows"``, layouts of GHCN-Daily.
     file, layout, row_word : str
-        As in `daily.Daily`; the layout of a text hangs on its rows, and is left empty.
+        As in `daily.Daily`; the layout of a text depends on its rows, and is left empty.
     encoding, delimiter : str
         Of a text.
     numbers, cells : list
@@ -43,7 +45,7 @@ class Head:
     notes : list of str
         As in `daily.Daily`.
     decimals : bool
-        As `tables.Rows` has ``decimals_beside``; known when all rows are read.
+        As `tables.Rows` has ``decimals_in_file``; known when all rows are read.
     """
 
     kind: str
@@ -61,11 +63,7 @@ class Head:
     @property
     def header(self) -> list[str]:
         """The cells of a table's header; empty for the layouts of GHCN-Daily."""
-        return (
-            [cell_text(self.cells[-1], i) for i in range(len(self.cells[-1]))]
-            if (self.cells)
-            else []
-        )
+        return [text_of(cell) for cell in self.cells[-1]] if self.cells else []
 
 
 class Row(NamedTuple):
@@ -76,7 +74,7 @@ class Row(NamedTuple):
     number : int
         Line in an editor, or row in a spreadsheet.
     station : str
-        What tells its station from others; empty where nothing does.
+        Identifier or name of its station; empty where the row has none.
     cells : sequence
         Of a table.
     text : str
@@ -91,18 +89,17 @@ class Row(NamedTuple):
 
 def cell_text(cells: Sequence[Any], at: int) -> str:
     """Return what stands in a cell; nothing where a row ends before it."""
-    cell = cells[at] if at < len(cells) else None
-    return cell.strip() if isinstance(cell, str) else "" if cell is None else str(cell)
+    return text_of(cells[at] if at < len(cells) else None)
 
 
 def column_of_stations(header: Sequence[str]) -> int | None:
-    """Return the column that tells stations apart: of identifiers, else of names."""
+    """Return the column of stations: of their identifiers, else of their names."""
     columns = columns_about(header)
     return columns.get("site", columns.get("name"))
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[tuple[Head, Iterator[Row]] | None]:
+def open_rows(path: Path) -> Iterator[tuple[Head, Iterator[Row]] | None]:
     """Open a file at its first row.
 
     Yields
@@ -111,7 +108,7 @@ def opened(path: Path) -> Iterator[tuple[Head, Iterator[Row]] | None]:
     iterator of Row
         Rows that are not blank, in the order of the file.
     None
-        In place of both, where rows do not name their station, or it shows at a glance that all
+        In place of both, where rows do not name their station, or a quick look shows that all
         are of one.
 
     Raises
@@ -126,18 +123,20 @@ def opened(path: Path) -> Iterator[tuple[Head, Iterator[Row]] | None]:
     file = shown_path(path.name)
     with ExitStack() as open_files:
         if start == b"PK\x03\x04":
-            yield _of_sheet(file, *open_files.enter_context(spreadsheet.opened_sheet(path)))
+            yield _sheet_rows(file, *open_files.enter_context(spreadsheet.opened_sheet(path)))
             return
         encoding = "utf-16" if start.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
         with path.open(encoding=encoding, errors="replace") as lines:
             first = [line for _ in range(LOOKED_AT) if (line := lines.readline(text.LONGEST_LINE))]
-        if not _names_stations(first) or _is_of_one(path, first):
+        if not _names_stations(first) or _has_one_station(path, first):
             yield None
             return
         encoding = _encoding_of(path, encoding)
         notes: list[str] = []
-        legible = _legible(open_files.enter_context(path.open(encoding=encoding)), file, notes)
-        yield _of_text(file, legible, text.TOLD[encoding], notes)
+        legible = _printable_lines(
+            open_files.enter_context(path.open(encoding=encoding)), file, notes
+        )
+        yield _text_rows(file, legible, text.ENCODINGS[encoding], notes)
 
 
 def _names_stations(first: Sequence[str]) -> bool:
@@ -160,8 +159,8 @@ def _header_in(first: Sequence[str], file: str) -> tuple[str, int, list[str]]:
     return delimiter, at, [cell.strip() for _, cells in rows for cell in cells]
 
 
-def _is_of_one(path: Path, first: Sequence[str]) -> bool:
-    """See at a glance that every line begins with the same station; False where it is not seen."""
+def _has_one_station(path: Path, first: Sequence[str]) -> bool:
+    """Look quickly whether every line begins with the same station; False where it may not."""
     layout, above = ghcn.layout_of("".join(first)), 0
     if layout:
         begins = next(filter(None, (ghcn.station_of(line, layout) for line in first)), "")
@@ -207,7 +206,7 @@ def _encoding_of(path: Path, guess: str) -> str:
     decoder = codecs.getincrementaldecoder("utf-8")()
     with path.open("rb") as file:
         for chunk in iter(lambda: file.read(_CHUNK), b""):
-            if len(chunk.translate(None, _NOISE)) < len(chunk):
+            if len(chunk.translate(None, _NOT_TEXT)) < len(chunk):
                 raise text.not_text(path.name)
             if len(chunk) == _CHUNK and b"\n" not in chunk and b"\r" not in chunk:
                 raise fault(path.name, "It is not in lines.", "Give a table with one row a day.")
@@ -219,7 +218,7 @@ def _encoding_of(path: Path, guess: str) -> str:
     return guess
 
 
-def _legible(lines: Iterable[str], file: str, notes: list[str]) -> Iterator[str]:
+def _printable_lines(lines: Iterable[str], file: str, notes: list[str]) -> Iterator[str]:
     """Pass lines on that are of a table's length and are text; note what cannot be printed."""
     try:
         for number, line in enumerate(lines, start=1):
@@ -233,14 +232,14 @@ def _legible(lines: Iterable[str], file: str, notes: list[str]) -> Iterator[str]
         raise text.not_text(file) from error
 
 
-def _of_text(
+def _text_rows(
     file: str, lines: Iterator[str], encoding: str, notes: list[str]
 ) -> tuple[Head, Iterator[Row]] | None:
     first = list(islice(lines, LOOKED_AT))
     lines = chain(first, lines)
     if layout := ghcn.layout_of("".join(first)):
         return Head(layout, file), (
-            Row(number, ghcn.station_of(line, layout), text=_ended(line))
+            Row(number, ghcn.station_of(line, layout), text=_with_line_feed(line))
             for number, line in enumerate(lines, start=1)
             if line.strip() and not ghcn.is_header(line, number, layout)
         )
@@ -249,13 +248,13 @@ def _of_text(
     if column is None:
         return None
     head = Head("text", file, encoding=encoding, delimiter=delimiter, notes=notes)
-    taken: list[str] = []  # lines of the row at hand
+    taken: list[str] = []  # lines of the current row
     split = text.parse(_without_comments(lines, head, taken), delimiter, file)
     for number, cells in islice(split, at + 1):
         head.numbers.append(number)
         head.cells.append(cells)
     taken.clear()
-    return head, _rows_as_they_stand(split, column, taken)
+    return head, _rows_with_text(split, column, taken)
 
 
 def _without_comments(lines: Iterable[str], head: Head, taken: list[str]) -> Iterator[str]:
@@ -267,7 +266,7 @@ def _without_comments(lines: Iterable[str], head: Head, taken: list[str]) -> Ite
         yield taken[-1]
 
 
-def _rows_as_they_stand(
+def _rows_with_text(
     split: Iterable[tuple[int, list[str]]], column: int, taken: list[str]
 ) -> Iterator[Row]:
     for number, cells in split:
@@ -275,17 +274,17 @@ def _rows_as_they_stand(
         taken.clear()
         station = cell_text(cells, column)
         if station or any(cell.strip() for cell in cells):
-            yield Row(number, station, cells, _ended(line))
+            yield Row(number, station, cells, _with_line_feed(line))
 
 
-def _ended(line: str) -> str:
+def _with_line_feed(line: str) -> str:
     return line if line.endswith("\n") else line + "\n"
 
 
-def _of_sheet(
+def _sheet_rows(
     file: str, name: str, notes: list[str], rows: Iterator[tuple[int, list[Any]]]
 ) -> tuple[Head, Iterator[Row]] | None:
-    head = Head("sheet", file, "row", spreadsheet.layout_told(name), delimiter="", notes=notes)
+    head = Head("sheet", file, "row", spreadsheet.layout_name(name), delimiter="", notes=notes)
     kept = _without_comment_rows(rows, head)
     first = list(islice(kept, LOOKED_AT))
     at = header_of([cells for _, cells in first])
@@ -317,6 +316,6 @@ def _without_comment_rows(
 
 
 def bare_temperatures(header: Sequence[str]) -> tuple[int, ...]:
-    """Return the columns of temperature whose unit hangs on whether any has decimals."""
+    """Return the columns of temperature whose unit depends on whether any has decimals."""
     bare = (("tmax", ""), ("tmin", ""))
     return tuple(i for i, cell in enumerate(header) if is_ghcn(header) and recognise(cell) in bare)

@@ -1,4 +1,4 @@
-"""One netCDF file or zarr store with the records of many sites, along a dimension."""
+"""Places along a dimension of one netCDF file or zarr store, listed, and read many at a time."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +24,10 @@ from simulator.weather.files.netcdf import (
     values_of,
     variables_of,
 )
-from simulator.weather.files.plausible import judge
+from simulator.weather.files.quality.control import check_quality
 from simulator.weather.files.reading import NORTHERNMOST
 from simulator.weather.files.station_list import longitude_east, wrong_longitude
+from simulator.weather.places.place import Place, with_soil
 from simulator.weather.record import NAMES, make_record
 
 if TYPE_CHECKING:
@@ -39,41 +40,8 @@ Values = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """One place and where its record is.
-
-    Parameters
-    ----------
-    site : str
-        Its name.
-    source : str
-        Whole path of a file or store, or the name of a sample.
-    index : int or None
-        Row along the sites of a file with several.
-    latitude, longitude : float or None
-        [degrees north, degrees east]; None where only the record may say.
-    soil : str or None
-        Texture, if given.
-    units_of_file, date_format : str or None
-        As in `reading.read_weather`.
-    station : str or None
-        What tells its rows apart in a table of several stations.
-    """
-
-    site: str
-    source: str
-    index: int | None = None
-    latitude: float | None = None
-    longitude: float | None = None
-    soil: str | None = None
-    units_of_file: Literal["us", "si"] | None = None
-    date_format: str | None = None
-    station: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Block:
-    """Records of several sites of one file, on one time.
+    """Records of places of one file, on one time.
 
     Parameters
     ----------
@@ -105,7 +73,7 @@ class Block:
     def record(self, at: int) -> xr.Dataset:
         """Return the record of one of its places, as `read_place` does."""
         place = self.places[at]
-        assert place.latitude is not None  # judged when the block was read
+        assert place.latitude is not None  # checked when the block was read
         record = make_record(
             self.time,
             self.tmax[at],
@@ -150,8 +118,8 @@ def _open(path: Path) -> xr.Dataset:
         ) from error
 
 
-def _sites_of(data: xr.Dataset, file: str) -> tuple[dict[str, xr.DataArray], str]:
-    """Return the variables of weather and the dimension along which their sites are."""
+def _variables_along(data: xr.Dataset, file: str) -> tuple[dict[str, xr.DataArray], str]:
+    """Return the variables of weather and the dimension along which their places are."""
     time = str(time_of(data, file).dims[0])
     if not data.sizes[time]:
         raise fault(file, "It has no days.", "Give daily values.")
@@ -175,14 +143,14 @@ def _sites_of(data: xr.Dataset, file: str) -> tuple[dict[str, xr.DataArray], str
     }, site
 
 
-def sites_in(path: Path, latitude: float | None) -> list[Place]:
-    """List the sites of a netCDF file or a zarr store; no daily values are read.
+def places_in_netcdf(path: Path, latitude: float | None) -> list[Place]:
+    """List the places of a netCDF file or a zarr store; no daily values are read.
 
     Parameters
     ----------
     path : Path
     latitude : float or None
-        [degrees north] of the sites for which the file does not say it.
+        [degrees north] of the places for which the file does not say it.
 
     Returns
     -------
@@ -196,14 +164,14 @@ def sites_in(path: Path, latitude: float | None) -> list[Place]:
     """
     file = shown_path(path.name)
     with _open(path) as data:
-        found, site = _sites_of(data, file)
-        several = site in data.dims
+        found, site = _variables_along(data, file)
+        has_dimension = site in data.dims
         count = next(iter(found.values())).sizes[site]
         if not 0 < count <= MOST_SITES:
             raise fault(file, f"It holds {count:,} sites.", f"Give 1 to {MOST_SITES:,}.")
-        names = names_along(data, site) if several else []
-        alone = printable(attribute(data, "site")).strip() or shown_path(path.stem)
-        names = names or ([f"{site} {i}" for i in range(count)] if several else [alone])
+        names = names_along(data, site) if has_dimension else []
+        of_file = printable(attribute(data, "site")).strip() or shown_path(path.stem)
+        names = names or ([f"{site} {i}" for i in range(count)] if has_dimension else [of_file])
         north, east = (_along(data, word, site, count) for word in ("latitude", "longitude"))
         given = data.variables.get("soil")
         soils = (
@@ -215,7 +183,7 @@ def sites_in(path: Path, latitude: float | None) -> list[Place]:
         Place(
             site=names[i].strip() or f"{site} {i}",
             source=str(path.absolute()),
-            index=i if several or path.is_dir() else None,
+            index=i if has_dimension or path.is_dir() else None,
             latitude=latitude if np.isnan(north[i]) else float(north[i]),
             longitude=None if np.isnan(east[i]) else longitude_east(float(east[i])),
             soil=printable(str(soils[i])).strip() or None,
@@ -225,7 +193,7 @@ def sites_in(path: Path, latitude: float | None) -> list[Place]:
 
 
 def _along(data: xr.Dataset, name: str, site: str, count: int) -> Values:
-    """Return the latitude or longitude of each site; NaN where nothing says it."""
+    """Return the latitude or longitude of each place; NaN where nothing says it."""
     for key, variable in data.variables.items():
         if variable.attrs.get("standard_name") == name or recognise(str(key))[0] == name:
             if variable.dtype.kind not in "iuf":
@@ -239,13 +207,8 @@ def _along(data: xr.Dataset, name: str, site: str, count: int) -> Values:
     return np.full(count, np.nan if given is None else given)
 
 
-def with_soil(record: xr.Dataset, place: Place) -> xr.Dataset:
-    """Put the soil of a place, if given, among the attributes of its record."""
-    return record if place.soil is None else record.assign_attrs(soil=place.soil)
-
-
 def read_block(places: Sequence[Place]) -> Block:
-    """Read many sites of one file or store at once.
+    """Read places of one file or store together.
 
     Parameters
     ----------
@@ -255,7 +218,7 @@ def read_block(places: Sequence[Place]) -> Block:
     Returns
     -------
     Block
-        Every site judged by itself: the same values as `read_place` gives.
+        Every place checked by itself: the same values as `read_place` gives.
 
     Raises
     ------
@@ -270,7 +233,7 @@ def read_block(places: Sequence[Place]) -> Block:
 
 
 def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
-    found, site = _sites_of(data, file)
+    found, site = _variables_along(data, file)
     _, columns, _ = variables_of(data, file)
     dates = time_of(data, file).values.astype("datetime64[D]")
     time = np.arange(dates.min(), dates.max() + 1)
@@ -295,7 +258,7 @@ def _block(data: xr.Dataset, file: str, places: Sequence[Place]) -> Block:
         daily = Daily(
             named, "CF netCDF", dates, written, columns, None, problems=[wrong] if wrong else []
         )
-        judge(daily, place.latitude)
+        check_quality(daily, place.latitude)
         if not wrong and not any(np.isfinite(one).any() for one in written.values()):
             daily.problems.append(Problem(named, "It has no values.", "Leave the site out."))
         if daily.problems:
@@ -332,7 +295,7 @@ def _wrong_latitude(place: Place, named: str) -> Problem | None:
 def _written(
     found: dict[str, xr.DataArray], site: str, places: Sequence[Place]
 ) -> list[dict[str, Values] | Exception]:
-    """Read the values of sites, as in the file; where that fails, each by itself."""
+    """Read the values of places, as in the file; where that fails, each by itself."""
     indices = [place.index or 0 for place in places]
     run = indices == list(range(indices[0], indices[0] + len(indices)))
     chosen = slice(indices[0], indices[-1] + 1) if run else indices

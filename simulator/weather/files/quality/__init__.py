@@ -1,0 +1,1 @@
+"""Quality control of daily values: limits, dates, whole columns, readings that are stuck."""
