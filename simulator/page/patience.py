@@ -18,7 +18,7 @@ from starlette.exceptions import HTTPException
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from simulator.page.records import MOST_BYTES
-from simulator.problems import InputError, fault
+from simulator.problems import InputError, Problem, fault
 
 PATIENCE = 7.0  # seconds for a request to come whole, or an answer to be taken
 LOOK_EVERY = 0.5  # seconds
@@ -89,6 +89,10 @@ class Patient(H11Protocol):
             self._next = self.loop.call_later(LOOK_EVERY, self._look)
 
 
+class SlowFileError(InputError):
+    """A file that was not there in time; what may still come of it is not waited for."""
+
+
 @dataclass(eq=False)
 class Taking:
     """A file that is being sent or read.
@@ -156,7 +160,6 @@ class Intake:
     async def _sent(
         self, request: Request, taking: Taking, left: float, too_large: InputError
     ) -> bytes:
-        slow = fault("file", f"It took longer than {PATIENCE:g} seconds to send.", "Try again.")
         parts = []
         try:
             async with asyncio.timeout(left):
@@ -168,7 +171,8 @@ class Intake:
                         raise HTTPException(503, _BUSY)
                     parts.append(part)
         except TimeoutError as error:
-            raise slow from error
+            what = f"It took longer than {left:.2g} seconds to send."
+            raise SlowFileError([Problem("file", what, "Try again.")]) from error
         taking.size, taking.slow = taking.sent, False
         return b"".join(parts)
 

@@ -14,6 +14,7 @@ from simulator.page.classroom.view import class_router
 from simulator.page.field_view import field_router, taking_router
 from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
+from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
 from simulator.problems import InputError, Problem
 from simulator.show.drawing import Drawer, draw_here
@@ -58,7 +59,8 @@ def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard
 
     @app.exception_handler(InputError)
     async def faulty(_: Request, error: InputError) -> Response:
-        return JSON(problems_json(error.problems), status_code=422)
+        close = {"connection": "close"} if isinstance(error, SlowFileError) else None
+        return JSON(problems_json(error.problems), status_code=422, headers=close)
 
     @app.exception_handler(HTTPException)
     async def refused(_: Request, error: HTTPException) -> Response:

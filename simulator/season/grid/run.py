@@ -139,8 +139,7 @@ def run_grid(
     fields, change_texts = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
-    given = arguments.fall_years(years)
-    wanted = None if given is None else sorted(set(given))
+    wanted = (given := arguments.fall_years(years)) and sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
     unfinished = UnfinishedStore(out, spelling)
@@ -157,19 +156,17 @@ def run_grid(
             separate = bool(of_files) if processes is None else processes
             with worker_pool(workers, separate, cluster, budget, unfinished.folder) as pool:
                 _cache_records(pool, unfinished, of_files, progress)
-                fall_years = tuple(wanted or _years(unfinished, places, layout))
                 setup = GridSetup(
                     unfinished=unfinished,
                     layout=layout,
                     soils=named,
-                    years=fall_years,
+                    years=tuple(wanted or _years(unfinished, places, layout)),
                     fields=fields,
                     changes=change_texts,
                 )
                 batches = _make_batches(setup, places, pool, budget, announce)
-                grow = partial(_grow, pool, setup, batches, watch, progress)
                 weather = partial(refuse_changed_weather, setup, batches, places, decided, before)
-                grow_until_sound(pool, setup, batches, grow, weather, announce)
+                _grow_until_sound(pool, setup, batches, weather, announce, watch, progress)
             _refuse_empty(unfinished)
             finish(unfinished)
     except KeyboardInterrupt:
@@ -329,6 +326,19 @@ def _coordinates(setup: GridSetup, places: Sequence[Place]) -> xr.Dataset:
     if setup.changes:
         coordinates["case"] = list(CASES)
     return xr.Dataset(coords=coordinates)
+
+
+def _grow_until_sound(
+    pool: WorkerPool,
+    setup: GridSetup,
+    batches: Sequence[Batch],
+    check_weather: Callable[[], None],
+    announce: Announce,
+    watch: Watch | None,
+    progress: bool,
+) -> None:
+    grow = partial(_grow, pool, setup, batches, watch, progress)
+    grow_until_sound(pool, setup, batches, grow, check_weather, announce)
 
 
 def _grow(
