@@ -29,6 +29,7 @@ from simulator.problems import InputError, Problem, printable
 from tests.fuzz.seeds import DAYS, Files, table
 
 PORT = 8471
+HONEST = b"a table as it should be; with any other text here, an odd one drawn from it"
 ASKED = {
     "season": "--year 2015 --sow 10-20 --seeding|90 lb/acre --nitrogen|30 lb/acre "
     "--nitrogen-timing sowing --end 04-15 --units us --soil loam --cereal rye",
@@ -99,7 +100,7 @@ SEEDS: dict[str, list[Callable[[], Files]]] = {
         ),
         lambda: _upload("/prices?name=mine.toml", default_text()),
     ],
-    "frames": [lambda: {"frame.txt": b"a table, drawn from the bytes of this text"}],
+    "frames": [lambda: {"frame.txt": HONEST}],
 }
 
 
@@ -365,7 +366,10 @@ def _framed(path: Path) -> str:
     from simulator.weather.files.frames import record_from_frame
     from tests.fuzz.targets import held_record
 
-    given, options = odd_table(Random(path.read_bytes()))
+    drawn_from = path.read_bytes()
+    given, options = odd_table(Random(drawn_from))
+    if drawn_from == HONEST:
+        given, options = _frame(), {"latitude": 33.0}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         record: xr.Dataset = record_from_frame(given, **options)
