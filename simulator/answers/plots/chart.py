@@ -155,7 +155,10 @@ def means_of_year(
     import altair as alt
 
     labels = list(dict.fromkeys(row["across"] for row in everything))
-    series = sorted({row["by"] for row in everything}, key=_as_number)
+    # plots without nitrogen come last, so that the others have the colours of their curves
+    series = sorted(
+        {row["by"] for row in everything}, key=lambda by: (by == "none", _as_number(by))
+    )
     top = 1.04 * max(row["high"] for row in everything)
     low = min(0.0, 1.04 * min(row["low"] for row in everything))
     fixed = scale(axes, "biomass", domain=[low, top], nice=True)

@@ -178,7 +178,7 @@ def _refuse_the_useless(plots: Plots, table: pd.DataFrame) -> None:
     if len(table) < FEWEST_PLOTS:
         raise fault(
             plots.file,
-            f"It has {len(table)} rows of use.",
+            f"It has {len(table)} {'row' if len(table) == 1 else 'rows'} of use.",
             f"An analysis needs at least {FEWEST_PLOTS}.",
         )
     if table["biomass_kg_ha"].nunique() == 1:
