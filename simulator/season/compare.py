@@ -148,10 +148,7 @@ def compare(
     seasons = cut["as recorded"]
     _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
     announce_compiling("grow_members", announce)
-    result = _grown(layout, cut, latitude, threads)
-    if bare:
-        result = result.merge(_bare(_grown(layout.bare(), cut, latitude, threads)))
-    result = result.assign_attrs(
+    result = _grown(layout, cut, latitude, threads, bare=bare).assign_attrs(
         provenance(
             record,
             **layout.names(),
@@ -196,9 +193,14 @@ def _refuse_too_many(seasons: int, ends: int) -> None:
 
 
 def _grown(
-    layout: Layout, cut: Mapping[str, Seasons], latitude: float, threads: int | None
+    layout: Layout,
+    cut: Mapping[str, Seasons],
+    latitude: float,
+    threads: int | None,
+    *,
+    bare: bool,
 ) -> xarray.Dataset:
-    """Grow every plan in every season of each case, and label the grids."""
+    """Grow every plan in every season of each case, and label the grids; bare soil too."""
     import xarray
 
     grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
@@ -206,10 +208,13 @@ def _grown(
     stacked = np.stack(grids, axis=-1)  # season, plan, end, case
     shape = (len(years), *layout.shape, len(cut))
     dims = ("year", *layout.coordinates(), "case")
-    return xarray.Dataset(
+    grid = xarray.Dataset(
         {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
         coords={"year": list(years), **layout.coordinates(), "case": list(cut)},
     )
+    if not bare:
+        return grid
+    return grid.merge(_bare(_grown(layout.bare(), cut, latitude, threads, bare=False)))
 
 
 def _bare(grid: xarray.Dataset) -> xarray.Dataset:
