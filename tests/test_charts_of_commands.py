@@ -45,7 +45,7 @@ WITHOUT_UNIT = {
     "C:N of shoots",
     "share of variance",
     "days since the end",
-    "falls that reach it, in 100",
+    "chance that it is reached, in 100",
     "longitude (degrees east)",
     "latitude (degrees north)",
     "years of the trial",

@@ -15,14 +15,20 @@ from click.testing import CliRunner, Result
 import simulator
 from simulator.answers.outlook import data as outlook_data
 from simulator.answers.outlook.calculate import Outlook, outlook
+from simulator.answers.outlook.clipped import Clipped
+from simulator.answers.outlook.sampled_soil import share_above
 from simulator.answers.shared.few_falls import weighted_quantiles
 from simulator.commands import fallsown
+from simulator.commands.shared.clippings import read_measured
 from simulator.parameters.cereals import rye
+from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.field_spread import RYE
+from simulator.parameters.model_error import LEVEL
 from simulator.parameters.soils import cotton, sandy_loam
 from simulator.problems import InputError
 from simulator.season import clipping
-from simulator.season.clipping import Clipping, carry_on, in_spring, standard_draws, weigh
+from simulator.season.clipping import carry_on, in_spring, standard_draws, weigh
+from simulator.season.measured import COVER, NITRATE, STAGE, Measured, as_measured, off_by
 from simulator.season.plan import day_number
 from simulator.trials import clippings as tried
 from simulator.weather.samples import sample_weather
@@ -34,7 +40,7 @@ PLAN = {
     "nitrogen_timing": "sowing",
 }
 ENDS = ["01-12", "04-01", "04-15"]  # the first is over on the day that is taken as today
-TOLD = Clipping(date="01-10", biomass=700.0)
+TOLD = Measured(date="01-10", value=700.0)
 
 
 def run(*arguments: str) -> Result:
@@ -42,7 +48,7 @@ def run(*arguments: str) -> Result:
     return CliRunner().invoke(fallsown, told, catch_exceptions=False)
 
 
-def asked(sample: xr.Dataset, *measured: Clipping) -> Outlook:
+def asked(sample: xr.Dataset, *measured: Measured) -> Outlook:
     return outlook(sample, PLAN, {}, ends=ENDS, with_hindcast=False, measured=measured)
 
 
@@ -157,15 +163,15 @@ def test_the_weather_alone_is_as_without_a_clipping(sample: xr.Dataset, here: Ou
     xr.testing.assert_identical(without.fan, here.fan)
     xr.testing.assert_identical(without.paths, here.paths)
     bare, told = (outlook_data.dataset(found, 4000.0) for found in (without, here))
-    for part in ("low", "median", "high"):
-        xr.testing.assert_equal(
-            bare[f"biomass_{part}_kg_ha"], told[f"weather_{part}_kg_ha"].rename(None)
-        )
-        xr.testing.assert_equal(
-            bare[f"biomass_{part}_kg_ha"][:-1], told[f"biomass_{part}_kg_ha"][:-1]
-        )
-    assert list(told["clippings"].values[:, 0]) == [0] * (told.sizes["as_of"] - 1) + [1]
-    assert not any(str(name).startswith(("weather", "clippings")) for name in bare)
+    names = [f"biomass_{part}_kg_ha" for part in ("low", "median", "high")]
+    for name in (*names, "chance_percent"):
+        xr.testing.assert_equal(bare[name], told[f"untold_{name}"].rename(None))
+        xr.testing.assert_equal(bare[name][:-1], told[name][:-1])
+        assert not bare[name][-1].equals(told[name][-1])
+    for name in ("weather_low_kg_ha", "weather_high_kg_ha", "weather_chance_percent"):
+        xr.testing.assert_equal(bare[name], told[name])
+    assert list(told["measurements"].values[:, 0]) == [0] * (told.sizes["as_of"] - 1) + [1]
+    assert not any(str(name).startswith(("untold", "measure")) for name in bare)
 
 
 def test_the_same_seed_gives_the_same_bits(sample: xr.Dataset, here: Outlook) -> None:
@@ -177,7 +183,7 @@ def test_the_same_seed_gives_the_same_bits(sample: xr.Dataset, here: Outlook) ->
 
 
 def test_a_heavier_clipping_promises_more(sample: xr.Dataset, here: Outlook) -> None:
-    lighter = asked(sample, replace(TOLD, biomass=350.0))
+    lighter = asked(sample, replace(TOLD, value=350.0))
     assert lighter.clipped is not None
     assert here.clipped is not None
     assert (lighter.clipped.bands < here.clipped.bands).all()
@@ -194,7 +200,7 @@ def test_a_date_that_is_over_tells_what_the_field_was(here: Outlook) -> None:
 
 
 def test_two_clippings_and_the_field_before_them(sample: xr.Dataset) -> None:
-    earlier = Clipping(date="12-20", biomass=400.0)
+    earlier = Measured(date="12-20", value=400.0)
     found = outlook(
         sample, PLAN, {}, ends=["12-01", "04-01"], with_hindcast=False, measured=(TOLD, earlier)
     ).clipped
@@ -209,11 +215,11 @@ def test_the_command_says_what_the_clipping_changed(tmp_path: Path) -> None:
     result = run("--measured", "850 lb/acre on 01-10", "--chart", str(chart))
     assert result.exit_code == 0, result.stderr
     words = " ".join(result.stdout.split())
-    assert "Told 850 lb/ac on Jan 10, the stand makes" in words
-    assert "without it, by weather alone," in words
+    assert "After 850 lb/ac on Jan 10, the stand makes" in words
+    assert "and by weather alone" in words
     assert "still count (effective number)" in words
     assert "Without it they had" in words
-    assert "weather and field together" in chart.read_text(encoding="utf-8")
+    assert "told what was measured" in chart.read_text(encoding="utf-8")
 
 
 def test_what_the_model_cannot_have_made() -> None:
@@ -227,9 +233,9 @@ def test_python_asks_the_same(sample: xr.Dataset) -> None:
     reply = simulator.outlook(
         sample, measured=["850 lb/acre on 01-10", "400 lb/acre on 12-20"], hindcast=False
     )
-    told = "Told 400 lb/ac on Dec 20 and 850 lb/ac on Jan 10, the stand makes"
+    told = "After 400 lb/ac on Dec 20 and 850 lb/ac on Jan 10, the stand makes"
     assert told in " ".join(reply.sentences)
-    assert int(reply.dataset["clippings"].isel(as_of=-1, end=-1)) == 2
+    assert int(reply.dataset["measurements"].isel(as_of=-1, end=-1)) == 2
 
 
 @pytest.mark.parametrize(
@@ -237,16 +243,25 @@ def test_python_asks_the_same(sample: xr.Dataset) -> None:
     [
         ("850 lb/acre on 05-01", "comes after 01-15, the last day known"),
         ("850 lb/acre on 10-01", "Nothing stands on 10-01"),
-        ("850 lb on 01-10", "'lb' cannot be turned into kg/ha. Write for example '850 lb/acre on"),
+        ("zadoks 30 on 10-01", "Nothing stands on 10-01"),
+        ("850 lb on 01-10", "'lb' cannot be turned into kg/ha. Write '850 lb/acre on 01-20', "),
         ("60 percent on 01-10", "'percent' cannot be turned into kg/ha."),
-        ("850 on 01-10", "'850' has no unit. Write for example '850 lb/acre on 01-20'"),
+        ("850 on 01-10", "'850' has no unit. Write '850 lb/acre on 01-20'"),
         ("lots on 01-10", "'lots' is not a number with a unit."),
         ("nan lb/acre on 01-10", "is not a number"),
         ("-850 lb/acre on 01-10", "is not a stand's dry biomass"),
         ("0 lb/acre on 01-10", "is not a stand's dry biomass"),
         ("85000 lb/acre on 01-10", "Give more than 0 and at most 25,000 kg/ha"),
-        ("850 lb/acre", "'850 lb/acre' is not a mass on a day. Write for example"),
-        ("850 lb/acre on 02-30", "Write for example '850 lb/acre on 01-20'"),
+        ("850 lb/acre", "'850 lb/acre' has no day. Write '850 lb/acre on 01-20'"),
+        ("850 lb/acre on 02-30", "Write '850 lb/acre on 01-20'"),
+        ("zadoks 120 on 01-10", "'120' is not a growth stage of a stand that is up"),
+        ("zadoks high on 01-10", "'high' is not a growth stage"),
+        ("zadoks nan on 01-10", "'nan' is not a growth stage"),
+        ("140 percent cover on 01-10", "'140 percent' is not a green cover. Give more than 0"),
+        ("0 percent cover on 01-10", "is not a green cover"),
+        ("25 inch nitrate on 01-10", "'inch' cannot be turned into kg/ha"),
+        ("9000 lb/acre nitrate on 01-10", "is not a soil's nitrate nitrogen"),
+        ("25 lb/acre nitrate to 900 inch on 01-10", "A depth of '900 inch' is out of range"),
     ],
 )
 def test_refusals(text: str, said: str) -> None:
@@ -256,15 +271,158 @@ def test_refusals(text: str, said: str) -> None:
     assert len(result.stderr.strip().splitlines()) == 1
 
 
+def test_forms_that_people_write() -> None:
+    texts = [
+        "850 lb/acre on Jan 20",
+        "Zadoks 30 on 02-14",
+        "jointing on Mar 1",
+        "40% green cover on 01-10",
+        "25 lb/acre of nitrate to 24 inch on 02-01",
+    ]
+    found = read_measured(texts)
+    kinds = [(one.kind, one.date) for one in found]
+    assert kinds == [
+        ("biomass", "01-20"),
+        ("stage", "02-14"),
+        ("stage", "03-01"),
+        ("cover", "01-10"),
+        ("nitrate", "02-01"),
+    ]
+    assert [one.value for one in found[1:4]] == [30.0, 31.0, 0.4]
+    assert found[4].depth == pytest.approx(60.96)
+
+
 def test_one_clipping_a_day() -> None:
     result = run("--measured", "850 lb/acre on 01-10", "--measured", "1 t/ha on 1-10")
     assert result.exit_code == 2
-    assert "Two clippings are given for 01-10" in result.stderr
+    assert "Biomass is given twice for 01-10" in result.stderr
+    result = run("--measured", "zadoks 22 on 01-10", "--measured", "stage 23 on 01-10")
+    assert "The growth stage is given twice for 01-10" in result.stderr
 
 
 def test_the_answer_refuses_too(sample: xr.Dataset) -> None:
     with pytest.raises(InputError, match="last day known"):
         asked(sample, replace(TOLD, date="03-01"))
+
+
+# --- other measurements ---
+
+
+@pytest.mark.analytic("each error in its own unit, by hand")
+def test_how_far_off_other_measurements_are() -> None:
+    spread = replace(RYE, stage=4.0, cover=0.1, nitrate=0.3, missed=0.4)
+    stage = Measured(date="02-14", value=30.0, kind=STAGE)
+    assert off_by(stage, np.array([30.0, 38.0]), spread, rye) == pytest.approx([0.0, 2.0])
+    nitrate = Measured(date="02-14", value=25.0, kind=NITRATE)
+    # 0.5 together, of the logarithm with 5 kg/ha added
+    far = off_by(nitrate, np.array([25.0, 55.0]), spread, rye)
+    assert far == pytest.approx([0.0, log(60.0 / 30.0) / 0.5])
+    cover = Measured(date="02-14", value=0.5, kind=COVER)
+    seen = log(2.0) / rye.extinction  # leaf area index of half the ground
+    own = 0.1 / (log(2.0) * 0.5)  # a tenth of the ground, as a share of that leaf area
+    made = as_measured(COVER, np.array([seen, 2.0 * seen]), rye)
+    assert made == pytest.approx([0.5, 0.75])
+    far = off_by(cover, made, spread, rye)
+    assert far == pytest.approx([0.0, log(2.0) / np.hypot(own, 0.4)])
+
+
+def test_full_cover_says_little_and_bare_ground_much() -> None:
+    full, thin = (
+        np.ptp(off_by(Measured(date="02-14", value=value, kind=COVER), made, RYE, rye))
+        for value, made in ((0.97, np.array([0.9, 0.97])), (0.2, np.array([0.1, 0.2])))
+    )
+    assert full < thin
+
+
+@pytest.mark.analytic("without weights the draws are spread as the model has been off")
+def test_told_nothing_the_draws_are_the_error_of_the_model() -> None:
+    described = np.full((8, 1), 3000.0)
+    grown = np.linspace(500.0, 9000.0, 100)[:, None, None] * np.ones((1, 8, 1))
+    noise = standard_draws(800, 1).reshape(100, 8)
+    made = clipping.about_the_model(grown, described, RYE, LEVEL, noise)
+    ends = np.quantile(made, [0.1, 0.5, 0.9])
+    assert ends == pytest.approx(np.quantile(LEVEL.in_fields(3000.0), [0.1, 0.5, 0.9]), rel=0.05)
+    # and those that make more than others take the errors above 0
+    assert made[-10:].mean() > 3000.0 > made[:10].mean()
+
+
+def test_what_was_measured_besides_moves_the_outlook(sample: xr.Dataset) -> None:
+    def middle(kind: str, value: float) -> float:
+        found = asked(sample, Measured(date="01-10", value=value, kind=kind)).clipped
+        assert found is not None
+        assert found.reached
+        return float(found.bands[-1, 1])
+
+    assert middle(COVER, 0.15) < middle(COVER, 0.5)
+    assert middle(NITRATE, 15.0) < middle(NITRATE, 80.0)
+
+
+def test_a_stage_sets_the_pace(sample: xr.Dataset) -> None:
+    def told(stage: float) -> Clipped:
+        found = outlook(
+            sample,
+            PLAN,
+            {},
+            ends=["04-15"],
+            today="03-20",
+            with_hindcast=False,
+            measured=[Measured(date="03-20", value=stage, kind=STAGE)],
+        ).clipped
+        assert found is not None
+        return found
+
+    simulated = told(31.0).without[0]
+    assert simulated[0] < simulated[2]
+    ahead, behind = told(simulated[2] + 4.0), told(simulated[0] - 4.0)
+    assert ahead.counting < ahead.draws
+    assert not np.array_equal(ahead.weights, behind.weights)
+
+
+def test_what_nothing_can_have_made_is_left_aside(sample: xr.Dataset) -> None:
+    result = run("--measured", "zadoks 61 on 01-10", "--measured", "850 lb/acre on 01-10", "--json")
+    told = json.loads(result.stdout)
+    first, second = told["measured"]["measurements"]
+    assert [first["left_aside"], second["left_aside"]] == [True, False]
+    assert any("could have made Zadoks 61 on Jan 10" in note for note in told["notes"])
+    alone = run("--measured", "850 lb/acre on 01-10", "--json")
+    assert told["rows"][-1]["measurements"] == 1
+    row = json.loads(alone.stdout)["rows"][-1]
+    assert told["rows"][-1]["chance_percent"] == pytest.approx(row["chance_percent"], abs=8.0)
+
+
+def test_nitrate_of_a_shallow_sample_is_part_of_the_column(sample: xr.Dataset) -> None:
+    about = {
+        "cereal": rye,
+        "soil": sandy_loam,
+        "previous_crop": cotton,
+        "fertilizer": fertilizer("ammonium nitrate"),
+    }
+
+    def share(depth: float) -> float:
+        one = Measured(date="01-10", value=20.0, kind=NITRATE, depth=depth)
+        return share_above(sample, PLAN, about, 2020, one)
+
+    assert 0.0 < share(30.0) < share(60.0) < 1.0
+    assert share(sandy_loam.depth) == pytest.approx(1.0)
+    assert share_above(sample, PLAN, about, 2020, TOLD) == 1.0
+
+
+def test_a_season_takes_what_was_measured() -> None:
+    words = ["season", "--year", "2015", "--measured", "850 lb/acre on 01-20"]
+    result = CliRunner().invoke(fallsown, words, catch_exceptions=False)
+    assert result.exit_code == 0, result.stderr
+    told = " ".join(result.stdout.split())
+    assert "After 850 lb/ac on Jan 20, the stand has" in told
+    assert "on Apr 15 in 8 of 10 fields like these; as simulated without," in told
+    made = json.loads(CliRunner().invoke(fallsown, [*words, "--json"]).stdout)
+    row = made["measured"]
+    assert row["biomass_low_kg_ha"] < row["biomass_median_kg_ha"] < row["biomass_high_kg_ha"]
+    on_the_day = [*words[:3], "--measured", "3000 lb/acre on 04-15", "--units", "us"]
+    told = " ".join(CliRunner().invoke(fallsown, on_the_day).stdout.split())
+    assert "After 3,000 lb/ac on Apr 15, the stand has" in told
+    late = CliRunner().invoke(fallsown, [*words[:3], "--measured", "850 lb/acre on 05-20"])
+    assert late.exit_code == 2
+    assert "comes after 04-15" in late.stderr
 
 
 # --- the trials ---

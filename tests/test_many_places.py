@@ -19,6 +19,7 @@ from simulator.answers.places import risk as show
 from simulator.answers.places.split_grid import each_place
 from simulator.answers.risk.calculate import FIELDS, risk_at, whole_falls
 from simulator.answers.risk.chance import chances, groups_of
+from simulator.answers.shared.fields import chance_in_fields
 from simulator.commands import fallsown
 from simulator.problems import as_option, spelled
 from simulator.season.compare import compare
@@ -115,7 +116,12 @@ def test_shares_are_those_of_each_place(many: str, of_one_plan: dict[str, Any]) 
         latest=False,
     )
     row = of_one_plan["rows"][0]
-    assert row["chance_percent"] == float(one.table["chance_percent"].squeeze())
+    # a grid keeps biomass to seven digits
+    assert row["chance_percent"] == pytest.approx(
+        float(one.table["chance_percent"].squeeze()), rel=1e-6
+    )
+    share = one.table["weather_chance_percent"]
+    assert row["weather_chance_percent"] == float(share.squeeze())
     assert "latest_sowing" not in row
 
 
@@ -305,9 +311,10 @@ def rows_with(chances_: list[float], **more: Any) -> list[dict[str, Any]]:
             "target_kg_ha": 4000.0,
             "falls": 30,
             "chance_percent": chance,
-            "chance_low_percent": max(chance - 15, 0.0),
-            "chance_high_percent": min(chance + 15, 100.0),
-            "biomass_p50_kg_ha": 5000.0 + i,
+            "weather_chance_percent": chance,
+            "weather_chance_low_percent": max(chance - 15, 0.0),
+            "weather_chance_high_percent": min(chance + 15, 100.0),
+            "biomass_median_kg_ha": 5000.0 + i,
             "nitrate_leached_kg_ha": 20.0,
             "nitrate_concentration_mg_l": 8.0,
             "above_limit_percent": 20.0,
@@ -324,8 +331,10 @@ def said(rows: list[dict[str, Any]], often: float = 0.8) -> str:
 def test_sentences_follow_the_numbers() -> None:
     told = said(rows_with([10.0, 50.0, 85.0, 99.0, 97.0]))
     assert "runs from 10 percent at P0 to 99 at P3; the median over 5 places is 85." in told
-    assert "At 3 places of 5 it is reached in 4 falls of 5 or oftener; at 2 of these" in told
-    assert "The lowest chances are at P0 (10 percent of 30 falls), P1" in told
+    assert "At 3 places of 5 it is reached with a chance of 80 percent or more; by wea" in told
+    assert "by weather alone it would be at 3." in told
+    assert "The lowest chances are at P0 (10 percent), P1" in told
+    assert "at the first 10 percent of 30 falls reach it, interval 0 to 25 percent." in told
     assert "may be luck" not in told
     assert "At no place drainage carries more" in told
     assert "may be luck" in said(rows_with([60.0, 70.0, 72.0]))
@@ -333,7 +342,7 @@ def test_sentences_follow_the_numbers() -> None:
     assert "The lowest chance, 0 percent, is shared by 4 places" in said(
         rows_with([0.0, 0.0, 0.0, 0.0, 50.0])
     )
-    assert "At 1 place of 2 it is reached in 9 falls of 10 or oftener; at none" in said(
+    assert "At 1 place of 2 it is reached with a chance of 90 percent or more" in said(
         rows_with([50.0, 95.0]), often=0.9
     )
     assert "At all 2 places drainage carries more" in said(
@@ -392,7 +401,10 @@ def test_notes_are_told_once_for_many_places(many: str) -> None:
 
 def test_a_place_without_a_chance_comes_last() -> None:
     rows = rows_with([50.0, 20.0, 70.0])
-    rows[0] |= {"chance_percent": None, "chance_low_percent": None, "chance_high_percent": None}
+    rows[0] |= {
+        f"{of}_percent": None
+        for of in ("chance", "weather_chance", "weather_chance_low", "weather_chance_high")
+    }
     assert [row["site"] for row in show.ranked(rows)] == ["P1", "P2", "P0"]
     assert show.places_table(rows, "si").splitlines()[-1].split()[4] == "-"
 
@@ -433,7 +445,7 @@ def test_the_map_is_geojson(many: str, of_one_plan: dict[str, Any], tmp_path: Pa
     first = made["features"][0]
     assert first["geometry"]["coordinates"] == [-90.0, 30.0]
     row = of_one_plan["rows"][0]
-    for name in ("chance_percent", "nitrate_leached_kg_ha", "biomass_p50_kg_ha"):
+    for name in ("chance_percent", "nitrate_leached_kg_ha", "biomass_median_kg_ha"):
         assert first["properties"][name] == pytest.approx(row[name], rel=1e-5)
     assert first["properties"]["falls"] == 6
     assert made["command_line"].startswith("fallsown risk")
@@ -572,9 +584,11 @@ def test_generated_falls_add_no_knowledge() -> None:
     ).expand_dims(sow=["10-20"])
     row = chances(grid, 4000.0, groups_of(range(100), None, None), worth=0.25).squeeze()
     low, high = stats.binomtest(15, 25).proportion_ci(0.95, method="wilson")
-    assert float(row["chance_percent"]) == 60
-    assert float(row["chance_low_percent"]) == pytest.approx(100 * low)
-    assert float(row["chance_high_percent"]) == pytest.approx(100 * high)
+    assert float(row["weather_chance_percent"]) == 60
+    assert float(row["weather_chance_low_percent"]) == pytest.approx(100 * low)
+    assert float(row["weather_chance_high_percent"]) == pytest.approx(100 * high)
+    once = np.where(np.arange(5) < 3, 9000.0, 1000.0)
+    assert float(row["chance_percent"]) == pytest.approx(100 * chance_in_fields(once, 4000.0))
     assert float(row["falls_effective"]) == 25
 
 

@@ -19,7 +19,9 @@ from simulator.answers.outlook.hindcast import judge
 from simulator.answers.outlook.known import Known, known_weather
 from simulator.answers.outlook.remainders import is_leap, same_days, season_blocks, splice
 from simulator.answers.shared.few_falls import band, crps
+from simulator.answers.shared.fields import biomass_ranges, chance_in_fields
 from simulator.commands import fallsown
+from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.season.plan import day_number
@@ -286,24 +288,33 @@ def scaled(found: Outlook, factor: float) -> Outlook:
 
 
 def test_sentences_change_with_the_numbers(here: Outlook) -> None:
-    median = float(np.median(here.fan["biomass_kg_ha"].isel(as_of=-1, end=-1)))
-    assert f"makes {median:,.0f} kg/ha on Apr 15 in the middle case" in said(here)
-    assert f"makes {3 * median:,.0f} kg/ha" in said(scaled(here, 3))
+    members = here.fan["biomass_kg_ha"].isel(as_of=-1, end=-1).values
+    median = float(np.median(members))
+    middle = float(np.median(LEVEL.in_fields(members)))
+    ranges = biomass_ranges(members)
+    told = said(here)
+    assert f"makes {round(middle, -1):,.0f} kg/ha on Apr 15 in the middle case" in told
+    low, high = (f"{round(end, -1):,.0f}" for end in (ranges.low, ranges.high))
+    assert f"and {low} to {high} kg/ha in 8 of 10, weather and field together" in told
+    assert "In 32 site-seasons at 10 places" in told
+    assert "cannot be told" in said(scaled(here, 1.2))
     assert "more than this place's usual" in said(scaled(here, 3))
     assert "outside its usual range" in said(scaled(here, 3))
     assert "less than this place's usual" in said(scaled(here, 0.5))
     usual = float(np.median(here.usual[-1]))
     assert "about this place's usual" in said(scaled(here, usual / median))
     assert "remainder of 29 of the 29 other falls" in said(here, 1.0)
+    chance = 100 * chance_in_fields(members, 4483.4)
+    assert f"The chance of 4,483 kg/ha is {chance:.0f} percent in a field like these" in told
     assert "remainder of 0 of the 29 other falls" in said(here, 1e6)
 
 
 def test_narrowing_is_said_as_it_is(here: Outlook) -> None:
-    assert "the band has narrowed from" in said(here)
+    assert "the band by weather alone has narrowed from" in said(here)
     backwards = here.fan.assign(
         biomass_kg_ha=here.fan["biomass_kg_ha"].copy(data=here.fan["biomass_kg_ha"].values[::-1])
     )
-    assert "the band has widened from" in said(replace(here, fan=backwards))
+    assert "the band by weather alone has widened from" in said(replace(here, fan=backwards))
 
 
 @pytest.mark.parametrize(
@@ -326,6 +337,43 @@ def test_the_verdict_follows_the_share(
     assert f"{inside:.0f} percent came out inside" in told
     tried["skill_percent"][:] = -12.0
     assert "12 percent larger than that of the usual" in said(replace(here, hindcast=tried))
+
+
+def test_weather_and_field_stand_beside_the_weather_alone(here: Outlook) -> None:
+    data = outlook_data.dataset(here, 4483.4).isel(as_of=-1, end=-1)
+    members = here.fan["biomass_kg_ha"].isel(as_of=-1, end=-1).values
+    ranges = biomass_ranges(members)
+    assert float(data["biomass_low_kg_ha"]) == pytest.approx(ranges.low)
+    assert float(data["biomass_high_kg_ha"]) == pytest.approx(ranges.high)
+    assert float(data["chance_percent"]) == pytest.approx(100 * chance_in_fields(members, 4483.4))
+    low, median, high = band(members)
+    assert float(data["weather_low_kg_ha"]) == pytest.approx(float(low))
+    assert float(data["weather_median_kg_ha"]) == pytest.approx(float(median))
+    assert float(data["weather_high_kg_ha"]) == pytest.approx(float(high))
+    share = float(data["weather_chance_percent"])
+    assert share == pytest.approx(100 * (members >= 4483.4).mean())
+    assert float(data["weather_chance_low_percent"]) < share
+    assert "chance_low_percent" not in data
+
+
+def test_how_old_the_weather_is(sample: xr.Dataset) -> None:
+    short = sample.sel(time=slice(None, "2025-02-20"))
+    found = outlook(short, PLAN, {}, ends=ENDS, with_hindcast=False)
+
+    def told(day: str) -> str:
+        return outlook_words.of_age(found, np.datetime64(day), "si")
+
+    assert told("2025-02-20") == ""
+    later = told("2025-03-02")
+    assert later.startswith("The weather ends on Feb 20, 2025, 10 days ago; since then the stand")
+    grown = found.paths["biomass_kg_ha"].interp(time=np.datetime64("2025-03-02", "ns")).values
+    spread = np.ptp(grown)
+    assert spread > 0
+    assert "in a field like these up to" in later
+    assert "1 day ago" in told("2025-02-21")
+    assert "the last end is past" in told("2025-06-01")
+    whole = outlook(sample, PLAN, {}, ends=ENDS, with_hindcast=False)
+    assert outlook_words.of_age(whole, np.datetime64("2026-01-01"), "si") == ""
 
 
 # --- the command ---

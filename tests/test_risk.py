@@ -24,13 +24,16 @@ from simulator.answers.risk.leaching_index import (
     leaching_index_of,
 )
 from simulator.answers.shared.few_falls import effective_number, weighted_quantiles, wilson
+from simulator.answers.shared.fields import biomass_ranges, chance_in_fields
 from simulator.commands import fallsown
+from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.weather.record import make_record
 from simulator.weather.samples import sample_weather
 
 INCH = 25.4
+WITHIN = {f"within_{tenth}0" for tenth in range(1, 10)}
 PLANS = {
     "sow": ["10-20", "12-08"],
     "seeding": ["90 lb/acre"],
@@ -157,14 +160,45 @@ BIOMASS = [1000.0, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 9000, 10000]
 def test_chance_and_concentration_by_hand() -> None:
     made = grid(BIOMASS, [20.0] * 10, [100.0, 300] * 5)
     found = chances(made, 5000.0, groups_of(range(2001, 2011), None, None)).squeeze()
-    assert float(found["chance_percent"]) == 60  # 5000 itself reaches 5000
+    assert float(found["weather_chance_percent"]) == 60  # 5000 itself reaches 5000
     low, high = stats.binomtest(6, 10).proportion_ci(0.95, method="wilson")
-    assert float(found["chance_low_percent"]) == pytest.approx(100 * low)
-    assert float(found["chance_high_percent"]) == pytest.approx(100 * high)
+    assert float(found["weather_chance_low_percent"]) == pytest.approx(100 * low)
+    assert float(found["weather_chance_high_percent"]) == pytest.approx(100 * high)
     # flow-weighted: 200 kg/ha in 2000 mm, not the mean of 20 and 6.67 mg/L
     assert float(found["nitrate_concentration_mg_l"]) == pytest.approx(10.0)
     assert float(found["above_limit_percent"]) == 50  # the falls with 20 mg/L
-    assert float(found["biomass_p50_kg_ha"]) == pytest.approx(5500)
+    assert float(found["weather_median_kg_ha"]) == pytest.approx(5500)
+    in_fields = chance_in_fields(np.array(BIOMASS), 5000.0)
+    assert float(found["chance_percent"]) == pytest.approx(100 * in_fields)
+    ranges = biomass_ranges(np.array(BIOMASS))
+    assert float(found["biomass_low_kg_ha"]) == pytest.approx(ranges.low)
+    assert float(found["biomass_high_kg_ha"]) == pytest.approx(ranges.high)
+    assert float(found["weather_low_kg_ha"]) == pytest.approx(ranges.weather_low)
+
+
+@pytest.mark.analytic("errors that are next to nothing leave the falls alone")
+def test_without_an_error_of_the_model_the_falls_are_left() -> None:
+    made = grid(BIOMASS, [1.0] * 10, [10.0] * 10)
+    exact = replace(LEVEL, **dict.fromkeys(LEVEL.specs().keys() & WITHIN, 1e-9))
+    found = chances(made, 5500.0, groups_of(range(2001, 2011), None, None), error=exact).squeeze()
+    assert float(found["chance_percent"]) == pytest.approx(50)
+    assert float(found["chance_percent"]) == pytest.approx(float(found["weather_chance_percent"]))
+    assert float(found["biomass_p20_kg_ha"]) == pytest.approx(2800, abs=100)
+
+
+def test_chances_have_no_cliff() -> None:
+    """A fall that comes a little short of the target counts for nearly as much."""
+    groups = groups_of(range(2001, 2011), None, None)
+
+    def of(target: float) -> tuple[float, float]:
+        made = grid([5000.0] * 10, [1.0] * 10, [10.0] * 10)
+        found = chances(made, target, groups).squeeze()
+        return float(found["chance_percent"]), float(found["weather_chance_percent"])
+
+    (under, alone_under), (over, alone_over) = of(4999.0), of(5001.0)
+    assert (alone_under, alone_over) == (100, 0)
+    assert under == pytest.approx(over, abs=0.1)
+    assert under == pytest.approx(50, abs=0.1)
 
 
 @pytest.mark.analytic("a forecast's chance is the kinds' chances weighed: 0.5 x 1 + 0.5 x 0.2")
@@ -172,15 +206,18 @@ def test_forecast_by_hand() -> None:
     kinds = {year: "wet" if year > 2005 else "dry" for year in range(2001, 2011)}
     groups = groups_of(range(2001, 2011), kinds, {"wet": 0.5, "dry": 0.5})
     found = chances(grid(BIOMASS, [1.0] * 10, [10.0] * 10), 5000.0, groups).squeeze()
-    by_kind = dict(zip(found["kind"].values, found["chance_percent"].values, strict=True))
+    alone = found["weather_chance_percent"]
+    by_kind = dict(zip(found["kind"].values, alone.values, strict=True))
     assert by_kind == pytest.approx({"all falls": 60, "dry": 20, "wet": 100, "forecast": 60})
+    both = found["chance_percent"].sel(kind=["dry", "wet"]).mean()
+    assert float(found["chance_percent"].sel(kind="forecast")) == pytest.approx(float(both))
     groups = groups_of(range(2001, 2011), kinds, {"wet": 1.0, "dry": 0.0})
     found = chances(grid(BIOMASS, [1.0] * 10, [10.0] * 10), 5000.0, groups).squeeze()
     row = found.sel(kind="forecast")
-    assert float(row["chance_percent"]) == pytest.approx(100)
+    assert float(row["weather_chance_percent"]) == pytest.approx(100)
     assert float(row["falls_effective"]) == pytest.approx(5)
-    assert float(row["chance_low_percent"]) == pytest.approx(
-        float(found.sel(kind="wet")["chance_low_percent"])
+    assert float(row["weather_chance_low_percent"]) == pytest.approx(
+        float(found.sel(kind="wet")["weather_chance_low_percent"])
     )
 
 
@@ -198,7 +235,12 @@ def test_a_fall_without_drainage_or_end() -> None:
     made = grid([np.nan, *BIOMASS[1:]], [0.0] * 10, [0.0] * 10)
     found = chances(made, 5000.0, groups_of(range(2001, 2011), None, None)).squeeze()
     assert float(found["falls"]) == 9
-    assert float(found["chance_percent"]) == pytest.approx(100 * 6 / 9)
+    assert float(found["weather_chance_percent"]) == pytest.approx(100 * 6 / 9)
+    in_fields = chance_in_fields(np.array(BIOMASS[1:]), 5000.0)
+    assert float(found["chance_percent"]) == pytest.approx(100 * in_fields)
+    assert float(found["biomass_high_kg_ha"]) == pytest.approx(
+        biomass_ranges(np.array(BIOMASS[1:])).high, rel=0.01
+    )
     assert np.isnan(found["nitrate_concentration_mg_l"])
 
 
@@ -259,34 +301,61 @@ def here() -> Risk:
 
 def test_shares_are_those_of_compare(here: Risk) -> None:
     again = compare(sample_weather(), **PLANS)["biomass_kg_ha"].squeeze()
-    assert here.table["chance_percent"].sel(kind="all falls").squeeze().values == pytest.approx(
+    found = here.table.sel(kind="all falls").squeeze()
+    assert found["weather_chance_percent"].values == pytest.approx(
         100 * (again >= 4483.4).mean("year").values
     )
+    in_fields = [chance_in_fields(again.sel(sow=sow).values, 4483.4) for sow in PLANS["sow"]]
+    assert found["chance_percent"].values == pytest.approx(100 * np.array(in_fields))
 
 
 def test_the_latest_sowing_is_the_latest_of_its_days() -> None:
-    """Every day after it, tried one by one, reaches the target less often."""
+    """Every day after it, tried one by one, has less of a chance, by falls as in fields."""
     target = 2500.0
-    table = risk_at(sample_weather(), PLANS, {}, target=target).table
-    latest = str(table["latest_sowing"].values.flat[0])
-    assert float(table["latest_chance_percent"].values.flat[0]) >= 80
-    first = np.datetime64(f"2001-{latest}") if latest > "07" else np.datetime64(f"2002-{latest}")
-    after = [str(day)[5:] for day in first + np.arange(15)]
-    tried = compare(sample_weather(), **{**PLANS, "sow": after})["biomass_kg_ha"].squeeze()
-    shares = (tried >= target).mean("year").values
-    assert shares[0] >= 0.8
-    assert (shares[1:] < 0.8).all()
+    table = risk_at(sample_weather(), PLANS, {}, target=target, often=0.6).table
+    for before, chance_of in (
+        ("", lambda values: chance_in_fields(values, target)),
+        ("weather_", lambda values: (values >= target).mean()),
+    ):
+        latest = str(table[f"{before}latest_sowing"].values.flat[0])
+        chance = float(table[f"{before}latest_chance_percent"].values.flat[0])
+        assert chance >= 60
+        first = np.datetime64(f"200{1 if latest > '07' else 2}-{latest}")
+        after = [str(day)[5:] for day in first + np.arange(15)]
+        tried = compare(sample_weather(), **{**PLANS, "sow": after})["biomass_kg_ha"].squeeze()
+        shares = np.array([chance_of(tried.sel(sow=day).values) for day in after])
+        assert 100 * shares[0] == pytest.approx(chance)
+        assert (shares[1:] < 0.6).all()
+
+
+def test_how_fast_the_chance_falls_and_where_it_is_best() -> None:
+    plans = {**PLANS, "sow": ["10-20"], "nitrogen": ["60 lb/acre"]}
+    table = risk_at(sample_weather(), plans, {}, target=4000.0, often=0.6).table.squeeze()
+    latest = np.datetime64(f"2001-{table['latest_sowing'].values}")
+    days = [str(latest + side)[5:] for side in (-7, 7)]
+    grown = compare(sample_weather(), **{**plans, "sow": days})["biomass_kg_ha"].squeeze()
+    early, late = (chance_in_fields(grown.sel(sow=day).values, 4000.0) for day in days)
+    loss = float(table["latest_loss_percent"])
+    assert loss == pytest.approx(100 * (early - late) / 2, abs=1.5)
+    never = risk_at(sample_weather(), plans, {}, target=9000.0, often=0.9).table.squeeze()
+    assert str(never["latest_sowing"].values) == ""
+    assert np.isnan(never["latest_loss_percent"])
+    best = str(never["best_sowing"].values)
+    grown = compare(sample_weather(), **{**plans, "sow": [best]})["biomass_kg_ha"]
+    assert float(never["best_chance_percent"]) == pytest.approx(
+        100 * chance_in_fields(grown.values.ravel(), 9000.0)
+    )
 
 
 def test_more_nitrogen_and_a_lower_target_never_bring_it_forward() -> None:
     plans = {**PLANS, "sow": ["11-05"], "nitrogen": ["0,40,80 lb/acre"]}
 
     def latest(target: float) -> list[str]:
-        table = risk_at(sample_weather(), plans, {}, target=target).table
+        table = risk_at(sample_weather(), plans, {}, target=target, often=0.5).table
         texts = table["latest_sowing"].squeeze().values
         return [f"{(int(t[:2]) + 5) % 12:02d}{t[2:]}" if t else "" for t in texts]  # Aug first
 
-    low, high = latest(3000.0), latest(5000.0)
+    low, high = latest(2500.0), latest(4000.0)
     assert all(earlier <= later for earlier, later in pairwise(low))
     assert all(a >= b for a, b in zip(low, high, strict=True))
     assert low != high
@@ -324,29 +393,50 @@ def with_biomass(one: Risk, factor: float, **more: object) -> Risk:
 
 
 def test_sentences_change_with_the_numbers(here: Risk) -> None:
-    share = float(here.table["chance_percent"].values.flat[0])
+    row = here.table.isel(sow=0).squeeze()
+    chance, share = (float(row[f"{of}chance_percent"]) for of in ("", "weather_"))
     falls = here.grid.sizes["year"]
-    assert f"{share * falls / 100:.0f} of {falls} falls sown on Oct 20" in said(here)
-    doubled = with_biomass(here, 100.0)
-    assert f"{falls} of {falls} falls sown on Oct 20 and Dec 8 (100 percent" in said(doubled)
+    assert f"in a field like these is {chance:.0f} percent sown on Oct 20" in said(here)
+    assert f"By weather alone it is reached in {share * falls / 100:.0f} of {falls} falls" in said(
+        here
+    )
+    assert "the model was off by" in said(here)
+    doubled = said(with_biomass(here, 100.0))
+    assert "is 100 percent sown on Oct 20 and Dec 8." in doubled
+    assert f"{falls} of {falls} falls sown on Oct 20 and Dec 8 (100 percent" in doubled
     assert f"0 of {falls} falls sown on Oct 20 and Dec 8 (0 percent" in said(
         with_biomass(here, 0.0)
     )
 
 
 def test_the_latest_sowing_is_said(here: Risk) -> None:
-    def with_latest(text: str) -> Risk:
-        named = here.table["latest_sowing"].copy()
-        named[:] = text
-        return with_biomass(here, 1.0, latest_sowing=named)
+    def with_latest(text: str, alone: str = "11-20", **more: float) -> Risk:
+        named = {
+            name: here.table[name].copy(data=np.full(here.table[name].shape, told, object))
+            for name, told in (
+                ("latest_sowing", text),
+                ("weather_latest_sowing", alone),
+                ("best_sowing", "10-02"),
+            )
+        }
+        numbers = {
+            name: here.table[name].copy(data=np.full(here.table[name].shape, value))
+            for name, value in more.items()
+        }
+        return with_biomass(here, 1.0, **named, **numbers)
 
-    assert "Nov 3 is the latest sowing that reaches it in 4 falls of 5" in said(
-        with_latest("11-03")
-    )
-    assert "no sowing from Sep 1 to Jan 15 reaches it" in said(with_latest(""))
-    assert "even the last sowing tried, Jan 15, reaches it" in said(with_latest("01-15"))
-    assert "in 9 falls of 10" in said(replace(with_latest("11-03"), often=0.9))
-    assert "in 85 percent of falls" in said(replace(with_latest("11-03"), often=0.85))
+    told = said(with_latest("11-03", latest_loss_percent=6.2))
+    assert "Nov 3 is the latest sowing that reaches it with a chance of 80 percent" in told
+    assert "each week of delay takes 6 percent off the chance" in told
+    assert "By weather alone the latest is Nov 20." in told
+    assert "hardly changes the chance" in said(with_latest("11-03", latest_loss_percent=0.3))
+    told = said(with_latest("", "", best_chance_percent=71.4))
+    assert "no sowing from Sep 1 to Jan 15 reaches it with a chance of 80 percent" in told
+    assert "the best chance is 71 percent, sown about Oct 2. By weather alone there is none" in told
+    told = said(with_latest("01-15", "01-15"))
+    assert "even the last sowing tried, Jan 15, reaches it" in told
+    assert "By weather alone even Jan 15 does" in told
+    assert "with a chance of 90 percent" in said(replace(with_latest("11-03"), often=0.9))
 
 
 def test_nitrate_is_held_against_the_limit(here: Risk) -> None:
@@ -369,17 +459,21 @@ def test_kinds_are_said_with_their_doubt(here: Risk) -> None:
     for biomass, words in (
         (
             odd,
-            "wet years reach it most often, 100 percent, and dry years least, 0 percent; the "
-            "intervals lie apart",
+            "the intervals of the falls lie apart",
         ),
         (odd * 0 + 9000.0, "the kind of year makes no difference"),
         (here.grid["year"] * 0 + np.where(np.arange(30) < 3, 9000.0, 100.0), "overlap"),
     ):
         made = here.grid.assign(biomass_kg_ha=here.grid["biomass_kg_ha"] * 0 + biomass)
         table = chances(made, here.target, groups).assign(
-            latest_sowing=here.table["latest_sowing"].squeeze("kind", drop=True)
+            {
+                name: here.table[name].squeeze("kind", drop=True)
+                for name in here.table.data_vars
+                if str(name).startswith(("latest", "best", "weather_latest"))
+            }
         )
-        table["latest_sowing"] = table["latest_sowing"].broadcast_like(table["falls"])
+        for name in table.data_vars:
+            table[name] = table[name].broadcast_like(table["falls"])
         assert words in said(replace(here, grid=made, table=table, groups=groups))
 
 
@@ -387,8 +481,15 @@ def test_kinds_are_said_with_their_doubt(here: Risk) -> None:
 def test_the_curve_counts_falls(here: Risk) -> None:
     rows = [row for row in risk_data.curve_rows(here, "si") if row["sown"] == "Oct 20"]
     values = here.grid["biomass_kg_ha"].squeeze().sel(sow="10-20").values
-    for row in rows[1:-1]:
+    falls = [row for row in rows if row["of"] == risk_data.FALLS]
+    assert len(falls) == values.size + 2
+    for row in falls[1:-1]:
         made = (values >= row["biomass"] - 1e-6).mean()
+        assert row["percent"] == pytest.approx(100 * made)
+    field = [row for row in rows if row["of"] == risk_data.FIELD]
+    assert [field[0]["percent"], len(field)] == [100, risk_data.CORNERS]
+    for row in field[1:]:
+        made = chance_in_fields(values, row["biomass"])
         assert row["percent"] == pytest.approx(100 * made)
 
 
@@ -416,7 +517,7 @@ def test_rows_and_inputs_of_json(tmp_path: Path) -> None:
     assert answer["units"]["chance_percent"] == "percent"
     assert answer["rows"][0]["site"] == "Tallow Bend"
     text = out.read_text()
-    assert "chance_low_percent" in text
+    assert "weather_chance_low_percent" in text
     assert "target_kg_ha" in text
 
 

@@ -14,6 +14,7 @@ from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
 import simulator
+from simulator.answers.shared.fields import chance_in_fields
 from simulator.answers.sheet.layout import Sheet, html, text
 from simulator.answers.sheet.pdf import lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
@@ -193,8 +194,11 @@ def test_the_chance_is_a_count_of_falls(sheets: dict[str, Sheet]) -> None:
     ).squeeze(drop=True)
     for row, sow in zip(sheet.rows, grid["sow"].values, strict=True):
         reached = int((grid["biomass_kg_ha"].sel(sow=sow) >= 3000.0).sum())
-        assert row[1] == f"{reached} of 12"
-    assert f"in {sheet.rows[0][1]} falls" in sheet.answer[0]
+        assert row[2].startswith(f"{reached} of 12 (")
+        chance = chance_in_fields(grid["biomass_kg_ha"].sel(sow=sow).values, 3000.0)
+        assert row[1] == f"{100 * chance:.0f} in 100"
+    assert f"with a chance of {sheet.rows[0][1]}, weather and field" in sheet.answer[0]
+    assert f"in {sheet.rows[0][2]} falls" in sheet.answer[1]
     assert sheet.rows[0][1] != sheets["risk"].rows[0][1]  # of a higher target
 
 

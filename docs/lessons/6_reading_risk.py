@@ -144,7 +144,7 @@ asked = ["risk", "--json", "--target", "2500 lb/acre", "--nitrogen", "60 lb/acre
 latest = {}
 for chance in ("80", "90"):
     done = CliRunner().invoke(fallsown, [*asked, "--chance", chance])
-    latest[chance] = json.loads(done.stdout)["rows"][0]["latest_sowing"]
+    latest[chance] = json.loads(done.stdout)["rows"][0]["weather_latest_sowing"]
 assert ("1" + latest["90"]) < ("1" + latest["80"])
 never = wilson(1.0, 10)
 assert 0.25 < 1 - never[0] < 0.3

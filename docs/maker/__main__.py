@@ -3,7 +3,7 @@
 Without a word the lessons, the reference and the charts. The site, and the page of skill, which
 takes minutes and the open trials, are made only by name; ``history`` puts the lines of
 ``skill_history.csv`` on that page as it is; ``errors`` finds the model's own error, which takes
-minutes too.
+minutes too; ``promises`` holds it against the same trials.
 """
 
 from __future__ import annotations
@@ -75,6 +75,13 @@ def errors() -> None:
     print(making.renew_errors())
 
 
+def promises() -> None:
+    """Hold what ranges and chances promise against the open trials, on the page of the outlook."""
+    from docs.maker import promises as making
+
+    print(making.renew())
+
+
 PAGES = {"lessons": lessons, "reference": reference, "charts": charts}
 MADE: dict[str, Callable[[], None]] = {
     **PAGES,
@@ -82,6 +89,7 @@ MADE: dict[str, Callable[[], None]] = {
     "skill": skill,
     "history": history,
     "errors": errors,
+    "promises": promises,
 }
 
 

@@ -9,7 +9,7 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.clippings import MEASURED, read_clippings
+from simulator.commands.shared.clippings import MEASURED, read_measured
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Problem
@@ -68,8 +68,9 @@ if TYPE_CHECKING:
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
     """Say what the season under way may still make, from the weather up to today.
 
-    Each past fall lends its weather from tomorrow on. The answer is a band for each end, how it
-    changed while the days came in, and whether such bands were honest in past seasons.
+    Each past fall lends its weather from tomorrow on. The answer is a band for each end, of weather
+    and field together and of the weather alone, how it changed while the days came in, and whether
+    the weather's part was honest in past seasons. What you measured of the stand narrows it.
     """
     from simulator.commands.shared.reporting import print_reply
 
@@ -116,7 +117,7 @@ def make_reply(
     ends = read.pop("end")
     _only_dates(ends)
     goal = read_target(target)
-    clippings = read_clippings(measured)
+    told = read_measured(measured)
     plan = plan_options.one_each(read)
     record = weather_options.load_weather(**asked)
     (plan["sow"],) = covered_sowings(record, [plan["sow"]], ends, wanted)
@@ -131,7 +132,8 @@ def make_reply(
         today=None if today is None else month_day(today, name=Parameter("today")),
         years=wanted,
         with_hindcast=hindcast,
-        measured=clippings,
+        measured=told,
+        errors=options.model_errors(),
         announce=options.announce,
     )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
@@ -153,6 +155,15 @@ def _only_dates(ends: list[str]) -> None:
         )
 
 
+def _age(found: Outlook, system: System) -> list[str]:
+    """Say how old the weather is, as of the day on which it is asked."""
+    import numpy as np
+
+    from simulator.answers.outlook.words import of_age
+
+    return list(filter(None, [of_age(found, np.datetime64("today", "D"), system)]))
+
+
 def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...]) -> Reply:
     """Word the answer."""
     from simulator.answers.outlook import data as outlook_data
@@ -166,7 +177,7 @@ def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...
         "outlook",
         data,
         left_out=found.left_out,
-        notes=words.notes(found),
+        notes=[*words.notes(found, system), *_age(found, system)],
         cautions=cautions(found.attrs, nitrogen=True, termination=True),
         sentences=words.sentences(found, data, system, goal),
         **outlook_data.more(found),

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     show_default=True,
     metavar="PERCENT",
     type=click.IntRange(1, 99),
-    help="Share of falls in which the latest sowing must still reach it; 80 is four years in five.",
+    help="Chance, of weather and field together, that the latest sowing must still have.",
 )
 @click.option(
     "--weather",
@@ -138,8 +138,9 @@ def command(
     """How surely each plan reaches a target, and the latest sowing that still does.
 
     For one place, several or thousands; over all falls, by kind of year, and for a forecast of the
-    kind. Chances have intervals that say how few falls there are. Nitrate lost is held against the
-    limit for drinking water. More than ten places are ranked in one table, and shared by workers.
+    kind. Chances are of weather and field together; the share of falls stands beside, with an
+    interval that says how few there are. Nitrate lost is held against the limit for drinking water.
+    More than ten places are ranked in one table, and shared by workers.
     """
     from simulator.answers.places.map_file import write_map
     from simulator.answers.places.risk import shortened

@@ -122,17 +122,7 @@ def reply_of(
     system: System = "us" if (asked or found.units) == "us" else "si"
     places = words.with_distinct_names(found.places)
     rows = many.rows_of(places)
-    if found.in_full:
-        before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
-        sentences = [
-            f"{start}{text}"
-            for one, start in zip(places, before, strict=True)
-            for text in words.sentences(one, system)
-        ]
-    else:
-        sentences = [*many.sentences(rows, places[0].often, system), *many.of_kinds(places)]
-        found.left_out += many.falls_left_out(found.falls_left_out)
-        found.cautions[:0] = many.invented(found.invented, len(places))
+    sentences = _sentences(found, places, rows, system)
     notes = (
         [*many.together(found.notes), *many.filled(found.filled)]
         if not found.in_full
@@ -165,3 +155,26 @@ def reply_of(
     return Reply(
         answer=answer, draw=draw_it, lay_heading=lambda: laid()[0], lay_tables=lambda: laid()[1]
     ), rows
+
+
+def _sentences(
+    found: Found, places: list[Risk], rows: list[dict[str, Any]], system: System
+) -> list[str]:
+    """Say what was found: place by place, or of all together."""
+    from simulator.answers.places import risk as many
+    from simulator.answers.risk import words
+
+    if found.in_full:
+        before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
+        return [
+            f"{start}{text}"
+            for one, start in zip(places, before, strict=True)
+            for text in words.sentences(one, system)
+        ]
+    first = places[0]
+    found.left_out += many.falls_left_out(found.falls_left_out)
+    found.cautions[:0] = many.invented(found.invented, len(places))
+    return [
+        *many.sentences(rows, first.often, system, first.errors.level),
+        *many.of_kinds(places),
+    ]

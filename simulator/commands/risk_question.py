@@ -48,7 +48,7 @@ class Question:
     target : float
         [kg/ha].
     often : float
-        Share of falls for the latest sowing.
+        Chance that the latest sowing is to have.
     kinds, weights : str or None
         How falls are sorted, and a forecast of the kind.
     kinds_season : str
@@ -134,6 +134,7 @@ class Question:
             weights=forecast,
             recorded=recorded,
             latest=latest,
+            errors=options.model_errors(),
             announce=options.announce,
         )
 
@@ -147,7 +148,7 @@ class Question:
         """
         from simulator.answers.risk.calculate import risk_in
 
-        return risk_in(seasons, target=self.target, often=self.often)
+        return risk_in(seasons, target=self.target, often=self.often, errors=options.model_errors())
 
 
 def read_target(text: str) -> float:

@@ -10,6 +10,7 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
+from simulator.commands.shared.clippings import MEASURED, read_measured
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import Parameter, fault
@@ -17,6 +18,9 @@ from simulator.problems import Parameter, fault
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.season.measured import Measured
+    from simulator.season.plan import Plan
+    from simulator.show.charts import Chart
     from simulator.show.output import Answer
     from simulator.units import System
 
@@ -47,6 +51,7 @@ if TYPE_CHECKING:
     metavar="TEXT",
     help="Change the weather first, as in whatif; may be given again.",
 )
+@MEASURED
 @CHART
 @options.with_options(options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(
@@ -58,6 +63,7 @@ def command(
     nitrogen_timing: str,
     end: str,
     changes: tuple[str, ...],
+    measured: tuple[str, ...],
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -67,7 +73,7 @@ def command(
     """Grow one stand day by day, and account for its water and nitrogen.
 
     The tables give a digest; --json and --out give every day. With --change the chart has the
-    weather as recorded beside the changed.
+    weather as recorded beside the changed. With --measured it says what the stand then had.
     """
     from simulator.commands.shared.reporting import print_answer
     from simulator.season.plan import Plan
@@ -90,6 +96,7 @@ def command(
         fertilizer=field["fertilizer"].name,
         **plan_options.one_each(asked_plan),
     )
+    read = read_measured(measured)
     unchanged = weather_options.load_weather(**asked)
     system = options.shown_units(units, unchanged)
     record = change_weather(unchanged, *changes) if changes else unchanged
@@ -101,20 +108,56 @@ def command(
     plan, year = replace(plan, sow=sow), year or _last_year(record, sow, last)
     days = run_season(record, plan, **field, year=year, announce=options.announce)
     days.attrs["read_notes"] = record.attrs.get("notes", "")
-    answer, text = _worded(days, system, as_json=as_json)
+    more = _with_measured(record, days, plan, field, read, system) if read else None
+    answer, text = _worded(days, system, more or {}, as_json=as_json)
     if chart is not None:
-        from simulator.answers.season import chart as season_chart
-
-        if changes:
-            before = run_season(unchanged, plan, **field, year=year)
-            drawn = season_chart.before_and_after((before, unchanged), (days, record), system)
-        else:
-            drawn = season_chart.chart(days, system, weather=record)
-        draw(drawn, chart)
+        before = run_season(unchanged, plan, **field, year=year) if changes else None
+        draw(_drawn((days, record), None if before is None else (before, unchanged), system), chart)
     print_answer(answer, text, as_json=as_json, out=out)
 
 
-def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer, str]:
+def _drawn(
+    now: tuple[xr.Dataset, xr.Dataset], before: tuple[xr.Dataset, xr.Dataset] | None, system: System
+) -> Chart:
+    """Draw the season; beside it, where the weather was changed, the one as recorded."""
+    from simulator.answers.season import chart as season_chart
+
+    if before is not None:
+        return season_chart.before_and_after(before, now, system)
+    return season_chart.chart(now[0], system, weather=now[1])
+
+
+def _with_measured(
+    record: xr.Dataset,
+    days: xr.Dataset,
+    plan: Plan,
+    field: dict[str, Any],
+    read: tuple[Measured, ...],
+    system: System,
+) -> dict[str, Any]:
+    """Say what the stand had, told what was measured: sentences, notes, and what JSON has."""
+    from simulator.answers.outlook import clipped_data, clipped_words, told_season
+
+    asked = {name: getattr(plan, name) for name in ("sow", "seeding", "nitrogen")}
+    asked["nitrogen_timing"] = plan.nitrogen_timing
+    error = options.model_errors().level
+    told = told_season.told_season(record, days, asked, field, read, error)
+    low, middle, high = (float(one) for one in told.bands[0])
+    return {
+        "sentences": told_season.sentences(told, days, system),
+        "notes": clipped_words.notes(told, system),
+        "measured": {
+            "biomass_low_kg_ha": low,
+            "biomass_median_kg_ha": middle,
+            "biomass_high_kg_ha": high,
+            **clipped_data.more_of_clipped(told),
+        },
+    }
+
+
+def _worded(
+    days: xr.Dataset, system: System, measured: dict[str, Any], *, as_json: bool
+) -> tuple[Answer, str]:
     """Word the answer: as it is written to files, and as people read it."""
     from simulator.answers.season import words as one_season
     from simulator.answers.season.table import balance_tables, digest, heading
@@ -126,10 +169,14 @@ def _worded(days: xr.Dataset, system: System, *, as_json: bool) -> tuple[Answer,
         "season",
         days.drop_dims("layer"),
         left_out=[],
-        notes=list(days.attrs["notes"]),
+        notes=[*days.attrs["notes"], *measured.pop("notes", [])],
         cautions=cautions(days.attrs, nitrogen=days.attrs["nitrogen_kg_ha"] > 0, termination=True),
-        sentences=one_season.sentences(days, system, options.model_errors()),
+        sentences=[
+            *one_season.sentences(days, system, options.model_errors()),
+            *measured.pop("sentences", []),
+        ],
         balances=one_season.balances(days),
+        **measured,
     )
     if as_json:
         return answer, ""

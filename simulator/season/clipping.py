@@ -1,10 +1,12 @@
-"""What a stand that was clipped may still make: draws of the field, weighed by what was measured.
+"""What a stand that was measured may still make: draws of the field, weighed by what was measured.
 
 The model is off for reasons that weather does not hold: what the soil gives, how leaves grow. So
 a number of fields are drawn that may all be this one, and each counts by how near it comes to the
 clippings. From the last clipping on a stand gains at first what stands usually gain, later more and
 more what the drawn field gains: left out of the trials, the model's own gain says little about the
-next weeks, and the usual gain grows wrong over months.
+next weeks, and the usual gain grows wrong over months. Where nothing was clipped, and long after a
+clipping, a drawn field makes what the model says, off by as much as the model has been off: more
+or less by where the field stands among the draws.
 """
 
 from __future__ import annotations
@@ -19,8 +21,10 @@ import numpy as np
 from simulator.parameters.bounded import BoundedSet
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.field_spread import FieldSpread
+from simulator.parameters.model_error import ModelError
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process.sun import daylight_hours
+from simulator.season.measured import ALIVE
 
 Array = np.ndarray[Any, Any]
 Set = TypeVar("Set", bound=BoundedSet)
@@ -28,26 +32,11 @@ Set = TypeVar("Set", bound=BoundedSet)
 DRAWS = 100
 SEED = 20
 DRAWN = ("nitrogen", "light", "leaf", "root", "leaf_life", "stand")
+PACED = (*DRAWN, "pace")  # where a stage was scored; without one, draws keep the model's pace
 OUT_OF_REACH = 3.0  # standard deviations from the nearest draw
 STEEP = 4  # of the change from the usual gain to the draw's own
+FIRST_MISSED = 0.8  # of the logarithm, by which the model misses first samplings of the open trials
 FASTEST = 0.1  # d-1, growth of a thin stand as a share of itself; common practice, no source
-ALIVE = 1.0  # kg/ha: what a dead stand counts as, for its logarithm
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Clipping:
-    """Biomass that was measured in the field.
-
-    Parameters
-    ----------
-    date : str
-        MM-DD.
-    biomass : float
-        Dry matter of shoots [kg/ha].
-    """
-
-    date: str
-    biomass: float
 
 
 def standard_draws(number: int, columns: int, seed: int = SEED) -> Array:
@@ -62,16 +51,17 @@ def standard_draws(number: int, columns: int, seed: int = SEED) -> Array:
     ----------
     McKay, Beckman and Conover (1979), Technometrics 21:239-245.
     """
-    normal = NormalDist()
-    even = np.array([normal.inv_cdf((place + 0.5) / number) for place in range(number)])
+    even = _scores(number)
     rng = np.random.default_rng(seed)
     return np.column_stack([even[rng.permutation(number)] for _ in range(columns)])
 
 
-def factors(spread: FieldSpread, number: int = DRAWS, seed: int = SEED) -> Array:
-    """Draw fields: what each parameter of `DRAWN` is multiplied by, array (draw, parameter)."""
-    sizes = np.array([getattr(spread, name) for name in DRAWN])
-    return np.asarray(np.exp(standard_draws(number, len(DRAWN), seed) * sizes))
+def factors(
+    spread: FieldSpread, number: int = DRAWS, seed: int = SEED, drawn: Sequence[str] = DRAWN
+) -> Array:
+    """Draw fields: what each parameter drawn is multiplied by, array (draw, parameter)."""
+    sizes = np.array([getattr(spread, name) for name in drawn])
+    return np.asarray(np.exp(standard_draws(number, len(drawn), seed) * sizes))
 
 
 def drawn_cereal(factor: Array, cereal: Cereal) -> Cereal:
@@ -84,6 +74,8 @@ def drawn_cereal(factor: Array, cereal: Cereal) -> Cereal:
         root_share_start=by["root"],
         leaf_life=by["leaf_life"],
         seedling_leaf_area=by["stand"],
+        vegetative_rate=by["pace"],
+        elongation_rate=by["pace"],
     )
 
 
@@ -98,7 +90,8 @@ def drawn_crop(factor: Array, crop: PreviousCrop) -> PreviousCrop:
 
 
 def _named(factor: Array) -> dict[str, float]:
-    return dict(zip(DRAWN, (float(one) for one in factor), strict=True))
+    named = dict(zip(PACED, (float(one) for one in factor), strict=False))
+    return {"pace": 1.0, **named}
 
 
 def _times(one: Set, **by: float) -> Set:
@@ -140,7 +133,19 @@ def weigh(simulated: Array, measured: Sequence[float], spread: FieldSpread) -> W
     spread : FieldSpread
     """
     size = np.hypot(spread.clipping, spread.missed)
-    off = np.abs(np.log(np.maximum(simulated, ALIVE)) - np.log(np.asarray(measured, float))) / size
+    logs = np.log(np.maximum(simulated, ALIVE)) - np.log(np.asarray(measured, float))
+    return weigh_by(logs / size)
+
+
+def weigh_by(far: Array) -> Weighed:
+    """Weigh drawn fields by how far they are from each thing measured.
+
+    Parameters
+    ----------
+    far : array (draw, measurement)
+        Standard deviations, from `simulator.season.measured.off_by`.
+    """
+    off = np.abs(far)
     if (off.min(axis=0) > OUT_OF_REACH).any():
         return Weighed(weights=np.full(len(off), 1.0 / len(off)), reached=False)
     log_weights = -0.5 * (off**2).sum(axis=1)
@@ -241,3 +246,71 @@ def carry_on(
         grown = np.maximum(grown + usual * gain + (1.0 - usual) * own_gain, 0.0)
         out[..., day] = np.maximum(begun + (grown - begun) * factor, 0.0)
     return out
+
+
+def about_the_model(
+    grown: Array,
+    simulated: Array,
+    spread: FieldSpread,
+    error: ModelError,
+    noise: Array,
+    *,
+    young: bool = False,
+) -> Array:
+    """Say what drawn fields make where nothing was clipped: the model, and its error by rank.
+
+    The drawn fields that make more than others take the errors above 0, those that make less the
+    errors below, as far as the draws make the model's error (`FieldSpread.drawn`); the rest is
+    noise. Without weights they are spread as the model has been off, whatever their own spread.
+
+    Parameters
+    ----------
+    grown : array (draw, weather, day)
+        Drawn fields [kg/ha].
+    simulated : array (weather, day)
+        The field as described [kg/ha].
+    spread : FieldSpread
+    error : ModelError
+        Of levels.
+    noise : array (draw, weather)
+        Standard normal.
+    young : bool
+        Whether the error, which is that of spring, is kept to `FIRST_MISSED` as a factor.
+
+    Returns
+    -------
+    array (draw, weather, day)
+        Biomass [kg/ha].
+    """
+    number = len(grown)
+    scores, ladder = (_scores(many) for many in (number, 1000))
+    order = np.argsort(np.argsort(grown.mean(axis=1), axis=0, kind="stable"), axis=0, kind="stable")
+    told = spread.drawn * scores[order][:, None, :]
+    places = told + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
+    far = np.interp(places, ladder, error.errors(len(ladder)))
+    if error.offset == 0.0:
+        made = simulated + error.rmse * far
+    else:
+        made = (simulated + error.offset) * np.exp(far) - error.offset
+    if young:
+        ends = simulated * np.exp(np.minimum(FIRST_MISSED * places, 0.0))
+        made = np.clip(made, ends, simulated * np.exp(np.maximum(FIRST_MISSED * places, 0.0)))
+    return np.asarray(np.maximum(made, 0.0))
+
+
+def _scores(number: int) -> Array:
+    """Return the middles of equal shares of a standard normal curve, the lowest first."""
+    normal = NormalDist()
+    return np.array([normal.inv_cdf((place + 0.5) / number) for place in range(number)])
+
+
+def long_after(days: Array, spread: FieldSpread) -> Array:
+    """Return how far the model's own error has taken the place of a clipping's, 0 to 1.
+
+    Parameters
+    ----------
+    days : array
+        Since the clipping. Up to `FieldSpread.tried_days` it is 0.
+    """
+    beyond = np.maximum(days - spread.tried_days, 0.0)
+    return np.asarray(1.0 - np.exp(-((beyond / spread.usual_days) ** 2)))

@@ -10,15 +10,17 @@ import numpy as np
 
 from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.hindcast import judge
-from simulator.answers.outlook.known import Known, known_weather
+from simulator.answers.outlook.known import Known, check_measured, known_weather
 from simulator.answers.outlook.remainders import Values, season_blocks, splice
+from simulator.answers.outlook.sampled_soil import share_above
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters import cereals, fertilizers, soils
-from simulator.problems import Parameter, Text, fault
+from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.problems import fault
 from simulator.season import plan as plans
-from simulator.season.clipping import Clipping
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan, grow_seasons
+from simulator.season.measured import Measured
 from simulator.season.seasons import SOIL_STARTS, latitude_of
 from simulator.weather.fall_year import season_day, usable_years
 from simulator.weather.files.record_check import checked
@@ -63,7 +65,9 @@ class Outlook:
     attrs : dict
         Where it comes from.
     clipped : Clipped, optional
-        What clippings say of it, if any are told.
+        What measurements say of it, if any are told.
+    errors : ModelErrors
+        How far off the model is.
     """
 
     known: Known
@@ -75,9 +79,10 @@ class Outlook:
     left_out: list[str]
     attrs: dict[str, Any]
     clipped: Clipped | None = None
+    errors: ModelErrors = SHIPPED
 
 
-class _Seasons:
+class Seasons:
     """One plan, with the weather of every season that can be used."""
 
     def __init__(
@@ -120,16 +125,21 @@ class _Seasons:
         return max(first, min(plans.day_number(year, SOIL_STARTS), sowing))
 
     def clipped(
-        self, known: Known, clippings: Sequence[Clipping], ends: Sequence[str], past: Sequence[str]
+        self,
+        known: Known,
+        measured: Sequence[Measured],
+        ends: Sequence[str],
+        past: Sequence[str],
+        **more: Any,
     ) -> Clipped:
-        """Work out what the season may still make, told clippings."""
+        """Work out what the season may still make, told measurements."""
         at = self.years.index(known.year)
         others = [place for place in range(len(self.years)) if place != at]
         names = [self.years[place] for place in others]
         now = plans.day_number(known.year, known.today)
         weather = splice(self.blocks[at], self.blocks[others], known.year, names, now)
         first = self.first_day(known.year, weather)
-        return clipped(self.about, known.year, weather, first, clippings, ends, past)
+        return clipped(self.about, known.year, weather, first, measured, ends, past, **more)
 
     def outlooks(self, year: int, known_to: Sequence[str]) -> Values:
         """Biomass (known to, other, date): a year is never its own remainder."""
@@ -163,7 +173,8 @@ def outlook(
     today: str | None = None,
     years: Sequence[int] | None = None,
     with_hindcast: bool = True,
-    measured: Sequence[Clipping] = (),
+    measured: Sequence[Measured] = (),
+    errors: ModelErrors = SHIPPED,
     announce: Announce | None = None,
 ) -> Outlook:
     """Work out what a season under way may still become.
@@ -183,8 +194,10 @@ def outlook(
         Fall years whose remainders are used; all but the season's own without it.
     with_hindcast : bool
         Whether past seasons are tried too.
-    measured : sequence of Clipping
-        What was clipped of the stand, from sowing to today.
+    measured : sequence of Measured
+        What was measured of the stand, from sowing to today.
+    errors : ModelErrors
+        How far off the model is.
     announce : callable, optional
         As in `compare`.
 
@@ -195,7 +208,7 @@ def outlook(
     Raises
     ------
     InputError
-        Fewer than `FEWEST` other years; what `known_weather` and `check_clippings` find.
+        Fewer than `FEWEST` other years; what `known_weather` and `check_measured` find.
     """
     record = fill_short_gaps(checked(record))
     sow = plan["sow"]
@@ -204,15 +217,20 @@ def outlook(
     plans.check_order([sow], [timing], [plans.end(end) for end in ends])
     known = known_weather(record, sow, ends[-1], year, today)
     now = _day(known.today)
-    check_clippings(measured, sow, known)
+    check_measured(measured, sow, known)
     over = [end for end in ends if _day(sow) < _day(end) <= now]
-    left_out = [f"end {end}: not after {known.today}" for end in ends if _day(end) <= now]
+    told = over if measured else ()  # of these what the field had is told
+    left_out = [
+        f"end {end}: not after {known.today}"
+        for end in ends
+        if _day(end) <= now and end not in told
+    ]
     ends = [end for end in ends if _day(end) > now]
     others, reasons = _others(record, known, _date(min(_day(sow), now + 1)), ends[-1], years)
     left_out += reasons
     weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
     dates = sorted({*weekly, *ends}, key=_day)
-    seasons = _Seasons(record, plan, field, dates, [*others, known.year], announce)
+    seasons = Seasons(record, plan, field, dates, [*others, known.year], announce)
     fan, paths = _spread_out(seasons, known, others, ends)
     at = [dates.index(end) for end in ends]
     happened = [seasons.happened(y)[at] for y in others]
@@ -220,7 +238,7 @@ def outlook(
     tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
     hindcast = None
     if with_hindcast and tried and len(others) > FEWEST:
-        past = _Seasons(record, plan, field, ends, others, announce)
+        past = Seasons(record, plan, field, ends, others, announce)
         made = np.stack([past.outlooks(y, tried) for y in others])
         hindcast = judge(others, ends, tried, made, np.stack(happened))
     return Outlook(
@@ -232,8 +250,26 @@ def outlook(
         left_out=left_out,
         usual=np.stack(happened, axis=1),
         attrs=_attrs(record, plan, seasons.about, known.year),
-        clipped=seasons.clipped(known, measured, ends, over) if measured else None,
+        clipped=_told(seasons, record, plan, known, measured, ends, over, errors),
+        errors=errors,
     )
+
+
+def _told(
+    seasons: Seasons,
+    record: xr.Dataset,
+    plan: Mapping[str, str],
+    known: Known,
+    measured: Sequence[Measured],
+    ends: Sequence[str],
+    over: Sequence[str],
+    errors: ModelErrors,
+) -> Clipped | None:
+    """Weigh drawn fields by what was measured, if anything was."""
+    if not measured:
+        return None
+    shares = [share_above(record, plan, seasons.about, known.year, one) for one in measured]
+    return seasons.clipped(known, measured, ends, over, shares=shares, error=errors.level)
 
 
 def _others(
@@ -259,7 +295,7 @@ def _others(
 
 
 def _spread_out(
-    seasons: _Seasons, known: Known, others: Sequence[int], ends: Sequence[str]
+    seasons: Seasons, known: Known, others: Sequence[int], ends: Sequence[str]
 ) -> tuple[xr.Dataset, xr.Dataset]:
     """Grow the season with the remainders of others: at its ends as of each date, and by date."""
     import xarray as xr
@@ -295,28 +331,6 @@ def _attrs(
         "nitrogen_timing": plan["nitrogen_timing"],
         "year": year,
     }
-
-
-def check_clippings(measured: Sequence[Clipping], sow: str, known: Known) -> None:
-    """Refuse clippings before sowing or after the last day known.
-
-    Raises
-    ------
-    InputError
-    """
-    for one in measured:
-        if _day(one.date) <= _day(sow):
-            raise fault(
-                Parameter("measured"),
-                f"Nothing stands on {one.date}, the stand being sown on {sow}.",
-                "Name a day after sowing.",
-            )
-        if _day(one.date) > _day(known.today):
-            raise fault(
-                Parameter("measured"),
-                f"The clipping of {one.date} comes after {known.today}, the last day known.",
-                Text("Name that day or an earlier one, or give ", Parameter("today"), "."),
-            )
 
 
 def _day(date: str) -> int:

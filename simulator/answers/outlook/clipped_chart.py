@@ -8,7 +8,10 @@ from math import exp
 from simulator import units
 from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import Clipped
+from simulator.answers.outlook.clipped_words import spelled
 from simulator.season import plan as plans
+from simulator.season.measured import BIOMASS
+from simulator.show import wording
 from simulator.show.charts import COLOURS, INK, Chart, Row, data, moment
 from simulator.weather.fall_year import season_day
 
@@ -26,11 +29,11 @@ def band_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Ro
 
 def clipping_rows(found: Outlook, clipped: Clipped, system: units.System) -> list[Row]:
     """Return each clipping with the ends of its error."""
-    far = exp(ENDS * clipped.error)
+    far = exp(ENDS * clipped.spread.clipping)
     return [
         _row(
             season_day(found.known.year, one.date),
-            [one.biomass / far, one.biomass, one.biomass * far],
+            [one.value / far, one.value, one.value * far],
             system,
         )
         for one in clipped.clippings
@@ -38,7 +41,7 @@ def clipping_rows(found: Outlook, clipped: Clipped, system: units.System) -> lis
 
 
 def _row(day: object, numbers: Sequence[float], system: units.System) -> Row:
-    shown = [float(units.show(float(one), "mass", system)) for one in numbers]
+    shown = [float(units.show(float(one), "biomass", system)) for one in numbers]
     return {"day": moment(day), **dict(zip(("low", "middle", "high"), shown, strict=True))}
 
 
@@ -67,10 +70,14 @@ def layers(band: Sequence[Row], clippings: Sequence[Row]) -> Chart:
     )
 
 
-def legend(clipped: Clipped) -> list[str]:
-    """Say what the marks are."""
+def legend(clipped: Clipped, system: units.System) -> list[str]:
+    """Say what the marks are, and what else was measured."""
+    others = [one for one in clipped.measured if one.kind != BIOMASS]
     one = "clipping" if len(clipped.clippings) == 1 else "clippings"
-    return [
-        f"Dot: {one}, with the error of 8 of 10. Between dotted lines: weather and field "
-        "together. Shaded: weather alone."
-    ]
+    dot = f"Dot: {one}, with the error of 8 of 10. " * bool(clipped.clippings)
+    beside = (
+        "Measured besides: "
+        + wording.join([f"{spelled(o, system)} on {wording.dates_in(o.date)}" for o in others])
+        + ". "
+    ) * bool(others)
+    return [f"{dot}{beside}Between dotted lines: 8 of 10, told what was measured."]

@@ -1,4 +1,4 @@
-"""What clippings change, in sentences."""
+"""What measurements change, in sentences."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from simulator import units
 from simulator.answers.outlook.clipped import Clipped
 from simulator.answers.outlook.table import from_to
 from simulator.season.clipping import OUT_OF_REACH
+from simulator.season.measured import BIOMASS, COVER, STAGE, Measured
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -17,11 +18,11 @@ FEW_COUNT = 10.0  # effective draws
 
 
 def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: float) -> list[str]:
-    """Say what the stand makes by the last end with and without the clippings.
+    """Say what the stand makes by the last end with and without what was measured.
 
     Parameters
     ----------
-    clipped : Clipped
+    told : Clipped
     last : Dataset
         Today's row of the last end.
     system : {"us", "si"}
@@ -29,59 +30,101 @@ def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: 
         [kg/ha].
     """
     ended = wording.ending(str(last["end"].values))
-    without = [float(last[f"weather_{part}_kg_ha"]) for part in ("low", "median", "high")]
-    told_by = [float(last[f"biomass_{part}_kg_ha"]) for part in ("low", "median", "high")]
-    it = "it" if len(clipped.clippings) == 1 else "them"
-    lines = [
-        f"Told {_clippings(clipped, system)}, the stand makes {_band(told_by, system)} {ended}, "
-        f"weather and field together; without {it}, by weather alone, "
-        f"{_band(without, system)}.",
+    now, without, alone = (
+        [float(last[f"{of}_{part}_kg_ha"]) for part in ("low", "median", "high")]
+        for of in ("biomass", "untold_biomass", "weather")
+    )
+    it = "it" if len(clipped.measured) == 1 else "them"
+    return [
+        f"After {what_was_measured(clipped, system)}, the stand makes {banded(now, system)} "
+        f"{ended}, weather and field together; without {it}, {banded(without, system)}, and by "
+        f"weather alone {banded(alone, system)}.",
         f"{units.spell(target, 'mass', system)} is reached with a chance of "
-        f"{float(last['chance_percent']):.0f} percent, by weather alone "
+        f"{float(last['chance_percent']):.0f} percent; without {it} of "
+        f"{float(last['untold_chance_percent']):.0f}, by weather alone of "
         f"{float(last['weather_chance_percent']):.0f}.",
+        *of_draws(clipped, system),
     ]
+
+
+def of_draws(clipped: Clipped, system: units.System) -> list[str]:
+    """Say how many drawn fields still count, what they had before, and what the field was."""
+    lines = []
     if clipped.reached:
+        it = "it" if len(clipped.measured) == 1 else "them"
         lines.append(
             f"Of {clipped.draws} fields drawn, {clipped.counting:.0f} still count (effective "
             f"number). Without {it} they had "
-            + " and ".join(
-                f"{from_to(float(row[0]), float(row[2]), system)} on {wording.dates_in(one.date)}"
-                for one, row in zip(clipped.clippings, clipped.without, strict=True)
+            + wording.join(
+                [
+                    f"{_span(one, float(row[0]), float(row[2]), system)} on "
+                    f"{wording.dates_in(one.date)}"
+                    for one, row in zip(clipped.measured, clipped.without, strict=True)
+                ]
             )
             + " in 8 of 10."
         )
     for date, row in clipped.past:
         lines.append(
             f"On {wording.dates_in(date)} the field had "
-            f"{_band([float(one) for one in row], system)}."
+            f"{banded([float(one) for one in row], system)}."
         )
     return lines
 
 
-def notes(clipped: Clipped) -> list[str]:
+def notes(clipped: Clipped, system: units.System) -> list[str]:
     """Say where the model cannot have made what was measured, and where few draws count."""
+    lines = [
+        f"Nothing in the model could have made {spelled(one, system)} on "
+        f"{wording.dates_in(one.date)}: no field of {clipped.draws} drawn comes within "
+        f"{OUT_OF_REACH:g} standard deviations of it, and it is left aside. Look at what was "
+        "measured and its day, and at sowing date, soil and nitrogen."
+        for one in clipped.aside
+    ]
     if not clipped.reached:
-        return [
-            f"Nothing in the model could have made what was measured: no field of {clipped.draws} "
-            f"drawn comes within {OUT_OF_REACH:g} standard deviations of it. The outlook is the "
-            "last clipping and what stands usually gain, with twice their usual error. Look at "
-            "the clipping, its unit and day, and at sowing date, soil and nitrogen."
-        ]
-    if clipped.counting < FEW_COUNT:
-        return [
+        lines.append(
+            "Nothing in the model could have made the biomass that was measured: no field of "
+            f"{clipped.draws} drawn comes within {OUT_OF_REACH:g} standard deviations of it. The "
+            "outlook is the last clipping and what stands usually gain, with twice their usual "
+            "error. Look at the clipping, its unit and day, and at sowing date, soil and nitrogen."
+        )
+    elif clipped.counting < FEW_COUNT:
+        lines.append(
             f"Only {clipped.counting:.0f} of {clipped.draws} drawn fields come near what was "
-            "measured: "
-            "trust the band less."
-        ]
-    return []
+            "measured: trust the band less."
+        )
+    return lines
 
 
-def _clippings(clipped: Clipped, system: units.System) -> str:
-    return " and ".join(
-        f"{units.spell(one.biomass, 'mass', system)} on {wording.dates_in(one.date)}"
-        for one in clipped.clippings
+def what_was_measured(clipped: Clipped, system: units.System) -> str:
+    """List what was measured, each with its day."""
+    return wording.join(
+        [f"{spelled(one, system)} on {wording.dates_in(one.date)}" for one in clipped.measured]
     )
 
 
-def _band(row: list[float], system: units.System) -> str:
-    return f"{units.spell(row[1], 'mass', system)} ({from_to(row[0], row[2], system)})"
+def spelled(one: Measured, system: units.System) -> str:
+    """Spell one thing that was measured: ``"850 lb/ac"``, ``"Zadoks 30"``."""
+    if one.kind == STAGE:
+        return f"Zadoks {one.value:.0f}"
+    if one.kind == COVER:
+        return f"{100 * one.value:.0f} percent green cover"
+    if one.kind == BIOMASS:
+        return units.spell(one.value, "mass", system)
+    return f"{units.spell(one.value, 'nitrogen', system)} of nitrate nitrogen in the soil"
+
+
+def _span(one: Measured, low: float, high: float, system: units.System) -> str:
+    if one.kind == STAGE:
+        return f"Zadoks {low:.0f} to {high:.0f}"
+    if one.kind == COVER:
+        return f"{100 * low:.0f} to {100 * high:.0f} percent green cover"
+    if one.kind == BIOMASS:
+        return from_to(low, high, system)
+    span = f"{units.show(low, 'nitrogen', system):.0f} to {units.spell(high, 'nitrogen', system)}"
+    return f"{span} of nitrate nitrogen"
+
+
+def banded(row: list[float], system: units.System) -> str:
+    """Spell a middle case and its band: ``"6,910 lb/ac (3,010 to 12,610 lb/ac)"``."""
+    return f"{units.spell(row[1], 'biomass', system)} ({from_to(row[0], row[2], system)})"

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import more_of_clipped, with_clipped
+from simulator.answers.outlook.clipped import LEVELS
+from simulator.answers.outlook.clipped_data import Columns, more_of_clipped, with_clipped
 from simulator.answers.shared.few_falls import band, wilson
 from simulator.show.output import grid_rows
 
@@ -32,34 +33,33 @@ def dataset(found: Outlook, target: float) -> xr.Dataset:
 
     biomass = found.fan["biomass_kg_ha"]
     values = biomass.transpose("as_of", "end", "other").values
-    low, median, high = band(values)
-    chance = (values >= target).mean(axis=-1)
-    count = values.shape[-1]
-    interval = np.array([[wilson(share, count) for share in row] for row in chance])
-    usual_low, usual, usual_high = band(found.usual)
+    count, error = values.shape[-1], found.errors.level
+    reached = (values >= target).mean(axis=-1)
+    interval = np.array([[wilson(share, count) for share in row] for row in reached])
+    spread = np.quantile(error.in_fields(values).reshape(*values.shape[:2], -1), LEVELS, axis=-1)
+    chance = error.chance_of(target, values).mean(axis=-1)
+    share_meaning = "share of the other falls whose remainder reaches the target"
     columns = {
-        "others": (np.full(low.shape, count), "1", "other falls whose remainders are used"),
-        "biomass_low_kg_ha": (low, "kg/ha", "lower end of the band that holds 8 of 10 seasons"),
-        "biomass_median_kg_ha": (median, "kg/ha", "biomass in the middle case"),
-        "biomass_high_kg_ha": (high, "kg/ha", "upper end of the band"),
-        "usual_low_kg_ha": (
-            np.broadcast_to(usual_low, low.shape),
-            "kg/ha",
-            "lower end of the band of the other falls as they were",
+        "others": (np.full(reached.shape, count), "1", "other falls whose remainders are used"),
+        **_band("biomass", spread, "weather and field together"),
+        **_band("weather", band(values), "the weather alone"),
+        **_band(
+            "usual",
+            [np.broadcast_to(one, reached.shape) for one in band(found.usual)],
+            "the other falls as they were, the weather alone",
         ),
-        "usual_median_kg_ha": (np.broadcast_to(usual, low.shape), "kg/ha", "their middle case"),
-        "usual_high_kg_ha": (
-            np.broadcast_to(usual_high, low.shape),
-            "kg/ha",
-            "upper end of their band",
+        "chance_percent": (
+            100 * chance,
+            "percent",
+            "chance of the target, of weather and field together",
         ),
-        "chance_percent": (100 * chance, "percent", "share that reaches the target"),
-        "chance_low_percent": (
+        "weather_chance_percent": (100 * reached, "percent", share_meaning),
+        "weather_chance_low_percent": (
             100 * interval[..., 0],
             "percent",
-            "lower end of its 95 % Wilson interval",
+            "lower end of that share's 95 % Wilson interval",
         ),
-        "chance_high_percent": (100 * interval[..., 1], "percent", "upper end of it"),
+        "weather_chance_high_percent": (100 * interval[..., 1], "percent", "upper end of it"),
     }
     if found.clipped is not None:
         columns = with_clipped(columns, found.clipped, target)
@@ -73,12 +73,22 @@ def dataset(found: Outlook, target: float) -> xr.Dataset:
     )
 
 
+def _band(name: str, ends: Any, of: str) -> Columns:
+    """Name the ends and the middle of a band of 8 of 10."""
+    meanings = ("lower end of the band of 8 of 10", "middle case", "upper end of the band")
+    parts = zip(("low", "median", "high"), ends, meanings, strict=True)
+    return {
+        f"{name}_{part}_kg_ha": (np.asarray(values), "kg/ha", f"{meaning}, {of}")
+        for part, values, meaning in parts
+    }
+
+
 def more(found: Outlook) -> dict[str, Any]:
     """Return what the JSON object carries beside the bands: other falls one by one, hindcast."""
     now = found.fan.isel(as_of=-1, drop=True)
-    values: dict[str, Any] = {"others": grid_rows(now)}
+    told: dict[str, Any] = {"others": grid_rows(now)}
     if found.hindcast is not None:
-        values["hindcast"] = grid_rows(found.hindcast)
+        told["hindcast"] = grid_rows(found.hindcast)
     if found.clipped is not None:
-        values["measured"] = more_of_clipped(found.clipped)
-    return values
+        told["measured"] = more_of_clipped(found.clipped)
+    return told

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.problems import Parameter, Text, fault
+from simulator.problems import InputError, Parameter, Problem, Text, fault
+from simulator.season.measured import Measured
+from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.fall_year import season_day, why_not
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES
@@ -105,3 +108,37 @@ def known_weather(
             "The weather must be whole from sowing to today.",
         )
     return Known(year=year, today=today, as_if=bool(until > now))
+
+
+def check_measured(measured: Sequence[Measured], sow: str, known: Known) -> None:
+    """Refuse what was measured before sowing or after the last day known; all faults are told.
+
+    Raises
+    ------
+    InputError
+    """
+    problems = []
+    for one in measured:
+        if _day(one.date) <= _day(sow):
+            problems.append(
+                Problem(
+                    Parameter("measured"),
+                    f"Nothing stands on {one.date}, the stand being sown on {sow}.",
+                    "Name a day after sowing.",
+                )
+            )
+        if _day(one.date) > _day(known.today):
+            problems.append(
+                Problem(
+                    Parameter("measured"),
+                    f"What was measured on {one.date} comes after {known.today}, the last day "
+                    "known.",
+                    Text("Name that day or an earlier one, or give ", Parameter("today"), "."),
+                )
+            )
+    if problems:
+        raise InputError(problems)
+
+
+def _day(date: str) -> int:
+    return day_number(ANY_YEAR, date)

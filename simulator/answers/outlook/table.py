@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import weather_alone
+from simulator.answers.outlook.clipped_data import untold
+from simulator.answers.shared.fields import Ranges, range_cells, range_columns
 from simulator.show import wording
-from simulator.show.tables import Column, number, paragraph, plain_number, table
+from simulator.show.tables import Column, number, paragraph, plain_number, span, table
 from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
@@ -28,9 +29,9 @@ def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float
         + _fan(data.isel(as_of=-1), system, target)
     ]
     if found.clipped is not None:
-        data = weather_alone(data)
-        laid[0] = laid[0].replace(", as seen", ", weather and field together, as seen", 1)
-        laid.append("By weather alone:\n\n" + _fan(data.isel(as_of=-1), system, target))
+        laid[0] = laid[0].replace(", as seen", ", with what was measured, as seen", 1)
+        data = untold(data)
+        laid.append("Without what was measured:\n\n" + _fan(data.isel(as_of=-1), system, target))
     last = str(data["end"].values[-1])
     if data.sizes["as_of"] > 1:
         laid.append(
@@ -38,34 +39,42 @@ def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float
             + _history(data.sel(end=last), system, target)
         )
     if found.hindcast is not None:
-        laid.append(
-            f"The same outlook tried on {len(found.others)} past seasons, for biomass "
-            f"{wording.ending(last)}:\n\n" + _hindcast(found.hindcast.sel(end=last), system)
+        title = paragraph(
+            f"The weather's part tried on {len(found.others)} past seasons, for biomass "
+            f"{wording.ending(last)} (the field's error is not tried here):"
         )
+        laid.append(f"{title}\n\n{_hindcast(found.hindcast.sel(end=last), system)}")
     laid.append(paragraph(_meaning(found)))
     return laid
 
 
 def _span(low: float, high: float, system: units.System) -> str:
-    return f"{number(low, 'mass', system)}-{number(high, 'mass', system)}"
+    return span((low, high), "biomass", system)
 
 
 def _columns(first: str, system: units.System, target: float) -> list[Column]:
     mass = units.label("mass", system)
+    spelled = units.spell(target, "mass", system)
     return [
         Column(first, left=True),
         Column("middle\ncase", mass),
-        Column("8 of 10\nseasons", mass),
-        Column(f"chance of\n{units.spell(target, 'mass', system)}", "%"),
+        *range_columns(mass),
+        Column(f"chance of\n{spelled}", "%"),
+        Column("share of\nthe falls", "%"),
     ]
 
 
 def _cells(row: xr.Dataset, system: units.System) -> list[str]:
-    chance = [float(row[f"chance{end}_percent"]) for end in ("", "_low", "_high")]
+    share = [float(row[f"weather_chance{end}_percent"]) for end in ("", "_low", "_high")]
+    ends = {
+        of: [float(row[f"{of}_{end}_kg_ha"]) for end in ("low", "high")]
+        for of in ("biomass", "weather")
+    }
     return [
-        number(float(row["biomass_median_kg_ha"]), "mass", system),
-        _span(float(row["biomass_low_kg_ha"]), float(row["biomass_high_kg_ha"]), system),
-        f"{chance[0]:.0f} ({chance[1]:.0f}-{chance[2]:.0f})",
+        number(float(row["biomass_median_kg_ha"]), "biomass", system),
+        *range_cells(Ranges(*ends["biomass"], *ends["weather"]), "biomass", system),
+        f"{float(row['chance_percent']):.0f}",
+        f"{share[0]:.0f} ({share[1]:.0f}-{share[2]:.0f})",
     ]
 
 
@@ -83,7 +92,7 @@ def _fan(now: xr.Dataset, system: units.System, target: float) -> str:
             [
                 wording.dates_in(str(end)),
                 *_cells(row, system),
-                number(float(row["usual_median_kg_ha"]), "mass", system),
+                number(float(row["usual_median_kg_ha"]), "biomass", system),
                 _span(float(row["usual_low_kg_ha"]), float(row["usual_high_kg_ha"]), system),
             ]
         )
@@ -114,7 +123,7 @@ def _hindcast(tried: xr.Dataset, system: units.System) -> str:
         rows.append(
             [
                 wording.dates_in(str(day)),
-                number(row["width_kg_ha"], "mass", system),
+                number(row["width_kg_ha"], "biomass", system),
                 plain_number(
                     100 * row["width_kg_ha"] / row["usual_width_kg_ha"]
                     if row["usual_width_kg_ha"] > 0
@@ -122,7 +131,7 @@ def _hindcast(tried: xr.Dataset, system: units.System) -> str:
                 ),
                 f"{row['inside_percent']:.0f} ({row['inside_low_percent']:.0f}"
                 f"-{row['inside_high_percent']:.0f})",
-                number(row["crps_kg_ha"], "mass", system),
+                number(row["crps_kg_ha"], "biomass", system),
                 plain_number(row["skill_percent"]),
             ]
         )
@@ -130,26 +139,29 @@ def _hindcast(tried: xr.Dataset, system: units.System) -> str:
 
 
 def _meaning(found: Outlook) -> str:
-    text = (
-        "Each of the other falls lends its weather from the day after the last one known, so "
-        "that the band holds what this place's weather can still do; it does not hold what the "
-        "model or the field may do otherwise. Chances have a 95 % Wilson interval in brackets. "
-        "The usual is what the other falls made with their own weather throughout."
+    texts = (
+        "Each of the other falls lends its weather from the day after the last one known: the "
+        "range over the falls holds what this place's weather can still do. The range in a field "
+        "like these, the middle case and the chance also hold how far off the model has been in "
+        "fields that it had not seen. The share of the falls has a 95 % Wilson interval in "
+        "brackets. The usual is what the other falls made with their own weather throughout, as "
+        "simulated."
     )
     if found.clipped is not None:
-        text += (
-            " Where a clipping is told, the first table also holds the clipping's error, fields "
-            "drawn and weighed by it, and how far stands' gains were off in trials; the rest is "
-            "of weather alone, the trial on past seasons too."
+        texts += (
+            " With what was measured, the first table also holds its error and fields drawn and "
+            "weighed by it, and after a clipping how far stands' gains were off in trials."
         )
     if found.hindcast is not None:
-        text += (
+        texts += (
             " In the trial no season lends weather to itself; bands are honest when 80 percent "
             "of seasons lie inside; the error is the continuous ranked probability score."
         )
-    return text
+    return texts
 
 
 def from_to(low: float, high: float, system: units.System) -> str:
-    """Spell a span of biomass: ``"4,530 to 5,624 lb/ac"``."""
-    return f"{units.show(low, 'mass', system):,.0f} to {units.spell(high, 'mass', system)}"
+    """Spell a span of biomass: ``"4,530 to 5,620 lb/ac"``."""
+    return f"{units.spell(low, 'biomass', system).split(' ')[0]} to " + units.spell(
+        high, "biomass", system
+    )

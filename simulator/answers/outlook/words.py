@@ -9,9 +9,10 @@ import numpy as np
 from simulator import units
 from simulator.answers.outlook import clipped_words
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import weather_alone
+from simulator.answers.outlook.clipped_data import untold
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
+from simulator.answers.shared.fields import difference_ranges, gain_ranges, how_far_off
 from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.grids import place
@@ -43,70 +44,87 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
     last = data.isel(end=-1)
     now = last.isel(as_of=-1)
     if found.clipped is not None:
-        first, *others = clipped_words.sentences(found.clipped, now, system, target)
-        texts = [first, _of_usual(now, system), *others]
+        texts = clipped_words.sentences(found.clipped, now, system, target)
     else:
         texts = [
             _of_today(now, found, system),
-            _of_usual(now, system),
+            _of_usual(now, found, system),
             _of_chance(now, system, target),
         ]
-    texts.append(_of_narrowing(weather_alone(last), system))
+    texts.append(how_far_off(system, found.errors.level))
+    texts.append(_of_narrowing(untold(last), system))
     if found.hindcast is not None:
         texts.append(_of_hindcast(found.hindcast.isel(end=-1), found))
-        if found.clipped is not None:
-            texts.append("That trial, too, is of the weather alone.")
     return [text for text in texts if text]
 
 
 def _of_today(row: xr.Dataset, found: Outlook, system: units.System) -> str:
-    low, median, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "median", "high"))
+    low, median, high, alone_low, alone_high = (
+        float(row[f"{name}_kg_ha"])
+        for name in ("biomass_low", "biomass_median", "biomass_high", "weather_low", "weather_high")
+    )
     return (
-        f"Known to {when(found)}, the stand makes {units.spell(median, 'mass', system)} "
+        f"Known to {when(found)}, the stand makes {units.spell(median, 'biomass', system)} "
         f"{wording.ending(str(row['end'].values))} in the middle case, and "
-        f"{from_to(low, high, system)} in 8 of 10 seasons."
+        f"{from_to(low, high, system)} in 8 of 10, weather and field together; by weather "
+        f"alone {from_to(alone_low, alone_high, system)}."
     )
 
 
-def _of_usual(row: xr.Dataset, system: units.System) -> str:
-    now, usual = float(row["biomass_median_kg_ha"]), float(row["usual_median_kg_ha"])
-    gap = now - usual
-    spelled = units.spell(usual, "mass", system)
+def _of_usual(row: xr.Dataset, found: Outlook, system: units.System) -> str:
+    """Set it beside the other falls as they were: two weathers of one field, fall by fall."""
+    usual = float(row["usual_median_kg_ha"])
+    now = found.fan["biomass_kg_ha"].isel(as_of=-1, end=-1).values
+    gap = float(row["weather_median_kg_ha"]) - usual
+    spelled = units.spell(usual, "biomass", system)
     if abs(gap) <= LITTLE_SHIFT * usual:
         return f"That is about this place's usual, {spelled}."
     side = "more" if gap > 0 else "less"
     far = (
         " and outside its usual range"
-        if not (float(row["usual_low_kg_ha"]) <= now <= float(row["usual_high_kg_ha"]))
+        if not (float(row["usual_low_kg_ha"]) <= usual + gap <= float(row["usual_high_kg_ha"]))
         else ""
     )
+    texts = (
+        f"As simulated it is {units.spell(abs(gap), 'biomass', system)} {side} than this place's "
+        f"usual, {spelled}{far}"
+    )
+    if difference_ranges(now - found.usual[-1], found.errors.response).told:
+        return f"{texts}."
     return (
-        f"That is {units.spell(abs(gap), 'mass', system)} {side} than this place's usual, "
-        f"{spelled}{far}."
+        f"{texts}; whether a field like these will make {side} than its usual cannot be told: the "
+        "error of such differences, and what the weather may still do, are wider."
     )
 
 
 def _of_chance(row: xr.Dataset, system: units.System, target: float) -> str:
     count = int(row["others"])
-    made = round(float(row["chance_percent"]) / 100 * count)
+    made = round(float(row["weather_chance_percent"]) / 100 * count)
     few = f"; {count} falls say little" if count < FEW else ""
     return (
-        f"{units.spell(target, 'mass', system)} is reached with the remainder of {made} of the "
-        f"{count} other falls (interval {float(row['chance_low_percent']):.0f} to "
-        f"{float(row['chance_high_percent']):.0f} percent){few}."
+        f"The chance of {units.spell(target, 'mass', system)} is "
+        f"{float(row['chance_percent']):.0f} percent in a field like these; by weather alone it is "
+        f"reached with the remainder of {made} of the "
+        f"{count} other falls (interval {float(row['weather_chance_low_percent']):.0f} to "
+        f"{float(row['weather_chance_high_percent']):.0f} percent){few}."
     )
 
 
 def _of_narrowing(last: xr.Dataset, system: units.System) -> str:
     if last.sizes["as_of"] < 2:
         return ""
-    widths = (last["biomass_high_kg_ha"] - last["biomass_low_kg_ha"]).values
+    alone, together = (
+        (last[f"{of}_high_kg_ha"] - last[f"{of}_low_kg_ha"]).values for of in ("weather", "biomass")
+    )
     days = [wording.dates_in(str(day)[5:]) for day in last["as_of"].values]
-    change = "narrowed" if widths[-1] < widths[0] else "widened"
+    change = "narrowed" if alone[-1] < alone[0] else "widened"
+    spelled = [
+        units.spell(width, "biomass", system)
+        for width in (alone[0], alone[-1], together[0], together[-1])
+    ]
     return (
-        f"From {days[0]} to {days[-1]} the band has {change} from "
-        f"{units.spell(widths[0], 'mass', system)} to "
-        f"{units.spell(widths[-1], 'mass', system)}."
+        f"From {days[0]} to {days[-1]} the band by weather alone has {change} from {spelled[0]} "
+        f"to {spelled[1]}; that of weather and field went from {spelled[2]} to {spelled[3]}."
     )
 
 
@@ -125,9 +143,9 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     else:
         verdict = "honest as far as so few seasons can tell"
     spoken = (
-        f"Tried on {row['seasons']:.0f} past seasons known to {wording.dates_in(day)}, "
-        f"{inside:.0f} percent came out inside their bands (interval {low:.0f} to "
-        f"{high:.0f}, 80 promised), which are {verdict}"
+        f"Of the weather only: tried on {row['seasons']:.0f} past seasons known to "
+        f"{wording.dates_in(day)}, {inside:.0f} percent came out inside their bands by weather "
+        f"alone (interval {low:.0f} to {high:.0f}, 80 promised), which are {verdict}"
     )
     if not np.isfinite(row["skill_percent"]):
         return f"{spoken}."
@@ -136,9 +154,41 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     return f"{spoken}; their error is {abs(skill):.0f} percent {side} than that of the usual."
 
 
-def notes(found: Outlook) -> list[str]:
+def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:
+    """Say how old the weather is, and what the days since then could have brought.
+
+    Parameters
+    ----------
+    found : Outlook
+    today : datetime64[D]
+        The day on which it is asked.
+    system : {"us", "si"}
+    """
+    known = season_day(found.known.year, found.known.today)
+    age = int((today - known).astype(int))
+    if found.known.as_if or age < 1:
+        return ""
+    days = found.paths["time"].values.astype("datetime64[D]")
+    texts = f"The weather ends on {when(found)}, {age:,} day{'s' if age > 1 else ''} ago"
+    if today >= days[-1]:
+        return f"{texts}: the last end is past, and a longer file would say what came of it."
+    grown = found.paths["biomass_kg_ha"].transpose("time", "other").values
+    since = (days - known).astype(float)
+    at = np.array([np.interp(float(age), since, of_other) for of_other in grown.T])
+    # on the day itself all others are one; the first day of the paths may come later
+    sown = np.array([np.interp(0.0, since, of_other) for of_other in grown.T])
+    gained = gain_ranges(at - sown, age, found.errors.gain)
+    alone = from_to(max(gained.weather_low, 0.0), max(gained.weather_high, 0.0), system)
+    return (
+        f"{texts}; since then the stand may have gained {alone} by the weather of the other falls, "
+        f"in a field like these up to {units.spell(max(gained.high, 0.0), 'biomass', system)}, "
+        "which a longer file would tell more narrowly."
+    )
+
+
+def notes(found: Outlook, system: units.System) -> list[str]:
     """Say when the season is over in truth, and when there are few falls."""
-    texts: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped)
+    texts: list[str] = [] if found.clipped is None else clipped_words.notes(found.clipped, system)
     if found.known.as_if:
         texts.append(
             Text(

@@ -93,9 +93,10 @@ def headline(rows: Sequence[Row], system: units.System) -> str:
     makes = f"{rows[0]['cereal'].capitalize()} makes {target} of biomass"
     chances = [row["chance_percent"] for row in rows if row["chance_percent"] is not None]
     if not chances:
-        return f"How often {makes[0].lower()}{makes[1:]}: too few falls to say"
+        return f"How surely {makes[0].lower()}{makes[1:]}: too few falls to say"
     low, high = (f"{chance:.0f}" for chance in (min(chances), max(chances)))
-    return f"{makes} in {low if low == high else f'{low} to {high}'} percent of falls, by place"
+    span = low if low == high else f"{low} to {high}"
+    return f"{makes} with a chance of {span} percent, by place, weather and field together"
 
 
 def _span(values: Sequence[float]) -> list[float]:

@@ -10,7 +10,9 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.places.map_file import Row
-from simulator.answers.risk import ALL, FORECAST, NITRATE_LIMIT, OUTER, Risk, in_falls, ordinary
+from simulator.answers.risk import ALL, FORECAST, NITRATE_LIMIT, OUTER, Risk, ordinary, surely
+from simulator.answers.shared.fields import how_far_off
+from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.output import Answer, plain
@@ -23,13 +25,21 @@ _LONGEST = 24  # characters of a name in the table
 
 _FIGURES = (
     "chance_percent",
-    "chance_low_percent",
-    "chance_high_percent",
-    "biomass_p50_kg_ha",
+    "weather_chance_percent",
+    "weather_chance_low_percent",
+    "weather_chance_high_percent",
+    "biomass_low_kg_ha",
+    "biomass_median_kg_ha",
+    "biomass_high_kg_ha",
+    "weather_low_kg_ha",
+    "weather_high_kg_ha",
     "nitrate_leached_kg_ha",
     "nitrate_concentration_mg_l",
     "above_limit_percent",
     "latest_sowing",
+    "best_sowing",
+    "best_chance_percent",
+    "weather_latest_sowing",
 )
 
 
@@ -91,7 +101,7 @@ def ranked(rows: Sequence[Row]) -> list[Row]:
         key=lambda row: (
             row["chance_percent"] is None,
             row["chance_percent"] or 0.0,
-            row["biomass_p50_kg_ha"] or 0.0,
+            row["biomass_median_kg_ha"] or 0.0,
             row["site"],
         ),
     )
@@ -119,9 +129,11 @@ def text(rows: Sequence[Row], found: Sequence[Risk], system: units.System) -> tu
     return heading(rows, previous_crop, system), [
         f"{above}\n\n{places_table(rows, system)}",
         paragraph(
-            "The chance is the share of falls that reach the target; in brackets, its 95 % Wilson "
-            "interval. N leached is nitrate nitrogen washed below the soil column since September, "
-            "as a mean; N in drainage its flow-weighted mean concentration."
+            "The chance and the biomass that 5 of 10 make are of weather and field together, as "
+            "in a field like these; the share of falls that reach the target is the weather's "
+            "alone; in brackets, its 95 % Wilson interval. N leached is nitrate nitrogen washed "
+            "below the soil column since September, as a mean; N in drainage its flow-weighted "
+            "mean concentration."
         ),
     ]
 
@@ -147,11 +159,12 @@ def places_table(rows: Sequence[Row], system: units.System) -> str:
     columns += [
         Column("falls"),
         Column("chance of\nthe target", "%"),
+        Column("share of\nthe falls", "%"),
         Column("in 5 of 10\nat least", mass),
         Column("N\nleached", nitrogen),
         Column("N in\ndrainage", "mg/L"),
     ]
-    columns += [Column("latest\nsowing")] * ("latest_sowing" in rows[0])
+    columns += [Column("latest sowing\nor best chance")] * ("latest_sowing" in rows[0])
     order = ranked(rows)
     between = len(order) - LOWEST_SHOWN - HIGHEST_SHOWN
     laid = [_cells(row, several, system) for row in order]
@@ -163,29 +176,38 @@ def places_table(rows: Sequence[Row], system: units.System) -> str:
 
 def _cells(row: Row, several: dict[str, bool], system: units.System) -> list[str]:
     name = row["site"]
-    chance = row["chance_percent"]
-    interval = f"{row['chance_low_percent'] or 0:.0f}-{row['chance_high_percent'] or 0:.0f}"
+    share, low, high = (row[f"weather_chance{end}_percent"] for end in ("", "_low", "_high"))
     cells = [name if len(name) <= _LONGEST else f"{name[: _LONGEST - 3]}..."]
     cells += [plain_number(_known(row[axis]), 2) for axis in ("latitude", "longitude")]
     cells += [row["soil"]] * several["soil"]
     cells += [wording.dates_in(row["sow"])] * several["sow"]
     cells += [
         str(row["falls"]),
-        NOTHING if chance is None else f"{chance:.0f} ({interval})",
-        number(_known(row["biomass_p50_kg_ha"]), "mass", system),
+        plain_number(_known(row["chance_percent"])),
+        NOTHING if share is None else f"{share:.0f} ({low:.0f}-{high:.0f})",
+        number(_known(row["biomass_median_kg_ha"]), "biomass", system),
         number(_known(row["nitrate_leached_kg_ha"]), "nitrogen", system),
         plain_number(_known(row["nitrate_concentration_mg_l"]), 1),
     ]
     if "latest_sowing" in row:
-        cells.append(wording.dates_in(row["latest_sowing"]) or "none")
+        cells.append(wording.dates_in(row["latest_sowing"]) or _best(row))
     return cells
+
+
+def _best(row: Row) -> str:
+    """Print the best chance and its sowing, where no sowing has a chance that is high enough."""
+    if row["best_chance_percent"] is None:
+        return NOTHING
+    return f"{row['best_chance_percent']:.0f}%, {wording.dates_in(row['best_sowing'])}"
 
 
 def _known(value: float | None) -> float:
     return float("nan") if value is None else value
 
 
-def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[str]:
+def sentences(
+    rows: Sequence[Row], often: float, system: units.System, error: ModelError = LEVEL
+) -> list[str]:
     """Say how the chance differs over places, where it is worst, and where nitrate is high."""
     order = [row for row in ranked(rows) if row["chance_percent"] is not None]
     if not order:
@@ -194,26 +216,30 @@ def sentences(rows: Sequence[Row], often: float, system: units.System) -> list[s
     rate = units.spell(worst["nitrogen_kg_ha"], "nitrogen", system)
     with_n = f"Sown on {wording.dates_in(worst['sow'])} with {rate} of nitrogen"
     middle = float(np.median([row["chance_percent"] for row in order]))
+    off = how_far_off(system, error)
     if round(worst["chance_percent"]) == round(best["chance_percent"]):
         return [
-            f"{with_n}, the chance of the target is {middle:.0f} percent at every one of "
-            f"{len(order):,} places.",
+            f"{with_n}, the chance of the target in a field like these is {middle:.0f} percent at "
+            f"every one of {len(order):,} places.",
+            off,
             *_of_nitrate(rows),
         ]
     texts = [
-        f"{with_n}, the chance of the target runs from {worst['chance_percent']:.0f} percent "
-        f"at {worst['site']} to {best['chance_percent']:.0f} at {best['site']}; the "
-        f"median over {len(order):,} places is {middle:.0f}."
+        f"{with_n}, the chance of the target in a field like these runs from "
+        f"{worst['chance_percent']:.0f} percent at {worst['site']} to "
+        f"{best['chance_percent']:.0f} at {best['site']}; the median over {len(order):,} places "
+        f"is {middle:.0f}."
     ]
-    enough = [row for row in order if row["chance_percent"] >= 100 * often - 1e-9]
-    sure = sum(row["chance_low_percent"] >= 100 * often - 1e-9 for row in enough)
-    surely = f"{sure:,}" if sure else "none"
-    reached = f"{len(enough):,} places" if len(enough) != 1 else "1 place"
-    texts.append(
-        f"At {reached} of {len(order):,} it is reached {in_falls(often)} or oftener; at "
-        f"{surely} of these even the low end of the interval says so."
+    enough, alone = (
+        sum(row[f"{of}chance_percent"] >= 100 * often - 1e-9 for row in order)
+        for of in ("", "weather_")
     )
-    return [*texts, _of_the_lowest(order, middle), *_of_nitrate(rows)]
+    reached = "1 place" if enough == 1 else f"{enough:,} places" if enough else "no place"
+    texts.append(
+        f"At {reached} of {len(order):,} it is reached {surely(often)} or more; by weather alone "
+        f"it would be at {alone or 'none'}."
+    )
+    return [*texts, off, _of_the_lowest(order), *_of_nitrate(rows)]
 
 
 def of_kinds(found: Sequence[Risk]) -> list[str]:
@@ -244,10 +270,9 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
     return [Text(medians, *where)]
 
 
-def _of_the_lowest(order: Sequence[Row], middle: float) -> str:
+def _of_the_lowest(order: Sequence[Row]) -> str:
     worst = order[0]
     alike = [row for row in order if round(row["chance_percent"]) == round(worst["chance_percent"])]
-    interval = f"{worst['chance_low_percent']:.0f} to {worst['chance_high_percent']:.0f} percent"
     if len(alike) > MOST_NAMED:
         return (
             f"The lowest chance, {worst['chance_percent']:.0f} percent, is shared by "
@@ -255,17 +280,20 @@ def _of_the_lowest(order: Sequence[Row], middle: float) -> str:
             f"{wording.join([row['site'] for row in alike[:MOST_NAMED]])}."
         )
     lowest = wording.join(
-        [
-            f"{row['site']} ({row['chance_percent']:.0f} percent of {row['falls']} falls)"
-            for row in order[:MOST_NAMED]
-        ]
+        [f"{row['site']} ({row['chance_percent']:.0f} percent)" for row in order[:MOST_NAMED]]
     )
+    shares = {end: worst[f"weather_chance{end}_percent"] for end in ("", "_low", "_high")}
+    middle = float(np.median([row["weather_chance_percent"] for row in order]))
     luck = (
-        "; it reaches the median of all places, so that this may be luck"
-        if worst["chance_high_percent"] >= middle
+        f"; it reaches the median of all places, {middle:.0f}, so that this may be luck"
+        if shares["_high"] >= middle
         else ""
     )
-    return f"The lowest chances are at {lowest}; at the first the interval is {interval}{luck}."
+    return (
+        f"The lowest chances are at {lowest}; at the first {shares['']:.0f} percent of "
+        f"{worst['falls']} falls reach it, interval {shares['_low']:.0f} to "
+        f"{shares['_high']:.0f} percent{luck}."
+    )
 
 
 def _of_nitrate(rows: Sequence[Row]) -> list[str]:

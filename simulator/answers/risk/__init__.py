@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT, chances
     from simulator.answers.risk.chart import how_often
     from simulator.answers.risk.data import OUTER
-    from simulator.answers.risk.words import in_falls, ordinary
+    from simulator.answers.risk.words import ordinary, surely
 
 __all__ = [
     "ALL",
@@ -22,10 +22,10 @@ __all__ = [
     "Risk",
     "chances",
     "how_often",
-    "in_falls",
     "ordinary",
     "risk_at",
     "risk_in",
+    "surely",
 ]
 
 __getattr__ = face(
@@ -39,9 +39,9 @@ __getattr__ = face(
         "Risk": "calculate",
         "chances": "chance",
         "how_often": "chart",
-        "in_falls": "words",
         "ordinary": "words",
         "risk_at": "calculate",
         "risk_in": "calculate",
+        "surely": "words",
     },
 )

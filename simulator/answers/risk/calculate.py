@@ -1,6 +1,7 @@
 """How surely plans reach a target, by kind of year, how late they may be sown, and nitrate lost.
 
-Falls are a sample, and a small one: every chance has an interval that says how small.
+A chance is of weather and field together. The share of falls, which is the weather's alone, stands
+beside it, with an interval that says how small a sample the falls are.
 """
 
 from __future__ import annotations
@@ -10,9 +11,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers.risk.chance import Values, chances, groups_of, meaning_of
-from simulator.answers.risk.latest import day_of, latest_sowing, span_sought
+from simulator.answers.risk.latest import Sought, day_of, latest_sowing, span_sought
 from simulator.answers.risk.leaching_index import LeachingIndex, leaching_index_of
 from simulator.answers.shared.few_falls import FEWEST
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import previous_crop as find_crop
 from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
@@ -44,7 +46,7 @@ class Risk:
     target : float
         [kg/ha].
     often : float
-        Share of falls in which the latest sowing still reaches it.
+        Chance that the latest sowing still has.
     grid : Dataset
         From `compare`: a fall at a time.
     table : Dataset(kind, sow, seeding, nitrogen, nitrogen_timing, end)
@@ -56,6 +58,8 @@ class Risk:
     index : LeachingIndex or None
     recorded : int or None
         Falls of the record from which generated ones were made; None for recorded falls.
+    errors : ModelErrors
+        How far off the model is.
     """
 
     site: str
@@ -67,6 +71,7 @@ class Risk:
     sought: tuple[str, str] | None
     index: LeachingIndex | None
     recorded: int | None = None
+    errors: ModelErrors = SHIPPED
 
     @property
     def worth(self) -> float:
@@ -95,6 +100,7 @@ def risk_at(
     weights: Mapping[str, float] | None = None,
     latest: bool = True,
     recorded: int | None = None,
+    errors: ModelErrors = SHIPPED,
     announce: Announce | None = None,
 ) -> Risk:
     """Work out the risk of plans at a place.
@@ -107,7 +113,7 @@ def risk_at(
     target : float
         Biomass to reach [kg/ha].
     often : float
-        Share of falls for the latest sowing.
+        Chance that the latest sowing is to have.
     years : sequence of int, optional
         Fall years; all that can be used without it.
     kinds : mapping of int to str, optional
@@ -118,6 +124,8 @@ def risk_at(
         Whether to seek the latest sowing, which takes ten times as long as all else.
     recorded : int, optional
         Falls from which the record was generated: no interval is narrower than so many allow.
+    errors : ModelErrors
+        How far off the model is.
     announce : callable, optional
         As in `compare`.
 
@@ -131,13 +139,31 @@ def risk_at(
         Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
     """
     grid = compare(record, **plans, **field, years=years, announce=announce)
-    one = risk_in(grid, target=target, often=often, kinds=kinds, weights=weights, recorded=recorded)
+    one = risk_in(
+        grid,
+        target=target,
+        often=often,
+        kinds=kinds,
+        weights=weights,
+        recorded=recorded,
+        errors=errors,
+    )
     if not latest:
         return one
     falls = grid["year"].values.tolist()
     crop = find_crop(field.get("previous_crop", "cotton"))
     sought = span_sought(record, plans, falls, int(crop.soil_test_day))
-    found = latest_sowing(record, plans, field, target, often, falls, one.groups, sought)
+    sowings = Sought(
+        plans=plans,
+        field=field,
+        target=target,
+        often=often,
+        falls=falls,
+        groups=one.groups,
+        between=sought,
+        error=errors.level,
+    )
+    found = latest_sowing(record, sowings)
     beside = {
         name: values.broadcast_like(one.table["falls"]).assign_attrs(meaning_of(name))
         for name, values in found.items()
@@ -159,6 +185,7 @@ def risk_in(
     kinds: Mapping[int, str] | None = None,
     weights: Mapping[str, float] | None = None,
     recorded: int | None = None,
+    errors: ModelErrors = SHIPPED,
 ) -> Risk:
     """Work out the risk of plans at a place from their seasons, without the latest sowing.
 
@@ -166,7 +193,7 @@ def risk_in(
     ----------
     grid : Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end)
         From `compare`, or of a place of a grid.
-    target, often, kinds, weights, recorded
+    target, often, kinds, weights, recorded, errors
         As in `risk_at`.
 
     Returns
@@ -185,11 +212,11 @@ def risk_in(
         raise fault(
             f"weather of {grid.attrs['site']}",
             f"A chance needs at least {FEWEST} falls; the weather has {known} that can be "
-            f"used ({which}).",
-            "Give a longer record; 'fallsown compare' shows single falls.",
+            f"used ({which}).{_not_used(grid.attrs.get('left_out', []))}",
+            "Give a longer or fuller record; 'fallsown compare' shows single falls.",
         )
     groups = groups_of(falls, kinds, weights)
-    table = chances(grid, target, groups, worth=worth_of(len(falls), recorded))
+    table = chances(grid, target, groups, worth=worth_of(len(falls), recorded), error=errors.level)
     return Risk(
         site=str(grid.attrs["site"]),
         target=target,
@@ -200,7 +227,16 @@ def risk_in(
         sought=None,
         index=None,
         recorded=recorded,
+        errors=errors,
     )
+
+
+def _not_used(left_out: Sequence[str]) -> str:
+    """Name the first of the falls that have a gap, and how many more there are."""
+    if not left_out:
+        return ""
+    more = f", and {len(left_out) - 1} more have gaps" if left_out[1:] else ""
+    return f" Left out is {left_out[0].rstrip('.')}{more}."
 
 
 def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str]) -> int:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.answers.shared.few_falls import FEWEST, effective_number, weighted_quantiles, wilson
-from simulator.process.nitrogen import concentration
+from simulator.answers.shared.few_falls import FEWEST, weighted_quantiles, wilson
+from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.weather.year_weights import check_kinds, year_weights
 
 if TYPE_CHECKING:
@@ -18,31 +18,43 @@ if TYPE_CHECKING:
 Values = NDArray[np.float64]
 ALL, FORECAST = "all falls", "forecast"  # groups of falls beside the kinds of year
 NITRATE_LIMIT = 10.0  # mg/L of nitrate nitrogen in drinking water, US EPA and several states
-LEVELS = {
-    "biomass_p10_kg_ha": 0.1,
-    "biomass_p20_kg_ha": 0.2,
-    "biomass_p50_kg_ha": 0.5,
-    "biomass_p80_kg_ha": 0.8,
-    "biomass_p90_kg_ha": 0.9,
-}
+# a column of biomass -> the share of falls, or of falls and fields, that make less
+LEVELS = {"low": 0.1, "p20": 0.2, "median": 0.5, "p80": 0.8, "high": 0.9}
 _MEANINGS = {
     "falls": ("1", "falls behind the row"),
     "falls_effective": ("1", "falls of equal weight that would say as much"),
-    "chance_percent": ("percent", "share of falls that reach the target"),
-    "chance_low_percent": ("percent", "lower end of its 95 % Wilson interval"),
-    "chance_high_percent": ("percent", "upper end of its 95 % Wilson interval"),
+    "chance_percent": ("percent", "chance of the target, of weather and field together"),
+    "weather_chance_percent": ("percent", "share of falls that reach the target"),
+    "weather_chance_low_percent": ("percent", "lower end of that share's 95 % Wilson interval"),
+    "weather_chance_high_percent": ("percent", "upper end of that share's 95 % Wilson interval"),
     "biomass_mean_kg_ha": ("kg/ha", "mean dry matter of living shoots"),
     "nitrate_leached_kg_ha": ("kg/ha", "mean nitrate nitrogen leached below the soil column"),
     "drainage_mm": ("mm", "mean drainage below the soil column"),
     "nitrate_concentration_mg_l": ("mg/L", "nitrate nitrogen in drainage, flow-weighted mean"),
     "above_limit_percent": ("percent", "share of falls whose drainage is above the limit"),
-    "latest_sowing": ("", "latest sowing that reaches the target often enough, month-day"),
-    "latest_chance_percent": ("percent", "share of falls that reach the target sown then"),
+    "latest_sowing": ("", "latest sowing whose chance is high enough, month-day"),
+    "latest_chance_percent": ("percent", "chance of the target sown then"),
+    "latest_loss_percent": ("percent", "by how much the chance falls with a week's delay, then"),
+    "best_sowing": ("", "sowing with the best chance, month-day"),
+    "best_chance_percent": ("percent", "chance of the target sown then, weather and field"),
+    "weather_latest_sowing": ("", "latest sowing by weather alone, month-day"),
+    "weather_latest_chance_percent": ("percent", "share of falls that reach the target sown then"),
     **{
-        name: ("kg/ha", f"biomass that {100 * level:.0f} percent of falls stay below")
+        f"biomass_{name}_kg_ha": (
+            "kg/ha",
+            f"biomass that {100 * level:.0f} percent make less than, weather and field together",
+        )
+        for name, level in LEVELS.items()
+    },
+    **{
+        f"weather_{name}_kg_ha": (
+            "kg/ha",
+            f"biomass that {100 * level:.0f} percent of falls make less than",
+        )
         for name, level in LEVELS.items()
     },
 }
+_SOUGHT = ("latest", "best", "weather_latest")  # columns of `latest.latest_sowing` begin so
 
 
 def meaning_of(name: str) -> dict[str, str]:
@@ -68,7 +80,12 @@ def groups_of(
 
 
 def chances(
-    grid: xr.Dataset, target: float, groups: Mapping[str, Values], *, worth: float = 1.0
+    grid: xr.Dataset,
+    target: float,
+    groups: Mapping[str, Values],
+    *,
+    worth: float = 1.0,
+    error: ModelError = LEVEL,
 ) -> xr.Dataset:
     """Chance, quantiles and nitrate of each plan, in each group of falls.
 
@@ -82,6 +99,8 @@ def chances(
         Weights of the falls.
     worth : float
         Recorded falls that one of these stands for.
+    error : ModelError
+        How far off the model is.
 
     Returns
     -------
@@ -91,55 +110,95 @@ def chances(
     import xarray as xr
 
     dims = [str(d) for d in grid["biomass_kg_ha"].dims if d != "year"]
-    year = grid["biomass_kg_ha"].get_axis_num("year")
+    shape = tuple(grid.sizes[d] for d in dims)
     columns = {
-        name: np.moveaxis(grid[name].values, year, -1)
+        name: _of_plans(grid[name])
         for name in ("biomass_kg_ha", "nitrate_leached_kg_ha", "drainage_mm")
     }
-    shape = tuple(grid.sizes[d] for d in dims)
-    names = [name for name in _MEANINGS if not name.startswith("latest")]
+    reached = np.where(
+        np.isfinite(columns["biomass_kg_ha"]), columns["biomass_kg_ha"] >= target, np.nan
+    )
+    columns["weather_chance"] = reached
+    columns["chance"] = error.chance_of(target, columns["biomass_kg_ha"])
+    names = [name for name in _MEANINGS if not name.startswith(_SOUGHT)]
     made = {name: np.full((len(groups), *shape), np.nan) for name in names}
     for g, weights in enumerate(groups.values()):
-        for place in np.ndindex(shape):
-            of_plan = {name: column[place] for name, column in columns.items()}
-            for name, value in _of_plan(of_plan, weights, target, worth).items():
-                made[name][(g, *place)] = value
+        for name, values in _of_group(columns, weights, worth, error).items():
+            made[name][g] = values.reshape(shape)
     return xr.Dataset(
         {name: (("kind", *dims), values, meaning_of(name)) for name, values in made.items()},
         coords={"kind": list(groups), **{d: grid[d] for d in dims}},
     )
 
 
-def _of_plan(
-    columns: Mapping[str, Values], weights: Values, target: float, worth: float
-) -> dict[str, float]:
-    kept = np.isfinite(columns["biomass_kg_ha"]) & (weights > 0)
-    weights = weights[kept]
-    biomass, leached, drained = (values[kept] for values in columns.values())
-    effective = worth * effective_number(weights)
-    found: dict[str, float] = {"falls": float(kept.sum()), "falls_effective": effective}
-    if not kept.any():
-        return found
-    share = weights / weights.sum()
-    found["biomass_mean_kg_ha"] = float(share @ biomass)
-    found["nitrate_leached_kg_ha"] = float(share @ leached)
-    found["drainage_mm"] = float(share @ drained)
-    if share @ drained > 0:
-        found["nitrate_concentration_mg_l"] = concentration(
-            found["nitrate_leached_kg_ha"], found["drainage_mm"]
-        )
-    if effective < FEWEST - 1e-9:
-        return found
-    above = np.array(
-        [concentration(*pair) > NITRATE_LIMIT for pair in zip(leached, drained, strict=True)]
-    )
-    chance = float(share @ (biomass >= target))
-    low, high = wilson(chance, effective)
-    found |= {
-        "chance_percent": 100 * chance,
-        "chance_low_percent": 100 * low,
-        "chance_high_percent": 100 * high,
-        "above_limit_percent": 100 * float(share @ above),
+def _of_plans(values: xr.DataArray) -> Values:
+    """Lay values out as array (plan, year)."""
+    last = np.moveaxis(values.values, values.get_axis_num("year"), -1)
+    return np.ascontiguousarray(last.reshape(-1, last.shape[-1]), float)
+
+
+def _of_group(
+    columns: Mapping[str, Values], weights: Values, worth: float, error: ModelError
+) -> dict[str, Values]:
+    """Work out a group of falls for all plans at once: name to array (plan,)."""
+    inside = weights > 0
+    biomass, leached, drained, reached, chance = (values[:, inside] for values in columns.values())
+    kept = np.isfinite(biomass)
+    share = np.where(kept, weights[inside], 0.0)
+    whole, squares = share.sum(axis=-1), (share**2).sum(axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        effective = np.where(squares > 0, worth * whole**2 / squares, 0.0)
+
+        def mean(values: Values) -> Values:
+            summed = (np.where(kept, values, 0.0) * share).sum(axis=-1)
+            return np.where(whole > 0, summed / whole, np.nan)
+
+        water, lost = mean(drained), mean(leached)
+        strength = np.where(water > 0, 100.0 * lost / water, np.nan)  # as `nitrogen.concentration`
+        strong = np.where(drained > 0, 100.0 * leached / drained, 0.0) > NITRATE_LIMIT
+    found = {
+        "falls": kept.sum(axis=-1).astype(float),
+        "falls_effective": effective,
+        "biomass_mean_kg_ha": mean(biomass),
+        "nitrate_leached_kg_ha": lost,
+        "drainage_mm": water,
+        "nitrate_concentration_mg_l": strength,
     }
-    levels = weighted_quantiles(biomass, weights, list(LEVELS.values()))
-    return found | dict(zip(LEVELS, map(float, levels), strict=True))
+    known = effective >= FEWEST - 1e-9
+
+    def of_enough(values: Values) -> Values:
+        return np.where(known, values, np.nan)
+
+    part = of_enough(mean(reached))
+    ends = np.array([wilson(*pair) for pair in zip(part, effective, strict=True)])
+    found |= {
+        "chance_percent": 100 * of_enough(mean(chance)),
+        "weather_chance_percent": 100 * part,
+        "weather_chance_low_percent": 100 * ends[:, 0],
+        "weather_chance_high_percent": 100 * ends[:, 1],
+        "above_limit_percent": 100 * of_enough(mean(strong.astype(float))),
+    }
+    for before, quantiles in (
+        ("biomass", _quantiles(biomass, weights[inside], error)),
+        ("weather", _quantiles(biomass, weights[inside])),
+    ):
+        for place, name in enumerate(LEVELS):
+            found[f"{before}_{name}_kg_ha"] = of_enough(quantiles[:, place])
+    return found
+
+
+def _quantiles(biomass: Values, weights: Values, error: ModelError | None = None) -> Values:
+    """Return quantiles of plans at `LEVELS`, (plan, level): of falls, or of falls and fields."""
+    levels = list(LEVELS.values())
+    made = biomass[..., None] if error is None else error.in_fields(biomass)
+    if np.isfinite(biomass).all() and (weights == weights[:1]).all() and weights.size:
+        flat = made.reshape(len(made), -1)
+        return np.ascontiguousarray(
+            np.quantile(flat, levels, axis=-1, overwrite_input=error is not None).T
+        )
+    of_each = np.repeat(weights, made.shape[-1])
+    found = np.full((len(made), len(levels)), np.nan)
+    for place, one in enumerate(made.reshape(len(made), -1)):
+        there = np.isfinite(one)
+        found[place] = weighted_quantiles(one[there], of_each[there], levels)
+    return found

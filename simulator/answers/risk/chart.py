@@ -10,7 +10,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL
-from simulator.answers.risk.data import OUTER, curve_rows
+from simulator.answers.risk.data import FALLS, FIELD, OUTER, curve_rows
 from simulator.answers.risk.words import ordinary
 from simulator.show import wording
 from simulator.show.charts import (
@@ -58,7 +58,11 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     ]
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
     drawn = exceedance(
-        None, system, axes=axes, encodings=distinguish("sown", sowings, title="sown", dashes=True)
+        None,
+        system,
+        axes=axes,
+        encodings=distinguish("sown", sowings, title="sown", dashes=True),
+        fields=True,
     )
     rates = list(dict.fromkeys(row["panel"] for row in rows))
     panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
@@ -67,29 +71,34 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
 
 
 def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], list[str]]:
-    """Say how often the first and the last sowing reach the target at the first place."""
+    """Say how surely the first and the last sowing reach the target at the first place."""
     one = found[0]
     target, rate = units.spell(one.target, "mass", system), ordinary(one)
     part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
     texts = []
     for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
         row = part.isel(sow=at)
-        share, falls = float(row["chance_percent"]) / 100, float(row["falls"])
-        if np.isfinite(share):
+        chance, alone = (float(row[f"{of}chance_percent"]) for of in ("", "weather_"))
+        if np.isfinite(chance):
             texts.append(
-                f"{share * falls:.0f} of {falls:.0f} falls sown "
-                f"{wording.dates_in(str(row['sow'].values))}"
+                f"of {chance:.0f} percent sown {wording.dates_in(str(row['sow'].values))} "
+                f"(by weather alone {alone:.0f})"
             )
     cereal = str(one.grid.attrs["cereal"]).capitalize()
     where = f" at {one.site}" if len(found) > 1 else ""
     fed = units.spell(rate, "nitrogen", system)
     line = (
-        f"{cereal}{where} with {fed} of nitrogen reaches {target} in {wording.join(texts)}"
+        f"{cereal}{where} with {fed} of nitrogen reaches {target} with a chance "
+        f"{wording.join(texts)}"
         if texts
         else f"How often {cereal.lower()} makes {target} of biomass"
     )
     below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]
-    return [line], [*below, f"Dashed: {target}."]
+    return [line], [
+        *below,
+        f"Heavy lines: in a field like these, weather and field together. Thin steps: over the "
+        f"falls, the weather alone. Dashed: {target}.",
+    ]
 
 
 def exceedance(
@@ -99,6 +108,7 @@ def exceedance(
     encodings: Mapping[str, Any],
     goal: Source | None = None,
     fall: Source = (),
+    fields: bool = False,
     size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
 ) -> Chart:
@@ -116,6 +126,8 @@ def exceedance(
         ``target``.
     fall : rows or name
         One fall's place on its curve: ``biomass, percent, text``.
+    fields : bool
+        Whether rows of the curve say ``of`` which kind they are, as `curve_rows` has them.
     size : (int, int)
         Width and height [px].
     axes : mapping, optional
@@ -131,7 +143,7 @@ def exceedance(
     x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
     y = alt.Y(
         "percent:Q",
-        title="falls with so much (%)",
+        title="chance of so much (%)" if fields else "falls with so much (%)",
         scale=alt.Scale(domain=[0, 100]),
         axis=alt.Axis(tickCount=5),
     )
@@ -139,10 +151,24 @@ def exceedance(
         drawn_of(goal)
         .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
         .encode(x=alt.X("mean(target):Q", title=title, scale=still)),
-        drawn_of(curve)
-        .mark_line(interpolate="step-before", strokeWidth=2.4)
-        .encode(x=x, y=y, order="corner:Q", **encodings),
     ]
+    if fields:
+        of = {
+            kind: drawn_of(curve).transform_filter(f"datum.of == '{kind}'")
+            for kind in (FALLS, FIELD)
+        }
+        layers += [
+            of[FALLS]
+            .mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6)
+            .encode(x=x, y=y, order="corner:Q", **encodings),
+            of[FIELD].mark_line(strokeWidth=2.6).encode(x=x, y=y, order="corner:Q", **encodings),
+        ]
+    else:
+        layers.append(
+            drawn_of(curve)
+            .mark_line(interpolate="step-before", strokeWidth=2.4)
+            .encode(x=x, y=y, order="corner:Q", **encodings)
+        )
     if fall:
         at = drawn_of(fall).encode(x=x, y=y)
         layers += [
@@ -155,12 +181,13 @@ def exceedance(
 
 
 def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int = 38) -> Chart:
-    """Draw a bar for each chance, with the interval in which it may truly lie.
+    """Draw a bar for each chance, and the share of falls with its interval.
 
     Parameters
     ----------
     rows : sequence of dict
-        ``label, y, low, high``, in percent.
+        ``label, y, alone, low, high``, in percent: the chance of weather and field, and of the
+        weather alone.
     line : float
         The share to mark across [percent].
     width, step : int
@@ -179,11 +206,17 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
     )
     fixed = alt.Scale(domain=[0, 100])
     across: Any = alt.X(
-        "y:Q", title="falls that reach it, in 100", scale=fixed, axis=alt.Axis(gridColor=FAINT)
+        "y:Q",
+        title="chance that it is reached, in 100",
+        scale=fixed,
+        axis=alt.Axis(gridColor=FAINT),
     )
     bars = base.mark_bar(size=step // 2, color=COLOURS[2]).encode(x=across)
     reach = base.mark_rule(color=INK, strokeWidth=1.6).encode(
         x=alt.X("low:Q", scale=fixed), x2="high:Q"
     )
+    alone = base.mark_point(color=INK, filled=True, size=42, opacity=1.0).encode(
+        x=alt.X("alone:Q", scale=fixed)
+    )
     often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4]).encode(x=across)
-    return alt.layer(bars, often, reach)
+    return alt.layer(bars, often, reach, alone)

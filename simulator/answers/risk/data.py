@@ -10,6 +10,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.risk.calculate import Risk
+from simulator.answers.risk.chance import ALL
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 MOST_IN_FULL = 10  # places of which each is told by itself
 OUTER = ("seeding", "nitrogen_timing", "end")
+DATES = ("latest_sowing", "best_sowing", "weather_latest_sowing")  # columns of dates
+FALLS, FIELD = "over the falls", "in a field like these"  # kinds of curves
+CORNERS = 61  # points of a smooth curve
 
 
 def dataset(found: Sequence[Risk]) -> xr.Dataset:
@@ -26,7 +30,8 @@ def dataset(found: Sequence[Risk]) -> xr.Dataset:
     if len(found) == 1:
         return found[0].table
     kinds = list(dict.fromkeys(str(kind) for one in found for kind in one.groups))
-    empty = {"latest_sowing": ""} if "latest_sowing" in found[0].table else np.nan
+    named = [name for name in DATES if name in found[0].table]
+    empty = dict.fromkeys(named, "") if named else np.nan
     tables = [
         one.table if list(one.groups) == kinds else one.table.reindex(kind=kinds, fill_value=empty)
         for one in found
@@ -87,26 +92,39 @@ def plans_in(table_: xr.Dataset, dimensions: Sequence[str]) -> list[dict[str, An
 
 
 def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[str, Any]]:
-    """Return the corners of the exceedance curves, in the reader's units; first other choices."""
+    """Return curves of how often so much is made, in the reader's units; first other choices.
+
+    A plan has two, told apart by ``of``: the share of falls, which has a step for each fall, and
+    the chance of weather and field, which is smooth.
+    """
     grid = one.grid.isel(dict.fromkeys(OUTER, 0))["biomass_kg_ha"]
-    rows = []
+    top = float(one.table["biomass_high_kg_ha"].isel(dict.fromkeys(OUTER, 0)).sel(kind=ALL).max())
+    level = np.linspace(0.0, max(top, float(grid.max())), CORNERS)
+    rows: list[dict[str, Any]] = []
     for plan in plans_in(one.table, ("nitrogen", "sow")):
         values = grid.sel(plan).values
         values = np.sort(values[np.isfinite(values)])
         if not values.size:
             continue
-        panel = f"{before}{units.spell(plan['nitrogen'], 'nitrogen', system)} of nitrogen"
         steps = 100.0 * np.arange(values.size, 0, -1) / values.size
-        corners = zip([0.0, *values, values[-1]], [100.0, *steps, 0.0], strict=True)
-        for corner, (biomass, percent) in enumerate(corners):
-            rows.append(
+        chance = 100.0 * one.errors.level.chance_of(level[:, None], values).mean(axis=-1)
+        about = {
+            "panel": f"{before}{units.spell(plan['nitrogen'], 'nitrogen', system)} of nitrogen",
+            "sown": wording.dates_in(str(plan["sow"])),
+            "target": float(units.show(one.target, "mass", system)),
+        }
+        for of, corners in (
+            (FALLS, zip([0.0, *values, values[-1]], [100.0, *steps, 0.0], strict=True)),
+            (FIELD, zip(level, chance, strict=True)),
+        ):
+            rows += [
                 {
-                    "panel": panel,
-                    "sown": wording.dates_in(str(plan["sow"])),
+                    **about,
+                    "of": of,
                     "corner": corner,
-                    "biomass": float(units.show(biomass, "mass", system)),
+                    "biomass": float(units.show(biomass, "biomass", system)),
                     "percent": float(percent),
-                    "target": float(units.show(one.target, "mass", system)),
                 }
-            )
+                for corner, (biomass, percent) in enumerate(corners)
+            ]
     return rows

@@ -10,8 +10,9 @@ import numpy as np
 from simulator import units
 from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
-from simulator.answers.risk.data import OUTER, plans_in
-from simulator.answers.risk.words import heading, in_falls
+from simulator.answers.risk.data import DATES, OUTER, plans_in
+from simulator.answers.risk.words import heading, surely
+from simulator.answers.shared.fields import MEANING, Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
 
@@ -38,10 +39,11 @@ def tables(one: Risk, system: units.System) -> list[str]:
             f"ended {wording.ending(outer['end'])}:"
         )
         laid.append(f"{title}\n\n{_by_plan(part.sel(kind=ALL), system)}")
+        laid.append(f"Nitrate over the falls:\n\n{_nitrate(part.sel(kind=ALL), system)}")
         if one.table.sizes["kind"] > 1:
             laid.append(
-                "Chance by kind of year (percent), with the number of falls:\n\n"
-                + _by_kind(part, system)
+                "Chance by kind of year, of weather and field (percent), with the number of "
+                "falls:\n\n" + _by_kind(part, system)
             )
         if one.sought is not None:
             laid.append(f"{_latest_title(one)}\n\n{_latest(part, one, system)}")
@@ -50,22 +52,53 @@ def tables(one: Risk, system: units.System) -> list[str]:
 
 
 def chance(row: xr.Dataset) -> str:
-    """Print a chance and its interval: ``"80 (63-90)"``."""
-    values = [float(row[f"chance{end}_percent"]) for end in ("", "_low", "_high")]
+    """Print the share of falls and its interval: ``"80 (63-90)"``."""
+    values = [float(row[f"weather_chance{end}_percent"]) for end in ("", "_low", "_high")]
     if not np.isfinite(values[0]):
         return NOTHING
     return f"{values[0]:.0f} ({values[1]:.0f}-{values[2]:.0f})"
 
 
 def _by_plan(part: xr.Dataset, system: units.System) -> str:
-    mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
+    mass = units.label("mass", system)
+    columns = [
+        Column("sown", left=True),
+        Column("N", units.label("nitrogen", system)),
+        Column("chance of\nthe target", "%"),
+        Column("share of\nthe falls", "%"),
+        Column("in 8 of 10\nat least", mass),
+        Column("in 5 of 10\nat least", mass),
+        *range_columns(mass),
+    ]
+    rows = []
+    for plan in plans_in(part, ("sow", "nitrogen")):
+        row = {
+            name: float(value)
+            for name, value in part.sel(plan).data_vars.items()
+            if name not in DATES
+        }
+        ranges = Ranges(
+            *(row[f"{of}_{end}_kg_ha"] for of in ("biomass", "weather") for end in ("low", "high"))
+        )
+        rows.append(
+            [
+                wording.dates_in(plan["sow"]),
+                number(plan["nitrogen"], "nitrogen", system),
+                plain_number(row["chance_percent"]),
+                chance(part.sel(plan)),
+                number(row["biomass_p20_kg_ha"], "biomass", system),
+                number(row["biomass_median_kg_ha"], "biomass", system),
+                *range_cells(ranges, "biomass", system),
+            ]
+        )
+    return table(columns, rows)
+
+
+def _nitrate(part: xr.Dataset, system: units.System) -> str:
+    nitrogen = units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),
         Column("N", nitrogen),
-        Column("chance of\nthe target", "%"),
-        Column("in 8 of 10\nat least", mass),
-        Column("in 5 of 10\nat least", mass),
-        Column("in 2 of 10\nat least", mass),
         Column("N\nleached", nitrogen),
         Column("N in\ndrainage", "mg/L"),
         Column("falls over\nthe limit", "%"),
@@ -77,8 +110,6 @@ def _by_plan(part: xr.Dataset, system: units.System) -> str:
             [
                 wording.dates_in(plan["sow"]),
                 number(plan["nitrogen"], "nitrogen", system),
-                chance(row),
-                *(number(float(row[f"biomass_p{p}_kg_ha"]), "mass", system) for p in (20, 50, 80)),
                 number(float(row["nitrate_leached_kg_ha"]), "nitrogen", system),
                 plain_number(float(row["nitrate_concentration_mg_l"]), 1),
                 plain_number(float(row["above_limit_percent"])),
@@ -96,7 +127,10 @@ def _by_kind(part: xr.Dataset, system: units.System) -> str:
         [
             wording.dates_in(plan["sow"]),
             number(plan["nitrogen"], "nitrogen", system),
-            *(chance(part.sel({**plan, "kind": kind})) for kind in kinds),
+            *(
+                plain_number(float(part["chance_percent"].sel({**plan, "kind": kind})))
+                for kind in kinds
+            ),
         ]
         for plan in plans_in(part, ("sow", "nitrogen"))
     ]
@@ -108,7 +142,7 @@ def _broken(title: str) -> str:
 
 
 def _latest_title(one: Risk) -> str:
-    reaches = f"Latest sowing that reaches the target {in_falls(one.often)}"
+    reaches = f"Latest sowing that reaches the target {surely(one.often)}"
     return f"{reaches}, sought from {_sought(one)}:"
 
 
@@ -118,32 +152,50 @@ def _sought(one: Risk) -> str:
 
 def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
     kinds = [str(kind) for kind in part["kind"].values]
+    several = len(kinds) > 1
     columns = [
+        *[Column("falls", left=True)] * several,
         Column("N", units.label("nitrogen", system)),
-        *(Column(_broken(kind)) for kind in kinds),
+        Column("latest\nsowing"),
+        Column("chance lost\nby a week", "%"),
+        Column("best\nchance", "%"),
+        Column("sown\nabout"),
+        Column("latest by\nweather alone"),
     ]
     rows = []
-    for rate in part["nitrogen"].values:
-        found = part.sel(nitrogen=rate).isel(sow=0)["latest_sowing"]
-        known = part["chance_percent"].sel(nitrogen=rate).isel(sow=0).notnull()
-        texts = [
-            wording.dates_in(str(found.sel(kind=kind).values))
-            or ("none" if bool(known.sel(kind=kind)) else NOTHING)
-            for kind in kinds
-        ]
-        rows.append([number(rate, "nitrogen", system), *texts])
+    for kind in kinds:
+        for rate in part["nitrogen"].values:
+            row = part.sel(nitrogen=rate, kind=kind).isel(sow=0)
+            known = bool(row["chance_percent"].notnull())
+            rows.append(
+                [
+                    *[kind] * several,
+                    number(rate, "nitrogen", system),
+                    _date(row, "latest_sowing", known=known),
+                    plain_number(float(row["latest_loss_percent"]) + 0.0),
+                    plain_number(float(row["best_chance_percent"])),
+                    _date(row, "best_sowing", known=known),
+                    _date(row, "weather_latest_sowing", known=known),
+                ]
+            )
     return table(columns, rows)
+
+
+def _date(row: xr.Dataset, name: str, *, known: bool) -> str:
+    return wording.dates_in(str(row[name].values)) or ("none" if known else NOTHING)
 
 
 def _meaning(one: Risk, system: units.System) -> str:
     texts = [
-        "The chance is the share of falls that reach the target; in brackets, its 95 % Wilson "
-        "interval, which says what so few falls allow."
+        f"{MEANING} The chance of the target is of weather and field together. The share of the "
+        "falls is the weather's alone; in brackets, its 95 % Wilson interval, which says what so "
+        "few falls allow. In 8, and in 5, of 10 at least so much is made, weather and field "
+        "together."
     ]
     texts.append(
-        "N leached is nitrate nitrogen washed below the soil column since September, as a "
-        "mean; N in drainage is its flow-weighted mean concentration, and the limit that "
-        f"for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."
+        "N leached, of the weather alone, is nitrate nitrogen washed below the soil column since "
+        "September, as a mean; N in drainage is its flow-weighted mean concentration, and the "
+        f"limit that for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."
     )
     if FORECAST in one.groups:
         texts.append(
@@ -176,12 +228,20 @@ def places_table(found: Sequence[Risk], system: units.System) -> str:
     rows = []
     for one in found:
         part = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
-        texts = [
-            wording.dates_in(str(part["latest_sowing"].sel(nitrogen=rate).values)) or "none"
-            for rate in rates
-        ]
+        texts = [_latest_or_best(part.sel(nitrogen=rate)) for rate in rates]
         rows.append([one.site, str(one.grid.sizes["year"]), _sought(one), *texts])
     return (
         "The places beside each other. Latest sowing that reaches the target "
-        f"{in_falls(found[0].often)}:\n\n{table(columns, rows)}"
+        f"{surely(found[0].often)}; where there is none, the best chance:\n\n"
+        f"{table(columns, rows)}"
     )
+
+
+def _latest_or_best(row: xr.Dataset) -> str:
+    """Print the latest sowing or, where there is none, the best chance and its sowing."""
+    if latest := str(row["latest_sowing"].values):
+        return wording.dates_in(latest)
+    best = float(row["best_chance_percent"])
+    if not np.isfinite(best):
+        return NOTHING
+    return f"{best:.0f}%, {wording.dates_in(str(row['best_sowing'].values))}"

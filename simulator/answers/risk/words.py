@@ -14,6 +14,7 @@ from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
 from simulator.answers.shared.few_falls import FEW, FEWEST, effective_number
+from simulator.answers.shared.fields import how_far_off
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
 from simulator.show import grids, wording
 from simulator.show.tables import paragraph
@@ -21,6 +22,8 @@ from simulator.weather.year_types import WAYS
 
 if TYPE_CHECKING:
     import xarray as xr
+
+LITTLE_LOSS = 1.0  # percent a week that is not worth a number
 
 
 def with_distinct_names(found: Sequence[Risk]) -> list[Risk]:
@@ -41,12 +44,9 @@ def heading(one: Risk, system: units.System) -> str:
     return f"{said}\n" + paragraph(f"Target: {units.spell(one.target, 'mass', system)}.")
 
 
-def in_falls(often: float) -> str:
-    """Say a share of falls: ``"in 4 falls of 5"``, ``"in 85 percent of falls"``."""
-    for whole in (2, 3, 4, 5, 10):
-        if abs(often * whole - round(often * whole)) < 1e-9:
-            return f"in {round(often * whole)} falls of {whole}"
-    return f"in {100 * often:g} percent of falls"
+def surely(often: float) -> str:
+    """Say how surely a sowing is to reach the target: ``"with a chance of 80 percent"``."""
+    return f"with a chance of {100 * often:g} percent"
 
 
 def ordinary(one: Risk) -> float:
@@ -60,51 +60,90 @@ def sentences(one: Risk, system: units.System) -> list[str]:
     rate = ordinary(one)
     part = one.table.sel(nitrogen=rate).isel(dict.fromkeys(OUTER, 0))
     with_n = f"With {units.spell(rate, 'nitrogen', system)} of nitrogen"
-    texts = [_of_sowings(part.sel(kind=ALL), one, with_n, system), _of_latest(part, one, with_n)]
+    texts = [
+        _of_sowings(part.sel(kind=ALL), one, with_n, system),
+        how_far_off(system, one.errors.level),
+        _of_latest(part, one, with_n),
+    ]
     texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
     return [text for text in texts if text]
 
 
 def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
-    values: dict[str, list[str]] = {}
+    texts: dict[str, list[str]] = {}
+    falls_told: dict[str, list[str]] = {}
     for sow in part["sow"].values:
         row = part.sel(sow=sow)
         if not np.isfinite(row["chance_percent"]):
             continue
-        falls, share = float(row["falls"]), float(row["chance_percent"]) / 100
-        low, high = (float(row[f"chance_{end}_percent"]) for end in ("low", "high"))
+        date = wording.dates_in(str(sow))
+        texts.setdefault(f"{float(row['chance_percent']):.0f} percent", []).append(date)
+        falls, share = float(row["falls"]), float(row["weather_chance_percent"]) / 100
+        low, high = (float(row[f"weather_chance_{end}_percent"]) for end in ("low", "high"))
         text = (
             f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
             f"interval {low:.0f} to {high:.0f})"
         )
-        values.setdefault(text, []).append(wording.dates_in(str(sow)))
-    if not values:
+        falls_told.setdefault(text, []).append(date)
+    if not texts:
         return ""
+    chances = wording.join(
+        [f"{text} sown on {wording.join(sowings)}" for text, sowings in texts.items()]
+    )
     made = wording.join(
-        [text.format(f" sown on {wording.join(sowings)}") for text, sowings in values.items()]
+        [text.format(f" sown on {wording.join(dates)}") for text, dates in falls_told.items()]
     )
     falls = int(part["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""
-    return f"{with_n}, {units.spell(one.target, 'mass', system)} is reached in {made}.{few}"
+    target = units.spell(one.target, "mass", system)
+    return (
+        f"{with_n}, the chance of {target} in a field like these is {chances}. By weather alone "
+        f"it is reached in {made}.{few}"
+    )
 
 
 def _of_latest(part: xr.Dataset, one: Risk, with_n: str) -> str:
     if one.sought is None:
         return ""
     row = part.isel(sow=0).sel(kind=ALL)
-    latest = str(row["latest_sowing"].values)
-    first, last = one.sought
-    often = in_falls(one.often)
+    latest, first, last = str(row["latest_sowing"].values), *one.sought
+    reaches = f"reaches it {surely(one.often)} in a field like these"
     if not latest:
-        return (
-            f"{with_n}, no sowing from {wording.dates_in(first)} to {wording.dates_in(last)} "
-            f"reaches it {often}."
+        span = f"{wording.dates_in(first)} to {wording.dates_in(last)}"
+        best = wording.dates_in(str(row["best_sowing"].values))
+        texts = (
+            f"{with_n}, no sowing from {span} {reaches}; the best chance is "
+            f"{float(row['best_chance_percent']):.0f} percent, sown about {best}."
         )
+    elif latest == last:
+        texts = (
+            f"{with_n}, even the last sowing tried, {wording.dates_in(last)}, {reaches}"
+            f"{_of_loss(float(row['latest_loss_percent']))}."
+        )
+    else:
+        texts = (
+            f"{with_n}, {wording.dates_in(latest)} is the latest sowing that {reaches}"
+            f"{_of_loss(float(row['latest_loss_percent']))}."
+        )
+    return f"{texts} {_of_weather(str(row['weather_latest_sowing'].values), last)}"
+
+
+def _of_loss(loss: float) -> str:
+    """Say how fast the chance falls about the latest sowing."""
+    if not np.isfinite(loss):
+        return ""
+    if loss < LITTLE_LOSS:
+        return "; about then a week sooner or later hardly changes the chance"
+    return f"; about then each week of delay takes {loss:.0f} percent off the chance"
+
+
+def _of_weather(latest: str, last: str) -> str:
+    """Say which sowing would be the latest by weather alone."""
+    if not latest:
+        return "By weather alone there is none either."
     if latest == last:
-        return (
-            f"{with_n}, even the last sowing tried, {wording.dates_in(last)}, reaches it {often}."
-        )
-    return f"{with_n}, {wording.dates_in(latest)} is the latest sowing that reaches it {often}."
+        return f"By weather alone even {wording.dates_in(last)} does."
+    return f"By weather alone the latest is {wording.dates_in(latest)}."
 
 
 def _of_kinds(part: xr.Dataset, one: Risk) -> str:
@@ -119,11 +158,13 @@ def _of_kinds(part: xr.Dataset, one: Risk) -> str:
     sown = wording.dates_in(str(row["sow"].values))
     if gap < 1.0:
         return f"Sown on {sown}, the kind of year makes no difference to that chance."
-    overlap = float(worst["chance_high_percent"]) >= float(best["chance_low_percent"])
+    overlap = float(worst["weather_chance_high_percent"]) >= float(
+        best["weather_chance_low_percent"]
+    )
     doubt = (
-        "; the intervals overlap, so that it may be luck"
+        "; the intervals of so few falls overlap, so that it may be luck"
         if overlap
-        else "; the intervals lie apart"
+        else "; the intervals of the falls lie apart"
     )
     said = (
         f"Sown on {sown}, {ranked[-1]} years reach it most often, "

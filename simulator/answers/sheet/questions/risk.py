@@ -1,4 +1,4 @@
-"""How often sowing dates reach a target."""
+"""How surely sowing dates reach a target."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from simulator.answers import risk as risk_chart
 from simulator.answers.risk import ALL, chances
 from simulator.answers.shared.few_falls import FEWEST
+from simulator.answers.shared.fields import how_far_off
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
@@ -32,11 +33,11 @@ DEFAULTS = {
     "nitrogen_timing": ["sowing"],
     "end": ["04-15"],
 }
-OFTEN = 80.0  # percent of falls: four in five
+OFTEN = 80.0  # percent: four in five
 
 
 def sheet(request: SheetRequest) -> Sheet:
-    """Count the falls in which each sowing date reaches the target."""
+    """Say with which chance each sowing date reaches the target, weather and field together."""
     grid = request.grown()
     falls = grid["year"].values.tolist()
     if len(falls) < FEWEST:
@@ -46,9 +47,9 @@ def sheet(request: SheetRequest) -> Sheet:
             "Give a longer record, or ask another question.",
         )
     part = grid.isel(seeding=[0], nitrogen=[0], nitrogen_timing=[0], end=[-1])
-    found = chances(part, request.target, {ALL: np.ones(len(falls))}).squeeze(
-        ["kind", "seeding", "nitrogen", "nitrogen_timing", "end"]
-    )
+    found = chances(
+        part, request.target, {ALL: np.ones(len(falls))}, error=request.errors.level
+    ).squeeze(["kind", "seeding", "nitrogen", "nitrogen_timing", "end"])
     target, cereal = request.biomass(request.target), str(grid.attrs["cereal"])
     end = wording.ending(str(found["end"].values))
     when = wording.timing(str(found["nitrogen_timing"].values))
@@ -64,17 +65,18 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"How surely does {cereal} reach {target} {end}?",
         answer=answer,
         chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
-        chart_title="Falls that reach it, by sowing date (dashed: four in five; thin line: how far "
-        "off the chance may be)",
+        chart_title="Chance that it is reached, by sowing date (dashed: four in five; dot and "
+        "line: the share of falls and its interval)",
         columns=_columns(request, len(falls)),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
-        figures="Chance in 100 is the range that holds the true chance 95 times in 100 (Wilson's "
-        "interval); half, or 4 of 5, of the falls make the figure under that head or more.",
+        figures="The chance, and what 4 of 5 make or more, are of weather and field together. "
+        "Falls are the weather alone, with Wilson's interval of their share in 100.",
         rests_on=[
             f"Seeded at {request.nitrogen(float(found['seeding']))}, with {request.rate(rate)} "
             f"{when}; ended {end}.",
             "Every fall of the record counts the same; no trend in climate is counted.",
+            how_far_off(request.system, request.errors.level),
             *dead_stands(grid),
         ],
     )
@@ -84,27 +86,33 @@ def _rows_and_points(
     request: SheetRequest, part: xr.Dataset, found: xr.Dataset
 ) -> tuple[list[list[str]], list[dict[str, Any]]]:
     """Return the rows of the table and the points of the chart, one each a sowing date."""
-    rows, points = [], []
+    rows: list[list[str]] = []
+    points: list[dict[str, Any]] = []
+    falls = round(float(found["falls"].max()))
     for sow in map(str, found["sow"].values):
-        at = {str(name): float(value) for name, value in found.sel(sow=sow).data_vars.items()}
-        reached = f"{round(at['chance_percent'] * at['falls'] / 100)} of {round(at['falls'])}"
+        row = found.sel(sow=sow)
+        at = {str(name): float(value) for name, value in row.data_vars.items()}
+        reached = f"{round(at['weather_chance_percent'] * at['falls'] / 100)} of {falls}"
+        low, high = at["weather_chance_low_percent"], at["weather_chance_high_percent"]
         date = wording.dates_in(sow)
         rows.append(
             [
                 date,
-                reached,
-                f"{at['chance_low_percent']:.0f} to {at['chance_high_percent']:.0f}",
-                request.biomass(at["biomass_p50_kg_ha"], label=False),
+                f"{at['chance_percent']:.0f} in 100",
+                f"{reached} ({low:.0f} to {high:.0f})",
                 request.biomass(at["biomass_p20_kg_ha"], label=False),
                 request.band(part["biomass_kg_ha"].sel(sow=sow).values.ravel()),
+                f"{request.biomass(at['biomass_low_kg_ha'], label=False)} to "
+                f"{request.biomass(at['biomass_high_kg_ha'], label=False)}",
             ]
         )
         points.append(
             {
-                "label": f"{date}: {reached}",
+                "label": f"{date}: {at['chance_percent']:.0f}",
                 "y": at["chance_percent"],
-                "low": at["chance_low_percent"],
-                "high": at["chance_high_percent"],
+                "alone": at["weather_chance_percent"],
+                "low": low,
+                "high": high,
             }
         )
     return rows, points
@@ -113,11 +121,11 @@ def _rows_and_points(
 def _columns(request: SheetRequest, falls: int) -> list[Column]:
     return [
         Column("sown", left=True),
+        Column("chance"),
         Column("falls that reach it"),
-        Column("chance in 100"),
-        Column("half the falls make", request.unit),
-        Column("4 of 5 falls make", request.unit),
+        Column("4 of 5 make", request.unit),
         Column(band_title(falls), request.unit),
+        Column("8 of 10 in a field like these", request.unit),
     ]
 
 
@@ -129,18 +137,21 @@ def _answer(
     end: str,
     fed: str,
 ) -> tuple[str, str]:
-    """Say how often the first date reaches the target, and which is the last to do so surely."""
+    """Say how surely the first date reaches the target, and which is the last to do so surely."""
     often = percents >= OFTEN
     enough = [row[0] for row, reaches in zip(rows, often, strict=True) if reaches]
+    best = rows[int(np.argmax(percents))]
     latest = (
-        f"of these dates {enough[-1]} is the latest that does so in four falls of five"
+        f"of these dates {enough[-1]} is the latest that does so four times in five"
         if enough
-        else "none of these dates does so in four falls of five"
+        else f"none of these dates does so four times in five, and {best[0]} comes nearest, with "
+        f"{best[1]}"
     )
     first, last = rows[0], rows[-1]
-    late = f", and {last[1]}, sown on {last[0]}, for {last[2]} in 100" if last is not first else ""
+    late = f", and in {last[2]} sown on {last[0]}" if last is not first else ""
     return (
-        f"Sown on {first[0]} with {fed}, {cereal} reaches {target} {end} in "
-        f"{first[1]} falls; {latest}.",
-        f"So few falls leave the chance open: {first[1]} may stand for {first[2]} in 100{late}.",
+        f"Sown on {first[0]} with {fed}, {cereal} reaches {target} {end} with a chance of "
+        f"{first[1]}, weather and field together; {latest}.",
+        f"By weather alone it is reached in {first[2]} falls{late}; in brackets, what so few falls "
+        "may stand for, in 100.",
     )

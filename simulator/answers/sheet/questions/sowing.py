@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from simulator.answers import compare as sowing_chart
+from simulator.answers.shared.fields import (
+    MEANING,
+    Ranges,
+    biomass_ranges,
+    difference_off,
+    difference_ranges,
+    how_far_off,
+)
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
@@ -23,6 +31,7 @@ from simulator.show.tables import Column
 
 if TYPE_CHECKING:
     import numpy as np
+    import xarray as xr
     from numpy.typing import NDArray
 
 DEFAULTS = {
@@ -42,36 +51,11 @@ def sheet(request: SheetRequest) -> Sheet:
     part = part.sel(sow=calendar).transpose("year", "sow", "nitrogen")
     dates = [wording.dates_in(sow) for sow in calendar]
     biomass = part["biomass_kg_ha"].values
-    means = biomass.mean(axis=0)
-    uptake, leached = (
-        part[name].values.mean(axis=0)[:, -1]
-        for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
-    )
     rates = part["nitrogen"].values.tolist()
     least, most = rates[0], rates[-1]
     shown = [0, len(rates) - 1] if most > least else [0]
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
-    rows = [
-        [
-            date,
-            *(request.biomass(means[s, n], label=False) for n in shown),
-            request.band(biomass[:, s, -1]),
-            request.nitrogen(uptake[s], label=False),
-            request.nitrogen(leached[s], label=False),
-        ]
-        for s, date in enumerate(dates)
-    ]
-    points = [
-        {
-            "label": date,
-            "series": f"with {request.rate(rates[n])}",
-            "told": request.biomass(means[s, n], label=False),
-            **request.span(biomass[:, s, n]),
-        }
-        for s, date in enumerate(dates)
-        for n in shown
-    ]
     days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
     return assemble_sheet(
         request,
@@ -79,21 +63,77 @@ def sheet(request: SheetRequest) -> Sheet:
         part["year"].values.tolist(),
         question=f"What does the sowing date of {cereal} do to its biomass?",
         answer=_answer(request, cereal, end, dates, days, (least, most), biomass),
-        chart=sowing_chart.by_sowing(points, request.system, up=f"biomass {end}", size=CHART),
+        chart=sowing_chart.by_sowing(
+            _points(request, dates, rates, shown, biomass),
+            request.system,
+            up=f"biomass {end}",
+            size=CHART,
+        ),
         chart_title=f"Biomass by sowing date: {band_meaning(falls)}",
         columns=_columns(request, [rates[n] for n in shown], falls),
-        rows=rows,
+        rows=_rows(request, dates, shown, part),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            "the range, N in shoots and N washed out since September are "
-            f"those with {request.rate(most)}",
+            "the ranges, N in shoots and N washed out since September are "
+            f"those with {request.rate(most)}. {MEANING[:-1]}",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            how_far_off(request.system, request.errors.level),
+            difference_off(request.system, request.errors.response),
             *dead_stands(grid),
         ],
     )
+
+
+def _rows(
+    request: SheetRequest, dates: list[str], shown: list[int], part: xr.Dataset
+) -> list[list[str]]:
+    """Return the rows of the table, one each a sowing date."""
+    biomass = part["biomass_kg_ha"].values
+    means = biomass.mean(axis=0)
+    uptake, leached = (
+        part[name].values.mean(axis=0)[:, -1]
+        for name in ("nitrogen_uptake_kg_ha", "nitrate_leached_kg_ha")
+    )
+    return [
+        [
+            date,
+            *(request.biomass(means[s, n], label=False) for n in shown),
+            request.band(biomass[:, s, -1]),
+            _in_field(request, biomass_ranges(biomass[:, s, -1], error=request.errors.level)),
+            request.nitrogen(uptake[s], label=False),
+            request.nitrogen(leached[s], label=False),
+        ]
+        for s, date in enumerate(dates)
+    ]
+
+
+def _points(
+    request: SheetRequest,
+    dates: list[str],
+    rates: list[float],
+    shown: list[int],
+    biomass: NDArray[np.float64],
+) -> list[dict[str, Any]]:
+    """Return the points of the chart, one each a sowing date and a rate."""
+    return [
+        {
+            "label": date,
+            "series": f"with {request.rate(rates[n])}",
+            "told": request.biomass(float(biomass[:, s, n].mean()), label=False),
+            **request.span(biomass[:, s, n]),
+        }
+        for s, date in enumerate(dates)
+        for n in shown
+    ]
+
+
+def _in_field(request: SheetRequest, ranges: Ranges) -> str:
+    """Spell the range of weather and field."""
+    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
+    return f"{low} to {high}"
 
 
 def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Column]:
@@ -101,6 +141,7 @@ def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Colu
         Column("sown", left=True),
         *(Column(f"with {request.rate(rate)}", request.unit) for rate in rates),
         Column(band_title(falls), request.unit),
+        Column("8 of 10 in a field like these", request.unit),
         Column("N in shoots", request.unit),
         Column("N washed out", request.unit),
     ]
@@ -124,24 +165,38 @@ def _answer(
         f"{request.biomass(early)} {end}"
     )
     if days:
+        lost = difference_ranges(biomass[:, 0, -1] - biomass[:, -1, -1], request.errors.response)
+        a_day = f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'}"
         one += (
-            f"; sown on {dates[-1]} it makes {request.biomass(late)}, about "
-            f"{request.nitrogen(abs(early - late) / days)} {'less' if late < early else 'more'} "
-            "for each day between"
+            f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} for each day "
+            "between"
         )
+        if not lost.told:
+            one += (
+                ", but in a field like these the later may make "
+                f"{request.biomass(lost.high)} less or {request.biomass(-lost.low)} more, so that "
+                "which makes more cannot be told"
+            )
+    last = biomass_ranges(biomass[:, -1, -1], error=request.errors.level)
     two = (
-        f"In most falls the {dates[-1]} sowing makes {request.band(biomass[:, -1, -1])} "
-        f"{request.unit}."
+        f"In a field like these the {dates[-1]} sowing makes {_in_field(request, last)} "
+        f"{request.unit} in 8 of 10; over the falls alone, {request.band(biomass[:, -1, -1])}."
     )
     if days and most > least:
+        than = _than(
+            late,
+            plain,
+            difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0], request.errors.response),
+        )
         two = (
-            f"The {dates[-1]} sowing with {request.rate(most)} makes {_than(late, plain)} the "
-            f"{dates[0]} sowing with {request.rate(least)}, {request.biomass(plain)}."
+            f"The {dates[-1]} sowing with {request.rate(most)} makes {than} the {dates[0]} sowing "
+            f"with {request.rate(least)}, {request.biomass(plain)}."
         )
     return f"{one}.", two
 
 
-def _than(one: float, other: float) -> str:
+def _than(one: float, other: float, more: Ranges) -> str:
     if abs(one - other) <= ALIKE * max(one, other):
         return "about as much as"
-    return "more than" if one > other else "less than"
+    side = "more than" if one > other else "less than"
+    return side if more.told else f"as simulated {side}, though that cannot be told in a field,"
