@@ -24,10 +24,11 @@ Values = NDArray[Any]
 NAME = "bare soil"  # in tables
 LEACHED = "nitrate_leached_kg_ha"
 UNTRIED = (
-    "The model's nitrate has not been tried against measured leaching, so that how far it is off "
-    "is not known; bare soil here has no weeds and no volunteers (docs/bare-soil.md)."
+    "The model's nitrate, leached or in the soil, has not been tried against measurements, so that "
+    "how far it is off is not known; bare soil here has no weeds and no volunteers "
+    "(docs/bare-soil.md)."
 )
-MINERAL = 0.05  # kg/ha of nitrogen that is no difference
+ALIKE = 0.05  # kg/ha of nitrogen or mm of water that is no difference
 NO_ROW = ("nitrogen_percent", "carbon_to_nitrogen")  # of nothing
 
 
@@ -59,7 +60,7 @@ class Beside:
     @property
     def falls_less(self) -> int:
         """In how many falls it is less under the plan."""
-        return int((self.less > MINERAL).sum())
+        return int((self.less > ALIKE).sum())
 
     @property
     def percent(self) -> float:
