@@ -159,8 +159,9 @@ def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
 
 _ABOUT_BARE = (
     "Bare soil is the same field in the same fall without a stand and without nitrogen, on which "
-    "the old crop's residue lies as it does under the stands. The range over the falls is the "
-    "weather's alone."
+    "the old crop's residue lies as it does under the stands: with nitrogen, the difference is "
+    "that of the stand and of its nitrogen together. The range over the falls is the weather's "
+    "alone."
 )
 
 

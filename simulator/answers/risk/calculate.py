@@ -138,7 +138,7 @@ def risk_at(
     InputError
         Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
     """
-    grid = compare(record, **plans, **field, years=years, announce=announce)
+    grid = compare(record, **plans, **field, years=years, bare=True, announce=announce)
     one = risk_in(
         grid,
         target=target,

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Values = NDArray[Any]
 
 NAME = "bare soil"  # in tables
-LEACHED = "nitrate_leached_kg_ha"
+LEACHED, DRAINED = "nitrate_leached_kg_ha", "drainage_mm"
 UNTRIED = (
     "The model's nitrate, leached or in the soil, has not been tried against measurements, so that "
     "how far it is off is not known; bare soil here has no weeds and no volunteers "
@@ -124,6 +124,11 @@ def bare_leached(grid: xr.Dataset, end: str) -> Values:
     return np.asarray(grid[f"{BARE}{LEACHED}"].sel(end=end).values)
 
 
+def bare_drained(grid: xr.Dataset, end: str) -> Values:
+    """Return what drains below bare soil to an end, fall by fall [mm]."""
+    return np.asarray(grid[f"{BARE}{DRAINED}"].sel(end=end).values)
+
+
 def has_bare(grid: xr.Dataset) -> bool:
     """Say whether a grid has bare soil beside its plans, on one of its ends."""
     name = f"{BARE}{LEACHED}"
@@ -164,7 +169,7 @@ def beside_each_row(grid: xr.Dataset, names: Sequence[str]) -> xr.Dataset:
     found = grid[list(names)]
     if not has_bare(grid):
         return found
-    for name in (f"{BARE}{LEACHED}", f"{BARE}drainage_mm"):
+    for name in (f"{BARE}{LEACHED}", f"{BARE}{DRAINED}"):
         found[name] = grid[name].broadcast_like(found[names[0]]).assign_attrs(grid[name].attrs)
     return found
 
@@ -204,20 +209,31 @@ def within(falls: int) -> str:
     return "in 8 of 10 falls" if falls >= FEWEST_FOR_SHARES else f"in all {falls} falls"
 
 
-def amount(value: float, kind: str, system: units.System) -> str:
-    """Spell how much less something is: ``"12 lb/ac less"``, ``"3 lb/ac more"``."""
+def amount(value: float, kind: str, system: units.System, what: str = "") -> str:
+    """Spell how much less something is: ``"12 lb/ac less"``, ``"0.3 in more water"``."""
     if float(number(abs(value), kind, system)) == 0.0:
-        return "as much"
-    return f"{units.spell(abs(value), kind, system)} {'less' if value > 0.0 else 'more'}"
+        return f"as much {what}".rstrip()
+    side = "less" if value > 0.0 else "more"
+    return f"{units.spell(abs(value), kind, system)} {side} {what}".rstrip()
 
 
-def signed_range(less: Values, kind: str, system: units.System) -> str:
-    """Spell the range of what is less: ``"2 to 30 less"``, ``"5 more to 20 less"``."""
-    low, high = spread(less)
+def range_less(one: Beside, kind: str, system: units.System) -> str:
+    """Spell the range over falls of what is less, and in how many it is; empty for one fall.
+
+    ``" (5 more to 20 less in 8 of 10 falls; less in 21 of 30)"``.
+    """
+    falls = len(one.years)
+    if falls < 2:
+        return ""
+    low, high = spread(one.less)
     first, second = (number(abs(end), kind, system) for end in (low, high))
-    if low < 0.0 < high:
-        return f"{first} more to {second} less"
-    return f"{first} to {second} less" if low >= 0.0 else f"{second} to {first} more"
+    if low < 0.0 < high and float(first) and float(second):
+        between = f"{first} more to {second} less"
+    elif abs(high) >= abs(low):
+        between = f"{first} to {second} less"
+    else:
+        between = f"{second} to {first} more"
+    return f" ({between} {within(falls)}; less in {one.falls_less} of {falls})"
 
 
 def bare_sentence(grid: xr.Dataset, system: units.System) -> str:
@@ -247,7 +263,7 @@ def less_sentences(found: Sequence[Leached], system: units.System) -> list[str]:
     texts = []
     for rate in sorted({min(rates), max(rates)}):
         with_n = (
-            f"with {units.spell(rate, 'nitrogen', system)} of nitrogen"
+            f"with {units.spell(rate, 'nitrogen', system)} of nitrogen (bare soil has none)"
             if rate
             else "without nitrogen"
         )
@@ -260,13 +276,7 @@ def less_sentences(found: Sequence[Leached], system: units.System) -> list[str]:
 
 
 def _of_sowing(one: Leached, system: units.System) -> str:
-    falls = len(one.beside.years)
-    ranged = (
-        f" ({signed_range(one.beside.less, 'nitrogen', system)} {within(falls)}; less in "
-        f"{one.beside.falls_less} of {falls})"
-        if falls > 1
-        else ""
-    )
     return (
-        f"sown {wording.dates_in(one.sow)}, {amount(one.beside.mean, 'nitrogen', system)}{ranged}"
+        f"sown {wording.dates_in(one.sow)}, {amount(one.beside.mean, 'nitrogen', system)}"
+        f"{range_less(one.beside, 'nitrogen', system)}"
     )

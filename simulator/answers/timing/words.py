@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.bare_soil import UNTRIED, Beside, amount, signed_range, within
+from simulator.answers.shared.bare_soil import UNTRIED, amount, range_less, within
 from simulator.answers.shared.fields import gain_off, spelled
 from simulator.answers.timing.calculate import (
     BALANCED,
@@ -143,8 +143,10 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
         if water is not None and nitrate is not None:
             parts.append(
                 f"ended on {wording.dates_in(end)}, the stand leaves "
-                f"{_less(water, 'water', system)} of water in the soil and "
-                f"{_less(nitrate, 'nitrogen', system)} of nitrate nitrogen"
+                f"{amount(water.mean, 'water', system, 'water')} in the soil"
+                f"{range_less(water, 'water', system)} and "
+                f"{amount(nitrate.mean, 'nitrogen', system, 'nitrate nitrogen')}"
+                f"{range_less(nitrate, 'nitrogen', system)}"
             )
     if not parts:
         return []
@@ -160,18 +162,6 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
         f"{_mean(found.sizes['year'])}. Beside it in the same fall, {'; '.join(parts)}.",
         UNTRIED,
     ]
-
-
-def _less(one: Beside, kind: str, system: units.System) -> str:
-    """Spell how much less there is than on bare soil, over how many falls."""
-    falls = len(one.years)
-    ranged = (
-        f" ({signed_range(one.less, kind, system)} {within(falls)}; less in "
-        f"{one.falls_less} of {falls})"
-        if falls > 1
-        else ""
-    )
-    return f"{amount(one.mean, kind, system)}{ranged}"
 
 
 def _more(difference: float, kind: str, system: units.System) -> str:
