@@ -147,8 +147,8 @@ def test_a_northern_rye_cuts_leaching_as_published_and_a_late_one_less(sample):
 
 @pytest.mark.published(
     "Krueger et al., 2011, Agron. J. 103:316 (45.6 degrees north, rye after corn silage): nitrate"
-    " at corn planting 35 percent less where rye was killed 3 to 4 weeks before, 59 where it was cut"
-    " at planting; soil water as without rye, and 16 percent less"
+    " at corn planting 35 percent less where rye was killed 3 to 4 weeks before, 59 where cut then;"
+    " soil water as without rye, and 16 percent less"
 )
 def test_rye_leaves_less_nitrate_and_water_at_planting_the_later_it_is_killed():
     # an invented place of nearly the same latitude, so that the band is wide: 15 of 100
