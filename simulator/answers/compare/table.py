@@ -137,7 +137,7 @@ def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
     nitrogen = units.label("nitrogen", system)
     several = grid.sizes["year"] > 1
     columns = [
-        Column("sown", left=True),
+        Column("stand", left=True),
         Column("N", nitrogen),
         Column("N\nleached", nitrogen),
         Column("bare\nsoil", nitrogen),
@@ -172,7 +172,7 @@ def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> 
         f"{one.beside.falls_less} of {len(one.beside.years)}",
     ]
     return [
-        wording.dates_in(one.sow),
+        f"sown {wording.dates_in(one.sow)}",
         number(one.nitrogen, "nitrogen", system),
         number(mean(one.beside.planted), "nitrogen", system),
         number(mean(one.beside.bare), "nitrogen", system),

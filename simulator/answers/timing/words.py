@@ -153,12 +153,13 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
     day = wording.dates_in(found.attrs["planting"])
     bare = {
         name: mean(found[f"bare_{name}"].sel(end=ends).values.ravel())
-        for name in ("planting_water_mm", "planting_nitrate_kg_ha")
+        for name in ("planting_water_mm", "planting_nitrate_kg_ha", "planting_covered")
     }
     return [
         f"On {day} bare soil, without a stand and without nitrogen, holds "
         f"{units.spell(bare['planting_water_mm'], 'water', system)} of water and "
-        f"{units.spell(bare['planting_nitrate_kg_ha'], 'nitrogen', system)} of nitrate nitrogen"
+        f"{units.spell(bare['planting_nitrate_kg_ha'], 'nitrogen', system)} of nitrate nitrogen, "
+        f"with {100 * bare['planting_covered']:.0f} percent of the ground under old residue"
         f"{_mean(found.sizes['year'])}. Beside it in the same fall, {'; '.join(parts)}.",
         UNTRIED,
     ]
