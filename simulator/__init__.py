@@ -24,6 +24,7 @@ _QUESTIONS = (
     "sensitivity",
     "agree",
     "fit",
+    "analyse_plots",
     "design_trial",
 )
 _WHERE = {
@@ -38,6 +39,7 @@ _WHERE = {
     "generate_weather": "simulator.weather.generator.generated",
     "open_grid": "simulator.season.grid",
     "progress": "simulator.progress_bar",
+    "read_field": "simulator.commands.shared.field_file",
     "read_weather": "simulator.weather.files.reading",
     "record_from_frame": "simulator.weather.files.frames",
     "run_grid": "simulator.season.grid",
@@ -52,6 +54,7 @@ __all__ = [
     "Plan",
     "WeatherDoubt",
     "agree",
+    "analyse_plots",
     "budget",
     "change_weather",
     "chart",
@@ -66,6 +69,7 @@ __all__ = [
     "open_grid",
     "outlook",
     "progress",
+    "read_field",
     "read_weather",
     "record_from_frame",
     "response",

@@ -22,20 +22,28 @@ from simulator.answers.budget.calculate import (
     cheapest,
     frontier,
     itemise,
+    nearly,
     partial,
     per_ton,
     stand,
     standings,
 )
-from simulator.answers.budget.table import Shown, money
+from simulator.answers.budget.chart import item_rows, plans
+from simulator.answers.budget.table import Shown, money, tables
 from simulator.answers.budget.words import sentences
+from simulator.answers.shared.fields import Ranges
 from simulator.answers.shared.response_curves import QUADRATIC_PLATEAU, Choice, Curve
 from simulator.commands import fallsown
+from simulator.parameters.model_error import LEVEL, RESPONSE, SHIPPED, ModelError, ModelErrors
 from simulator.parameters.price import Price
 from simulator.parameters.prices import Prices, default_prices
 
 POUND = 1.1208466730  # kg/ha in 1 lb/acre (NIST SP 811, survey acre)
 TARGET = 4000 * POUND
+SURE = ModelErrors(  # a model that hardly errs: chances are then shares of falls
+    level=replace(LEVEL, **{f"within_{tenth}0": 1e-6 * tenth for tenth in range(1, 10)}),
+    response=replace(RESPONSE, rmse=0.1),
+)
 
 
 def prices(**changed: Any) -> Prices:
@@ -78,9 +86,15 @@ def plan(**changed: Any) -> Bought:
     return replace(usual, **changed)
 
 
-def grown(pounds: list[float], *, cost: Prices | None = None, **changed: Any) -> Standing:
+def grown(
+    pounds: list[float],
+    *,
+    cost: Prices | None = None,
+    error: ModelError = SURE.level,
+    **changed: Any,
+) -> Standing:
     made = np.array(pounds) * POUND
-    return stand(plan(**changed), made, cost or prices(), "us", TARGET)
+    return stand(plan(**changed), made, cost or prices(), "us", TARGET, error)
 
 
 # --- one budget ---
@@ -239,7 +253,7 @@ def grid() -> xr.Dataset:
 
 
 def test_plans_without_nitrogen_have_no_timing() -> None:
-    plans = standings(grid(), ("rolling",), prices(), "us", TARGET)
+    plans = standings(grid(), ("rolling",), prices(), "us", TARGET, SURE.level)
     assert len(plans) == 2 * (1 + 2)
     best = cheapest(plans, 0.8)
     assert best is not None
@@ -253,7 +267,8 @@ def test_plans_without_nitrogen_have_no_timing() -> None:
 def curve(slope: float, join: float, rate: float, price: str, name: str = "nitrogen") -> NextUnit:
     form = QUADRATIC_PLATEAU
     made = Curve(form, 2000.0, slope, join, 0.0, 120 * POUND, 1.0, 9)
-    return NextUnit(name, rate, Choice(made, {form: 1.0}, ()), Decimal(price))
+    steep = Ranges(1.0, 60.0, 20.0, 40.0)  # told: it lies above nothing
+    return NextUnit(name, rate, Choice(made, {form: 1.0}, ()), Decimal(price), steep)
 
 
 @pytest.mark.analytic(
@@ -311,21 +326,25 @@ def test_a_price_can_change_which_plan_is_cheapest() -> None:
 # --- sentences follow the numbers ---
 
 
-def said(one: Standing, other: Standing, wanted: float = 0.8, **more: Any) -> str:
+def shown(one: Standing, other: Standing, wanted: float = 0.8, **more: Any) -> Shown:
     plans = [one, other]
-    shown = Shown(
+    return Shown(
         prices=prices(),
         pair=(one, other),
         plans=plans,
         best=cheapest(plans, wanted),
         frontier=frontier(plans),
         next_units=[curve(40.0, 100 * POUND, 50 * POUND, "0.50")],
-        swings=swings(one, plans, prices(), "us", wanted),
+        swings=swings(one, plans, more.get("cost", prices()), "us", wanted),
         target=TARGET,
         wanted=wanted,
         value=more.get("value"),
+        errors=more.get("errors", SURE),
     )
-    return " ".join(sentences(shown, "us"))
+
+
+def said(one: Standing, other: Standing, wanted: float = 0.8, **more: Any) -> str:
+    return " ".join(sentences(shown(one, other, wanted, **more), "us"))
 
 
 def test_sentences_change_with_the_numbers() -> None:
@@ -335,22 +354,116 @@ def test_sentences_change_with_the_numbers() -> None:
     assert "costs $64.00 an acre: seed $18.00" in told
     assert "costs $15.00 more an acre than A and makes 650 lb/ac more" in told
     assert "pays where a ton of biomass is worth more than $46.15" in told
-    assert "At $60.00 a ton the change gains $4.50 an acre." in told
-    assert "for $64.00 an acre; it does so in 9 of 10" in told
+    assert "At $60.00 a ton the change gains $4.50 an acre on average." in told
+    assert "for $64.00 an acre: 90 percent, weather and field together (9 of 10 falls" in told
     assert "worth more than $50.00" in told
     other = said(more, usual, 0.95)
     assert "costs $15.00 less an acre than A and makes 650 lb/ac less" in other
     assert "worth less than $46.15" in other
-    assert "for $79.00 an acre; it does so in 10 of 10" in other
+    assert "for $79.00 an acre: 100 percent, weather and field together (10 of 10" in other
     none = said(grown([3000.0] * 10), grown([2000.0] * 10, sow="12-08"))
-    assert "None of the 2 plans reaches 4,000 lb/ac in 80 percent of falls; nearest is" in none
-    assert "in 0 of 10 falls, 3,000 lb/ac on average, for $64.00." in none
+    assert "None of the 2 plans makes 4,000 lb/ac with a chance of 80 percent; nearest" in none
+    assert "for $64.00 an acre: 0 percent, weather and field together (0 of 10 falls" in none
     assert "costs as much as A and makes 1,000 lb/ac less" in none
     assert "plan A is better in both" in said(usual, grown([3000.0] * 10, nitrogen=60 * POUND))
     assert "plan B is better in both" in said(more, grown([6000.0] * 10))
     rolled = said(usual, grown([4500.0] * 9 + [3000.0], endings=("rolling",)))
-    assert "ended by rolling) costs $10.00 less an acre than A and makes as much" in rolled
+    assert "ended on Apr 15 by rolling) costs $10.00 less an acre than A and makes as" in rolled
     assert "plan B is the better" in rolled
+
+
+def test_a_plan_says_how_it_is_ended() -> None:
+    told = said(grown([4500.0] * 10), grown([4500.0] * 10, end="05-01"))
+    assert "Plan A (Oct 20, 90 lb/ac of seed, 30 lb/ac of nitrogen at sowing, ended on Apr" in told
+    assert "ended on May 1)" in told
+
+
+# --- weather and field together ---
+
+
+@pytest.mark.analytic("the chance of each fall by the error of levels; a dead stand has none")
+def test_a_chance_is_of_weather_and_field() -> None:
+    one = grown([4000.0, 8000.0, float("nan"), 1000.0], error=LEVEL)
+    each = [float(LEVEL.chance_of(TARGET, made * POUND)) for made in (4000.0, 8000.0, 1000.0)]
+    assert one.chance == pytest.approx(sum(each) / 4)
+    assert each[0] == pytest.approx(0.5)
+    assert (one.reached, one.share) == (2, 0.5)
+    assert one.ranges.low < one.ranges.weather_low < one.ranges.weather_high < one.ranges.high
+
+
+def test_the_choice_has_no_cliff_at_the_target() -> None:
+    just, short = grown([4000.0] * 10, error=LEVEL), grown([3999.0] * 10, error=LEVEL)
+    assert (just.reached, short.reached) == (10, 0)
+    assert short.percent == just.percent
+    assert cheapest([short], 0.5) is short
+
+
+def test_a_cheaper_plan_that_is_nearly_as_sure_is_named() -> None:
+    best, close = grown([4500.0] * 10), grown([4500.0] * 9 + [3000.0], nitrogen=0.0)
+    far = grown([3000.0] * 10, seeding=60 * POUND, nitrogen=0.0)
+    assert nearly([best, close, far], best, 10) is close
+    assert nearly([best, close, far], best, 5) is None
+    twenty = said(grown([4500.0] * 20), grown([4500.0] * 19 + [3000.0], nitrogen=0.0), 1.0)
+    assert "For $20.00 less, Oct 20, 90 lb/ac of seed, no nitrogen, ended on Apr 15 comes" in twenty
+    assert "to 95 percent (19 of 20 falls)" in twenty
+
+
+def test_what_the_error_drowns_cannot_be_told() -> None:
+    usual, more = grown([4500.0] * 10), grown([5000.0] * 10, nitrogen=60 * POUND)
+    drowned = said(usual, more, errors=SHIPPED)
+    assert "makes 500 lb/ac more biomass on average" in drowned
+    assert "so that which of the two pays cannot be told" in drowned
+    assert "it pays where a ton of biomass" not in drowned
+    for text in ("the model was off by 2,610 lb/ac", "What nitrogen brought was off by 1,130"):
+        assert text in drowned
+    unit = replace(curve(40.0, 100 * POUND, 50 * POUND, "0.50"), ranges=Ranges(-5.0, 45.0, 0, 40))
+    lost = " ".join(sentences(replace(shown(usual, more), next_units=[unit]), "us"))
+    assert "it may be -5 to 45, so that whether it pays cannot be told" in lost
+    assert "cannot be told" in tables(replace(shown(usual, more), next_units=[unit]), "us")[3]
+
+
+def test_plans_that_grow_alike_have_no_error_between_them() -> None:
+    usual = grown([4500.0] * 10)
+    assert partial(usual, grown([4500.0] * 10, endings=())).ranges == Ranges(0, 0, 0, 0)
+    fed = partial(usual, grown([4500.0] * 10, nitrogen=60 * POUND)).ranges
+    assert fed.low < -1000 and fed.high > 1000
+    bare = {"nitrogen": 0.0}
+    held = partial(grown([4500.0], **bare), grown([4500.0], timing="02-15", **bare)).ranges
+    assert held == Ranges(0, 0, 0, 0)
+
+
+# --- payments, and whose prices they are ---
+
+
+@pytest.mark.analytic("by hand: 64 less 30; and less 100")
+def test_a_payment_lowers_the_cost() -> None:
+    paid = prices(own={"cost share": Price(Decimal(-30), "acre")})
+    one = grown([4500.0] * 10, cost=paid)
+    assert str(one.budget.total) == "34.00"
+    told = said(one, grown([4500.0] * 10, cost=paid, nitrogen=0.0), cost=paid)
+    assert "costs $34.00 an acre: " in told and "cost share -$30.00" in told
+    lease = prices(own={"lease": Price(Decimal(-100), "acre")})
+    rich = grown([4500.0] * 10, cost=lease)
+    assert "is paid $36.00 an acre more than it costs" in said(rich, rich, cost=lease)
+    found = {s.name: s for s in swings(one, [one], paid, "us", 0.8)}
+    assert tuple(map(str, found["cost share"].totals)) == ("40.00", "28.00")
+    assert next(iter(found)) == "cost share"
+    rows = item_rows(shown(one, one, cost=paid), [item.name for item in one.budget.items], "us")
+    payment = next(row for row in rows if row["item"] == "cost share")
+    assert (payment["cost"], payment["middle"]) == (-30.0, -15.0)
+
+
+def test_the_winning_plan_is_named_in_tables_and_chart() -> None:
+    usual = grown([4500.0] * 9 + [3000.0])
+    cheap = grown([4500.0] * 9 + [3000.0], nitrogen=0.0)
+    made = shown(usual, grown([5000.0] * 10, nitrogen=60 * POUND))
+    assert made.called("A") == "A, the cheapest"
+    third = replace(made, plans=[*made.plans, cheap], best=cheap)
+    assert list(third.named) == ["A", "B", "cheapest"]
+    assert "cheapest: Oct 20, 90 lb/ac of seed, no nitrogen" in tables(third, "us")[0]
+    assert '"cheapest"' in json.dumps(plans(third, "us").to_dict())
+    none = replace(made, plans=[*made.plans, grown([4500.0] * 10, nitrogen=90 * POUND)], best=None)
+    assert list(none.named) == ["A", "B"]  # B reaches it as surely as the dearer one
 
 
 # --- the command ---
@@ -380,8 +493,88 @@ def test_the_command_gives_tables_json_and_files(tmp_path: Path) -> None:
     text = run(*SMALL)
     assert text.exit_code == 0, text.output
     assert "nitrogen   30 lb at" in text.stdout
-    si = run(*SMALL, "--units", "si")
+    si = run(*SMALL, "--units", "si", "--target", "4500 kg/ha")
     assert "lb" not in si.stdout.replace("Keep", "")
+    for one in (text, si):
+        assert max(map(len, one.stdout.splitlines())) <= 96
+        assert one.stdout.index("chance of 80 percent") < one.stdout.index("------")
+    row = found["rows"][0]
+    assert row["biomass_low_kg_ha"] < row["weather_low_kg_ha"] < row["weather_high_kg_ha"]
+    assert 0 < row["chance_percent"] < 100
+    assert found["partial"]["biomass_gained_low_kg_ha"] < found["partial"]["biomass_gained_kg_ha"]
+
+
+def test_a_users_plan_is_one_of_those_to_choose_from() -> None:
+    def found(*arguments: str) -> dict[str, Any]:
+        made: dict[str, Any] = json.loads(
+            run(*SMALL, "--chance", "20", "--json", *arguments).stdout
+        )
+        return made
+
+    # without seed worth the name and ended by nothing it is the cheapest of all
+    mine = found("--plan", "seeding=20 lb/acre; nitrogen=0 lb/acre; ended-by=none")
+    assert mine["frontier"][0]["seeding_kg_ha"] == pytest.approx(20 * POUND, rel=1e-4)
+    assert mine["frontier"][0]["ended_by"] == []
+    assert len(mine["rows"]) == len(found()["rows"])  # the grid stays the grid
+    # what a plan in the grid costs is not touched by one of the user's that only ends otherwise
+    again = found("--plan", "seeding=90 lb/acre; nitrogen=0 lb/acre; ended-by=none")
+    assert [row["cost_per_ha"] for row in again["rows"]] == [
+        row["cost_per_ha"] for row in found()["rows"]
+    ]
+
+
+def test_what_a_plan_leaves_out_is_told() -> None:
+    notes = json.loads(
+        run(
+            *SMALL, "--end", "04-01,04-15", "--plan", "sow=10-20; seeding=80 lb/acre", "--json"
+        ).stdout
+    )["notes"]
+    assert any(
+        "Plan B does not say everything" in note
+        and "end = Apr 15" in note
+        and "nitrogen = 30 lb/acre" in note
+        and "sow =" not in note
+        for note in notes
+    )
+    usual = json.loads(run(*SMALL, "--json").stdout)["notes"]
+    assert not any("does not say everything" in note for note in usual)
+
+
+def test_prices_that_the_user_put_in_are_not_called_invented(tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    assert run("--write-prices", str(file)).exit_code == 0
+    text = file.read_text()
+
+    def caution(changed: str) -> str:
+        file.write_text(changed)
+        said = run(*SMALL, "--json", "--prices", str(file))
+        assert said.exit_code == 0, said.output
+        return str(json.loads(said.stdout)["cautions"][0])
+
+    assert caution(text).endswith("check: invented round figures, of 2026-11-25.")
+    some = text.replace('rye = "0.20', 'rye = "0.23').replace(
+        "date = 2026-11-25", "date = 2027-02-03"
+    )
+    told = caution(some + '"cost share" = "-30.00 $/acre"\n')
+    assert "check: seed and cost share as you put them in, of 2027-02-03; still invented" in told
+    assert "of 2026-11-25: sowing, nitrogen, spreading, herbicide, spraying and rolling." in told
+    every = some
+    for price in ('"10.00', '"0.50', '"5.00', '"6.00'):
+        every = every.replace(price, price[:-1] + "7")
+    assert "invented" not in caution(every)
+    assert caution(text.replace("invented round figures", "my dealer")).endswith(
+        "check: my dealer, of 2026-11-25."
+    )
+
+
+def test_an_end_that_no_fall_reaches_is_told(tmp_path: Path) -> None:
+    chart = tmp_path / "b.svg"
+    result = run(*SMALL, "--end", "20000 lb/acre", "--chart", str(chart))
+    assert result.exit_code == 0, result.output
+    told = " ".join(result.stdout.split())
+    assert "and plan A have no fall in which both reach their end" in told
+    assert ": 0 percent, weather and field together (0 of 6 falls reach it)" in told
+    assert run(*SMALL, "--end", "20000 lb/acre", "--json").exit_code == 0
 
 
 def test_own_prices_are_used(tmp_path: Path) -> None:

@@ -218,6 +218,9 @@ home,31.6,2009-11-15,2010-04-16,60,4600
 """  # invented
 
 
+FARM = 'weather = "station.csv"\nlatitude = 31.3\nsoil = "loam"\n'
+
+
 def test_the_page_of_changes_is_of_this_version() -> None:
     text = (ROOT / "docs" / "changes.md").read_text(encoding="utf-8")
     own = text.partition(f"\n## {simulator.__version__}")[2].partition("\n## ")[0]
@@ -236,6 +239,8 @@ def test_command_lines_of_the_readme_run(
     rows = [row for row in sample.splitlines(keepends=True) if not row.startswith("#")]
     (tmp_path / "station.csv").write_text("".join(rows), encoding="utf-8")
     (tmp_path / "plots.csv").write_text(PLOTS, encoding="utf-8")
+    if "--save-field" not in line:
+        (tmp_path / "farm.toml").write_text(FARM, encoding="utf-8")
     (tmp_path / "stations").mkdir()
     (tmp_path / "stations" / "tallow-bend.csv").write_text(sample, encoding="utf-8")
     monkeypatch.chdir(tmp_path)

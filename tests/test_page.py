@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from simulator import units
+from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import STAGES
 from simulator.answers.shared import fields
 from simulator.commands import fallsown
@@ -279,8 +280,12 @@ def test_the_chance_counts_falls() -> None:
     likely = fields.chance_in_fields(ends["biomass_kg_ha"], made.asked.target)
     assert f"with a chance of {100 * likely:.0f} percent in a field like these" in said
     curve = rows.chance_rows(made)["curve"]
-    assert curve["percent"][0] == 100.0
-    assert curve["percent"][-1] == 0.0
+    falls, field = (
+        [percent for percent, of in zip(curve["percent"], curve["of"], strict=True) if of == which]
+        for which in (FALLS, FIELD)
+    )
+    assert (falls[0], falls[-1]) == (100.0, 0.0)
+    assert field[0] == 100.0 and 0.0 < field[-1] < 20.0  # beyond the best fall there are fields
 
 
 def test_the_pictures_show_the_readers_units() -> None:

@@ -204,7 +204,7 @@ def test_every_wrong_price_is_told_at_once() -> None:
         ("= 3/acre", "no name"),
         ("rolling = 3/acre", "of that name already"),
         ("a = 1/acre; a = 2/acre", "named twice"),
-        ("a = -1/acre", "is negative"),
+        ("a = -2001/acre", "is absurd"),
         ("a = 1/lb", "is not by acre or ha"),
         ("a = 1/acre;" * 40, "characters"),
         (f"{'a' * 41} = 1/acre", "no name"),

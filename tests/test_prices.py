@@ -17,6 +17,7 @@ from simulator.parameters.price import HECTARE_PER_ACRE, Price, cents
 from simulator.parameters.prices import (
     default_prices,
     default_text,
+    price_file,
     prices_of,
     read_prices,
     value_of_biomass,
@@ -171,6 +172,16 @@ def test_own_items_have_names_and_are_bounded() -> None:
         prices_of({**data, "own": {f"i{n}": "1 $/acre" for n in range(31)}}, "x", path="")
     with pytest.raises(InputError, match="It is no section"):
         prices_of({**data, "own": 3}, "x", path="")
+
+
+def test_an_item_of_the_users_own_may_be_a_payment(tmp_path: Path) -> None:
+    file = written(tmp_path, more='"cost share" = "-30.00 $/acre"\n')
+    assert read_prices(file).own == {"cost share": Price(Decimal("-30.00"), "acre")}
+    assert "-30.00 $/acre" in price_file(read_prices(file))
+    (absurd,) = faults(written(tmp_path, more='"cost share" = "-3000 $/acre"\n'))
+    assert "is absurd" in absurd
+    (negative,) = faults(written(tmp_path, ('rolling = "6.00', 'rolling = "-6.00')))
+    assert "is negative" in negative
 
 
 def test_the_value_of_biomass() -> None:

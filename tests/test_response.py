@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +23,11 @@ from simulator.answers.response.calculate import (
 )
 from simulator.answers.response.forecast import forecast_value, timing_value
 from simulator.answers.response.pairs import equal_pairs, rate_reaching
-from simulator.answers.response.table import Shown, whole_percents
+from simulator.answers.response.table import Shown, tables, whole_percents
 from simulator.answers.response.words import sentences
+from simulator.answers.shared.steps import step_ranges
 from simulator.commands import fallsown
+from simulator.parameters.model_error import RESPONSE, SHIPPED, ModelErrors
 from simulator.season.compare import compare
 from simulator.weather.samples import sample_weather
 
@@ -72,15 +75,19 @@ def grid(
     return made.expand_dims(seeding=[100.0], end=["04-15"])
 
 
-def shown(made: xr.Dataset, hit: float | None = None) -> Shown:
+SURE = ModelErrors(response=replace(RESPONSE, rmse=0.1))  # a model that hardly errs
+
+
+def shown(made: xr.Dataset, hit: float | None = None, errors: ModelErrors = SHIPPED) -> Shown:
     part = one_plan(made)
     return Shown(
         part=part,
         responses=responses(part, KINDS),
         yearly=[],
-        pairs=equal_pairs(part, "sowing"),
-        value=timing_value(part, "10-20", KINDS, hit),
+        pairs=equal_pairs(part, "sowing", errors.response),
+        value=timing_value(part, "10-20", KINDS, hit, errors.response),
         kinds_by="made",
+        errors=errors,
     )
 
 
@@ -237,7 +244,68 @@ def test_a_forecast_is_worth_something_only_where_kinds_differ_in_what_is_best()
     assert "at sowing is best, but on Feb 15 in wet years" in told
     assert "to know the kind of year beforehand is worth 240 kg/ha" in told
     # told "wet" (half of the falls) held makes 1200, at sowing 0.2 x 1800 + 0.8 x 720 = 936
-    assert "in 80 of 100 falls is worth 132 kg/ha" in told
+    assert "in 80 of 100 falls is worth 130 kg/ha" in told
+
+
+# --- weather and field together ---
+
+
+# the 90th of 100 equal parts has its middle at 0.896, so that 79.2 percent lie within
+WITHIN = RESPONSE.reach(0.792) * RESPONSE.rmse
+
+
+@pytest.mark.analytic("all falls bring 1200: fields lie around that by the error of responses")
+def test_what_nitrogen_brings_holds_the_error_of_responses() -> None:
+    (first, *_) = responses(one_plan(grid(wet=1.0)), {})
+    brings = first.brings()
+    assert (brings.weather_low, brings.weather_high) == pytest.approx((1200.0, 1200.0))
+    assert (brings.low, brings.high) == pytest.approx((1200 - WITHIN, 1200 + WITHIN), abs=1.0)
+
+
+def test_what_the_error_drowns_cannot_be_told() -> None:
+    made = grid(early=30.0, wet=0.4)
+    drowned, sure = said(made), said(made, errors=SURE)
+    assert "whether it brings any cannot be told" in said(grid(wet=1.0))
+    assert "so that whether such a forecast is worth anything cannot be told" in drowned
+    assert "such a forecast is worth anything cannot be told" not in sure
+    assert "whether it brings any cannot be told" not in sure
+    assert "In wet years nitrogen on Feb 15 beats nitrogen at sowing with a chance of" in drowned
+    assert "with a chance of 100 percent" in sure
+    for text in ("the model was off by 2,930 kg/ha", "What nitrogen brought was off by 1,260"):
+        assert text in drowned
+    assert "Spread over 90 kg/ha, that is 14 of biomass for each kilogram" in drowned
+
+
+def test_the_chance_of_a_pair_has_no_cliff_where_the_count_of_falls_has() -> None:
+    def pair(late: float) -> tuple[int, float]:
+        (found,) = equal_pairs(one_plan(grid(wet=1.0, late=late)), "sowing")
+        return found.reached, found.chance
+
+    # the latest that 90 of nitrogen makes up for is 1800; a little more and no fall reaches it
+    (all_falls, before), (none, after) = pair(1800.0), pair(1801.0)
+    assert (all_falls, none) == (4, 0)
+    assert before == pytest.approx(0.5, abs=1e-6)
+    assert after == pytest.approx(before, abs=0.002)
+
+
+@pytest.mark.analytic("10 a unit in all falls; the error of 90 units spread over 90 units")
+def test_one_more_unit_has_the_error_spread_over_the_rates_tried() -> None:
+    biomass = np.tile(2000.0 + 10.0 * RATES, (4, 1))
+    ranges = step_ranges(RATES, biomass, 30.0)
+    reach = WITHIN / 90.0
+    assert (ranges.weather_low, ranges.weather_high) == pytest.approx((10.0, 10.0))
+    assert (ranges.low, ranges.high) == pytest.approx((10 - reach, 10 + reach), abs=0.02)
+    bent = biomass + np.array([0.0, 0.0, 0.0, 300.0])
+    assert step_ranges(RATES, bent, 60.0).weather_low == pytest.approx(20.0)  # the step above
+    assert step_ranges(RATES, bent, 90.0).weather_low == pytest.approx(20.0)  # the last step
+
+
+def test_tables_have_both_ranges_and_no_finer_digits_than_the_error_allows() -> None:
+    made = grid()
+    made["biomass_kg_ha"] = made["biomass_kg_ha"] + 3.0
+    text = "\n".join(tables(shown(made), "si"))
+    assert "over    in a field" in text
+    assert " 2000 " in text and "2003" not in text
 
 
 # --- the command ---
@@ -266,12 +334,17 @@ def test_the_command_gives_json_and_files(tmp_path: Path) -> None:
     with xr.open_dataset(out) as data:
         assert data["gained_kg_ha"].attrs["units"] == "kg/ha"
     assert chart.read_text().startswith("<svg")
+    curve = found["curves"][0]
+    assert curve["gained_low_kg_ha"] < curve["weather_gained_low_kg_ha"]
+    assert curve["biomass_high_kg_ha"][0] > curve["weather_high_kg_ha"][0]
+    assert all(0 < pair["chance_percent"] < 100 for pair in found["pairs"])
 
 
 def test_tables_hold_their_width_and_say_what_they_lack() -> None:
     result = run(*SMALL)
     assert result.exit_code == 0, result.output
-    assert max(map(len, result.stdout.splitlines())) <= 100
+    assert max(map(len, result.stdout.splitlines())) <= 96
+    assert result.stdout.index("In a field like these") < result.stdout.index("------")
     assert "3 rates are too few for a curve, which takes 5 at least" in " ".join(
         result.stdout.split()
     )

@@ -228,6 +228,38 @@ def test_held_nitrogen_is_told_apart_from_nitrogen_at_sowing(sheets: dict[str, S
         assert rows[when, "changed"][-1] == f"{told:.0f}"
 
 
+@pytest.mark.parametrize("question", ["nitrogen", "whatif"])
+def test_a_sheet_holds_weather_and_field_together(sheets: dict[str, Sheet], question: str) -> None:
+    sheet = sheets[question]
+    titles = [column.title.replace("\n", " ") for column in sheet.columns]
+    falls, field = titles.index("8 of 10 falls"), titles.index("8 of 10 in a field like these")
+    for row in sheet.rows:
+        (low, high), (lowest, highest) = (
+            [int(end.replace(",", "")) for end in row[at].split(" to ")] for at in (falls, field)
+        )
+        assert lowest < low < high < highest
+    said = " ".join([*sheet.answer, *sheet.assumptions])
+    assert "In a field like these" in sheet.answer[0]
+    assert "the model was off by 2,610 lb/ac" in said
+    assert "What nitrogen brought was off by 1,130 lb/ac" in said
+    assert "Thin bars of biomass: in a field like these" in sheet.chart_title
+    assert max(map(len, text(sheet).splitlines())) <= 96
+
+
+@pytest.mark.parametrize(("question", "at"), [("nitrogen", 0), ("whatif", 1)])
+def test_what_the_error_drowns_cannot_be_told_on_a_sheet(question: str, at: int) -> None:
+    from dataclasses import replace as put
+
+    from simulator.parameters.model_error import RESPONSE, ModelErrors
+
+    wide = ModelErrors(response=put(RESPONSE, rmse=9000.0))
+    drowned = make_sheet(question, asked(question, errors=wide))
+    assert "any cannot be told" in drowned.answer[at]
+    sharp = ModelErrors(response=put(RESPONSE, rmse=1e-3))
+    told = make_sheet(question, asked(question, errors=sharp))
+    assert "any cannot be told" not in told.answer[at]
+
+
 @pytest.mark.parametrize("question", QUESTIONS)
 def test_units_are_the_readers(question: str) -> None:
     sheet = make_sheet(question, asked(question, "si"))

@@ -32,13 +32,30 @@ ASKED = {
     "outlook": "--years 2010:2015",
     "why": "--years 2005:2011 --year 2009",
     "sensitivity": "--years 2015 --samples 8 --only phyllochron,vernal_half",
+    "plots": "--plots trial.csv",
     "design": "--years 2010:2015 --trials 100 --sow 10-20 --seeding '90 lb/acre'",
     "agree": "--plots plots.csv --weather home=station.csv",
 }
-WITHOUT = ("sheet", "fit", "check", "samples", "page", "generate")  # write no rows of seasons
+WITHOUT = (
+    "sheet",
+    "fit",
+    "field",
+    "check",
+    "samples",
+    "page",
+    "generate",
+)  # write no rows of seasons
 PLOTS = """site,latitude,sown,sampled,nitrogen_fall (lb/acre),biomass (lb/acre)
 home,31.6,2004-10-25,2005-04-14,0,3100
 home,31.6,2009-11-15,2010-04-16,60,4600
+"""  # invented
+TRIAL = """site,sown,sampled,block,seeding (lb/acre),nitrogen_fall (lb/acre),biomass (lb/acre)
+home,2004-10-25,2005-04-14,1,60,0,3100
+home,2004-10-25,2005-04-14,1,90,60,4700
+home,2004-10-25,2005-04-14,2,60,0,2900
+home,2004-10-25,2005-04-14,2,90,60,4300
+home,2004-11-25,2005-04-14,1,60,0,2100
+home,2004-11-25,2005-04-14,2,60,0,2300
 """  # invented
 
 # labels of rows that carry no meaning of their own
@@ -85,8 +102,9 @@ def fields_of(command: str) -> list[Field]:
         rows = [row for row in sample.splitlines(keepends=True) if not row.startswith("#")]
         (folder / "station.csv").write_text("".join(rows), encoding="utf-8")
         (folder / "plots.csv").write_text(PLOTS, encoding="utf-8")
+        (folder / "trial.csv").write_text(TRIAL, encoding="utf-8")
         asked = ASKED[command]
-        for file in ("station.csv", "plots.csv"):
+        for file in ("station.csv", "plots.csv", "trial.csv"):
             asked = asked.replace(file, str(folder / file))
         out = folder / "out.nc"
         words = [command, *shlex.split(asked), "--json", "--out", str(out)]

@@ -29,6 +29,24 @@ home,31.6,2014-10-22,2015-04-10,0,3300,500,4
 home,31.6,2014-10-22,2015-04-10,90,7200,900,4
 """
 
+
+def trial() -> str:
+    """Write an invented trial: two sowings by four rates of nitrogen, four blocks, four falls."""
+    lines = ["# invented: yes"]
+    lines += ["site,latitude,sown,sampled,block,nitrogen_fall (lb/acre),biomass (lb/acre)"]
+    for fall, year in enumerate((2004, 2007, 2009, 2014)):
+        for block in range(4):
+            for late, sown in enumerate(("10-25", "11-20")):
+                for step, rate in enumerate((0, 30, 60, 90)):
+                    luck = 97 * (7 * fall + 5 * block + 3 * late + 11 * step) % 641 - 320
+                    brought = min(rate, 65) * (34 - 9 * fall * late - 4 * fall)
+                    mass = 2600 + 240 * fall - 900 * late + 90 * block + brought + luck
+                    lines.append(
+                        f"home,31.6,{year}-{sown},{year + 1}-04-14,{block + 1},{rate},{mass}"
+                    )
+    return "\n".join(lines)
+
+
 _BLOCK = re.compile(r"```(console|python)\n(.*?)```", re.DOTALL)
 
 
@@ -62,6 +80,7 @@ def lay_files(folder: Path) -> None:
     sample = (samples_folder() / f"{DEFAULT_SAMPLE}.csv").read_text(encoding="utf-8")
     (folder / "station.csv").write_text(sample, encoding="utf-8")
     (folder / "plots.csv").write_text(PLOTS, encoding="utf-8")
+    (folder / "trial.csv").write_text(trial(), encoding="utf-8")
 
 
 def renew() -> list[Path]:

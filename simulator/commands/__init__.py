@@ -17,6 +17,7 @@ from typing import Any, NoReturn
 import click
 
 from simulator import __version__
+from simulator.commands.shared.field_options import told_by_file
 from simulator.commands.shared.options import (
     ARGUMENTS,
     DEBUG_OPTION,
@@ -43,10 +44,12 @@ _COMMANDS = (
     "outlook",
     "sheet",
     "degreedays",
+    "plots",
     "agree",
     "fit",
     "sensitivity",
     "design",
+    "field",
     "check",
     "samples",
     "generate",
@@ -56,7 +59,7 @@ _COMMANDS = (
 
 # folders of those that do not stand in this one
 _FOLDERS = {
-    **dict.fromkeys(("agree", "design", "fit", "sensitivity"), "trials."),
+    **dict.fromkeys(("agree", "design", "fit", "plots", "sensitivity"), "trials."),
     **dict.fromkeys(("check", "degreedays", "generate", "samples"), "weather."),
 }
 
@@ -95,7 +98,7 @@ class Commands(click.Group):
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except InputError as error:
-            _tell(ctx, error.text(as_option), INPUT_FAULT)
+            _tell(ctx, told_by_file(error, ctx.meta).text(as_option), INPUT_FAULT)
         except BrokenPipeError:  # the reader of our output has gone, as `head` does
             os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
             ctx.exit(DONE)

@@ -8,6 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from simulator.commands.budget_plans import (
+    OTHER_NITROGEN,
+    left_out_of,
+    read_endings,
+    read_pair,
+)
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.measured import with_soil_test
@@ -19,12 +25,12 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.budget.table import Shown
+    from simulator.parameters.model_error import ModelErrors
     from simulator.parameters.price import Price
     from simulator.parameters.prices import Prices
     from simulator.show.answer import Reply
     from simulator.units import System
 
-SEED, USUAL_NITROGEN, OTHER_NITROGEN = "90 lb/acre", "30 lb/acre", "90 lb/acre"
 NITROGEN_TRIED = "0,15,30,45,60,75,90,105,120 lb/acre"
 SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 
@@ -37,8 +43,9 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     metavar="PLAN",
     help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
     "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
-    "beside the first.  [default: the first of --sow with "
-    f"{USUAL_NITROGEN}, and the last with {OTHER_NITROGEN}]",
+    "beside the first, and both join the plans to choose from. What it leaves out is the first of "
+    "--sow, the last of --end, and for the rest the usual plan.  [default: the usual plan, "
+    f"{', '.join(options.USUAL_PLAN.values())}, and the last of --sow with {OTHER_NITROGEN}]",
 )
 @click.option(
     "--target",
@@ -53,7 +60,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     default=80,
     show_default=True,
     metavar="PERCENT",
-    help="In how many of 100 falls.",
+    help="Chance of the target that a plan must have, weather and field together.",
 )
 @click.option(
     "--ended-by",
@@ -76,16 +83,22 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 )
 @CHART
 @options.several(
-    "--sow", default=options.SOWING_DATES, help="Sowing dates to choose from, month-day."
-)
-@options.several("--seeding", default=("60,90 lb/acre",), help="Seeding rates to choose from.")
-@options.several(
-    "--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates to choose from."
+    "--sow",
+    default=options.SOWING_DATES,
+    help="Sowing dates to compare and choose from, month-day.",
 )
 @options.several(
-    "--nitrogen-timing", default=("sowing", "02-15"), help="Times of nitrogen to choose from."
+    "--seeding", default=("60,90 lb/acre",), help="Seeding rates to compare and choose from."
 )
-@options.several("--end", default=("04-15",), help="Ends to choose from.")
+@options.several(
+    "--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates to compare and choose from."
+)
+@options.several(
+    "--nitrogen-timing",
+    default=("sowing", "02-15"),
+    help="Times of nitrogen to compare and choose from.",
+)
+@options.several("--end", default=("04-15",), help="Ends to compare and choose from.")
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
 )
@@ -108,13 +121,14 @@ def command(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Wanted:
-    """What plans are held against: prices, a target in a share of falls, work that ends a stand."""
+    """What plans are held against: prices, a target and its chance, work that ends a stand."""
 
     prices: Prices
     target: float
-    share: float
+    chance: float
     endings: tuple[str, ...]
     value: Price | None
+    errors: ModelErrors
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +140,7 @@ class _Grown:
     pair_grids: list[xr.Dataset]
     more_nitrogen: xr.Dataset
     more_seed: xr.Dataset
+    notes: list[str]
 
 
 def make_reply(
@@ -158,15 +173,16 @@ def make_reply(
     held = _read_wanted(price_file, value, target, chance, ended_by)
     record = weather_options.load_weather(**asked)
     plans["sow"] = covered_sowings(record, plans["sow"], plans["end"], wanted)
-    pair = _pair(texts, plans, held.endings)
+    pair = read_pair(texts, plans, held.endings)
     field = with_soil_test(field, plans, *pair)
     here = OnePlace(record, plans, field, wanted, options.shown_units(units, record))
     grown = _grow(here, pair)
     return _reply(
-        grown.grid,
+        grown,
         _reckon(grown, held, here.system),
         _reckon(grown, held, "si"),
         here.system,
+        left_out_of(texts, pair),
     )
 
 
@@ -182,25 +198,11 @@ def _read_wanted(
     return _Wanted(
         prices=prices,
         target=goal,
-        share=chance / 100.0,
-        endings=_endings(ended_by, Parameter("ended_by")),
+        chance=chance / 100.0,
+        endings=read_endings(ended_by, Parameter("ended_by")),
         value=worth,
+        errors=options.model_errors(),
     )
-
-
-def _pair(
-    texts: tuple[str, ...], plans: dict[str, Any], endings: tuple[str, ...]
-) -> list[dict[str, Any]]:
-    """Read the two plans that are set side by side."""
-    usual = {
-        "sow": plans["sow"][0],
-        "seeding": SEED,
-        "nitrogen": USUAL_NITROGEN,
-        "nitrogen-timing": "sowing",
-        "end": plans["end"][-1],
-    }
-    late = f"sow={plans['sow'][-1]}; nitrogen={OTHER_NITROGEN}"
-    return [_plan(text, usual, endings) for text in _two(texts, late)]
 
 
 def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
@@ -212,12 +214,20 @@ def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
         return replace(here, plans=plans).grown()
 
     alone = {name: pair[0][name] for name in here.plans}
+    whole = here.grown()
+    grid, *pair_grids = _same_falls(
+        [whole, *(grow({name: one[name] for name in here.plans}) for one in pair)]
+    )
+    gone = sorted(set(whole["year"].values.tolist()) - set(grid["year"].values.tolist()))
     return _Grown(
-        grid=here.grown(),
+        grid=grid,
         pair=pair,
-        pair_grids=_same_falls([grow({name: one[name] for name in here.plans}) for one in pair]),
+        pair_grids=pair_grids,
         more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}),
         more_seed=grow({**alone, "seeding": [SEED_TRIED]}),
+        notes=[f"Left aside, since not every plan has whole weather: {', '.join(map(str, gone))}."]
+        if gone
+        else [],
     )
 
 
@@ -227,31 +237,34 @@ def _reckon(grown: _Grown, held: _Wanted, system: System) -> Shown:
     from simulator.answers.budget import calculate as budget
     from simulator.answers.budget.table import Shown
 
-    prices = held.prices
+    prices, level, response = held.prices, held.errors.level, held.errors.response
     both = [
-        budget.standings(one, asked_for["ended_by"], prices, system, held.target)[0]
+        budget.standings(one, asked_for["ended_by"], prices, system, held.target, level)[0]
         for one, asked_for in zip(grown.pair_grids, grown.pair, strict=True)
     ]
     first = both[0].plan
-    choices = budget.standings(grown.grid, held.endings, prices, system, held.target)
+    choices = budget.standings(grown.grid, held.endings, prices, system, held.target, level)
+    known = {one.plan for one in choices}
+    choices += [one for one in both if one.plan not in known]
     return Shown(
         prices=prices,
         pair=(both[0], both[1]),
         plans=choices,
-        best=budget.cheapest(choices, held.share),
+        best=budget.cheapest(choices, held.chance),
         frontier=budget.frontier(choices),
         next_units=[
-            break_even.next_unit("nitrogen", grown.more_nitrogen, first, prices, system),
-            break_even.next_unit("seed", grown.more_seed, first, prices, system),
+            break_even.next_unit("nitrogen", grown.more_nitrogen, first, prices, system, response),
+            break_even.next_unit("seed", grown.more_seed, first, prices, system, response),
         ],
-        swings=break_even.swings(both[0], choices, prices, system, held.share),
+        swings=break_even.swings(both[0], choices, prices, system, held.chance),
         target=held.target,
-        wanted=held.share,
+        wanted=held.chance,
         value=held.value,
+        errors=held.errors,
     )
 
 
-def _reply(grid: xr.Dataset, shown: Shown, in_si: Shown, system: System) -> Reply:
+def _reply(grown: _Grown, shown: Shown, in_si: Shown, system: System, notes: list[str]) -> Reply:
     """Word the answer."""
     from simulator.answers.budget import data, table
     from simulator.answers.budget.words import sentences
@@ -260,17 +273,17 @@ def _reply(grid: xr.Dataset, shown: Shown, in_si: Shown, system: System) -> Repl
     from simulator.show.cautions import cautions, dead_stands
     from simulator.show.grids import heading
 
-    prices = shown.prices
+    grid = grown.grid
     answer = make_answer(
         "budget",
-        data.dataset(grid, in_si.plans, prices.currency),
+        data.dataset(grid, in_si.plans, shown.sign),
         left_out=list(grid.attrs["left_out"]),
         cautions=[
-            f"Prices are yours to check: {prices.label}, of {prices.date}.",
+            f"Prices are yours to check: {shown.whose}.",
             *cautions(grid.attrs, nitrogen=True, termination=True),
         ],
         sentences=sentences(shown, system),
-        notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        notes=[*grid.attrs["notes"], *grown.notes, *notes, *dead_stands(grid)],
         **data.as_json(in_si, "si"),
     )
 
@@ -317,69 +330,15 @@ def _no_target(target: str) -> float:
     )
 
 
-def _two(texts: tuple[str, ...], late: str) -> list[str]:
-    """Return two plans: as given, or with defaults; an empty text is the usual plan."""
-    from simulator.problems import fault
-
-    if len(texts) > 2:
-        raise fault(Parameter("plan"), f"{len(texts)} plans are given.", "Set two side by side.")
-    return (["", late], ["", *texts], list(texts))[len(texts)]
-
-
 def _same_falls(grids: list[xr.Dataset]) -> list[xr.Dataset]:
-    """Keep the falls that both plans have weather for, so that like is set beside like."""
+    """Keep the falls that all plans have weather for, so that like is set beside like."""
     from simulator.problems import fault
 
     shared = sorted(set.intersection(*(set(grid["year"].values.tolist()) for grid in grids)))
     if not shared:
         raise fault(
             Parameter("plan"),
-            "The weather has no fall that is whole for both plans.",
+            "The weather has no fall that is whole for all plans.",
             "Give plans with nearer dates, or a longer record.",
         )
     return [grid.sel(year=shared) for grid in grids]
-
-
-def _endings(text: str, name: str) -> tuple[str, ...]:
-    """Read the work that ends a stand."""
-    from simulator.answers.budget.calculate import ENDINGS
-    from simulator.problems import fault
-
-    given = [part.strip().lower() for part in text.split(",")]
-    if given == ["none"]:
-        return ()
-    wrong = [part for part in given if part not in ENDINGS]
-    if wrong or len(set(given)) < len(given):
-        what = f"'{wrong[0][:40]}' ends no stand." if wrong else "A work is given twice."
-        raise fault(name, what, f"Take of {', '.join(ENDINGS)}, or none.")
-    return tuple(work for work in ENDINGS if work in given)
-
-
-def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[str, Any]:
-    """Read a plan; what it does not say is as in the usual plan."""
-    from simulator.problems import InputError, Problem
-
-    keys = (*usual, "ended-by")
-    given: dict[str, str] = {}
-    problems = []
-    for part in filter(str.strip, text.split(";")):
-        key, _, said = (piece.strip() for piece in part.partition("="))
-        key = key.lower().replace("_", "-")
-        if key not in keys or not said:
-            problems.append(
-                Problem(
-                    Parameter("plan"),
-                    f"'{part.strip()[:60]}' cannot be read.",
-                    f"Write key=value with one of {', '.join(keys)}.",
-                )
-            )
-        elif key in given:
-            problems.append(Problem(Parameter("plan"), f"'{key}' is said twice.", "Say it once."))
-        given[key] = said
-    if problems:
-        raise InputError(problems)
-    ended = _endings(given.pop("ended-by"), Parameter("plan")) if "ended-by" in given else endings
-    full = {**usual, **given}
-    read = plan_options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
-    plan_options.one_each(read)
-    return {**read, "ended_by": ended}

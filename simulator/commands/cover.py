@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 
 @click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
 @options.with_options(
-    options.several("--sow", default=("10-20", "12-08"), help="Sowing dates, month-day."),
+    options.several(
+        "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."
+    ),
     options.several(
         "--residue",
         default=("standing", "flat", "rolled", "buried"),
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
     ),
 )
 @options.ONE_SEEDING
-@options.one_rate("30 lb/acre")
+@options.ONE_NITROGEN
 @options.ONE_TIMING
 @options.ONE_END
 @click.option(

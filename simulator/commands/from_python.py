@@ -18,6 +18,7 @@ import click
 
 from simulator.commands import module_of
 from simulator.commands.shared import options, weather_options
+from simulator.commands.shared.field_options import told_by_file
 from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.season import arguments
 
@@ -44,6 +45,7 @@ QUESTIONS = {  # function -> command
         )
     },
     "degree_days": "degreedays",
+    "analyse_plots": "plots",
     "design_trial": "design",
 }
 # options of files, which Python has other ways for, and of the command line itself
@@ -64,11 +66,17 @@ _NOT_ASKED = (
     "memory",
     "overwrite",
     "write_prices",
+    "save_field",
     "debug",
     "help",
 )
 # how a plot table has its dates; the parameter file of a fit
-_ALL_THE_SAME = (("agree", "date_format"), ("fit", "date_format"), ("fit", "out"))
+_ALL_THE_SAME = (
+    ("agree", "date_format"),
+    ("fit", "date_format"),
+    ("fit", "out"),
+    ("plots", "date_format"),
+)
 _RECORDS = "Write {'headland': simulator.read_weather('headland.csv')}, a record for each site."
 _OPTION = re.compile(r"'fallsown [^']*'|--([a-z]+(?:-[a-z]+)*)")  # a command line stays one
 _A_RECORD = "Write record = simulator.read_weather('station.csv'), and give record."
@@ -86,15 +94,24 @@ def _function(name: str) -> Callable[..., Reply]:
     command = _command(name)
     takes = _takes(command)
 
-    def question(record: xr.Dataset, **asked: Any) -> Reply:
+    def with_record(record: xr.Dataset, **asked: Any) -> Reply:
         return ask_question(name, record, asked)
+
+    def record_or_not(record: xr.Dataset | None = None, **asked: Any) -> Reply:
+        return ask_question(name, record, asked)
+
+    question: Any = with_record if _needs_weather(command) else record_or_not
 
     question.__name__ = question.__qualname__ = name
     question.__module__ = __name__
     kinds = inspect.Parameter
     signature = inspect.Signature(
         [
-            kinds("record", kinds.POSITIONAL_OR_KEYWORD),
+            kinds(
+                "record",
+                kinds.POSITIONAL_OR_KEYWORD,
+                default=kinds.empty if _needs_weather(command) else None,
+            ),
             *(
                 kinds(
                     key,
@@ -105,13 +122,14 @@ def _function(name: str) -> Callable[..., Reply]:
             ),
         ]
     )
-    question.__signature__ = signature  # type: ignore[attr-defined]
+    question.__signature__ = signature
     question.__doc__ = _help(command, takes)
-    return question
+    made: Callable[..., Reply] = question
+    return made
 
 
 def ask_question(
-    name: str, record: xr.Dataset | Mapping[str, xr.Dataset], given: Mapping[str, Any]
+    name: str, record: xr.Dataset | Mapping[str, xr.Dataset] | None, given: Mapping[str, Any]
 ) -> Reply:
     """Ask a question as its command does.
 
@@ -148,11 +166,15 @@ def ask_question(
         ["record", *(f"{key}={arguments.shown(value)}" for key, value in given.items())]
     )
     of_trial = _of_trial(command)
-    weather = _by_site(record) if of_trial else _record(record)
+    if record is None and not _needs_weather(command):
+        weather: Any = {}
+    else:
+        weather = _by_site(record) if of_trial else _record(record)
     if of_trial:
         line += [f"--weather={site}=given" for site in weather]
         if given.get("plots") is None:
             raise fault("plots", "No plot table is named.", "Write plots='plots.csv'.")
+    context = None
     try:
         context = command.make_context(name, line)
         context.meta[options.LINE] = f"simulator.{name}({shown})"
@@ -163,7 +185,8 @@ def ask_question(
     except click.UsageError as error:
         _refuse(error)
     except InputError as error:
-        raise InputError([_in_python(problem) for problem in error.problems]) from error
+        told = error if context is None else told_by_file(error, context.meta)
+        raise InputError([_in_python(problem) for problem in told.problems]) from error
     return reply
 
 
@@ -250,6 +273,13 @@ def _of_trial(command: click.Command) -> bool:
     return any(option.name == "plots" for option in command.params)
 
 
+def _needs_weather(command: click.Command) -> bool:
+    """Say whether a command of trials takes no plots without weather."""
+    return not _of_trial(command) or any(
+        option.name == "weather" and option.required for option in command.params
+    )
+
+
 def _refuse(error: click.UsageError) -> NoReturn:
     """Raise what click found wrong as a fault of an argument."""
     option = getattr(error, "param", None)
@@ -298,6 +328,8 @@ def _help(command: click.Command, takes: Mapping[str, click.Option]) -> str:
             "record : dict of str to Dataset(time)",
             "    Weather from `read_weather` by the sites of the plot table.",
         ]
+        if not _needs_weather(command):
+            given = [f"{given[0]}, optional", *given[1:]]
     lines = [_in_help(told), "", "Parameters", "----------", *given]
     for key, option in takes.items():
         kind = "bool" if option.is_flag else "str or list of str" if option.multiple else "str"

@@ -35,12 +35,12 @@ if TYPE_CHECKING:
 )
 @options.ONE_SOWING
 @options.ONE_SEEDING
-@options.one_rate("30 lb/acre")
+@options.ONE_NITROGEN
 @options.ONE_TIMING
 @options.several(
     "--end",
     default=("03-15", "04-01", "04-15"),
-    help="Dates on which the stand may be ended, month-day.",
+    help="Dates of ending to compare, month-day.",
 )
 @MEASURED
 @click.option(

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.response.table import Shown
+    from simulator.parameters.model_error import ModelErrors
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -24,17 +25,17 @@ DEFAULT_KINDS = "fall rain"
 
 
 @click.command("response", short_help="What nitrogen brings, where it ends, when it should go on.")
-@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates, month-day.")
+@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates to compare, month-day.")
 @options.several("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
 @options.several(
     "--nitrogen",
     default=(RATES,),
-    help="Nitrogen rates, with a unit; five give a line, six a plateau.",
+    help="Nitrogen rates to compare, with a unit; five give a line, six a plateau.",
 )
 @options.several(
     "--nitrogen-timing",
     default=TIMINGS,
-    help="When it goes on: sowing, a date, or a split; the first is shown whole.",
+    help="Times of nitrogen to compare: sowing, a date, or a split; the first is shown whole.",
 )
 @options.several("--end", default=("04-15",), help="When the stand is ended.")
 @click.option(
@@ -109,12 +110,16 @@ def make_reply(
     sorted_by, of_year, notes = _kinds(
         here.record, grid["year"].values.tolist(), kinds, kinds_season
     )
-    shown = _shown(grid, sorted_by, of_year, hit_rate)
+    shown = _shown(grid, sorted_by, of_year, hit_rate, options.model_errors())
     return _reply(grid, shown, [*notes, *table.notes(shown, hit_rate)], here.system)
 
 
 def _shown(
-    grid: xr.Dataset, sorted_by: str, of_year: dict[int, str], hit_rate: float | None
+    grid: xr.Dataset,
+    sorted_by: str,
+    of_year: dict[int, str],
+    hit_rate: float | None,
+    errors: ModelErrors,
 ) -> Shown:
     """Work out what nitrogen brings, by sowing, by kind of year and by the time it goes on."""
     from simulator.answers.response import calculate as advice
@@ -129,14 +134,16 @@ def _shown(
         part=part,
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
-        pairs=pairs.equal_pairs(part, timings[0]),
+        pairs=pairs.equal_pairs(part, timings[0], errors.response),
         value=forecast.timing_value(
             part,
             str(part["sow"].values[0]),
             of_year,
             None if hit_rate is None else hit_rate / 100.0,
+            errors.response,
         ),
         kinds_by=sorted_by,
+        errors=errors,
     )
 
 

@@ -34,11 +34,11 @@ if TYPE_CHECKING:
 )
 @options.ONE_SOWING
 @options.ONE_SEEDING
-@options.one_rate("0 lb/acre")
+@options.ONE_NITROGEN
 @options.ONE_TIMING
 @click.option(
     "--end",
-    default="04-15",
+    default=options.USUAL_PLAN["end"],
     show_default=True,
     metavar="WHEN",
     help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "

@@ -32,13 +32,13 @@ PLANTING = click.option(
 @click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
 @options.ONE_SOWING
 @options.ONE_SEEDING
-@options.one_rate("30 lb/acre")
+@options.ONE_NITROGEN
 @options.ONE_TIMING
 @click.option(
     "--end",
     multiple=True,
     metavar="LIST",
-    help="Dates of ending, month-day.  [default: weekly from 03-01 to 05-15, as far as "
+    help="Dates of ending to compare, month-day.  [default: weekly from 03-01 to 05-15, as far as "
     "the weather goes]",
 )
 @PLANTING

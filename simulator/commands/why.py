@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @options.ONE_SEEDING
 @click.option(
     "--nitrogen",
-    default="60 lb/acre",
+    default=options.USUAL_PLAN["nitrogen"],
     show_default=True,
     metavar="RATE",
     help="Nitrogen rate, with its unit; compared with none.",

@@ -29,7 +29,7 @@ from simulator.page.sown import Sown
 from simulator.show import wording
 from simulator.show.cautions import EMERGED, cautions
 from simulator.show.grids import place as place_named
-from simulator.show.tables import FEWEST_FOR_SHARES, NOTHING, mean, spread
+from simulator.show.tables import FEWEST_FOR_SHARES, NOTHING, mean, median, spread
 
 ALIKE_WORDS = "about as much"
 ALIKE = 20.0  # kg/ha of biomass that is no difference
@@ -108,8 +108,9 @@ class Answered:
         return ends if self.asked.year is None else ends[[grown.at(self.asked.year)]]
 
     def one(self, name: str, field: str) -> float:
-        """Return a field at the end, as a mean over the falls asked for."""
-        return mean(self.values(name, field))
+        """Return a field at the end, as a mean over the falls asked for; of stages the median."""
+        of = median if field == "growth_stage_zadoks" else mean
+        return of(self.values(name, field))
 
     def mass(self, value: float) -> str:
         """Spell biomass to the nearest ten: more digits would promise too much."""

@@ -222,7 +222,7 @@ function showAnswer(found) {
   $("notes").replaceChildren(...texts(found.notes));
   $("key").replaceChildren(...Object.entries(found.labels).map(([name, text]) => element("li", { class: name }, text)));
   const names = Object.values(found.heads);
-  const mean = asked.year === "all" && names.length ? "Means over the falls, on the last day." : "On the last day.";
+  const mean = asked.year === "all" && names.length ? "Means over the falls, of stages the median, on the last day." : "On the last day.";
   fill($("numbers"), mean, ["what", ...names], found.numbers);
   fill($("stages"), asked.year === "all" ? "The day on which half of the falls have reached a stage." : "The day on which a stage is reached.", ["stage", ...names], found.stages);
   const [what, ...made] = found.numbers[0];
@@ -260,10 +260,10 @@ function atAGlance(spec) {
 function onOnePage(spec) {
   const [growth, stages, ...low] = structuredClone(spec.vconcat);
   for (const panel of low) {
-    panel.height = 125;
+    panel.height = 105;
     for (const { encoding } of panel.layer) if (encoding.x) Object.assign(encoding.x.axis, { labels: true, ticks: true, domain: true });
   }
-  return { ...spec, vconcat: [{ ...growth, height: 150 }, stages, { hconcat: low, spacing: 14 }] };
+  return { ...spec, vconcat: [{ ...growth, height: 135 }, stages, { hconcat: low, spacing: 14 }] };
 }
 
 async function drawPictures(query) {

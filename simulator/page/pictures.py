@@ -95,6 +95,7 @@ def chance_picture(
         encodings=series_encodings(labels or {}),
         goal="goal",
         fall="fall",
+        fields=True,
         size=WIDE,
         axes={"biomass": (0, alt.ExprRef("made"))},
     )

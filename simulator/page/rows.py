@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 import numpy as np
 
 from simulator import units
+from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
 from simulator.answers.shared.few_falls import band
 from simulator.page.answers import Answered
@@ -33,6 +34,7 @@ LINES = {
     "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+CORNERS, FARTHEST = 41, 1.35  # of the curve of chances, to so much of the best fall
 FIELDS_DRAWN = 20  # of a field like these, for the band: a picture must follow a dragged handle
 FIRST_TRIED = "02-24"  # the earliest sampling of the open trials that showed how far off it is
 STEP = 2  # days between the points of a line
@@ -160,8 +162,11 @@ def _marks(name: str, grown: Grown, span: Array, biomass: list[float | None]) ->
 
 
 def chance_rows(found: Answered) -> dict[str, Columns]:
-    """Return the columns of the picture of chances: ``curve``, ``goal`` and ``fall``."""
-    curve: Columns = {name: [] for name in ("series", "corner", "biomass", "percent")}
+    """Return the columns of the picture of chances: ``curve``, ``goal`` and ``fall``.
+
+    A plan has two curves: the share of falls in steps, and the smooth chance of weather and field.
+    """
+    curve: Columns = {name: [] for name in ("series", "of", "corner", "biomass", "percent")}
     fall: Columns = {name: [] for name in ("series", "biomass", "percent", "text")}
     for name, grown in found.grown.items():
         made = grown.biomass()
@@ -169,11 +174,17 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
         if not known.size:
             continue
         steps = 100.0 * np.arange(known.size, 0, -1) / known.size
-        ends = _shown(np.array([0.0, *known, known[-1]]), "mass", found)
-        curve["series"] += [name] * len(ends)
-        curve["corner"] += list(range(len(ends)))
-        curve["biomass"] += ends
-        curve["percent"] += [100.0, *np.round(steps, 2).tolist(), 0.0]
+        level = np.linspace(0.0, FARTHEST * known[-1], CORNERS)
+        likely = 100.0 * LEVEL.chance_of(level[:, None], known).mean(axis=-1)
+        for of, biomass, percent in (
+            (FALLS, np.array([0.0, *known, known[-1]]), np.array([100.0, *steps, 0.0])),
+            (FIELD, level, likely),
+        ):
+            curve["series"] += [name] * biomass.size
+            curve["of"] += [of] * biomass.size
+            curve["corner"] += list(range(biomass.size))
+            curve["biomass"] += _shown(biomass, "mass", found)
+            curve["percent"] += np.round(percent, 2).tolist()
         if found.asked.year is not None:
             here = made[grown.at(found.asked.year)]
             if math.isfinite(here):
@@ -196,11 +207,14 @@ def highest(rows: dict[str, Columns]) -> dict[str, float]:
             (value for column in columns for value in column if value is not None), default=0.0
         )
 
-    days, air = rows["days"], rows["air"]
+    days, air, curve = rows["days"], rows["air"], rows["curve"]
+    of_falls = [
+        biomass for biomass, of in zip(curve["biomass"], curve["of"], strict=True) if of == FALLS
+    ]
     cold = [value for value in air["low"] if value is not None]
     return {
         "biomass": most(rows["stand"]["biomass"], rows["band"]["high"]),
-        "made": most(rows["curve"]["biomass"], rows["goal"]["target"]),
+        "made": most(of_falls, rows["goal"]["target"]),
         "water": most(days["rain"], days["drained"]),
         "nitrogen": most(days["nitrate"], days["leached"]),
         "hottest": most(air["high"]),

@@ -67,7 +67,8 @@ class Prices:
     nitrogen : mapping of str to Price
         Fertilizer -> by mass of nitrogen.
     work, materials, own : mapping of str to Price
-        By area; ``own`` are the user's items, added to every plan.
+        By area; ``own`` are the user's items, added to every plan, those below zero payments that
+        the user gets.
     path : str
         Where they were read; empty for the defaults.
     """
@@ -151,10 +152,11 @@ def read_price(section: str, text: str, currency: str, *, name: str) -> Price:
     Raises
     ------
     InputError
-        It cannot be read, has another currency or unit, is negative or absurd.
+        It cannot be read, has another currency or unit, is absurd, or negative and no item of
+        the user's own.
     """
     allowed, _, highest = _SECTIONS[section]
-    price, wrong = _price(text, allowed, currency, highest)
+    price, wrong = _price(text, allowed, currency, highest, payment=section == OWN)
     if price is None:
         raise fault(name, wrong, _example(section, currency))
     return price
@@ -349,7 +351,7 @@ def _section(
                 f"There are: {', '.join(needed)}.",
             )
             continue
-        price, wrong = _price(value, allowed, currency, highest)
+        price, wrong = _price(value, allowed, currency, highest, payment=section == OWN)
         if price is None:
             tell(where, wrong, example)
         else:
@@ -362,9 +364,9 @@ def _example(section: str, currency: str) -> str:
 
 
 def _price(
-    value: Any, allowed: tuple[str, ...], currency: str, highest: Decimal
+    value: Any, allowed: tuple[str, ...], currency: str, highest: Decimal, payment: bool = False
 ) -> tuple[Price | None, str]:
-    """Read one price, or say what is wrong with it."""
+    """Read one price, or say what is wrong with it; one below zero is a payment."""
     match = _PRICE.match(value) if isinstance(value, str) and len(value) <= 60 else None
     if not match:
         bare = isinstance(value, int | Decimal | float) and not isinstance(value, bool)
@@ -375,9 +377,9 @@ def _price(
         wrong = f"is not in the file's currency, {currency}"
     elif unit not in allowed:
         wrong = f"is not by {' or '.join(allowed)}"
-    elif price.amount < 0:
+    elif price.amount < 0 and not payment:
         wrong = "is negative"
-    elif price.amount > highest:
+    elif abs(price.amount) > highest:
         wrong = f"is absurd: more than {highest:,} {currency}/{unit}"
     else:
         return price, ""

@@ -46,6 +46,8 @@ class Plots:
         What was taken as a default or left aside.
     doubts : tuple of Problem
         What deserves a look.
+    own : tuple of str
+        Columns that are none of ours, as text in the table: treatments of the trial's own.
     """
 
     table: pd.DataFrame
@@ -55,6 +57,7 @@ class Plots:
     invented: bool = False
     notes: tuple[str, ...] = ()
     doubts: tuple[Problem, ...] = ()
+    own: tuple[str, ...] = ()
 
     @property
     def sites(self) -> list[str]:
@@ -198,7 +201,9 @@ def _of_season(day: pd.Timestamp) -> str:
     return "02-28" if (day.month, day.day) == (2, 29) else f"{day.month:02d}-{day.day:02d}"
 
 
-def read_plots(path: str | Path, *, date_format: str | None = None) -> Plots:
+def read_plots(
+    path: str | Path, *, date_format: str | None = None, with_own: bool = False
+) -> Plots:
     """Read a plot table.
 
     Parameters
@@ -208,6 +213,8 @@ def read_plots(path: str | Path, *, date_format: str | None = None) -> Plots:
         instead: ``biomass (lb/acre)``. Several rows of one treatment are its replicates.
     date_format : str, optional
         ``"DD/MM/YYYY"`` or its like, where dates do not begin with the year.
+    with_own : bool
+        Keep columns that are none of `plot_columns.COLUMNS`, as text.
 
     Returns
     -------
@@ -224,6 +231,7 @@ def read_plots(path: str | Path, *, date_format: str | None = None) -> Plots:
     if not reading.body:
         raise InputError(reading.problems)
     table = reading.values(date_format)
+    own = reading.own_columns(table) if with_own else ()
     if not reading.problems:
         table = with_defaults(reading, table)
         judge(reading, table)
@@ -237,4 +245,5 @@ def read_plots(path: str | Path, *, date_format: str | None = None) -> Plots:
         read_about(rows.comments).get("invented", "").lower() in ("yes", "true"),
         tuple(reading.notes),
         tuple(reading.doubts),
+        own,
     )

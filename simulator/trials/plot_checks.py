@@ -28,17 +28,17 @@ TREATMENT = [
 
 def judge(reading: Reading, table: pd.DataFrame) -> None:
     """Hold dates against each other; fill the spread of replicates; flag duplicates."""
-    for at, one in enumerate(table.itertuples()):
-        _order_of_dates(reading, at, one)
+    odd = np.flatnonzero(_looks_odd(table))
+    for at, one in zip(odd, table.iloc[odd].itertuples(), strict=True):
+        _order_of_dates(reading, int(at), one)
     cells = [name for name in table.columns if name != "line"]
     alike = table.groupby(cells, dropna=False, sort=False).ngroup().to_numpy()
-    for row, group in enumerate(alike):
-        first = int(np.argmax(alike == group))
-        if first == row:
-            continue
+    firsts = np.unique(alike, return_index=True)[1]
+    for row in np.flatnonzero(table.duplicated(cells)):
+        first = int(firsts[alike[row]])
         reading.doubts.append(
             Problem(
-                reading.place(row),
+                reading.place(int(row)),
                 f"It repeats {reading.rows.row_word} {reading.numbers[first]} in every cell.",
                 "If it is no second plot, take it out.",
             )
@@ -54,6 +54,19 @@ def judge(reading: Reading, table: pd.DataFrame) -> None:
         reading.notes.append(
             f"{int(replicates.sum())} rows are replicates of {of}; their spread is taken from them."
         )
+
+
+def _looks_odd(table: pd.DataFrame) -> np.ndarray:
+    """Find the rows whose dates `_order_of_dates` may have a word on, all at once."""
+    sown, sampled = table["sown"], table["sampled"]
+    odd = (sampled <= sown) | (sampled > sown + pd.DateOffset(years=1))
+    odd |= fall_year(sampled) != table["year"]
+    odd |= (sampled.dt.month == 2) & (sampled.dt.day == 29)
+    for name in ("fall", "spring"):
+        when = table[f"{name}_nitrogen_date"]
+        in_time = (when >= sown - pd.Timedelta(days=EARLIEST_DRESSING)) & (when < sampled)
+        odd |= (table[f"nitrogen_{name}_kg_ha"] > 0) & ~in_time
+    return np.asarray(odd)
 
 
 def _order_of_dates(reading: Reading, row: int, one: Any) -> None:

@@ -133,6 +133,8 @@ COLUMNS = (
         8.0,
         other_names=("nitrogen", "n", "n_percent", "plant_nitrogen"),
     ),
+    Known("block", other_names=("blk", "replicate_block")),
+    Known("whole_plot", other_names=("main_plot", "wholeplot", "mainplot")),
     Known("growth_stage_zadoks", "number", "", 0.0, 99.0, other_names=("zadoks", "growth_stage")),
     Known("cereal", other_names=("species", "crop")),
     Known("soil", other_names=("texture", "soil_texture")),

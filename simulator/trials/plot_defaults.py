@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from simulator import units
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.parameters.soils import PreviousCrop
-from simulator.problems import InputError
+from simulator.problems import InputError, Problem
 from simulator.trials.plot_columns import BY_NAME
 from simulator.trials.plot_parsing import Reading, fall_year
 
@@ -34,27 +36,22 @@ def with_defaults(reading: Reading, table: pd.DataFrame) -> pd.DataFrame:
     _default(reading, table, "cereal", "rye", "rye")
     _latitudes(reading, table)
     _soil_tests(reading, table)
-    for row, text in enumerate(table["fertilizer"]):
-        plain = text.lower()
-        fed = table[["nitrogen_fall_kg_ha", "nitrogen_spring_kg_ha"]].iloc[row].sum()
-        if plain == "none" and fed > 0:
-            reading.add(
-                row,
-                "fertilizer",
-                "It says none, but nitrogen is given.",
-                "Write the kind, or nitrogen 0.",
-            )
-        if plain in ("none", "mineral"):
-            table.loc[row, "fertilizer"] = DEFAULT_FERTILIZER
+    fed = (table["nitrogen_fall_kg_ha"] + table["nitrogen_spring_kg_ha"] > 0).to_numpy()
+    kinds = table["fertilizer"].str.lower().to_numpy()
+    for row in np.flatnonzero(fed & (kinds == "none")):
+        reading.add(
+            int(row),
+            "fertilizer",
+            "It says none, but nitrogen is given.",
+            "Write the kind, or nitrogen 0.",
+        )
+    table["fertilizer"] = table["fertilizer"].mask(
+        np.isin(kinds, ("none", "mineral")), DEFAULT_FERTILIZER
+    )
     if (table["fertilizer"] == "").any():
         _default(reading, table, "fertilizer", DEFAULT_FERTILIZER, DEFAULT_FERTILIZER)
     for name, choose in _CHOICES.items():
-        for row, text in enumerate(table[name]):
-            if text:
-                try:
-                    table.loc[row, name] = choose(text).name
-                except InputError as error:
-                    reading.add(row, name, error.problems[0].what, error.problems[0].remedy)
+        _looked_up(reading, table, name, choose)
     table["year"] = fall_year(table["sown"])
     undated = table["spring_nitrogen_date"].isna()
     mid_february = pd.to_datetime((table["year"] + 1).astype(str) + f"-{SPRING_DRESSING}")
@@ -78,6 +75,23 @@ def with_defaults(reading: Reading, table: pd.DataFrame) -> pd.DataFrame:
         text = " and ".join(texts)
         reading.notes.append(f"{text[0].upper()}{text[1:]}, where no date is given.")
     return table
+
+
+def _looked_up(
+    reading: Reading, table: pd.DataFrame, name: str, choose: Callable[[str], Any]
+) -> None:
+    """Put the set's own name where a row has one of its names; each name is looked up once."""
+    known: dict[str, str] = {"": ""}
+    wrong: dict[str, Problem] = {}
+    for text in table[name].unique():
+        try:
+            known[text] = choose(text).name if text else ""
+        except InputError as error:
+            wrong[text] = error.problems[0]
+    for row in np.flatnonzero(table[name].isin(list(wrong))):
+        problem = wrong[table[name].iloc[row]]
+        reading.add(int(row), name, problem.what, problem.remedy)
+    table[name] = [known.get(text, text) for text in table[name]]
 
 
 def _latitudes(reading: Reading, table: pd.DataFrame) -> None:

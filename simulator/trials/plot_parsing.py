@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from simulator import units
-from simulator.problems import InputError, Problem, fault
+from simulator.problems import InputError, Problem, fault, printable
 from simulator.trials.plot_columns import (
     BY_NAME,
     COLUMNS,
@@ -36,7 +36,13 @@ WHICH_NITROGEN = (
     "Write nitrogen_fall (lb/acre) or nitrogen_spring (lb/acre) for what was "
     "applied, nitrogen_percent for what the plants hold."
 )
+_TAKEN = ("year", "season", "line", "row")  # what the table has of itself
+_LONGEST_NAME = 40  # characters of a column of the trial's own
+NOT_USED = "Columns that are not used"
 _NUMBER = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$")
+_WITH_UNIT = re.compile(
+    r"^[+-]?(?:\d[\d,]*\.?\d*|\.\d+)\s*(?:lbs?|kg|g|t|mg|tons?)\b", re.IGNORECASE
+)
 
 
 def fall_year(days: pd.Series) -> pd.Series:
@@ -86,6 +92,7 @@ class Reading:
     body: list[list[Any]] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
     system: units.System = "si"
+    others: dict[str, int] = field(default_factory=dict)
 
     def place(self, row: int, name: str = "") -> str:
         """Say where the user finds a row, or a column of it."""
@@ -113,6 +120,8 @@ class Reading:
             known, unit = recognise(cell)
             if known is None:
                 ignored += [f"'{cell[:40]}'"] if cell else []
+                if cell:
+                    self.others.setdefault(cell, index)
             elif known.name in self.found:
                 both = f"'{self.header[self.found[known.name]]}' and '{cell}'"
                 self.problems.append(
@@ -124,7 +133,7 @@ class Reading:
                 self.found[known.name] = index
                 self._settle_unit(known, unit, f"{where}, column '{cell}'")
         if ignored:
-            self.notes.append(f"Columns that are not used: {', '.join(ignored)}.")
+            self.notes.append(f"{NOT_USED}: {', '.join(ignored)}.")
         self.problems += [
             Problem(where, f"No column is {known.plain}.", f"Add a column {known.write}.")
             for known in COLUMNS
@@ -206,6 +215,18 @@ class Reading:
             self.add(int(row), "site", "The site is blank.", "Write its name.")
         return table
 
+    def own_columns(self, table: pd.DataFrame) -> tuple[str, ...]:
+        """Add columns of the trial's own to a table, as text; return their names."""
+        own: list[str] = []
+        for cell, index in self.others.items():
+            name = printable(cell[:_LONGEST_NAME])
+            if name.lower() in _TAKEN or name in table or name in own:
+                continue
+            table[name] = [printable(" ".join(_text(row[index]).split())) for row in self.body]
+            own.append(name)
+        self.notes[:] = [note for note in self.notes if not note.startswith(NOT_USED)]
+        return tuple(own)
+
     def _dates(self, names: Sequence[str], date_format: str | None) -> dict[str, Any]:
         """Read all the columns of dates at once, for one table has one form of date."""
         count = len(self.body)
@@ -242,7 +263,11 @@ class Reading:
                     if known.needed
                     else "Leave the cell blank if it was not measured."
                 )
-                self.add(row, known.name, f"'{text[:40]}' is not a number.", remedy)
+                what = f"'{text[:40]}' is not a number."
+                if _WITH_UNIT.match(text):
+                    what = f"'{text[:40]}' has a unit of its own."
+                    remedy = "Keep one unit a column, in its header, and numbers alone below it."
+                self.add(row, known.name, what, remedy)
             else:
                 values[row] = float(text) * self.slope[known.name]
                 if not known.low <= values[row] <= known.high:

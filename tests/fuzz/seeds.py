@@ -146,6 +146,11 @@ PARAMETERS = (
     '[cereal.rye]\ngrowth_best = 18.0\n[soil."sandy loam"]\n[site.Low]\n'
     'soil = "loam"\n[provenance]\nby = "a seed"\nwhen = "2026-11-30"\n'
 )
+FIELD = (
+    'name = "Low"\nweather = "tallow-bend"\nsoil = "loam"\norganic_matter = 1.5\n'
+    'sow = ["10-20", "Nov 5"]\nseeding = "90 lb/acre"\nnitrogen = "0,30 lb/acre"\n'
+    'nitrogen_timing = "sowing 1/3 + 02-15 2/3"\nend = "Apr 15"\nsoil_nitrate = "60 lb/acre"\n'
+)
 KINDS = "# mine\nyear,kind\n2005,wet\n2006,dry\n2007,normal\n"
 ONI = "SEAS  YR  TOTAL ANOM\n" + "".join(
     f" {season} {year} 26.{i}  {0.3 * i - 0.9:5.2f}\n"
@@ -199,6 +204,7 @@ SEEDS: dict[str, list[Callable[[], Files]]] = {
     ],
     "parameters": [_text("p.toml", PARAMETERS)],
     "prices": [_text("p.toml", default_text())],
+    "field": [_text("f.toml", FIELD)],
     "climatology": [lambda: {"c.toml": (samples_folder() / "tallow-bend.toml").read_bytes()}],
     "kinds": [_text("k.csv", KINDS), _text("o.txt", ONI)],
 }

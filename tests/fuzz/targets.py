@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 import xarray as xr
 
+from simulator.commands.shared.field_file import read_field
 from simulator.parameters.files import parameters_text, read_parameters
 from simulator.parameters.prices import read_prices
 from simulator.problems import InputError, printable
+from simulator.trials.analysis.layout import lay_out
+from simulator.trials.analysis.means import analyse
 from simulator.trials.observations import read_plots
 from simulator.weather import places
 from simulator.weather.files.checking import check_stations, check_weather
@@ -75,7 +79,9 @@ def _places(path: Path) -> str:
 
 
 def _plots(path: Path) -> str:
-    plots = read_plots(path)
+    plots = read_plots(path, with_own=True)
+    with suppress(InputError):
+        analyse(lay_out(plots))
     for text in (*plots.sites, *plots.notes, *map(str, plots.doubts)):
         _hold(printable(text) == text, f"text {text!r}")
     plots.plots()
@@ -86,6 +92,13 @@ def _parameters(path: Path) -> str:
     file = read_parameters(path)
     parameters_text(file)
     return f"{len(file.changes())} changes"
+
+
+def _field(path: Path) -> str:
+    field = read_field(path)
+    for text in (field.name, *field.notes):
+        _hold(printable(text) == text, f"text {text!r}")
+    return f"{len(field)} of {len(field) + len(field.more)} keys"
 
 
 TARGETS: dict[str, Callable[[Path], str]] = {
@@ -99,6 +112,7 @@ TARGETS: dict[str, Callable[[Path], str]] = {
     "plots": _plots,
     "parameters": _parameters,
     "prices": lambda path: f"prices of {read_prices(path).date}",
+    "field": _field,
     "climatology": lambda path: f"climatology of {read_climatology(path).site[:20]}",
     "kinds": lambda path: f"{len(read_kinds_file(path))} years",
 }

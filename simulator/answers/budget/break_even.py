@@ -11,7 +11,10 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.budget.calculate import BASIS, Bought, Standing, cheapest, itemise
+from simulator.answers.shared.fields import Ranges
 from simulator.answers.shared.response_curves import Choice, choose
+from simulator.answers.shared.steps import step_ranges
+from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.parameters.price import Price, cents
 from simulator.parameters.prices import Prices
 
@@ -34,12 +37,15 @@ class NextUnit:
         The curve of mean biomass on the rate [kg/ha].
     price : Decimal
         By the system's unit of mass.
+    ranges : Ranges
+        Of what one more brings in a fall, by weight: see `step_ranges`.
     """
 
     name: str
     rate: float
     choice: Choice
     price: Decimal
+    ranges: Ranges
 
     @property
     def slope(self) -> float:
@@ -75,6 +81,7 @@ def next_unit(
     plan: Bought,
     prices: Prices,
     system: units.System,
+    error: ModelError = RESPONSE,
 ) -> NextUnit:
     """Fit biomass to the rates of one input, all else as in the plan.
 
@@ -86,17 +93,22 @@ def next_unit(
     plan : Bought
     prices : Prices
     system : {"us", "si"}
+    error : ModelError
+        How far off differences are.
     """
     dimension = "nitrogen" if name == "nitrogen" else "seeding"
     part = grid["biomass_kg_ha"].squeeze([d for d in grid.dims if d not in ("year", dimension)])
-    means = part.where(part.notnull().all(dimension)).mean("year")
+    whole = part.where(part.notnull().all(dimension)).transpose("year", dimension)
+    rates, means = grid[dimension].values, whole.mean("year")
     mass = BASIS[system][1]
     price = prices.nitrogen[plan.fertilizer] if name == "nitrogen" else prices.seed[plan.cereal]
+    rate = plan.nitrogen if name == "nitrogen" else plan.seeding
     return NextUnit(
         name,
-        plan.nitrogen if name == "nitrogen" else plan.seeding,
-        choose(grid[dimension].values.tolist(), means.values.tolist()),
+        rate,
+        choose(rates.tolist(), means.values.tolist()),
         price.by(mass),
+        step_ranges(rates, whole.values, rate, error),
     )
 
 
@@ -133,7 +145,7 @@ def swings(
     prices : Prices
     system : {"us", "si"}
     wanted : float
-        Share of falls.
+        Chance, 0 to 1.
 
     Returns
     -------
@@ -149,7 +161,8 @@ def swings(
             sides.append((itemise(one.plan, changed, system).total, cheapest(again, wanted)))
         (low, cheap_low), (high, cheap_high) = sides
         found.append(Swing(item.name, (low, high), (cheap_low, cheap_high)))
-    return sorted(found, key=lambda swing: swing.totals[0] - swing.totals[1])
+    # a payment a fifth lower leaves more to pay
+    return sorted(found, key=lambda swing: -abs(swing.totals[1] - swing.totals[0]))
 
 
 def with_price(prices: Prices, item: str, factor: Decimal) -> Prices:

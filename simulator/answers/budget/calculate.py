@@ -7,7 +7,7 @@ sums of rounded items, so that what is printed adds up.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Literal
 
@@ -15,6 +15,8 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.few_falls import wilson
+from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
+from simulator.parameters.model_error import LEVEL, RESPONSE, ModelError
 from simulator.parameters.price import Mass, cents
 from simulator.parameters.prices import Prices
 from simulator.season.plan import dressings
@@ -190,12 +192,19 @@ class Standing:
         By fall [kg/ha]; NaN where the end was not reached.
     reached : int
         Falls in which it reaches the target.
+    chance : float
+        Of the target, weather and field together, 0 to 1: of all falls, those whose end was not
+        reached among them.
+    ranges : Ranges
+        Of biomass [kg/ha].
     """
 
     plan: Bought
     budget: Budget
     biomass: tuple[float, ...]
     reached: int
+    chance: float
+    ranges: Ranges
 
     @property
     def mean(self) -> float:
@@ -204,18 +213,28 @@ class Standing:
         return float(np.mean(known)) if known else float("nan")
 
     @property
+    def percent(self) -> int:
+        """The chance as it is printed; plans are compared by it."""
+        return round(100.0 * self.chance)
+
+    @property
     def share(self) -> float:
         """Share of all falls in which the target is reached."""
         return self.reached / len(self.biomass)
 
     @property
     def interval(self) -> tuple[float, float]:
-        """Between what shares the chance lies, 95 percent, for so few falls."""
+        """Between what shares that of the falls lies, 95 percent, for so few falls."""
         return wilson(self.share, len(self.biomass))
 
 
 def standings(
-    grid: xr.Dataset, endings: tuple[str, ...], prices: Prices, system: units.System, target: float
+    grid: xr.Dataset,
+    endings: tuple[str, ...],
+    prices: Prices,
+    system: units.System,
+    target: float,
+    error: ModelError = LEVEL,
 ) -> list[Standing]:
     """Give every plan of a grid its budget and its chance of reaching a target.
 
@@ -228,6 +247,8 @@ def standings(
     system : {"us", "si"}
     target : float
         Biomass [kg/ha].
+    error : ModelError
+        How far off the model is.
 
     Returns
     -------
@@ -253,35 +274,65 @@ def standings(
             end=end,
             endings=endings,
         )
-        found.append(stand(plan, biomass.values[place], prices, system, target))
+        found.append(stand(plan, biomass.values[place], prices, system, target, error))
     return found
 
 
 def stand(
-    plan: Bought, biomass: NDArray[np.float64], prices: Prices, system: units.System, target: float
+    plan: Bought,
+    biomass: NDArray[np.float64],
+    prices: Prices,
+    system: units.System,
+    target: float,
+    error: ModelError = LEVEL,
 ) -> Standing:
-    """Put a plan's budget beside its biomass by fall [kg/ha]."""
+    """Put a plan's budget beside its biomass by fall [kg/ha] and its chance of a target."""
     reached = int((biomass >= target - 1e-9).sum())  # NaN reaches nothing
-    return Standing(plan, itemise(plan, prices, system), tuple(biomass.tolist()), reached)
+    chance = float(np.nan_to_num(error.chance_of(target, biomass)).mean())
+    made = tuple(biomass.tolist())
+    ranges = biomass_ranges(biomass, error=error)
+    return Standing(plan, itemise(plan, prices, system), made, reached, chance, ranges)
 
 
 def cheapest(plans: Sequence[Standing], wanted: float) -> Standing | None:
-    """Return the cheapest plan that reaches the target in a share of falls; None if none does.
+    """Return the cheapest plan whose chance of the target is high enough; None if none is.
 
-    Of plans that cost the same, the one with the higher chance, then with more biomass.
+    Chances are of weather and field together, and compared as whole percents. Of plans that cost
+    the same, the one with the higher chance, then with more biomass.
     """
-    able = [plan for plan in plans if plan.share >= wanted - 1e-12]
-    return min(able, key=lambda p: (p.budget.total, -p.share, -p.mean), default=None)
+    able = [plan for plan in plans if plan.percent >= round(100.0 * wanted)]
+    return min(able, key=lambda p: (p.budget.total, -p.chance, -p.mean), default=None)
 
 
 def frontier(plans: Sequence[Standing]) -> list[Standing]:
-    """Return the plans to which no other is preferable: none as cheap has a higher chance."""
-    ranked = sorted(plans, key=lambda p: (p.budget.total, -p.share, -p.mean))
+    """Return the plans to which no other is preferable: none as cheap has a higher chance.
+
+    Chances are compared as whole percents.
+    """
+    ranked = sorted(plans, key=lambda p: (p.budget.total, -p.percent, -p.chance, -p.mean))
     kept: list[Standing] = []
     for plan in ranked:
-        if not kept or plan.share > kept[-1].share:
+        if not kept or plan.percent > kept[-1].percent:
             kept.append(plan)
     return kept
+
+
+def nearly(plans: Sequence[Standing], best: Standing, within: int) -> Standing | None:
+    """Return the plan that has nearly the chance of the best one for less money, if one has.
+
+    Parameters
+    ----------
+    plans : sequence of Standing
+    best : Standing
+    within : int
+        Percent that its chance may be lower by.
+    """
+    close = [
+        plan
+        for plan in plans
+        if plan.budget.total < best.budget.total and plan.percent >= best.percent - within
+    ]
+    return min(close, key=lambda p: (p.budget.total, -p.chance, -p.mean), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,11 +345,14 @@ class Partial:
         Costs of items that cost more, and of items that cost less, by area.
     gained : tuple of float
         Biomass more, in falls in which both plans reached their end [kg/ha].
+    ranges : Ranges
+        Of biomass more.
     """
 
     added: Decimal
     saved: Decimal
     gained: tuple[float, ...]
+    ranges: Ranges
 
     @property
     def cost(self) -> Decimal:
@@ -315,18 +369,28 @@ class Partial:
 
         None where cost and biomass do not trade: one plan is better in both.
         """
-        if self.cost * Decimal(str(round(self.mean_gain, 6))) <= 0 or not self.gained:
+        if not self.gained or self.cost * Decimal(str(round(self.mean_gain, 6))) <= 0:
             return None
         return per_ton(abs(self.cost), abs(self.mean_gain), system)
 
 
-def partial(one: Standing, other: Standing) -> Partial:
+def partial(one: Standing, other: Standing, error: ModelError = RESPONSE) -> Partial:
     """Compare two plans: the other in place of the one."""
     names = dict.fromkeys(i.name for s in (one, other) for i in s.budget.items)
     changes = [other.budget.cost_of(name) - one.budget.cost_of(name) for name in names]
     gained = np.array(other.biomass) - np.array(one.biomass)
+    grow_alike = _grown_alike(one.plan, other.plan)  # the error is of plans that grow otherwise
     return Partial(
         sum((c for c in changes if c > 0), Decimal("0.00")),
         -sum((c for c in changes if c < 0), Decimal("0.00")),
         tuple(gained[np.isfinite(gained)].tolist()),
+        Ranges(0.0, 0.0, 0.0, 0.0) if grow_alike else difference_ranges(gained, error),
     )
+
+
+def _grown_alike(one: Bought, other: Bought) -> bool:
+    """Say whether two plans differ in nothing that a stand grows by."""
+    same = replace(one, endings=other.endings)
+    if one.nitrogen == 0.0:
+        same = replace(same, timing=other.timing)
+    return same == other

@@ -1,12 +1,15 @@
-"""Budgets as a chart: two plans item by item, and all plans by cost and chance."""
+"""Budgets as a chart: plans item by item and what they make, all plans by cost and chance."""
 
 from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from simulator import units
-from simulator.answers.budget.calculate import BASIS
-from simulator.answers.budget.table import Shown, an_area, describe, money
+from simulator.answers.budget.calculate import BASIS, Standing
+from simulator.answers.budget.table import Shown, an_area, beside, describe, money
+from simulator.answers.shared.fields import FIELD_BARS
 from simulator.show import wording
 from simulator.show.charts import (
     COLOURS,
@@ -15,14 +18,19 @@ from simulator.show.charts import (
     Axes,
     Chart,
     Row,
+    axis_title,
     data,
     distinguish,
     finish,
+    haloed,
+    ranged,
     scale,
     subject,
 )
 
-ITEMS, PLANS = (190, 320), (390, 320)  # width and height of the panels [px]
+# width and height of the panels [px]
+ITEMS, MADE, PLANS = (210, 320), (150, 320), (280, 320)
+BROAD = 900  # to which titles are broken above three panels [px]
 # of stacked items, light beside dark; those on which figures are written in ink
 SHADES = (
     COLOURS[0],
@@ -44,25 +52,28 @@ def headline(
 ) -> tuple[list[str], list[str]]:
     """Return the title of the chart and the lines below it."""
     target = units.spell(shown.target, "mass", system)
-    percent = f"{100 * shown.wanted:.0f} of 100 falls"
-    often = "" if shown.wanted >= 1.0 else " or more"
-    title, least = f"No plan of {len(shown.plans)} reaches {target} in {percent}", []
-    if shown.best is not None:
-        least = [f"The least: {describe(shown.best.plan, system)}"]
-        cost = money(shown.best.budget.total, shown.sign)
-        title = f"{cost} {an_area(system)} is the least for {target} in {percent}{often}"
-    prices = f"Prices: {shown.prices.label}, of {shown.prices.date}."
+    percent = f"a chance of {100 * shown.wanted:.0f} percent"
+    best = shown.best or shown.nearest
+    cost = f"{money(best.budget.total, shown.sign)} {an_area(system)}"
+    title = f"{cost} is the least for {target} with {percent}"
+    if shown.best is None:
+        title = (
+            f"None of {len(shown.plans)} plans makes {target} with {percent}; nearest is "
+            f"{best.percent} percent for {cost}"
+        )
+    falls = len(best.biomass)
+    drawn = f"Thick bars: {ranged(falls)}. {FIELD_BARS} Ticks: share of falls at target."
+    first = shown.pair[0].plan
     plans = [
-        f"{name}: {describe(plan.plan, system)}"
-        for name, plan in zip("AB", shown.pair, strict=True)
+        f"{shown.called(name)}: {beside(p.plan, first, system)}" for name, p in shown.named.items()
     ]
-    return [title], [f"{subject(about)} {prices}", *least, *plans, f"Dashed: {percent}."]
+    return [title], [drawn, *plans, f"{subject(about)} Prices: {shown.whose}."]
 
 
 def chart(
     shown: Shown, system: units.System, about: dict[str, Any], *, axes: Axes | None = None
 ) -> Chart:
-    """Draw the two budgets as stacked bars, and every plan's chance against its cost.
+    """Draw budgets as stacked bars, biomass beside them, and every plan's chance by its cost.
 
     Parameters
     ----------
@@ -71,7 +82,7 @@ def chart(
     about : dict
         Where it is and what grows there.
     axes : mapping, optional
-        Domains of ``item_cost``, ``cost`` and ``chance``.
+        Domains of ``item_cost``, ``biomass``, ``cost`` and ``chance``.
 
     Returns
     -------
@@ -80,46 +91,30 @@ def chart(
     import altair as alt
 
     panels = alt.hconcat(
-        items(shown, system, axes=axes), plans(shown, system, axes=axes), spacing=34
+        items(shown, system, axes=axes),
+        made(shown, system, axes=axes),
+        plans(shown, system, axes=axes),
+        spacing=24,
     )
     return finish(
         panels.resolve_scale(color="independent", shape="independent"),
         *headline(shown, system, about),
+        width=BROAD,
     )
 
 
 def items(
     shown: Shown, system: units.System, *, size: tuple[int, int] = ITEMS, axes: Axes | None = None
 ) -> Chart:
-    """Draw the two budgets item by item, the larger ones told in figures."""
+    """Draw the plans' budgets item by item, the larger ones told in figures."""
     import altair as alt
 
-    rows: list[Row] = []
-    names = list(dict.fromkeys(item.name for plan in shown.pair for item in plan.budget.items))
-    top = max(float(plan.budget.total) for plan in shown.pair)
-    for letter, plan in zip("AB", shown.pair, strict=True):
-        so_far = 0.0
-        for item in plan.budget.items:
-            cost = float(item.cost)
-            shade = names.index(item.name)
-            rows.append(
-                {
-                    "plan": letter,
-                    "item": item.name,
-                    "cost": cost,
-                    "order": shade,
-                    "middle": so_far + cost / 2,
-                    "ink": INK if shade % len(SHADES) in PALE else "white",
-                    "figure": money(item.cost, shown.sign) if cost >= 0.055 * top else "",
-                    "told": f"{describe(plan.plan, system)}: {item.name} "
-                    f"{money(item.cost, shown.sign)}",
-                }
-            )
-            so_far += cost
-    ranged = alt.Scale(domain=names, range=[SHADES[i % len(SHADES)] for i in range(len(names))])
-    base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=alt.X("plan:N", title="plan", axis=alt.Axis(labelAngle=0, grid=False))
+    names = list(
+        dict.fromkeys(item.name for plan in shown.named.values() for item in plan.budget.items)
     )
+    rows = item_rows(shown, names, system)
+    shades = alt.Scale(domain=names, range=[SHADES[i % len(SHADES)] for i in range(len(names))])
+    base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(x=_by_plan(shown))
     title = f"cost ({shown.sign}/{BASIS[system][0]})"
     fixed = scale(axes, "item_cost", zero=True)
     bars = base.mark_bar(stroke="white", strokeWidth=1.5).encode(
@@ -130,7 +125,7 @@ def items(
             "item:N",
             title=None,
             sort=names,
-            scale=ranged,
+            scale=shades,
             legend=alt.Legend(columns=2, symbolStrokeWidth=0),
         ),
     )
@@ -142,54 +137,139 @@ def items(
     return alt.layer(bars, figures).resolve_scale(color="independent")
 
 
+def item_rows(shown: Shown, names: list[str], system: units.System) -> list[Row]:
+    """Return a row for each item of each plan; payments stand below nothing."""
+    rows: list[Row] = []
+    highest = max(
+        float(sum(abs(item.cost) for item in plan.budget.items)) for plan in shown.named.values()
+    )
+    for name, plan in shown.named.items():
+        so_far = {True: 0.0, False: 0.0}
+        for item in plan.budget.items:
+            cost = float(item.cost)
+            shade = names.index(item.name)
+            rows.append(
+                {
+                    "plan": name,
+                    "item": item.name,
+                    "cost": cost,
+                    "order": shade,
+                    "middle": so_far[cost < 0] + cost / 2,
+                    "ink": INK if shade % len(SHADES) in PALE else "white",
+                    "figure": money(item.cost, shown.sign) if abs(cost) >= 0.055 * highest else "",
+                    "told": f"{describe(plan.plan, system)}: {item.name} "
+                    f"{money(item.cost, shown.sign)}",
+                }
+            )
+            so_far[cost < 0] += cost
+    return rows
+
+
+def _by_plan(shown: Shown) -> Any:
+    import altair as alt
+
+    axis = alt.Axis(labelAngle=0, grid=False, labelOverlap=False)
+    return alt.X("plan:N", title="plan", sort=list(shown.named), axis=axis)
+
+
+def made(
+    shown: Shown, system: units.System, *, size: tuple[int, int] = MADE, axes: Axes | None = None
+) -> Chart:
+    """Draw what each plan makes: the mean, both ranges, and the target as a dashed line."""
+    import altair as alt
+
+    def mass(value: float) -> float | None:
+        return float(units.show(value, "mass", system)) if np.isfinite(value) else None
+
+    rows: list[Row] = [
+        {
+            "plan": name,
+            "biomass": mass(p.mean),
+            "low": mass(p.ranges.weather_low),
+            "high": mass(p.ranges.weather_high),
+            "field_low": mass(p.ranges.low),
+            "field_high": mass(p.ranges.high),
+        }
+        for name, p in shown.named.items()
+    ]
+    title = axis_title("biomass", "biomass", system)
+    fixed = scale(axes, "biomass", zero=True)
+
+    def up(field: str) -> Any:
+        return alt.Y(f"{field}:Q", title=title, scale=fixed)
+
+    base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(x=_by_plan(shown))
+    thin = base.mark_rule(color=COLOURS[0], strokeWidth=1.2, opacity=0.7).encode(
+        y=up("field_low"), y2="field_high:Q"
+    )
+    thick = base.mark_bar(color=COLOURS[0], size=12, opacity=0.4, cornerRadius=3).encode(
+        y=up("low"), y2="high:Q"
+    )
+    means = base.mark_point(color=COLOURS[0], filled=True, size=85, opacity=1.0).encode(
+        y=up("biomass")
+    )
+    goal = alt.Chart(data([{"biomass": mass(shown.target)}]))
+    line = goal.mark_rule(color=SOFT, strokeDash=[5, 4]).encode(y=up("biomass"))
+    return alt.layer(line, thin, thick, means)
+
+
 def plans(
     shown: Shown, system: units.System, *, size: tuple[int, int] = PLANS, axes: Axes | None = None
 ) -> Chart:
     """Draw every plan's chance of the target against its cost, and the best for each cost."""
     import altair as alt
 
-    rows: list[Row] = [
-        {
-            "sown": wording.dates_in(s.plan.sow),
-            "cost": float(s.budget.total),
-            "chance": 100 * s.share,
-            "told": describe(s.plan, system),
+    def row(standing: Standing, **more: Any) -> Row:
+        return {
+            "cost": float(standing.budget.total),
+            "chance": 100 * standing.chance,
+            "falls": 100 * standing.share,
+            **more,
         }
+
+    rows = [
+        row(s, sown=wording.dates_in(s.plan.sow), told=describe(s.plan, system))
         for s in shown.plans
-    ]
-    kept = [
-        {
-            "cost": float(s.budget.total),
-            "chance": 100 * s.share,
-            "low": 100 * s.interval[0],
-            "high": 100 * s.interval[1],
-        }
-        for s in shown.frontier
     ]
     x = alt.X(
         "cost:Q",
         title=f"cost ({shown.sign}/{BASIS[system][0]})",
         scale=scale(axes, "cost", zero=False, padding=14),
     )
-    fixed = scale(axes, "chance", domain=[0, 100])
-    y = alt.Y("chance:Q", title="falls that reach the target (%)", scale=fixed)
+    fixed, title = scale(axes, "chance", domain=[0, 100]), "chance of the target (%)"
+
+    def up(field: str) -> Any:
+        return alt.Y(f"{field}:Q", title=title, scale=fixed)
+
     encodings = distinguish(
         "sown",
-        list(dict.fromkeys(row["sown"] for row in rows)),
+        list(dict.fromkeys(one["sown"] for one in rows)),
         title="sown",
         shapes=True,
-        columns=4,
+        columns=2,
     )
     wanted = alt.Chart(data([{"chance": 100 * shown.wanted}]))
-    line = wanted.mark_rule(color=SOFT, strokeDash=[5, 4]).encode(y=y)
-    frontier = alt.Chart(data(kept))
-    steps = frontier.mark_line(color=SOFT, interpolate="step-after").encode(x=x, y=y)
-    bars = frontier.mark_rule(color=SOFT, opacity=0.6).encode(
-        x=x, y=alt.Y("low:Q", title="falls that reach the target (%)", scale=fixed), y2="high:Q"
+    line = wanted.mark_rule(color=SOFT, strokeDash=[5, 4]).encode(y=up("chance"))
+    frontier = alt.Chart(data([row(s) for s in shown.frontier]))
+    steps = frontier.mark_line(color=SOFT, interpolate="step-after").encode(x=x, y=up("chance"))
+    ticks = frontier.mark_tick(color=INK, width=13, thickness=2, orient="horizontal").encode(
+        x=x, y=up("falls")
     )
     dots = (
         alt.Chart(data(rows), width=size[0], height=size[1])
-        .mark_point(filled=True, size=85, opacity=0.95)
-        .encode(x=x, y=y, tooltip=["told:N", "cost:Q", "chance:Q"], **encodings)
+        .mark_point(filled=True, size=75, opacity=0.95)
+        .encode(x=x, y=up("chance"), tooltip=["told:N", "cost:Q", "chance:Q"], **encodings)
     )
-    return alt.layer(line, bars, steps, dots)
+    named = [row(p, plan=shown.called(name)) for name, p in shown.named.items()]
+    told = [  # the pair below its dots, the winning plan above, so that none hides another
+        mark
+        for below, rise in ((True, 15), (False, -14))
+        for mark in haloed(
+            alt.Chart(data([one for one in named if (one["plan"][0] in "AB") == below])).encode(
+                x=x, y=up("chance"), text="plan:N"
+            ),
+            dy=rise,
+            fontWeight="bold",
+        )
+    ]
+    return alt.layer(line, steps, ticks, dots, *told)

@@ -11,6 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.budget.calculate import Standing, per_ton
 from simulator.answers.budget.table import Shown, switched, ton
+from simulator.answers.shared.fields import Ranges
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -25,24 +26,34 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str) -> xr.Datase
     grid : Dataset
         From `compare`.
     plans : sequence of Standing
-        From `standings` in SI; without nitrogen, of the first timing only.
+        From `standings` in SI; without nitrogen, of the first timing only. Those that the user
+        gave beside the grid come last.
     sign : str
         Of the money.
     """
     import xarray as xr
 
     dims = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
-    by_plan = {
-        (s.plan.sow, s.plan.seeding, s.plan.nitrogen, s.plan.timing, s.plan.end): s for s in plans
-    }
+    by_plan: dict[tuple[str, float, float, str, str], Standing] = {}
+    for s in plans:
+        at = (s.plan.sow, s.plan.seeding, s.plan.nitrogen, s.plan.timing, s.plan.end)
+        by_plan.setdefault(at, s)  # a plan of the user's may differ in its ending alone
     first = str(grid["nitrogen_timing"].values[0])
     fields: dict[str, tuple[str, str]] = {
         "biomass_kg_ha": ("kg/ha", "dry matter of living shoots, mean over falls"),
         "cost_per_ha": (f"{sign}/ha", "cost"),
         "cost_per_Mg": (f"{sign}/Mg", "cost by dry matter"),
-        "share_at_target": ("1", "share of falls that reach the target"),
-        "share_low": ("1", "lower end of its 95 percent interval"),
-        "share_high": ("1", "upper end of its 95 percent interval"),
+        "chance_percent": ("percent", "chance of the target, weather and field together"),
+        "weather_chance_percent": ("percent", "share of falls that reach the target"),
+        "weather_chance_low_percent": ("percent", "lower end of that share's 95 % Wilson interval"),
+        "weather_chance_high_percent": (
+            "percent",
+            "upper end of that share's 95 % Wilson interval",
+        ),
+        "biomass_low_kg_ha": ("kg/ha", "lower end of 8 in 10, weather and field together"),
+        "biomass_high_kg_ha": ("kg/ha", "upper end of 8 in 10, weather and field together"),
+        "weather_low_kg_ha": ("kg/ha", "lower end of 8 in 10 falls"),
+        "weather_high_kg_ha": ("kg/ha", "upper end of 8 in 10 falls"),
     }
     shape = [grid.sizes[name] for name in dims]
     values = {name: np.full(shape, np.nan) for name in fields}
@@ -58,9 +69,11 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str) -> xr.Datase
                 one.mean,
                 cost,
                 1000 * cost / one.mean if one.mean > 0 else np.nan,
-                one.share,
-                low,
-                high,
+                100 * one.chance,
+                100 * one.share,
+                100 * low,
+                100 * high,
+                *_ends(one.ranges),
             ),
             strict=True,
         ):
@@ -74,6 +87,10 @@ def dataset(grid: xr.Dataset, plans: Sequence[Standing], sign: str) -> xr.Datase
         attrs=grid.attrs,
     )
     return made.assign_attrs(year=wording.falls(grid["year"].values.tolist()))
+
+
+def _ends(ranges: Ranges) -> tuple[float, ...]:
+    return ranges.low, ranges.high, ranges.weather_low, ranges.weather_high
 
 
 def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
@@ -90,6 +107,8 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
             "saved_cost": str(change.saved),
             "net_cost": str(change.cost),
             "biomass_gained_kg_ha": change.mean_gain if change.gained else None,
+            **_plain(change.ranges.row("biomass_gained")),
+            "can_be_told": change.ranges.told,
             "break_even_per_ton": text(change.break_even(system)),
         },
         "cheapest": None if shown.best is None else _plan(shown.best, system),
@@ -98,7 +117,10 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
             {
                 "of": n.name,
                 "rate_kg_ha": n.rate,
+                "form": None if n.choice.curve is None else n.choice.curve.form,
                 "brings_kg_kg": n.slope if np.isfinite(n.slope) else None,
+                **_plain(n.ranges.row("brings", "kg_kg")),
+                "can_be_told": n.ranges.told,
                 "value_needed_per_ton": text(n.value_needed(system)),
             }
             for n in shown.next_units
@@ -117,10 +139,15 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
             "date": shown.prices.date,
             "currency": shown.prices.currency,
             "file": shown.prices.path or "packaged",
+            "whose": shown.whose,
         },
         "target_kg_ha": shown.target,
-        "wanted_share": shown.wanted,
+        "wanted_percent": 100 * shown.wanted,
     }
+
+
+def _plain(row: dict[str, float]) -> dict[str, float | None]:
+    return {name: value if np.isfinite(value) else None for name, value in row.items()}
 
 
 def _plan(s: Standing, system: units.System) -> dict[str, Any]:
@@ -146,6 +173,22 @@ def _plan(s: Standing, system: units.System) -> dict[str, Any]:
         "cost_per_ton": None if found is None else str(found),
         "ton": ton(system),
         "biomass_kg_ha": s.mean if np.isfinite(s.mean) else None,
+        **_plain(
+            dict(
+                zip(
+                    (
+                        "biomass_low_kg_ha",
+                        "biomass_high_kg_ha",
+                        "weather_low_kg_ha",
+                        "weather_high_kg_ha",
+                    ),
+                    _ends(s.ranges),
+                    strict=True,
+                )
+            )
+        ),
+        "chance_percent": 100 * s.chance,
+        "weather_chance_percent": 100 * s.share,
         "falls_at_target": s.reached,
         "falls": len(s.biomass),
     }

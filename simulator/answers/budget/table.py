@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -18,10 +19,15 @@ from simulator.answers.budget.calculate import (
     partial,
     per_ton,
 )
+from simulator.answers.shared.fields import Ranges, meaning, range_cells, range_columns
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.price import Price, cents
+from simulator.parameters.price_origin import whose_prices
 from simulator.parameters.prices import Prices
 from simulator.show import wording
-from simulator.show.tables import NOTHING, Column, number, over_falls, paragraph, table
+from simulator.show.tables import NOTHING, Column, difference, number, paragraph, table
+
+WRAPPED = 50  # letters of a plan in a cell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,18 +40,20 @@ class Shown:
     pair : (Standing, Standing)
         Two plans side by side.
     plans : list of Standing
-        From which the cheapest is chosen.
+        From which the cheapest is chosen, those of the pair among them.
     best : Standing or None
-        The cheapest that reaches the target in the wanted share of falls.
+        The cheapest whose chance of the target is as wanted.
     frontier : list of Standing
     next_units : list of NextUnit
         Of nitrogen and of seed, for the first plan of the pair.
     swings : list of Swing
         For the first plan of the pair.
     target, wanted : float
-        Biomass [kg/ha] and share of falls.
+        Biomass [kg/ha] and chance, 0 to 1.
     value : Price or None
         What a ton of biomass is worth, if the user says so.
+    errors : ModelErrors
+        How far off the model is.
     """
 
     prices: Prices
@@ -58,11 +66,43 @@ class Shown:
     target: float
     wanted: float
     value: Price | None
+    errors: ModelErrors = SHIPPED
 
     @property
     def change(self) -> Partial:
         """What the second plan in place of the first changes."""
-        return partial(*self.pair)
+        return partial(*self.pair, self.errors.response)
+
+    @property
+    def nearest(self) -> Standing:
+        """The plan with the highest chance of the target, the cheapest of those."""
+        return min(self.plans, key=lambda p: (-p.percent, p.budget.total, -p.chance))
+
+    @property
+    def named(self) -> dict[str, Standing]:
+        """Plans that are shown by themselves: A, B, and the winning one where it is another.
+
+        That is the cheapest whose chance is high enough, or where none is so sure the nearest.
+        """
+        found = dict(zip("AB", self.pair, strict=True))
+        winning = self.best or self.nearest
+        if winning.plan not in (p.plan for p in self.pair):
+            found["nearest" if self.best is None else "cheapest"] = winning
+        return found
+
+    def called(self, name: str) -> str:
+        """Name one of `named`, and say so where A or B wins: ``"A, the cheapest"``."""
+        winning = self.best or self.nearest
+        if name in "AB" and self.named[name].plan == winning.plan:
+            return f"{name}, the {'nearest' if self.best is None else 'cheapest'}"
+        return name
+
+    @property
+    def whose(self) -> str:
+        """Whose the prices are that these plans cost by."""
+        one = self.pair[0].plan
+        names = dict.fromkeys(i.name for p in (*self.pair, *self.plans) for i in p.budget.items)
+        return whose_prices(self.prices, list(names), cereal=one.cereal, fertilizer=one.fertilizer)
 
     @property
     def sign(self) -> str:
@@ -81,22 +121,22 @@ def money(amount: Decimal | None, sign: str, *, signed: bool = False) -> str:
 
 
 def describe(plan: Bought, system: units.System) -> str:
-    """Spell a plan: ``"Oct 20, 90 lb/ac of seed, 30 lb/ac of nitrogen at sowing"``."""
+    """Spell a plan: ``"Oct 20, 90 lb/ac of seed, no nitrogen, ended on Apr 15"``."""
     text = f"{wording.dates_in(plan.sow)}, {units.spell(plan.seeding, 'mass', system)} of seed, "
     if plan.nitrogen == 0:
-        return text + "no nitrogen"
-    rate = units.spell(plan.nitrogen, "nitrogen", system)
-    return f"{text}{rate} of nitrogen {wording.timing(plan.timing)}"
+        text += "no nitrogen"
+    else:
+        rate = units.spell(plan.nitrogen, "nitrogen", system)
+        text += f"{rate} of nitrogen {wording.timing(plan.timing)}"
+    return f"{text}, ended {wording.ending(plan.end)}"
 
 
 def beside(plan: Bought, other: Bought, system: units.System) -> str:
-    """Spell a plan, and how it is ended where the other is ended otherwise."""
+    """Spell a plan, and by what it is ended where the other is ended by other work."""
     told = describe(plan, system)
-    if plan.end != other.end:
-        told += f", ended {wording.ending(plan.end)}"
-    if plan.endings != other.endings:
-        told += f", ended by {wording.join(plan.endings) if plan.endings else 'nothing'}"
-    return told
+    if plan.endings == other.endings:
+        return told
+    return f"{told} by {wording.join(plan.endings) if plan.endings else 'nothing'}"
 
 
 def an_area(system: units.System) -> str:
@@ -111,22 +151,18 @@ def ton(system: units.System) -> str:
 
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print the two budgets, the plans that reach the target, one more pound, and prices."""
-    laid = [
-        _pair(shown, system),
+    source = shown.prices.path or "the packaged prices"
+    ton_of = "2,000 lb" if system == "us" else "1,000 kg"
+    return [
+        _named(shown, system),
+        _items(shown, system),
         _frontier(shown, system),
         _next_units(shown, system),
         _swings(shown, system),
-    ]
-    prices = shown.prices
-    source = prices.path or "the packaged prices"
-    return [
-        *laid,
         paragraph(
-            f"Prices: {source}, {prices.label}, of {prices.date}. Each item is rounded to the cent "
-            "and "
-            f"totals are sums of rounded items. A {ton(system)} is "
-            f"{'2,000 lb' if system == 'us' else '1,000 kg'} of dry matter; brackets hold 8 of 10 "
-            "falls, or all where there are fewer than ten."
+            f"Prices: {source}: {shown.whose}. Each item is rounded to the cent and totals are "
+            f"sums of rounded items. A {ton(system)} is {ton_of} of dry matter. "
+            f"{meaning(len(shown.pair[0].biomass))}"
         ),
     ]
 
@@ -140,11 +176,62 @@ def _each(item: Item, sign: str) -> str:
     return "" if item.amount == 1 else f"{amount} x {money(item.price, sign)}"
 
 
-def _pair(shown: Shown, system: units.System) -> str:
+def _named(shown: Shown, system: units.System) -> str:
+    """Print what A, B and the winning plan cost and make."""
+    mass = units.label("biomass", system)
+    columns = [
+        Column("plan", left=True),
+        Column("cost", f"{shown.sign}/{BASIS[system][0]}"),
+        Column("chance of\nthe target", "%"),
+        Column("falls at\ntarget"),
+        Column("biomass", mass),
+        *range_columns(mass),
+        Column(f"cost of\na {ton(system)}"),
+    ]
+    named = shown.named
+    rows = [
+        [
+            name,
+            f"{p.budget.total:,}",
+            str(p.percent),
+            _reached(p),
+            number(p.mean, "biomass", system),
+            *range_cells(p.ranges, "biomass", system),
+            money(per_ton(p.budget.total, p.mean, system), shown.sign),
+        ]
+        for name, p in named.items()
+    ]
+    change, (one, other) = shown.change, shown.pair
+    less = [
+        "B less A",
+        f"{change.cost:+,}" if change.cost else "0.00",
+        "",
+        "",
+        gap(one, other, change, system),
+        *range_cells(change.ranges, "biomass", system, sign=True),
+        "",
+    ]
+    rows.insert(2, less)
+    told = [
+        paragraph(beside(p.plan, one.plan, system), first=f"  {shown.called(name)}: ")
+        for name, p in named.items()
+    ]
+    goal = units.spell(shown.target, "mass", system)
+    title = f"Plans for {an_area(system)}, and {goal} as the target:"
+    return "\n".join([title, *told, "", table(columns, rows)])
+
+
+def gap(one: Standing, other: Standing, change: Partial, system: units.System) -> str:
+    """Print what B makes more than A: as the two means print, where they are of all falls."""
+    if len(change.gained) == len(one.biomass) == len(other.biomass):
+        return difference(one.mean, other.mean, "biomass", system)
+    return number(change.mean_gain, "biomass", system, sign=True)
+
+
+def _items(shown: Shown, system: units.System) -> str:
     one, other = shown.pair
-    area = BASIS[system][0]
     names = list(dict.fromkeys(i.name for s in shown.pair for i in s.budget.items))
-    cost = f"{shown.sign}/{area}"
+    cost = f"{shown.sign}/{BASIS[system][0]}"
     columns = [
         Column("item", left=True),
         Column("plan A", left=True),
@@ -159,91 +246,55 @@ def _pair(shown: Shown, system: units.System) -> str:
         for plan in shown.pair:
             item = next((i for i in plan.budget.items if i.name == name), None)
             cells += ["", NOTHING] if item is None else [_each(item, shown.sign), f"{item.cost:,}"]
-        gap = other.budget.cost_of(name) - one.budget.cost_of(name)
-        rows.append([name, *cells, f"{gap:+,}" if gap else "0.00"])
+        more = other.budget.cost_of(name) - one.budget.cost_of(name)
+        rows.append([name, *cells, f"{more:+,}" if more else "0.00"])
     totals = [f"{plan.budget.total:,}" for plan in shown.pair]
-    rows.append(
-        ["total", "", totals[0], "", totals[1], f"{other.budget.total - one.budget.total:+,}"]
-    )
-    mass = units.label("mass", system)
-    more = over_falls(np.array(shown.change.gained), "mass", system, sign=True)
-    biomass = [over_falls(np.array(plan.biomass), "mass", system) for plan in shown.pair]
-    by_ton = [money(per_ton(p.budget.total, p.mean, system), shown.sign) for p in shown.pair]
-    below = [
-        [name, *_fed(p, system), totals[i], biomass[i], by_ton[i], _reached(p)]
-        for i, (name, p) in enumerate(zip("AB", shown.pair, strict=True))
-    ]
-    heads = [
-        Column("plan", left=True),
-        *_fed_heads(mass),
-        Column("cost", cost),
-        Column("biomass", mass),
-        Column(f"cost of\na {ton(system)}"),
-        Column("falls at\ntarget"),
-    ]
-    return (
-        f"Two plans side by side, for {an_area(system)}:\n\n{table(columns, rows)}\n\n"
-        f"{table(heads, below)}\n\nB makes {more} {mass} of biomass beside A."
-    )
-
-
-def _fed_heads(mass: str) -> list[Column]:
-    return [
-        Column("sown", left=True),
-        Column("seed", mass),
-        Column("N", mass),
-        Column("nitrogen", left=True),
-        Column("ended", left=True),
-    ]
-
-
-def _fed(standing: Standing, system: units.System) -> list[str]:
-    """Spell what is done in a plan, a cell for each of `_fed_heads`."""
-    plan = standing.plan
-    return [
-        wording.dates_in(plan.sow),
-        number(plan.seeding, "mass", system),
-        number(plan.nitrogen, "nitrogen", system),
-        wording.dates_in(plan.timing) if plan.nitrogen else NOTHING,
-        wording.dates_in(plan.end),
-    ]
+    more = other.budget.total - one.budget.total
+    rows.append(["total", "", totals[0], "", totals[1], f"{more:+,}" if more else "0.00"])
+    return f"A and B item by item:\n\n{table(columns, rows)}"
 
 
 def _reached(plan: Standing) -> str:
     return f"{plan.reached} of {len(plan.biomass)}"
 
 
-def _percents(interval: tuple[float, float]) -> str:
-    low, high = (100 * end for end in interval)
-    return f"{low:.0f}-{high:.0f}"
-
-
 def _frontier(shown: Shown, system: units.System) -> str:
     area, mass = BASIS[system][0], units.label("mass", system)
+    letters = {p.plan: name for name, p in zip("BA", reversed(shown.pair), strict=True)}
+    several = len({p.plan.end for p in shown.frontier}) > 1
     columns = [
-        *_fed_heads(mass),
+        Column(" ", left=True),
+        Column("sown", left=True),
+        Column("seed", mass),
+        Column("N", mass),
+        Column("nitrogen", left=True),
+        *([Column("ended", left=True)] if several else []),
         Column("cost", f"{shown.sign}/{area}"),
-        Column("falls at\ntarget"),
         Column("chance", "%"),
-        Column("biomass", mass),
-        Column(f"cost of\na {ton(system)}"),
+        Column("falls at\ntarget"),
+        *range_columns(mass),
     ]
     rows = [
         [
-            *_fed(s, system),
+            letters.get(s.plan, ""),
+            wording.dates_in(s.plan.sow),
+            number(s.plan.seeding, "mass", system),
+            number(s.plan.nitrogen, "nitrogen", system),
+            wording.dates_in(s.plan.timing).replace("+ ", "+\n") if s.plan.nitrogen else NOTHING,
+            *([wording.dates_in(s.plan.end)] if several else []),
             f"{s.budget.total:,}",
+            str(s.percent),
             _reached(s),
-            _percents(s.interval),
-            over_falls(np.array(s.biomass), "mass", system),
-            money(per_ton(s.budget.total, s.mean, system), shown.sign),
+            *range_cells(s.ranges, "biomass", system),
         ]
         for s in shown.frontier
     ]
-    return (
+    ended = "" if several else f", ended {wording.ending(shown.frontier[0].plan.end)}"
+    title = paragraph(
         f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
-        f"{units.spell(shown.target, 'mass', system)}\n(the chance is a 95 percent interval, "
-        f"for so few falls):\n\n{table(columns, rows)}"
+        f"{units.spell(shown.target, 'mass', system)}{ended}:"
     )
+    return f"{title}\n\n{table(columns, rows)}"
 
 
 def _next_units(shown: Shown, system: units.System) -> str:
@@ -252,22 +303,36 @@ def _next_units(shown: Shown, system: units.System) -> str:
         Column(f"one more {mass} of", left=True),
         Column("at", units.label("mass", system)),
         Column("brings", mass),
+        *range_columns(mass),
         Column("costs", shown.sign),
         Column(f"pays where a {ton(system)}\nis worth more than"),
-        Column("curve", left=True),
     ]
     rows = [
         [
             n.name,
             number(n.rate, "mass", system),
-            f"{n.slope:.1f}" if np.isfinite(n.slope) else NOTHING,
+            f"{n.slope:.0f}" if np.isfinite(n.slope) else NOTHING,
+            *_by_weight(n.ranges),
             money(n.price, ""),
-            money(n.value_needed(system), shown.sign),
-            n.choice.curve.form if n.choice.curve else "too few rates",
+            money(n.value_needed(system), shown.sign) if n.ranges.told else "cannot be told",
         ]
         for n in shown.next_units
     ]
     return f"One more of each, from plan A:\n\n{table(columns, rows)}"
+
+
+def _by_weight(ranges: Ranges) -> list[str]:
+    """Print both ranges of biomass for one more by weight, which is alike in all units."""
+    return [
+        _span(ranges.weather_low, ranges.weather_high),
+        _span(ranges.low, ranges.high),
+    ]
+
+
+def _span(low: float, high: float) -> str:
+    if not np.isfinite([low, high]).all():
+        return NOTHING
+    return f"{round(low)} to {round(high)}"
 
 
 def _swings(shown: Shown, system: units.System) -> str:
@@ -301,6 +366,9 @@ def switched(swing: Swing, best: Standing | None) -> dict[str, Standing]:
 
 def _same(swing: Swing, best: Standing | None, system: units.System) -> str:
     if best is None:
-        return "none reaches the target"
+        return "none has that chance"
     others = switched(swing, best)
-    return "; ".join(f"{side}: {describe(p.plan, system)}" for side, p in others.items()) or "same"
+    told = [
+        textwrap.fill(f"{side}: {describe(p.plan, system)}", WRAPPED) for side, p in others.items()
+    ]
+    return "\n".join(told) or "same"

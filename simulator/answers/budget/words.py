@@ -8,79 +8,148 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.budget.break_even import SWING, NextUnit
-from simulator.answers.budget.calculate import BASIS, Standing, per_ton, tons_by_area
-from simulator.answers.budget.table import Shown, an_area, beside, describe, money, switched, ton
+from simulator.answers.budget.calculate import BASIS, Standing, nearly, per_ton, tons_by_area
+from simulator.answers.budget.table import (
+    Shown,
+    an_area,
+    beside,
+    describe,
+    gap,
+    money,
+    switched,
+    ton,
+)
+from simulator.answers.shared.fields import difference_off, how_far_off, spelled
 from simulator.parameters.price import cents
 from simulator.show import wording
 
 ALIKE = 0.5  # kg/ha of biomass; a smaller difference is none
+NEARLY = 5  # percent: a chance lower by no more than this is nearly as high
 
 
 def sentences(shown: Shown, system: units.System) -> list[str]:
-    """Say what the two plans cost, which to choose, when more pays, and which prices matter."""
+    """Say which plan to choose, what the two plans cost, when more pays, which prices matter."""
     texts = [
+        _cheapest(shown, system),
+        _nearly(shown, system),
         _cost("A", shown.pair[0], shown, system),
         _change(shown, system),
-        _cheapest(shown, system),
         *(_next(unit, shown, system) for unit in shown.next_units),
         _prices(shown, system),
+        how_far_off(system, shown.errors.level),
+        difference_off(system, shown.errors.response),
     ]
     return [sentence for sentence in texts if sentence]
 
 
-def _mass(value: float, system: units.System) -> str:
-    return units.spell(abs(value), "mass", system)
+def _made(value: float, system: units.System) -> str:
+    return units.spell(abs(value), "biomass", system)
+
+
+def _given(value: float, system: units.System) -> str:
+    return units.spell(value, "mass", system)
+
+
+def _falls(plan: Standing) -> str:
+    return f"{plan.reached} of {len(plan.biomass)} falls"
+
+
+def _cheapest(shown: Shown, system: units.System) -> str:
+    target, first = _given(shown.target, system), shown.pair[0].plan
+    percent = f"{100 * shown.wanted:.0f} percent"
+    best = shown.best or shown.nearest
+    chance = f"{best.percent} percent, weather and field together ({_falls(best)} reach it)"
+    cost = f"{money(best.budget.total, shown.sign)} {an_area(system)}"
+    if shown.best is None:
+        return (
+            f"None of the {len(shown.plans)} plans makes {target} with a chance of {percent}; "
+            f"nearest is {beside(best.plan, first, system)}, for {cost}: {chance}."
+        )
+    return (
+        f"The cheapest of {len(shown.plans)} plans that make {target} with a chance of {percent} "
+        f"is {beside(best.plan, first, system)}, for {cost}: {chance}."
+    )
+
+
+def _nearly(shown: Shown, system: units.System) -> str:
+    """Name the plan that is nearly as sure for less, so that nothing hangs on a percent."""
+    best = shown.best or shown.nearest
+    close = nearly(shown.plans, best, NEARLY)
+    if close is None:
+        return ""
+    return (
+        f"For {money(best.budget.total - close.budget.total, shown.sign)} less, "
+        f"{beside(close.plan, shown.pair[0].plan, system)} comes to {close.percent} percent "
+        f"({_falls(close)})."
+    )
 
 
 def _cost(name: str, plan: Standing, shown: Shown, system: units.System) -> str:
     items = wording.join(
         [f"{item.name} {money(item.cost, shown.sign)}" for item in plan.budget.items]
     )
-    by_ton = per_ton(plan.budget.total, plan.mean, system)
+    total = plan.budget.total
+    by_ton = per_ton(total, plan.mean, system)
     also = (
-        f"; at {_mass(plan.mean, system)} that is {money(by_ton, shown.sign)} a {ton(system)} of "
+        f"; at {_made(plan.mean, system)} that is {money(by_ton, shown.sign)} a {ton(system)} of "
         "dry matter"
-        if by_ton is not None
+        if by_ton is not None and total >= 0
         else ""
     )
+    costs = "costs" if total >= 0 else "is paid"
     return (
-        f"Plan {name} ({describe(plan.plan, system)}) costs "
-        f"{money(plan.budget.total, shown.sign)} {an_area(system)}: {items}{also}."
+        f"Plan {name} ({describe(plan.plan, system)}) {costs} {money(abs(total), shown.sign)} "
+        f"{an_area(system)}{'' if total >= 0 else ' more than it costs'}: {items}{also}."
     )
 
 
 def _change(shown: Shown, system: units.System) -> str:
     """Say whether the second plan is to be preferred, and at what value of biomass."""
-    change = shown.change
-    sign = shown.sign
+    change, sign = shown.change, shown.sign
     one, other = (standing.plan for standing in shown.pair)
     start = f"Plan B ({beside(other, one, system)}) "
     if not change.gained:
         return f"{start}and plan A have no fall in which both reach their end."
-    cost, gain = change.cost, change.mean_gain
+    cost = change.cost
     costs = (
-        "costs as much"
+        "costs as much as A"
         if cost == 0
-        else f"costs {money(abs(cost), sign)} {'more' if cost > 0 else 'less'} {an_area(system)}"
+        else f"costs {money(abs(cost), sign)} {'more' if cost > 0 else 'less'} {an_area(system)} "
+        "than A"
     )
-    falls = sum(value > 0 for value in change.gained)
-    makes = f"makes {_mass(gain, system)} {'more' if gain > 0 else 'less'} biomass on average"
-    makes += f" (more in {falls} of {len(change.gained)} falls)"
+    return f"{start}{costs} and {_makes(shown, system)}{_net(shown, system)}"
+
+
+def _makes(shown: Shown, system: units.System) -> str:
+    """Say what the second plan makes more, and which of them pays, as far as it can be told."""
+    change = shown.change
+    cost, gain, sign = change.cost, change.mean_gain, shown.sign
+    printed = abs(float(gap(*shown.pair, change, system)))
     if all(abs(value) < ALIKE for value in change.gained):
-        gain, makes = 0.0, "makes as much biomass"
+        better = "they are alike" if cost == 0 else f"plan {'A' if cost > 0 else 'B'} is the better"
+        return f"makes as much biomass: {better}."
+    falls = sum(value > 0 for value in change.gained)
+    made = (
+        f"makes {printed:,.0f} {units.label('biomass', system)} {'more' if gain > 0 else 'less'} "
+        f"biomass on average (more in {falls} of {len(change.gained)} falls)."
+    )
+    between = spelled(change.ranges, "biomass", system)
+    if not change.ranges.told:
+        what = "makes more" if cost == 0 else "pays"
+        return (
+            f"{made} In a field like these the difference may be {between}, so that which of the "
+            f"two {what} cannot be told."
+        )
     even = change.break_even(system)
     if even is not None:
         verdict = (
             f"it pays where a {ton(system)} of biomass is worth "
             f"{'more' if cost > 0 else 'less'} than {money(even, sign)}"
         )
-    elif cost >= 0 >= gain:
-        both = "plan A is better in both" if cost > 0 > gain else "plan A is the better"
-        verdict = both if cost > 0 or gain < 0 else "they are alike"
     else:
-        verdict = "plan B is better in both" if cost < 0 < gain else "plan B is the better"
-    text = f"{start}{costs} than A and {makes}: {verdict}."
-    return text.replace("as much than", "as much as") + _net(shown, system)
+        better = "A" if gain < 0 else "B"
+        verdict = f"plan {better} is {'the better' if cost == 0 else 'better in both'}"
+    return f"{made} In a field like these the difference is {between}; {verdict}."
 
 
 def _net(shown: Shown, system: units.System) -> str:
@@ -93,50 +162,34 @@ def _net(shown: Shown, system: units.System) -> str:
     return (
         f" At {money(worth, shown.sign)} a {ton(system)} the change "
         f"{'gains' if net >= 0 else 'loses'} {money(abs(net), shown.sign)} "
-        f"{an_area(system)}."
-    )
-
-
-def _cheapest(shown: Shown, system: units.System) -> str:
-    target = _mass(shown.target, system)
-    percent = f"{100 * shown.wanted:.0f} percent of falls"
-    best = shown.best
-    if best is None:
-        nearest = max(shown.plans, key=lambda p: (p.share, np.nan_to_num(p.mean)))
-        return (
-            f"None of the {len(shown.plans)} plans reaches {target} in {percent}; nearest is "
-            f"{describe(nearest.plan, system)}, in {nearest.reached} of "
-            f"{len(nearest.biomass)} falls, {_mass(nearest.mean, system)} on average, for "
-            f"{money(nearest.budget.total, shown.sign)}."
-        )
-    low, high = (100 * end for end in best.interval)
-    doubt = (
-        " So few falls do not prove it" if low < 100 * shown.wanted else " That is well proven"
-    ) + f": the chance lies between {low:.0f} and {high:.0f} percent."
-    return (
-        f"The cheapest of {len(shown.plans)} plans that reaches {target} in {percent} is "
-        f"{describe(best.plan, system)}, for {money(best.budget.total, shown.sign)} "
-        f"{an_area(system)}; it does so in {best.reached} of {len(best.biomass)}.{doubt}"
+        f"{an_area(system)} on average."
     )
 
 
 def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
-    """Say what one more pound brings, and when it pays."""
+    """Say what one more pound brings, and when it pays, as far as it can be told."""
     word = {"us": "pound", "si": "kilogram"}[system]
-    rate = _mass(unit.rate, system)
+    start = f"From plan A's {_given(unit.rate, system)}, one more {word} of {unit.name}"
     if not np.isfinite(unit.slope):
         return f"There are too few rates to say what one more {word} of {unit.name} brings."
-    needed = unit.value_needed(system)
-    if needed is None:
-        return (
-            f"From plan A's {rate}, one more {word} of {unit.name} brings no biomass: it pays "
-            "at no value of it."
-        )
     trip = ", once the spreader goes" if unit.name == "nitrogen" and unit.rate == 0 else ""
+    slope = round(unit.slope)
+    brings = (
+        f"{start} costs {money(unit.price, shown.sign)} and brings {slope} "
+        f"{word}{'' if slope == 1 else 's'} of biomass on average{trip}"
+    )
+    between = f"{round(unit.ranges.low)} to {round(unit.ranges.high)}"
+    needed = unit.value_needed(system)
+    if not unit.ranges.told:
+        return (
+            f"{brings}; in one fall, in a field like these, it may be {between}, so that whether "
+            "it pays cannot be told."
+        )
+    if needed is None:
+        return f"{brings}: it pays at no value of it."
     text = (
-        f"From plan A's {rate}, one more {word} of {unit.name} costs "
-        f"{money(unit.price, shown.sign)} and brings {unit.slope:.1f} of biomass{trip}: it "
-        f"pays where a {ton(system)} is worth more than {money(needed, shown.sign)}."
+        f"{brings} ({between} in a field like these): it pays where a {ton(system)} is worth more "
+        f"than {money(needed, shown.sign)}."
     )
     if shown.value is None:
         return text
@@ -145,9 +198,10 @@ def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
     assert curve is not None
     if best >= curve.highest:
         return (
-            f"{text} At {worth} it still pays at {_mass(curve.highest, system)}, the highest tried."
+            f"{text} At {worth} it still pays at {_given(curve.highest, system)}, the highest "
+            "tried."
         )
-    return f"{text} At {worth} it pays up to {_mass(best, system)}."
+    return f"{text} At {worth} it pays up to {_given(best, system)}."
 
 
 def _prices(shown: Shown, system: units.System) -> str:

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from dataclasses import field as declared
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.answers.shared.fields import Ranges, difference_ranges
 from simulator.answers.shared.response_curves import Choice, choose
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -138,6 +141,8 @@ class Response:
         That rate above the lowest [kg/ha].
     parts : dict of str to float
         Mean of each of `FATES` at that rate [kg/ha].
+    stood : array (fall, rate)
+        Biomass in each fall [kg/ha].
     """
 
     sow: str
@@ -150,6 +155,11 @@ class Response:
     gained: tuple[float, ...]
     applied: float
     parts: dict[str, float]
+    stood: NDArray[np.float64] = declared(compare=False, repr=False)
+
+    def brings(self, error: ModelError = RESPONSE) -> Ranges:
+        """Return the ranges of what the spoken rate brings [kg/ha]."""
+        return difference_ranges(np.array(self.gained), error)
 
     @property
     def slope(self) -> float:
@@ -213,6 +223,7 @@ def responses(
                         tuple(here["gained_kg_ha"][among].tolist()),
                         float(_mean(here["applied_kg_ha"][among])),
                         {fate: float(_mean(here[field(fate)][among])) for fate in FATES},
+                        biomass[among],
                     )
                 )
     return found

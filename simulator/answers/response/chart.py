@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, spoken_rate
 from simulator.answers.response.table import FATE_TITLES, Shown
 from simulator.answers.response.words import unit_word
+from simulator.answers.shared.fields import Ranges, biomass_ranges, spelled
 from simulator.show import wording
 from simulator.show.charts import (
     COLOURS,
@@ -27,7 +28,6 @@ from simulator.show.charts import (
     scale,
     subject,
 )
-from simulator.show.tables import FEWEST_FOR_SHARES
 
 SIZE = (310, 270)  # of a panel [px]
 FATE_SIZE = (690, 24)  # width of the panels of fates, height of a plan [px]
@@ -52,12 +52,21 @@ def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
     """Return the title of the chart and the lines below it."""
     about = shown.part.attrs
     rate = units.spell(spoken_rate(shown.part), "nitrogen", system)
+    sown = wording.dates_in(shown.first.sow)
     title = (
         f"Each {unit_word(system)} of nitrogen up to {rate} brings {shown.first.slope:.0f} of "
-        f"biomass, sown {wording.dates_in(shown.first.sow)}"
+        f"biomass, sown {sown}"
     )
+    brings = shown.first.brings(shown.errors.response)
+    told = "" if brings.told else "; whether any cannot be told"
     years = shown.part["year"].values.tolist()
-    return [title], [f"{subject(about, years)} {of_falls(len(years))}"]
+    below = [f"{of_falls(len(years), 'thick bars')} Thin bars: in a field like these."]
+    if shown.first.gained and shown.first.applied > 0:
+        below.append(
+            f"Sown {sown}, {rate} brings {spelled(brings, 'biomass', system)} in a field like "
+            f"these{told}."
+        )
+    return [title], [*below, subject(about, years)]
 
 
 def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -102,18 +111,10 @@ def response_rows(shown: Shown, system: units.System) -> tuple[list[Row], list[R
         if not r.falls:
             continue
         line = wording.dates_in(r.sow)
-        falls = shown.part["biomass_kg_ha"].sel(sow=r.sow, nitrogen_timing=r.timing).values
-        few = len(falls) < FEWEST_FOR_SHARES
-        low, high = np.nanpercentile(falls, [0, 100] if few else [10, 90], axis=0)
+        stands = [biomass_ranges(made, error=shown.errors.level) for made in r.stood.T]
         points += [
-            {
-                "line": line,
-                "nitrogen": mass(x),
-                "biomass": mass(y),
-                "low": mass(lo),
-                "high": mass(hi),
-            }
-            for x, y, lo, hi in zip(r.rates, r.means, low, high, strict=True)
+            {"line": line, "nitrogen": mass(x), "biomass": mass(y), **_ends(one, mass)}
+            for x, y, one in zip(r.rates, r.means, stands, strict=True)
         ]
         if r.choice.curve is not None:
             curves += [
@@ -121,6 +122,16 @@ def response_rows(shown: Shown, system: units.System) -> tuple[list[Row], list[R
                 for x in np.linspace(r.rates[0], r.rates[-1], 60).tolist()
             ]
     return points, curves
+
+
+def _ends(ranges: Ranges, shown_as: Callable[[float], float]) -> Row:
+    """Return both ranges as fields of a row."""
+    return {
+        "low": shown_as(ranges.weather_low),
+        "high": shown_as(ranges.weather_high),
+        "field_low": shown_as(ranges.low),
+        "field_high": shown_as(ranges.high),
+    }
 
 
 def by_rate(
@@ -138,7 +149,8 @@ def by_rate(
     Parameters
     ----------
     points : sequence of dict
-        ``line, nitrogen, biomass, low, high``, in the reader's units.
+        ``line, nitrogen, biomass, low, high``, in the reader's units; with ``field_low,
+        field_high`` too, a thin bar is drawn from one to the other.
     system : {"us", "si"}
     curves : sequence of dict
         ``line, nitrogen, biomass`` of fitted curves; without them lines join the points.
@@ -159,9 +171,9 @@ def by_rate(
     reach = scale(axes, "nitrogen", nice=False, domain=[-0.05 * most, 1.05 * most])
     x: Any = alt.X("nitrogen:Q", title=axis_title(across, "nitrogen", system), scale=reach)
     fixed = scale(axes, "biomass", zero=True)
-    title = axis_title(up, "mass", system)
+    title = axis_title(up, "biomass", system)
     y = alt.Y("biomass:Q", title=title, scale=fixed)
-    shift = 0.008 * most  # bars of lines beside each other, by little, so that none hides another
+    shift = 0.016 * most  # bars of lines beside each other, by little, so that none hides another
     placed = [
         {
             **row,
@@ -174,28 +186,35 @@ def by_rate(
         .mark_line(strokeWidth=2.4)
         .encode(x=x, y=y, color=encodings["color"], strokeDash=dash)
     )
-    bars = (
-        alt.Chart(data(placed))
-        .mark_rule(opacity=0.45, strokeWidth=1.5)
-        .encode(
-            x=x, y=alt.Y("low:Q", title=title, scale=fixed), y2="high:Q", color=encodings["color"]
-        )
-    )
+
+    def bar(low: str, high: str, width: float) -> Any:
+        drawn = alt.Chart(data(placed)).mark_rule(opacity=0.45, strokeWidth=width)
+        y = alt.Y(f"{low}:Q", title=title, scale=fixed)
+        return drawn.encode(x=x, y=y, y2=f"{high}:Q", color=encodings["color"])
+
+    bars = [bar("low", "high", 3.5)]
+    if "field_low" in points[0]:
+        bars.insert(0, bar("field_low", "field_high", 1.0))
     dots = (
         alt.Chart(data(points))
         .mark_point(filled=True, size=75, opacity=1)
         .encode(x=x, y=y, **encodings)
     )
-    return alt.layer(bars, drawn, dots)
+    return alt.layer(*bars, drawn, dots)
 
 
 def gain_rows(shown: Shown, system: units.System) -> list[Row]:
     """Return what nitrogen gained by timing and kind of year, sown first, in the reader's units."""
+
+    def mass(value: float) -> float:
+        return float(units.show(value, "mass", system))
+
     return [
         {
             "kind": r.kind,
             "timing": wording.timing(r.timing),
-            "gained": float(units.show(float(np.mean(r.gained)), "mass", system)),
+            "gained": mass(float(np.mean(r.gained))),
+            **_ends(r.brings(shown.errors.response), mass),
         }
         for r in shown.of(sow=shown.first.sow)
         if r.falls
@@ -215,7 +234,7 @@ def by_kind(
     Parameters
     ----------
     rows : sequence of dict
-        ``kind, timing, gained``, in the reader's units.
+        ``kind, timing, gained, low, high, field_low, field_high``, in the reader's units.
     shown : Shown
         For the order of kinds and the sowing.
     system : {"us", "si"}
@@ -240,18 +259,26 @@ def by_kind(
             domain=when, range=[TIMING_COLOURS[i % len(TIMING_COLOURS)] for i in range(len(when))]
         ),
     )
-    return (
-        alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by)
-        .mark_bar(stroke="white", strokeWidth=1)
-        .encode(
-            x=alt.X(
-                "kind:N", title="kind of year", sort=kinds, axis=alt.Axis(labelAngle=0, grid=False)
-            ),
-            xOffset=alt.XOffset("timing:N", sort=when),
-            y=alt.Y("gained:Q", title=title, scale=scale(axes, "gained", zero=True)),
-            color=colour,
-        )
+    fixed = scale(axes, "gained", zero=True)
+    across = alt.XOffset("timing:N", sort=when)
+    base = alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by).encode(
+        x=alt.X(
+            "kind:N", title="kind of year", sort=kinds, axis=alt.Axis(labelAngle=0, grid=False)
+        ),
+        xOffset=across,
     )
+
+    def up(field: str) -> Any:
+        return alt.Y(f"{field}:Q", title=title, scale=fixed)
+
+    bars = base.mark_bar(stroke="white", strokeWidth=1, fillOpacity=0.75).encode(
+        y=up("gained"), color=colour
+    )
+    thick = base.mark_rule(color=INK, opacity=0.8, strokeWidth=3.5).encode(y=up("low"), y2="high:Q")
+    thin = base.mark_rule(color=INK, opacity=0.8, strokeWidth=1.0).encode(
+        y=up("field_low"), y2="field_high:Q"
+    )
+    return alt.layer(bars, thin, thick)
 
 
 def fate_rows(shown: Shown) -> list[Row]:

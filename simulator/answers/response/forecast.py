@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.answers.response.calculate import spoken_rate
+from simulator.answers.shared.fields import Ranges, chance_in_fields, difference_ranges
+from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -39,6 +41,11 @@ class ForecastValue:
         alike often.
     with_hit_rate : float
         Mean gain of the best choice on such a forecast; NaN without a hit rate.
+    switches : dict of str to Ranges
+        For each kind in which another timing than the single one is chosen: what that gains over
+        the single one in a fall of the kind.
+    chances : dict of str to float
+        For the same kinds: the chance that it gains at all, weather and field together, 0 to 1.
     """
 
     single: int
@@ -48,10 +55,20 @@ class ForecastValue:
     perfect: float
     hit_rate: float | None
     with_hit_rate: float
+    switches: dict[str, Ranges]
+    chances: dict[str, float]
+
+    @property
+    def told(self) -> bool:
+        """Whether in some kind another timing is the better beyond the model's error."""
+        return any(ranges.told for ranges in self.switches.values())
 
 
 def forecast_value(
-    values: NDArray[np.float64], kinds: Sequence[str], hit_rate: float | None = None
+    values: NDArray[np.float64],
+    kinds: Sequence[str],
+    hit_rate: float | None = None,
+    error: ModelError = RESPONSE,
 ) -> ForecastValue | None:
     """Work out what a forecast of the kind of year is worth.
 
@@ -62,6 +79,8 @@ def forecast_value(
     kinds : sequence of str (fall,)
     hit_rate : float, optional
         0 to 1.
+    error : ModelError
+        How far off differences are.
 
     Returns
     -------
@@ -87,17 +106,25 @@ def forecast_value(
         named = np.where(np.eye(len(labels), dtype=bool), hit_rate, wrong)  # forecast, kind
         by_forecast = (named * chance) @ means
         informed = float((by_forecast.max(axis=1) - by_forecast[:, single]).sum())
+    by_kind = {
+        label: single if row[single] >= row.max() - TIE else int(row.argmax())
+        for label, row in zip(labels, means, strict=True)
+    }
+    gains = {
+        label: (values[:, at] - values[:, single])[member[labels.index(label)] > 0.0]
+        for label, at in by_kind.items()
+        if at != single
+    }
     return ForecastValue(
         single=single,
-        by_kind={
-            label: single if row[single] >= row.max() - TIE else int(row.argmax())
-            for label, row in zip(labels, means, strict=True)
-        },
+        by_kind=by_kind,
         known_kind=float(chance @ (means.max(axis=1) - means[:, single])),
         left_out=_left_out(values, member),
         perfect=float((values.max(axis=1) - values[:, single]).mean()),
         hit_rate=hit_rate,
         with_hit_rate=informed,
+        switches={label: difference_ranges(gain, error) for label, gain in gains.items()},
+        chances={label: chance_in_fields(gain, 0.0, error=error) for label, gain in gains.items()},
     )
 
 
@@ -117,7 +144,11 @@ def _left_out(values: NDArray[np.float64], member: NDArray[np.float64]) -> float
 
 
 def timing_value(
-    part: xr.Dataset, sow: str, kinds: Mapping[int, str], hit_rate: float | None = None
+    part: xr.Dataset,
+    sow: str,
+    kinds: Mapping[int, str],
+    hit_rate: float | None = None,
+    error: ModelError = RESPONSE,
 ) -> ForecastValue | None:
     """Return what a forecast is worth to one sowing, at the spoken rate.
 
@@ -129,6 +160,7 @@ def timing_value(
     kinds : mapping of int to str
         Falls without a kind are left aside.
     hit_rate : float, optional
+    error : ModelError
     """
     biomass = part["biomass_kg_ha"].sel(sow=sow, nitrogen=spoken_rate(part))
     biomass = biomass.transpose("year", "nitrogen_timing")
@@ -136,4 +168,4 @@ def timing_value(
     kept = [
         i for i, year in enumerate(years) if year in kinds and np.isfinite(biomass.values[i]).all()
     ]
-    return forecast_value(biomass.values[kept], [kinds[years[i]] for i in kept], hit_rate)
+    return forecast_value(biomass.values[kept], [kinds[years[i]] for i in kept], hit_rate, error)

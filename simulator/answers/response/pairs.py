@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.answers.shared.fields import chance_in_fields
+from simulator.parameters.model_error import RESPONSE, ModelError
+
 if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
@@ -30,6 +33,8 @@ class Pair:
     reached, falls : int
         In how many of the falls the later sowing, with that rate (or its best), makes at least
         as much.
+    chance : float
+        Of that, weather and field together, 0 to 1.
     """
 
     later: str
@@ -42,9 +47,10 @@ class Pair:
     most_rate: float
     reached: int
     falls: int
+    chance: float
 
 
-def equal_pairs(part: xr.Dataset, timing: str) -> list[Pair]:
+def equal_pairs(part: xr.Dataset, timing: str, error: ModelError = RESPONSE) -> list[Pair]:
     """Find the rates with which later sowings equal earlier ones without nitrogen.
 
     Between the rates tried the means are joined by straight lines.
@@ -54,6 +60,8 @@ def equal_pairs(part: xr.Dataset, timing: str) -> list[Pair]:
     part : Dataset
         From `one_plan`, sowings in any order.
     timing : str
+    error : ModelError
+        How far off differences are.
 
     Returns
     -------
@@ -90,6 +98,7 @@ def equal_pairs(part: xr.Dataset, timing: str) -> list[Pair]:
                     float(rates[best]),
                     int((made >= early).sum()),
                     int(known.sum()),
+                    chance_in_fields(made - early, 0.0, error=error),
                 )
             )
     return found

@@ -1,4 +1,4 @@
-"""How the response to nitrogen looks: tables, sentences and a chart, all from the same numbers."""
+"""How the response to nitrogen looks: its tables, and what they are made of."""
 
 from __future__ import annotations
 
@@ -13,18 +13,11 @@ from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, Response, spoken_rate
 from simulator.answers.response.forecast import ForecastValue
 from simulator.answers.response.pairs import Pair
+from simulator.answers.shared.fields import meaning, range_cells, range_columns
 from simulator.answers.shared.response_curves import Curve
+from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
-from simulator.show.tables import (
-    NOTHING,
-    Column,
-    number,
-    over_falls,
-    paragraph,
-    plain_number,
-    spread_meaning,
-    table,
-)
+from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -58,6 +51,8 @@ class Shown:
         For the first sowing.
     kinds_by : str
         How the years were sorted.
+    errors : ModelErrors
+        How far off the model is.
     """
 
     part: xr.Dataset
@@ -66,6 +61,7 @@ class Shown:
     pairs: list[Pair]
     value: ForecastValue | None
     kinds_by: str
+    errors: ModelErrors = SHIPPED
 
     @property
     def timings(self) -> list[str]:
@@ -104,26 +100,22 @@ def whole_percents(shares: Sequence[float]) -> list[int]:
 
 
 def tables(shown: Shown, system: units.System) -> list[str]:
-    """Print biomass by rate, curves, kinds of year, where nitrogen went, pairs, timings, years."""
-    laid = [
-        _biomass(shown, system),
-        _curves(shown, system),
-        _fates(shown, system),
-        _kinds(shown, system),
-    ]
+    """Print what nitrogen brings, biomass by rate, kinds, curves, where it went, pairs, years."""
+    laid = [_brought(shown, system), _biomass(shown, system)]
+    if shown.has_kinds:
+        laid.append(_kinds(shown, system))
+    laid += [_curves(shown, system), _fates(shown, system)]
     if shown.pairs:
         laid.append(_pairs(shown, system))
     if len(shown.yearly) > 1:
         laid.append(_years(shown, system))
-    meaning = spread_meaning(shown.first.falls)
     return [
         *laid,
         paragraph(
-            f"{meaning} Gained is biomass more than at the lowest rate; a slope is biomass for "
-            "each "
-            "unit of nitrogen by weight. A curve is fitted to the means at the rates tried and "
-            "chosen "
-            "by AICc; how far falls differ is in the brackets, not in the curve.".strip()
+            f"{meaning(shown.first.falls)} Gained is biomass more than at the lowest rate; a slope "
+            "is biomass for each unit of nitrogen by weight. A curve is fitted to the means at the "
+            "rates tried and chosen by AICc; it tells of the model's response and not of how far "
+            "fields differ."
         ),
     ]
 
@@ -132,13 +124,63 @@ def _rate(value: float, system: units.System) -> str:
     return units.spell(value, "nitrogen", system)
 
 
+def _brought(shown: Shown, system: units.System) -> str:
+    """Print what the spoken rate brings each sowing, by the time it goes on."""
+    rows = [
+        [_broken(timing) if not i else "", *_gained(shown, r, system)]
+        for timing in shown.timings
+        for i, r in enumerate(shown.of(timing=timing, kind=ALL))
+    ]
+    columns = [Column("nitrogen", left=True), *_gained_columns(shown, system)]
+    spoken = _rate(spoken_rate(shown.part), system)
+    return f"What {spoken} of nitrogen brings, over all falls:\n\n{table(columns, rows)}"
+
+
+def _broken(timing: str) -> str:
+    """Spell a timing as a narrow column has it."""
+    return wording.dates_in(timing).replace("+ ", "+\n")
+
+
+def _gained_columns(shown: Shown, system: units.System, *more: Column) -> list[Column]:
+    mass = units.label("biomass", system)
+    return [
+        Column("sown", left=True),
+        *more,
+        Column("biomass\nwithout", mass),
+        Column("gained", mass),
+        *range_columns(mass),
+        Column("slope"),
+        Column("recov-\nered", "%"),
+        Column("leached", "%"),
+    ]
+
+
+def _gained(shown: Shown, r: Response, system: units.System, *more: str) -> list[str]:
+    """Print a response, a cell for each of `_gained_columns`."""
+    mean = float(np.mean(r.gained)) if r.gained else float("nan")
+    return [
+        wording.dates_in(r.sow),
+        *more,
+        number(r.means[0], "biomass", system),
+        number(mean, "biomass", system, sign=True),
+        *range_cells(r.brings(shown.errors.response), "biomass", system),
+        plain_number(r.slope),
+        plain_number(100 * r.share("shoots")),
+        plain_number(_whole(100 * r.share("leached"))),
+    ]
+
+
+def _whole(percent: float) -> float:
+    return float(np.round(percent)) + 0.0  # no -0
+
+
 def _biomass(shown: Shown, system: units.System) -> str:
-    mass = units.label("mass", system)
+    mass = units.label("biomass", system)
     rates = [number(rate, "nitrogen", system) for rate in shown.first.rates]
     laid = []
     for timing in shown.timings:
         rows = [
-            [wording.dates_in(r.sow), *(number(mean, "mass", system) for mean in r.means)]
+            [wording.dates_in(r.sow), *(number(mean, "biomass", system) for mean in r.means)]
             for r in shown.of(timing=timing, kind=ALL)
         ]
         columns = [Column("sown", left=True), *(Column(f"N {rate}") for rate in rates)]
@@ -169,84 +211,68 @@ def _curves(shown: Shown, system: units.System) -> str:
         Column("flat\nfrom", units.label("nitrogen", system)),
     ]
     rows = []
-    for r in shown.of(kind=ALL):
-        curve = r.choice.curve
-        start = [wording.dates_in(r.timing), wording.dates_in(r.sow)]
-        if curve is None:
-            rows.append([*start, "too few rates", *[NOTHING] * 4])
-            continue
-        rows.append(
-            [
-                *start,
-                curve.form,
-                plain_number(100 * r.choice.weights[curve.form]),
-                plain_number(curve.slope_at(curve.lowest), 1),
-                plain_number(curve.slope_at(rate), 1),
-                _flat_from(curve, system),
-            ]
-        )
+    for timing in shown.timings:
+        for i, r in enumerate(shown.of(timing=timing, kind=ALL)):
+            curve = r.choice.curve
+            start = [_broken(timing) if not i else "", wording.dates_in(r.sow)]
+            if curve is None:
+                rows.append([*start, "too few rates", *[NOTHING] * 4])
+                continue
+            rows.append(
+                [
+                    *start,
+                    curve.form,
+                    plain_number(100 * r.choice.weights[curve.form]),
+                    plain_number(curve.slope_at(curve.lowest)),
+                    plain_number(curve.slope_at(rate)),
+                    _flat_from(curve, system),
+                ]
+            )
     return f"The curves, over all falls:\n\n{table(columns, rows)}"
 
 
 def _fates(shown: Shown, system: units.System) -> str:
-    rate = spoken_rate(shown.part)
+    """Print where nitrogen ended, a table for each time it goes on."""
     columns = [
-        Column("nitrogen", left=True),
         Column("sown", left=True),
         *(Column(title, "%") for title in FATE_TITLES.values()),
         Column("all", "%"),
     ]
-    rows = []
-    for r in shown.of(kind=ALL):
-        percents = whole_percents([r.share(fate) for fate in FATES])
-        texts = [*map(str, percents), str(sum(percents))] if percents else [NOTHING] * len(columns)
-        rows.append([wording.dates_in(r.timing), wording.dates_in(r.sow), *texts[: len(FATES) + 1]])
-    return f"Where {_rate(rate, system)} of nitrogen ended:\n\n{table(columns, rows)}"
+    spoken = _rate(spoken_rate(shown.part), system)
+    laid = []
+    for timing in shown.timings:
+        rows = []
+        for r in shown.of(timing=timing, kind=ALL):
+            percents = whole_percents([r.share(fate) for fate in FATES])
+            texts = [*map(str, percents), str(sum(percents))] if percents else []
+            rows.append([wording.dates_in(r.sow), *(texts or [NOTHING] * (len(FATES) + 1))])
+        laid.append(
+            f"Where {spoken} of nitrogen ended, given {wording.timing(timing)}:\n\n"
+            f"{table(columns, rows)}"
+        )
+    return "\n\n".join(laid)
 
 
 def _kinds(shown: Shown, system: units.System) -> str:
-    mass = units.label("mass", system)
-    spoken = number(spoken_rate(shown.part), "nitrogen", system)
-    timings = shown.timings
-    columns = [
-        Column("sown", left=True),
-        Column("kind", left=True),
-        Column("falls"),
-        Column("biomass\nwithout", mass),
-        *(Column(f"{_broken(t)}\ngained", mass) for t in timings),
-        *([Column("slope"), Column("recov-\nered", "%")] if len(timings) < 3 else []),
-        Column("leached", "%"),
-    ]
-    rows = []
-    for r in shown.of(timing=timings[0]):
-        beside = [shown.of(sow=r.sow, kind=r.kind, timing=t)[0] for t in timings]
-        gained = [over_falls(np.array(b.gained), "mass", system, sign=True) for b in beside]
-        more = [plain_number(r.slope, 1), plain_number(100 * r.share("shoots"))]
-        rows.append(
-            [
-                wording.dates_in(r.sow),
-                r.kind,
-                str(r.falls),
-                number(r.means[0], "mass", system),
-                *gained,
-                *(more if len(timings) < 3 else []),
-                plain_number(100 * r.share("leached")),
-            ]
+    """Print what nitrogen brings in each kind of year, a table for each time it goes on."""
+    spoken = _rate(spoken_rate(shown.part), system)
+    columns = _gained_columns(shown, system, Column("kind", left=True), Column("falls"))
+    laid = []
+    for timing in shown.timings:
+        rows = [
+            _gained(shown, r, system, r.kind, str(r.falls))
+            for r in shown.of(timing=timing)
+            if r.kind != ALL
+        ]
+        laid.append(
+            f"By kind of year ({shown.kinds_by}), {spoken} of nitrogen "
+            f"{wording.timing(timing)}:\n\n{table(columns, rows)}"
         )
-    sorted_by = f"By kind of year ({shown.kinds_by})" if shown.has_kinds else "Over all falls"
-    return (
-        f"{sorted_by}, {spoken} {mass} of nitrogen; leached {wording.timing(timings[0])}:"
-        f"\n\n{table(columns, rows)}"
-    )
-
-
-def _broken(timing: str) -> str:
-    """Spell a timing as a narrow column has it."""
-    return wording.timing(timing).replace(" and ", "\nand ")
+    return "\n\n".join(laid)
 
 
 def _pairs(shown: Shown, system: units.System) -> str:
-    nitrogen, mass = units.label("nitrogen", system), units.label("mass", system)
+    nitrogen, mass = units.label("nitrogen", system), units.label("biomass", system)
     base = number(shown.pairs[0].base, "nitrogen", system)
     columns = [
         Column("sown", left=True),
@@ -255,6 +281,7 @@ def _pairs(shown: Shown, system: units.System) -> str:
         Column("with N", nitrogen),
         Column("biomass", mass),
         Column("at least as\nmuch in falls"),
+        Column("chance\nof that", "%"),
     ]
     rows = [
         [
@@ -262,16 +289,21 @@ def _pairs(shown: Shown, system: units.System) -> str:
             number(p.rate, "nitrogen", system) if isfinite(p.rate) else "no rate tried",
             wording.dates_in(p.earlier),
             base,
-            number(p.target, "mass", system),
+            number(p.target, "biomass", system),
             f"{p.reached} of {p.falls}",
+            plain_number(100 * p.chance),
         ]
         for p in shown.pairs
     ]
-    return f"Pairs that come out equal on average, nitrogen {wording.timing(shown.timings[0])}:\n\n{table(columns, rows)}"  # noqa: E501
+    when = wording.timing(shown.timings[0])
+    return (
+        f"Pairs that come out equal on average, nitrogen {when}; the chance is of weather and "
+        f"field:\n\n{table(columns, rows)}"
+    )
 
 
 def _years(shown: Shown, system: units.System) -> str:
-    nitrogen, mass = units.label("nitrogen", system), units.label("mass", system)
+    nitrogen, mass = units.label("nitrogen", system), units.label("biomass", system)
     spoken = number(spoken_rate(shown.part), "nitrogen", system)
     years, kinds = (shown.part[name].values.tolist() for name in ("year", "kind_of_year"))
     kind_of = dict(zip(years, kinds, strict=True))
@@ -296,11 +328,11 @@ def _years(shown: Shown, system: units.System) -> str:
             [
                 r.kind,
                 kind_of[int(r.kind)],
-                number(r.means[0], "mass", system),
-                number(gained, "mass", system, sign=True),
-                plain_number(r.slope, 1),
+                number(r.means[0], "biomass", system),
+                number(gained, "biomass", system, sign=True),
+                plain_number(r.slope),
                 plain_number(100 * r.share("shoots")),
-                plain_number(100 * r.share("leached")),
+                plain_number(_whole(100 * r.share("leached"))),
                 NOTHING if curve is None else curve.form,
                 NOTHING if curve is None else _flat_from(curve, system),
             ]

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 from math import isfinite
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, Response
+from simulator.answers.response.forecast import ForecastValue
 from simulator.answers.response.pairs import Pair
 from simulator.answers.response.table import Shown, whole_percents
+from simulator.answers.shared.fields import (
+    Ranges,
+    chance_in_fields,
+    difference_off,
+    difference_ranges,
+    how_far_off,
+    spelled,
+)
 from simulator.answers.shared.response_curves import FEWEST, LINEAR, NONE, QUADRATIC_PLATEAU
 from simulator.show import wording
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 WORTH_SAYING = 50.0  # kg/ha of biomass; smaller differences are none
 FATE_WORDS = {
@@ -28,7 +41,7 @@ FATE_WORDS = {
 
 
 def _mass(value: float, system: units.System) -> str:
-    return units.spell(value, "mass", system)
+    return units.spell(value, "biomass", system)
 
 
 def _rate(value: float, system: units.System) -> str:
@@ -42,16 +55,64 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
             f"Sown on {wording.dates_in(shown.first.sow)}, no fall brought the stand to its "
             "end at every rate and timing, so there is no response to tell."
         ]
-    texts = [_curve_sentence(shown.first, system), _rivals(shown.first)]
-    if shown.first.applied > 0:
-        texts += [_fate_sentence(shown.first, system), _kind_sentence(shown, system)]
-        texts += (
-            [_pair_sentence(shown.pairs[len(_first_sown(shown)) - 1], system)]
-            if shown.pairs
-            else []
-        )
-        texts += [_timing_sentence(shown, system), *_forecast_sentences(shown, system)]
+    fed = shown.first.applied > 0
+    texts = [
+        _brings_sentence(shown, system) if fed else "",
+        _curve_sentence(shown.first, system),
+        _rivals(shown.first),
+    ]
+    if fed:
+        texts += [
+            _fate_sentence(shown.first, system),
+            _kind_sentence(shown, system),
+            _timing_sentence(shown, system),
+            *_forecast_sentences(shown, system),
+        ]
+        if shown.pairs:
+            texts.append(_pair_sentence(shown.pairs[len(_first_sown(shown)) - 1], system))
+    texts.append(how_far_off(system, shown.errors.level))
+    if fed:
+        texts.append(difference_off(system, shown.errors.response) + _slope_off(shown, system))
     return [sentence for sentence in texts if sentence]
+
+
+def _brings_sentence(shown: Shown, system: units.System) -> str:
+    """Say what the spoken rate brings, over the falls and in a field."""
+    r = shown.first
+    brings = r.brings(shown.errors.response)
+    gain = float(np.mean(r.gained))
+    weather = Ranges(brings.weather_low, brings.weather_high, *[float("nan")] * 2)
+    over = f", {spelled(weather, 'biomass', system)} over the falls" if r.falls > 1 else ""
+    chance = chance_in_fields(np.array(r.gained), 0.0, error=shown.errors.response)
+    told = "" if brings.told else "; whether it brings any cannot be told"
+    return (
+        f"Sown on {wording.dates_in(r.sow)}, {_rate(r.applied, system)} of nitrogen "
+        f"{wording.timing(r.timing)} {'brings' if gain >= 0 else 'costs'} "
+        f"{_mass(abs(gain), system)} of biomass{over}. In a field like these it brings "
+        f"{spelled(brings, 'biomass', system)}, more than nothing with a chance of "
+        f"{100 * chance:.0f} percent{told}."
+    )
+
+
+def _in_a_field(differences: NDArray[np.float64], shown: Shown, system: units.System) -> str:
+    """Give the range of a difference, weather and field, or say that it cannot be told."""
+    ranges = difference_ranges(differences, shown.errors.response)
+    between = spelled(ranges, "biomass", system)
+    if ranges.told:
+        return f"In a field like these the difference is {between}."
+    return f"In a field like these the difference may be {between}, so that this cannot be told."
+
+
+def _slope_off(shown: Shown, system: units.System) -> str:
+    """Say what the error of responses is for each pound of nitrogen."""
+    span = shown.first.rates[-1] - shown.first.rates[0]
+    if span <= 0:
+        return ""
+    error = round(shown.errors.response.rmse / span)
+    return (
+        f" Spread over {_rate(span, system)}, that is {error} of biomass for each "
+        f"{unit_word(system)} of nitrogen."
+    )
 
 
 def _first_sown(shown: Shown) -> list[Pair]:
@@ -83,7 +144,7 @@ def _curve_sentence(r: Response, system: units.System) -> str:
     flat = (
         f"it is still rising at {_rate(curve.highest, system)}"
         if curve.beyond
-        else f"from {_rate(curve.join, system)} on more brings nothing"
+        else f"from {_rate(curve.join, system)} on more brings nothing in the model"
     )
     last = ""
     if curve.form == QUADRATIC_PLATEAU:
@@ -101,7 +162,7 @@ def unit_word(system: units.System) -> str:
 
 
 def _brings(slope: float) -> str:
-    return f"{'brings' if slope >= 0 else 'costs'} {abs(slope):.1f} of biomass"
+    return f"{'brings' if slope >= 0 else 'costs'} {abs(slope):.0f} of biomass"
 
 
 def _rivals(r: Response) -> str:
@@ -148,9 +209,11 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
             f"{100 * r.share('leached'):.0f} percent leached, {r.falls} falls)"
         )
 
+    apart = (np.array(best.gained)[:, None] - np.array(worst.gained)).ravel()
     return (
         f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
-        f"{describe(best)} and least in {describe(worst)}."
+        f"{describe(best)} and least in {describe(worst)}. "
+        f"{_in_a_field(apart, shown, system)}"
     )
 
 
@@ -162,17 +225,23 @@ def _pair_sentence(pair: Pair, system: units.System) -> str:
         return (
             f"No rate tried brings {late} to what {early} makes with {base} "
             f"({_mass(pair.target, system)}): with {_rate(pair.most_rate, system)} it makes "
-            f"{_mass(pair.most, system)}, and in {pair.reached} of {pair.falls} falls as much."
+            f"{_mass(pair.most, system)}, and {_as_much(pair)} as much."
         )
     if pair.rate <= pair.base:
         return (
             f"{late[0].upper()}{late[1:]} makes as much with {base} as {early} does "
-            f"({_mass(pair.target, system)}), in {pair.reached} of {pair.falls} falls."
+            f"({_mass(pair.target, system)}), {_as_much(pair).rstrip(',')}."
         )
     return (
         f"On average {late} with {_rate(pair.rate, system)} equals {early} with {base} "
-        f"({_mass(pair.target, system)}); in {pair.reached} of {pair.falls} falls it makes at "
-        "least as much."
+        f"({_mass(pair.target, system)}); {_as_much(pair)} it makes at least as much."
+    )
+
+
+def _as_much(pair: Pair) -> str:
+    return (
+        f"in {pair.reached} of {pair.falls} falls, and with a chance of {100 * pair.chance:.0f} "
+        "percent in a field like these,"
     )
 
 
@@ -189,9 +258,11 @@ def _timing_sentence(shown: Shown, system: units.System) -> str:
     ]
     if np.mean(ranked[0].gained) - np.mean(ranked[-1].gained) < WORTH_SAYING:
         return f"When it goes on makes little difference to biomass: {texts[0]} or {texts[1]}."
+    apart = np.array(ranked[0].gained) - np.array(ranked[-1].gained)
     return (
         f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
-        f"{texts[0]} and least given {texts[1]}."
+        f"{texts[0]} and least given {texts[1]}. "
+        f"{_in_a_field(apart, shown, system)}"
     )
 
 
@@ -203,7 +274,10 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
     when = [wording.timing(timing) for timing in shown.timings]
     best = when[value.single]
     other = {kind: at for kind, at in value.by_kind.items() if at != value.single}
-    perfect = f"choosing the best time of every single fall would bring {_mass(value.perfect, system)} more"  # noqa: E501
+    perfect = (
+        "choosing the best time of every single fall would bring "
+        f"{_mass(value.perfect, system)} more"
+    )
     if not other:
         return [
             f"One time, {best}, is best in every kind of year, so that a forecast of the kind "
@@ -212,7 +286,8 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
     switched = wording.join([f"{when[at]} in {kind} years" for kind, at in other.items()])
     texts = [
         f"Over all falls {best} is best, but {switched}: to know the kind of year beforehand is "
-        f"worth {_mass(value.known_kind, system)} of biomass a fall; {perfect}.",
+        f"worth {_mass(value.known_kind, system)} of biomass a fall; {perfect}."
+        f"{_switches(value, when, system)}",
         f"Judged on falls left out of the choice it is worth {_signed(value.left_out, system)}"
         + ("." if value.left_out > 0 else ": so few falls do not show that it pays."),
     ]
@@ -222,6 +297,19 @@ def _forecast_sentences(shown: Shown, system: units.System) -> list[str]:
             f"falls is worth {_mass(value.with_hit_rate, system)}."
         )
     return texts
+
+
+def _switches(value: ForecastValue, when: list[str], system: units.System) -> str:
+    """Say how surely another time is the better in some kinds of year."""
+    texts = [
+        f"in {kind} years nitrogen {when[value.by_kind[kind]]} beats nitrogen "
+        f"{when[value.single]} with a chance of {100 * value.chances[kind]:.0f} percent "
+        f"({spelled(ranges, 'biomass', system)} in a field like these)"
+        for kind, ranges in value.switches.items()
+    ]
+    said = wording.join(texts)
+    so = "" if value.told else ", so that whether such a forecast is worth anything cannot be told"
+    return f" {said[0].upper()}{said[1:]}{so}."
 
 
 def _signed(value: float, system: units.System) -> str:

@@ -161,7 +161,9 @@ def exceedance(
             of[FALLS]
             .mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6)
             .encode(x=x, y=y, order="corner:Q", **encodings),
-            of[FIELD].mark_line(strokeWidth=2.6).encode(x=x, y=y, order="corner:Q", **encodings),
+            of[FIELD]
+            .mark_line(strokeWidth=2.6, clip=True)
+            .encode(x=x, y=y, order="corner:Q", **encodings),
         ]
     else:
         layers.append(

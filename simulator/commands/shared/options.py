@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from simulator import progress_bar, units
+from simulator.commands.shared.field_options import FIELD_FILE
+from simulator.commands.shared.field_saving import saving
 from simulator.commands.shared.measured import read_measured, told_of_measured
 from simulator.commands.shared.plan_options import gathered
 from simulator.problems import InputError, Problem, Spelling, as_option, shown_path
@@ -31,21 +33,18 @@ DEBUG = "fallsown.debug"
 CHANGED = "fallsown.parameters"
 LINE = "fallsown.line"  # what stands for the command line where Python asks
 
+# the plan of every command that takes one, of rye; what compares several holds it among them
+USUAL_PLAN = {
+    "sow": "10-20",
+    "seeding": "90 lb/acre",
+    "nitrogen": "30 lb/acre",
+    "nitrogen_timing": "sowing",
+    "end": "04-15",
+}
 SOWING_DATES = ("10-20", "11-05", "11-20", "12-08")  # usual ones, early to late
 MOST_CHANGES_TOLD = 12
 
 progress = progress_bar.progress  # commands look for it here
-
-
-def one_rate(default: str) -> Option:
-    """Declare the nitrogen rate of a question about one stand."""
-    return click.option(
-        "--nitrogen",
-        default=default,
-        show_default=True,
-        metavar="RATE",
-        help="Nitrogen rate, with its unit.",
-    )
 
 
 def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Function]:
@@ -53,6 +52,7 @@ def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Fun
     flat = [one for group in groups for one in (group if isinstance(group, Sequence) else [group])]
 
     def add(function: Function) -> Function:
+        function = saving(function) if FIELD_FILE[0] in flat else function
         for option in reversed(flat):
             function = option(function)
         return function
@@ -84,7 +84,7 @@ class Percent(click.FloatRange):
         return read
 
 
-class Degrees(click.ParamType[float]):
+class Degrees(click.ParamType):  # type: ignore[type-arg]  # click 8.2 has no argument here
     """Degrees with decimals; a float of Python would take 3_1 for 31."""
 
     name = "float"
@@ -200,52 +200,65 @@ FIELD = (
         help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or poultry litter.",
     ),
     PARAMETERS,
+    *FIELD_FILE,
 )
 PLANS = (
-    several("--sow", default=SOWING_DATES, help="Sowing dates, month-day."),
+    several("--sow", default=SOWING_DATES, help="Sowing dates to compare, month-day."),
     several(
         "--seeding",
         default=("90 lb/acre",),
-        help="Seeding rates, with a unit; a list may share it: '60,90 lb/acre'.",
+        help="Seeding rates to compare, with a unit; a list may share it: '60,90 lb/acre'.",
     ),
     several(
         "--nitrogen",
         default=("0,30,60,90 lb/acre",),
-        help="Nitrogen rates, with a unit; a list may share it.",
+        help="Nitrogen rates to compare, with a unit; a list may share it.",
     ),
     several(
         "--nitrogen-timing",
         default=("sowing",),
-        help="When it goes on: sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
+        help="Times of nitrogen to compare: sowing, a date, or a split such as "
+        "'sowing 1/3 + 02-15 2/3'.",
     ),
     several(
         "--end",
         default=("04-15",),
-        help="When the stand is ended: a date, a stage such as flowering or 'zadoks 61', or "
+        help="Ends to compare: a date, a stage such as flowering or 'zadoks 61', or "
         "'4000 lb/acre'.",
     ),
 )
 # of a question about one stand
 ONE_SOWING = click.option(
-    "--sow", default="10-20", show_default=True, metavar="MM-DD", help="Sowing date."
+    "--sow",
+    default=USUAL_PLAN["sow"],
+    show_default=True,
+    metavar="MM-DD",
+    help="Sowing date.",
 )
 ONE_SEEDING = click.option(
     "--seeding",
-    default="90 lb/acre",
+    default=USUAL_PLAN["seeding"],
     show_default=True,
     metavar="RATE",
     help="Seeding rate, with its unit.",
 )
+ONE_NITROGEN = click.option(
+    "--nitrogen",
+    default=USUAL_PLAN["nitrogen"],
+    show_default=True,
+    metavar="RATE",
+    help="Nitrogen rate, with its unit.",
+)
 ONE_TIMING = click.option(
     "--nitrogen-timing",
-    default="sowing",
+    default=USUAL_PLAN["nitrogen_timing"],
     show_default=True,
     metavar="WHEN",
     help="sowing, a date, or a split such as 'sowing 1/3 + 02-15 2/3'.",
 )
 ONE_END = click.option(
     "--end",
-    default="04-15",
+    default=USUAL_PLAN["end"],
     show_default=True,
     metavar="MM-DD",
     help="When the stand is ended: a date.",

@@ -44,7 +44,7 @@ def load_weather(
     """
     if (given_record := record_given()) is not None:
         return given_record
-    if weather is not None and (os.path.exists(weather) or _looks_like_file(weather)):
+    if weather is not None and (os.path.exists(weather) or looks_like_file(weather)):
         return _read_file(weather, need_latitude=need_latitude, **about_file)
     record = _sample(weather)
     given = [Parameter(name) for name, value in about_file.items() if value is not None]
@@ -92,7 +92,8 @@ def _read_file(weather: str, **about_file: Any) -> xr.Dataset:
     return record
 
 
-def _looks_like_file(weather: str) -> bool:
+def looks_like_file(weather: str) -> bool:
+    """Say whether a text is the path of a file, and not the name of a sample."""
     return Path(weather).suffix != "" or "/" in weather or "\\" in weather
 
 

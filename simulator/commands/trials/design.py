@@ -35,9 +35,13 @@ _OF_THE_TRIAL = (
 
 
 @click.command("design", short_help="The trial that would settle a question: blocks, years, plots.")
-@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates, month-day.")
-@options.several("--seeding", default=("60,90 lb/acre",), help="Seeding rates, with a unit.")
-@options.several("--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates, with a unit.")
+@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates to compare, month-day.")
+@options.several(
+    "--seeding", default=("60,90 lb/acre",), help="Seeding rates to compare, with a unit."
+)
+@options.several(
+    "--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates to compare, with a unit."
+)
 @options.ONE_TIMING
 @options.ONE_END
 @click.option("--blocks", type=int, default=4, show_default=True, metavar="N", help="Blocks, 2-12.")

@@ -78,11 +78,11 @@ _KINDS = {
     "the sample tallow-bend]",
 )
 @options.ONE_SOWING
-@click.option("--end", default="04-15", show_default=True, metavar="MM-DD", help="Date of ending.")
+@options.ONE_END
 @options.ONE_SEEDING
 @click.option(
     "--nitrogen",
-    default="60 lb/acre",
+    default=options.USUAL_PLAN["nitrogen"],
     show_default=True,
     metavar="RATE",
     help="Nitrogen at sowing, whose response is looked at, with its unit.",

@@ -117,7 +117,7 @@ def load_trial(
     if (given := weather_options.records_given()) is not None:
         records = dict(given)
     else:
-        records = _weather_by_site(weather, units_of_file, problems)
+        records = weather_by_site(weather, units_of_file, problems)
     if table is None:
         raise InputError(problems)
     soil, previous_crop = _with_file(table, changed, soil, previous_crop)
@@ -156,7 +156,7 @@ def load_trial(
     )
 
 
-def _weather_by_site(
+def weather_by_site(
     weather: Sequence[str], units_of_file: str | None, problems: list[Problem]
 ) -> dict[str, xr.Dataset]:
     """Read the file of each SITE=FILE; faults are added to the others."""

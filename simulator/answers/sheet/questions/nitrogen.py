@@ -10,6 +10,15 @@ from numpy.typing import NDArray
 
 from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
+from simulator.answers.shared.fields import (
+    FIELD_BARS,
+    Ranges,
+    biomass_ranges,
+    difference_off,
+    difference_ranges,
+    how_far_off,
+)
+from simulator.answers.shared.steps import step_ranges
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
@@ -57,17 +66,14 @@ def sheet(request: SheetRequest) -> Sheet:
         np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
     )
     steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
-    at = int(np.argmin(np.abs(rates - rate)))
-    each = (means[0, at] - means[0, 0]) / (rate - rates[0])
-    word = "pound" if request.system == "us" else "kilogram"
-    answer = (
-        f"Sown on {dates[0]}, {cereal} makes {request.biomass(means[0, 0])} {end} with "
-        f"{request.rate(rates[0])} and {request.biomass(means[0, at])} with {request.rate(rate)}: "
-        f"{_counted(each, word)} of biomass for each {word} of nitrogen.",
-        f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
-        f"{request.nitrogen(washed[at])} washes out; the step from "
-        f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
-        f"{_counted(steps[-1], word)} for each {word}.",
+    answer = _answer(
+        request,
+        start=f"Sown on {dates[0]}, {cereal} makes",
+        end=end,
+        rates=rates,
+        first=biomass[:, 0],
+        at=int(np.argmin(np.abs(rates - rate))),
+        gone=(shoots, washed),
     )
     return assemble_sheet(
         request,
@@ -78,7 +84,7 @@ def sheet(request: SheetRequest) -> Sheet:
         chart=response_chart.by_rate(
             _points(request, dates, rates, biomass), request.system, up=f"biomass {end}", size=CHART
         ),
-        chart_title=f"Biomass by nitrogen: {band_meaning(falls)}",
+        chart_title=f"Biomass by nitrogen: {band_meaning(falls)}. {FIELD_BARS.rstrip('.')}",
         columns=_columns(request, dates, falls),
         rows=_rows(request, rates, biomass, steps, shoots, washed),
         seasons=grid["biomass_kg_ha"].size,
@@ -88,8 +94,41 @@ def sheet(request: SheetRequest) -> Sheet:
             "and washed out is what the nitrogen added there",
         ),
         rests_on=[
-            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}."
+            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            how_far_off(request.system, request.errors.level),
+            difference_off(request.system, request.errors.response),
         ],
+    )
+
+
+def _answer(
+    request: SheetRequest,
+    *,
+    start: str,
+    end: str,
+    rates: Array,
+    first: Array,
+    at: int,
+    gone: tuple[Array, Array],
+) -> tuple[str, str]:
+    """Say what nitrogen brings the first sowing, of biomass (year, nitrogen), and its last step."""
+    means, (shoots, washed) = first.mean(axis=0), gone
+    word = "pound" if request.system == "us" else "kilogram"
+    each = (means[at] - means[0]) / (rates[at] - rates[0])
+    step = (means[-1] - means[-2]) / (rates[-1] - rates[-2])
+    brings = difference_ranges(first[:, at] - first[:, 0], request.errors.response)
+    last = step_ranges(rates, first, float(rates[-1]), request.errors.response)
+    return (
+        f"{start} {request.biomass(means[0])} {end} with {request.rate(rates[0])} and "
+        f"{request.biomass(means[at])} with {request.rate(rates[at])}: {_counted(each, word)} of "
+        f"biomass for each {word} of nitrogen. In a field like these that nitrogen brings "
+        f"{_cell(brings, request)} {request.unit}"
+        f"{'' if brings.told else ', so that whether it brings any cannot be told'}.",
+        f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
+        f"{request.nitrogen(washed[at])} washes out; the step from "
+        f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
+        f"{_counted(step, word)} for each {word}"
+        f"{'' if last.told else ', but whether it adds any cannot be told'}.",
     )
 
 
@@ -104,22 +143,29 @@ def _points(
             "nitrogen": request.shown(float(one)),
             "biomass": request.shown(means[s, n]),
             **request.span(biomass[:, s, n]),
+            **_field_bar(biomass[:, s, n], request),
         }
         for s, date in enumerate(dates)
         for n, one in enumerate(rates)
     ]
 
 
+def _field_bar(falls: Array, request: SheetRequest) -> dict[str, float]:
+    ranges = biomass_ranges(falls, error=request.errors.level)
+    return {"field_low": request.shown(ranges.low), "field_high": request.shown(ranges.high)}
+
+
 def _columns(request: SheetRequest, dates: Sequence[str], falls: int) -> list[Column]:
-    each_unit = "lb a lb of N" if request.system == "us" else "kg a kg of N"
+    each_unit = "lb/lb N" if request.system == "us" else "kg/kg N"
     return [
         Column("nitrogen", request.unit),
         Column("biomass", request.unit),
         Column(band_title(falls), request.unit),
-        Column("last step adds", each_unit),
-        Column("of it in shoots", request.unit),
-        Column("of it washed out", request.unit),
-        *(Column(f"biomass, sown {date}", request.unit) for date in dates[1:]),
+        Column("8 of 10\nin a field\nlike these", request.unit),
+        Column("last step\nadds", each_unit),
+        Column("of it in\nshoots", request.unit),
+        Column("of it\nwashed out", request.unit),
+        *(Column(f"biomass,\nsown {date}", request.unit) for date in dates[1:]),
     ]
 
 
@@ -138,6 +184,7 @@ def _rows(
             request.nitrogen(float(one), label=False),
             request.biomass(means[0, n], label=False),
             request.band(biomass[:, 0, n]),
+            _cell(biomass_ranges(biomass[:, 0, n], error=request.errors.level), request),
             plain_number(steps[n]),
             request.nitrogen(shoots[n], label=False),
             request.nitrogen(washed[n], label=False),
@@ -145,6 +192,11 @@ def _rows(
         ]
         for n, one in enumerate(rates)
     ]
+
+
+def _cell(ranges: Ranges, request: SheetRequest) -> str:
+    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
+    return f"{low} to {high}"
 
 
 def _counted(value: float, word: str) -> str:

@@ -9,6 +9,13 @@ from simulator import units
 from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
+from simulator.answers.shared.fields import (
+    FIELD_BARS,
+    Ranges,
+    biomass_ranges,
+    difference_off,
+    how_far_off,
+)
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
     CHART,
@@ -43,19 +50,21 @@ def sheet(request: SheetRequest) -> Sheet:
     changes = [parse_change(text) for text in request.changes]
     grid = request.grown(request.changes)
     part = whole_falls(grid).isel(sow=[0])
-    found = advice.effects(part, changes)
+    found = advice.effects(part, changes, request.errors)
     rate = advice.ordinary(found)
     chosen = [effect for effect in found if effect.nitrogen == rate]
     said = wording.join([shared_changes.describe(change, request.system) for change in changes])
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
     columns = [
-        Column("nitrogen on", left=True),
+        Column("nitrogen\non", left=True),
         Column("weather", left=True),
         Column("biomass", request.unit),
         Column(band_title(falls), request.unit),
-        Column("added by it", request.unit),
-        Column("washed out of it", request.unit),
+        Column("8 of 10\nin a field\nlike these", request.unit),
+        Column("added\nby it", request.unit),
+        Column("added, in\na field\nlike these", request.unit),
+        Column("washed\nout", request.unit),
     ]
     return assemble_sheet(
         request,
@@ -64,25 +73,28 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"With {said}, what does nitrogen on {cereal} bring?",
         answer=_answer(request, chosen, said, cereal, sow),
         chart=whatif_chart.before_and_after(
-            whatif_chart.rows(grid, request.system),
+            whatif_chart.rows(grid, request.system, request.errors),
             "biomass",
             request.system,
             up=f"biomass {end}",
             size=((CHART[0] - GAP) // 2, CHART[1]),
         ),
-        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather",
+        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather. "
+        f"{FIELD_BARS.rstrip('.')}",
         columns=columns,
         rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            f"sown on {sow} with {request.rate(rate)}; added by it is biomass "
-            f"more than with {request.rate(chosen[0].base)}",
+            f"sown on {sow} with {request.rate(rate)}; added is biomass, and washed out "
+            f"nitrogen, more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
             "The change is laid on each fall's own weather, all else as it was"
             f"{_recorded(request, changes)}.",
+            how_far_off(request.system, request.errors.level),
+            difference_off(request.system, request.errors.response),
         ],
     )
 
@@ -96,6 +108,7 @@ def _rows(
         when = wording.timing(effect.timing)
         for case, weather in CASES:
             stands = biomass.sel(case=case, nitrogen_timing=effect.timing)
+            made = stands.sel(nitrogen=rate).values
             stood, gained, lost = (
                 pair.recorded if case == cases.RECORDED else pair.changed
                 for pair in (effect.biomass, effect.gained, effect.lost)
@@ -105,12 +118,19 @@ def _rows(
                     when,
                     weather,
                     request.biomass(stood, label=False),
-                    request.band(stands.sel(nitrogen=rate).values),
+                    request.band(made),
+                    _span(biomass_ranges(made, error=request.errors.level), request),
                     request.biomass(gained, label=False),
+                    _span(effect.brings[case == cases.CHANGED], request),
                     request.nitrogen(max(lost, 0.0), label=False),
                 ]
             )
     return rows
+
+
+def _span(ranges: Ranges, request: SheetRequest) -> str:
+    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
+    return f"{low} to {high}"
 
 
 def _recorded(request: SheetRequest, changes: Sequence[Change]) -> str:
@@ -143,16 +163,27 @@ def _answer(
         same = "as before" if here == usual else f"instead of {usual}"
         return f"{here} of it washes out {same}"
 
+    def in_a_field(effect: advice.Effect) -> str:
+        ranges = effect.brings[1]
+        told = "" if ranges.told else ", so that whether it adds any cannot be told"
+        return f"In a field like these it adds {_span(ranges, request)} {request.unit}{told}."
+
     one = (
         f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
-        f"sown on {sow} {brings(first)}; {washes(first)}."
+        f"sown on {sow} {brings(first)}; {washes(first)}. {in_a_field(first)}"
     )
     if last is not first:
         return one, (
             f"Given {wording.timing(last.timing)}, the same nitrogen {brings(last)}; "
-            f"{washes(last)}."
+            f"{washes(last)}. {in_a_field(last)}"
         )
     return one, (
         f"The stand itself then comes to {request.biomass(first.biomass.changed)}, against "
-        f"{request.biomass(first.biomass.recorded)} in the weather as it was."
+        f"{request.biomass(first.biomass.recorded)} in the weather as it was"
+        f"{_told(first.differs, request)}."
     )
+
+
+def _told(differs: Ranges, request: SheetRequest) -> str:
+    told = "" if differs.told else ", so that which is more cannot be told"
+    return f"; in a field like these the difference is {_span(differs, request)}{told}"

@@ -11,7 +11,7 @@ from simulator.show import wording
 
 DEFAULTS = {
     "sow": ["10-20"],
-    "nitrogen": ["60 lb/acre"],
+    "nitrogen": ["30 lb/acre"],
     "nitrogen_timing": ["sowing"],
     "end": ["04-15"],
 }

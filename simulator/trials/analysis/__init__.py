@@ -1,0 +1,1 @@
+"""What the plots of a trial say by themselves: no weather, no model."""
