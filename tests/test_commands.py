@@ -176,7 +176,7 @@ def test_ends_never_reached_are_null_and_said() -> None:
     options = [*SMALL, "--weather", "hollin-reach", "--end", "zadoks 90"]
     assert {row["biomass_kg_ha"] for row in as_json("whatif", *options)["rows"]} == {None}
     told = prose("whatif", *options)
-    assert "no stand got so far as to be ended at Zadoks 90" in told
+    assert "no stand could be ended at Zadoks 90" in told
     assert "nan" not in told
 
 

@@ -162,8 +162,8 @@ def test_sentences_carry_the_numbers() -> None:
         "3,000 kg/ha as recorded"
     ) in told
     assert (
-        "Of the 60 kg/ha of nitrogen applied, 38 kg/ha leach, against 9 kg/ha as recorded: the "
-        "change takes 29 kg/ha more."
+        "Of the 60 kg/ha of nitrogen applied, 38 kg/ha leach, against 9 kg/ha as recorded: "
+        "29 kg/ha more."
     ) in told
     assert (
         "brings 500 kg/ha of biomass over none, 25 percent of the 2,000 kg/ha that it brings "
@@ -174,8 +174,8 @@ def test_sentences_carry_the_numbers() -> None:
     )
     assert (
         "Sown on Dec 8, a stand gets its nitrogen after the changed weather and escapes its "
-        "leaching: about as much of it leaches as recorded, and 100 percent of its response is "
-        "left."
+        "leaching: about as much of it leaches as recorded, and it brings 100 percent of the "
+        "biomass that it brings as recorded."
     ) in told
 
 
@@ -183,7 +183,7 @@ def test_sentences_change_with_the_numbers() -> None:
     better = BIOMASS[..., ::-1]
     told = said(grid(better, LEACHED[..., ::-1]))
     assert "1,700 kg/ha more (131 percent) than the 1,300 kg/ha as recorded" in told
-    assert "38 kg/ha as recorded: the change saves 29 kg/ha." in told
+    assert "38 kg/ha as recorded: 29 kg/ha less." in told
     assert "400 percent of the 500 kg/ha" in told
     assert (
         "helps the Oct 20 sowing most (+1,700 kg/ha) and the Dec 8 sowing least (+10 kg/ha)" in told

@@ -194,7 +194,7 @@ def test_a_wet_fall_and_a_cool_dry_fall_are_told_apart(same: xr.Dataset) -> None
     assert cool.lost[0] <= cool.lost[1]
     assert sum(shares(cool, LEACHED)[f"{month} rain"] for month in FALL) < 0.0
     told_wet, told_cool = (" ".join(sentences(found, "us")) for found in (wet, cool))
-    assert "November moved it most: its rain (11.0 in, usually" in told_wet
+    assert "November made most of the difference: its rain (11.0 in, usually" in told_wet
     assert "Of the 60 lb/ac of nitrogen" in told_wet
     assert "leached by Christmas, usually" in told_wet
     assert "cool" not in told_wet
@@ -395,7 +395,7 @@ def test_sentences_change_with_the_numbers(same: xr.Dataset) -> None:
     told = " ".join(sentences(gained, "si"))
     assert "more by Apr 15 than usual" in told
     assert "its rain (279 mm, usually" in told
-    assert "brought" in told.split(" moved it most: ")[1].split(".")[0]
+    assert "brought" in told.split(" made most of the difference: ")[1].split(".")[0]
     assert "Of the 67 kg/ha of nitrogen 1 leached by Christmas, usually 30." in told
 
 
@@ -418,7 +418,9 @@ def test_months_that_do_otherwise_alone_are_named(same: xr.Dataset) -> None:
     found = why(with_odd(same, *WET), year=ODD)
     assert other_ways(found, "us") == []
     turned = {name: -values for name, values in found.alone.items()}
-    assert "Changed alone" in other_ways(replace(found, alone=turned), "us")[0]
+    assert (
+        "only one month's weather is changed" in other_ways(replace(found, alone=turned), "us")[0]
+    )
     by_days = replace(found, totals={name: -values for name, values in found.totals.items()})
     assert "November (share -" in other_ways(by_days, "us")[0]
     turned = {name: -values for name, values in found.totals_by.items()}

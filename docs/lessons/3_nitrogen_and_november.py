@@ -8,6 +8,7 @@
 #
 # - to reckon recovery and agronomic efficiency from four numbers,
 # - to follow a pound of nitrogen to where it ends,
+# - how sure such numbers are, over the falls and in a field like these,
 # - what eleven inches of rain in November do to nitrogen given at sowing, and what holding it back is
 #   worth then.
 #
@@ -21,11 +22,12 @@
 
 # %% [command]
 # fallsown compare --sow 10-20 --nitrogen "0,60 lb/acre"
-# shown: Nitrogen at sowing,
+# shown: Nitrogen rate: | Biomass within | Seeded at
 
 # %% [check]
 import simulator
 from simulator import units
+from simulator.answers.shared.fields import difference_ranges
 
 record = simulator.sample_weather()
 timings = "sowing,02-15"
@@ -36,11 +38,11 @@ grid = simulator.compare(
     nitrogen_timing=timings,
     changes=["rain november = 11 inch"],
 ).squeeze()
-pounds = units.show(grid.biomass_kg_ha, "mass", "us")
+pounds = units.show(grid.biomass_kg_ha, "biomass", "us")
 taken = units.show(grid.nitrogen_uptake_kg_ha, "nitrogen", "us")
 leached = units.show(grid.nitrate_leached_kg_ha, "nitrogen", "us")
 plain = {"case": "as recorded", "nitrogen_timing": "sowing"}
-without, with_60 = (float(v) for v in pounds.sel(plain).mean("year"))
+without, with_60 = (round(float(v), -1) for v in pounds.sel(plain).mean("year"))  # as printed
 n_without, n_with = (float(v) for v in taken.sel(plain).mean("year"))
 efficiency, recovery = (with_60 - without) / 60, (n_with - n_without) / 60
 by_hand = 100 * (round(n_with) - round(n_without)) / 60
@@ -54,6 +56,20 @@ def gain(case, timing):
     return chosen.isel(nitrogen=1) - chosen.isel(nitrogen=0)
 
 
+def in_field(differences):
+    found = difference_ranges(differences.values / units.show(1.0, "biomass", "us"))
+    low, high = (round(units.show(v, "biomass", "us"), -1) for v in (found.low, found.high))
+    return low, high, found.told
+
+
+over_low, over_high = (
+    round(float(gain("as recorded", "sowing").quantile(q)), -1) for q in (0.1, 0.9)
+)
+low, high, told = in_field(gain("as recorded", "sowing"))
+assert told
+assert 0 < low < over_low < over_high < high
+
+
 def washed(case, timing):
     chosen = leached.sel(case=case, nitrogen_timing=timing)
     return float((chosen.isel(nitrogen=1) - chosen.isel(nitrogen=0)).mean())
@@ -65,6 +81,11 @@ def washed(case, timing):
 # in fall, four fields of open trials recovered 26 to 44 percent, as the means of each: this is near the
 # low end. Where is the rest?
 #
+# An efficiency from means hides how far seasons and fields differ. Over the falls, which is the
+# weather alone, the 60 lb/ac bring {over_low:,.0f} to {over_high:,.0f} lb/ac in 8 falls of 10; in a field like these, where
+# the model has been off as well, {low:,.0f} to {high:,.0f}. That is {low / 60:.0f} to {high / 60:.0f} lb a pound of nitrogen. Two plots of your
+# own tell more about your field than the model can.
+#
 # ## Where it ends
 
 # %% [command]
@@ -75,7 +96,7 @@ def washed(case, timing):
 # ![Response to nitrogen](pictures/response.svg)
 #
 # Read across: the line adds up to all that was applied. Given at sowing, some is washed out, some is
-# tied up by what rots in the soil, and some was in leaves that died. Of the later stand's nitrogen more leaches: it is too small, through
+# tied up by residue that decays in the soil, and some was in leaves that died. Of the later stand's nitrogen more leaches: it is too small, through
 # the wet months, to take it up.
 #
 # ## Eleven inches in November
@@ -85,7 +106,7 @@ def washed(case, timing):
 
 # %% [command]
 # fallsown whatif --change "rain november = 11 inch" --sow 10-20 --nitrogen "0,60 lb/acre" --nitrogen-timing sowing,02-15 --chart drenched.svg
-# shown: nitrogen at sowing, | nitrogen on Feb 15, | Biomass gained
+# shown: That nitrogen then brings | nitrogen at sowing, | nitrogen on Feb 15, | Biomass gained
 
 # %% [check]
 usual, drenched = (float(gain(case, "sowing").mean()) for case in ("as recorded", "changed"))
@@ -101,6 +122,16 @@ better_usual = int((gain("as recorded", "02-15") > gain("as recorded", "sowing")
 falls = pounds.sizes["year"]
 assert better > falls / 2 > better_usual
 bill = 60 * 0.50
+low_wet, high_wet, told_wet = in_field(gain("changed", "sowing"))
+assert not told_wet
+low_held, high_held, told_held = in_field(gain("changed", "02-15"))
+assert told_held
+lead_wet = in_field(gain("changed", "02-15") - gain("changed", "sowing"))
+lead_usual = in_field(gain("as recorded", "02-15") - gain("as recorded", "sowing"))
+assert not (lead_wet[2] or lead_usual[2])
+usual, drenched, held, held_drenched = (
+    round(brought, -1) for brought in (usual, drenched, held, held_drenched)
+)
 
 # %% [markdown]
 # ![As recorded, and with eleven inches in November](pictures/drenched.svg)
@@ -110,9 +141,14 @@ bill = 60 * 0.50
 # are in the shoots in April. Held until February 15 they bring
 # {held_drenched:,.0f} lb/ac, little less than in the weather as recorded ({held:,.0f}).
 #
+# Read the ranges before you believe the means. In a field like these, nitrogen given at sowing brings
+# {low_wet:,.0f} to {high_wet:,.0f} lb/ac after the drenched November: whether it brings anything cannot be told. Held, it
+# brings {low_held:,.0f} to {high_held:,.0f}: something, but how much is open.
+#
 # So is holding back always right? No: in the weather as recorded nitrogen at sowing brings more, and
 # beats February in {falls - better_usual} of {falls} falls; after the drenched Novembers February wins in
-# {better}. Nobody knows in October which November it will be. A *split* hedges: add
+# {better}. In a field like these the lead of February over sowing is {lead_usual[0]:,.0f} to {lead_usual[1]:,.0f} lb/ac in the
+# weather as recorded, and {lead_wet[0]:,.0f} to {lead_wet[1]:,.0f} after the drenched November: for one field neither is certain. Nobody knows in October which November it will be. A *split* hedges: add
 # `"sowing 1/3 + 02-15 2/3"` to the timings and see.
 #
 # ## Questions

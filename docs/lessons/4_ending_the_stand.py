@@ -16,7 +16,7 @@
 
 # %% [command]
 # fallsown timing --end 03-01,03-15,03-29,04-12,04-26,05-10 --chart timing.svg
-# shown: in shoots | full again | Waiting
+# shown: in shoots | refilled | Waiting
 
 # %% [check]
 from itertools import pairwise

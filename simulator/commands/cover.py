@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from simulator.units import System
 
 
-@click.command("cover", short_help="How long residue covers, spares soil, feeds or robs.")
+@click.command("cover", short_help="How long residue covers, saves soil, ties up nitrogen.")
 @options.with_options(
     options.several(
         "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."

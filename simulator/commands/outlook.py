@@ -69,8 +69,8 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     """Say what the season under way may still make, from the weather up to today.
 
     Each past fall lends its weather from tomorrow on. The answer is a band for each end, of weather
-    and field together and of the weather alone, how it changed while the days came in, and whether
-    the weather's part was honest in past seasons. What you measured of the stand narrows it.
+    and field together and of the weather alone, how it changed while the days came in, and how
+    often the weather's own bands held in past seasons. What you measured of the stand narrows it.
     """
     from simulator.commands.shared.reporting import print_reply
 

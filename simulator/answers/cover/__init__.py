@@ -1,4 +1,4 @@
-"""How long residue covers, spares soil, feeds or robs."""
+"""How long residue covers, saves soil, ties up nitrogen."""
 
 from __future__ import annotations
 

@@ -173,7 +173,7 @@ def by_fall(residue: xr.Dataset) -> xr.Dataset:
         )
     heavy = (residue["ground_residue_kg_ha"].isel(day=slice(1, None)) >= HEAVY).sum("day")
     found["days_heavy"] = heavy.where(known).assign_attrs(
-        units="d", long_name="days heavy enough to hold back small weeds"
+        units="d", long_name="days heavy enough to suppress small weeds"
     )
     mass = residue["shoot_residue_kg_ha"]
     half = mass <= 0.5 * mass.isel(day=0)

@@ -29,7 +29,7 @@ _DONE = {"standing": "left standing", "flat": "laid flat", "rolled": "rolled", "
 CAUTIONS = (
     "Soil loss is by cover alone, against the same ground bare; a conservation plan's own "
     "reckoning counts slope, rain, roughness and tillage too.",
-    "How heavy residue must be to hold back weeds is a rule of thumb, for small-seeded annuals not "
+    "How heavy residue must be to suppress weeds is a rule of thumb, for small-seeded annuals not "
     "yet up; large-seeded and perennial weeds come through.",
 )
 
@@ -206,14 +206,14 @@ def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) ->
         whose = f"the {wording.dates_in(sow)} sowing"
         if chance >= LEAST_CHANCE:
             texts.append(
-                f"{whose} does with a chance of {100 * chance:.0f} percent, then for {days:.0f} "
-                "days as a mean"
+                f"{whose} has that with a chance of {100 * chance:.0f} percent, then for "
+                f"{days:.0f} days as a mean"
             )
         else:
-            texts.append(f"{whose} hardly ever does")
+            texts.append(f"{whose} hardly ever has that")
     return (
-        f"Holding back small weeds by weight alone takes some {need} on the ground: in a field "
-        f"like these {wording.join(texts)}."
+        f"To suppress small weeds by its weight alone takes some {need} of residue on the ground: "
+        f"in a field like these {wording.join(texts)}."
     )
 
 

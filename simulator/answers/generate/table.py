@@ -39,7 +39,7 @@ def unit(kind: str, system: units.System) -> str:
 
 
 def month_table(made: Made, record: xr.Dataset, wet_day: float, system: units.System) -> str:
-    """Print each month, recorded and generated: the means that most answers hang on."""
+    """Print each month, recorded and generated: the means that most answers depend on."""
     rain_unit, degrees = units.label("rain", system), units.label("temperature", system)
     columns = [Column("", left=True)]
     for title, of in (

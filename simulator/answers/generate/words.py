@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from simulator.weather.generator.invented_places import Places
 
 FOR_RISK = Text(
-    "A fitted generator makes days that never were, and loses what only whole seasons have; for "
+    "A fitted generator makes up its days, and misses what runs through whole seasons; for "
     "risk, take ",
     Parameter("method", "resampled"),
     " first and this second.",

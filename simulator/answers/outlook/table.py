@@ -154,8 +154,8 @@ def _meaning(found: Outlook) -> str:
         )
     if found.hindcast is not None:
         texts += (
-            " In the trial no season lends weather to itself; bands are honest when 80 percent "
-            "of seasons lie inside; the error is the continuous ranked probability score."
+            " In the trial no season lends weather to itself; bands hold what they promise when 80 "
+            "percent of seasons lie inside; the error is the continuous ranked probability score."
         )
     return texts
 

@@ -92,8 +92,8 @@ def _of_usual(row: xr.Dataset, found: Outlook, system: units.System) -> str:
     if difference_ranges(now - found.usual[-1], found.errors.response).told:
         return f"{texts}."
     return (
-        f"{texts}; whether a field like these will make {side} than its usual cannot be told: the "
-        "error of such differences, and what the weather may still do, are wider."
+        f"{texts}; whether a field like these will make {side} than its usual cannot be told, "
+        "for the weather to come and the model's error in such differences may outweigh it."
     )
 
 
@@ -104,7 +104,7 @@ def _of_chance(row: xr.Dataset, system: units.System, target: float) -> str:
     return (
         f"The chance of {units.spell(target, 'mass', system)} is "
         f"{float(row['chance_percent']):.0f} percent in a field like these; by weather alone it is "
-        f"reached with the remainder of {made} of the "
+        f"reached with the weather to come of {made} of the "
         f"{count} other falls (interval {float(row['weather_chance_low_percent']):.0f} to "
         f"{float(row['weather_chance_high_percent']):.0f} percent){few}."
     )
@@ -137,21 +137,21 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     row = {name: float(values) for name, values in tried.sel(date=day).data_vars.items()}
     inside, low, high = (row[f"inside{part}_percent"] for part in ("", "_low", "_high"))
     if high < 80:
-        verdict = "too narrow: trust them less"
+        verdict = "too few: the bands are too narrow, trust them less"
     elif low > 80:
-        verdict = "wider than they need to be"
+        verdict = "more than promised: the bands are wider than they need to be"
     else:
-        verdict = "honest as far as so few seasons can tell"
+        verdict = "as many as promised, as far as so few seasons can show"
     spoken = (
         f"Of the weather only: tried on {row['seasons']:.0f} past seasons known to "
         f"{wording.dates_in(day)}, {inside:.0f} percent came out inside their bands by weather "
-        f"alone (interval {low:.0f} to {high:.0f}, 80 promised), which are {verdict}"
+        f"alone (interval {low:.0f} to {high:.0f}, 80 promised), {verdict}"
     )
     if not np.isfinite(row["skill_percent"]):
         return f"{spoken}."
     skill = row["skill_percent"]
     side = "smaller" if skill >= 0 else "larger"
-    return f"{spoken}; their error is {abs(skill):.0f} percent {side} than that of the usual."
+    return f"{spoken}. Their error is {abs(skill):.0f} percent {side} than that of the usual."
 
 
 def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:

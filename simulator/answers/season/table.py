@@ -33,7 +33,7 @@ def heading(days: xr.Dataset, system: units.System) -> str:
         f"{place(about)}; the fall of {about['year']}. Sown on {wording.dates_in(about['sow'])} "
         f"at {seed} of seed, with {nitrogen} of nitrogen as {about['fertilizer']} "
         f"{wording.timing(about['nitrogen_timing'])}, to be ended {wording.ending(about['end'])}. "
-        f"The soil's account runs from {first} to {last}."
+        f"The soil is followed from {first} to {last}."
     )
     if about.get("changes"):
         text += f" The weather is changed: {about['changes']}."

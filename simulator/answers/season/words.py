@@ -37,7 +37,7 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
     texts = []
     if about["end_reached"] == "no":
         texts.append(
-            f"The stand was never so far as to be ended {wording.ending(about['end'])}; "
+            f"The stand was never ready to be ended {wording.ending(about['end'])}; "
             f"the weather ends on {date}."
         )
     if not last["stand_alive"]:
@@ -52,8 +52,8 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
     first = str(days["time"].values[0])[:10]
     texts.append(
         f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "
-        f"{_water(last['drainage_mm'], system)} drained below the soil column and took "
-        f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen along, "
+        f"{_water(last['drainage_mm'], system)} drained below the soil column and leached "
+        f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen, "
         f"{_mass(_leached_after_sowing(days), system)} of it after sowing."
     )
     texts.append(how_far_off(system, errors.level))

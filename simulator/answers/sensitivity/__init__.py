@@ -1,4 +1,4 @@
-"""Which parameters an answer hangs on."""
+"""Which parameters an answer depends on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which parameters an answer hangs on: Sobol indices over their ranges."""
+"""Which parameters an answer depends on: Sobol indices over their ranges."""
 
 from __future__ import annotations
 

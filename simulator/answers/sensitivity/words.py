@@ -1,4 +1,4 @@
-"""What an answer hangs on, in sentences."""
+"""What an answer depends on, in sentences."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str
                 totals[row["parameter"]] = totals.get(row["parameter"], 0.0) + row["total"]
         if totals:
             most = max(totals, key=lambda name: totals[name]).replace("_", " ")
-            found.append(f"{outcome} {'' if found else 'hangs most '}on {most}")
+            found.append(f"{outcome} {'' if found else 'depends most '}on {most}")
     text = wording.join(found).capitalize() if found else "Nothing varies"
     return [text], [
         f"{field.cereal.name.capitalize()} on {field.soil.name}, each parameter varied by"
@@ -66,7 +66,7 @@ def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str
 
 
 def sentences(rows: Sequence[Row], spread: float) -> list[str]:
-    """Name what each outcome hangs on most, place by place."""
+    """Name what each outcome depends on most, place by place."""
     texts = []
     sites = list(dict.fromkeys(row["site"] for row in rows))
     for site in sites:
@@ -80,7 +80,7 @@ def sentences(rows: Sequence[Row], spread: float) -> list[str]:
                 spelled = [
                     f"{row['parameter'].replace('_', ' ')} ({row['total']:.2f})" for row in named
                 ]
-                text = f"{where}{outcome} hangs most on {wording.join(spelled)}."
+                text = f"{where}{outcome} depends most on {wording.join(spelled)}."
             texts.append(text[0].upper() + text[1:])
     texts.append(
         f"All were varied by the same share of their defaults, {100 * spread:g} %, though some are"

@@ -1,4 +1,4 @@
-"""Charts of parameters: what an answer hangs on, and where a fit put them."""
+"""Charts of parameters: what an answer depends on, and where a fit put them."""
 
 from __future__ import annotations
 

@@ -108,7 +108,7 @@ def _at_planting(found: xr.Dataset, system: units.System) -> str:
         Column("water\nthat day", units.label("water", system)),
         Column(f"water\non {day}", units.label("water", system)),
         Column("of\nfull", "%"),
-        Column("full again\nby then", "falls"),
+        Column("refilled\nby then", "falls"),
         Column(f"nitrate\non {day}", units.label("nitrogen", system)),
         Column("ground\ncovered", "%"),
     ]

@@ -89,7 +89,7 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
 
 def _waited(found: Waiting, system: units.System) -> str:
     before, after = mean(found.biomass_before), mean(found.biomass_after)
-    bought = "buys" if after >= before else "costs"
+    bought = "adds" if after >= before else "loses"
     ranges, many = found.ranges, found.gained.size
     weather = replace(ranges, low=ranges.weather_low, high=ranges.weather_high)
     over = f"{spelled(weather, 'biomass', system)} {within(many)}, " if many > 1 else ""
@@ -97,7 +97,7 @@ def _waited(found: Waiting, system: units.System) -> str:
     verdict = (
         f"it is {after / before:.1f} times the biomass then"
         if ranges.told
-        else "whether it buys any in one field cannot be told"
+        else "whether one field gains any cannot be told"
     )
     return (
         f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
@@ -128,8 +128,8 @@ def _saved(found: Waiting, system: units.System) -> str:
     return (
         f"Ended on {first}, the stand leaves the next crop {_more(mean(saved), 'water', system)} "
         f"water in the soil on {day} than ended on {last}{ranged}, and "
-        f"{_more(nitrate, 'nitrogen', system)} nitrate nitrogen{_mean(many)}. By then the soil "
-        f"has been full again in {full[0]} falls; ended on {last}, in {full[1]}."
+        f"{_more(nitrate, 'nitrogen', system)} nitrate nitrogen{_mean(many)}. By then rain has "
+        f"refilled the soil in {full[0]} falls; ended on {last}, in {full[1]}."
     )
 
 
@@ -212,7 +212,7 @@ def _rolling(found: xr.Dataset) -> list[str]:
         date = wording.dates_in(str(first["end"].values))
         texts.append(f"Already on {date} these can be expected to end it: {', '.join(works)}.")
     if ROLLED.by not in works:
-        texts.append("Rolled or mown before its time the stand grows back.")
+        texts.append("Rolled or mown too early, the stand grows back.")
     return texts
 
 

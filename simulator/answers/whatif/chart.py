@@ -91,7 +91,7 @@ def headline(
         f"{_held(part)}, ended {wording.ending(str(part['end'].values))}.",
     ]
     if not found:
-        return [f"With {said}, no stand got so far as to be ended"], below
+        return [f"With {said}, no stand could be ended as planned"], below
     rate = advice.ordinary(found)
     chosen = [one for one in found if one.nitrogen == rate]
     first = chosen[0]

@@ -115,7 +115,7 @@ def _responses(found: Sequence[Effect], system: units.System) -> str:
         Column(IN_A_FIELD, mass),
         Column("gained\nchanged", mass),
         Column(IN_A_FIELD, mass),
-        Column("gain\nleft", "%"),
+        Column("share of\nas re-\ncorded", "%"),
     ]
     rows = []
     for one in found:

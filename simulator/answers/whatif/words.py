@@ -72,8 +72,8 @@ def sentences(
         group = [e for e in group if np.isfinite(e.biomass.difference)]
         if not group:
             texts.append(
-                f"With nitrogen {wording.timing(timing)} no stand got so far as to be "
-                f"ended {when}, in both kinds of weather."
+                f"With nitrogen {wording.timing(timing)} no stand could be ended {when} in both "
+                "the recorded and the changed weather."
             )
             continue
         texts.append(_biomass(group[0], grid, system))
@@ -122,7 +122,7 @@ def _weather(
             for value in (season.changed, season.recorded)
         ]
     known = np.isfinite(season.difference)
-    then = has.format(*spelled) if known else "no stand gets so far as to be ended"
+    then = has.format(*spelled) if known else "no stand could be ended as planned"
     said = f"{wording.join(texts)}, {then}."
     return said[0].upper() + said[1:]
 
@@ -182,8 +182,8 @@ def _leaching(effect: Effect, system: units.System) -> str:
     if abs(lost.difference) < LITTLE:
         return f"{subject}, about as much as recorded."
     gap = _leached_gap(lost, system)
-    does = f"takes {gap} more" if lost.difference > 0 else f"saves {gap}"
-    return f"{subject}, against {_given(lost.recorded, system)} as recorded: the change {does}."
+    than = "more" if lost.difference > 0 else "less"
+    return f"{subject}, against {_given(lost.recorded, system)} as recorded: {gap} {than}."
 
 
 def _response(effect: Effect, system: units.System) -> str:
@@ -273,5 +273,9 @@ def _escape(group: Sequence[Effect], system: units.System) -> str:
             f"{_given(abs(worst.lost.difference), system)} {more} of it leach than as recorded"
         )
     kept = [effect.response_kept for effect in late if np.isfinite(effect.response_kept)]
-    response = f", and {100 * min(kept):.0f} percent of its response is left" if kept else ""
+    response = (
+        f", and it brings {100 * min(kept):.0f} percent of the biomass that it brings as recorded"
+        if kept
+        else ""
+    )
     return f"{who} after the changed weather and {verdict}: {leaching}{response}."

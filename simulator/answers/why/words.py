@@ -62,7 +62,7 @@ def _headline(found: Why, system: units.System) -> str:
     if abs(found.by_month(BIOMASS)[at]) < LITTLE[BIOMASS]:
         return f"{first}."
     cause = clause(found, BIOMASS, at, system, whose="its")
-    return f"{first}. {found.months[at].name} moved it most: {cause}."
+    return f"{first}. {found.months[at].name} made most of the difference: {cause}."
 
 
 def _range(found: Why, system: units.System) -> str:
@@ -100,13 +100,14 @@ def other_ways(found: Why, system: units.System) -> list[str]:
     texts, unit = [], units.label("biomass", system)
     if together := opposite(found, found.alone):
         texts.append(
-            f"Months work together. Changed alone, these do the opposite of their share ({unit}): "
+            "Months act together. Where only one month's weather is changed, these act the other "
+            f"way than in their share ({unit}): "
             f"{listed(found, together, found.alone, system, 'alone')}."
         )
     if by_days := [at for at in opposite(found, found.totals) if at not in together]:
         texts.append(
             "The days on which it rained may count for more than how much. With their own days, "
-            "but the usual rain and mean temperature, these do the opposite of their share "
+            "but the usual rain and mean temperature, these act the other way than in their share "
             f"({unit}): {listed(found, by_days, found.totals, system, 'then')}."
         )
     return texts

@@ -1,1 +1,1 @@
-"""Commands that take the plots of a trial, and what the model hangs on."""
+"""Commands that take the plots of a trial, and what the model depends on."""

@@ -1,4 +1,4 @@
-"""``fallsown sensitivity``: which parameters an answer hangs on."""
+"""``fallsown sensitivity``: which parameters an answer depends on."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _KINDS = {
 }
 
 
-@click.command("sensitivity", short_help="Say which parameters an answer hangs on.")
+@click.command("sensitivity", short_help="Say which parameters an answer depends on.")
 @click.option(
     "--parameters-of",
     type=click.Choice(list(_KINDS)),
@@ -97,7 +97,7 @@ _KINDS = {
 @CHART
 @options.with_options(options.ABOUT_FILE, options.FIELD, options.OUTPUT, options.DEBUG_OPTION)
 def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -> None:
-    """Vary the model's parameters together and say which of them an answer hangs on.
+    """Vary the model's parameters together and say which an answer depends on.
 
     Sobol indices, first order and total, of the biomass at the end, the nitrate leached and the
     response to nitrogen; at one place or several.
