@@ -27,6 +27,12 @@ if TYPE_CHECKING:
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
+@click.option(
+    "--bare/--no-bare",
+    default=True,
+    show_default=True,
+    help="Set bare soil, without a stand and without nitrogen, beside the plans; of one place.",
+)
 @CHART
 @options.with_options(
     options.PLANS,
@@ -46,6 +52,7 @@ def command(
     nitrogen_timing: tuple[str, ...],
     end: tuple[str, ...],
     years: str,
+    bare: bool,
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -74,7 +81,15 @@ def command(
     )
     if many is None:
         _compare_here(
-            asked, field, read_plans, years, chart=chart, units=units, as_json=as_json, out=out
+            asked,
+            field,
+            read_plans,
+            years,
+            bare=bare,
+            chart=chart,
+            units=units,
+            as_json=as_json,
+            out=out,
         )
         return
     if chart is not None:
@@ -99,6 +114,7 @@ def _compare_here(
     read_plans: Callable[[], dict[str, Any]],
     years: str,
     *,
+    bare: bool,
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -108,6 +124,7 @@ def _compare_here(
     from simulator.answers.compare import words
     from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
+    from simulator.answers.shared.bare_soil import bare_rows, beside_each_row, leached_less
     from simulator.commands.shared.reporting import (
         check_size,
         make_answer,
@@ -124,17 +141,19 @@ def _compare_here(
     wanted = plan_options.parse_years(years)
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, *here.counts)
-    grid, system = here.grown(), here.system
+    grid, system = here.grown(bare=bare), here.system
     errors = options.model_errors()
     kinds = _kinds_of_falls(here.record)
     answer = make_answer(
         "compare",
-        grid[list(ROW_VARIABLES)],
+        beside_each_row(grid, ROW_VARIABLES),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=words.sentences(grid, system, kinds, errors),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
         differences=[one.row() for one in differences(grid, errors)],
+        bare_soil=bare_rows(grid),
+        less_than_bare_soil=[one.row() for one in leached_less(grid)],
     )
     if chart is not None:
         from simulator.answers.compare import chart as sowing_chart

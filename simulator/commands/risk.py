@@ -251,7 +251,7 @@ def run_each_place(
     )
     with options.progress(len(sources)) as done:
         for name, record in records(sources, about):
-            found.add(name, partial(question.answer, record, latest=latest))
+            found.add(name, partial(question.answer, record, latest=latest, bare=found.in_full))
             done(1)
 
 

@@ -113,7 +113,7 @@ def reply_of(
     """
     from simulator.answers.places import map_file
     from simulator.answers.places import risk as many
-    from simulator.answers.risk import data, table, words
+    from simulator.answers.risk import bare_soil, data, table, words
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
 
@@ -137,6 +137,7 @@ def reply_of(
         notes=notes,
         cautions=list(dict.fromkeys(found.cautions)),
         sentences=[*sentences, *found.sentences],
+        **(bare_soil.json_rows(places) if found.in_full else {}),
         **found.store,
     )
     answer.inputs.update(data.inputs(places, found.kinds, weights))

@@ -96,8 +96,10 @@ class Question:
         """Whether seasons alone do not answer it."""
         return self.kinds is not None or self.generate is not None
 
-    def answer(self, record: xr.Dataset | InputError, *, latest: bool = False) -> Risk:
-        """Answer it from the record of a place.
+    def answer(
+        self, record: xr.Dataset | InputError, *, latest: bool = False, bare: bool = False
+    ) -> Risk:
+        """Answer it from the record of a place; with the latest sowing, and beside bare soil.
 
         Raises
         ------
@@ -134,6 +136,7 @@ class Question:
             weights=forecast,
             recorded=recorded,
             latest=latest,
+            bare=bare,
             errors=options.model_errors(),
             announce=options.announce,
         )

@@ -118,18 +118,22 @@ def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Datase
 
     plans = here.plans
     day = planting or usual_planting(here.record, plans["sow"][0], plans["end"], here.years)
-    planted = until_planting(
-        here.record,
-        planting=day,
-        **plans,
-        **here.field,
-        years=grid["year"].values.tolist(),
-        announce=options.announce,
+    planted, bare = (
+        until_planting(
+            here.record,
+            planting=day,
+            **plans,
+            **here.field,
+            years=grid["year"].values.tolist(),
+            bare=without,
+            announce=options.announce,
+        ).isel(residue=0)
+        for without in (False, True)
     )
     only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
     one = grid.isel(only)
     found = timing(
-        one, here.field["soil"], planted.isel(only | {"residue": 0}), options.model_errors()
+        one, here.field["soil"], planted.isel(only), options.model_errors(), bare.isel(only)
     )
     found.attrs.update(
         sow=str(one["sow"].values),

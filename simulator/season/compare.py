@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +31,26 @@ from simulator.weather.record import (
 if TYPE_CHECKING:
     import xarray
 
+BARE = "bare_"  # before the name of a field of bare soil
+# what bare soil has: the rest is nothing
+BARE_FIELDS = (
+    "nitrate_leached_kg_ha",
+    "drainage_mm",
+    "runoff_mm",
+    "rain_mm",
+    "soil_nitrate_kg_ha",
+    "soil_ammonium_kg_ha",
+    "soil_water_mm",
+    "snow_water_mm",
+    "evaporation_mm",
+    "mineralised_kg_ha",
+    "denitrified_kg_ha",
+    "soil_water_start_mm",
+    "mineral_nitrogen_start_kg_ha",
+    "soil_test_correction_kg_ha",
+    "water_balance_error_mm",
+    "nitrogen_balance_error_kg_ha",
+)
 MOST_MEMBERS = 500_000  # seasons in one grid held in memory
 SEASONS_EACH = 4  # seasons a thread from which on none is cut in two
 
@@ -52,6 +72,7 @@ def compare(
     years: Iterable[int] | None = None,
     changes: Sequence[str] | str | None = None,
     layers: int | None = None,
+    bare: bool = False,
     threads: int | None = None,
     announce: Announce | None = None,
 ) -> xarray.Dataset:
@@ -78,6 +99,10 @@ def compare(
         Weather changes; adds the dimension ``case``: ``as recorded`` and ``changed``.
     layers : int, optional
         Number of equal soil layers, 1 to 60.
+    bare : bool
+        Whether the same field without a stand and without nitrogen is to stand beside: of each
+        field of the day's record that bare soil has, such as ``nitrate_leached_kg_ha``, the
+        variable ``bare_nitrate_leached_kg_ha``.
     threads : int, optional
         As many as there are processors without it; the results are the same to the bit.
     announce : callable, optional
@@ -87,7 +112,9 @@ def compare(
     -------
     Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
         Every field of `simulator.season.day.record.RECORD` at the end; NaN where the stand never
-        reached it. ``attrs["left_out"]`` lists the seasons that could not run, with the reason.
+        reached it. Those of bare soil along year and end[, case]; NaN for an end that is no date,
+        which bare soil does not reach. ``attrs["left_out"]`` lists the seasons that could not run,
+        with the reason.
 
     Raises
     ------
@@ -121,8 +148,7 @@ def compare(
     seasons = cut["as recorded"]
     _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
     announce_compiling("grow_members", announce)
-    grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
-    result = _labelled(layout, seasons.years, list(cases), grids).assign_attrs(
+    result = _grown(layout, cut, latitude, threads, bare=bare).assign_attrs(
         provenance(
             record,
             **layout.names(),
@@ -166,22 +192,39 @@ def _refuse_too_many(seasons: int, ends: int) -> None:
         )
 
 
-def _labelled(
+def _grown(
     layout: Layout,
-    years: Sequence[int],
-    cases: Sequence[str],
-    grids: Sequence[np.ndarray[Any, Any]],
+    cut: Mapping[str, Seasons],
+    latitude: float,
+    threads: int | None,
+    *,
+    bare: bool,
 ) -> xarray.Dataset:
-    """Label the grids (season, plan, end) of each case."""
+    """Grow every plan in every season of each case, and label the grids; bare soil too."""
     import xarray
 
+    grids = [grow_layout(layout, weather, latitude, threads) for weather in cut.values()]
+    years = cut["as recorded"].years
     stacked = np.stack(grids, axis=-1)  # season, plan, end, case
-    shape = (len(years), *layout.shape, len(cases))
+    shape = (len(years), *layout.shape, len(cut))
     dims = ("year", *layout.coordinates(), "case")
-    return xarray.Dataset(
+    grid = xarray.Dataset(
         {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
-        coords={"year": list(years), **layout.coordinates(), "case": list(cases)},
+        coords={"year": list(years), **layout.coordinates(), "case": list(cut)},
     )
+    if not bare:
+        return grid
+    return grid.merge(_bare(_grown(layout.bare(), cut, latitude, threads, bare=False)))
+
+
+def _bare(grid: xarray.Dataset) -> xarray.Dataset:
+    """Return the fields of a grid of bare soil, by name, along year, end and case."""
+    named = described(grid[list(BARE_FIELDS)]).isel(
+        sow=0, seeding=0, nitrogen=0, nitrogen_timing=0, drop=True
+    )
+    for field in named.data_vars.values():
+        field.attrs["long_name"] += ", bare soil"
+    return named.rename({name: f"{BARE}{name}" for name in BARE_FIELDS})
 
 
 def grow_layout(

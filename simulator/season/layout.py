@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
 from typing import Any
@@ -17,6 +17,8 @@ from simulator.season.day import calendar as day_calendar
 
 Array = np.ndarray[Any, Any]
 
+NOTHING = "none"  # the cereal, the sowing and the nitrogen's timing of bare soil
+
 
 @dataclass(frozen=True, kw_only=True)
 class Layout:
@@ -25,7 +27,7 @@ class Layout:
     Parameters
     ----------
     sowings : tuple of str
-        MM-DD.
+        MM-DD, or `NOTHING` where nothing is sown.
     seedings, rates : tuple of float
         [kg/ha].
     timing_texts : tuple of str
@@ -80,6 +82,17 @@ class Layout:
             "nitrogen_timing": list(self.timing_texts),
             "end": [end.text for end in self.ends],
         }
+
+    def bare(self) -> Layout:
+        """Return the same field without a stand and without nitrogen: one plan, the same ends."""
+        return replace(
+            self,
+            sowings=(NOTHING,),
+            seedings=(0.0,),
+            rates=(0.0,),
+            timing_texts=(NOTHING,),
+            timings=((),),
+        )
 
     def names(self) -> dict[str, str]:
         """Return the names of the field's parameter sets, for provenance."""
@@ -161,8 +174,9 @@ class Calendar:
     Parameters
     ----------
     sow_days : int array (season, plan)
+        `simulator.season.day.calendar.NEVER` on bare soil.
     dressing_days : int array (season, plan, dressing)
-        `simulator.season.day.calendar.NEVER` where a plan has fewer dressings.
+        `NEVER` too where a plan has fewer dressings.
     """
 
     sow_days: Array
@@ -184,8 +198,9 @@ def calendar(layout: Layout, years: tuple[int, ...]) -> Calendar:
         Shared by all who ask for the same: to be read only.
     """
     dressings = [dressing for timing in layout.timings for dressing in timing]
-    dates = {*layout.sowings, *(dressing.when for dressing in dressings)}
+    dates = {*layout.sowings, *(dressing.when for dressing in dressings)} - {NOTHING, None}
     days = {date: [plans.day_number(year, date) for year in years] for date in dates if date}
+    days[NOTHING] = [day_calendar.NEVER] * len(years)
     most = max(len(timing) for timing in layout.timings)
     on = np.full((len(layout.combinations), most, len(years)), day_calendar.NEVER)
     for plan, (sowing, _, _, timing) in enumerate(layout.combinations):

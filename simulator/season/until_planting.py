@@ -61,6 +61,7 @@ def until_planting(
     end: Sequence[str] | str = "04-15",
     residue: Sequence[str | Lie] = ("rolled",),
     years: Sequence[int] | None = None,
+    bare: bool = False,
     announce: Announce | None = None,
 ) -> xarray.Dataset:
     """Grow every plan in every year, kill it on each date, and follow its soil to planting.
@@ -84,6 +85,9 @@ def until_planting(
         standing, flat, rolled, buried.
     years : sequence of int, optional
         Fall years; all that the record covers to planting without it.
+    bare : bool
+        Whether to follow the same field without a stand and without nitrogen in place of the
+        plans: one, from the same day on, its sums from each date of killing.
     announce : callable, optional
         As in `compare`.
 
@@ -119,6 +123,8 @@ def until_planting(
     seasons = cut_seasons(
         fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
     )
+    if bare:
+        layout = layout.bare()
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from simulator import units
 from simulator.answers.compare.calculate import differences
 from simulator.answers.compare.words import short_name
+from simulator.answers.shared import bare_soil
 from simulator.answers.shared.fields import (
     IN_A_FIELD,
+    OVER_FALLS,
     biomass_ranges,
     meaning,
     range_cells,
@@ -18,12 +20,15 @@ from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
 from simulator.show.grids import MEASURES, known_falls, not_all_count, plans_of, with_counts
 from simulator.show.tables import (
+    NOTHING,
     Column,
     mean,
     median,
     number,
     paragraph,
     plain_number,
+    span,
+    spread,
     table,
 )
 
@@ -47,7 +52,7 @@ def compare_tables(
     Returns
     -------
     list of str
-        Differences within the same falls, then the plans.
+        Differences within the same falls, then the plans, with bare soil where the grid has it.
     """
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
     several, seeds = grid.sizes["year"] > 1, grid.sizes["seeding"] > 1
@@ -87,6 +92,10 @@ def compare_tables(
                     plain_number(median(case["growth_stage_zadoks"])),
                 ]
             )
+        bare = _bare_cells(grid, str(outer["end"]), seeds=seeds, several=several, system=system)
+        for cells, count in bare:
+            rows.append(cells)
+            counts.append(count)
         when = wording.timing(outer["nitrogen_timing"])
         title = f"Nitrogen {when}, ended {wording.ending(outer['end'])}:"
         if not seeds:
@@ -95,7 +104,82 @@ def compare_tables(
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")
     texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
     laid.append(paragraph(" ".join(texts)))
-    return [*_differences(grid, system, errors), *laid]
+    return [*_differences(grid, system, errors), *_leached_less(grid, system), *laid]
+
+
+def _bare_cells(
+    grid: xr.Dataset, end: str, *, seeds: bool, several: bool, system: units.System
+) -> list[tuple[list[str], int]]:
+    """Return bare soil's row below the plans of an end, and its falls; none where it has none."""
+    if not bare_soil.has_bare(grid):
+        return []
+    leached = bare_soil.bare_leached(grid, end)
+    if not (count := known_falls(leached)):
+        return []
+    nothing = number(0.0, "nitrogen", system)
+    cells = [
+        bare_soil.NAME,
+        *([nothing] if seeds else []),
+        nothing,
+        number(0.0, "biomass", system),
+        *([NOTHING, NOTHING] if several else [NOTHING]),
+        nothing,
+        NOTHING,
+        number(mean(leached), "nitrogen", system),
+        NOTHING,
+    ]
+    return [(cells, count)]
+
+
+def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
+    """Print what each sowing date with its nitrogen leaches less than bare soil: a table an end."""
+    found = bare_soil.leached_less(grid)
+    nitrogen = units.label("nitrogen", system)
+    several = grid.sizes["year"] > 1
+    columns = [
+        Column("stand", left=True),
+        Column("N", nitrogen),
+        Column("N\nleached", nitrogen),
+        Column("bare\nsoil", nitrogen),
+        Column("less by", nitrogen),
+        *([Column(OVER_FALLS, nitrogen), Column("less\nin falls")] if several else []),
+        Column("less by", "%"),
+    ]
+    laid = []
+    for end in dict.fromkeys(one.end for one in found):
+        rows = [_less_cells(one, several, system) for one in found if one.end == end]
+        laid.append(
+            f"Nitrate nitrogen leached beside bare soil of the same fall, ended "
+            f"{wording.ending(end)}:\n\n{table(columns, rows)}"
+        )
+    if laid:
+        laid.append(paragraph(_ABOUT_BARE))
+    return laid
+
+
+_ABOUT_BARE = (
+    "Bare soil is the same field in the same fall without a stand and without nitrogen, on which "
+    "the old crop's residue lies as it does under the stands: with nitrogen, the difference is "
+    "that of the stand and of its nitrogen together. The range over the falls is the weather's "
+    "alone."
+)
+
+
+def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> list[str]:
+    low, high = spread(one.beside.less)
+    over = [
+        span((low, high), "nitrogen", system),
+        f"{one.beside.falls_less} of {len(one.beside.years)}",
+    ]
+    return [
+        f"sown {wording.dates_in(one.sow)}",
+        number(one.nitrogen, "nitrogen", system),
+        number(mean(one.beside.planted), "nitrogen", system),
+        number(mean(one.beside.bare), "nitrogen", system),
+        number(one.beside.mean, "nitrogen", system),
+        *(over if several else []),
+        plain_number(one.beside.percent),
+    ]
 
 
 def _differences(grid: xr.Dataset, system: units.System, errors: ModelErrors) -> list[str]:

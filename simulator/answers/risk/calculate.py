@@ -99,6 +99,7 @@ def risk_at(
     kinds: Mapping[int, str] | None = None,
     weights: Mapping[str, float] | None = None,
     latest: bool = True,
+    bare: bool = False,
     recorded: int | None = None,
     errors: ModelErrors = SHIPPED,
     announce: Announce | None = None,
@@ -122,6 +123,8 @@ def risk_at(
         A forecast: kind -> chance.
     latest : bool
         Whether to seek the latest sowing, which takes ten times as long as all else.
+    bare : bool
+        Whether bare soil is to stand beside the plans, as in `compare`.
     recorded : int, optional
         Falls from which the record was generated: no interval is narrower than so many allow.
     errors : ModelErrors
@@ -138,7 +141,7 @@ def risk_at(
     InputError
         Fewer than `FEWEST` falls; falls without a kind; what `compare` finds.
     """
-    grid = compare(record, **plans, **field, years=years, announce=announce)
+    grid = compare(record, **plans, **field, years=years, bare=bare, announce=announce)
     one = risk_in(
         grid,
         target=target,

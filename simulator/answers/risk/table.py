@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
+from simulator.answers.risk.bare_soil import bare_soil
 from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import DATES, OUTER, plans_in
 from simulator.answers.risk.words import heading, surely
+from simulator.answers.shared.bare_soil import NAME
 from simulator.answers.shared.fields import MEANING, Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
@@ -39,7 +41,7 @@ def tables(one: Risk, system: units.System) -> list[str]:
             f"ended {wording.ending(outer['end'])}:"
         )
         laid.append(f"{title}\n\n{_by_plan(part.sel(kind=ALL), system)}")
-        laid.append(f"Nitrate over the falls:\n\n{_nitrate(part.sel(kind=ALL), system)}")
+        laid.append(f"Nitrate over the falls:\n\n{_nitrate(part.sel(kind=ALL), one, system)}")
         if one.table.sizes["kind"] > 1:
             laid.append(
                 "Chance by kind of year, of weather and field (percent), with the number of "
@@ -94,7 +96,7 @@ def _by_plan(part: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _nitrate(part: xr.Dataset, system: units.System) -> str:
+def _nitrate(part: xr.Dataset, one: Risk, system: units.System) -> str:
     nitrogen = units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),
@@ -113,6 +115,17 @@ def _nitrate(part: xr.Dataset, system: units.System) -> str:
                 number(float(row["nitrate_leached_kg_ha"]), "nitrogen", system),
                 plain_number(float(row["nitrate_concentration_mg_l"]), 1),
                 plain_number(float(row["above_limit_percent"])),
+            ]
+        )
+    bare = bare_soil(one, str(part["end"].values))
+    if bare is not None:
+        rows.append(
+            [
+                NAME,
+                number(0.0, "nitrogen", system),
+                number(bare.leached, "nitrogen", system),
+                plain_number(bare.strength, 1),
+                plain_number(bare.above_limit),
             ]
         )
     return table(columns, rows)

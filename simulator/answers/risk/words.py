@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
+from simulator.answers.risk import bare_soil
 from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
@@ -66,6 +67,7 @@ def sentences(one: Risk, system: units.System) -> list[str]:
         _of_latest(part, one, with_n),
     ]
     texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
+    texts += bare_soil.sentences(one, rate, system)
     return [text for text in texts if text]
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.shared.bare_soil import Beside, beside
 from simulator.answers.shared.fields import Ranges, gain_ranges
 from simulator.answers.shared.planting import SHARE_KEPT, order
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -123,6 +124,11 @@ _AT_PLANTING = (
     ("planting_water_mm", "mm", "the same water on the day of planting"),
     ("planting_water_share", "1", "the same as a share of what the column can hold"),
 )
+_BARE = (
+    ("bare_planting_water_mm", "mm", "the same water where nothing was sown or spread"),
+    ("bare_planting_nitrate_kg_ha", "kg/ha", "nitrate nitrogen in the soil column there"),
+    ("bare_planting_covered", "1", "share of the ground there under the old residue"),
+)
 KEPT_AT_PLANTING = (
     "planting_nitrate_kg_ha",
     "planting_ammonium_kg_ha",
@@ -171,6 +177,7 @@ def timing(
     soil: Soil,
     at_planting: xr.Dataset | None = None,
     errors: ModelErrors = SHIPPED,
+    bare: xr.Dataset | None = None,
 ) -> xr.Dataset:
     """Work out what each date of ending has grown, left and needs.
 
@@ -185,6 +192,9 @@ def timing(
         is said of the day of planting.
     errors : ModelErrors
         How far off the model is; kept as the attribute ``model_errors``.
+    bare : Dataset(year, end), optional
+        From `until_planting` with ``bare``: the soil on the day of planting where nothing was sown
+        or spread.
 
     Returns
     -------
@@ -219,6 +229,11 @@ def timing(
         for name in KEPT_AT_PLANTING:
             found[name] = (("year", "end"), there[name].values, there[name].attrs)
         found.attrs["planting"] = at_planting.attrs["planting"]
+    if bare is not None:
+        there = bare.reindex(year=found["year"], end=found["end"]).transpose("year", "end", ...)
+        water = _available(there["planting_soil_water_mm"].values, soil, full)
+        columns = (there[name].values for name in ("planting_nitrate_kg_ha", "planting_covered"))
+        _add(found, _BARE, (water, *columns))
     return found
 
 
@@ -328,6 +343,24 @@ _COMPARED = {
     "nitrate": "planting_nitrate_kg_ha",
     "full": "full_again",
 }
+
+
+def beside_bare(found: xr.Dataset, end: str, name: str) -> Beside | None:
+    """Set the soil on the day of planting beside bare soil's; None where nothing is known of it.
+
+    Parameters
+    ----------
+    found : Dataset(year, end)
+        From `timing`.
+    end : str
+        Date of ending.
+    name : str
+        ``planting_water_mm``, ``planting_nitrate_kg_ha`` or ``planting_covered``.
+    """
+    if name not in found or f"bare_{name}" not in found:
+        return None
+    at = found.sel(end=end)
+    return beside(found["year"].values.tolist(), at[name].values, at[f"bare_{name}"].values)
 
 
 def first_date(found: xr.Dataset, name: str, least: float, share: float) -> str | None:

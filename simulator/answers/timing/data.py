@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges
-from simulator.answers.timing.calculate import ROLLED, Array, Waiting
+from simulator.answers.timing.calculate import ROLLED, Array, Waiting, beside_bare
 from simulator.parameters.model_error import SHIPPED
 from simulator.show.output import plain
 from simulator.show.tables import FEWEST_FOR_SHARES, mean, spread
@@ -107,6 +107,12 @@ def dates_json(found: xr.Dataset) -> list[dict[str, Any]]:
             full = at["full_again"].values
             row["falls_full_again"] = float(np.nansum(full))
             row["falls_to_planting"] = int(np.isfinite(full).sum())
+        for name, unit in (("planting_water", "mm"), ("planting_nitrate", "kg_ha")):
+            bare = beside_bare(found, end, f"{name}_{unit}")
+            if bare is not None:
+                more = bare.row(name, unit)
+                row[f"{name}_falls_less"] = more.pop("falls_less")
+                row |= {key: value for key, value in more.items() if key != "falls"}
         rows.append({name: plain(value) for name, value in row.items()})
     return rows
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
+from simulator.answers.shared.bare_soil import NAME
 from simulator.answers.shared.fields import how_far_off, meaning, range_cells, range_columns
 from simulator.answers.timing.calculate import ENOUGH_KILL, WAYS
 from simulator.answers.timing.data import level_ranges, median_stage, stages_of
@@ -99,6 +100,8 @@ def _at_planting(found: xr.Dataset, system: units.System) -> str:
                 plain_number(100.0 * mean(at["planting_covered"].values)),
             ]
         )
+    if "bare_planting_water_mm" in found:
+        rows.append(_bare_cells(found, system))
     day = wording.dates_in(found.attrs["planting"])
     columns = [
         Column("ended", left=True),
@@ -110,6 +113,21 @@ def _at_planting(found: xr.Dataset, system: units.System) -> str:
         Column("ground\ncovered", "%"),
     ]
     return table(columns, rows)
+
+
+def _bare_cells(found: xr.Dataset, system: units.System) -> list[str]:
+    """Print the soil on the day of planting where nothing was sown; the same for every date."""
+    last = {name: found[name].max("end").values for name in map(str, found) if "bare_" in name}
+    water = last["bare_planting_water_mm"]
+    return [
+        NAME,
+        NOTHING,
+        over_falls(water, "water", system),
+        plain_number(100.0 * mean(water) / found.attrs["full_water_mm"]),
+        NOTHING,
+        over_falls(last["bare_planting_nitrate_kg_ha"], "nitrogen", system),
+        plain_number(100.0 * mean(last["bare_planting_covered"])),
+    ]
 
 
 def _about_planting(found: xr.Dataset, system: units.System) -> str:
@@ -128,7 +146,8 @@ def _about_planting(found: xr.Dataset, system: units.System) -> str:
         "rolled flat, and decay has freed or tied up nitrogen. Water is what roots could take from "
         f"the whole column, {full} when full, on the day of ending and on that of planting. Full "
         "again: on some day since the end each layer held what it can against gravity. Nitrate is "
-        "that of the whole column."
+        "that of the whole column. Bare soil: the same field without a stand and without nitrogen, "
+        "under what is left of the old residue."
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
+from simulator.answers.shared.bare_soil import UNTRIED, amount, range_less, within
 from simulator.answers.shared.fields import gain_off, spelled
 from simulator.answers.timing.calculate import (
     BALANCED,
@@ -15,6 +16,7 @@ from simulator.answers.timing.calculate import (
     ROLLED,
     WAYS,
     Waiting,
+    beside_bare,
     first_date,
     waiting,
 )
@@ -22,7 +24,6 @@ from simulator.answers.timing.data import stages_of
 from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
-    FEWEST_FOR_SHARES,
     mean,
     number,
     paragraph,
@@ -66,6 +67,7 @@ def sentences(found: xr.Dataset, system: units.System) -> list[str]:
     texts = [_growth(found, system)]
     if wait is not None:
         texts += [_waited(wait, system), _saved(wait, system)]
+    texts += _beside_bare(found, wait, system)
     texts.append(_tied_up(found))
     return [one for one in [*texts, *_rolling(found)] if one]
 
@@ -90,7 +92,7 @@ def _waited(found: Waiting, system: units.System) -> str:
     bought = "adds" if after >= before else "loses"
     ranges, many = found.ranges, found.gained.size
     weather = replace(ranges, low=ranges.weather_low, high=ranges.weather_high)
-    over = f"{spelled(weather, 'biomass', system)} {_within(many)}, " if many > 1 else ""
+    over = f"{spelled(weather, 'biomass', system)} {within(many)}, " if many > 1 else ""
     ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
     verdict = (
         f"it is {after / before:.1f} times the biomass then"
@@ -106,10 +108,6 @@ def _waited(found: Waiting, system: units.System) -> str:
     )
 
 
-def _within(falls: int) -> str:
-    return "in 8 of 10 falls" if falls >= FEWEST_FOR_SHARES else f"in all {falls} falls"
-
-
 def _mean(falls: int) -> str:
     return " as a mean over falls" if falls > 1 else ""
 
@@ -122,7 +120,7 @@ def _saved(found: Waiting, system: units.System) -> str:
     known = np.isfinite(saved)
     many = int(known.sum())
     low, high = (number(end, "water", system) for end in spread(saved))
-    ranged = f" ({low} to {high} {_within(many)})" if many > 1 else ""
+    ranged = f" ({low} to {high} {within(many)})" if many > 1 else ""
     full = [
         f"{values[known].sum():.0f} of {many}" for values in (found.full_before, found.full_after)
     ]
@@ -133,6 +131,38 @@ def _saved(found: Waiting, system: units.System) -> str:
         f"{_more(nitrate, 'nitrogen', system)} nitrate nitrogen{_mean(many)}. By then rain has "
         f"refilled the soil in {full[0]} falls; ended on {last}, in {full[1]}."
     )
+
+
+def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) -> list[str]:
+    """Say what the stand leaves at planting beside bare soil, ended on the dates compared."""
+    ends = [wait.first, wait.last] if wait else [str(found["end"].values[0])]
+    parts = []
+    for end in ends:
+        water = beside_bare(found, end, "planting_water_mm")
+        nitrate = beside_bare(found, end, "planting_nitrate_kg_ha")
+        if water is not None and nitrate is not None:
+            parts.append(
+                f"ended on {wording.dates_in(end)}, the stand leaves "
+                f"{amount(water.mean, 'water', system, 'water')} in the soil"
+                f"{range_less(water, 'water', system)} and "
+                f"{amount(nitrate.mean, 'nitrogen', system, 'nitrate nitrogen')}"
+                f"{range_less(nitrate, 'nitrogen', system)}"
+            )
+    if not parts:
+        return []
+    day = wording.dates_in(found.attrs["planting"])
+    bare = {
+        name: mean(found[f"bare_{name}"].sel(end=ends).values.ravel())
+        for name in ("planting_water_mm", "planting_nitrate_kg_ha", "planting_covered")
+    }
+    return [
+        f"On {day} bare soil, without a stand and without nitrogen, holds "
+        f"{units.spell(bare['planting_water_mm'], 'water', system)} of water and "
+        f"{units.spell(bare['planting_nitrate_kg_ha'], 'nitrogen', system)} of nitrate nitrogen, "
+        f"with {100 * bare['planting_covered']:.0f} percent of the ground under old residue"
+        f"{_mean(found.sizes['year'])}. Beside it in the same fall, {'; '.join(parts)}.",
+        UNTRIED,
+    ]
 
 
 def _more(difference: float, kind: str, system: units.System) -> str:
