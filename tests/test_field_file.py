@@ -233,7 +233,7 @@ def test_what_was_left_at_its_default_is_kept_as_a_remark(tmp_path: Path) -> Non
     answered("season", "--year", "2010", "--soil", "sandy loam", "--save-field", saved)
     assert load_field(saved).written == {"soil": "sandy loam"}
     text = saved.read_text()
-    assert '\n# cereal = "rye"\n' in text and '\n# nitrogen = "0 lb/acre"\n' in text
+    assert '\n# cereal = "rye"\n' in text and '\n# nitrogen = "30 lb/acre"\n' in text
     kept = text.replace('# cereal = "rye"', 'cereal = "rye"')
     assert load_field(written(tmp_path, kept)).written == {"soil": "sandy loam", "cereal": "rye"}
 
