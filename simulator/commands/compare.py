@@ -20,7 +20,7 @@ from simulator.commands.shared.many_places import (
 )
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
-from simulator.problems import InputError, Parameter, fault
+from simulator.problems import InputError, Parameter, Text, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -93,7 +93,14 @@ def command(
         )
         return
     if chart is not None:
-        raise fault(Parameter("chart"), "It is drawn for one place.", "Use --map for many.")
+        raise fault(
+            Parameter("chart"), "It is drawn for one place.", Text("Use ", Parameter("map"), ".")
+        )
+    where = click.get_current_context().get_parameter_source("bare")
+    if bare and where is click.core.ParameterSource.COMMANDLINE:
+        raise fault(
+            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it away."
+        )
     plans = read_plans()
     compare_many(
         *many,
