@@ -136,7 +136,7 @@ assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first
 # 2. How much rolled residue does it take to cover 90 percent? Why is the answer not 9/5 of the first?
 # 3. Run the command above with `--residue standing`. Does standing residue cover more of the ground on the
 #    first day than rolled, or less? Of which is more left at the end, and why?
-# 4. Suppressing small weeds by its weight alone takes some 7,100 lb/ac. With what chance does the October
+# 4. Suppressing small weeds by weight alone takes some 7,100 lb/ac. With what chance does the October
 #    sowing reach that? What would you change to reach it more often?
 #
 # <details markdown="1">
