@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import urllib.error
@@ -92,3 +93,18 @@ def running(folder: Path, *options: str) -> Iterator[Running]:
         if process.poll() is None:
             process.send_signal(signal.SIGINT)
         process.communicate(timeout=120)
+
+
+def connected(port: int, sent: bytes) -> socket.socket:
+    made = socket.create_connection(("127.0.0.1", port), timeout=20)
+    made.sendall(sent)
+    return made
+
+
+def half_a_head(port: int) -> socket.socket:
+    return connected(port, b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: ")
+
+
+def stalled_upload(port: int, length: int = 16_000_000) -> socket.socket:
+    head = f"POST /weather?name=x.csv HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n"
+    return connected(port, f"{head}Content-Length: {length}\r\n\r\ndate,".encode())

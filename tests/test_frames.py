@@ -15,6 +15,7 @@ import xarray as xr
 
 import simulator
 from simulator import InputError, WeatherDoubt, record_from_frame
+from simulator.problems import printable
 
 HEADERS = {"tmax": "tmax (degC)", "tmin": "tmin (degC)", "rain": "rain (mm)"}
 
@@ -229,3 +230,36 @@ def test_what_is_no_weather_is_refused_in_plain_words(wrong: str) -> None:
     with pytest.raises(InputError, match=re.escape(told)) as refused:
         quietly(table(), **options)
     assert "--" not in str(refused.value)  # a call has arguments, not options
+
+
+@pytest.mark.parametrize("cell", [10**400, [1], {"a": 1}, 1j, b"12", object(), "\x1b[2J", "\ud800"])
+def test_what_no_cell_of_a_file_can_be_is_refused(cell: Any) -> None:
+    """Met by ``python -m tests.fuzz --readers frames``."""
+    table = frame().astype({"rain (mm)": object})
+    table.iat[3, 2] = cell
+    with pytest.raises(InputError, match="rain") as refused:
+        quietly(table)
+    assert printable(str(refused.value)) == str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [
+        ("site", 3.0),
+        ("site", ["Low"]),
+        ("date_format", 7),
+        ("units", {"si"}),
+        ("units", np.array([1, 2])),
+        ("latitude", 10**400),
+        ("latitude", np.array([31.0, 32.0])),
+    ],
+)
+def test_options_of_another_kind_are_refused(option: str, value: Any) -> None:
+    """Met by ``python -m tests.fuzz --readers frames``."""
+    with pytest.raises(InputError, match=option):
+        quietly(frame(), **{option: value})
+
+
+def test_a_station_that_nothing_can_be_compared_with_is_text() -> None:
+    with pytest.raises(InputError, match="holds 2 stations"):
+        quietly(frame().assign(station=[{1}] * 60 + [{2}] * 60))

@@ -17,9 +17,10 @@ from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import STAGES
 from simulator.answers.shared import fields
 from simulator.commands import fallsown
-from simulator.page import answers, costs, downloads, field_view, growing, rows, stages
+from simulator.page import answers, costs, downloads, growing, patience, rows, stages
 from simulator.page.classroom.question import read_class_question
 from simulator.page.growing import grow_plan
+from simulator.page.patience import Intake
 from simulator.page.question import Question, read_question, usual
 from simulator.page.records import Visitors, plain_name, sample_place
 from simulator.problems import InputError
@@ -357,13 +358,17 @@ def test_a_file_that_is_sent_too_slowly_is_refused(monkeypatch: pytest.MonkeyPat
                 yield b"x"
                 await asyncio.sleep(0.01)
 
-    monkeypatch.setattr(field_view, "SECONDS_TO_SEND", 0.05)
+    async def received() -> bytes:
+        async with Intake().received(Slow()) as data:
+            return data
+
+    monkeypatch.setattr(patience, "PATIENCE", 0.05)
     with pytest.raises(InputError, match="longer than"):
-        asyncio.run(field_view.received(Slow()))
-    monkeypatch.setattr(field_view, "SECONDS_TO_SEND", 5.0)
-    monkeypatch.setattr(field_view, "MOST_BYTES", 20)
+        asyncio.run(received())
+    monkeypatch.setattr(patience, "PATIENCE", 5.0)
+    monkeypatch.setattr(patience, "MOST_BYTES", 20)
     with pytest.raises(InputError, match="more than"):
-        asyncio.run(field_view.received(Slow()))
+        asyncio.run(received())
 
 
 def test_a_very_long_record_keeps_its_latest_falls(tmp_path: Any) -> None:

@@ -8,18 +8,22 @@ import os
 import re
 import signal
 import socket
+import statistics
 import subprocess
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import ExitStack, closing, suppress
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 from click.testing import CliRunner
-from page_running import COMMAND, Running, running
+from page_running import COMMAND, Running, half_a_head, running, stalled_upload
 
 from simulator.commands import fallsown
+from simulator.problems import printable
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
 
 MADE = "rain november = 11 inch"
@@ -127,6 +131,15 @@ def test_faults_name_their_control(page: Running, query: str, where: str, what: 
     assert any(p["where"] == where and what in p["what"] + p["remedy"] for p in said["problems"]), (
         said
     )
+
+
+@pytest.mark.parametrize("text", ["%1b[2J", "%7f", "%00 inch", "%c2%9b31m"])
+def test_what_a_link_holds_is_said_so_that_it_can_be_printed(page: Running, text: str) -> None:
+    """Met by ``python -m tests.fuzz --readers links``."""
+    status, _, said = page.ask(f"/answer?sow={text.replace(' ', '+')}&change=rain+may+-+{text[:3]}")
+    assert status == 422
+    told = [problem[name] for problem in said["problems"] for name in ("where", "what", "remedy")]
+    assert [printable(one) for one in told] == told
 
 
 def test_nothing_else_is_served(page: Running) -> None:
@@ -348,3 +361,63 @@ def test_fifty_clients_at_once(page: Running) -> None:
 def test_json_is_strict(page: Running) -> None:
     raw = httpx.get(f"{page.url}/answer", params={"place": "hollin-reach", "sow": "01-10"}).text
     json.loads(raw, parse_constant=lambda name: pytest.fail(f"{name} in JSON"))
+
+
+def seconds(page: Running, times: int = 12) -> float:
+    """Return what an answer usually takes."""
+    took = []
+    for number in range(times):
+        start = time.perf_counter()
+        status, _, said = page.ask(f"/answer?year={1996 + number}&sow=10-{10 + number}")
+        took.append(time.perf_counter() - start)
+        assert status == 200, said
+    return statistics.median(took)
+
+
+@pytest.mark.parametrize(("heads", "uploads"), [(450, 0), (0, 30), (150, 6)])
+def test_slow_clients_lock_nobody_out(page: Running, heads: int, uploads: int) -> None:
+    seconds(page)
+    usual = seconds(page)
+    with ExitStack() as slow:
+        for make, count in ((half_a_head, heads), (stalled_upload, uploads)):
+            for _ in range(count):
+                with suppress(ConnectionError):  # dropped at once, there being so many
+                    slow.enter_context(closing(make(page.port)))
+        time.sleep(0.5)
+        assert seconds(page) < 2 * usual + 0.02
+        start = time.perf_counter()
+        status, _, _ = page.ask("/weather?name=a.csv&latitude=31", data=station(days=900))
+        assert status == 200
+        assert time.perf_counter() - start < 3
+
+
+def children(pid: int) -> list[int]:
+    """Return the processes that a process started, but for helpers of Python's own."""
+    found = []
+    for status in Path("/proc").glob("[0-9]*/status"):
+        with suppress(OSError):
+            if f"\nPPid:\t{pid}\n" in status.read_text():
+                line = (status.parent / "cmdline").read_bytes()
+                if b"spawn_main" in line:
+                    found.append(int(status.parent.name))
+    return found
+
+
+def test_the_page_outlives_what_draws(page: Running) -> None:
+    asked = "/picture/season.png?year=2015"
+    status, _, first = page.ask(asked)
+    assert status == 200
+    (drawing,) = children(page.process.pid)
+    found: list[tuple[int, Any, Any]] = []
+    os.kill(drawing, signal.SIGSTOP)  # it holds still at the drawing that comes
+    waiting = threading.Thread(target=lambda: found.append(page.ask(asked)))
+    waiting.start()
+    time.sleep(1.5)
+    assert waiting.is_alive()
+    os.kill(drawing, signal.SIGKILL)
+    waiting.join(60)
+    assert found[0][0] == 200
+    assert found[0][2] == first
+    assert page.ask("/answer?year=2015")[0] == 200
+    assert page.ask("/sheet/risk.pdf")[2].startswith(b"%PDF")
+    assert drawing not in children(page.process.pid)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -24,7 +23,7 @@ from simulator.answers.shared.fields import (
 from simulator.answers.whatif.calculate import mean_total
 from simulator.page.growing import Array, Grown, grow_plan, weather
 from simulator.page.question import Question
-from simulator.page.records import PlaceWeather
+from simulator.page.records import PlaceWeather, monthly_rain
 from simulator.page.sown import Sown
 from simulator.show import wording
 from simulator.show.cautions import EMERGED, cautions
@@ -33,7 +32,6 @@ from simulator.show.tables import FEWEST_FOR_SHARES, NOTHING, mean, median, spre
 
 ALIKE_WORDS = "about as much"
 ALIKE = 20.0  # kg/ha of biomass that is no difference
-DAYS_OF_MONTH = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
 FEW = 10  # falls under which a chance says little
 
 # of the table of numbers: what, field, kind of quantity or "", digits where there is no kind
@@ -384,18 +382,3 @@ def said_cautions(found: Answered) -> list[str]:
 def recorded_rain(found: Answered) -> list[str]:
     """Spell the mean rain of each month as recorded, January first, for the slider of rain."""
     return [units.spell(total, "water", found.system) for total in monthly_rain(found.place)]
-
-
-@lru_cache(64)
-def monthly_rain(place: PlaceWeather) -> tuple[float, ...]:
-    """Return the mean rain of each month, January first [mm]; NaN where there is none."""
-    days = place.record["time"].values.astype("datetime64[D]")
-    months = days.astype("datetime64[M]").astype(int) % 12
-    rain = place.record["rain"].values
-    known = np.isfinite(rain)
-    return tuple(
-        float(rain[known & (months == month)].mean()) * DAYS_OF_MONTH[month]
-        if (known & (months == month)).any()
-        else math.nan
-        for month in range(12)
-    )

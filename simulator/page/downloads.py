@@ -29,7 +29,8 @@ from simulator.problems import fault
 from simulator.season.compare import compare
 from simulator.season.one_season import run_season
 from simulator.season.plan import Plan
-from simulator.show.charts import legible
+from simulator.show.charts import DOTS_PER_POINT, legible
+from simulator.show.drawing import draw
 from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
 from simulator.show.wording import dates_in
 from simulator.weather.samples import samples
@@ -247,12 +248,7 @@ def _rowed(columns: Columns) -> list[dict[str, Any]]:
 
 def drawn(spec: dict[str, Any], suffix: str) -> bytes:
     """Draw a picture as .svg or .png."""
-    import vl_convert
-
-    spec = legible(spec)
-    if suffix == "svg":
-        return vl_convert.vegalite_to_svg(spec).encode()
-    return bytes(vl_convert.vegalite_to_png(spec, scale=2.0))
+    return draw(suffix, legible(spec), DOTS_PER_POINT)
 
 
 def sheet(asked: Question, place: PlaceWeather, question: str, suffix: str) -> bytes:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import secrets
 from functools import partial
 from typing import Any
@@ -17,11 +16,10 @@ from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
 from simulator.page.guard import as_control
 from simulator.page.pictures import chance_picture, empty_picture, season_picture
 from simulator.page.question import offered
-from simulator.page.records import MOST_BYTES, plain_name
+from simulator.page.records import plain_name
 from simulator.problems import InputError, Parameter, fault
 from simulator.weather.samples import samples
 
-SECONDS_TO_SEND = 30.0  # a file
 SECRET = 32  # bytes of a visitor's
 SECRET_LETTERS = 43  # that they are written in
 _LABELS = {"latitude": "Latitude", "site": "Site", "date_format": "Dates", "units_of_file": "Units"}
@@ -75,8 +73,8 @@ def _receive(router: APIRouter, desk: Desk) -> None:
     @router.post("/prices")
     async def prices(request: Request) -> Response:
         name = plain_name(request.query_params.get("name", "prices.toml"))
-        async with desk.receiving:
-            data = await received(request, "A price file holds some dozens of lines.")
+        remedy = "A price file holds some dozens of lines."
+        async with desk.intake.received(request, remedy) as data:
             return JSON(await desk.slowly(partial(own_prices.from_file, data, name)))
 
     @router.post("/weather")
@@ -86,8 +84,7 @@ def _receive(router: APIRouter, desk: Desk) -> None:
         fresh = len(visitor) != SECRET_LETTERS
         if fresh:
             visitor = secrets.token_urlsafe(SECRET)
-        async with desk.receiving:
-            data = await received(request)
+        async with desk.intake.received(request) as data:
             try:
                 place = await desk.slowly(
                     partial(
@@ -180,27 +177,6 @@ def _as_labelled(parameter: Parameter) -> str:
     if parameter.name not in _LABELS:
         return as_control(parameter)
     return f"'{_LABELS[parameter.name]}' {parameter.value}".rstrip()
-
-
-async def received(request: Request, remedy: str = "Give the daily record of one place.") -> bytes:
-    """Receive a file, bounded in size and time; the remedy is for one that is too large."""
-    too_large = fault("file", f"It has more than {MOST_BYTES // 2**20} MB.", remedy)
-    length = request.headers.get("content-length", "0")
-    if length.isdigit() and int(length) > MOST_BYTES:
-        raise too_large
-    parts, size = [], 0
-    try:
-        async with asyncio.timeout(SECONDS_TO_SEND):
-            async for part in request.stream():
-                size += len(part)
-                if size > MOST_BYTES:
-                    raise too_large
-                parts.append(part)
-    except TimeoutError as error:
-        raise fault(
-            "file", f"It took longer than {SECONDS_TO_SEND:g} seconds to send.", "Try again."
-        ) from error
-    return b"".join(parts)
 
 
 def _degrees(text: str) -> float | None:

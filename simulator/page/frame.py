@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import hashlib
 import json
 from collections.abc import Callable
@@ -17,8 +16,10 @@ from starlette.exceptions import HTTPException
 
 from simulator import __version__
 from simulator.page import answers
+from simulator.page.patience import Intake
 from simulator.page.question import Question, read_question
 from simulator.page.records import PlaceWeather, Visitors
+from simulator.show.drawing import Drawer, draw_here, drawn_by
 
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
@@ -28,7 +29,6 @@ SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
 SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
 STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
 HEAVY = 1  # sheets, pictures and files at a time
-RECEIVED = 3  # files at a time, each held in memory until it is read
 MOST_WAITING = 24  # for those
 PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds
 FOR_GOOD = "private, max-age=31536000, immutable"
@@ -52,18 +52,21 @@ class Desk:
     visitors : Visitors
     port : int
         Browsers keep cookies by host and not by port: the cookie's name has it.
+    drawer : callable
+        Draws what is taken away.
 
     Attributes
     ----------
-    receiving : Semaphore
-        Held while a file is received and read.
+    intake : Intake
+        Receives files.
     """
 
-    def __init__(self, visitors: Visitors, port: int) -> None:
+    def __init__(self, visitors: Visitors, port: int, drawer: Drawer = draw_here) -> None:
         self.visitors = visitors
+        self.drawer = drawer
         self.cookie = f"fallsown-{port}"
         self._heavy = CapacityLimiter(HEAVY)
-        self.receiving = asyncio.Semaphore(RECEIVED)
+        self.intake = Intake()
 
     def asked(self, request: Request) -> tuple[Question, PlaceWeather]:
         """Read the question in a request, and find its place.
@@ -85,7 +88,12 @@ class Desk:
         """Do what takes long, one at a time, beside the quick answers."""
         if self._heavy.statistics().tasks_waiting >= MOST_WAITING:
             raise HTTPException(503, "The page has too much to do at once.")
-        return await to_thread.run_sync(work, limiter=self._heavy)
+
+        def drawing() -> Any:
+            with drawn_by(self.drawer):
+                return work()
+
+        return await to_thread.run_sync(drawing, limiter=self._heavy)
 
 
 @cache

@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable, MutableMapping
 from dataclasses import asdict
 from typing import Any
 
-from simulator.problems import Parameter, Problem
+from simulator.problems import Parameter, Problem, printable
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -110,7 +110,10 @@ def as_control(parameter: Parameter) -> str:
 
 def problems_json(problems: list[Problem]) -> dict[str, Any]:
     """Return problems as the page's script reads them; of very many, the first and a count."""
-    shown = [asdict(problem.spelled(as_control)) for problem in problems[:MOST_TOLD]]
+    shown = [
+        {name: printable(text) for name, text in asdict(problem.spelled(as_control)).items()}
+        for problem in problems[:MOST_TOLD]
+    ]
     return {"problems": shown, "more": max(len(problems) - MOST_TOLD, 0)}
 
 

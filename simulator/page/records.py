@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import secrets
 import tempfile
@@ -9,10 +10,12 @@ from collections import OrderedDict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
 
 from simulator.problems import InputError, fault
 from simulator.show.output import plain
@@ -32,6 +35,7 @@ MOST_FILES = 4  # of a visitor, the latest
 MOST_VISITORS = 60
 CORE = ("11-01", "03-01")  # what a fall must have whole to be offered
 FIRST_DAY = "07-01"  # of a season
+DAYS_OF_MONTH = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
 KEY = "file-"  # begins the key of an uploaded file
 _LONGEST_NAME = 80
 _UNSAFE = set('/\\:*?"<>|')
@@ -220,3 +224,18 @@ def plain_name(name: str) -> str:
 
 def _units_of(read: Understood) -> Literal["us", "si"]:
     return "us" if read.daily.columns["tmax"].unit == "degF" else "si"
+
+
+@lru_cache(64)
+def monthly_rain(place: PlaceWeather) -> tuple[float, ...]:
+    """Return the mean rain of each month, January first [mm]; NaN where there is none."""
+    days = place.record["time"].values.astype("datetime64[D]")
+    months = days.astype("datetime64[M]").astype(int) % 12
+    rain = place.record["rain"].values
+    known = np.isfinite(rain)
+    return tuple(
+        float(rain[known & (months == month)].mean()) * DAYS_OF_MONTH[month]
+        if (known & (months == month)).any()
+        else math.nan
+        for month in range(12)
+    )

@@ -66,6 +66,8 @@ def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool)
     """
     import uvicorn
 
+    from simulator.page.drawer import DrawingProcess
+    from simulator.page.patience import Patient
     from simulator.page.records import Visitors
     from simulator.page.server import make_app
 
@@ -73,12 +75,15 @@ def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool)
         contextlib.closing(listen(port)) as taken,
         tempfile.TemporaryDirectory(prefix="fallsown-page-", ignore_cleanup_errors=True) as folder,
         _interrupted_by_term(),
+        contextlib.closing(DrawingProcess()) as drawer,
     ):
+        drawer.warm()
         number = taken.getsockname()[1]
         address = f"http://{LOOPBACK}:{number}/"
         server = uvicorn.Server(
             uvicorn.Config(
-                make_app(number, Visitors(Path(folder))),
+                make_app(number, Visitors(Path(folder)), drawer),
+                http=Patient,
                 log_level="error" if debug else "critical",
                 access_log=False,
                 server_header=False,

@@ -14,8 +14,10 @@ from simulator.page.classroom.view import class_router
 from simulator.page.field_view import field_router, taking_router
 from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
+from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
 from simulator.problems import InputError, Problem
+from simulator.show.drawing import Drawer, draw_here
 
 THREADS = 4  # answers at a time
 
@@ -26,7 +28,7 @@ async def _bounded(_: FastAPI) -> AsyncIterator[None]:
     yield
 
 
-def make_app(port: int, visitors: Visitors) -> Guard:
+def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard:
     """Make the application.
 
     Parameters
@@ -35,10 +37,12 @@ def make_app(port: int, visitors: Visitors) -> Guard:
         Listened on; requests under another name or port are refused.
     visitors : Visitors
         Keeps the files that are read.
+    drawer : callable
+        Draws what is taken away.
     """
     # no documentation pages: theirs ask other hosts for their scripts
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=_bounded)
-    desk = Desk(visitors, port)
+    desk = Desk(visitors, port, drawer)
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
     app.include_router(class_router(desk))
@@ -55,12 +59,16 @@ def make_app(port: int, visitors: Visitors) -> Guard:
 
     @app.exception_handler(InputError)
     async def faulty(_: Request, error: InputError) -> Response:
-        return JSON(problems_json(error.problems), status_code=422)
+        close = {"connection": "close"} if isinstance(error, SlowFileError) else None
+        return JSON(problems_json(error.problems), status_code=422, headers=close)
 
     @app.exception_handler(HTTPException)
     async def refused(_: Request, error: HTTPException) -> Response:
-        problem = Problem("address", str(error.detail), "Open the page again.")
-        return JSON(problems_json([problem]), status_code=error.status_code)
+        waits = error.status_code == 503
+        remedy = "Wait a moment, and ask again." if waits else "Open the page again."
+        problem = Problem("page" if waits else "address", str(error.detail), remedy)
+        headers = {"retry-after": "2"} if waits else None
+        return JSON(problems_json([problem]), status_code=error.status_code, headers=headers)
 
     @app.exception_handler(ClientDisconnect)
     async def gone(_: Request, __: ClientDisconnect) -> Response:

@@ -19,6 +19,7 @@ from typing import Any
 from simulator import units
 from simulator.problems import Parameter, fault, printable
 from simulator.show import wording
+from simulator.show.drawing import draw
 from simulator.show.grids import place
 from simulator.show.output import write_whole
 from simulator.show.tables import FEWEST_FOR_SHARES
@@ -302,26 +303,20 @@ def write_chart(chart: Chart, path: Path, *, title: str) -> None:
 
 def svg(chart: Chart) -> str:
     """Draw a chart as SVG, which says to a screen reader what the title says."""
-    import vl_convert
-
     spec = legible(chart.to_dict())
-    drawn = str(vl_convert.vegalite_to_svg(spec))
+    drawn = draw("svg", spec).decode()
     said = escape(spec.get("description", ""), quote=True)
     return drawn.replace("<svg ", f'<svg role="img" aria-label="{said}" ', 1) if said else drawn
 
 
 def png(chart: Chart, dots: float = DOTS_PER_POINT) -> bytes:
     """Draw a chart as PNG, with so many dots for each of its points."""
-    import vl_convert
-
-    return bytes(vl_convert.vegalite_to_png(legible(chart.to_dict()), scale=dots))
+    return draw("png", legible(chart.to_dict()), dots)
 
 
 def pdf(chart: Chart) -> bytes:
     """Draw a chart as PDF."""
-    import vl_convert
-
-    return bytes(vl_convert.vegalite_to_pdf(legible(chart.to_dict())))
+    return draw("pdf", legible(chart.to_dict()))
 
 
 def legible(spec: Any) -> Any:

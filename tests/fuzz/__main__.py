@@ -8,8 +8,7 @@ from pathlib import Path
 
 from tabulate import tabulate
 
-from tests.fuzz.running import FAULTS, KINDS, Outcome, laid, made, run
-from tests.fuzz.seeds import SEEDS
+from tests.fuzz.running import FAULTS, KINDS, SEEDS, Outcome, laid, made, run
 
 
 def main() -> None:
@@ -17,11 +16,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
     parser.add_argument("--inputs", type=int, default=5000, help="how many")
     parser.add_argument("--first", type=int, default=0, help="the first seed")
+    parser.add_argument("--readers", help="of them these alone, with commas between")
     parser.add_argument("--keep", type=Path, help="folder for the inputs of faults")
     parser.add_argument("--accepted", action="store_true", help="print what was understood, too")
     asked = parser.parse_args()
+    readers = asked.readers.split(",") if asked.readers else list(SEEDS)
     met: Counter[tuple[str, str]] = Counter()
-    for outcome in run(asked.inputs, asked.first):
+    for outcome in run(asked.inputs, asked.first, readers):
         met[outcome.reader, outcome.kind] += 1
         if outcome.kind in FAULTS or (asked.accepted and outcome.kind == "accepted"):
             tell(outcome)

@@ -8,20 +8,23 @@ import resource
 import tempfile
 import time
 import traceback
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from multiprocessing.connection import Connection
 from pathlib import Path
 from random import Random
 
+from tests.fuzz.asking import SEEDS as ASKED
 from tests.fuzz.mutations import mutated
-from tests.fuzz.seeds import SEEDS, Files
+from tests.fuzz.seeds import SEEDS as READ
+from tests.fuzz.seeds import Files
 
 KINDS = ("refused", "accepted", "traceback", "abort", "slow", "large")
 FAULTS = KINDS[2:]
 SLOW, HUNG = 20.0, 120.0  # seconds
 LARGE = 2**30  # bytes
+SEEDS = {**READ, **ASKED}
 FAULT = "FALLSOWN_FUZZ_FAULT"  # a statement that each input runs, to try the trial itself
 _MOST = 6 * 2**30  # bytes of address space
 
@@ -70,17 +73,16 @@ def laid(files: Files, folder: Path) -> Path:
     return folder if len(files) > 1 and "/" not in first else folder / first.split("/")[0]
 
 
-def inputs(count: int, first: int = 0) -> Iterator[tuple[str, int]]:
+def inputs(count: int, first: int, readers: Sequence[str]) -> Iterator[tuple[str, int]]:
     """Go round the readers, each input with the next seed."""
-    readers = list(SEEDS)
     for i in range(count):
         yield readers[i % len(readers)], first + i // len(readers)
 
 
-def run(count: int, first: int = 0) -> Iterator[Outcome]:
+def run(count: int, first: int = 0, readers: Sequence[str] = tuple(SEEDS)) -> Iterator[Outcome]:
     """Try so many inputs, and tell what became of each."""
     worker: _Worker | None = None
-    for reader, seed in inputs(count, first):
+    for reader, seed in inputs(count, first, readers):
         worker = worker or _Worker()
         outcome = worker.try_one(reader, seed)
         if outcome.kind in ("abort", "slow", "large"):

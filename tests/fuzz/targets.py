@@ -24,6 +24,7 @@ from simulator.weather.files.reading import read_weather
 from simulator.weather.files.record_check import checked
 from simulator.weather.generator.climatology import read_climatology
 from simulator.weather.year_type_files import read_kinds_file
+from tests.fuzz import asking
 
 _CUSTOMS = (None, "us", "si")
 
@@ -37,7 +38,7 @@ def _hold(holds: bool, what: str) -> None:
         raise BrokenError(what)
 
 
-def _record(record: xr.Dataset) -> str:
+def held_record(record: xr.Dataset) -> str:
     """Say what was understood of a record; whatever is accepted must be weather of a place."""
     for key, value in record.attrs.items():
         _hold(not isinstance(value, str) or printable(value) == value, f"attribute {key}")
@@ -61,7 +62,7 @@ def _record(record: xr.Dataset) -> str:
 def _weather(path: Path) -> str:
     check = check_weather(str(path), need_latitude=False)
     try:
-        said = _record(read_weather(path, latitude=33.0, units_of_file="si"))
+        said = held_record(read_weather(path, latitude=33.0, units_of_file="si"))
     finally:
         check_stations(str(path), need_latitude=False)
     return f"{said}, {len(check.problems)} problems"
@@ -70,7 +71,7 @@ def _weather(path: Path) -> str:
 def _places(path: Path) -> str:
     found, problems = places.find_places(path, latitude=33.0)
     read = [record for _, record in places.read_places(found[:10])]
-    said = [_record(record) for record in read if isinstance(record, xr.Dataset)]
+    said = [held_record(record) for record in read if isinstance(record, xr.Dataset)]
     if not said:
         raise InputError(
             [*problems, *(p for r in read if isinstance(r, InputError) for p in r.problems)]
@@ -115,6 +116,7 @@ TARGETS: dict[str, Callable[[Path], str]] = {
     "field": _field,
     "climatology": lambda path: f"climatology of {read_climatology(path).site[:20]}",
     "kinds": lambda path: f"{len(read_kinds_file(path))} years",
+    **asking.TARGETS,
 }
 
 

@@ -14,8 +14,8 @@ from simulator.weather.files.reading import to_record, understand
 from simulator.weather.files.record_check import checked
 from tests.fuzz import running
 from tests.fuzz.mutations import ODD
-from tests.fuzz.running import FAULTS, Outcome, laid, made, run
-from tests.fuzz.seeds import DAYS, SEEDS, dataset
+from tests.fuzz.running import FAULTS, SEEDS, Outcome, laid, made, run
+from tests.fuzz.seeds import DAYS, dataset
 from tests.fuzz.targets import read
 
 INPUTS = 240
@@ -133,3 +133,10 @@ def test_records_of_any_attributes(attributes: dict[str, object]) -> None:
         return
     for value in good.attrs.values():
         assert not isinstance(value, str) or printable(value) == value
+
+
+def test_a_table_of_radiation_alone_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "w.csv"
+    path.write_text("date,radiation (MJ/m2/d)\n2005-10-01,\n2005-10-02,\n")
+    understood = understand(path, latitude=33.0, units_of_file="si")
+    assert understood.daily.problems

@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape
 
 from simulator.answers.sheet.layout import Sheet, bare
 from simulator.show.charts import legible
+from simulator.show.drawing import draw
 from simulator.show.tables import Column
 
 MARGIN = 43.0  # points
@@ -54,14 +55,13 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     bytes
         Without a date in it.
     """
-    import vl_convert
     from pypdf import PdfReader, PdfWriter, Transformation
     from reportlab.lib.pagesizes import A4, letter
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import Frame, KeepInFrame
 
     spec = legible(bare(sheet.chart).to_dict())
-    drawn = PdfReader(BytesIO(vl_convert.vegalite_to_pdf(spec))).pages[0]
+    drawn = PdfReader(BytesIO(draw("pdf", spec))).pages[0]
     wide, high = float(drawn.mediabox.width), float(drawn.mediabox.height)
     scale = min(CHART_WIDTH / wide, TALLEST_CHART / high)
     size = {"letter": letter, "a4": A4}[paper]

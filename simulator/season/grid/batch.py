@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
@@ -11,15 +12,18 @@ from tempfile import mkdtemp
 from threading import Lock
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
+from zipfile import BadZipFile
+from zlib import error
 
 import numpy as np
 
 import simulator
 from simulator.parameters.soils import Soil
-from simulator.problems import InputError, Spelling
+from simulator.problems import InputError, Spelling, fault, shown_path
 from simulator.process.compiled import CACHE
 from simulator.season.compare import grow_layout
 from simulator.season.day.record import DAY
+from simulator.season.grid.checksums import WeatherRead, signature
 from simulator.season.grid.store import write_batch
 from simulator.season.grid.unfinished import UnfinishedStore, write_text
 from simulator.season.layout import Layout
@@ -36,9 +40,8 @@ Array = np.ndarray[Any, Any]
 RECORD_BYTES = 32_000_000  # bytes of day records that a worker holds at a time
 INVENTED = "An invented place."
 NO_TABLE = "reason.txt"  # in place of what a table of stations was taken apart into
-_NETCDF_LOCK = (
-    Lock()
-)  # the netCDF library bears one thread at a time, even where each has its own file
+# the netCDF library bears one thread at a time, even where each has its own file
+_NETCDF_LOCK = Lock()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,7 +152,8 @@ def cache_record(unfinished: UnfinishedStore, row: int, place: Place) -> None:
     A station of a table is read from what was taken out of it. What cannot be read leaves its
     reason instead.
     """
-    target = unfinished.weather / f"{row}.npz"
+    target = unfinished.record(row)
+    source = signature(place.source)
     try:
         record = read_place(place) if place.station is None else _read_from_table(unfinished, place)
     except InputError as error:
@@ -165,13 +169,13 @@ def cache_record(unfinished: UnfinishedStore, row: int, place: Place) -> None:
             **{str(name): record[name].values for name in record.data_vars},
         }
     made = target.with_suffix(".new.npz")
-    np.savez(made, **kept)
+    np.savez(made, source=source, **kept)
     made.replace(target)
 
 
 def cached_record(unfinished: UnfinishedStore, row: int) -> xr.Dataset | str:
     """Return a record that `cache_record` kept, or why there is none."""
-    with np.load(unfinished.weather / f"{row}.npz", allow_pickle=False) as kept:
+    with _opened(unfinished, row) as kept:
         if "problem" in kept:
             return str(kept["problem"])
         about = json.loads(str(kept["about"]))
@@ -186,8 +190,41 @@ def cached_span(
     unfinished: UnfinishedStore, row: int
 ) -> tuple[np.datetime64, np.datetime64] | None:
     """Return the first and last day that `cache_record` kept; None where there is no record."""
-    with np.load(unfinished.weather / f"{row}.npz", allow_pickle=False) as kept:
+    with _opened(unfinished, row) as kept:
         return None if "problem" in kept else (kept["time"][0], kept["time"][-1])
+
+
+def is_cached(unfinished: UnfinishedStore, row: int, place: Place) -> bool:
+    """Whether a record is kept, whole, from the file as it is now."""
+    if not unfinished.record(row).exists():
+        return False
+    try:
+        with _opened(unfinished, row) as kept:
+            return kept.zip.testzip() is None and str(kept["source"]) == signature(place.source)
+    except InputError:
+        return False
+
+
+@contextmanager
+def _opened(unfinished: UnfinishedStore, row: int) -> Iterator[Any]:
+    """Open what `cache_record` kept.
+
+    Raises
+    ------
+    InputError
+        It is not as it was written.
+    """
+    try:
+        with np.load(unfinished.record(row), allow_pickle=False) as kept:
+            yield kept
+    except InputError:
+        raise
+    except (BadZipFile, ValueError, KeyError, EOFError, error) as fault_of_file:
+        raise fault(
+            shown_path(str(unfinished.record(row))),
+            "It is damaged.",
+            "Give the same command again: it reads the weather anew.",
+        ) from fault_of_file
 
 
 def _unreadable(source: str, error: OSError) -> str:
@@ -233,6 +270,22 @@ def _in_block(places: Sequence[Place], spelling: Spelling | None) -> Iterator[xr
             yield _reason(InputError(its_problems or list(block.problems)), spelling)
 
 
+def sources_of(unfinished: UnfinishedStore, batch: Batch) -> list[str]:
+    """Return the files that the weather of a batch is read from."""
+    return [
+        str(unfinished.record(batch.first + step)) if place.index is None else place.source
+        for step, place in enumerate(batch.places)
+    ]
+
+
+def weather_of(unfinished: UnfinishedStore, batch: Batch) -> tuple[int, str]:
+    """Return a batch's number and the checksum of its weather as it is now."""
+    read = WeatherRead(())
+    for _ in read.through(records(unfinished, batch)):
+        pass
+    return batch.number, str(read.note()["weather"])
+
+
 def grow_batch(setup: GridSetup, batch: Batch) -> BatchResult:
     """Read, grow and write a batch.
 
@@ -251,7 +304,8 @@ def grow_batch(setup: GridSetup, batch: Batch) -> BatchResult:
     stopwatch = Stopwatch(done.seconds)
     values = {name: np.full((*shape, cases), np.nan) for name in setup.fields}
     report: dict[str, Any] = {"left_out": [], "notes": []}
-    read = records(setup.unfinished, batch)
+    weather_read = WeatherRead(sources_of(setup.unfinished, batch))
+    read = weather_read.through(records(setup.unfinished, batch))
     for row, place in enumerate(batch.places):
         record = next(read)
         stopwatch.stop("reading")
@@ -286,9 +340,8 @@ def grow_batch(setup: GridSetup, batch: Batch) -> BatchResult:
         stopwatch.stop("preparing")
     if not setup.changes:
         values = {name: block[..., 0] for name, block in values.items()}
-    write_batch(
-        setup.unfinished, batch.number, batch.first, values, {**report, "grown": done.grown}
-    )
+    report |= {"grown": done.grown, **weather_read.note()}
+    write_batch(setup.unfinished, batch.number, batch.first, values, report)
     stopwatch.stop("writing")
     return done
 

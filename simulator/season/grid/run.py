@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,13 +25,17 @@ from simulator.season.grid.batch import (
     cached_record,
     cached_span,
     grow_batch,
+    is_cached,
     seasons_at_once,
     split_table,
 )
 from simulator.season.grid.checks import bytes_of, check
+from simulator.season.grid.checksums import signature
 from simulator.season.grid.identity import identity, store_attributes
-from simulator.season.grid.store import begin, finish, make_arrays, open_grid
+from simulator.season.grid.recheck import grow_until_sound, refuse_changed_weather
+from simulator.season.grid.store import begin, finish, make_arrays
 from simulator.season.grid.unfinished import UnfinishedStore, locked, removed_if_refused
+from simulator.season.grid.whole import open_grid
 from simulator.season.grid.workers import WorkerPool, worker_pool
 from simulator.season.layout import Layout, lay_out
 from simulator.season.seasons import days_needed
@@ -125,7 +130,8 @@ def run_grid(
     InputError
         Anything in the plans that cannot be used, no place that has any season, results of
         another plan under that name, a place that needs more memory than there may be, a cluster
-        that does not answer, a disk that refuses.
+        that does not answer, a disk that refuses or does not keep what is written, weather that
+        changed meanwhile.
     KeyboardInterrupt
         Passed on, after what was done is kept.
     """
@@ -133,34 +139,34 @@ def run_grid(
     fields, change_texts = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
-    given = arguments.fall_years(years)
-    wanted = None if given is None else sorted(set(given))
+    wanted = (given := arguments.fall_years(years)) and sorted(set(given))
     budget = bytes_of(memory)
     named = {name: soil_of(name) for name in sorted({p.soil for p in places if p.soil})}
     unfinished = UnfinishedStore(out, spelling)
+    before = {source: signature(source) for source in {place.source for place in places}}
     try:
         decided = identity(layout, named, places, fields, wanted, change_texts)
         attributes = store_attributes(layout, places, change_texts, command)
-        if begin(out, decided, attributes, overwrite=overwrite):
+        if begin(out, decided, attributes, overwrite=overwrite, announce=announce):
             announce(f"{shown_path(out.name)} is there already, whole, from this plan.")
-            return open_grid(out)
+            return open_grid(out, verify=False)  # as it was just now
         with locked(unfinished), removed_if_refused(unfinished):
             announce_compiling("grow_members", announce)
             of_files = [(row, place) for row, place in enumerate(places) if place.index is None]
             separate = bool(of_files) if processes is None else processes
             with worker_pool(workers, separate, cluster, budget, unfinished.folder) as pool:
                 _cache_records(pool, unfinished, of_files, progress)
-                fall_years = tuple(wanted or _years(unfinished, places, layout))
                 setup = GridSetup(
                     unfinished=unfinished,
                     layout=layout,
                     soils=named,
-                    years=fall_years,
+                    years=tuple(wanted or _years(unfinished, places, layout)),
                     fields=fields,
                     changes=change_texts,
                 )
                 batches = _make_batches(setup, places, pool, budget, announce)
-                _grow(pool, setup, batches, watch, progress)
+                weather = partial(refuse_changed_weather, setup, batches, places, decided, before)
+                _grow_until_sound(pool, setup, batches, weather, announce, watch, progress)
             _refuse_empty(unfinished)
             finish(unfinished)
     except KeyboardInterrupt:
@@ -168,7 +174,7 @@ def run_grid(
         raise
     except OSError as error:
         raise _not_written(unfinished, error) from error
-    return open_grid(out)
+    return open_grid(out, verify=False)
 
 
 def _stopped(unfinished: UnfinishedStore) -> str:
@@ -200,7 +206,7 @@ def _cache_records(
     progress: bool,
 ) -> None:
     """Read text files, each once, into a form that is quick to read."""
-    missing = [(row, p) for row, p in places if not (unfinished.weather / f"{row}.npz").exists()]
+    missing = [(row, place) for row, place in places if not is_cached(unfinished, row, place)]
     if not missing:
         return
     tables: dict[str, list[str]] = {}
@@ -322,15 +328,28 @@ def _coordinates(setup: GridSetup, places: Sequence[Place]) -> xr.Dataset:
     return xr.Dataset(coords=coordinates)
 
 
+def _grow_until_sound(
+    pool: WorkerPool,
+    setup: GridSetup,
+    batches: Sequence[Batch],
+    check_weather: Callable[[], None],
+    announce: Announce,
+    watch: Watch | None,
+    progress: bool,
+) -> None:
+    grow = partial(_grow, pool, setup, batches, watch, progress)
+    grow_until_sound(pool, setup, batches, grow, check_weather, announce)
+
+
 def _grow(
     pool: WorkerPool,
     setup: GridSetup,
     batches: Sequence[Batch],
     watch: Watch | None,
     progress: bool,
+    left: Sequence[Batch],
 ) -> None:
-    written = setup.unfinished.notes()
-    left = [batch for batch in batches if batch.number not in written]
+    """Grow the batches that are left."""
     of_place = len(setup.years) * len(setup.layout.combinations) * setup.cases
     total = of_place * sum(len(batch.places) for batch in batches)
     before = total - of_place * sum(len(batch.places) for batch in left)

@@ -3,7 +3,8 @@
 ``results.zarr.unfinished`` holds what an interrupted run goes on from, and is no store that a
 reader would open: ``plan.json``, what decides the numbers; ``weather``, the records of text files,
 read once; ``apart``, tables of many stations split, until these are read; ``results``, the
-arrays; ``done``, a note for each batch that is written.
+arrays; ``arrays.json``, checksums of what they have before a batch is written; ``done``, a note for
+each batch that is written, with checksums of its chunks and of the weather that it read.
 
 Zarr format 2: its way with texts and with one list of all metadata is settled, that of format 3
 is not yet. Shuffled and packed by zstd, not by Blosc, whose threads order its bytes as they come.
@@ -19,29 +20,24 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.problems import (
-    InputError,
-    Parameter,
-    Text,
-    command_line,
-    fault,
-    shown_path,
+from simulator.problems import InputError, Parameter, Text, fault, shown_path
+from simulator.season.compiling import Announce
+from simulator.season.grid import checksums
+from simulator.season.grid.unfinished import UnfinishedStore, locked, write_text
+from simulator.season.grid.whole import (
+    MEANINGS,
+    OF_A_SITE,
+    TEXTS,
+    Identity,
+    damage_of,
+    identity_of,
+    take_back,
 )
-from simulator.season.day.record import RECORD
-from simulator.season.grid.unfinished import UNFINISHED, UnfinishedStore, locked, write_text
 
 if TYPE_CHECKING:
     import xarray as xr
 
 SUFFIXES = (".zarr", ".nc")
-OF_A_SITE = ("latitude", "longitude", "soil", "left_out", "notes")  # coordinates along the sites
-_MEANINGS = {name: (unit, meaning) for name, unit, meaning in RECORD}
-_TEXTS = {
-    "left_out": "why a place, or some of its seasons, could not be run",
-    "notes": "what was filled in the record, and what else deserves a look",
-}
-
-Identity = dict[str, Any]
 
 
 def _check_name(path: Path) -> None:
@@ -62,7 +58,14 @@ def _check_name(path: Path) -> None:
         raise fault(Parameter("out"), f"There is no folder '{path.parent}'.", "Make it first.")
 
 
-def begin(path: Path, identity: Identity, attributes: dict[str, str], *, overwrite: bool) -> bool:
+def begin(
+    path: Path,
+    identity: Identity,
+    attributes: dict[str, str],
+    *,
+    overwrite: bool,
+    announce: Announce,
+) -> bool:
     """Make room for a grid, or find what there is of it.
 
     Parameters
@@ -75,6 +78,8 @@ def begin(path: Path, identity: Identity, attributes: dict[str, str], *, overwri
         What the store says of itself besides; that of the first run stays.
     overwrite : bool
         Whether results of another plan may go.
+    announce : callable
+        Told what of a store that is there is damaged, and run again.
 
     Returns
     -------
@@ -88,12 +93,13 @@ def begin(path: Path, identity: Identity, attributes: dict[str, str], *, overwri
     """
     _check_name(path)
     unfinished = UnfinishedStore(path)
+    plan = {"identity": identity, "told": attributes}
     if path.exists():
         found = identity_of(path)
         if found == identity:
             if _read_plan(unfinished) == identity:  # stopped after the store had its name
                 shutil.rmtree(unfinished.folder)
-            return True
+            return not _taken_back(path, unfinished, plan, announce)
         if found is None and path.is_dir():
             raise fault(
                 Parameter("out"), f"'{path}' is no store that fallsown wrote.", "Name another."
@@ -109,19 +115,38 @@ def begin(path: Path, identity: Identity, attributes: dict[str, str], *, overwri
                 raise _another(unfinished.folder, found, identity)
             with locked(unfinished):
                 pass
+        elif unfinished.notes() and not overwrite:
+            raise fault(
+                Parameter("out"),
+                f"'{unfinished.plan}' is damaged, and says no more what the results belong to.",
+                Text("Name another, or add ", Parameter("overwrite"), " to begin anew."),
+            )
         shutil.rmtree(unfinished.folder)
     (unfinished.folder / "done").mkdir(parents=True)
     unfinished.weather.mkdir()
-    write_text(unfinished.plan, json.dumps({"identity": identity, "told": attributes}, indent=1))
+    write_text(unfinished.plan, json.dumps(plan, indent=1))
     return False
 
 
+def _taken_back(
+    path: Path, unfinished: UnfinishedStore, plan: dict[str, Any], announce: Announce
+) -> bool:
+    """Take back a whole store that is damaged; return whether it was."""
+    damaged = damage_of(path)
+    if damaged:
+        announce(f"{shown_path(path.name)} is damaged: {checksums.some_of(damaged)}.")
+        shutil.rmtree(unfinished.folder, ignore_errors=True)
+        take_back(path, unfinished, plan)
+    return bool(damaged)
+
+
 def _read_plan(unfinished: UnfinishedStore) -> Identity | None:
-    try:
-        identity: Identity = json.loads(unfinished.plan.read_text("utf-8"))["identity"]
-    except (FileNotFoundError, ValueError, KeyError):
-        return None  # it was stopped before anything was done
-    return identity
+    """Return what decides the numbers; None where it was stopped before that, or is damaged."""
+    plan = checksums.read_json(unfinished.plan)
+    if not isinstance(plan, dict) or checksums.texts_by_name(plan.get("told")) is None:
+        return None
+    identity = plan.get("identity")
+    return identity if isinstance(identity, dict) else None
 
 
 def _another(path: Path, found: Identity | None, identity: Identity) -> InputError:
@@ -132,22 +157,6 @@ def _another(path: Path, found: Identity | None, identity: Identity) -> InputErr
         what = f"'{path}' holds the results of another plan; not the same: {', '.join(differing)}."
     remedy = Text("Name another, or add ", Parameter("overwrite"), " to replace it.")
     return fault(Parameter("out"), what, remedy)
-
-
-def identity_of(path: Path) -> Identity | None:
-    """Return what decided the numbers of a finished store; None for any other file."""
-    try:
-        if path.is_dir():
-            text = json.loads((path / ".zattrs").read_text("utf-8"))["identity"]
-        else:
-            import netCDF4
-
-            with netCDF4.Dataset(path) as opened:
-                text = opened.getncattr("identity")
-        found: Identity = json.loads(text)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return None
-    return found
 
 
 def make_arrays(
@@ -178,15 +187,18 @@ def make_arrays(
     import zarr
     from numcodecs import Shuffle, Zstd
 
-    if unfinished.results.exists():
+    if unfinished.results.exists() and _arrays_as_made(unfinished):
         first = zarr.open_array(unfinished.results / fields[0], mode="r", zarr_format=2)
         return int(first.chunks[0])
+    for note in (unfinished.folder / "done").glob("*.json"):
+        note.unlink()
+    shutil.rmtree(unfinished.results, ignore_errors=True)
     made = unfinished.results.with_name("results.new")
     shutil.rmtree(made, ignore_errors=True)
     coordinates.to_zarr(made, zarr_format=2, consolidated=False)
     shape = tuple(coordinates.sizes[name] for name in dimensions)
     for name in fields:
-        unit, meaning = _MEANINGS[name]
+        unit, meaning = MEANINGS[name]
         zarr.create_array(
             made,
             name=name,
@@ -205,8 +217,16 @@ def make_arrays(
             },
         )
     (made / ".zgroup").unlink()  # so that no reader takes it for whole
+    # what stands beside the arrays is written again at the end
+    kept = [name for name in checksums.files_of(made) if "/" in name]
+    write_text(unfinished.array_checksums, json.dumps(checksums.checksums_of(made, kept)))
     made.rename(unfinished.results)
     return places_at_once
+
+
+def _arrays_as_made(unfinished: UnfinishedStore) -> bool:
+    expected = checksums.texts_by_name(checksums.read_json(unfinished.array_checksums))
+    return bool(expected) and not checksums.damaged(unfinished.results, expected or {})
 
 
 def write_batch(
@@ -228,16 +248,21 @@ def write_batch(
     values : dict of array
         By field, the places first.
     report : dict
-        ``left_out`` and ``notes``, a text for each place; ``grown``, how many seasons ran.
+        ``left_out`` and ``notes``, a text for each place; ``grown``, how many seasons ran;
+        ``weather`` and ``sources``, the weather that was read.
     """
     import zarr
 
+    written = {}
     for name, block in values.items():
         array = zarr.open_array(
             unfinished.results / name, mode="r+", zarr_format=2, config={"write_empty_chunks": True}
         )
         array[first : first + len(block)] = block
-    write_text(unfinished.note(batch), json.dumps(report))
+        written[name] = checksums.checksum_of(
+            unfinished.results / checksums.chunk(name, batch, block.ndim)
+        )
+    write_text(unfinished.note(batch), json.dumps({**report, "checksums": written}))
 
 
 def finish(unfinished: UnfinishedStore) -> None:
@@ -251,21 +276,23 @@ def finish(unfinished: UnfinishedStore) -> None:
     notes = unfinished.notes()
     texts = {
         name: np.array([text for batch in sorted(notes) for text in notes[batch][name]], object)
-        for name in _TEXTS
+        for name in TEXTS
     }
     kept = json.loads(unfinished.plan.read_text("utf-8"))
     last = xr.Dataset(
-        {name: ("site", text, {"long_name": _TEXTS[name]}) for name, text in texts.items()},
+        {name: ("site", text, {"long_name": TEXTS[name]}) for name, text in texts.items()},
         attrs={
             "Conventions": "CF-1.10",
             **kept["told"],
             "identity": json.dumps(kept["identity"]),
             "complete": "yes",
+            checksums.KEPT: checksums.FILE,
         },
     )
     write_text(results / ".zgroup", json.dumps({"zarr_format": 2}))
     last.to_zarr(results, mode="a", zarr_format=2, consolidated=False)
     zarr.consolidate_metadata(results, zarr_format=2)
+    write_text(results / checksums.FILE, json.dumps(_checksums(results, notes)))
     path = unfinished.path
     if path.suffix.lower() == ".nc":
         made = unfinished.folder / "results.nc"
@@ -277,6 +304,24 @@ def finish(unfinished: UnfinishedStore) -> None:
             path.rename(old)
         results.rename(path)
     shutil.rmtree(unfinished.folder)
+
+
+def _checksums(results: Path, notes: dict[int, dict[str, Any]]) -> dict[str, Any]:
+    """Return what a store keeps to be checked by: of its chunks what their batches noted."""
+    about = checksums.read_json(results / next(iter(notes[0]["checksums"])) / ".zarray")
+    chunks = {
+        checksums.chunk(name, batch, len(about["shape"])): told
+        for batch, note in sorted(notes.items())
+        for name, told in note["checksums"].items()
+    }
+    others = [name for name in checksums.files_of(results) if name not in chunks]
+    return {
+        "files": {**checksums.checksums_of(results, others), **chunks},
+        "batches": [
+            {"grown": notes[batch]["grown"], "weather": notes[batch]["weather"]}
+            for batch in sorted(notes)
+        ],
+    }
 
 
 def _to_netcdf(results: Path, made: Path) -> None:
@@ -303,6 +348,7 @@ def _to_netcdf(results: Path, made: Path) -> None:
                     chunksizes=chunks[name],
                     zlib=True,
                     complevel=1,
+                    fletcher32=True,  # told when read, if it is not what was written
                 )
                 file[name].setncatts({**data[name].attrs, "coordinates": " ".join(OF_A_SITE)})
             for name in fields:
@@ -314,49 +360,3 @@ def _to_netcdf(results: Path, made: Path) -> None:
 def _runs(count: int, at_once: int) -> Iterator[slice]:
     for first in range(0, count, at_once):
         yield slice(first, min(first + at_once, count))
-
-
-def open_grid(path: Path | str) -> xr.Dataset:
-    """Open the results of a grid; values are read when they are used.
-
-    Parameters
-    ----------
-    path : path
-        A store or file that `run_grid` wrote.
-
-    Returns
-    -------
-    Dataset(site, year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
-
-    Raises
-    ------
-    InputError
-        Not there, not whole yet, or not from a grid.
-    """
-    import xarray as xr
-
-    path = Path(path)
-    unfinished = UnfinishedStore(path if path.suffix != UNFINISHED else path.with_suffix(""))
-    if unfinished.folder.exists() and (path == unfinished.folder or not path.exists()):
-        raise fault(
-            shown_path(str(unfinished.path)),
-            "It is not whole: its run was interrupted.",
-            "Give the same command again; it goes on where it stopped.",
-        )
-    if identity_of(path) is None:
-        written_by = command_line(
-            "compare", Parameter("weather", "FOLDER"), Parameter("out", "FILE.zarr")
-        )
-        raise fault(
-            shown_path(str(path)),
-            "It is no grid that fallsown wrote.",
-            f"Write one with '{written_by}'.",
-        )
-    opened: xr.Dataset
-    if path.is_dir():
-        opened = xr.open_zarr(path, consolidated=True)
-    else:
-        opened = xr.open_dataset(path, engine="netcdf4", chunks={})
-    for name in OF_A_SITE:
-        opened[name].load()
-    return opened[[name for name in _MEANINGS if name in opened.data_vars]]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator.problems import InputError, Parameter, Spelling, fault
+from simulator.season.grid.checksums import read_json, texts_by_name
 
 UNFINISHED = ".unfinished"
 
@@ -46,10 +46,19 @@ class UnfinishedStore:
         """Records of text files, read once."""
         return self.folder / "weather"
 
+    def record(self, row: int) -> Path:
+        """Where the record of a place with a file of its own is kept."""
+        return self.weather / f"{row}.npz"
+
     def split(self, source: str) -> Path:
         """Where a table of many stations is split, until each is read."""
         named = hashlib.blake2b(source.encode("utf-8", "surrogateescape"), digest_size=16)
         return self.folder / "apart" / named.hexdigest()
+
+    @property
+    def array_checksums(self) -> Path:
+        """Checksums of what the arrays have before a batch is written."""
+        return self.folder / "arrays.json"
 
     @property
     def plan(self) -> Path:
@@ -61,11 +70,27 @@ class UnfinishedStore:
         return self.folder / "done" / f"{batch}.json"
 
     def notes(self) -> dict[int, dict[str, Any]]:
-        """Return what each batch that is written has to tell."""
-        return {
-            int(path.stem): json.loads(path.read_text("utf-8"))
-            for path in (self.folder / "done").glob("*.json")
-        }
+        """Return what each batch that is written has to tell; a note that is damaged is none."""
+        found = {}
+        for path in (self.folder / "done").glob("*.json"):
+            note = read_json(path)
+            if path.stem.isdecimal() and _is_note(note):
+                found[int(path.stem)] = note
+        return found
+
+
+def _is_note(note: Any) -> bool:
+    """Whether a note has all that `write_batch` writes, checksums and all."""
+    return (
+        isinstance(note, dict)
+        and isinstance(note.get("grown"), int)
+        and isinstance(note.get("weather"), str)
+        and all(
+            isinstance(texts := note.get(name), list) and all(isinstance(one, str) for one in texts)
+            for name in ("left_out", "notes")
+        )
+        and all(texts_by_name(note.get(name)) is not None for name in ("checksums", "sources"))
+    )
 
 
 def write_text(path: Path, text: str) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
+from numbers import Real
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from simulator.problems import InputError, Parameter, Problem, fault, spelled
+from simulator.problems import InputError, Parameter, Problem, fault, printable, spelled
 from simulator.weather.files.columns import KIND, recognise
 from simulator.weather.files.daily import Daily
 from simulator.weather.files.reading import settle, to_record, with_doubts
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 FRAME = "frame"
+_CELLS = {type(None), str, float}
+_FAR = 2**63  # of a whole number: what is beyond is read as text is
 _HEADER = -1  # the header's number, the rows being counted from 0 as pandas does
 # what the readers of files say, and how it is said of a table
 _IN_PYTHON = {
@@ -97,8 +101,9 @@ def record_from_frame(
             f"A {type(frame).__name__} is not a pandas.DataFrame.",
             "Give a table with a row a day; read_weather reads files.",
         )
-    if units not in (None, "us", "si"):
-        raise fault("units", f"'{units}' is not known.", "Write us or si.")
+    if units is not None and (not isinstance(units, str) or units not in ("us", "si")):
+        raise fault("units", f"{_shown(units)} is not known.", "Write us or si.")
+    _check_options(latitude=latitude, longitude=longitude, site=site, date_format=date_format)
     header, columns = _columns(frame)
     rows = [header, *map(list, zip(*columns, strict=True))]
     numbers = list(range(_HEADER, len(rows) - 1))
@@ -119,6 +124,41 @@ def record_from_frame(
         raise InputError(_in_python(daily.problems))
     record = to_record(read).assign_attrs(source="table in memory")
     return with_doubts(record, FRAME, _in_python(daily.doubts))
+
+
+def _check_options(**given: Any) -> None:
+    """Refuse options of another kind than they are to be.
+
+    Raises
+    ------
+    InputError
+    """
+    for name in ("latitude", "longitude"):
+        value = given[name]
+        if isinstance(value, int) and abs(value) > _FAR:
+            raise fault(name, f"{_shown(value)} is not on earth.", f"Write {name}=31.3.")
+    for name, such in (("site", "site='Lowdale'"), ("date_format", "date_format='DD/MM/YYYY'")):
+        value = given[name]
+        if value is not None and not isinstance(value, str):
+            raise fault(name, f"{_shown(value)} is not text.", f"Write {such}.")
+
+
+def _shown(value: Any) -> str:
+    return printable(repr(value)[:80])
+
+
+def _plain(cells: list[Any]) -> list[Any]:
+    """Return cells with texts in place of what no cell of a file can be, to be refused as such."""
+    if {type(cell) for cell in cells} <= _CELLS:
+        return cells
+    return [
+        cell
+        if cell is None
+        or isinstance(cell, str | float | date)
+        or (isinstance(cell, Real) and not (isinstance(cell, int) and abs(cell) >= _FAR))
+        else _shown(cell).strip("'")
+        for cell in cells
+    ]
 
 
 def _columns(frame: pd.DataFrame) -> tuple[list[str], list[list[Any]]]:
@@ -160,13 +200,13 @@ def _columns(frame: pd.DataFrame) -> tuple[list[str], list[list[Any]]]:
             getattr(cell, "tzinfo", None) is not None for cell in cells
         ):
             raise fault(f"{FRAME}, '{name}'", "Its times have a time zone.", NO_ZONE)
-        if role == "site" and len(sites := values.dropna().unique()) > 1:
+        if role == "site" and len(sites := values.dropna().astype(str).unique()) > 1:
             raise fault(
                 f"{FRAME}, column '{name}'",
                 f"It holds {len(sites)} stations.",
                 f"Give the rows of one, as frame[frame['{name}'] == {sites[0]!r}] does.",
             )
-        columns.append(cells)
+        columns.append(_plain(cells))
     return header, columns
 
 

@@ -70,6 +70,8 @@ def check_absent_days(daily: Daily) -> None:
 def check_blanks(daily: Daily) -> None:
     """Name runs of days on which the same columns are blank."""
     named = [name for name in daily.written if name != "radiation"]  # a blank is estimated
+    if not named:
+        return
     blank = np.array([np.isnan(daily.written[name]) for name in named])
     code = (blank * (1 << np.arange(len(named)))[:, None]).sum(axis=0)
     apart = np.concatenate(([True], (np.diff(code) != 0) | (np.diff(daily.dates).astype(int) > 1)))
