@@ -356,7 +356,7 @@ def test_a_regression_needs_what_it_is_to_foretell(plots: Plots) -> None:
     assert found.left_out == {"season": None, "year": None}
     # hill has litter in 2009 alone, so that nothing tells what it does when that is left out
     assert found.why_none["season"] == (
-        "without hill 2009 the table has no rows with the kind of nitrogen that it is to foretell"
+        "without hill 2009 the table has no rows with the kind of nitrogen that it is to predict"
     )
 
 

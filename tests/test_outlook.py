@@ -303,10 +303,10 @@ def test_sentences_change_with_the_numbers(here: Outlook) -> None:
     assert "less than this place's usual" in said(scaled(here, 0.5))
     usual = float(np.median(here.usual[-1]))
     assert "about this place's usual" in said(scaled(here, usual / median))
-    assert "weather to come of 29 of the 29 other falls" in said(here, 1.0)
+    assert "rest of the season as in 29 of the 29 other falls" in said(here, 1.0)
     chance = 100 * chance_in_fields(members, 4483.4)
     assert f"The chance of 4,483 kg/ha is {chance:.0f} percent in a field like these" in told
-    assert "weather to come of 0 of the 29 other falls" in said(here, 1e6)
+    assert "rest of the season as in 0 of the 29 other falls" in said(here, 1e6)
 
 
 def test_narrowing_is_said_as_it_is(here: Outlook) -> None:
@@ -320,7 +320,7 @@ def test_narrowing_is_said_as_it_is(here: Outlook) -> None:
 @pytest.mark.parametrize(
     ("inside", "low", "high", "words"),
     [
-        (80.0, 62.0, 90.0, "as many as promised"),
+        (80.0, 62.0, 90.0, "agrees with what was promised"),
         (50.0, 33.0, 67.0, "too narrow"),
         (100.0, 88.0, 100.0, "wider than they need"),
     ],

@@ -208,7 +208,7 @@ def test_sentences_follow_the_weather(sheets: dict[str, Sheet]) -> None:
     assert "0.2 in of rain in each November" in dry.question
     same = make_sheet("whatif", asked("whatif", changes=["rain november * 1"]))
     assert "about as before" in same.answer[0]
-    assert "washes out as before" in same.answer[0]
+    assert "leaches as before" in same.answer[0]
 
 
 def test_held_nitrogen_is_told_apart_from_nitrogen_at_sowing(sheets: dict[str, Sheet]) -> None:

@@ -174,8 +174,8 @@ def test_sentences_carry_the_numbers() -> None:
     )
     assert (
         "Sown on Dec 8, a stand gets its nitrogen after the changed weather and escapes its "
-        "leaching: about as much of it leaches as recorded, and it brings 100 percent of the "
-        "biomass that it brings as recorded."
+        "leaching: about as much of it leaches as recorded, and the biomass that it adds is "
+        "100 percent of that as recorded."
     ) in told
 
 

@@ -159,7 +159,7 @@ assert len(apart) / 2 < shed < len(apart)
 # live until April: in {shed} of these {len(apart)} falls the older stand had shed more leaf than it is behind.
 #
 # The exception among the exceptions is {most}. Between the two dates {between[most]:.1f} inches fell, and from
-# the first sowing {more_washed:.0f} lb/ac more nitrogen were washed away, out of reach of a stand that had
+# the first sowing {more_washed:.0f} lb/ac more nitrogen leached, out of reach of a stand that had
 # hardly a root. That lead, {tens(lead.max()):.0f} lb/ac, is the only one here that comes near the model's own error
 # of a difference ({off:,.0f}): why the small ones come about is worth knowing, but do not plan by them. Without nitrogen (`--nitrogen "0 lb/acre" --years {most}`) the first date is ahead in
 # {most} as well.

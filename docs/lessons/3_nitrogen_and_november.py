@@ -6,7 +6,7 @@
 #
 # You will learn
 #
-# - to reckon recovery and agronomic efficiency from four numbers,
+# - to work out recovery and agronomic efficiency from four numbers,
 # - to follow a pound of nitrogen to where it ends,
 # - how sure such numbers are, over the falls and in a field like these,
 # - what eleven inches of rain in November do to nitrogen given at sowing, and what holding it back is
@@ -90,12 +90,12 @@ def washed(case, timing):
 
 # %% [command]
 # fallsown response --sow 10-20,12-08 --nitrogen-timing sowing,02-15 --chart response.svg
-# shown: nitrogen ended:
+# shown: of nitrogen ended, given
 
 # %% [markdown]
 # ![Response to nitrogen](pictures/response.svg)
 #
-# Read across: the line adds up to all that was applied. Given at sowing, some is washed out, some is
+# Read across: the line adds up to all that was applied. Given at sowing, some leached, some is
 # tied up by residue that decays in the soil, and some was in leaves that died. Of the later stand's nitrogen more leaches: it is too small, through
 # the wet months, to take it up.
 #

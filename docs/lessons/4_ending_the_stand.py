@@ -77,9 +77,9 @@ assert abs(doubling["10-20"] - times) < 0.05
 #
 # By hand, from the first table: between March 15 and April 12 the stand gains
 # {at(pounds, "04-12"):,.0f} − {at(pounds, "03-15"):,.0f} = {gained:,.0f} lb/ac in 28 days, {gained / 28:.0f} lb/ac a day: it ends
-# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be foretold: see the range above
+# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be predicted: see the range above
 # the tables. What waiting costs in water is read on the day the next crop is planted, for rain may
-# bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less (reckoned before the
+# bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less (worked out before the
 # table was rounded). Growth is fastest in
 # the last two weeks of March; in the two before May 10, when the stand ripens and sheds leaves, it is down
 # to {marginal["05-10"]:.0f} lb/ac a day.
@@ -87,11 +87,11 @@ assert abs(doubling["10-20"] - times) < 0.05
 # Trials in such a climate found that four weeks from mid-March can double the biomass. Whether they do
 # goes by what stands there in mid-March: sown on November 5 the model's rye ends {doubling["11-05"]:.1f} times as heavy,
 # sown on November 20 {doubling["11-20"]:.1f} times, and sown on December 8, when little stands yet, {doubling["12-08"]:.1f} times. Growth
-# between two dates is hard to foretell ([how far off](../skill.md)).
+# between two dates is hard to predict ([how far off](../skill.md)).
 #
 # ## What kind of residue
 #
-# *C:N* is the weight of carbon for one of nitrogen. Microbes that rot residue need about one of nitrogen
+# *C:N* is the weight of carbon for one of nitrogen. Microbes that decompose residue need about one of nitrogen
 # for 24 of carbon: richer residue sets nitrogen free, poorer residue takes it from the soil first. This
 # stand, with little nitrogen, is at C:N {at(ratio, "03-01"):.0f} on March 1 and at {at(ratio, "05-10"):.0f} on May 10. The longer it
 # stands, the longer the ground is covered, and the more nitrogen the next crop has to wait for.
@@ -188,7 +188,7 @@ assert abs(flowered - 37) < 4
 # off](../skill.md)).
 # Shares killed are from trials with careful passes and a real roller; a stand not killed grows back.
 # Follow the label of any herbicide, licensed advice, and the termination dates of crop insurance: they
-# stand above all of this. The place is invented. How it is reckoned: [termination](../termination.md).
+# stand above all of this. The place is invented. How it is worked out: [termination](../termination.md).
 #
 # Next: [what residue does](5_what_residue_does.md). Before: [nitrogen and the drenched
 # November](3_nitrogen_and_november.md).

@@ -136,7 +136,7 @@ assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first
 # 2. How much rolled residue does it take to cover 90 percent? Why is the answer not 9/5 of the first?
 # 3. Run the command above with `--residue standing`. Does standing residue cover more of the ground on the
 #    first day than rolled, or less? Of which is more left at the end, and why?
-# 4. Suppressing small weeds by its weight alone takes some 7,100 lb/ac. With what chance does the October
+# 4. Suppressing small weeds by weight alone takes some 7,100 lb/ac. With what chance does the October
 #    sowing reach that? What would you change to reach it more often?
 #
 # <details markdown="1">
@@ -159,7 +159,7 @@ assert standing_left > value("shoot_residue_kg_ha", "10-20", 120)
 # 2. ln 10 / 0.000594 = {round(most, -1):,.0f} lb/ac, {most / half:.1f} times as much for 1.8 times the cover: straws fall on
 #    straws.
 # 3. Less: {100 * value("ground_covered", "10-20", 0, "standing"):.0f} percent against {100 * first[0]:.0f} under the October sowing. Standing straw keeps off the
-#    ground, dries, and rots at half the pace: after 120 days {lb(standing_left):,.0f} lb/ac are left of it, against
+#    ground, dries, and decays at half the pace: after 120 days {lb(standing_left):,.0f} lb/ac are left of it, against
 #    {lb(value("shoot_residue_kg_ha", "10-20", 120)):,.0f} rolled.
 # 4. {heavy:.0f} percent in a field like these, as a sentence under its tables says. Sow earlier, give nitrogen (and mind the leaching:
 #    [lesson 3](3_nitrogen_and_november.md)), or end later ([lesson 4](4_ending_the_stand.md)).
@@ -171,6 +171,6 @@ assert standing_left > value("shoot_residue_kg_ha", "10-20", 120)
 # Wind, traffic, the planter and heavy rain move residue; none is here. Heavy mats keep dry on top and
 # last longer than the model says, and wheat straw that a trial laid out in bags lost less in a year than
 # it does here: [cover](../cover.md) has the comparisons. Soil loss is by cover alone; a
-# conservation plan has its own reckoning. The place is invented.
+# conservation plan counts more. The place is invented.
 #
 # Next: [reading risk](6_reading_risk.md). Before: [ending the stand](4_ending_the_stand.md).

@@ -159,7 +159,7 @@ assert abs(expected - long_run) < abs(measured - long_run)  # nearer to the trut
 needed = (spread / (0.1 * long_run)) ** 2
 
 # %% [markdown]
-# 1. That of the fixed years. The one of random years hardly moves: it hangs on how the four falls differ.
+# 1. That of the fixed years. The one of random years hardly moves: it depends on how the four falls differ.
 # 2. ({spread:,.0f} / {0.1 * long_run:,.0f})² = {needed:.0f} falls.
 # 3. Yes: whatever the difference is, it is small beside the biomass. With -900 to 980 nothing speaks against it either,
 #    but the plots are too few to say that nothing is lost.

@@ -219,7 +219,7 @@ def section(trials: OpenTrials) -> list[str]:
         BEGINS,
         "`python -m docs.maker promises` makes this section. Each place of the open trials "
         f"(Huddell et al. 2024, Scientific Data 11:200; {level.season.size} rows, "
-        f"{len(set(level.season))} site-seasons at {len(set(level.place))} places) is foretold by "
+        f"{len(set(level.season))} site-seasons at {len(set(level.place))} places) is predicted by "
         "fits without it, with an error found at the other places; each site-season counts once. "
         "The continuous ranked probability score is in kg/ha; of a single number it is the error.",
         table(["the season's weather known", "score, kg/ha"], with_weather),

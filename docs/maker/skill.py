@@ -332,7 +332,7 @@ def page_text(
         "forecast.\n"
         f"- **Season left out**: {len(trials.freed)} numbers of the model are fitted again, from "
         "textbook values and guesses from before any fit, without one season of one field, and "
-        "foretell that season; each season in turn. Only the numbers are fitted again: how the "
+        "predict that season; each season in turn. Only the numbers are fitted again: how the "
         "model is built was settled with all rows in sight.\n"
         "- **Place left out**: the same without all seasons of one place. Fields that share a "
         "weather file are one place. This is what to expect on a farm that is not in these "

@@ -40,7 +40,7 @@ NUMBERS = (
     ("nitrogen in the shoots", "nitrogen_uptake_kg_ha", "nitrogen", 0),
     ("carbon to nitrogen", "carbon_to_nitrogen", "", 0),
     ("growth stage (Zadoks)", "growth_stage_zadoks", "", 0),
-    ("nitrate washed out since September", "nitrate_leached_kg_ha", "nitrogen", 0),
+    ("nitrate leached since September", "nitrate_leached_kg_ha", "nitrogen", 0),
     ("water drained below", "drainage_mm", "water", 1),
     ("rain and snow since September", "rain_mm", "water", 1),
     ("warmth above freezing since sowing", "thermal_time_degC_d", "thermal_time", 0),
@@ -263,7 +263,7 @@ def _nitrate(found: Answered) -> str:
         return ""
     said = (
         f"Its shoots hold {found.nitrogen(taken)} of nitrogen; {found.nitrogen(lost)} of "
-        "nitrate nitrogen has washed below the soil since September"
+        "nitrate nitrogen has leached below the soil since September"
     )
     if CHANGED in found.grown:
         said += f", against {found.nitrogen(found.one(RECORDED, 'nitrate_leached_kg_ha'))}"

@@ -74,7 +74,7 @@ def regression(trial: Trial, left_out: Sequence[FoldBy] = ()) -> Regression:
         there = sites[seen].any(axis=0)
         varied = slopes[seen].any(axis=0)  # without litter there is no slope of litter
         if (slopes[wanted][:, ~varied] != 0).any():
-            raise _UnsettledError("no rows with the kind of nitrogen that it is to foretell")
+            raise _UnsettledError("no rows with the kind of nitrogen that it is to predict")
         given = np.column_stack([slopes[:, varied], sites[:, there]])
         rows, unknowns = int(seen.sum()), given.shape[1]
         if rows <= unknowns:

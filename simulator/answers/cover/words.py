@@ -212,7 +212,7 @@ def _weeds(found: Cover, name: str, sowings: list[str], system: units.System) ->
         else:
             texts.append(f"{whose} hardly ever has that")
     return (
-        f"To suppress small weeds by its weight alone takes some {need} of residue on the ground: "
+        f"Suppressing small weeds by weight alone takes some {need} of residue on the ground: "
         f"in a field like these {wording.join(texts)}."
     )
 

@@ -1,4 +1,4 @@
-"""What weather could also have been."""
+"""Falls of weather like those of a record."""
 
 from __future__ import annotations
 

@@ -104,7 +104,7 @@ def _of_chance(row: xr.Dataset, system: units.System, target: float) -> str:
     return (
         f"The chance of {units.spell(target, 'mass', system)} is "
         f"{float(row['chance_percent']):.0f} percent in a field like these; by weather alone it is "
-        f"reached with the weather to come of {made} of the "
+        f"reached with the rest of the season as in {made} of the "
         f"{count} other falls (interval {float(row['weather_chance_low_percent']):.0f} to "
         f"{float(row['weather_chance_high_percent']):.0f} percent){few}."
     )
@@ -137,11 +137,11 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     row = {name: float(values) for name, values in tried.sel(date=day).data_vars.items()}
     inside, low, high = (row[f"inside{part}_percent"] for part in ("", "_low", "_high"))
     if high < 80:
-        verdict = "too few: the bands are too narrow, trust them less"
+        verdict = "fewer than promised: the bands are too narrow, trust them less"
     elif low > 80:
         verdict = "more than promised: the bands are wider than they need to be"
     else:
-        verdict = "as many as promised, as far as so few seasons can show"
+        verdict = "which agrees with what was promised"
     spoken = (
         f"Of the weather only: tried on {row['seasons']:.0f} past seasons known to "
         f"{wording.dates_in(day)}, {inside:.0f} percent came out inside their bands by weather "

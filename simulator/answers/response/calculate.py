@@ -33,7 +33,7 @@ FATES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "denitrified": (("denitrified_kg_ha",), ()),
     "volatilised": (("volatilised_kg_ha",), ()),
     "left_in_soil": (("soil_nitrate_kg_ha", "soil_ammonium_kg_ha"), ()),
-    # taken up by what rots, or not yet set free by it: less is mineralised than without
+    # taken up by decaying residue, or not yet set free by it: less is mineralised than without
     "tied_up": (("litter_nitrogen_kg_ha",), ("mineralised_kg_ha",)),
 }
 MEANINGS = {

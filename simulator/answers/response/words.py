@@ -30,13 +30,13 @@ WORTH_SAYING = 50.0  # kg/ha of biomass; smaller differences are none
 FATE_WORDS = {
     "shoots": "in the shoots",
     "roots": "in the roots",
-    "frost_killed": "in what frost killed",
+    "frost_killed": "killed by frost",
     "shed_leaves": "in dead leaves",
     "leached": "leached",
     "denitrified": "denitrified",
     "volatilised": "lost as ammonia",
     "left_in_soil": "left in the soil",
-    "tied_up": "tied up by what rots",
+    "tied_up": "tied up by decaying residue",
 }
 
 

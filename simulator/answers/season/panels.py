@@ -308,7 +308,7 @@ def nitrogen(
     drawn = _thick_and_thin(
         days, ("nitrate", "leached"), title, "nitrogen", labels=labels, x=x or across(), axes=axes
     )
-    return drawn.properties(width=size[0], height=size[1], title="soil nitrate; thin: washed out")
+    return drawn.properties(width=size[0], height=size[1], title="soil nitrate; thin: leached")
 
 
 def temperature(

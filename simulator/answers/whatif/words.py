@@ -274,7 +274,7 @@ def _escape(group: Sequence[Effect], system: units.System) -> str:
         )
     kept = [effect.response_kept for effect in late if np.isfinite(effect.response_kept)]
     response = (
-        f", and it brings {100 * min(kept):.0f} percent of the biomass that it brings as recorded"
+        f", and the biomass that it adds is {100 * min(kept):.0f} percent of that as recorded"
         if kept
         else ""
     )

@@ -100,14 +100,14 @@ def other_ways(found: Why, system: units.System) -> list[str]:
     texts, unit = [], units.label("biomass", system)
     if together := opposite(found, found.alone):
         texts.append(
-            "Months act together. Where only one month's weather is changed, these act the other "
-            f"way than in their share ({unit}): "
+            "Months act together. With one month's weather changed at a time, these months go the "
+            f"other way ({unit}): "
             f"{listed(found, together, found.alone, system, 'alone')}."
         )
     if by_days := [at for at in opposite(found, found.totals) if at not in together]:
         texts.append(
             "The days on which it rained may count for more than how much. With their own days, "
-            "but the usual rain and mean temperature, these act the other way than in their share "
+            "but the usual rain and mean temperature, these months go the other way "
             f"({unit}): {listed(found, by_days, found.totals, system, 'then')}."
         )
     return texts

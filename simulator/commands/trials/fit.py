@@ -42,7 +42,7 @@ NO_PARAMETER = "none"
     type=click.Choice(["season", "year", "site", "none"]),
     default="season",
     show_default=True,
-    help="What to leave out in turn and foretell: a fall at one site, a fall at every "
+    help="What to leave out in turn and predict: a fall at one site, a fall at every "
     "site, or a site.",
 )
 @click.option(
@@ -83,7 +83,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 
     Says how near the fit comes to what was measured, how near to plots that it has not seen, and
     what a plain regression does on the same plots. Free few parameters: many fit everything and
-    foretell nothing. With '--free none' each site is fitted by itself.
+    predict nothing. With '--free none' each site is fitted by itself.
     """
     from simulator.commands.shared.charting import draw
     from simulator.show.output import json_text

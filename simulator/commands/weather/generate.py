@@ -28,7 +28,7 @@ OUT = click.option(
 )
 
 
-@click.command("generate", short_help="What weather could also have been?")
+@click.command("generate", short_help="Make falls of weather like those of a record.")
 @click.option(
     "--years",
     default=30,

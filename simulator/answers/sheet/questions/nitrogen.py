@@ -91,7 +91,7 @@ def sheet(request: SheetRequest) -> Sheet:
         figures=figures_are(
             falls,
             f"sown on {dates[0]} where it does not say otherwise; in shoots "
-            "and washed out is what the nitrogen added there",
+            "and leached is what the nitrogen added there",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
@@ -125,7 +125,7 @@ def _answer(
         f"{_cell(brings, request)} {request.unit}"
         f"{'' if brings.told else ', so that whether it brings any cannot be told'}.",
         f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
-        f"{request.nitrogen(washed[at])} washes out; the step from "
+        f"{request.nitrogen(washed[at])} leaches; the step from "
         f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
         f"{_counted(step, word)} for each {word}"
         f"{'' if last.told else ', but whether it adds any cannot be told'}.",
@@ -164,7 +164,7 @@ def _columns(request: SheetRequest, dates: Sequence[str], falls: int) -> list[Co
         Column("8 of 10\nin a field\nlike these", request.unit),
         Column("last step\nadds", each_unit),
         Column("of it in\nshoots", request.unit),
-        Column("of it\nwashed out", request.unit),
+        Column("of it\nleached", request.unit),
         *(Column(f"biomass,\nsown {date}", request.unit) for date in dates[1:]),
     ]
 

@@ -75,7 +75,7 @@ def sheet(request: SheetRequest) -> Sheet:
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            "the ranges, N in shoots and N washed out since September are "
+            "the ranges, N in shoots and N leached since September are "
             f"those with {request.rate(most)}. {MEANING[:-1]}",
         ),
         rests_on=[
@@ -143,7 +143,7 @@ def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Colu
         Column(band_title(falls), request.unit),
         Column("8 of 10 in a field like these", request.unit),
         Column("N in shoots", request.unit),
-        Column("N washed out", request.unit),
+        Column("N leached", request.unit),
     ]
 
 

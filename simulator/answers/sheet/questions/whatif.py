@@ -64,7 +64,7 @@ def sheet(request: SheetRequest) -> Sheet:
         Column("8 of 10\nin a field\nlike these", request.unit),
         Column("added\nby it", request.unit),
         Column("added, in\na field\nlike these", request.unit),
-        Column("washed\nout", request.unit),
+        Column("leached", request.unit),
     ]
     return assemble_sheet(
         request,
@@ -86,7 +86,7 @@ def sheet(request: SheetRequest) -> Sheet:
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            f"sown on {sow} with {request.rate(rate)}; added is biomass, and washed out "
+            f"sown on {sow} with {request.rate(rate)}; added is biomass, and leached "
             f"nitrogen, more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
@@ -161,7 +161,7 @@ def _answer(
             request.nitrogen(max(v, 0.0)) for v in (effect.lost.changed, effect.lost.recorded)
         )
         same = "as before" if here == usual else f"instead of {usual}"
-        return f"{here} of it washes out {same}"
+        return f"{here} of it leaches {same}"
 
     def in_a_field(effect: advice.Effect) -> str:
         ranges = effect.brings[1]
