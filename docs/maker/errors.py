@@ -311,7 +311,7 @@ def _about_form(level: ModelError) -> str:
     return (
         "The band of biomass reaches as far on either side on the logarithm of biomass + "
         f"{level.offset:,.0f} kg/ha, so that it widens with the level. 80 %: {told}. Growth and "
-        "response keep one width: so few site-seasons cannot tell what their errors hang on. A "
+        "response keep one width: so few site-seasons cannot tell what their errors depend on. A "
         "band is the weighted quantile of the sizes of errors left out, pooled over "
         "site-seasons (Barber et al. 2021, Ann. Stat. 49:486-507, doi 10.1214/20-AOS1965; Dunn et "
         "al., arXiv 1809.07441), without their allowance for few groups; it is laid about the "

@@ -39,7 +39,7 @@ FATES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 MEANINGS = {
     "shoots": "nitrogen in living shoots",
     "roots": "nitrogen in living roots",
-    "frost_killed": "nitrogen in what frost killed",
+    "frost_killed": "nitrogen in shoots and roots killed by frost",
     "shed_leaves": "nitrogen in leaves that died and fell",
     "leached": "nitrate nitrogen leached",
     "denitrified": "nitrogen denitrified",

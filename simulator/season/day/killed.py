@@ -49,8 +49,8 @@ AT_PLANTING = (
     ("evaporated_until_planting_mm", "mm", "evaporation from termination to planting"),
     ("leached_until_planting_kg_ha", "kg/ha", "nitrate nitrogen leached in that time"),
     ("released_until_planting_kg_ha", "kg/ha", "nitrogen set free by residue, net of tied up"),
-    ("planting_water_error_mm", "mm", "water that the balance fails to find"),
-    ("planting_nitrogen_error_kg_ha", "kg/ha", "nitrogen that the balance fails to find"),
+    ("planting_water_error_mm", "mm", "error of the water balance"),
+    ("planting_nitrogen_error_kg_ha", "kg/ha", "error of the nitrogen balance"),
 )
 DAY = np.dtype([(name, np.float64) for name, _, _ in AT_PLANTING])
 

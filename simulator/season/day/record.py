@@ -52,13 +52,13 @@ RECORD = (
     ("seedling_kg_ha", "kg/ha", "dry matter of seedlings, from the seed"),
     ("seedling_nitrogen_kg_ha", "kg/ha", "nitrogen of seedlings, from the seed"),
     ("growth_kg_ha", "kg/ha", "dry matter grown"),
-    ("killed_nitrogen_kg_ha", "kg/ha", "nitrogen in what frost killed"),
+    ("killed_nitrogen_kg_ha", "kg/ha", "nitrogen in shoots and roots killed by frost"),
     ("soil_test_correction_kg_ha", "kg/ha", "mineral nitrogen put in to match a soil test"),
     ("shed_leaf_kg_ha", "kg/ha", "dry matter of leaves that died and fell"),
     ("shed_nitrogen_kg_ha", "kg/ha", "nitrogen in leaves that died and fell"),
-    ("water_balance_error_mm", "mm", "water that the balance fails to find"),
-    ("nitrogen_balance_error_kg_ha", "kg/ha", "nitrogen that the balance fails to find"),
-    ("dry_matter_balance_error_kg_ha", "kg/ha", "dry matter that the balance fails to find"),
+    ("water_balance_error_mm", "mm", "error of the water balance"),
+    ("nitrogen_balance_error_kg_ha", "kg/ha", "error of the nitrogen balance"),
+    ("dry_matter_balance_error_kg_ha", "kg/ha", "error of the dry matter balance"),
     ("season_day", "d", "days since 1 July"),
 )
 FIELDS = tuple(name for name, _, _ in RECORD)
