@@ -188,7 +188,7 @@ def by_rate(
     )
 
     def bar(low: str, high: str, width: float) -> Any:
-        drawn = alt.Chart(data(placed)).mark_rule(opacity=0.45, strokeWidth=width)
+        drawn = alt.Chart(data(placed)).mark_rule(opacity=0.45, strokeWidth=width, aria=False)
         y = alt.Y(f"{low}:Q", title=title, scale=fixed)
         return drawn.encode(x=x, y=y, y2=f"{high}:Q", color=encodings["color"])
 
