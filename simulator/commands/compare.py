@@ -92,15 +92,7 @@ def command(
             out=out,
         )
         return
-    if chart is not None:
-        raise fault(
-            Parameter("chart"), "It is drawn for one place.", Text("Use ", Parameter("map"), ".")
-        )
-    where = click.get_current_context().get_parameter_source("bare")
-    if bare and where is click.core.ParameterSource.COMMANDLINE:
-        raise fault(
-            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it away."
-        )
+    _check_many(chart, bare)
     plans = read_plans()
     compare_many(
         *many,
@@ -113,6 +105,19 @@ def command(
         out=out,
         **how,
     )
+
+
+def _check_many(chart: Path | None, bare: bool) -> None:
+    """Refuse what is told of one place alone."""
+    if chart is not None:
+        raise fault(
+            Parameter("chart"), "It is drawn for one place.", Text("Use ", Parameter("map"), ".")
+        )
+    where = click.get_current_context().get_parameter_source("bare")
+    if bare and where is click.core.ParameterSource.COMMANDLINE:
+        raise fault(
+            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it away."
+        )
 
 
 def _compare_here(
