@@ -15,6 +15,7 @@ import simulator
 from simulator.commands import _COMMANDS, fallsown, module_of
 from simulator.commands.shared import field_file, field_options, field_values
 from simulator.commands.shared.field_file import load_field, read_field
+from simulator.commands.shared.options import HELP_NAMES
 from simulator.problems import InputError
 
 FARM = """
@@ -51,7 +52,8 @@ def refused(*arguments: str | Path) -> str:
 def parameters(command: str, *arguments: str | Path) -> dict[str, Any]:
     """What a command is given to work with, without its running."""
     given = [command, *map(str, arguments)]
-    return module_of(command).command.make_context(command, given[1:]).params
+    of = module_of(command).command
+    return of.make_context(command, given[1:], help_option_names=HELP_NAMES).params
 
 
 @pytest.fixture(scope="module")

@@ -107,12 +107,12 @@ def test_a_slow_client_is_dropped(
 def test_a_client_that_asks_again_and_again_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(patience, "PATIENCE", 0.3)
+    monkeypatch.setattr(patience, "PATIENCE", 1.5)  # less than all asks together, far more than one
     monkeypatch.setattr(patience, "LOOK_EVERY", 0.02)
     with served(tmp_path) as (port, _), closing(connected(port, b"")) as client:
         for _ in range(20):
             client.sendall(f"GET /no HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n".encode())
-            time.sleep(0.05)  # in the middle of a head at most looks
+            time.sleep(0.1)  # in the middle of a head at most looks
             client.sendall(b"\r\n")
             answer = b""
             while not answer.endswith(b"}"):

@@ -22,6 +22,7 @@ from simulator.commands.shared.options import (
     ARGUMENTS,
     DEBUG_OPTION,
     DONE,
+    HELP_NAMES,
     INPUT_FAULT,
     INTERRUPTED,
     OUR_FAULT,
@@ -158,7 +159,7 @@ def _tell(ctx: click.Context, message: str, code: int) -> NoReturn:
 
 @click.group(
     cls=Commands,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    context_settings={"help_option_names": HELP_NAMES, "max_content_width": 100},
     epilog="Without --weather a packaged sample of an invented place is used. "
     "'fallsown COMMAND --help' shows the options of a command.",
 )

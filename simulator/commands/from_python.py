@@ -176,7 +176,7 @@ def ask_question(
             raise fault("plots", "No plot table is named.", "Write plots='plots.csv'.")
     context = None
     try:
-        context = command.make_context(name, line)
+        context = command.make_context(name, line, help_option_names=options.HELP_NAMES)
         context.meta[options.LINE] = f"simulator.{name}({shown})"
         context.meta[weather_options.RECORDS if of_trial else weather_options.RECORD] = weather
         context.params["as_json"] = True  # nobody is to be warned of long tables

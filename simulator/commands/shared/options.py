@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
+HELP_NAMES = ["-h", "--help"]  # click keeps those that a command was first asked with
 DONE, OUR_FAULT, INPUT_FAULT, INTERRUPTED = 0, 1, 2, 130  # exit codes
 
 ARGUMENTS = "fallsown.arguments"  # keys of what the click context keeps for us
