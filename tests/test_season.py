@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -439,3 +442,23 @@ def test_growth_of_a_day_has_a_ceiling(sample):
             growth = days.growth_kg_ha.diff("time").values
             assert growth.min() >= 0.0
             assert growth.max() <= 300.0
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="glibc marks what is freed")
+def test_no_season_works_in_memory_that_was_freed() -> None:
+    """With freed memory written over, a season by itself and in a grid are still the same."""
+    code = """if True:
+        import simulator
+        record = simulator.sample_weather()
+        plan = simulator.Plan(nitrogen="30 lb/acre")
+        days = simulator.run_season(record, plan, year=2015)
+        grid = simulator.compare(record, sow="10-20", nitrogen="30 lb/acre", years=[2015])
+        print(float(days["biomass_kg_ha"][-1]), float(grid["biomass_kg_ha"].squeeze()))
+    """
+    marked = {**os.environ, "GLIBC_TUNABLES": "glibc.malloc.perturb=165"}
+    ended = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False, env=marked
+    )
+    assert ended.returncode == 0, ended.stderr
+    alone, in_grid = map(float, ended.stdout.split())
+    assert alone == in_grid > 1000.0

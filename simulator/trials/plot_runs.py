@@ -249,8 +249,9 @@ class PlotRuns:
         """Weather of every group as its cereal meets it; kept as long as the cereals are."""
         records = {group.cereal: cereal_sets[group.cereal].as_record() for group in self._groups}
         cereals_met = b"".join(records[name].tobytes() for name in sorted(records))
-        if self._met is not None and self._met[0] == cereals_met:
-            return self._met[1]
+        met = self._met  # taken once: another thread may put its own cereals there meanwhile
+        if met is not None and met[0] == cereals_met:
+            return met[1]
         known: dict[tuple[Any, ...], Array] = {}
         made = []
         for group in self._groups:

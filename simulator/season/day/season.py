@@ -207,3 +207,7 @@ def grow_season(
     for member in range(members):
         for end in range(end_count):
             kept.ends[member, end] = kept.ends[leader[member], end]
+    # A record does not keep alive the array that it lies in. Where nothing used `arrays` after the
+    # records were taken from it, it was freed at once, and the loop wrote into memory that had been
+    # given to others meanwhile: so something of it is used when all is done.
+    arrays.works[0].reached = 0
