@@ -21,7 +21,7 @@ from simulator.parameters.soils import layer_bottoms
 from simulator.problems import InputError, Problem
 from simulator.season.arrays import empty_days
 from simulator.season.day.calendar import BY_DATE
-from simulator.season.day.drivers import DAYS, season_drivers
+from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.season.plan import end as read_end
@@ -112,10 +112,7 @@ def _is_whole(place: PlaceWeather) -> bool:
 @lru_cache(KEPT_SEASONS)
 def _drivers(place: PlaceWeather, changes: Changes, sow: str, end: str, kind: str) -> Array:
     cut = _cut(place, changes, sow, end)
-    weather_of = (cut.tmax, cut.tmin, cut.rain, cut.day_of_year)
-    return season_drivers(
-        *weather_of, latitude_of(place.record), cut.spans, cereal(kind).as_record(), cut.radiation
-    )
+    return cut.drivers(latitude_of(place.record), cereal(kind).as_record())
 
 
 @lru_cache(KEPT_GROWN)

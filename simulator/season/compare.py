@@ -14,7 +14,6 @@ from simulator.problems import fault, parameters_named
 from simulator.season import arguments
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
-from simulator.season.day.drivers import season_drivers
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
@@ -249,16 +248,7 @@ def grow_layout(
     days = calendar(layout, seasons.years)
     kinds, end_days, values = ends_as_numbers(layout.ends, seasons.years)
     kind, plan_count = layout.cereal.as_record(), len(layout.combinations)
-    drivers = season_drivers(
-        seasons.tmax,
-        seasons.tmin,
-        seasons.rain,
-        seasons.day_of_year,
-        latitude,
-        seasons.spans,
-        kind,
-        seasons.radiation,
-    )
+    drivers = seasons.drivers(latitude, kind)
     out = empty_days((len(seasons.years) * plan_count, len(layout.ends)))
     run_members(
         len(out),

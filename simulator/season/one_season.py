@@ -14,7 +14,7 @@ from simulator.season import arguments
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
-from simulator.season.day.drivers import DAYS, season_drivers
+from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
@@ -185,16 +185,7 @@ def _grow(
 
     ``stand`` has the records of cereal and soil, ``before`` of previous crop and fertilizer.
     """
-    drivers = season_drivers(
-        seasons.tmax,
-        seasons.tmin,
-        seasons.rain,
-        seasons.day_of_year,
-        latitude,
-        seasons.spans,
-        stand[0],
-        seasons.radiation,
-    )
+    drivers = seasons.drivers(latitude, stand[0])
     first, last = (int(d) for d in seasons.spans[0])
     kinds, days_of_ends, values = ends_as_numbers([end], [year])
     at_end, days = empty_days((1,)), empty_days((DAYS,))

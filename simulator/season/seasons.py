@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
-from simulator.season.day.drivers import DAYS
+from simulator.season.day.drivers import DAYS, season_drivers
 from simulator.weather.fall_year import first_whole, season_day, usable_years
 from simulator.weather.record import NAMES, unbroken
 
@@ -48,6 +48,31 @@ class Seasons:
     spans: np.ndarray[Any, Any]
     left_out: tuple[str, ...]
     late: tuple[str, ...]
+
+    def drivers(self, latitude: float, cereal: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+        """Return what all plans of each season share, from `season_drivers`.
+
+        Parameters
+        ----------
+        latitude : float
+            [degrees north].
+        cereal : structured array (1,)
+            Its parameter set.
+
+        Returns
+        -------
+        array (season, day, columns)
+        """
+        return season_drivers(
+            self.tmax,
+            self.tmin,
+            self.rain,
+            self.day_of_year,
+            latitude,
+            self.spans,
+            cereal,
+            self.radiation,
+        )
 
     def take(self, some: slice) -> Seasons:
         """Return some of the seasons."""

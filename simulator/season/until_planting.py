@@ -13,7 +13,6 @@ from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.arrays import ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
-from simulator.season.day.drivers import season_drivers
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
 from simulator.season.layout import Layout, calendar, lay_out
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
@@ -146,16 +145,7 @@ def _follow(
 ) -> Array:
     """Grow, kill and follow: a structured array (season, plan, end, lie) of `DAY`."""
     kind, days = layout.cereal.as_record(), calendar(layout, seasons.years)
-    drivers = season_drivers(
-        seasons.tmax,
-        seasons.tmin,
-        seasons.rain,
-        seasons.day_of_year,
-        latitude,
-        seasons.spans,
-        kind,
-        seasons.radiation,
-    )
+    drivers = seasons.drivers(latitude, kind)
     out = np.empty((*days.sow_days.shape, len(layout.ends), len(lies)), DAY)
     out.view(np.float64)[...] = np.nan
     lie_members(

@@ -12,7 +12,6 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days
 from simulator.season.day import calendar
-from simulator.season.day.drivers import season_drivers
 from simulator.season.day.loop import grow_groups
 from simulator.season.day.state import MOST_LAYERS
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
@@ -258,16 +257,7 @@ class PlotRuns:
             cut = group.cut
             key = (group.site, cut.years[0], group.cereal, *cut.spans[0])
             if key not in known:
-                known[key] = season_drivers(
-                    cut.tmax,
-                    cut.tmin,
-                    cut.rain,
-                    cut.day_of_year,
-                    group.latitude,
-                    cut.spans,
-                    records[group.cereal],
-                    cut.radiation,
-                )[0]
+                known[key] = cut.drivers(group.latitude, records[group.cereal])[0]
             made.append(known[key])
         weather = np.stack(made)
         self._met = (cereals_met, weather)

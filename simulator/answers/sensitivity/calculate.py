@@ -19,7 +19,6 @@ from simulator.problems import InputError, Parameter, Problem, fault, parameters
 from simulator.season import plan as plans
 from simulator.season.arrays import empty_days
 from simulator.season.day.calendar import BY_DATE
-from simulator.season.day.drivers import season_drivers
 from simulator.season.day.loop import grow_members
 from simulator.season.seasons import cut_seasons, latitude_of
 from simulator.weather.fall_year import usable_years
@@ -208,16 +207,7 @@ class SiteSeasons:
         """
         cut, field, falls = self._cut, self.field, len(self.years)
         plant, ground = cereal.as_record(), soil.at(self._latitude)
-        drivers = season_drivers(
-            cut.tmax,
-            cut.tmin,
-            cut.rain,
-            cut.day_of_year,
-            self._latitude,
-            cut.spans,
-            plant,
-            cut.radiation,
-        )
+        drivers = cut.drivers(self._latitude, plant)
         sow = np.array([plans.day_number(year, field.sow) for year in self.years])
         end = np.array([[plans.day_number(year, field.end)] for year in self.years])
         out = empty_days((2 * falls, 1))
