@@ -124,8 +124,8 @@ def test_a_stand_leaches_no_more_than_bare_soil_with_the_same_nitrogen(sample):
     assert less.mean() > 0.0
 
 
-@pytest.mark.published(
-    "Thorup-Kristensen, Magid and Jensen, 2003, Adv. Agron. 79:227 (from memory): cover crops cut"
+@pytest.mark.practice(
+    "from memory: Thorup-Kristensen, Magid and Jensen, 2003, Adv. Agron. 79:227: cover crops cut"
     " nitrate leaching by 20 to 80 percent; grasses by 52 as a mean of Global Change Biol. 28:4736"
     " (2022); sown over six weeks 84, 85, 72 and 42, J. Environ. Qual. 2022, jeq2.20342 (the order)"
 )
