@@ -266,8 +266,7 @@ def _in_block(places: Sequence[Place], spelling: Spelling | None) -> Iterator[xr
         if place in at:
             yield block.record(at[place])
         else:
-            its_problems = [p for p in block.problems if f"'{place.site}'" in p.where]
-            yield _reason(InputError(its_problems or list(block.problems)), spelling)
+            yield _reason(InputError(list(block.faults[place])), spelling)
 
 
 def sources_of(unfinished: UnfinishedStore, batch: Batch) -> list[str]:
