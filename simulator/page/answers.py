@@ -16,6 +16,7 @@ from simulator.answers.shared.fields import (
     CANNOT_TELL,
     biomass_ranges,
     chance_in_fields,
+    difference_off,
     difference_ranges,
     how_far_off,
     spelled,
@@ -147,6 +148,8 @@ def sentences(found: Answered) -> list[str]:
     if PINNED in found.grown:
         texts.append(_against_pinned(found))
     texts += [_nitrate(found), how_far_off(found.system)]
+    if len(found.grown) > 1:
+        texts.append(difference_off(found.system))
     return [text for text in texts if text]
 
 

@@ -110,9 +110,15 @@ def difference(before: float, after: float, kind: str, system: units.System) -> 
     return f"{shown[1] - shown[0]:+.{max(digits, 0)}f}" if shown[0] != shown[1] else "0"
 
 
+def apart(one: float, other: float, kind: str, system: units.System) -> str:
+    """Spell how far apart two numbers are, as printed: ``"3,520 lb/ac"``."""
+    gap = abs(float(difference(one, other, kind, system)))
+    return f"{gap:,.{max(units.SHOWN[kind][1][system].digits, 0)}f} {units.label(kind, system)}"
+
+
 def plain_number(value: float, digits: int = 0) -> str:
     """Print a number that has no unit to change; a dash for NaN."""
-    return NOTHING if not np.isfinite(value) else f"{value:.{digits}f}"
+    return NOTHING if not np.isfinite(value) else f"{round(float(value), digits) + 0.0:.{digits}f}"
 
 
 def mean(values: NDArray[np.float64]) -> float:

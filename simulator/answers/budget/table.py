@@ -25,7 +25,15 @@ from simulator.parameters.price import Price, cents
 from simulator.parameters.price_origin import whose_prices
 from simulator.parameters.prices import Prices
 from simulator.show import wording
-from simulator.show.tables import NOTHING, Column, difference, number, paragraph, table
+from simulator.show.tables import (
+    NOTHING,
+    Column,
+    difference,
+    number,
+    paragraph,
+    plain_number,
+    table,
+)
 
 WRAPPED = 50  # letters of a plan in a cell
 
@@ -311,7 +319,7 @@ def _next_units(shown: Shown, system: units.System) -> str:
         [
             n.name,
             number(n.rate, "mass", system),
-            f"{n.slope:.0f}" if np.isfinite(n.slope) else NOTHING,
+            plain_number(n.slope),
             *_by_weight(n.ranges),
             money(n.price, ""),
             money(n.value_needed(system), shown.sign) if n.ranges.told else "cannot be told",

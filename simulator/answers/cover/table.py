@@ -145,7 +145,8 @@ def _days(falls: xr.Dataset, percent: str) -> str:
 
 
 def _day_title(one: OnDay) -> str:
-    days = f"{one.days[0]} days after the end"
+    first, last = min(one.days), max(one.days)  # by a day more in a leap year
+    days = f"{first if first == last else f'{first} to {last}'} days after the end"
     crop = ", when the next crop is planted," if one.soil is not None else ","
     return f"On {wording.dates_in(one.date)}{crop} {days}"
 

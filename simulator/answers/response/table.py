@@ -166,12 +166,8 @@ def _gained(shown: Shown, r: Response, system: units.System, *more: str) -> list
         *range_cells(r.brings(shown.errors.response), "biomass", system),
         plain_number(r.slope),
         plain_number(100 * r.share("shoots")),
-        plain_number(_whole(100 * r.share("leached"))),
+        plain_number(100 * r.share("leached")),
     ]
-
-
-def _whole(percent: float) -> float:
-    return float(np.round(percent)) + 0.0  # no -0
 
 
 def _biomass(shown: Shown, system: units.System) -> str:
@@ -332,7 +328,7 @@ def _years(shown: Shown, system: units.System) -> str:
                 number(gained, "biomass", system, sign=True),
                 plain_number(r.slope),
                 plain_number(100 * r.share("shoots")),
-                plain_number(_whole(100 * r.share("leached"))),
+                plain_number(100 * r.share("leached")),
                 NOTHING if curve is None else curve.form,
                 NOTHING if curve is None else _flat_from(curve, system),
             ]

@@ -185,7 +185,7 @@ def _latest(part: xr.Dataset, one: Risk, system: units.System) -> str:
                     *[kind] * several,
                     number(rate, "nitrogen", system),
                     _date(row, "latest_sowing", known=known),
-                    plain_number(float(row["latest_loss_percent"]) + 0.0),
+                    plain_number(float(row["latest_loss_percent"])),
                     plain_number(float(row["best_chance_percent"])),
                     _date(row, "best_sowing", known=known),
                     _date(row, "weather_latest_sowing", known=known),

@@ -134,6 +134,8 @@ def _of_loss(loss: float) -> str:
     """Say how fast the chance falls about the latest sowing."""
     if not np.isfinite(loss):
         return ""
+    if loss < -LITTLE_LOSS:
+        return f"; about then each week of delay still adds {-loss:.0f} points to the chance"
     if loss < LITTLE_LOSS:
         return "; about then a week sooner or later hardly changes the chance"
     return f"; about then each week of delay takes {loss:.0f} percent off the chance"

@@ -23,11 +23,11 @@ Values = NDArray[Any]
 
 NAME = "bare soil"  # in tables
 LEACHED, DRAINED = "nitrate_leached_kg_ha", "drainage_mm"
-UNTRIED = (
+UNTRIED_NITRATE = (
     "The model's nitrate, leached or in the soil, has not been tried against measurements, so that "
-    "how far it is off is not known; bare soil here has no weeds and no volunteers "
-    "(docs/bare-soil.md)."
+    "how far it is off is not known"
 )
+UNTRIED = f"{UNTRIED_NITRATE}; bare soil here has no weeds and no volunteers (docs/bare-soil.md)."
 ALIKE = 0.05  # kg/ha of nitrogen or mm of water that is no difference
 NO_ROW = ("nitrogen_percent", "carbon_to_nitrogen")  # of nothing
 

@@ -21,6 +21,7 @@ from simulator.answers.whatif.calculate import (
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording
+from simulator.show.tables import apart
 from simulator.weather.change import change_weather
 from simulator.weather.change_text import Change, parse_change
 
@@ -144,8 +145,9 @@ def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
     less = "less" if effect.biomass.difference < 0 else "more"
     share = abs(effect.biomass.difference) / max(effect.biomass.recorded, LITTLE_GROWTH)
     told = (
-        f"{subject}, {_gap(effect.biomass, system)} {less} ({100 * share:.0f} percent) than the "
-        f"{_mass(effect.biomass.recorded, system)} as recorded."
+        f"{subject}, {_apart(effect.biomass, 'biomass', system)} {less} "
+        f"({100 * share:.0f} percent) than the {_mass(effect.biomass.recorded, system)} as "
+        "recorded."
     )
     between = spelled(effect.differs, "biomass", system)
     if effect.differs.told:
@@ -153,23 +155,8 @@ def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
     return f"{told} {CANNOT_TELL.format(between=between)}"
 
 
-def _gap(pair: Pair, system: units.System) -> str:
-    """Spell a difference of biomass as the two printed numbers differ."""
-    digits = units.SHOWN["biomass"][1][system].digits
-    printed = [
-        round(float(units.show(value, "biomass", system)), digits)
-        for value in (pair.recorded, pair.changed)
-    ]
-    return f"{abs(printed[1] - printed[0]):,.0f} {units.label('biomass', system)}"
-
-
-def _leached_gap(pair: Pair, system: units.System) -> str:
-    """Spell a difference of nitrogen as the two printed numbers differ."""
-    printed = [
-        round(float(units.show(value, "nitrogen", system)))
-        for value in (pair.recorded, pair.changed)
-    ]
-    return f"{abs(printed[1] - printed[0]):,} {units.label('nitrogen', system)}"
+def _apart(pair: Pair, kind: str, system: units.System) -> str:
+    return apart(pair.recorded, pair.changed, kind, system)
 
 
 def _leaching(effect: Effect, system: units.System) -> str:
@@ -181,7 +168,7 @@ def _leaching(effect: Effect, system: units.System) -> str:
     )
     if abs(lost.difference) < LITTLE:
         return f"{subject}, about as much as recorded."
-    gap = _leached_gap(lost, system)
+    gap = _apart(lost, "nitrogen", system)
     than = "more" if lost.difference > 0 else "less"
     return f"{subject}, against {_given(lost.recorded, system)} as recorded: {gap} {than}."
 
@@ -217,7 +204,7 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
 
     def by(effect: Effect) -> str:
         sign = "-" if effect.biomass.difference < 0 else "+"
-        return f"({sign}{_gap(effect.biomass, system)})"
+        return f"({sign}{_apart(effect.biomass, 'biomass', system)})"
 
     if best.biomass.difference <= 0:
         return (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from simulator import units
+from simulator.answers.shared.bare_soil import UNTRIED_NITRATE
 from simulator.answers.shared.fields import difference_off
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import (
@@ -16,7 +17,7 @@ from simulator.answers.why.causes import (
 )
 from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
 from simulator.show import wording
-from simulator.show.tables import spread
+from simulator.show.tables import apart, spread
 
 LEACHING_TOLD = 3.0  # kg/ha of applied nitrogen more or less than usual
 
@@ -37,7 +38,11 @@ def sentences(found: Why, system: units.System) -> list[str]:
     texts += other_ways(found, system)
     if found.about["nitrogen_kg_ha"] > 0:
         texts += [_response(found, system), _applied(found, system)]
-    texts += [_leached(found, system), difference_off(system, found.errors.response)]
+    texts += [
+        _leached(found, system),
+        f"{UNTRIED_NITRATE}.",
+        difference_off(system, found.errors.response),
+    ]
     texts.append(
         "How the difference is shared among months is the model's own: no trial has tried it."
     )
@@ -54,7 +59,7 @@ def _headline(found: Why, system: units.System) -> str:
         first = f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
     else:
         first = (
-            f"{made} {_gap(here, usual, BIOMASS, system)} "
+            f"{made} {apart(here, usual, KIND[BIOMASS], system)} "
             f"{'more' if here > usual else 'less'} {by} than usual "
             f"({_number(here, BIOMASS, system)} for {_number(usual, BIOMASS, system)})"
         )
@@ -177,11 +182,3 @@ def _spell(value: float, outcome: str, system: units.System) -> str:
 
 def _number(value: float, outcome: str, system: units.System) -> str:
     return _spell(value, outcome, system).split(" ")[0]
-
-
-def _gap(one: float, other: float, outcome: str, system: units.System) -> str:
-    """Spell a difference as the two printed numbers differ."""
-    kind = KIND[outcome]
-    digits = units.SHOWN[kind][1][system].digits
-    printed = [round(float(units.show(value, kind, system)), digits) for value in (one, other)]
-    return f"{abs(printed[0] - printed[1]):,.0f} {units.label(kind, system)}"
