@@ -116,7 +116,7 @@ def _check_many(chart: Path | None, bare: bool) -> None:
     where = click.get_current_context().get_parameter_source("bare")
     if bare and where is click.core.ParameterSource.COMMANDLINE:
         raise fault(
-            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it away."
+            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it out."
         )
 
 

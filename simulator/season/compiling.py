@@ -11,13 +11,14 @@ from simulator.season.cache_files import remove_empty
 Announce = Callable[[str], None]
 
 
-def _say(text: str) -> None:
+def say(text: str) -> None:
+    """Tell on standard error, so that output stays clean."""
     print(text, file=sys.stderr)
 
 
 def announce_compiling(name: str, announce: Announce | None) -> None:
     """Say, before the named function is compiled for the first time, that it takes a while."""
-    remove_empty(announce or _say)
+    remove_empty(announce or say)
     if not is_compiled(name):
         often = (
             "once"
@@ -27,4 +28,4 @@ def announce_compiling(name: str, announce: Announce | None) -> None:
                 "another folder)"
             )
         )
-        (announce or _say)(f"Compiling the season loop for this machine: {often}, some 20 seconds.")
+        (announce or say)(f"Compiling the season loop for this machine: {often}, some 20 seconds.")

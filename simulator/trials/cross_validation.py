@@ -13,7 +13,6 @@ from simulator.trials.fit_objective import Array, Quantity, Trial, Weighting
 from simulator.trials.fitting import Fitted, Job, Search, Tick, fit_all, fits_by_site, own_of
 
 FoldBy = Literal["season", "year", "site"]
-FOLD_KINDS: tuple[FoldBy, ...] = ("season", "year", "site")
 WITHIN = (5.0, 95.0)  # percentiles of an interval
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +11,6 @@ from numpy.typing import NDArray
 from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.weather.year_type_files import LONGEST, plain_kind
 
-if TYPE_CHECKING:
-    pass
 _WEIGHT = re.compile(r"^(?P<kind>.*?\S)\s*[\s:=]\s*(?P<number>\d+\.?\d*|\.\d+)\s*%?$")
 _ROUNDING = 0.0011  # of weights given in whole or tenths of percent: 33.3, 33.3, 33.3
 

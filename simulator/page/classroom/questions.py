@@ -67,7 +67,7 @@ def day_questions(day: Day, curve: str, cutoff: str, system: units.System) -> li
 
 def _by_hand(day: Day, curve: str, cutoff: str, system: units.System) -> Asked:
     return Asked(
-        f"Reckon this day by hand: {method_name(curve, cutoff)}.",
+        f"Work this day out by hand: {method_name(curve, cutoff)}.",
         tuple(Working(day, system).lines(curve, cutoff)),
     )
 

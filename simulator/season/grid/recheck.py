@@ -71,7 +71,7 @@ def _unsound(pool: WorkerPool, setup: GridSetup, batches: Sequence[Batch]) -> di
     }
     for number in found:
         if unfinished.note(number).exists():
-            found[number] = "the note of what was written is damaged"
+            found[number] = _DAMAGED_NOTE
     dimensions = len(setup.layout.shape) + 2 + bool(setup.changes)
     chunks = {
         checksums.chunk(name, number, dimensions): (number, told)

@@ -14,7 +14,7 @@ import numpy as np
 from simulator.parameters import soils
 from simulator.problems import InputError, Parameter, Problem, Spelling, fault, shown_path
 from simulator.season import arguments
-from simulator.season.compiling import Announce, announce_compiling
+from simulator.season.compiling import Announce, announce_compiling, say
 from simulator.season.day.drivers import COLUMNS, DAYS
 from simulator.season.day.record import DAY
 from simulator.season.grid.batch import (
@@ -135,7 +135,7 @@ def run_grid(
     KeyboardInterrupt
         Passed on, after what was done is kept.
     """
-    announce = announce or _say
+    announce = announce or say
     fields, change_texts = check(places, fields, changes, workers, out, memory, cluster, plan)
     out = Path(out).absolute()
     layout = lay_out(**plan)
@@ -193,10 +193,6 @@ def _not_written(unfinished: UnfinishedStore, error: OSError) -> InputError:
         if unfinished.plan.exists()
         else "Name another.",
     )
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
 
 
 def _cache_records(

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 import shutil
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.problems import Parameter, command_line, fault, shown_path
-from simulator.season.compiling import Announce
+from simulator.season.compiling import Announce, say
 from simulator.season.day.record import RECORD
 from simulator.season.grid import checksums
 from simulator.season.grid.unfinished import UNFINISHED, UnfinishedStore, write_text
@@ -168,10 +167,6 @@ def _notes_of(path: Path) -> tuple[dict[str, str], dict[int, dict[str, Any]]] | 
     return arrays, batches
 
 
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
-
-
 def open_grid(
     path: Path | str, *, verify: bool = True, announce: Announce | None = None
 ) -> xr.Dataset:
@@ -216,7 +211,7 @@ def open_grid(
             f"Write one with '{written_by}'.",
         )
     if verify:
-        _refuse_damaged(path, announce or _say)
+        _refuse_damaged(path, announce or say)
     opened: xr.Dataset
     if path.is_dir():
         opened = xr.open_zarr(path, consolidated=True)

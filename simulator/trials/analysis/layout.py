@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -60,10 +60,6 @@ class Layout:
         """Name a site-year; the site only where there are several."""
         site, year = self.envs[env]
         return f"{site} {year}" if len({s for s, _ in self.envs}) > 1 else str(year)
-
-    def of_env(self, env: int) -> Layout:
-        """Return one site-year by itself; cells keep their numbers."""
-        return replace(self, rows=self.rows[self.rows["env"] == env])
 
 
 def lay_out(

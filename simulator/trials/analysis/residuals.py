@@ -70,7 +70,7 @@ def look(analysis: Analysis) -> Look:
         own = _gathered(layout, scale(y)) if name != "plain" else (residuals, fitted)
         scales[name] = _together(own[0], own[1])
     growth, p = scales["plain"]
-    return Look(len(residuals), growth, p, scales, _far(residuals, lines, df))
+    return Look(len(residuals), growth, p, scales, _far(residuals, lines))
 
 
 def _gathered(layout: Layout, y: Array | None) -> tuple[Array, Array, NDArray[np.int64], int]:
@@ -98,7 +98,7 @@ def _together(residuals: Array, fitted: Array) -> tuple[float, float]:
     return float(told.statistic), float(told.pvalue)
 
 
-def _far(residuals: Array, lines: NDArray[np.int64], df: int) -> list[tuple[int, float]]:
+def _far(residuals: Array, lines: NDArray[np.int64]) -> list[tuple[int, float]]:
     from scipy.stats import norm
 
     spread = np.sqrt((residuals**2).sum() / len(residuals))

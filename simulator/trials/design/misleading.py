@@ -13,6 +13,7 @@ import numpy as np
 from simulator.trials.design.testing import quantile_of_t
 from simulator.trials.design.trial import Array, Trial
 from simulator.weather.fall_year import season_day
+from simulator.weather.year_types import FIRST_OF_FALL, LAST_OF_FALL
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -21,7 +22,7 @@ FAR = 1.5  # standard deviations from the record's mean
 ODD = 1.5  # the same, from which a month's weather is worth naming
 MOST_ODD = 2  # months named
 DRENCHED = 0.1  # share of a record's falls, the wettest
-WET_MONTHS = ("10-01", "12-31")  # whose rain makes a fall a drenched one
+WET_MONTHS = (FIRST_OF_FALL, LAST_OF_FALL)  # whose rain makes a fall a drenched one
 PAIRS = 2000  # of years, drawn
 _STREAM = 7919  # apart from the streams of `drawing`, which count from 0
 

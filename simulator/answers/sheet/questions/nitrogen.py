@@ -12,7 +12,6 @@ from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
 from simulator.answers.shared.fields import (
     FIELD_BARS,
-    Ranges,
     biomass_ranges,
     difference_off,
     difference_ranges,
@@ -122,7 +121,7 @@ def _answer(
         f"{start} {request.biomass(means[0])} {end} with {request.rate(rates[0])} and "
         f"{request.biomass(means[at])} with {request.rate(rates[at])}: {_counted(each, word)} of "
         f"biomass for each {word} of nitrogen. In a field like these that nitrogen brings "
-        f"{_cell(brings, request)} {request.unit}"
+        f"{request.in_field(brings)} {request.unit}"
         f"{'' if brings.told else ', so that whether it brings any cannot be told'}.",
         f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
         f"{request.nitrogen(washed[at])} leaches; the step from "
@@ -184,7 +183,7 @@ def _rows(
             request.nitrogen(float(one), label=False),
             request.biomass(means[0, n], label=False),
             request.band(biomass[:, 0, n]),
-            _cell(biomass_ranges(biomass[:, 0, n], error=request.errors.level), request),
+            request.in_field(biomass_ranges(biomass[:, 0, n], error=request.errors.level)),
             plain_number(steps[n]),
             request.nitrogen(shoots[n], label=False),
             request.nitrogen(washed[n], label=False),
@@ -192,11 +191,6 @@ def _rows(
         ]
         for n, one in enumerate(rates)
     ]
-
-
-def _cell(ranges: Ranges, request: SheetRequest) -> str:
-    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
-    return f"{low} to {high}"
 
 
 def _counted(value: float, word: str) -> str:

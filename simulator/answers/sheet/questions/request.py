@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
+    from simulator.answers.shared.fields import Ranges
     from simulator.season.compiling import Announce
 
 CHART = (390, 205)  # width and height of a sheet's chart [px]
@@ -94,6 +95,11 @@ class SheetRequest:
         """Spell where 8 of 10 falls lie."""
         low, high = spread(values)
         return f"{self.biomass(low, label=False)} to {self.biomass(high, label=False)}"
+
+    def in_field(self, ranges: Ranges) -> str:
+        """Spell the range of weather and field."""
+        low, high = (self.biomass(end, label=False) for end in (ranges.low, ranges.high))
+        return f"{low} to {high}"
 
     def span(self, values: NDArray[np.float64]) -> dict[str, float]:
         """Return mean and range for a chart, in the reader's units."""

@@ -102,7 +102,7 @@ def _rows(
             date,
             *(request.biomass(means[s, n], label=False) for n in shown),
             request.band(biomass[:, s, -1]),
-            _in_field(request, biomass_ranges(biomass[:, s, -1], error=request.errors.level)),
+            request.in_field(biomass_ranges(biomass[:, s, -1], error=request.errors.level)),
             request.nitrogen(uptake[s], label=False),
             request.nitrogen(leached[s], label=False),
         ]
@@ -128,12 +128,6 @@ def _points(
         for s, date in enumerate(dates)
         for n in shown
     ]
-
-
-def _in_field(request: SheetRequest, ranges: Ranges) -> str:
-    """Spell the range of weather and field."""
-    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
-    return f"{low} to {high}"
 
 
 def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Column]:
@@ -179,7 +173,7 @@ def _answer(
             )
     last = biomass_ranges(biomass[:, -1, -1], error=request.errors.level)
     two = (
-        f"In a field like these the {dates[-1]} sowing makes {_in_field(request, last)} "
+        f"In a field like these the {dates[-1]} sowing makes {request.in_field(last)} "
         f"{request.unit} in 8 of 10; over the falls alone, {request.band(biomass[:, -1, -1])}."
     )
     if days and most > least:

@@ -119,18 +119,13 @@ def _rows(
                     weather,
                     request.biomass(stood, label=False),
                     request.band(made),
-                    _span(biomass_ranges(made, error=request.errors.level), request),
+                    request.in_field(biomass_ranges(made, error=request.errors.level)),
                     request.biomass(gained, label=False),
-                    _span(effect.brings[case == cases.CHANGED], request),
+                    request.in_field(effect.brings[case == cases.CHANGED]),
                     request.nitrogen(max(lost, 0.0), label=False),
                 ]
             )
     return rows
-
-
-def _span(ranges: Ranges, request: SheetRequest) -> str:
-    low, high = (request.biomass(end, label=False) for end in (ranges.low, ranges.high))
-    return f"{low} to {high}"
 
 
 def _recorded(request: SheetRequest, changes: Sequence[Change]) -> str:
@@ -166,7 +161,7 @@ def _answer(
     def in_a_field(effect: advice.Effect) -> str:
         ranges = effect.brings[1]
         told = "" if ranges.told else ", so that whether it adds any cannot be told"
-        return f"In a field like these it adds {_span(ranges, request)} {request.unit}{told}."
+        return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{told}."
 
     one = (
         f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
@@ -186,4 +181,4 @@ def _answer(
 
 def _told(differs: Ranges, request: SheetRequest) -> str:
     told = "" if differs.told else ", so that which is more cannot be told"
-    return f"; in a field like these the difference is {_span(differs, request)}{told}"
+    return f"; in a field like these the difference is {request.in_field(differs)}{told}"
