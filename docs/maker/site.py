@@ -13,7 +13,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = ("README.md", "DEVELOPERS.md", "weather-samples/README.md", "docs/**/*.md")
 BESIDE = ("docs/**/*.svg", "docs/site.css", "docs/iframe-worker.js")
-TOPICS = "How it reckons"  # the section of the menu for a page a topic
+TOPICS = "How it works"  # the section of the menu for a page a topic
 _LINK = re.compile(r"\]\(([^)\s]+)\)")
 _FENCED = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 
