@@ -174,6 +174,7 @@ def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | Non
             ends[at],
             days[shown.index(fall)] if fall in shown else none,
             by_layer,
+            by_layer,
         )
     for kept in (ends, days):  # it serves whoever asks again
         kept.flags.writeable = False

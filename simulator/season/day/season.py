@@ -54,6 +54,7 @@ class Kept(NamedTuple):
     ends: Array  # (member, end) of `simulator.season.day.record.DAY`; left where not reached
     days: Array  # (day,) of the same, of the first member up to its last end, or (0,)
     nitrate_days: Array  # (day, layer) nitrate nitrogen of the first member [kg/ha]
+    water_days: Array  # (day, layer) water of the first member [mm]
 
 
 @compiled
@@ -134,6 +135,7 @@ def record_day(day: int, morning: Any, cereal: Any, column: Any, field: Any, kep
     write_down(day, morning, cereal, column, field, kept.days[day])
     for layer in range(column.layers):
         kept.nitrate_days[day, layer] = field.nitrate[layer]
+        kept.water_days[day, layer] = field.water[layer]
 
 
 @compiled_into_caller
