@@ -88,6 +88,21 @@ class Seasons:
         )
 
 
+def stacked(parts: Sequence[Seasons]) -> Seasons:
+    """Put the seasons of several records one after another, so that one run grows them all.
+
+    Parameters
+    ----------
+    parts : sequence of Seasons
+        Of the same falls in weather that differs; what was left out is that of the first.
+    """
+    arrays = ("tmax", "tmin", "rain", "radiation", "day_of_year", "spans")
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays
+    }
+    return replace(parts[0], years=tuple(year for part in parts for year in part.years), **joined)
+
+
 def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:
     """Return the days between which weather must be whole, and whether more is of use.
 
