@@ -246,7 +246,10 @@ def payload(found: Beaten, own: dict[str, str]) -> dict[str, Any]:
         "kinds": [kind for kind in KINDS if counts[kind]],
         "mean": shown(one.mean),
         "in_field": [shown(one.ranges.low), shown(one.ranges.high)],
-        "top": nice(1.02 * float(units.show(max(map(abs, ends)), "biomass", system))),
+        "tops": [
+            -nice(-1.02 * min(shown(min(ends)), -1.0)),
+            nice(1.02 * max(shown(max(ends)), 1.0)),
+        ],
         "unit": units.label("biomass", system),
         "command": _command(found),
     }

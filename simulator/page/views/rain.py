@@ -29,7 +29,7 @@ from simulator.weather.change_text import MONTHS, Change, parse_change
 # months in which a stand can grow, in the order of a season
 OFFERED = (*MONTHS[8:], *MONTHS[:5])
 NAMES = ("November", *(name for name in OFFERED if name != "November"))  # the usual one first
-STEPS = 12  # of the curve, about
+STEPS = 15  # of the curve, at most; about 12
 ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 MOST_RAIN = 1000.0  # in a month [mm]
 LEAST_RAIN = 25.0  # [mm] that a curve goes to at least
@@ -213,7 +213,7 @@ def _text(mm: float, system: units.System) -> str:
 
 
 def steps(system: units.System, most: str, wettest: float) -> tuple[str, ...]:
-    """Return the rains of a curve from none to the most, about `STEPS` round ones.
+    """Return the rains of a curve from none to the most, `STEPS` round ones at most.
 
     Parameters
     ----------

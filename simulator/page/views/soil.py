@@ -210,7 +210,7 @@ def payload(column: Column, own: dict[str, str]) -> dict[str, Any]:
     return {
         **shared_payload(column.asked, column.place, {**own, "year": str(column.year)}),
         "first": first,
-        "rest": rest[1:],
+        "rest": rest,
         "years": list(column.place.years),
         "dates": days.astype(str).tolist(),
         "said": days_said(column),
