@@ -1,1 +1,1 @@
-"""Views of the page beside one field and thermal time: a module, a template and a script each."""
+"""Views of the page beside the field's, each a module with its template and its script."""

@@ -3,7 +3,7 @@ import { $, element, texts } from "./frame.js";
 import { along, area, line, paper, pointing, scale, svg, upright } from "./drawn.js";
 import { fill, view } from "./planform.js";
 
-const LEFT = 62, RIGHT = 14, TOP = 34, GAP = 62;
+const LEFT = 62, RIGHT = 14, TOP = 34, GAP = 56;
 let shown = null, at = null, x = (value) => value, drawnFor = "", tops = {};
 
 function draw(found, width = $("rain").clientWidth - 2) {
@@ -11,7 +11,7 @@ function draw(found, width = $("rain").clientWidth - 2) {
   const { rows, units } = found, of = `${found.asked.place} ${found.asked.units}`, middle = $("line").value;
   if (drawnFor !== of) [tops, drawnFor] = [{ biomass: 0, leached: 0 }, of]; // axes stand still until a line would leave them
   for (const name of ["biomass", "leached"]) tops[name] = Math.max(tops[name], found.tops[name]);
-  const small = width < 500, high = small ? 210 : 280, low = small ? 120 : 140, right = width - RIGHT;
+  const small = width < 500, high = small ? 200 : 230, low = 110, right = width - RIGHT;
   const ends = [0, found.tops.rain], deep = [TOP + high, TOP + high + GAP + low];
   x = scale(ends, [LEFT, right]);
   const y = scale([0, tops.biomass], [deep[0], TOP]), down = scale([0, tops.leached], [deep[1], deep[1] - low]);
