@@ -126,7 +126,7 @@ function play() {
 $("day").addEventListener("input", () => { if (!shown) return; if (playing) { const day = Number($("day").value); stop(); $("day").value = day; } move(); });
 $("day").addEventListener("change", () => shown && keep());
 $("play").addEventListener("click", play);
-STILL.addEventListener("change", showPlay);
+STILL.addEventListener("change", () => (playing ? stop() : showPlay()));
 pointing($("season"), (x) => { if (shown && !playing) moveTo(Math.round((x - LEFT) / Math.max(across(1) - across(0), 1e-9))); });
 showPlay();
 const here = view({ path: "/soil", draw });
