@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
-# what is kept of each layer, by name: its attributes
+# what is kept of each layer, as `grow` has it, by name: its attributes
 BY_LAYER = {
     "nitrate_by_layer_kg_ha": {
         "units": "kg/ha",
@@ -188,7 +188,7 @@ def _grow(
     dressings: Sequence[tuple[int, float]],
     end: plans.End,
     bottoms: Array,
-) -> tuple[bool, Array, list[Array], Array]:
+) -> tuple[bool, Array, Array, Array]:
     """Grow the first of the seasons: whether its end is reached; its days, `BY_LAYER`, time.
 
     ``stand`` has the records of cereal and soil, ``before`` of previous crop and fertilizer.
@@ -197,7 +197,7 @@ def _grow(
     first, last = (int(d) for d in seasons.spans[0])
     kinds, days_of_ends, values = ends_as_numbers([end], [year])
     at_end, days = empty_days((1,)), empty_days((DAYS,))
-    layered = [np.full((DAYS, bottoms.size), np.nan) for _ in BY_LAYER]
+    layered = np.full((DAYS, len(BY_LAYER), bottoms.size), np.nan)
     grow(
         drivers[0],
         first,
@@ -214,14 +214,14 @@ def _grow(
         bottoms,
         at_end,
         days,
-        *layered,
+        layered,
     )
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
         last = int(at_end["season_day"][0])
     time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
     span = slice(first, last + 1)
-    return reached, days[span], [by_day[span] for by_day in layered], time
+    return reached, days[span], layered[span], time
 
 
 def _names(cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any) -> dict[str, str]:
@@ -234,15 +234,15 @@ def _names(cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any) -> dict[
     }
 
 
-def _by_day(days: Array, layered: Sequence[Array], time: Array, bottoms: Array) -> xarray.Dataset:
+def _by_day(days: Array, layered: Array, time: Array, bottoms: Array) -> xarray.Dataset:
     """Label the days of a season."""
     import xarray
 
     return xarray.Dataset(
         {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
         | {
-            name: (("time", "layer"), values, about)
-            for (name, about), values in zip(BY_LAYER.items(), layered, strict=True)
+            name: (("time", "layer"), layered[:, at], about)
+            for at, (name, about) in enumerate(BY_LAYER.items())
         },
         coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
     )
