@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -96,11 +96,13 @@ def stacked(parts: Sequence[Seasons]) -> Seasons:
     parts : sequence of Seasons
         Of the same falls in weather that differs; what was left out is that of the first.
     """
-    arrays = ("tmax", "tmin", "rain", "radiation", "day_of_year", "spans")
+    first = parts[0]
     joined: dict[str, Any] = {
-        name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays
+        field.name: np.concatenate([getattr(part, field.name) for part in parts])
+        for field in fields(Seasons)
+        if isinstance(getattr(first, field.name), np.ndarray)
     }
-    return replace(parts[0], years=tuple(year for part in parts for year in part.years), **joined)
+    return replace(first, years=tuple(year for part in parts for year in part.years), **joined)
 
 
 def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:
