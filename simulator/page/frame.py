@@ -24,10 +24,23 @@ from simulator.show.drawing import Drawer, draw_here, drawn_by
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
-VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
-SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
-SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
-STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
+VIEWS = (
+    ("field", "/", "One field"),
+    ("falls", "/falls", "Fall by fall"),
+    ("rain", "/rain", "A month's rain"),
+    ("soil", "/soil", "The soil"),
+    ("class", "/class", "Thermal time"),
+)
+SCRIPTS = (
+    *("frame.js", "field.js", "prices.js", "class.js", "class_curve.js"),
+    *("drawn.js", "planform.js", "falls.js", "rain.js", "soil.js"),
+)
+# of them those that others import, each after those that it imports
+SHARED = ("frame.js", "prices.js", "class_curve.js", "drawn.js", "planform.js")
+STATIC = {
+    **dict.fromkeys(("page.css", "drawn.css"), "text/css"),
+    **dict.fromkeys(SCRIPTS, "text/javascript"),
+}
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those
 PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds
@@ -108,7 +121,7 @@ def chart_script() -> tuple[bytes, str]:
 @cache
 def static(name: str) -> tuple[bytes, str]:
     """Return a file of the page, and what tells its version."""
-    data = (HERE / name).read_bytes()
+    data = next(HERE.rglob(name)).read_bytes()  # a view's own lie in its folder
     if name.endswith(".js"):  # it imports the shared by their versions too
         for shared in SHARED:
             if (plain := f'"./{shared}"'.encode()) in data:

@@ -150,7 +150,7 @@ def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | Non
     count = len(cut.years)
     shown = cut.years if year is None else (year,)
     ends, days = empty_days((count, 1)), empty_days((len(shown), DAYS))
-    none, by_layer = empty_days((0,)), np.empty((DAYS, sets[-1].size))
+    none, by_layer = empty_days((0,)), np.empty((DAYS, 2, sets[-1].size))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])
     sow_days = np.array([day_number(fall, plan.sow) for fall in cut.years])
     end_days = np.array([day_number(fall, plan.end) for fall in cut.years])

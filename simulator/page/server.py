@@ -16,6 +16,9 @@ from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
 from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
+from simulator.page.views.falls import falls_router
+from simulator.page.views.rain_view import rain_router
+from simulator.page.views.soil import soil_router
 from simulator.problems import InputError, Problem
 from simulator.show.drawing import Drawer, draw_here
 
@@ -45,7 +48,8 @@ def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard
     desk = Desk(visitors, port, drawer)
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
-    app.include_router(class_router(desk))
+    for router in (class_router, falls_router, rain_router, soil_router):
+        app.include_router(router(desk))
 
     @app.get("/script/charts.js")
     def script(request: Request) -> Response:
