@@ -19,6 +19,7 @@ from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan
+from simulator.season.irrigation import irrigation_of
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
 from simulator.weather.files.record_check import checked
@@ -175,7 +176,7 @@ def why(
     others, late = _compared_with(seasons, year)
 
     first = int(seasons.spans[seasons.years.index(year), 0])
-    stand = _stand(plan, sets, year, first, latitude_of(record))
+    stand = _stand(plan, sets, year, first, record)
     own, other = weather_on(seasons, [year], year)[:, 0], weather_on(seasons, others, year)
     spans = spans_of(stand)
     found = share_out(stand, own, other, spans, announce)
@@ -227,17 +228,20 @@ def _read_plan(sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end:
     return _Plan(sow, stop.date, seed, rates, timing, nitrogen_timing)
 
 
-def _stand(plan: _Plan, sets: dict[str, Any], year: int, first: int, latitude: float) -> DatedPlan:
+def _stand(
+    plan: _Plan, sets: dict[str, Any], year: int, first: int, record: xr.Dataset
+) -> DatedPlan:
     """Return what is grown, looked at by Christmas too where all the nitrogen is on by then."""
     looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
     return DatedPlan(
         year=year,
         first=first,
-        latitude=latitude,
+        latitude=latitude_of(record),
         sow=plan.sow,
         seeding=plan.seeding,
         rates=plan.rates,
         timing=plan.timing,
+        irrigation=irrigation_of(record),
         ends=[*looked, plan.end],
         **sets,
     )

@@ -43,7 +43,8 @@ PROGRESS = 14  # response of development to temperature and photoperiod
 WARMTH = 15  # response of development to temperature alone
 VERNALIZATION = 16  # [d]
 LEAF_WARMTH = 17  # thermal time above the base for leaf growth [degC d]
-COLUMNS = 18
+IRRIGATION = 18  # [mm], counted in `GROUND_WATER_IN`
+COLUMNS = 19
 
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
@@ -57,6 +58,7 @@ def fill_drivers(
     tmin: Array,
     rain: Array,
     measured: Array,
+    irrigation: Array,
     day_of_year: Array,
     latitude: float,
     first: int,
@@ -68,9 +70,9 @@ def fill_drivers(
 
     Parameters
     ----------
-    tmax, tmin, rain, measured, day_of_year : array (day,)
+    tmax, tmin, rain, measured, irrigation, day_of_year : array (day,)
         A season from 1 July on; [degC, degC, mm]. Measured is radiation [MJ m-2 d-1]; where it is
-        NaN, radiation is estimated.
+        NaN, radiation is estimated. Irrigation is in mm.
     latitude : float
         Degrees north.
     first, last : int
@@ -97,7 +99,8 @@ def fill_drivers(
         soil = soil_temperature(soil, mean, depth, SOIL_FOLLOWS)
         above = extraterrestrial_radiation(latitude, day_of_year[day])
         row[PRECIPITATION] = rain[day]
-        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt
+        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt + irrigation[day]
+        row[IRRIGATION] = irrigation[day]
         row[SNOW_WATER] = snow
         row[SNOW_DEPTH] = depth
         row[TMIN] = low
@@ -141,6 +144,7 @@ def season_drivers(
     spans: Array,
     cereal: Array,
     measured: Array | None = None,
+    irrigation: Array | None = None,
 ) -> Array:
     """Drivers of many seasons.
 
@@ -153,6 +157,8 @@ def season_drivers(
     cereal : structured array (1,)
     measured : array (season, day), optional
         Measured radiation [MJ m-2 d-1]; estimated where it is NaN, and without it.
+    irrigation : array (season, day), optional
+        [mm]; none without it.
 
     Returns
     -------
@@ -162,12 +168,15 @@ def season_drivers(
     out = np.full((*tmax.shape, COLUMNS), np.nan)
     if measured is None:
         measured = np.full(tmax.shape, np.nan)
+    if irrigation is None:
+        irrigation = np.zeros(tmax.shape)
     for season, (first, last) in enumerate(spans):
         fill_drivers(
             tmax[season],
             tmin[season],
             rain[season],
             measured[season],
+            irrigation[season],
             day_of_year[season],
             latitude,
             int(first),
