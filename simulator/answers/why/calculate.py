@@ -58,6 +58,8 @@ class Why:
         The same, with the rain alone so brought, and with the temperature alone.
     lost : (float, float)
         Applied nitrogen that had leached by ``lost_by``: that year's and the others' mean.
+    stood : dict of str to (float, float)
+        Fields of the record that tell of the plants: that year's and the others' mean.
     lost_by : str
         Christmas, or the end where the nitrogen goes on after it; MM-DD.
     months : tuple of Month
@@ -82,6 +84,7 @@ class Why:
     totals: dict[str, Array]
     totals_by: dict[str, Array]
     lost: tuple[float, float]
+    stood: dict[str, tuple[float, float]]
     lost_by: str
     months: tuple[Month, ...]
     grown: int
@@ -190,6 +193,7 @@ def why(
         totals=found.totals,
         totals_by=found.totals_by,
         lost=found.lost,
+        stood=found.stood,
         lost_by=stand.ends[0],
         months=months_of(own, other, spans, year),
         grown=found.grown,

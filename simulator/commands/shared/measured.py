@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.problems import InputError, Problem
+from simulator.problems import InputError, Parameter, Problem, fault
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -169,6 +169,21 @@ def as_watered(record: xr.Dataset) -> xr.Dataset:
     if measured is None or not measured.irrigation:
         return record
     return irrigated(record, measured.irrigation)
+
+
+def refuse_irrigation(of: str) -> None:
+    """Refuse irrigation where it has no say.
+
+    Raises
+    ------
+    InputError
+        It was given.
+    """
+    measured: Measured = click.get_current_context().meta[MEASURED]
+    if measured.irrigation:
+        raise fault(
+            Parameter("irrigation"), f"It is not kept with {of}.", "Leave it out, or ask of one."
+        )
 
 
 def soil_finder(file: ParameterFile) -> Callable[[str], Soil]:
