@@ -157,13 +157,12 @@ def _compare_here(
     check_size(wanted, here.record, *here.counts)
     grid, system = here.grown(bare=bare), here.system
     errors = options.model_errors()
-    kinds = _kinds_of_falls(here.record)
     answer = make_answer(
         "compare",
         beside_each_row(grid, (*ROW_VARIABLES, "irrigation_mm", *FIELDS, *LEFT)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system, kinds, errors),
+        sentences=words.sentences(grid, system, _kinds_of_falls(here.record), errors),
         notes=[*grid.attrs["notes"], *dead_stands(grid), *thin_stands(grid)],
         differences=[one.row() for one in differences(grid, errors)],
         bare_soil=bare_rows(grid),

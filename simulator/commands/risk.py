@@ -300,8 +300,8 @@ def run_as_grid(
         As `simulator.season.grid.run_grid`.
     """
     from simulator.answers.places.split_grid import each_place, without_season
-    from simulator.commands.shared.measured import refuse_irrigation
     from simulator.answers.risk.calculate import FIELDS
+    from simulator.commands.shared.measured import refuse_irrigation
 
     refuse_irrigation("a grid of many places")
     places = [one.place for one in sources if one.place is not None]

@@ -65,6 +65,13 @@ class DatedPlan:
     fertilizer: fertilizers.Fertilizer
 
 
+def _days_of_year(year: int) -> Array:
+    """Day of the calendar year of each season day."""
+    days = season_day(year, "07-01") + np.arange(DAYS)
+    counted: Array = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
+    return counted
+
+
 def grow_seasons(
     stand: DatedPlan,
     tmax: Array,
@@ -92,8 +99,7 @@ def grow_seasons(
     structured array (season, rate, end) of `simulator.season.day.record.DAY`
         The day's record at each end; the same to the bit for any number of threads.
     """
-    days = season_day(stand.year, "07-01") + np.arange(DAYS)
-    day_of_year = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
+    day_of_year = _days_of_year(stand.year)
     end_days = np.array([[plans.day_number(stand.year, end) for end in stand.ends]])
     sow = plans.day_number(stand.year, stand.sow)
     rates = len(stand.rates)

@@ -187,18 +187,9 @@ def cut_seasons(
             last = int(after[0]) - 1 if after.size else DAYS - 1
         spans[season] = first, last
     tmax, tmin, rain = (np.ascontiguousarray(column) for column in block)
-    return Seasons(
-        years=tuple(kept),
-        tmax=tmax,
-        tmin=tmin,
-        rain=rain,
-        radiation=radiation,
-        irrigation=by_day(irrigation_of(record), kept),
-        day_of_year=day_of_year,
-        spans=spans,
-        left_out=left_out,
-        late=tuple(late),
-    )
+    water = by_day(irrigation_of(record), kept)
+    weather = tmax, tmin, rain, radiation, water, day_of_year
+    return Seasons(tuple(kept), *weather, spans, left_out, tuple(late))
 
 
 def latitude_of(record: xarray.Dataset) -> float:

@@ -58,7 +58,6 @@ def fill_drivers(
     tmin: Array,
     rain: Array,
     measured: Array,
-    irrigation: Array,
     day_of_year: Array,
     latitude: float,
     first: int,
@@ -70,15 +69,16 @@ def fill_drivers(
 
     Parameters
     ----------
-    tmax, tmin, rain, measured, irrigation, day_of_year : array (day,)
+    tmax, tmin, rain, measured, day_of_year : array (day,)
         A season from 1 July on; [degC, degC, mm]. Measured is radiation [MJ m-2 d-1]; where it is
-        NaN, radiation is estimated. Irrigation is in mm.
+        NaN, radiation is estimated.
     latitude : float
         Degrees north.
     first, last : int
         Days between which the weather is whole; the rest of ``out`` is left as it is.
     cereals : structured array (1,)
     out : array (day, `COLUMNS`)
+        It has its irrigation already.
 
     References
     ----------
@@ -99,8 +99,7 @@ def fill_drivers(
         soil = soil_temperature(soil, mean, depth, SOIL_FOLLOWS)
         above = extraterrestrial_radiation(latitude, day_of_year[day])
         row[PRECIPITATION] = rain[day]
-        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt + irrigation[day]
-        row[IRRIGATION] = irrigation[day]
+        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt + row[IRRIGATION]
         row[SNOW_WATER] = snow
         row[SNOW_DEPTH] = depth
         row[TMIN] = low
@@ -163,20 +162,18 @@ def season_drivers(
     Returns
     -------
     array (season, day, `COLUMNS`)
-        NaN outside the spans.
+        NaN outside the spans, but for irrigation.
     """
     out = np.full((*tmax.shape, COLUMNS), np.nan)
     if measured is None:
         measured = np.full(tmax.shape, np.nan)
-    if irrigation is None:
-        irrigation = np.zeros(tmax.shape)
+    out[:, :, IRRIGATION] = 0.0 if irrigation is None else irrigation
     for season, (first, last) in enumerate(spans):
         fill_drivers(
             tmax[season],
             tmin[season],
             rain[season],
             measured[season],
-            irrigation[season],
             day_of_year[season],
             latitude,
             int(first),
