@@ -80,8 +80,8 @@ def seed_life(moisture: float, temperature: float, longest: float, wetness: floa
     References
     ----------
     Ellis and Roberts (1980), Ann. Bot. 45:13-30: log10 life = K_E - C_W log10 m - C_H T - C_Q T^2;
-    C_H and C_Q of twelve crops, Ellis and Hong (2007), Seed Sci. Technol. 35:432-444 (abstract),
-    for seed of 2 to 25 % moisture at 0 to 50 degC.
+    the last two constants: Ellis and Hong (2007), Seed Sci. Technol. 35:432-444 (abstract), common
+    to twelve crops, for seed of 2 to 25 % moisture at 0 to 50 degC.
     """
     warm = max(temperature, 0.0)
     return float(
