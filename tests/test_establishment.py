@@ -11,7 +11,7 @@ import xarray as xr
 from click.testing import CliRunner
 
 import simulator
-from simulator.commands import main
+from simulator.commands import fallsown
 from simulator.parameters.cereals import rye, wheat
 from simulator.parameters.soils import SOILS, sandy_loam
 from simulator.problems import InputError
@@ -45,9 +45,9 @@ def season_of(
     )
 
 
-def grown(record: xr.Dataset, soil: object = "sandy loam", **plan: str):
+def grown(record: xr.Dataset, soil: object = "sandy loam", crop: str = "cotton", **plan: str):
     return simulator.run_season(
-        record, simulator.Plan(**{"sow": "10-01", **plan}), soil=soil, year=2010
+        record, simulator.Plan(**{"sow": "10-01", **plan}), soil=soil, previous_crop=crop, year=2010
     )
 
 
@@ -138,7 +138,7 @@ def test_dry_forever_there_are_no_plants_and_wet_all_of_them() -> None:
 
 def test_a_seedbed_waits_for_rain_and_irrigation_brings_it_up() -> None:
     late = grown(season_of({"2010-12-10": 20.0}))
-    watered = grown(season_of({"2010-12-10": 20.0}), irrigation="0.5 inch on 10-03")
+    watered = grown(season_of({"2010-12-10": 20.0}), irrigation="1.5 inch on 10-01")
     up = [int(np.argmax(days["stand_alive"].values > 0)) for days in (late, watered)]
     assert up[1] < up[0] - 50
     assert float(watered["left_by_dryness"][-1]) == 1.0 > float(late["left_by_dryness"][-1])
@@ -152,7 +152,7 @@ def test_floods_and_crusts_thin_a_stand() -> None:
     drowned = grown(season_of({f"2010-10-{d:02d}": 60.0 for d in range(2, 30)}, warm=8.0), "clay")
     assert not drowned["stand_alive"].any() and (drowned["plants_m2"] == 0.0).all()
     hard = replace(SOILS["silt loam"], crusting=1.0)
-    crusted = grown(season_of({"2010-10-02": 60.0}, warm=14.0), hard)
+    crusted = grown(season_of({"2010-10-02": 60.0}, warm=14.0), hard, "fallow")
     assert 0.1 < float(crusted["left_by_crust"][-1]) < 0.95
     for days in (flooded, drowned, crusted):
         for balance in ("water_balance_error_mm", "dry_matter_balance_error_kg_ha"):
@@ -201,7 +201,7 @@ def test_a_grid_waters_its_plans_and_not_the_bare_soil() -> None:
     ],
 )
 def test_water_that_cannot_go_on_is_refused_in_words(text: str, said: str) -> None:
-    told = CliRunner().invoke(main, ["season", "--irrigation", text])
+    told = CliRunner().invoke(fallsown, ["season", "--irrigation", text])
     assert told.exit_code == 2 and said in told.output and "--irrigation" in told.output
     with pytest.raises(InputError):
         simulator.Plan(irrigation=text)
@@ -216,11 +216,11 @@ def test_waterings_are_read_alike_however_they_are_written() -> None:
 
 def test_the_season_says_its_water_and_its_plants() -> None:
     asked = ["season", "--year", "2002", "--sow", "09-15"]
-    told = CliRunner().invoke(main, [*asked, "--irrigation", "0.5 inch on Sep 17"])
+    told = CliRunner().invoke(fallsown, [*asked, "--irrigation", "0.5 inch on Sep 17"])
     text = " ".join(told.output.split())
     assert told.exit_code == 0 and "0.5 in of irrigation was put on" in text
     assert "irrigation 0.50" in text and "0.50 in on Sep 17." in text
-    dry = json.loads(CliRunner().invoke(main, [*asked, "--json", "--units", "si"]).stdout)
+    dry = json.loads(CliRunner().invoke(fallsown, [*asked, "--json", "--units", "si"]).stdout)
     assert any("plants/m2 came up: a dry seedbed left" in one for one in dry["sentences"])
     assert dry["rows"][-1]["left_by_dryness"] < 0.95
     assert "irrigation" not in dry["inputs"]
