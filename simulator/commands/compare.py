@@ -18,7 +18,7 @@ from simulator.commands.shared.many_places import (
     compare_many,
     find_many_places,
 )
-from simulator.commands.shared.measured import soil_finder, with_soil_test
+from simulator.commands.shared.measured import refuse_irrigation, soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
 from simulator.problems import InputError, Parameter, Text, fault
 
@@ -93,6 +93,7 @@ def command(
         )
         return
     _check_many(chart, bare)
+    refuse_irrigation("many places at once")
     plans = read_plans()
     compare_many(
         *many,
@@ -137,6 +138,7 @@ def _compare_here(
     from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
     from simulator.answers.shared.bare_soil import bare_rows, beside_each_row, leached_less
+    from simulator.answers.shared.standing import FIELDS, LEFT, thin_stands
     from simulator.commands.shared.reporting import (
         check_size,
         make_answer,
@@ -155,14 +157,13 @@ def _compare_here(
     check_size(wanted, here.record, *here.counts)
     grid, system = here.grown(bare=bare), here.system
     errors = options.model_errors()
-    kinds = _kinds_of_falls(here.record)
     answer = make_answer(
         "compare",
-        beside_each_row(grid, ROW_VARIABLES),
+        beside_each_row(grid, (*ROW_VARIABLES, "irrigation_mm", *FIELDS, *LEFT)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system, kinds, errors),
-        notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        sentences=words.sentences(grid, system, _kinds_of_falls(here.record), errors),
+        notes=[*grid.attrs["notes"], *dead_stands(grid), *thin_stands(grid)],
         differences=[one.row() for one in differences(grid, errors)],
         bare_soil=bare_rows(grid),
         less_than_bare_soil=[one.row() for one in leached_less(grid)],

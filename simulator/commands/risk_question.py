@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import options, plan_options
-from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.measured import as_watered, with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Text, fault
 
@@ -120,7 +120,7 @@ class Question:
         recorded, kinds = None, None
         if self.generate is not None:
             recorded = risk.whole_falls(record, sowings, plans["end"])
-            record = generate_weather(record, self.generate, self.seed, self.method)
+            record = as_watered(generate_weather(record, self.generate, self.seed, self.method))
         check_size(self.years, record, *(len(plans[name]) for name in plans if name != "end"))
         if self.kinds is not None:
             kinds = kinds_of_year(record, self.kinds, season=self.kinds_season)

@@ -23,9 +23,9 @@ from simulator.season.arrays import empty_days
 from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import ANY_YEAR, SOIL_STARTS, day_number
 from simulator.season.plan import end as read_end
-from simulator.season.seasons import SOIL_STARTS, Seasons, cut_seasons, latitude_of
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.weather.change import change_weather
 from simulator.weather.change_text import Change
 

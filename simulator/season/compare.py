@@ -16,6 +16,7 @@ from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
+from simulator.season.irrigation import watered
 from simulator.season.labels import described, provenance
 from simulator.season.layout import Layout, calendar, lay_out, texts_of
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
@@ -37,6 +38,7 @@ BARE_FIELDS = (
     "drainage_mm",
     "runoff_mm",
     "rain_mm",
+    "irrigation_mm",
     "soil_nitrate_kg_ha",
     "soil_ammonium_kg_ha",
     "soil_water_mm",
@@ -63,6 +65,7 @@ def compare(
     fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
     soil_nitrate: str | None = None,
     organic_matter: float | None = None,
+    irrigation: Sequence[str] | str | None = None,
     sow: Sequence[str] | str = ("10-20", "11-05", "11-20", "12-08"),
     seeding: Sequence[str] | str = "90 lb/acre",
     nitrogen: Sequence[str] | str = "0,30,60,90 lb/acre",
@@ -88,6 +91,8 @@ def compare(
         the earliest sowing.
     organic_matter : float, optional
         Measured in the topsoil [percent], in place of the soil's.
+    irrigation : str or list of str, optional
+        Water put on in every fall: ``"0.5 inch on 10-22"``, several with commas.
     sow, nitrogen_timing, end : list of str, or one text with commas
         See `simulator.season.plan`.
     seeding, nitrogen : list of str, or one text with commas
@@ -99,7 +104,7 @@ def compare(
     layers : int, optional
         Number of equal soil layers, 1 to 60.
     bare : bool
-        Whether the same field without a stand and without nitrogen is to stand beside: of each
+        Whether the same field without stand, nitrogen and irrigation is to stand beside: of each
         field of the day's record that bare soil has, such as ``nitrate_leached_kg_ha``, the
         variable ``bare_nitrate_leached_kg_ha``.
     threads : int, optional
@@ -134,7 +139,7 @@ def compare(
     layout = lay_out(
         cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, layers=layers, **plan
     )
-    record = checked(record)
+    record = watered(checked(record), irrigation, plan["sow"], plan["end"])
     latitude = latitude_of(record)
     record = fill_short_gaps(record)
     cases = {"as recorded": record}
@@ -213,7 +218,8 @@ def _grown(
     )
     if not bare:
         return grid
-    return grid.merge(_bare(_grown(layout.bare(), cut, latitude, threads, bare=False)))
+    dry = {case: weather.unwatered() for case, weather in cut.items()}
+    return grid.merge(_bare(_grown(layout.bare(), dry, latitude, threads, bare=False)))
 
 
 def _bare(grid: xarray.Dataset) -> xarray.Dataset:

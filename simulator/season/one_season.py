@@ -17,6 +17,7 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
+from simulator.season.irrigation import watered
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
@@ -87,7 +88,7 @@ def run_season(
         A season that the record does not cover, an unknown soil or previous crop, no latitude.
     """
     kind, feed = _check(plan, cereal, soil, previous_crop, fertilizer, year, layers)
-    record = fill_short_gaps(checked(record))
+    record = fill_short_gaps(watered(checked(record), plan.irrigation, plan.sow, plan.end))
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
@@ -263,7 +264,7 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
     """
     sides = {
         "water_balance": (
-            ("soil_water_start_mm", "rain_mm"),
+            ("soil_water_start_mm", "rain_mm", "irrigation_mm"),
             (
                 "runoff_mm",
                 "drainage_mm",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 DIGEST_DAYS = (1, 15)  # of each month
 # balance -> kind of quantity, digits printed
+_SELDOM = ("soil_test_correction_kg_ha", "irrigation_mm")  # most fields have neither
 _KINDS = {"water": ("rain", None), "nitrogen": ("nitrogen", 1), "dry matter": ("mass", 1)}
 
 
@@ -116,8 +117,8 @@ def _balance(name: str, sides: dict[str, Any], days: xr.Dataset, system: units.S
     rows = []
     for side in ("in", "out"):
         for field, amount in sides[side].items():
-            if field == "soil_test_correction_kg_ha" and not amount:
-                continue  # most soils are not tested
+            if field in _SELDOM and not amount:
+                continue
             shown = number(amount, kind, system, digits=digits)
             meaning = days[field].attrs["long_name"]
             rows.append([meaning, shown, ""] if side == "in" else [meaning, "", shown])

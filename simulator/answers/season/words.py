@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.standing import last_of, stand_sentence
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
 
@@ -49,15 +50,23 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
         f"{float(last['growth_stage_zadoks']):.0f}, with "
         f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
     )
+    texts += filter(None, [stand_sentence(last_of(days), system)])
     first = str(days["time"].values[0])[:10]
     texts.append(
-        f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "
+        f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow"
+        f"{_irrigation(last, system)}; "
         f"{_water(last['drainage_mm'], system)} drained below the soil column and leached "
         f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen, "
         f"{_mass(_leached_after_sowing(days), system)} of it after sowing."
     )
     texts.append(how_far_off(system, errors.level))
     return texts
+
+
+def _irrigation(last: xr.Dataset, system: units.System) -> str:
+    if not float(last["irrigation_mm"]):
+        return ""
+    return f", and {_water(last['irrigation_mm'], system)} of irrigation was put on"
 
 
 def _in_a_field(last: xr.Dataset, system: units.System, errors: ModelErrors) -> str:

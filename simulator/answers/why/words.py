@@ -5,6 +5,7 @@ from __future__ import annotations
 from simulator import units
 from simulator.answers.shared.bare_soil import UNTRIED_NITRATE
 from simulator.answers.shared.fields import difference_off
+from simulator.answers.shared.standing import THIN, plants, what_thinned
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import (
     KIND,
@@ -35,7 +36,7 @@ def sentences(found: Why, system: units.System) -> list[str]:
     list of str
     """
     texts = [_headline(found, system), _range(found, system), _more(found, BIOMASS, system)]
-    texts += other_ways(found, system)
+    texts += [_stood(found, system), *other_ways(found, system)]
     if found.about["nitrogen_kg_ha"] > 0:
         texts += [_response(found, system), _applied(found, system)]
     texts += [
@@ -138,6 +139,16 @@ def _mover(found: Why, outcome: str, system: units.System) -> str:
         return ""
     whose = f"{found.months[named[0]].name}'s"
     return f"; {clause(found, outcome, named[0], system, whose=whose)}"
+
+
+def _stood(found: Why, system: units.System) -> str:
+    """Say how many plants came up, where they were fewer than usual."""
+    here, usual = found.stood["plants_emerged_m2"]
+    if not here < THIN * usual:
+        return ""
+    told = f"Only {plants(here, system)} came up" if here > 0.0 else "No plants came up"
+    cause = what_thinned({name: value[0] for name, value in found.stood.items()})
+    return f"{told}, usually {plants(usual, system)}" + (f": {cause}." if cause else ".")
 
 
 def _applied(found: Why, system: units.System) -> str:

@@ -43,6 +43,7 @@ KEYS: Mapping[str, Key] = {
     "nitrogen": Key("nitrogen rate", '"30 lb/acre"', "several"),
     "nitrogen_timing": Key("when it goes on", '"sowing"', "several"),
     "fertilizer": Key("kind of nitrogen", '"urea"', "text"),
+    "irrigation": Key("water put on", '"0.5 inch on 10-22"', "several"),
     "end": Key("when the stand is ended", '"04-15"', "several"),
     "planting": Key("when the next crop is planted", '"05-01"', "text"),
     "prices": Key("file of prices", '"my-prices.toml"', "path"),
@@ -184,6 +185,7 @@ def check_values(values: Mapping[str, Any], tell: Tell) -> None:
         "fertilizer": fertilizer,
         "soil_nitrate": read_soil_test,
         "organic_matter": read_organic_matter,
+        "irrigation": plan.read_irrigation,
         "planting": partial(plan.month_day, name="planting"),
         "units_of_file": _units_of_file,
     }

@@ -200,6 +200,10 @@ FIELD = (
         show_default=True,
         help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or poultry litter.",
     ),
+    several(
+        "--irrigation",
+        help="Water put on in every fall: '0.5 inch on 10-22'; a list with commas, or given again.",
+    ),
     PARAMETERS,
     *FIELD_FILE,
 )
@@ -298,7 +302,7 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
         Options of the weather.
     dict
         ``cereal, soil, previous_crop, fertilizer``: the parameter sets, changed as --parameters
-        and --organic-matter say. A soil test waits for the plans: see
+        and --organic-matter say. A soil test and irrigation wait for the plans: see
         `simulator.commands.shared.measured.with_soil_test`.
 
     Raises
@@ -319,12 +323,13 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
         name: gathered(problems, partial(look_up, asked[name])) for name, look_up in sets.items()
     }
     measured = gathered(
-        problems, partial(read_measured, asked["soil_nitrate"], asked["organic_matter"])
+        problems,
+        partial(read_measured, asked["soil_nitrate"], asked["organic_matter"], asked["irrigation"]),
     )
     if problems or measured is None:
         raise InputError(problems)
     field["soil"] = measured.soil(field["soil"])
-    others = (*sets, "parameters", "soil_nitrate", "organic_matter")
+    others = (*sets, "parameters", "soil_nitrate", "organic_matter", "irrigation")
     weather = {name: value for name, value in asked.items() if name not in others}
     return weather, field
 
