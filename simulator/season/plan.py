@@ -219,6 +219,8 @@ class Plan:
         A date, a stage or a biomass (see `end`).
     fertilizer : str
         Kind of nitrogen.
+    variety : str
+        early, medium or late, or days against a medium one, ``"6 days early"``.
 
     Raises
     ------
@@ -233,12 +235,14 @@ class Plan:
     nitrogen_timing: str = "sowing"
     end: str = "04-15"
     fertilizer: str = "ammonium nitrate"
+    variety: str = "medium"
 
     def __post_init__(self) -> None:
-        from simulator.parameters import cereals, fertilizers
+        from simulator.parameters import cereals, fertilizers, varieties
 
         cereals.cereal(self.cereal)
         fertilizers.fertilizer(self.fertilizer)
+        varieties.variety(self.variety)
         rates = {
             "seeding": seeding_rates(self.seeding, name="plan: seeding"),
             "nitrogen": nitrogen_rates(self.nitrogen, name="plan: nitrogen"),

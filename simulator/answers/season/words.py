@@ -10,6 +10,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.season.stage_dates import FLOWERING, HEADING
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
         f"{float(last['growth_stage_zadoks']):.0f}, with "
         f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
     )
+    texts += headed(days)
     first = str(days["time"].values[0])[:10]
     texts.append(
         f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "
@@ -58,6 +60,21 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
     )
     texts.append(how_far_off(system, errors.level))
     return texts
+
+
+def headed(days: xr.Dataset) -> list[str]:
+    """Say on which days the stand headed and flowered, as far as it came."""
+    told = []
+    for stage, done in ((HEADING, "heads"), (FLOWERING, "flowers")):
+        reached = np.flatnonzero(
+            (days["growth_stage_zadoks"].values >= stage) & (days["stand_alive"].values > 0)
+        )
+        if reached.size:
+            date = str(days["time"].values[reached[0]].astype("datetime64[D]"))[5:]
+            told.append(f"{done} on {wording.dates_in(date)} (Zadoks {stage})")
+    if not told:
+        return []
+    return [f"The stand of {wording.stand(days.attrs)} {wording.join(told)}."]
 
 
 def _in_a_field(last: xr.Dataset, system: units.System, errors: ModelErrors) -> str:
