@@ -30,9 +30,9 @@ def headed(kind: str, sample: str | None = None, **plan: str) -> np.ndarray:
     return np.asarray(days.values).reshape(-1, 3)
 
 
-@pytest.mark.published(
+@pytest.mark.fitted(
     "BRIWECS, Scientific Data 2024, s41597-024-04332-7: days of heading of the earliest and the "
-    "latest tenth of 50 to 220 winter wheats against the median, 22 trials"
+    "latest tenth of 50 to 220 winter wheats against the median, 22 trials; the classes"
 )
 def test_classes_are_about_the_earliest_and_the_latest_tenth_of_cultivars():
     early, late = (VARIETIES[name].maturity for name in ("early", "late"))

@@ -17,6 +17,7 @@ from simulator.problems import Parameter
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.parameters.terminations import Way
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -26,6 +27,14 @@ PLANTING = click.option(
     metavar="MM-DD",
     help="When the next crop is planted: the day on which the soil is looked at.  [default: 05-15, "
     "or the last date of ending if that is later or the weather ends before]",
+)
+
+
+KILL = click.option(
+    "--kill",
+    metavar="HOW",
+    help="How the stand is ended: roller, mowing, herbicide, 'herbicide and roller' or tillage; "
+    "what grows back, and how the residue lies, follow from it.  [default: roller]",
 )
 
 
@@ -42,6 +51,7 @@ PLANTING = click.option(
     "the weather goes]",
 )
 @PLANTING
+@KILL
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
@@ -67,6 +77,7 @@ def make_reply(
     nitrogen_timing: str,
     end: tuple[str, ...],
     planting: str | None,
+    kill: str | None,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -77,8 +88,10 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.shared.planting import taken
     from simulator.answers.timing import calculate as termination
+    from simulator.parameters.terminations import ROLLED, way_of
     from simulator.show.output import check_destination
 
+    way = way_of(kill or ROLLED.tool)
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
@@ -104,13 +117,13 @@ def make_reply(
                 f"to {dates[-1]}."
             )
     grid = here.grown()
-    found = _timing(grid, here, planting)
+    found = _timing(grid, here, planting, way)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
     return _reply(grid, found, [*notes, *_untold(found)], here.system)
 
 
-def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Dataset:
+def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way) -> xr.Dataset:
     """Work out what each date of ending brings."""
     from simulator.answers.shared.planting import usual_planting
     from simulator.answers.timing.calculate import timing
@@ -124,6 +137,7 @@ def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Datase
             planting=day,
             **plans,
             **here.field,
+            residue=[way.lie],
             years=grid["year"].values.tolist(),
             bare=without,
             announce=options.announce,
@@ -140,8 +154,36 @@ def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Datase
         seeding_kg_ha=float(one["seeding"]),
         nitrogen_kg_ha=float(one["nitrogen"]),
         nitrogen_timing=str(one["nitrogen_timing"].values),
+        kill=way.tool,
     )
+    _left(found, here, one, day, way)
     return found.drop_vars([name for name in found.coords if name not in found.dims])
+
+
+def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, planting: str, way: Way) -> None:
+    """Add when seed is set, and what residue frees or ties up by planting and after."""
+    from simulator.answers.shared.nitrogen_after import released_by_planting
+    from simulator.answers.timing.regrowth import add_seed
+    from simulator.season.stage_dates import HEADING, stage_days
+
+    years = found["year"].values.tolist()
+    plan = {name: values for name, values in here.plans.items() if name != "end"}
+    headed = stage_days(
+        here.record,
+        stages=[HEADING],
+        years=years,
+        announce=options.announce,
+        **plan,
+        **here.field,
+    )
+    add_seed(found, headed.reindex(year=years).values.reshape(len(years)))
+    released = released_by_planting(here.record, one.sel(end=found["end"]), planting, way.lie)
+    about = released.attrs
+    for after in released["after"].values.tolist():
+        name = f"planting_released_{after}_days_kg_ha"
+        when = "by planting" if after == 0 else f"by {after // 7} weeks after planting"
+        meaning = f"{about['long_name']}, {when}"
+        found[name] = released.sel(after=after, drop=True).assign_attrs(about, long_name=meaning)
 
 
 def _untold(found: xr.Dataset) -> list[str]:
@@ -171,8 +213,9 @@ def _untold(found: xr.Dataset) -> list[str]:
 def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
     """Word the answer."""
     from simulator.answers.timing import data, table, words
-    from simulator.answers.timing.calculate import WAYS, waiting
+    from simulator.answers.timing.calculate import waiting
     from simulator.commands.shared.reporting import make_answer
+    from simulator.parameters.terminations import WAYS
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
@@ -187,7 +230,7 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
         by_date=data.dates_json(found),
         waiting=data.waiting_json(waiting(found)),
     )
-    answer.inputs["planting"] = found.attrs["planting"]
+    answer.inputs.update({name: found.attrs[name] for name in ("planting", "kill")})
 
     def draw() -> Any:
         from simulator.answers.timing import chart as timing_chart

@@ -9,8 +9,6 @@ from simulator.answers.faces import face
 if TYPE_CHECKING:
     from simulator.answers.timing.calculate import (
         BALANCED,
-        ENOUGH_KILL,
-        ROLLED,
         Waiting,
         first_date,
         timing,
@@ -21,8 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BALANCED",
-    "ENOUGH_KILL",
-    "ROLLED",
     "Waiting",
     "chart_rows",
     "first_date",
@@ -36,8 +32,6 @@ __getattr__ = face(
     __name__,
     {
         "BALANCED": "calculate",
-        "ENOUGH_KILL": "calculate",
-        "ROLLED": "calculate",
         "Waiting": "calculate",
         "chart_rows": "data",
         "first_date": "calculate",

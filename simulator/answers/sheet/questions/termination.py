@@ -19,6 +19,7 @@ from simulator.answers.sheet.questions.request import (
     rows_of,
 )
 from simulator.answers.timing import chart_rows
+from simulator.parameters.terminations import ENOUGH_KILL, ROLLED
 from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
@@ -123,7 +124,7 @@ def _rows_and_points(
                 plain_number(advice.median_stage(at)[0]),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
                 number(mean(at["planting_water_mm"].values), "water", request.system),
-                plain_number(100.0 * mean(at[advice.ROLLED.field].values)),
+                plain_number(100.0 * mean(at[ROLLED.field].values)),
             ]
         )
         points[at_row] |= {"told": grown}
@@ -149,7 +150,7 @@ def _answer(
     gain = float(wait.gained.mean())
     between = spelled(wait.ranges, "biomass", request.system)
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
-    rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
+    rolled = advice.first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
     rolling = (
         f"from {wording.dates_in(rolled)} rolling alone can be expected to kill it in four falls "
         "of five"
