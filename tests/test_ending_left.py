@@ -11,7 +11,8 @@ from click.testing import CliRunner, Result
 
 from simulator import sample_weather
 from simulator.answers.shared.nitrogen_after import balance, released_by_planting
-from simulator.answers.timing.regrowth import add_seed, left_alive, seed_on
+from simulator.answers.shared.regrowth import left_alive
+from simulator.answers.timing.seed import add_seed, seed_on
 from simulator.commands import fallsown
 from simulator.parameters.terminations import MOWN, ROLLED, SEED, TOOLS, WAYS, way_for, way_of
 from simulator.problems import InputError
@@ -189,6 +190,53 @@ def test_timing_tells_what_is_left_by_the_way_asked_for():
 
 
 def test_a_way_that_there_is_not_is_refused():
-    for command in ("timing",):
+    for command in ("timing", "cover"):
         found = run(command, "--kill", "goats")
         assert found.exit_code == 2 and "--kill: 'goats' is not known." in found.stderr
+
+
+@pytest.mark.analytic("weeks add up to the whole, and the mean of falls to the mean by day")
+def test_cover_tells_nitrogen_by_week_and_after_planting():
+    few = ("--years", "2010:2012", "--sow", "10-20", "--residue", "rolled,flat")
+    weeks = ",".join(map(str, range(1, 13)))
+    answer = json.loads(run("cover", "--weeks", weeks, "--json", *few).stdout)
+    rows = [row for row in answer["nitrogen_by_week"] if row["residue"] == "rolled"]
+    by_week = [row for row in rows if row["after"] == "end"]
+    assert [row["week"] for row in by_week] == list(range(1, 13))
+    for at, row in enumerate(by_week):
+        added = sum(one["released_in_week_mean_kg_ha"] for one in by_week[: at + 1])
+        assert row["released_since_end_mean_kg_ha"] == pytest.approx(added)
+        low, high = (row[f"weather_released_since_end_{end}_kg_ha"] for end in ("low", "high"))
+        assert low <= row["released_since_end_mean_kg_ha"] <= high
+    day = {row["day"]: row for row in answer["rows"] if row["residue"] == "rolled"}
+    assert day[84]["nitrogen_released_kg_ha"] == pytest.approx(
+        by_week[-1]["released_since_end_mean_kg_ha"]
+    )
+    later = [row for row in rows if row["after"] == "planting"]
+    assert [row["week"] for row in later] == [0, 4, 8]
+    assert [row["kill"] for row in answer["grows_back"]] == ["roller", "mowing"]
+    told = " ".join(answer["sentences"])
+    assert "debt to the next crop" in told and "Of a stand ended by rolling then" in told
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--weeks", "0"], "'0' is not a number of weeks."),
+        (["--weeks", "4,53"], "'53' is not a number of weeks."),
+        (["--weeks", "4,4"], "given twice"),
+        (["--weeks", "a month"], "is not a number of weeks"),
+        (["--kill", "goats", "--weeks", "-1"], "'-1' is not a number of weeks."),
+    ],
+)
+def test_weeks_that_cannot_be_told_are_refused(options, said):
+    found = run("cover", *options)
+    assert found.exit_code == 2 and said in found.stderr
+
+
+def test_a_season_says_what_grows_back_and_whether_seed_is_set():
+    told = " ".join(run("season", "--year", "2012", "--end", "05-20").stdout.split())
+    assert "can be expected to live on and grow back" in told and "by their label" in told
+    assert "its seed is taken as set" in told
+    early = " ".join(run("season", "--year", "2012", "--end", "03-01").stdout.split())
+    assert "its seed" not in early

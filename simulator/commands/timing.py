@@ -163,7 +163,7 @@ def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way) ->
 def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, planting: str, way: Way) -> None:
     """Add when seed is set, and what residue frees or ties up by planting and after."""
     from simulator.answers.shared.nitrogen_after import released_by_planting
-    from simulator.answers.timing.regrowth import add_seed
+    from simulator.answers.timing.seed import add_seed
     from simulator.season.stage_dates import HEADING, stage_days
 
     years = found["year"].values.tolist()

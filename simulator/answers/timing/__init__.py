@@ -16,14 +16,17 @@ if TYPE_CHECKING:
     )
     from simulator.answers.timing.chart import grown
     from simulator.answers.timing.data import chart_rows, median_stage
+    from simulator.answers.timing.seed import add_seed, seed_on
 
 __all__ = [
     "BALANCED",
     "Waiting",
+    "add_seed",
     "chart_rows",
     "first_date",
     "grown",
     "median_stage",
+    "seed_on",
     "timing",
     "waiting",
 ]
@@ -33,10 +36,12 @@ __getattr__ = face(
     {
         "BALANCED": "calculate",
         "Waiting": "calculate",
+        "add_seed": "seed",
         "chart_rows": "data",
         "first_date": "calculate",
         "grown": "chart",
         "median_stage": "data",
+        "seed_on": "seed",
         "timing": "calculate",
         "waiting": "calculate",
     },

@@ -9,8 +9,9 @@ import numpy as np
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
+from simulator.answers.shared.regrowth import left_alive
 from simulator.answers.timing.calculate import Array, Waiting, beside_bare
-from simulator.answers.timing.regrowth import left_alive, seed_on
+from simulator.answers.timing.seed import seed_on
 from simulator.parameters.model_error import SHIPPED
 from simulator.parameters.terminations import ROLLED, WAYS
 from simulator.show.output import plain

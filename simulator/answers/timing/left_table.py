@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING
+from simulator.answers.shared.regrowth import left_alive
 from simulator.answers.timing.data import stages_of
-from simulator.answers.timing.regrowth import left_alive, seed_on
+from simulator.answers.timing.seed import seed_on
 from simulator.parameters.terminations import SEED, Way
 from simulator.show import wording
 from simulator.show.charts import ranged

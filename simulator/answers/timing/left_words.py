@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, UNTRIED, balance
+from simulator.answers.shared.regrowth import left_alive
 from simulator.answers.timing.data import stages_of
-from simulator.answers.timing.regrowth import SeedSet, left_alive, seed_on
+from simulator.answers.timing.seed import SeedSet, seed_on
 from simulator.parameters.terminations import SEED, Way
 from simulator.show import wording
 
@@ -16,10 +17,6 @@ if TYPE_CHECKING:
     import xarray as xr
 
 MOST_FALLS = 0.8  # "in four falls of five"
-LABEL = (
-    "How much of a stand a herbicide, a roller or a mower kills is for the product's label and "
-    "local advice to say; the shares here are those of trials elsewhere."
-)
 
 
 def sentences(found: xr.Dataset, ends: Sequence[str], way: Way, system: units.System) -> list[str]:
@@ -63,7 +60,7 @@ def seed_sentence(found: xr.Dataset) -> str:
     Parameters
     ----------
     found : Dataset(year, end)
-        With what `simulator.answers.timing.regrowth.add_seed` adds.
+        With what `simulator.answers.timing.seed.add_seed` adds.
     """
     ends = [str(end) for end in found["end"].values]
     seeds = {end: one for end in ends if (one := seed_on(found.sel(end=end))) is not None}

@@ -11,6 +11,7 @@ from simulator import units
 from simulator.answers.shared.bare_soil import UNTRIED, amount, range_less, within
 from simulator.answers.shared.fields import gain_off, spelled
 from simulator.answers.shared.nitrogen_after import NO_RATE
+from simulator.answers.shared.regrowth import LABEL
 from simulator.answers.timing import left_words
 from simulator.answers.timing.calculate import (
     BALANCED,
@@ -40,7 +41,7 @@ CAUTIONS = (
     "Kill shares come from trials with rye, wheat and black oat, weeks after one careful pass; "
     "uneven stands, lodging, damp or soft ground and a light roller do worse. A stand not killed "
     "grows back, takes water and sets seed: look again after a week or two.",
-    left_words.LABEL,
+    LABEL,
     NO_RATE,
     "Crop insurance rules may say by when a cover crop must be ended for the next crop to be "
     "insurable: ask your agent before waiting.",

@@ -1,4 +1,4 @@
-"""What a date of ending leaves behind: shoots that grow back, seed that is set, nitrogen."""
+"""In how many falls seed is set by a date of ending."""
 
 from __future__ import annotations
 
@@ -8,48 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.special import ndtr
 
-from simulator.parameters.terminations import ENOUGH_KILL, ROLLED, SEED, Seed, Way
+from simulator.parameters.terminations import SEED, Seed
 from simulator.season.plan import day_number
 
 if TYPE_CHECKING:
     import xarray as xr
 
 Array = np.ndarray[Any, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Left:
-    """What one date of ending leaves of the stand, by one way to end it.
-
-    Parameters
-    ----------
-    share, share_low, share_high : float
-        Of the stand that lives on and grows back: expected, and the range of trials; means over
-        falls, NaN where no stand lives.
-    falls_poor : int
-        Falls in which more than a tenth of it does.
-    falls : int
-        Falls with a living stand.
-    """
-
-    share: float
-    share_low: float
-    share_high: float
-    falls_poor: int
-    falls: int
-
-
-def left_alive(stages: Array, way: Way = ROLLED) -> Left:
-    """Tell what a way to end a stand leaves of it at the stages of the falls (fall,)."""
-    known = stages[np.isfinite(stages)]
-    if not known.size:
-        return Left(float("nan"), float("nan"), float("nan"), 0, 0)
-    middle, low, high = (float(way.left(known, which).mean()) for which in _WHICH)
-    poor = int((way.kill(known) < ENOUGH_KILL - 1e-9).sum())
-    return Left(middle, low, high, poor, int(known.size))
-
-
-_WHICH = ("middle", "low", "high")
 
 
 @dataclass(frozen=True, slots=True)
