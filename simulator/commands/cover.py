@@ -30,7 +30,17 @@ KILL = click.option(
 )
 
 
-@click.command("cover", short_help="How long residue covers, saves soil, ties up nitrogen.")
+EXAMPLES = """\b
+Examples:
+  fallsown cover --weeks 1,2,4,8                 nitrogen by week after the end
+  fallsown cover --planting 05-01                and after planting on May 1
+  fallsown cover --kill herbicide                what grows back where it is sprayed
+"""
+
+
+@click.command(
+    "cover", short_help="How long residue covers, saves soil, ties up nitrogen.", epilog=EXAMPLES
+)
 @options.with_options(
     options.several(
         "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."
@@ -145,7 +155,7 @@ def make_reply(
     found = _followed(here, grid, lies, days)
     found, notes = _on_days(here, found, dates, planting)
     found = replace(found, green=_green(here, found, dates), weeks=told, kill=kill or "")
-    return _reply(grid, found, notes, here.system)
+    return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
 def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
@@ -235,7 +245,9 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
     return made.to_dataset(name="green_cover").assign_attrs(asked=asked)
 
 
-def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> Reply:
+def _reply(
+    grid: xr.Dataset, found: Cover, late: list[str], system: System, headed: list[str]
+) -> Reply:
     """Word the answer."""
     from simulator.answers.cover import data, table, words
     from simulator.answers.cover.weeks import weeks_json
@@ -248,7 +260,7 @@ def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> R
         found.by_day,
         left_out=[*grid.attrs["left_out"], *found.left_out],
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
-        sentences=words.sentences(found, system),
+        sentences=[*words.sentences(found, system), *headed],
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *late, *dead_stands(grid)],
         falls=data.falls_json(found),
         ranges=data.ranges_json(found),

@@ -38,7 +38,17 @@ KILL = click.option(
 )
 
 
-@click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
+EXAMPLES = """\b
+Examples:
+  fallsown timing --kill mowing --end 04-01,04-15   what grows back where it is mown
+  fallsown timing --end 05-20                       is seed set by May 20?
+  fallsown timing --variety early --planting 05-01  an early variety; corn on May 1
+"""
+
+
+@click.command(
+    "timing", short_help="When to end the stand, how, and what waiting brings.", epilog=EXAMPLES
+)
 @options.ONE_SOWING
 @options.ONE_SEEDING
 @options.ONE_NITROGEN
@@ -120,7 +130,8 @@ def make_reply(
     found = _timing(grid, here, planting, way)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
-    return _reply(grid, found, [*notes, *_untold(found)], here.system)
+    notes += _untold(found)
+    return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
 def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way) -> xr.Dataset:
@@ -210,7 +221,9 @@ def _untold(found: xr.Dataset) -> list[str]:
     return texts
 
 
-def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
+def _reply(
+    grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System, headed: list[str]
+) -> Reply:
     """Word the answer."""
     from simulator.answers.timing import data, table, words
     from simulator.answers.timing.calculate import waiting
@@ -224,7 +237,7 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
         found,
         left_out=list(grid.attrs["left_out"]),
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
-        sentences=words.sentences(found, system),
+        sentences=[*words.sentences(found, system), *headed],
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         sources={way.name: way.source for way in WAYS},
         by_date=data.dates_json(found),
