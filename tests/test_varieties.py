@@ -143,20 +143,16 @@ def test_commands_say_when_it_heads_and_a_field_keeps_it(tmp_path: Path):
 
 @pytest.mark.fitted(
     "BRIWECS, Scientific Data 2024, s41597-024-04332-7: the earliest tenth of winter wheats headed "
-    "3.4 days before the median, the latest 2.4 days after, four sites; the classes' size, not "
-    "how days become thermal time, was set by it"
+    "3.4 days before the median, the latest 2.4 days after; here on the weather of one of the "
+    "sites. The classes' size, not how days become thermal time, was set by it"
 )
 @pytest.mark.filterwarnings("ignore::simulator.problems.WeatherDoubt")
 def test_wheats_of_german_trials_head_as_far_apart_in_their_own_weather(open_data: Path):
-    shifts = {"early": [], "late": []}
-    for site, latitude in (("gge", 49.94), ("han", 52.4), ("kal", 50.6), ("rhh", 51.5)):
-        path = open_data / "weather" / "germany" / f"{site}_germany.csv"
-        record = simulator.read_weather(path, latitude=latitude)
-        medium, early, late = (
-            stage_days(record, stages=[55], cereal=grown_as(CEREALS["wheat"], kind), **PLAN).values
-            for kind in ("medium", "early", "late")
-        )
-        shifts["early"] += (early - medium).ravel().tolist()
-        shifts["late"] += (late - medium).ravel().tolist()
-    assert np.nanmean(shifts["early"]) == pytest.approx(-np.mean(BEFORE), abs=1.0)
-    assert np.nanmean(shifts["late"]) == pytest.approx(np.mean(AFTER), abs=1.0)
+    path = open_data / "weather" / "germany" / "kal_germany.csv"
+    record = simulator.read_weather(path, latitude=50.6)
+    early, medium, late = (
+        stage_days(record, stages=[55], cereal=grown_as(CEREALS["wheat"], kind), **PLAN).values
+        for kind in ("early", "medium", "late")
+    )
+    assert np.nanmean(early - medium) == pytest.approx(-np.mean(BEFORE), abs=1.0)
+    assert np.nanmean(late - medium) == pytest.approx(np.mean(AFTER), abs=1.0)
