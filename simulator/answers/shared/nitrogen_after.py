@@ -14,7 +14,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.shared.bare_soil import within
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.season.residue_decay import follow
+from simulator.season.residue_decay import LONGEST, follow
 from simulator.show.tables import mean, number, span, spread
 
 if TYPE_CHECKING:
@@ -65,11 +65,13 @@ def released_by_planting(
         known = np.full((grid.sizes["year"], len(days)), np.nan)
         if wait >= 0:
             stands = grid.sel(end=end)
-            after = follow(record, stands, residue=[lie], days=days[-1] + 1)
+            after = follow(record, stands, residue=[lie], days=min(days[-1] + 1, LONGEST))
             released = after["nitrogen_released_kg_ha"].isel(residue=0).transpose("year", "day")
             leap = leap_days(grid["year"].values, end, planting)
-            at = np.minimum(np.array(days)[None, :] + leap[:, None], released.sizes["day"] - 1)
-            known = np.take_along_axis(released.values, at, axis=1)
+            at = np.array(days)[None, :] + leap[:, None]
+            last = released.sizes["day"] - 1
+            known = np.take_along_axis(released.values, np.minimum(at, last), axis=1)
+            known = np.where(at <= last, known, np.nan)
         parts.append(known)
     return xarray.DataArray(
         np.stack(parts, axis=1),
@@ -97,12 +99,11 @@ def balance(values: Array, system: units.System) -> str:
     if known.size < 2:
         return text
     low, high = sorted(sign * end for end in spread(known))
-    if low < 0.0:
-        first = f"{number(-low, 'nitrogen', system)} {_done(-sign)}"
-        return f"{text} ({first} to {number(high, 'nitrogen', system)} {_done(middle)} " + (
-            f"{within(known.size)})"
-        )
-    ends = span((low, high), "nitrogen", system).replace("-", " to ")
+    if low >= 0.0:
+        ends = span((low, high), "nitrogen", system).replace("-", " to ")
+        return f"{text} ({ends} {within(known.size)})"
+    other, same = (number(abs(end), "nitrogen", system) for end in (low, high))
+    ends = f"{other} {_done(-sign)} to {same} {_done(sign)}"
     return f"{text} ({ends} {within(known.size)})"
 
 

@@ -85,11 +85,9 @@ def seed_sentence(found: xr.Dataset) -> str:
 def _by(end: str, one: SeedSet, *, chance: bool) -> str:
     """Say it of one date: ``"by Apr 26 in 4 of 30 falls, with a chance of 20 percent in ..."``."""
     field = " in a field like these" if chance else ""
-    count = f"{one.set_in} of {one.falls}" if one.set_in else "none"
-    return (
-        f"by {wording.dates_in(end)} in {count} {'of the falls' if not one.set_in else 'falls'} (a "
-        f"chance of {100 * one.chance:.0f} percent{field})"
-    )
+    count = f"{one.set_in} of {one.falls} falls" if one.set_in else "none of the falls"
+    chance_told = f"a chance of {100 * one.chance:.0f} percent{field}"
+    return f"by {wording.dates_in(end)} in {count} ({chance_told})"
 
 
 def _nitrogen(found: xr.Dataset, ends: Sequence[str], system: units.System) -> str:
