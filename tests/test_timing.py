@@ -17,14 +17,7 @@ from click.testing import CliRunner, Result
 from simulator import sample_weather
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.answers.timing.calculate import (
-    BOTH,
     DATES,
-    ENOUGH_KILL,
-    MOWN,
-    ROLLED,
-    SPRAYED,
-    TILLED,
-    WAYS,
     covered_dates,
     first_date,
     timing,
@@ -37,6 +30,15 @@ from simulator.answers.timing.words import sentences
 from simulator.commands import fallsown
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import sandy_loam
+from simulator.parameters.terminations import (
+    BOTH,
+    ENOUGH_KILL,
+    MOWN,
+    ROLLED,
+    SPRAYED,
+    TILLED,
+    WAYS,
+)
 from simulator.season.compare import compare
 from simulator.season.until_planting import until_planting
 
@@ -326,7 +328,7 @@ def test_it_answers_without_options() -> None:
         "grows back",
     ):
         assert text in " ".join(result.output.split()), text
-    assert len(re.findall(r"^(?:Mar|Apr|May) \d+ +\d", result.output, re.MULTILINE)) == 36
+    assert len(re.findall(r"^(?:Mar|Apr|May) \d+ +-?\d", result.output, re.MULTILINE)) == 60
 
 
 def test_json_has_a_row_a_fall_and_date() -> None:

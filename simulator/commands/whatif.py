@@ -107,7 +107,10 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, here.system, here.record, changes, errors),
+        sentences=[
+            *words.sentences(grid, here.system, here.record, changes, errors),
+            *here.heading_sentences(),
+        ],
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )
 

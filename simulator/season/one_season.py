@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.parameters import cereals, fertilizers, soils
+from simulator.parameters import cereals, fertilizers, soils, varieties
 from simulator.problems import fault
 from simulator.season import arguments
 from simulator.season import plan as plans
@@ -63,7 +63,8 @@ def run_season(
     plan : Plan
     soil, previous_crop : str or parameter set
     cereal, fertilizer : parameter set, optional
-        In place of those that the plan names, with other values.
+        In place of those that the plan names, with other values; a cereal that is an early or a
+        late variety already stays one.
     soil_nitrate, organic_matter : str and float, optional
         Measured, as in `compare`.
     year : int
@@ -160,7 +161,7 @@ def _check(
     if layers is not None:
         arguments.whole(layers, name="layers", such=10)
     return (
-        cereals.cereal(cereal or plan.cereal),
+        varieties.grown_as(cereals.cereal(cereal or plan.cereal), plan.variety),
         fertilizers.fertilizer(fertilizer or plan.fertilizer),
     )
 
@@ -229,6 +230,7 @@ def _names(cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any) -> dict[
     """Name the sets of a field."""
     return {
         "cereal": cereal.name,
+        "variety": cereal.variety,
         "soil": soil.name,
         "previous_crop": previous_crop.name,
         "fertilizer": fertilizer.name,

@@ -51,9 +51,9 @@ def chart(
     Parameters
     ----------
     grid : Dataset
-        From `compare`. Of several seeding rates and times of nitrogen the first is drawn, of
-        several ends the last; differences with the nitrogen nearest to 60 lb/ac, means with the
-        least and with the most.
+        From `compare`. Of several varieties, seeding rates and times of nitrogen the first is
+        drawn, of several ends the last; differences with the nitrogen nearest to 60 lb/ac, means
+        with the least and with the most.
     system : {"us", "si"}
     errors : ModelErrors
         How far off the model is, for the ranges.
@@ -66,6 +66,8 @@ def chart(
     """
     import altair as alt
 
+    if "variety" in grid.dims:
+        grid = grid.isel(variety=0).assign_attrs(variety=str(grid["variety"].values[0]))
     panels = [by_sowing(mean_rows(grid, system, errors), system, axes=axes)]
     if grid.sizes["year"] > 1 and (rows := difference_rows(grid, system)):
         panels.insert(0, by_difference(rows, system, axes=axes))

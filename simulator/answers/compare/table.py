@@ -16,7 +16,9 @@ from simulator.answers.shared.fields import (
     range_cells,
     range_columns,
 )
+from simulator.answers.shared.variety import named
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.varieties import variety
 from simulator.show import wording
 from simulator.show.grids import MEASURES, known_falls, not_all_count, plans_of, with_counts
 from simulator.show.tables import (
@@ -71,7 +73,8 @@ def compare_tables(
         Column("median\nstage" if several else "stage", "Zadoks"),
     ]
     laid = []
-    for outer in plans_of(grid, ("end", "nitrogen_timing")):
+    of_variety = ("variety",) if "variety" in grid.dims else ()
+    for outer in plans_of(grid, (*of_variety, "end", "nitrogen_timing")):
         rows, counts = [], []
         for plan in plans_of(grid, ("sow", "seeding", "nitrogen")):
             case = {
@@ -105,6 +108,8 @@ def compare_tables(
         if not seeds:
             seed = units.spell(float(grid["seeding"].values[0]), "mass", system)
             title = f"Seeded at {seed}, nitrogen {title.removeprefix('Nitrogen ')}"
+        if of_variety:
+            title = f"{named(variety(str(outer['variety']))).capitalize()}: {title}"
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")
     texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES, PLANTS_UP]
     laid.append(paragraph(" ".join(texts)))

@@ -15,7 +15,9 @@ from simulator.answers.shared.bare_soil import (
     less_sentences,
 )
 from simulator.answers.shared.fields import CANNOT_TELL, difference_off, how_far_off, spelled
+from simulator.answers.shared.variety import named
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.varieties import variety
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -99,7 +101,7 @@ def _bare(choice: str, level: str | float, system: units.System) -> str:
     """Name a level beside its choice: ``"Oct 20"``, ``"60 lb/ac"``."""
     if choice in ("seeding", "nitrogen"):
         return units.spell(float(level), "mass", system)
-    return wording.dates_in(str(level))
+    return named(variety(str(level))) if choice == "variety" else wording.dates_in(str(level))
 
 
 def level_name(choice: str, level: str | float, system: units.System) -> str:
@@ -111,6 +113,8 @@ def level_name(choice: str, level: str | float, system: units.System) -> str:
         return f"nitrogen {wording.timing(str(level))}"
     if choice == "end":
         return f"ended {wording.ending(str(level))}"
+    if choice == "variety":
+        return named(variety(str(level)))
     return f"sown {_bare(choice, level, system)}"
 
 

@@ -6,8 +6,10 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.cover.calculate import COVERS, Cover, weekly_nitrogen
+from simulator.answers.cover.weeks import stages_of
 from simulator.answers.cover.words import main_lie
 from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.regrowth import left_alive
 from simulator.show import wording
 from simulator.show.output import plain
 
@@ -82,6 +84,21 @@ def green_json(found: Cover) -> list[dict[str, Any]]:
         for year in green["year"].values
         for sow in green["sow"].values
     ]
+
+
+def grows_back_json(found: Cover) -> list[dict[str, Any]]:
+    """Return a row a sowing and way to lie: the share of the stand that grows back."""
+    rows = []
+    for sow in map(str, found.stands["sow"].values):
+        stages = stages_of(found.stands.sel(sow=sow))
+        for name in map(str, found.residue["residue"].values):
+            way = found.way(name)
+            left = left_alive(stages, way)
+            row = {"sow": sow, "residue": name, "kill": way.tool, "grows_back": left.share}
+            row |= {"grows_back_low": left.share_low, "grows_back_high": left.share_high}
+            row |= {"falls_over_a_tenth": left.falls_poor, "falls": left.falls}
+            rows.append({key: plain(value) for key, value in row.items()})
+    return rows
 
 
 def chart_rows(found: Cover, system: units.System) -> list[dict[str, Any]]:

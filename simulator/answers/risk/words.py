@@ -67,7 +67,7 @@ def sentences(one: Risk, system: units.System) -> list[str]:
         _of_latest(part, one, with_n),
     ]
     texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
-    texts += bare_soil.sentences(one, rate, system)
+    texts += [*bare_soil.sentences(one, rate, system), *one.headed]
     return [text for text in texts if text]
 
 

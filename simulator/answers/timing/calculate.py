@@ -13,6 +13,7 @@ from simulator.answers.shared.fields import Ranges, gain_ranges
 from simulator.answers.shared.planting import SHARE_KEPT, order
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
+from simulator.parameters.terminations import WAYS
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
@@ -36,83 +37,9 @@ DATES = (
     "05-10",
     "05-15",
 )
-ENOUGH_KILL = 0.90  # wanted before planting, Kornecki et al. (2012), HortScience 47(2)
 BALANCED = 24.0  # C:N above which decay ties up nitrogen (USDA-NRCS)
 WAIT_FROM, WAIT_DAYS = "03-15", 28
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
-    """One way to end a stand, and the share of it that dies by growth stage.
-
-    Parameters
-    ----------
-    name, by, field : str
-        As tables and sentences call it; as a row has it.
-    stages : tuple of float
-        Zadoks stages at which shares are known; straight lines between them.
-    low, middle, high : tuple of float
-        Share killed: the range of trials, and what is expected.
-    source : str
-    """
-
-    name: str
-    by: str
-    field: str
-    stages: tuple[float, ...]
-    low: tuple[float, ...]
-    middle: tuple[float, ...]
-    high: tuple[float, ...]
-    source: str
-
-    def kill(self, stage: Array, which: str = "middle") -> Array:
-        """Share killed at Zadoks stages, any shape; never less at a later stage; NaN for NaN."""
-        return np.asarray(np.interp(stage, self.stages, getattr(self, which)))
-
-
-ROLLED = Way(
-    name="rolled", by="rolling", field="kill_rolled", stages=(30, 39, 61, 75, 85),
-    low=(0.0, 0.10, 0.40, 0.85, 0.90),
-    middle=(0.02, 0.19, 0.75, 0.92, 0.95),
-    high=(0.05, 0.30, 1.00, 1.00, 1.00),
-    source="Ashford and Reeves (2003): 19 % at flag leaf, about 95 % from milk to soft dough (from "
-    "memory); flowering from 40 to 99 % three weeks on: Kornecki et al. (2012), Kornecki (2015); "
-    "consistent at Zadoks 61: Mirsky et al. (2009)",
-)  # fmt: skip
-SPRAYED = Way(
-    name="sprayed",
-    by="herbicide",
-    field="kill_sprayed",
-    stages=(20, 30),
-    low=(0.85, 0.90),
-    middle=(0.94, 0.94),
-    high=(0.99, 0.99),
-    source="Ashford and Reeves (2003), full rate about 94 % (from memory); effective at almost any "
-    "stage: Penn State Extension (2011)",
-)
-BOTH = Way(
-    name="sprayed and rolled", by="herbicide and rolling",
-    field="kill_sprayed_and_rolled", stages=(20, 30, 61, 75),
-    low=(0.85, 0.90, 0.90, 0.90), middle=(0.94, 0.94, 0.94, 0.96), high=(0.99, 0.99, 0.99, 0.99),
-    source="Ashford and Reeves (2003): at anthesis half rate and roller equal full rate, about "
-    "94 % (from memory)",
-)  # fmt: skip
-MOWN = Way(
-    name="mown", by="mowing", field="kill_mown", stages=(30, 39, 61, 75),
-    low=(0.0, 0.10, 0.60, 0.85), middle=(0.05, 0.30, 0.85, 0.93), high=(0.15, 0.50, 0.98, 0.99),
-    source="common practice, no source: cut before heading it grows back",
-)  # fmt: skip
-TILLED = Way(
-    name="tilled",
-    by="tillage",
-    field="kill_tilled",
-    stages=(20, 75),
-    low=(0.75, 0.75),
-    middle=(0.90, 0.90),
-    high=(0.99, 0.99),
-    source="common practice, no source: one thorough pass; wet soil and heavy growth make it two",
-)
-WAYS = (ROLLED, MOWN, SPRAYED, BOTH, TILLED)
 
 _FIELDS = (
     ("growth_kg_ha_d", "kg ha-1 d-1", "biomass gained a day since the date before"),

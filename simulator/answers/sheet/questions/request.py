@@ -176,7 +176,7 @@ def assemble_sheet(
     return Sheet(
         place=request.place,
         invented=about.get("invented") == "yes",
-        field=f"{about['cereal']} on {about['soil']} after {about['previous_crop']}",
+        field=f"{wording.stand(about)} on {about['soil']} after {about['previous_crop']}",
         table_note=figures,
         assumptions=[text for text in texts if text],
         cautions=cautions(about, nitrogen=True, termination=True),
