@@ -409,6 +409,9 @@ def test_titles_never_break_a_number_from_its_unit() -> None:
     for lines in (charts._broken([text], 30) for text in texts):
         assert not any(line.endswith(("1,234", "Oct")) for line in lines)
         assert "\u00a0" not in "".join(lines)
+    texts = [f"{'x' * n} makes 2,510 to 10,760 lb/ac in 8 of 10 falls" for n in range(1, 40)]
+    for lines in (charts._broken([text], 36) for text in texts):
+        assert not any(line.endswith((" to", " of", "2,510", " 8")) for line in lines)
 
 
 def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
