@@ -546,18 +546,16 @@ def test_names_on_a_map_keep_clear_of_points_and_of_each_other() -> None:
         found = map_marks.names_of(points, spans, (400, 400), 6.0, ["place 1", "place 2"])
         assert {"place 1", "place 2"} <= {one["told"] for one in found}
         assert len(found) == 2 if count > map_marks.MOST_NAMED else len(found) > 2
-        boxes = [
-            (100 * one["x"], map_marks.LETTER * 16 * len(one["told"]), 100 * one["y"], 17.6)
-            for one in found
+        texts = [
+            (one["x"], map_marks.LETTER * 0.16 * len(one["told"]), one["y"], 0.176) for one in found
         ]
-        if count <= map_marks.MOST_NAMED:  # in a crowd the ends are written across points
-            boxes += [(100 * one["x"], 12.0, 100 * one["y"], 12.0) for one in points]
-        for at, one in enumerate(boxes[: len(found)]):
-            for other in boxes[at + 1 :]:
+        dots = [(one["x"], 0.12, one["y"], 0.12) for one in points]
+        for at, one in enumerate(texts):
+            # the title's two are rather written across points than not at all
+            others = texts[at + 1 :] + (dots if not found[at]["first"] else [])
+            for other in others:
                 across, up = abs(one[0] - other[0]), abs(one[2] - other[2])
-                assert (
-                    across > (one[1] + other[1]) / 2 - 1e-6 or up > (one[3] + other[3]) / 2 - 1e-6
-                )
+                assert 2 * across > one[1] + other[1] - 1e-6 or 2 * up > one[3] + other[3] - 1e-6
 
 
 def test_no_map_without_longitudes(tmp_path: Path) -> None:
