@@ -24,7 +24,7 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
     located = [row for row in rows if row["longitude"] is not None]
     known = [row["chance_percent"] for row in located if row["chance_percent"] is not None]
     drawn = mapped(
-        [{**row, "value": row["chance_percent"]} for row in located],
+        [_valued(row) for row in located],
         "chance of the target (%)",
         ends_of(known or [0.0, 100.0], LEAST, (0.0, 100.0)),
         system,
@@ -37,6 +37,11 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
     )
 
 
+def _valued(row: Row) -> Row:
+    chance = row["chance_percent"]
+    return {**row, "value": chance, "shown": "" if chance is None else f"{chance:.0f}"}
+
+
 def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: units.System) -> Chart:
     """Draw points by longitude and latitude, coloured by their ``value``, the highest below.
 
@@ -46,7 +51,8 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
     Parameters
     ----------
     rows : sequence of dict
-        ``site, longitude, latitude, value``; at least one.
+        ``site, longitude, latitude, value`` and ``shown``, the value as it is printed; at least
+        one.
     title : str
         Of the colours.
     domain : sequence of float
@@ -71,7 +77,7 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
             "x": row["longitude"],
             "y": row["latitude"],
             "chance": row["value"],
-            "told": f"{row['site']}: {row['value']:,.0f}" if row["site"] in ends else row["site"],
+            "told": f"{row['site']}: {row['shown']}" if row["site"] in ends else row["site"],
         }
         for row in ordered
     ]

@@ -58,7 +58,12 @@ def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
             "Give a season of one place from run_season, or its plans from compare.",
         )
     kept = [
-        {**row, "value": float(units.show(row[place_grid.BIOMASS], "mass", system))} for row in rows
+        {
+            **row,
+            "value": float(units.show(row[place_grid.BIOMASS], "biomass", system)),
+            "shown": units.spell(row[place_grid.BIOMASS], "biomass", system).split(" ")[0],
+        }
+        for row in rows
     ]
     values = [row["value"] for row in kept]
     least = 100.0 if max(values) >= 1000.0 else 10.0
@@ -67,7 +72,7 @@ def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
         low, high = axes["biomass"]
         ends = [low, (low + high) / 2.0, high]
     drawn = places_chart.mapped(kept, axis_title("mean biomass", "biomass", system), ends, system)
-    found = place_grid.sentences(few, system)[0].rstrip(".")
+    found = place_grid.sentences(few, system)[0].split(";")[0].rstrip(".")
     rate = units.spell(few.attrs["nitrogen_kg_ha"], "nitrogen", system)
     first = few["sow"].values[0]
     sentence = (
