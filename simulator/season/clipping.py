@@ -119,26 +119,8 @@ class Weighed:
     reached: bool
 
 
-def weigh(simulated: Array, measured: Sequence[float], spread: FieldSpread) -> Weighed:
-    """Weigh drawn fields by clippings: normal errors of the logarithm.
-
-    The variance is the clipping's own and that of stands about every draw, which is the larger.
-
-    Parameters
-    ----------
-    simulated : array (draw, clipping)
-        Biomass on the days of the clippings [kg/ha].
-    measured : sequence of float
-        [kg/ha].
-    spread : FieldSpread
-    """
-    size = np.hypot(spread.clipping, spread.missed)
-    logs = np.log(np.maximum(simulated, ALIVE)) - np.log(np.asarray(measured, float))
-    return weigh_by(logs / size)
-
-
 def weigh_by(far: Array) -> Weighed:
-    """Weigh drawn fields by how far they are from each thing measured.
+    """Weigh drawn fields by how far they are from each thing measured: normal errors.
 
     Parameters
     ----------
@@ -208,7 +190,7 @@ def carry_on(
     measured : float
         [kg/ha].
     reached : bool
-        From `weigh`.
+        From `weigh_by`.
     spread : FieldSpread
     noise : array (draw, weather, 2)
         Standard normal: of the stand on the day of the clipping, and of its gain.
@@ -288,10 +270,7 @@ def about_the_model(
     told = spread.drawn * scores[order][:, None, :]
     places = told + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
     far = np.interp(places, ladder, error.errors(len(ladder)))
-    if error.offset == 0.0:
-        made = simulated + error.rmse * far
-    else:
-        made = (simulated + error.offset) * np.exp(far) - error.offset
+    made = error.moved(simulated, far)
     if young:
         ends = simulated * np.exp(np.minimum(FIRST_MISSED * places, 0.0))
         made = np.clip(made, ends, simulated * np.exp(np.maximum(FIRST_MISSED * places, 0.0)))

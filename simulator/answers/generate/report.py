@@ -73,7 +73,7 @@ def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
     up = alt.Scale(zero=False)
     base = alt.Chart(width=PANEL[0], height=PANEL[1]).encode(x=across)
     # as wide in every panel, so that panels stand below each other
-    figures = alt.Axis(tickCount=4, minExtent=FIGURES, maxExtent=FIGURES)
+    figures = alt.Axis(tickCount=4, minExtent=FIGURES, maxExtent=FIGURES, labelFlush=True)
     low = alt.Y("low:Q", title=None, scale=up, axis=figures)
     band = base.mark_area(color=_BAND, opacity=0.4).encode(y=low, y2="high:Q")
     line = base.mark_line(color=_BAND, strokeWidth=2.2).encode(y=alt.Y("generated:Q", scale=up))

@@ -116,7 +116,7 @@ def tables(few: xr.Dataset, system: units.System) -> list[str]:
         "places from the lowest up:"
     )
     meaning = "Biomass is dry matter of shoots" + (
-        "; N leached is nitrate nitrogen washed below the soil column since September, of the "
+        "; N leached is nitrate nitrogen leached below the soil column since September, of the "
         "first sowing."
         if leached
         else "."
