@@ -22,12 +22,12 @@ from simulator.commands import fallsown
 from simulator.commands.shared.clippings import read_measured
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
-from simulator.parameters.field_spread import RYE, FieldSpread
+from simulator.parameters.field_spread import RYE
 from simulator.parameters.model_error import LEVEL
 from simulator.parameters.soils import cotton, sandy_loam
 from simulator.problems import InputError
 from simulator.season import clipping
-from simulator.season.clipping import Weighed, carry_on, in_spring, standard_draws, weigh_by
+from simulator.season.clipping import carry_on, in_spring, standard_draws, weigh
 from simulator.season.measured import COVER, NITRATE, STAGE, Measured, as_measured, off_by
 from simulator.season.plan import day_number
 from simulator.trials import clippings as tried
@@ -86,31 +86,21 @@ def test_drawn_fields_stay_within_their_bounds() -> None:
     assert clipping.drawn_cereal(nothing, rye) == rye
 
 
-def weigh(simulated: list[list[float]], clipped: list[float], spread: FieldSpread) -> Weighed:
-    """Weigh drawn fields, array (draw, clipping), by clippings."""
-    made = np.array(simulated)
-    off = [
-        off_by(Measured(value=value, date="02-01"), made[:, at], spread, rye)
-        for at, value in enumerate(clipped)
-    ]
-    return weigh_by(np.stack(off, 1))
-
-
 @pytest.mark.analytic("normal errors of the logarithm, by hand")
 def test_weights_by_hand() -> None:
     spread = replace(RYE, clipping=0.3, missed=0.4)  # 0.5 together
-    found = weigh([[1000.0], [2000.0]], [1000.0], spread)
+    found = weigh(np.array([[1000.0], [2000.0]]), [1000.0], spread)
     other = exp(-0.5 * (log(2.0) / 0.5) ** 2)
     assert found.weights == pytest.approx([1 / (1 + other), other / (1 + other)])
     assert found.reached
 
 
 def test_what_no_draw_comes_near_is_said() -> None:
-    found = weigh([[100.0], [200.0]], [20_000.0], RYE)
+    found = weigh(np.array([[100.0], [200.0]]), [20_000.0], RYE)
     assert not found.reached
     np.testing.assert_array_equal(found.weights, [0.5, 0.5])
     # near one of two clippings is not enough
-    assert not weigh([[100.0, 300.0]], [100.0, 20_000.0], RYE).reached
+    assert not weigh(np.array([[100.0, 300.0]]), [100.0, 20_000.0], RYE).reached
 
 
 # --- what a clipped stand gains ---

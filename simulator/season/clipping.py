@@ -24,7 +24,7 @@ from simulator.parameters.field_spread import FieldSpread
 from simulator.parameters.model_error import ModelError
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process.sun import daylight_hours
-from simulator.season.measured import ALIVE
+from simulator.season.measured import ALIVE, clipping_off
 
 Array = np.ndarray[Any, Any]
 Set = TypeVar("Set", bound=BoundedSet)
@@ -119,6 +119,20 @@ class Weighed:
     reached: bool
 
 
+def weigh(simulated: Array, measured: Sequence[float], spread: FieldSpread) -> Weighed:
+    """Weigh drawn fields by clippings.
+
+    Parameters
+    ----------
+    simulated : array (draw, clipping)
+        Biomass on the days of the clippings [kg/ha].
+    measured : sequence of float
+        [kg/ha].
+    spread : FieldSpread
+    """
+    return weigh_by(clipping_off(simulated, measured, spread))
+
+
 def weigh_by(far: Array) -> Weighed:
     """Weigh drawn fields by how far they are from each thing measured: normal errors.
 
@@ -126,6 +140,12 @@ def weigh_by(far: Array) -> Weighed:
     ----------
     far : array (draw, measurement)
         Standard deviations, from `simulator.season.measured.off_by`.
+
+    References
+    ----------
+    Bayes' rule with draws of the prior: Beven and Binley (1992), Hydrol. Process. 6:279-298, from
+    memory; here the likelihood is that of normal errors. `OUT_OF_REACH`: common practice, no
+    source.
     """
     off = np.abs(far)
     if (off.min(axis=0) > OUT_OF_REACH).any():
@@ -190,7 +210,7 @@ def carry_on(
     measured : float
         [kg/ha].
     reached : bool
-        From `weigh_by`.
+        From `weigh`.
     spread : FieldSpread
     noise : array (draw, weather, 2)
         Standard normal: of the stand on the day of the clipping, and of its gain.
@@ -263,6 +283,10 @@ def about_the_model(
     -------
     array (draw, weather, day)
         Biomass [kg/ha].
+
+    Notes
+    -----
+    Our own, no source: it is to leave the model's error as it was found, and to tell fields apart.
     """
     number = len(grown)
     scores, ladder = (_scores(many) for many in (number, 1000))
@@ -290,6 +314,10 @@ def long_after(days: Array, spread: FieldSpread) -> Array:
     ----------
     days : array
         Since the clipping. Up to `FieldSpread.tried_days` it is 0.
+
+    Notes
+    -----
+    Our own, no source: no trial was sampled again so late, so that the form is a choice.
     """
     beyond = np.maximum(days - spread.tried_days, 0.0)
     return np.asarray(1.0 - np.exp(-((beyond / spread.usual_days) ** 2)))
