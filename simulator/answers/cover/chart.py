@@ -110,7 +110,7 @@ def headline(found: Cover, system: units.System) -> tuple[list[str], list[str]]:
     return ["; ".join(texts)], [
         subject(found.residue.attrs, years),
         plan_of(found, system),
-        f"{lines}Band: what is {lies_as(name)}, 8 of 10 in a field like these; its nitrogen, "
+        f"{lines}Band: what is {lies_as(name)}, 8 of 10 fields like these; its nitrogen, "
         f"{ranged(len(years))} by weather alone.",
     ]
 

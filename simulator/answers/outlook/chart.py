@@ -238,7 +238,7 @@ def fan(
         title=axis_title("biomass", "biomass", system),
         scale=scale(axes, "biomass", zero=True),
     )
-    names = ("8 of 10 in a field like these", f"{ranged(falls)}, by weather alone")
+    names = ("8 of 10 fields like these", f"{ranged(falls)}, by weather alone")
     shades = alt.Scale(domain=list(names), range=[PALE, DARK])
     legend = alt.Legend(title=None)
 

@@ -13,7 +13,7 @@ from simulator.answers.places.map_marks import ends_of, names_of, scale_rows
 from simulator.answers.places.risk import title
 from simulator.show.charts import INK, SOFT, Chart, Row, data, finish, haloed
 
-SHADES = ("#e3b638", "#72a4a8", "#072f42")  # of the charts' palette, from light to dark
+SHADES = ("#f3dd8f", "#5f989d", "#072f42")  # evenly from light to dark, in grey too
 WIDTH, SHORTEST, TALLEST = 660, 160, 660  # of the map [px]
 FOOT = 0.09  # of the map's height, below the places, for its scale
 LEAST = 5.0  # percent that are worth a difference in colour

@@ -65,7 +65,7 @@ def headline(found: Why, system: units.System) -> tuple[list[str], list[str]]:
         f"{subject(found.about)} Beside {wording.falls(found.others)}.{invented}",
         sentences(found, system)[1],
         "Each bar begins where the one above ends: what moved biomass most comes first. Figures: "
-        f"rain and temperature together. Pale bar at {found.year}: 8 of 10 in a field like these.",
+        f"rain and temperature together. Pale bar at {found.year}: 8 of 10 fields like these.",
     ]
 
 
