@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -261,27 +261,7 @@ def exceedance(
         .encode(x=alt.X("mean(target):Q", title=title, scale=still)),
     ]
     if fields:
-        of = {
-            kind: drawn_of(curve).transform_filter(f"datum.of == '{kind}'")
-            for kind in (FALLS, FIELD)
-        }
-        layers += [
-            of[FALLS]
-            .transform_filter("isValid(datum.low)")
-            .mark_area(interpolate="step-before", opacity=0.16)
-            .encode(
-                x=x,
-                y=up("low"),
-                y2="high:Q",
-                color=encodings["color"],
-            ),
-            of[FALLS]
-            .mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6)
-            .encode(x=x, y=y, order="corner:Q", **encodings),
-            of[FIELD]
-            .mark_line(strokeWidth=2.6, clip=True)
-            .encode(x=x, y=y, order="corner:Q", **encodings),
-        ]
+        layers += _both_curves(drawn_of(curve), x, up, encodings)
     else:
         layers.append(
             drawn_of(curve)
@@ -297,6 +277,24 @@ def exceedance(
             *haloed(at.encode(text="text:N"), align="left", dx=8, dy=-7),
         ]
     return alt.layer(*layers).properties(width=size[0], height=size[1])
+
+
+def _both_curves(
+    curve: Chart, x: Any, up: Callable[[str], Any], encodings: Mapping[str, Any]
+) -> list[Chart]:
+    """Draw the share of falls in steps, in its interval, and the smooth chance above it."""
+    falls, field = (curve.transform_filter(f"datum.of == '{kind}'") for kind in (FALLS, FIELD))
+    return [
+        falls.transform_filter("isValid(datum.low)")
+        .mark_area(interpolate="step-before", opacity=0.16)
+        .encode(x=x, y=up("low"), y2="high:Q", color=encodings["color"]),
+        falls.mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6).encode(
+            x=x, y=up("percent"), order="corner:Q", **encodings
+        ),
+        field.mark_line(strokeWidth=2.6, clip=True).encode(
+            x=x, y=up("percent"), order="corner:Q", **encodings
+        ),
+    ]
 
 
 def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int = 38) -> Chart:

@@ -133,14 +133,9 @@ def effects(
 
     usual, here = ends
     labels = [usual["month"], *dict.fromkeys(row["month"] for row in rows), here["month"]]
-    passed = [one for row in rows for one in (row["start"], row["stop"])]
-    passed += [end[key] for end in ends for key in ("value", "low", "high") if end[key] is not None]
-    low, high = min(passed), max(passed)
-    margin = 0.04 * (high - low or 1.0)
-    room = 0.55 * (high - low or 1.0)  # for the figures at the right
     axis = alt.Axis(title=None, ticks=False, domain=False, labelPadding=8, grid=False, labels=named)
     up = alt.Y("month:N", sort=labels, axis=axis, scale=alt.Scale(paddingInner=0.2, domain=labels))
-    fixed = scale(axes, name, domain=[low - margin, high + room], nice=False)
+    fixed = scale(axes, name, domain=_span(rows, ends), nice=False)
     shape: dict[str, Any] = {"width": size[0], "height": size[1] * len(labels)}
 
     def along(field: str) -> Any:
@@ -181,6 +176,15 @@ def effects(
         points.encode(x=along("value")),
         *figures,
     )
+
+
+def _span(rows: Sequence[Row], ends: Sequence[Row]) -> list[float]:
+    """Return what the axis holds: all that is drawn, and room for figures at the right."""
+    passed = [one for row in rows for one in (row["start"], row["stop"])]
+    passed += [end[key] for end in ends for key in ("value", "low", "high") if end[key] is not None]
+    low, high = min(passed), max(passed)
+    wide = high - low or 1.0
+    return [low - 0.04 * wide, high + 0.55 * wide]
 
 
 def effect_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
