@@ -202,6 +202,7 @@ def _on_days(
 
 def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:
     """Follow the soil under each residue to the day of planting."""
+    from simulator.answers.shared.soil_water import available
     from simulator.season.until_planting import until_planting
 
     ground = here.field["soil"]
@@ -214,9 +215,10 @@ def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:
         years=found.residue["year"].values.tolist(),
         announce=options.announce,
     ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
-    full = 10.0 * ground.depth * (ground.field_capacity - ground.wilting_point)
-    above = planted["planting_soil_water_mm"] - 10.0 * ground.depth * ground.wilting_point
-    water = above.clip(0.0, full).assign_attrs(units="mm", long_name="water above wilting point")
+    held = planted["planting_soil_water_mm"]
+    water = held.copy(data=available(held.values, ground)).assign_attrs(
+        units="mm", long_name="water above wilting point"
+    )
     return planted.assign(planting_water_mm=water)
 
 

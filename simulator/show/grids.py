@@ -48,7 +48,7 @@ def rates_title(plan: dict[str, Any], system: units.System) -> str:
 
 
 MEASURES = (
-    "Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the soil column "
+    "Biomass is dry matter of shoots; N leached is nitrate nitrogen leached below the soil column "
     "since September, before sowing too."
 )
 

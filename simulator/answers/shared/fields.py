@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simulator import units
-from simulator.answers.shared.few_falls import BAND, weighted_quantiles
+from simulator.answers.shared.few_falls import BAND
 from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE, ModelError
 from simulator.show.tables import FEWEST_FOR_SHARES, Column, span, spread
 
@@ -80,33 +80,21 @@ class Ranges:
         }
 
 
-def biomass_ranges(
-    simulated: Values, weights: Values | None = None, error: ModelError = LEVEL
-) -> Ranges:
+def biomass_ranges(simulated: Values, error: ModelError = LEVEL) -> Ranges:
     """Return the ranges of what stands.
 
     Parameters
     ----------
     simulated : array (fall,)
         [kg/ha]; falls without a value are left aside.
-    weights : array (fall,), optional
-        All alike without it.
     error : ModelError
     """
     known = np.isfinite(simulated)
     if not known.any():
         return Ranges(*[float("nan")] * 4)
     falls = simulated[known]
-    made = error.in_fields(falls)
-    if weights is None:
-        weather = spread(falls)
-        low, high = np.quantile(made, _ENDS)
-    else:
-        of_falls = weights[known]
-        weather = tuple(map(float, weighted_quantiles(falls, of_falls, _ENDS)))  # type: ignore[assignment]
-        of_each = np.repeat(of_falls, made.shape[-1])
-        low, high = weighted_quantiles(made.ravel(), of_each, _ENDS)
-    return Ranges(float(low), float(high), *weather)
+    low, high = np.quantile(error.in_fields(falls), _ENDS)
+    return Ranges(float(low), float(high), *spread(falls))
 
 
 _ENDS = (0.5 - BAND / 2, 0.5 + BAND / 2)
@@ -143,9 +131,7 @@ def gain_ranges(gained: Values, days: float, error: ModelError = GAIN) -> Ranges
     )
 
 
-def chance_in_fields(
-    simulated: Values, target: ArrayLike, weights: Values | None = None, error: ModelError = LEVEL
-) -> float:
+def chance_in_fields(simulated: Values, target: ArrayLike, error: ModelError = LEVEL) -> float:
     """Return the chance that a fall makes a target in a field like these, 0 to 1.
 
     It is smooth in what is simulated: a fall that makes a little less than the target counts for
@@ -157,7 +143,6 @@ def chance_in_fields(
         [kg/ha]; falls without a value are left aside.
     target : float
         [kg/ha].
-    weights : array (fall,), optional
     error : ModelError
 
     Returns
@@ -168,8 +153,7 @@ def chance_in_fields(
     known = np.isfinite(simulated)
     if not known.any():
         return float("nan")
-    chances = error.chance_of(target, simulated[known])
-    return float(np.average(chances, weights=None if weights is None else weights[known]))
+    return float(np.average(error.chance_of(target, simulated[known])))
 
 
 def range_columns(unit: str) -> list[Column]:

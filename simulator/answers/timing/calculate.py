@@ -11,6 +11,7 @@ import numpy as np
 from simulator.answers.shared.bare_soil import Beside, beside
 from simulator.answers.shared.fields import Ranges, gain_ranges
 from simulator.answers.shared.planting import SHARE_KEPT, order
+from simulator.answers.shared.soil_water import available, full_water
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
 from simulator.parameters.terminations import WAYS
@@ -136,8 +137,8 @@ def timing(
     gaps = np.diff(np.array(days)[calendar]).astype(float)
     growth = np.full(grid["biomass_kg_ha"].shape, np.nan)
     growth[:, 1:] = np.diff(grid["biomass_kg_ha"].values, axis=1) / gaps
-    full = 10.0 * soil.depth * (soil.field_capacity - soil.wilting_point)
-    left = _available(grid["soil_water_mm"].values, soil, full)
+    full = full_water(soil)
+    left = available(grid["soil_water_mm"].values, soil)
     used = (grid["evaporation_mm"] + grid["transpiration_mm"]).values
     _add(found, _FIELDS, (growth, left, left / full, used))
     stage = np.where(grid["stand_alive"].values > 0, grid["growth_stage_zadoks"].values, np.nan)
@@ -151,22 +152,17 @@ def timing(
     if at_planting is not None:
         there = at_planting.reindex(year=found["year"], end=found["end"])
         there = there.transpose("year", "end", ...)
-        water = _available(there["planting_soil_water_mm"].values, soil, full)
+        water = available(there["planting_soil_water_mm"].values, soil)
         _add(found, _AT_PLANTING, (water, water / full))
         for name in KEPT_AT_PLANTING:
             found[name] = (("year", "end"), there[name].values, there[name].attrs)
         found.attrs["planting"] = at_planting.attrs["planting"]
     if bare is not None:
         there = bare.reindex(year=found["year"], end=found["end"]).transpose("year", "end", ...)
-        water = _available(there["planting_soil_water_mm"].values, soil, full)
+        water = available(there["planting_soil_water_mm"].values, soil)
         columns = (there[name].values for name in ("planting_nitrate_kg_ha", "planting_covered"))
         _add(found, _BARE, (water, *columns))
     return found
-
-
-def _available(water: Array, soil: Soil, full: float) -> Array:
-    """Water above the wilting point, at most to field capacity [mm]."""
-    return np.asarray(np.clip(water - 10.0 * soil.depth * soil.wilting_point, 0.0, full))
 
 
 def _add(

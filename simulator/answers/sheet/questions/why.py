@@ -39,7 +39,8 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"What made the fall of {found.year} differ?",
         answer=(texts[0], texts[1]),
         chart=bars(found, request.system, size=SIZE),
-        chart_title=f"What each month of {found.year} made of the difference from the usual",
+        chart_title=f"From the usual to {found.year}, month by month (pale: 8 of 10 in a field "
+        "like these)",
         columns=columns,
         rows=rows,
         seasons=found.grown,
