@@ -11,7 +11,8 @@ import pytest
 
 import simulator
 from simulator.answers.compare import chart as sowing_chart
-from simulator.answers.response.chart import TIMING_COLOURS, by_rate
+from simulator.answers.response.chart import by_rate
+from simulator.answers.response.fates_chart import PLACES
 from simulator.answers.risk import chart as risk_chart
 from simulator.answers.risk.calculate import risk_in
 from simulator.answers.season import chart as season_chart
@@ -89,7 +90,11 @@ def test_any_two_colours_are_told_apart_by_every_eye(eye: str) -> None:
 
 
 @pytest.mark.practice("common practice, no source: 8 apart in the lightness L* of CIE 15:2004")
-@pytest.mark.parametrize("colours", [charts.COLOURS, TIMING_COLOURS], ids=["lines", "timings"])
+@pytest.mark.parametrize(
+    "colours",
+    [charts.COLOURS, [colour for _, colour, _ in PLACES.values()]],
+    ids=["lines", "where nitrogen ended"],
+)
 def test_any_two_colours_are_told_apart_in_grey(colours: tuple[str, ...]) -> None:
     greys = [116 * np.cbrt(luminance(colour)) - 16 for colour in colours]
     assert min(abs(a - b) for a, b in combinations(greys, 2)) >= APART_IN_GREY
@@ -182,10 +187,11 @@ def test_before_and_after_share_their_axes(grids: dict[str, Any]) -> None:
 def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
     grid = grids["plain"].copy()
     (before,), _ = sowing_chart.headline(grid, "si")
-    assert before.startswith("Rye sown Oct 20 makes most in ")
+    assert before.startswith("Rye sown Dec 8 makes ") and " less than sown Oct 20" in before
     grid["biomass_kg_ha"] = grid["biomass_kg_ha"] * (1 + 9 * (grid["sow"] == "12-08"))
     (after,), _ = sowing_chart.headline(grid, "si")
-    assert after.startswith("Rye sown Dec 8 makes most in 5 of 5 falls")
+    assert after.startswith("Rye sown Dec 8 makes ")
+    assert after.endswith(" more than sown Oct 20, and more in 5 of 5 falls")
 
     wet = grids["wet"].copy()
     (before,), _ = whatif_chart.headline(wet, "si")

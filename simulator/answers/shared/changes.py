@@ -7,7 +7,7 @@ from simulator.weather.change_text import Change
 
 
 def describe(change: Change, system: units.System) -> str:
-    """Say a change in the system's own units: ``"11.0 in of rain in each November"``."""
+    """Say a change in the system's own units: ``"11 in of rain in each November"``."""
     if change.operation == "times":
         return change.describe()
     size = abs(change.amount)
@@ -23,5 +23,5 @@ def describe(change: Change, system: units.System) -> str:
 
 
 def water(value: float, system: units.System) -> str:
-    """Spell an amount of rain."""
-    return units.spell(value, "water", system)
+    """Spell an amount of rain, a whole number without decimals: ``"11 in"``, ``"3.9 in"``."""
+    return units.spell(value, "water", system).replace(".0 ", " ")

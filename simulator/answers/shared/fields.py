@@ -193,6 +193,28 @@ def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
     return f"{low} to {units.spell(ranges.high, kind, system)}"
 
 
+def in_a_field(
+    ranges: Ranges, system: units.System, *, untold: str = "this", kind: str = "biomass"
+) -> str:
+    """Give the range of a difference in a sentence, and say so where it cannot be told.
+
+    Parameters
+    ----------
+    ranges : Ranges
+    system : {"us", "si"}
+    untold : str
+        What cannot be told then: ``"which of the two makes more"``.
+    kind : str
+        Of the quantity.
+    """
+    between = spelled(ranges, kind, system)
+    if ranges.told:
+        return f"In a field like these the difference is {between}."
+    return (
+        f"In a field like these the difference may be {between}, so that {untold} cannot be told."
+    )
+
+
 def how_far_off(system: units.System, error: ModelError = LEVEL) -> str:
     """Say how far off the model has been: one sentence for each answer."""
     return (
