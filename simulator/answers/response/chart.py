@@ -198,8 +198,8 @@ def by_rate(
 
 
 def _risen(before: Row, after: Row) -> str:
-    """Tell how much more the second point makes, as the two print."""
-    return f"{round(after['biomass'], -1) - round(before['biomass'], -1):+,.0f}"
+    """Tell how much more the second point makes, as titles and tables print it."""
+    return f"{round(after['biomass'] - before['biomass'], -1):+,.0f}"
 
 
 def gain_rows(shown: Shown, system: units.System) -> list[Row]:

@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     )
     from simulator.answers.timing.chart import grown
     from simulator.answers.timing.data import chart_rows, median_stage
+    from simulator.answers.timing.words import amount_more
 
 __all__ = [
     "BALANCED",
     "ENOUGH_KILL",
     "ROLLED",
     "Waiting",
+    "amount_more",
     "chart_rows",
     "first_date",
     "grown",
@@ -39,6 +41,7 @@ __getattr__ = face(
         "ENOUGH_KILL": "calculate",
         "ROLLED": "calculate",
         "Waiting": "calculate",
+        "amount_more": "words",
         "chart_rows": "data",
         "first_date": "calculate",
         "grown": "chart",

@@ -201,9 +201,12 @@ def left(
 
 
 def _stepped(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[Chart, ...]:
-    """Mark what lies between two dates; nothing where one of them has no value."""
+    """Mark what lies between two dates; nothing where it prints as nothing."""
     if len(between) != 2 or any(row[name] is None for row in between):
         return ()
     before, after = between
-    told = f"{round(after[name] - before[name], digits) + 0.0:+,.{max(digits, 0)}f}"
+    more = round(after[name] - before[name], digits) + 0.0
+    if not more:
+        return ()
+    told = f"{more:+,.{max(digits, 0)}f}"
     return step(before, after, told, by_date(), up)

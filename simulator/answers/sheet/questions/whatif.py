@@ -10,7 +10,6 @@ from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
 from simulator.answers.shared.fields import (
-    FIELD_BARS,
     Ranges,
     biomass_ranges,
     difference_off,
@@ -18,7 +17,6 @@ from simulator.answers.shared.fields import (
 )
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
-    CHART,
     SheetRequest,
     assemble_sheet,
     band_title,
@@ -40,7 +38,7 @@ DEFAULTS = {
     "nitrogen_timing": ["sowing", "02-15"],
     "end": ["04-15"],
 }
-GAP = 20  # between the panels of the chart [px]
+PANEL = (156, 190)  # width and height of each of the chart's three [px]
 LITTLE = 30.0  # kg/ha of biomass that is not worth a word
 CASES = ((cases.RECORDED, "as it was"), (cases.CHANGED, "changed"))
 
@@ -62,9 +60,9 @@ def sheet(request: SheetRequest) -> Sheet:
         Column("biomass", request.unit),
         Column(band_title(falls), request.unit),
         Column("8 of 10\nin a field\nlike these", request.unit),
-        Column("added\nby it", request.unit),
-        Column("added, in\na field\nlike these", request.unit),
-        Column("leached", request.unit),
+        Column("biomass\nfrom\nnitrogen", request.unit),
+        Column("that, in\na field\nlike these", request.unit),
+        Column("nitrogen\nlost", request.unit),
     ]
     return assemble_sheet(
         request,
@@ -77,17 +75,18 @@ def sheet(request: SheetRequest) -> Sheet:
             "biomass",
             request.system,
             up=f"biomass {end}",
-            size=((CHART[0] - GAP) // 2, CHART[1]),
+            size=PANEL,
+            told=[(wording.timing(effect.timing), rate) for effect in (chosen[0], chosen[-1])],
         ),
-        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather. "
-        f"{FIELD_BARS.rstrip('.')}",
+        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather; thick: "
+        f"{band_title(falls)}, thin: in a field like these",
         columns=columns,
         rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            f"sown on {sow} with {request.rate(rate)}; added is biomass, and leached "
-            f"nitrogen, more than with {request.rate(chosen[0].base)}",
+            f"sown on {sow} with {request.rate(rate)}; biomass from nitrogen, and nitrogen lost "
+            f"by leaching, are more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
