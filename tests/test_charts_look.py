@@ -199,9 +199,10 @@ def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
     wet["biomass_kg_ha"] = wet["biomass_kg_ha"] + xr_where(fed, 1000.0)
     (after,), _ = whatif_chart.headline(wet, "si")
     first, then = (
-        int(text.split(" bring ")[1].split()[0].replace(",", "")) for text in (before, after)
+        int(text.split(" makes ")[1].split()[0].replace(",", "")) * (-1 if "less" in text else 1)
+        for text in (before, after)
     )
-    assert then - first == pytest.approx(1000, abs=1)
+    assert then - first == pytest.approx(1000, abs=10)
 
 
 def xr_where(condition: Any, amount: float) -> Any:

@@ -156,16 +156,17 @@ def _compare_here(
     grid, system = here.grown(bare=bare), here.system
     errors = options.model_errors()
     kinds = _kinds_of_falls(here.record)
+    off, less = differences(grid, errors), leached_less(grid)
     answer = make_answer(
         "compare",
         beside_each_row(grid, ROW_VARIABLES),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system, kinds, errors),
+        sentences=words.sentences(grid, system, kinds, errors, off=off, less=less),
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
-        differences=[one.row() for one in differences(grid, errors)],
+        differences=[one.row() for one in off],
         bare_soil=bare_rows(grid),
-        less_than_bare_soil=[one.row() for one in leached_less(grid)],
+        less_than_bare_soil=[one.row() for one in less],
     )
     if chart is not None:
         from simulator.answers.compare import chart as sowing_chart
@@ -178,7 +179,7 @@ def _compare_here(
         text = answer_text(
             answer,
             heading(grid.attrs, grid["year"].values.tolist()),
-            compare_tables(grid, system, errors),
+            compare_tables(grid, system, errors, off=off, less=less),
         )
     print_answer(answer, text, as_json=as_json, out=out)
 

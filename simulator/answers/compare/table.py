@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.compare.calculate import differences
+from simulator.answers.compare.calculate import Difference, differences
 from simulator.answers.compare.words import short_name
 from simulator.answers.shared import bare_soil
 from simulator.answers.shared.fields import (
@@ -37,7 +38,12 @@ if TYPE_CHECKING:
 
 
 def compare_tables(
-    grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
+    grid: xr.Dataset,
+    system: units.System,
+    errors: ModelErrors = SHIPPED,
+    *,
+    off: Sequence[Difference] | None = None,
+    less: Sequence[bare_soil.Leached] | None = None,
 ) -> list[str]:
     """Print the full factorial: a table for each end and timing, a row a plan.
 
@@ -48,6 +54,8 @@ def compare_tables(
     system : {"us", "si"}
     errors : ModelErrors
         How far off the model is, for the ranges.
+    off, less
+        From `differences` and `leached_less`, where they are known already.
 
     Returns
     -------
@@ -104,7 +112,9 @@ def compare_tables(
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")
     texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
     laid.append(paragraph(" ".join(texts)))
-    return [*_differences(grid, system, errors), *_leached_less(grid, system), *laid]
+    off = differences(grid, errors) if off is None else off
+    less = bare_soil.leached_less(grid) if less is None else less
+    return [*_differences(off, several, system), *_leached_less(less, several, system), *laid]
 
 
 def _bare_cells(
@@ -131,11 +141,11 @@ def _bare_cells(
     return [(cells, count)]
 
 
-def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
+def _leached_less(
+    found: Sequence[bare_soil.Leached], several: bool, system: units.System
+) -> list[str]:
     """Print what each sowing date with its nitrogen leaches less than bare soil: a table an end."""
-    found = bare_soil.leached_less(grid)
     nitrogen = units.label("nitrogen", system)
-    several = grid.sizes["year"] > 1
     columns = [
         Column("stand", left=True),
         Column("N", nitrogen),
@@ -182,10 +192,9 @@ def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> 
     ]
 
 
-def _differences(grid: xr.Dataset, system: units.System, errors: ModelErrors) -> list[str]:
+def _differences(found: Sequence[Difference], several: bool, system: units.System) -> list[str]:
     """Print each level of each choice against the first, within the same falls."""
-    found = differences(grid, errors)
-    if not found or grid.sizes["year"] < 2:
+    if not found or not several:
         return []
     mass = units.label("biomass", system)
     columns = [

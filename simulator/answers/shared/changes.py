@@ -11,11 +11,12 @@ def describe(change: Change, system: units.System) -> str:
     if change.operation == "times":
         return change.describe()
     size = abs(change.amount)
+    asked = water(size, system).replace(".0 ", " ")  # given: "11 in" is no less sure
     if change.operation == "set":
-        return f"{water(size, system)} of rain {change.span}"
+        return f"{asked} of rain {change.span}"
     more = change.amount > 0
     if change.quantity == "rain":
-        return f"{water(size, system)} {'more' if more else 'less'} rain {change.span}"
+        return f"{asked} {'more' if more else 'less'} rain {change.span}"
     degrees = units.spell(size, "step", system)
     if change.quantity == "temperature":
         return f"the air {degrees} {'warmer' if more else 'cooler'} {change.span}"
@@ -23,5 +24,5 @@ def describe(change: Change, system: units.System) -> str:
 
 
 def water(value: float, system: units.System) -> str:
-    """Spell an amount of rain, a whole number without decimals: ``"11 in"``, ``"3.9 in"``."""
-    return units.spell(value, "water", system).replace(".0 ", " ")
+    """Spell an amount of rain."""
+    return units.spell(value, "water", system)

@@ -22,7 +22,6 @@ Values = NDArray[Any]
 
 OVER_FALLS, IN_A_FIELD = "over\nthe falls", "in a field\nlike these"  # titles of columns
 WHERE = "docs/calibration.md"  # tells how the errors were found
-CANNOT_TELL = "In a field like these it may be {between}, so that this cannot be told."
 _OF_FIELD = (
     "The range in a field like these also holds how far off the model has been in fields that it "
     "had not seen."

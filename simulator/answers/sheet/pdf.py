@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from simulator.answers.sheet.layout import Sheet, bare
+from simulator.answers.sheet.layout import Sheet, bare, whole
 from simulator.show.charts import legible
 from simulator.show.drawing import draw
 from simulator.show.tables import Column
@@ -207,7 +207,7 @@ def _table(sheet: Sheet, width: float, style: Any, size: float) -> Any:
 
     def head(column: Column) -> str:
         unit = f'<br/><font color="{SOFT}">{_plain(column.unit)}</font>' if column.unit else ""
-        return f"<b>{_plain(column.title)}</b>{unit}"
+        return f"<b>{_plain(whole(column.title))}</b>{unit}"
 
     heads = [cell(head(column), at) for at, column in enumerate(sheet.columns)]
     rows = [[cell(_plain(text), at) for at, text in enumerate(row)] for row in sheet.rows]
@@ -227,7 +227,7 @@ def _widths(sheet: Sheet, width: float, size: float) -> list[float]:
     def wide(text: str, font: str) -> float:
         return float(stringWidth(text, font, size)) + 13.0
 
-    titles = [column.title.replace("\n", " ") for column in sheet.columns]
+    titles = [whole(column.title) for column in sheet.columns]
     least = [
         max(
             [

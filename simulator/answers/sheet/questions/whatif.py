@@ -10,10 +10,10 @@ from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
 from simulator.answers.shared.fields import (
-    Ranges,
     biomass_ranges,
     difference_off,
     how_far_off,
+    in_a_field,
 )
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
@@ -60,9 +60,9 @@ def sheet(request: SheetRequest) -> Sheet:
         Column("biomass", request.unit),
         Column(band_title(falls), request.unit),
         Column("8 of 10\nin a field\nlike these", request.unit),
-        Column("biomass\nfrom\nnitrogen", request.unit),
+        Column("biomass\nfrom\nnitro-\ngen", request.unit),
         Column("that, in\na field\nlike these", request.unit),
-        Column("nitrogen\nlost", request.unit),
+        Column("nitro-\ngen\nlost", request.unit),
     ]
     return assemble_sheet(
         request,
@@ -157,27 +157,22 @@ def _answer(
         same = "as before" if here == usual else f"instead of {usual}"
         return f"{here} of it leaches {same}"
 
-    def in_a_field(effect: advice.Effect) -> str:
+    def adds(effect: advice.Effect) -> str:
         ranges = effect.brings[1]
         told = "" if ranges.told else ", so that whether it adds any cannot be told"
         return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{told}."
 
     one = (
         f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
-        f"sown on {sow} {brings(first)}; {washes(first)}. {in_a_field(first)}"
+        f"sown on {sow} {brings(first)}; {washes(first)}. {adds(first)}"
     )
     if last is not first:
         return one, (
             f"Given {wording.timing(last.timing)}, the same nitrogen {brings(last)}; "
-            f"{washes(last)}. {in_a_field(last)}"
+            f"{washes(last)}. {adds(last)}"
         )
     return one, (
         f"The stand itself then comes to {request.biomass(first.biomass.changed)}, against "
-        f"{request.biomass(first.biomass.recorded)} in the weather as it was"
-        f"{_told(first.differs, request)}."
+        f"{request.biomass(first.biomass.recorded)} in the weather as it was. "
+        f"{in_a_field(first.differs, request.system)}"
     )
-
-
-def _told(differs: Ranges, request: SheetRequest) -> str:
-    told = "" if differs.told else ", so that which is more cannot be told"
-    return f"; in a field like these the difference is {request.in_field(differs)}{told}"
