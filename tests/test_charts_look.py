@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from itertools import combinations, pairwise
 from typing import Any
 
@@ -203,6 +204,39 @@ def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
         for text in (before, after)
     )
     assert then - first == pytest.approx(1000, abs=10)
+
+
+def test_what_titles_tell_is_drawn(grids: dict[str, Any], record: Any) -> None:
+    drawn = sowing_chart.chart(grids["plain"], "us").to_dict()
+    assert _figure(drawn) in _told(drawn)
+    held = simulator.compare(
+        record,
+        sow="10-20,12-08",
+        nitrogen="0,60 lb/acre",
+        nitrogen_timing="sowing,02-15",
+        years=range(1995, 1998),
+        changes=["rain november = 11 inch"],
+    )
+    drawn = whatif_chart.chart(held, "us").to_dict()
+    assert _figure(drawn) in _told(drawn)
+    biomass, leached, by_sowing = drawn["vconcat"]
+    for row in (biomass, leached):  # as recorded, as changed, and the difference
+        assert len(row["hconcat"]) == 3
+        told = json.dumps(row)
+        assert all(text in told for text in ('"weather as recorded"', '"weather changed"'))
+    assert "difference in biomass with 60 lb" in json.dumps(by_sowing)
+
+
+def _figure(drawn: dict[str, Any]) -> str:
+    """Return the first difference that a title tells, signed as a figure is."""
+    title = " ".join(drawn["title"]["text"])
+    found = re.search(r" makes ([\d,]+) lb/ac (less|more)", title)
+    assert found, title
+    return f"{'-' if found[2] == 'less' else '+'}{found[1]}"
+
+
+def _told(drawn: dict[str, Any]) -> set[str]:
+    return {row["told"] for rows in drawn["datasets"].values() for row in rows if "told" in row}
 
 
 def xr_where(condition: Any, amount: float) -> Any:

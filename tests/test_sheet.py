@@ -15,8 +15,8 @@ from pypdf import PdfReader
 
 import simulator
 from simulator.answers.shared.fields import chance_in_fields
-from simulator.answers.sheet.layout import Sheet, html, text
-from simulator.answers.sheet.pdf import lacking, pdf
+from simulator.answers.sheet.layout import Sheet, html, text, whole
+from simulator.answers.sheet.pdf import MARGIN, _filled, _height, lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
 from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.commands import fallsown
@@ -155,6 +155,24 @@ def test_a_pdf_is_one_page_of_the_paper_and_can_be_searched(
     told = "".join(pages[0].extract_text().split())
     for part in (sheet.question, *sheet.answer, *sheet.cautions, sheet.made):
         assert "".join(part.split()) in told
+
+
+def test_a_pdf_fills_its_page(sheets: dict[str, Sheet]) -> None:
+    for sheet in sheets.values():
+        inner = (PAPERS["letter"][0] - 2 * MARGIN, PAPERS["letter"][1] - 2 * MARGIN)
+        _, story = _filled(sheet, (640.0, 300.0), inner)
+        assert 0.95 * inner[1] <= _height(story, inner) <= inner[1]
+
+
+def test_why_asks_after_biomass_and_marks_thousands(sheets: dict[str, Sheet]) -> None:
+    sheet = sheets["why"]
+    assert re.match(
+        r"Why did rye make [\d,]+ lb/ac (less|more) biomass in the fall of", sheet.question
+    )
+    titles = [whole(column.title) for column in sheet.columns]
+    assert titles[:2] == ["month", "biomass by the month"]
+    assert {"biomass from nitrogen", "nitrogen lost"} < set(titles)
+    assert not any(re.search(r"\d{4}", cell) for row in sheet.rows for cell in row)
 
 
 def test_a_sheet_that_is_too_long_is_made_smaller(sheets: dict[str, Sheet]) -> None:

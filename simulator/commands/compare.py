@@ -25,6 +25,9 @@ from simulator.problems import InputError, Parameter, Text, fault
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.parameters.model_error import ModelErrors
+    from simulator.units import System
+
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
 @click.option(
@@ -168,10 +171,7 @@ def _compare_here(
         bare_soil=bare_rows(grid),
         less_than_bare_soil=[one.row() for one in less],
     )
-    if chart is not None:
-        from simulator.answers.compare import chart as sowing_chart
-
-        draw(sowing_chart.chart(grid, system, errors=errors), chart)
+    _draw_here(grid, system, errors, chart)
     if as_json:
         text = ""
     else:
@@ -182,6 +182,13 @@ def _compare_here(
             compare_tables(grid, system, errors, off=off, less=less),
         )
     print_answer(answer, text, as_json=as_json, out=out)
+
+
+def _draw_here(grid: xr.Dataset, system: System, errors: ModelErrors, chart: Path | None) -> None:
+    if chart is not None:
+        from simulator.answers.compare import chart as sowing_chart
+
+        draw(sowing_chart.chart(grid, system, errors=errors), chart)
 
 
 def _kinds_of_falls(record: xr.Dataset) -> dict[int, str] | None:

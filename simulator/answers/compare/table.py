@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
@@ -84,22 +84,7 @@ def compare_tables(
                 for name, variable in grid.sel({**outer, **plan}).data_vars.items()
             }
             counts.append(known_falls(case["biomass_kg_ha"]))
-            cells = range_cells(
-                biomass_ranges(case["biomass_kg_ha"], error=errors.level), "biomass", system
-            )
-            rows.append(
-                [
-                    wording.dates_in(plan["sow"]),
-                    *([number(plan["seeding"], "mass", system)] if seeds else []),
-                    number(plan["nitrogen"], "nitrogen", system),
-                    number(mean(case["biomass_kg_ha"]), "biomass", system),
-                    *(cells if several else cells[1:]),
-                    number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
-                    plain_number(mean(case["carbon_to_nitrogen"])),
-                    number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
-                    plain_number(median(case["growth_stage_zadoks"])),
-                ]
-            )
+            rows.append(_plan_cells(plan, case, errors, system, seeds=seeds, several=several))
         bare = _bare_cells(grid, str(outer["end"]), seeds=seeds, several=several, system=system)
         for cells, count in bare:
             rows.append(cells)
@@ -115,6 +100,31 @@ def compare_tables(
     off = differences(grid, errors) if off is None else off
     less = bare_soil.leached_less(grid) if less is None else less
     return [*_differences(off, several, system), *_leached_less(less, several, system), *laid]
+
+
+def _plan_cells(
+    plan: dict[str, Any],
+    case: dict[Any, Any],
+    errors: ModelErrors,
+    system: units.System,
+    *,
+    seeds: bool,
+    several: bool,
+) -> list[str]:
+    """Return a plan's row: what it is, and its fields over the falls."""
+    ranges = biomass_ranges(case["biomass_kg_ha"], error=errors.level)
+    cells = range_cells(ranges, "biomass", system)
+    return [
+        wording.dates_in(plan["sow"]),
+        *([number(plan["seeding"], "mass", system)] if seeds else []),
+        number(plan["nitrogen"], "nitrogen", system),
+        number(mean(case["biomass_kg_ha"]), "biomass", system),
+        *(cells if several else cells[1:]),
+        number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
+        plain_number(mean(case["carbon_to_nitrogen"])),
+        number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
+        plain_number(median(case["growth_stage_zadoks"])),
+    ]
 
 
 def _bare_cells(

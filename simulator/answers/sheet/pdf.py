@@ -154,31 +154,7 @@ def _story(sheet: Sheet, room: Any, width: float, scale: float, gap: float = 0.0
         ("LINEBEFORE", (0, 0), (0, 0), 3, MARK), ("LEFTPADDING", (0, 0), (0, 0), 10),
         ("TOPPADDING", (0, 0), (0, 0), 0), ("BOTTOMPADDING", (0, 0), (0, 0), 2)])  # fmt: skip
 
-    def points(name: str, texts: Sequence[str]) -> list[Any]:
-        indent = style(8.8, leading=1.28, leftIndent=9, bulletIndent=0, spaceAfter=2)
-        return [
-            Paragraph(name, head),
-            *(Paragraph(_plain(text), indent, bulletText="•") for text in texts),
-        ]
-
-    between = 22
-    rests = 0.58 * (width - between)  # of the two lists it is the longer
-    both = Table(
-        [
-            [
-                points("What this rests on", sheet.assumptions),
-                "",
-                points("Keep in mind", sheet.cautions),
-            ]
-        ],
-        colWidths=[rests, between, width - between - rests],
-        style=[
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("LEFTPADDING", (0, 0), (-1, -1), 0),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-            ("TOPPADDING", (0, 0), (-1, -1), 0),
-        ],
-    )
+    both = _lists(sheet, width, style, head)
     return [
         Paragraph(top, style(9.5, textColor=SOFT)),
         Paragraph(_plain(sheet.question), title),
@@ -196,6 +172,37 @@ def _story(sheet: Sheet, room: Any, width: float, scale: float, gap: float = 0.0
         HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
         Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
     ]
+
+
+def _lists(sheet: Sheet, width: float, style: Any, head: Any) -> Any:
+    """Lay out what the answer rests on beside what to keep in mind."""
+    from reportlab.platypus import Paragraph, Table
+
+    def points(name: str, texts: Sequence[str]) -> list[Any]:
+        indent = style(8.8, leading=1.28, leftIndent=9, bulletIndent=0, spaceAfter=2)
+        return [
+            Paragraph(name, head),
+            *(Paragraph(_plain(text), indent, bulletText="•") for text in texts),
+        ]
+
+    between = 22
+    rests = 0.58 * (width - between)  # of the two lists it is the longer
+    return Table(
+        [
+            [
+                points("What this rests on", sheet.assumptions),
+                "",
+                points("Keep in mind", sheet.cautions),
+            ]
+        ],
+        colWidths=[rests, between, width - between - rests],
+        style=[
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+            ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ],
+    )
 
 
 def _table(sheet: Sheet, width: float, style: Any, size: float) -> Any:

@@ -57,7 +57,7 @@ def chart(found: xr.Dataset, system: units.System, *, axes: Axes | None = None) 
     panels = [
         grown(rows, system, axes=axes, between=ends),
         left(rows, system, axes=axes, between=ends if wait and wait.at_planting else ()).properties(
-            title=f"left in the soil for {day}" if day else "in the soil that day"
+            title=f"left in the soil on {day}" if day else "in the soil that day"
         ),
         band(
             rows, by_date(), "ratio", "C:N of shoots", colour=COLOURS[3], size=HALF, axes=axes

@@ -182,10 +182,16 @@ def assemble_sheet(
         assumptions=[text for text in texts if text],
         cautions=cautions(about, nitrogen=True, termination=True),
         made=f"fallsown {__version__}: {seasons:,} seasons grown day by day. Weather: "
-        f"{about.get('source') or 'the file given'}.",
+        f"{_source(about)}.",
         data=data,
         **parts,
     )
+
+
+def _source(about: dict[str, Any]) -> str:
+    """Say where the weather is from; a sample's file is left out, for its place is named above."""
+    said = str(about.get("source") or "the file given")
+    return re.sub(r"^sample [\w-]+: ", "", said)
 
 
 def thousands(text: str) -> str:
