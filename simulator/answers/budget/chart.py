@@ -244,11 +244,24 @@ def plans(
     frontier = alt.Chart(data([_standing(s) for s in shown.frontier]))
     steps = frontier.mark_line(color=SOFT, interpolate="step-after").encode(x=x, y=up("chance"))
     dots = _dots(rows, x, up("chance"), size)
+    winning = (shown.best or shown.nearest).plan
     named = [
-        _standing(p, plan=f"{shown.called(name)}: {p.percent} %") for name, p in shown.named.items()
+        _standing(p, plan=f"{shown.called(name)}: {p.percent} %", wins=p.plan == winning)
+        for name, p in shown.named.items()
     ]
-    told = alt.Chart(data(named)).encode(x=x, y=up("chance"), text="plan:N")
-    names = haloed(told, dx=11, align="left", fontWeight="bold")
+    names = [  # of the winning plan above the stair, on which it lies
+        mark
+        for wins, rise in ((False, 0), (True, -13))
+        for mark in haloed(
+            alt.Chart(data([one for one in named if one["wins"] == wins])).encode(
+                x=x, y=up("chance"), text="plan:N"
+            ),
+            dx=11,
+            dy=rise,
+            align="left",
+            fontWeight="bold",
+        )
+    ]
     return alt.layer(line, steps, *_alone(named, x, up), dots, *names)
 
 

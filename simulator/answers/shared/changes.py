@@ -17,7 +17,7 @@ def describe(change: Change, system: units.System) -> str:
     more = change.amount > 0
     if change.quantity == "rain":
         return f"{asked} {'more' if more else 'less'} rain {change.span}"
-    degrees = units.spell(size, "step", system)
+    degrees = units.spell(size, "step", system).replace(".0 ", " ")
     if change.quantity == "temperature":
         return f"the air {degrees} {'warmer' if more else 'cooler'} {change.span}"
     return f"{change.quantity} {degrees} {'higher' if more else 'lower'} {change.span}"
