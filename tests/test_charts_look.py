@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from itertools import combinations, pairwise
 from typing import Any
 
@@ -11,7 +12,8 @@ import pytest
 
 import simulator
 from simulator.answers.compare import chart as sowing_chart
-from simulator.answers.response.chart import TIMING_COLOURS, by_rate
+from simulator.answers.response.chart import by_rate
+from simulator.answers.response.fates_chart import PLACES
 from simulator.answers.risk import chart as risk_chart
 from simulator.answers.risk import data as risk_data
 from simulator.answers.risk.calculate import risk_in
@@ -90,7 +92,11 @@ def test_any_two_colours_are_told_apart_by_every_eye(eye: str) -> None:
 
 
 @pytest.mark.practice("common practice, no source: 8 apart in the lightness L* of CIE 15:2004")
-@pytest.mark.parametrize("colours", [charts.COLOURS, TIMING_COLOURS], ids=["lines", "timings"])
+@pytest.mark.parametrize(
+    "colours",
+    [charts.COLOURS, [colour for _, colour, _ in PLACES.values()]],
+    ids=["lines", "where nitrogen ended"],
+)
 def test_any_two_colours_are_told_apart_in_grey(colours: tuple[str, ...]) -> None:
     greys = [116 * np.cbrt(luminance(colour)) - 16 for colour in colours]
     assert min(abs(a - b) for a, b in combinations(greys, 2)) >= APART_IN_GREY
@@ -183,10 +189,11 @@ def test_before_and_after_share_their_axes(grids: dict[str, Any]) -> None:
 def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
     grid = grids["plain"].copy()
     (before,), _ = sowing_chart.headline(grid, "si")
-    assert before.startswith("Rye sown Oct 20 makes most in ")
+    assert before.startswith("Rye sown Dec 8 makes ") and " less than sown Oct 20" in before
     grid["biomass_kg_ha"] = grid["biomass_kg_ha"] * (1 + 9 * (grid["sow"] == "12-08"))
     (after,), _ = sowing_chart.headline(grid, "si")
-    assert after.startswith("Rye sown Dec 8 makes most in 5 of 5 falls")
+    assert after.startswith("Rye sown Dec 8 makes ")
+    assert after.endswith(" more than sown Oct 20, and more in 5 of 5 falls")
 
     wet = grids["wet"].copy()
     (before,), _ = whatif_chart.headline(wet, "si")
@@ -194,9 +201,43 @@ def test_titles_follow_the_numbers(grids: dict[str, Any]) -> None:
     wet["biomass_kg_ha"] = wet["biomass_kg_ha"] + xr_where(fed, 1000.0)
     (after,), _ = whatif_chart.headline(wet, "si")
     first, then = (
-        int(text.split(" bring ")[1].split()[0].replace(",", "")) for text in (before, after)
+        int(text.split(" makes ")[1].split()[0].replace(",", "")) * (-1 if "less" in text else 1)
+        for text in (before, after)
     )
-    assert then - first == pytest.approx(1000, abs=1)
+    assert then - first == pytest.approx(1000, abs=10)
+
+
+def test_what_titles_tell_is_drawn(grids: dict[str, Any], record: Any) -> None:
+    drawn = sowing_chart.chart(grids["plain"], "us").to_dict()
+    assert _figure(drawn) in _told(drawn)
+    held = simulator.compare(
+        record,
+        sow="10-20,12-08",
+        nitrogen="0,60 lb/acre",
+        nitrogen_timing="sowing,02-15",
+        years=range(1995, 1998),
+        changes=["rain november = 11 inch"],
+    )
+    drawn = whatif_chart.chart(held, "us").to_dict()
+    assert _figure(drawn) in _told(drawn)
+    biomass, leached, by_sowing = drawn["vconcat"]
+    for row in (biomass, leached):  # as recorded, as changed, and the difference
+        assert len(row["hconcat"]) == 3
+        told = json.dumps(row)
+        assert all(text in told for text in ('"weather as recorded"', '"weather changed"'))
+    assert "difference in biomass with 60 lb" in json.dumps(by_sowing)
+
+
+def _figure(drawn: dict[str, Any]) -> str:
+    """Return the first difference that a title tells, signed as a figure is."""
+    title = " ".join(drawn["title"]["text"])
+    found = re.search(r" makes ([\d,]+) lb/ac (less|more)", title)
+    assert found, title
+    return f"{'-' if found[2] == 'less' else '+'}{found[1]}"
+
+
+def _told(drawn: dict[str, Any]) -> set[str]:
+    return {row["told"] for rows in drawn["datasets"].values() for row in rows if "told" in row}
 
 
 def xr_where(condition: Any, amount: float) -> Any:

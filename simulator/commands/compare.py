@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from simulator.parameters.model_error import ModelErrors
     from simulator.parameters.varieties import Variety
+    from simulator.units import System
 
 
 _FIELD = [one for one in options.FIELD if one is not VARIETY]
@@ -194,21 +195,19 @@ def _compare_here(
     check_size(wanted, here.record, len(kinds), *here.counts)
     grid, system = _grown(here, kinds, bare), here.system
     errors = options.model_errors()
+    off, less = differences(grid, errors), leached_less(grid)
     answer = make_answer(
         "compare",
         beside_each_row(grid, (*ROW_VARIABLES, "irrigation_mm", *FIELDS, *LEFT)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=_sentences(grid, here, kinds, errors),
+        sentences=_sentences(grid, here, kinds, errors, off=off, less=less),
         notes=[*grid.attrs["notes"], *dead_stands(grid), *thin_stands(grid)],
-        differences=[one.row() for one in differences(grid, errors)],
+        differences=[one.row() for one in off],
         bare_soil=bare_rows(grid),
-        less_than_bare_soil=[one.row() for one in leached_less(grid)],
+        less_than_bare_soil=[one.row() for one in less],
     )
-    if chart is not None:
-        from simulator.answers.compare import chart as sowing_chart
-
-        draw(sowing_chart.chart(grid, system, errors=errors), chart)
+    _draw_here(grid, system, errors, chart)
     if as_json:
         text = ""
     else:
@@ -216,19 +215,20 @@ def _compare_here(
         text = answer_text(
             answer,
             heading(grid.attrs, grid["year"].values.tolist()),
-            compare_tables(grid, system, errors),
+            compare_tables(grid, system, errors, off=off, less=less),
         )
     print_answer(answer, text, as_json=as_json, out=out)
 
 
 def _sentences(
-    grid: xr.Dataset, here: OnePlace, kinds: list[Variety], errors: ModelErrors
+    grid: xr.Dataset, here: OnePlace, kinds: list[Variety], errors: ModelErrors, **found: Any
 ) -> list[str]:
     """Say what was found, and when early and late varieties head."""
     from simulator.answers.compare import words
 
-    found = words.sentences(grid, here.system, _kinds_of_falls(here.record), errors)
-    return [*found, *here.heading_sentences(kinds if len(kinds) > 1 else ())]
+    falls = _kinds_of_falls(here.record)
+    texts = words.sentences(grid, here.system, falls, errors, **found)
+    return [*texts, *here.heading_sentences(kinds if len(kinds) > 1 else ())]
 
 
 def _grown(here: OnePlace, kinds: list[Variety], bare: bool) -> xr.Dataset:
@@ -236,6 +236,13 @@ def _grown(here: OnePlace, kinds: list[Variety], bare: bool) -> xr.Dataset:
     if len(kinds) == 1:
         return here.grown(bare=bare)
     return here.grown(bare=bare, variety=[one.name for one in kinds])
+
+
+def _draw_here(grid: xr.Dataset, system: System, errors: ModelErrors, chart: Path | None) -> None:
+    if chart is not None:
+        from simulator.answers.compare import chart as sowing_chart
+
+        draw(sowing_chart.chart(grid, system, errors=errors), chart)
 
 
 def _kinds_of_falls(record: xr.Dataset) -> dict[int, str] | None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.places import risk as places
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.usual_rate import nearest
 from simulator.problems import shown_path
 from simulator.season.grid.batch import INVENTED
 from simulator.show import wording
@@ -43,8 +43,8 @@ def summary(grid: xr.Dataset) -> xr.Dataset:
         [degrees] and ``soil``. The attributes ``seeding_kg_ha, nitrogen_kg_ha,
         nitrogen_timing, end`` say which.
     """
-    rates = grid["nitrogen"].values
-    rate = int(np.argmin(np.abs(rates - ORDINARY_RATE)))
+    rates = grid["nitrogen"].values.tolist()
+    rate = rates.index(nearest(rates))
     chosen = {"sow": slice(MOST_SOWINGS), "nitrogen": rate, **dict.fromkeys(_OUTER, 0)}
     few = grid.isel(chosen).drop_vars(["left_out", "notes"]).load()
     first = str(next(iter(few.data_vars)))

@@ -22,10 +22,6 @@ Values = NDArray[Any]
 
 OVER_FALLS, IN_A_FIELD = "over\nthe falls", "in a field\nlike these"  # titles of columns
 WHERE = "docs/calibration.md"  # tells how the errors were found
-FIELD_BARS = (
-    "Thin bars of biomass: in a field like these."  # beside what thick ones are, on a chart
-)
-CANNOT_TELL = "In a field like these it may be {between}, so that this cannot be told."
 _OF_FIELD = (
     "The range in a field like these also holds how far off the model has been in fields that it "
     "had not seen."
@@ -175,6 +171,28 @@ def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
     """Spell the range of weather and field: ``"1,200 to 4,600 lb/ac"``."""
     low = units.spell(ranges.low, kind, system).split(" ")[0]
     return f"{low} to {units.spell(ranges.high, kind, system)}"
+
+
+def in_a_field(
+    ranges: Ranges, system: units.System, *, untold: str = "this", kind: str = "biomass"
+) -> str:
+    """Give the range of a difference in a sentence, and say so where it cannot be told.
+
+    Parameters
+    ----------
+    ranges : Ranges
+    system : {"us", "si"}
+    untold : str
+        What cannot be told then: ``"which of the two makes more"``.
+    kind : str
+        Of the quantity.
+    """
+    between = spelled(ranges, kind, system)
+    if ranges.told:
+        return f"In a field like these the difference is {between}."
+    return (
+        f"In a field like these the difference may be {between}, so that {untold} cannot be told."
+    )
 
 
 def how_far_off(system: units.System, error: ModelError = LEVEL) -> str:

@@ -17,11 +17,13 @@ if TYPE_CHECKING:
     from simulator.answers.timing.chart import grown
     from simulator.answers.timing.data import chart_rows, median_stage
     from simulator.answers.timing.seed import add_seed, seed_on
+    from simulator.answers.timing.words import amount_more
 
 __all__ = [
     "BALANCED",
     "Waiting",
     "add_seed",
+    "amount_more",
     "chart_rows",
     "first_date",
     "grown",
@@ -37,6 +39,7 @@ __getattr__ = face(
         "BALANCED": "calculate",
         "Waiting": "calculate",
         "add_seed": "seed",
+        "amount_more": "words",
         "chart_rows": "data",
         "first_date": "calculate",
         "grown": "chart",

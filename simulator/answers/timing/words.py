@@ -136,10 +136,11 @@ def _saved(found: Waiting, system: units.System) -> str:
     ]
     nitrate = mean(found.nitrate_before - found.nitrate_after)
     return (
-        f"Ended on {first}, the stand leaves the next crop {_more(mean(saved), 'water', system)} "
-        f"water in the soil on {day} than ended on {last}{ranged}, and "
-        f"{_more(nitrate, 'nitrogen', system)} nitrate nitrogen{_mean(many)}. By then rain has "
-        f"refilled the soil in {full[0]} falls; ended on {last}, in {full[1]}."
+        f"Ended on {first}, the stand leaves the next crop "
+        f"{amount_more(mean(saved), 'water', system)} water in the soil on {day} than ended on "
+        f"{last}{ranged}, and {amount_more(nitrate, 'nitrogen', system)} nitrate "
+        f"nitrogen{_mean(many)}. By then rain has refilled the soil in {full[0]} falls; ended on "
+        f"{last}, in {full[1]}."
     )
 
 
@@ -175,7 +176,8 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
     ]
 
 
-def _more(difference: float, kind: str, system: units.System) -> str:
+def amount_more(difference: float, kind: str, system: units.System) -> str:
+    """Spell a difference: ``"0.4 in less"``, ``"hardly any more"`` where it prints as nothing."""
     if float(number(abs(difference), kind, system)) == 0.0:
         return "hardly any more"
     return f"{units.spell(abs(difference), kind, system)} {'more' if difference >= 0.0 else 'less'}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -70,7 +70,12 @@ def headline(found: Why, system: units.System) -> tuple[list[str], list[str]]:
 
 
 def bars(
-    found: Why, system: units.System, *, size: tuple[int, int] = SIZE, axes: Axes | None = None
+    found: Why,
+    system: units.System,
+    *,
+    size: tuple[int, int] = SIZE,
+    axes: Axes | None = None,
+    titles: Mapping[str, str] | None = None,
 ) -> Chart:
     """Draw the panels alone, side by side, the months named at the left.
 
@@ -82,6 +87,8 @@ def bars(
         Width of each panel; height of a row and the room about it [px].
     axes : mapping, optional
         As `chart` has it.
+    titles : mapping, optional
+        Of axes, by outcome; as the answer names them without.
     """
     import altair as alt
 
@@ -90,7 +97,7 @@ def bars(
             effect_rows(found, outcome, system),
             end_rows(found, outcome, system),
             FIELD[outcome],
-            axis_title(outcome, KIND[outcome], system),
+            axis_title((titles or {}).get(outcome, outcome), KIND[outcome], system),
             size=size,
             axes=axes,
             named=at == 0,

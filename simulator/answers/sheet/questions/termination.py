@@ -190,8 +190,7 @@ def _answer(
         saved = mean(wait.water_before - wait.water_after)
         water = (
             f" On {wording.dates_in(wait.planting)} the soil then has "
-            f"{units.spell(abs(saved), 'water', request.system)} of water "
-            f"{'less' if saved >= 0.0 else 'more'}."
+            f"{advice.amount_more(-saved, 'water', request.system)} water."
         )
     last = str(found["end"].values[-1])
     seed = advice.seed_on(found.sel(end=last))
