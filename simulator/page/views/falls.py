@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request, Response
 
 from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
-from simulator.answers.shared.fields import CANNOT_TELL, difference_off, spelled
+from simulator.answers.shared.fields import difference_off, in_a_field
 from simulator.page.downloads import command_of
 from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.growing import Changes, weather
@@ -181,12 +181,7 @@ def sentences(found: Beaten) -> list[str]:
             else "from the lowest to the highest fall it is"
         )
         text = f"{text}; {often} {low.split(' ')[0]} to {high}, by the weather alone"
-    between = spelled(one.ranges, "biomass", system)
-    surely = (
-        f"In a field like these the difference is {between}."
-        if one.ranges.told
-        else CANNOT_TELL.format(between=between)
-    )
+    surely = in_a_field(one.ranges, system)
     return [*texts, f"{text}. {surely}", difference_off(system)]
 
 

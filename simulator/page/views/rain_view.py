@@ -9,11 +9,11 @@ from fastapi import APIRouter, Request, Response
 
 from simulator import units
 from simulator.answers.shared.fields import (
-    CANNOT_TELL,
     biomass_ranges,
     difference_off,
     difference_ranges,
     how_far_off,
+    in_a_field,
     spelled,
 )
 from simulator.page.downloads import command_of
@@ -82,12 +82,7 @@ def _most_and_least(curve: Curve) -> str:
     if means[best] - means[worst] < ALIKE:
         return f"{reach} it makes about as much."
     ranges = difference_ranges(made[best] - made[worst])
-    between = spelled(ranges, "biomass", curve.asked.system)
-    surely = (
-        f"In a field like these the difference is {between}."
-        if ranges.told
-        else CANNOT_TELL.format(between=between)
-    )
+    surely = in_a_field(ranges, curve.asked.system)
     at = [f"at {_rain(curve, float(curve.rain[one]))}" for one in (best, worst)]
     at = [text.replace("at no rain", "without rain") for text in at]
     return (
