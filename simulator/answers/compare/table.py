@@ -38,8 +38,6 @@ from simulator.show.tables import (
 if TYPE_CHECKING:
     import xarray as xr
 
-PLANTS_UP = "Plants up are those that emerged, before frost."
-
 
 def compare_tables(
     grid: xr.Dataset,
@@ -72,7 +70,6 @@ def compare_tables(
         Column("sown", left=True),
         *([Column("seed", mass)] if seeds else []),
         Column("N", nitrogen),
-        Column("plants\nup", units.label("plants", system).removeprefix("plants")),
         Column("biomass", mass),
         *(range_columns(mass) if several else [Column(IN_A_FIELD, mass)]),
         Column("N in\nshoots", nitrogen),
@@ -103,11 +100,12 @@ def compare_tables(
         if of_variety:
             title = f"{named(variety(str(outer['variety']))).capitalize()}: {title}"
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")
-    texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES, PLANTS_UP]
+    texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
     laid.append(paragraph(" ".join(texts)))
     off = differences(grid, errors) if off is None else off
     less = bare_soil.leached_less(grid) if less is None else less
-    return [*_differences(off, several, system), *_leached_less(less, several, system), *laid]
+    beside = [*_leached_less(less, several, system), *_plants(grid, system)]
+    return [*_differences(off, several, system), *beside, *laid]
 
 
 def _plan_cells(
@@ -126,7 +124,6 @@ def _plan_cells(
         wording.dates_in(plan["sow"]),
         *([number(plan["seeding"], "mass", system)] if seeds else []),
         number(plan["nitrogen"], "nitrogen", system),
-        number(mean(case["plants_emerged_m2"]), "plants", system),
         number(mean(case["biomass_kg_ha"]), "biomass", system),
         *(cells if several else cells[1:]),
         number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
@@ -134,6 +131,31 @@ def _plan_cells(
         number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
         plain_number(median(case["growth_stage_zadoks"])),
     ]
+
+
+def _plants(grid: xr.Dataset, system: units.System) -> list[str]:
+    """Print the plants that came up, which neither nitrogen nor the end changes."""
+    several = grid.sizes["year"] > 1
+    plants = units.label("plants", system)
+    columns = [
+        Column("sown", left=True),
+        Column("seed", units.label("mass", system)),
+        Column("came up", plants),
+        *([Column(OVER_FALLS, plants)] if several else []),
+    ]
+    up = grid["plants_emerged_m2"].max(("nitrogen", "nitrogen_timing", "end"))
+    rows = []
+    for plan in plans_of(grid, ("sow", "seeding")):
+        values = up.sel(plan).values
+        rows.append(
+            [
+                wording.dates_in(plan["sow"]),
+                number(plan["seeding"], "mass", system),
+                number(mean(values), "plants", system),
+                *([span(spread(values), "plants", system)] if several else []),
+            ]
+        )
+    return [f"Plants that came up, before frost:\n\n{table(columns, rows)}"]
 
 
 def _bare_cells(
@@ -150,7 +172,6 @@ def _bare_cells(
         bare_soil.NAME,
         *([nothing] if seeds else []),
         nothing,
-        NOTHING,
         number(0.0, "biomass", system),
         *([NOTHING, NOTHING] if several else [NOTHING]),
         nothing,
