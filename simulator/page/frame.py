@@ -24,10 +24,27 @@ from simulator.show.drawing import Drawer, draw_here, drawn_by
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
-VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
-SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
-SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
-STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
+VIEWS = (
+    ("field", "/", "One field"),
+    ("two", "/two", "Two side by side"),
+    ("so-far", "/season", "This season"),
+    ("map", "/map", "Map"),
+    ("class", "/class", "Thermal time"),
+)
+OF_VIEWS = ("plan.js", "two.js", "so_far.js", "places.js", "places_drawn.js")  # in views/
+SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js", *OF_VIEWS)
+SHARED = (
+    "frame.js",
+    "prices.js",
+    "class_curve.js",
+    "plan.js",
+    "places_drawn.js",
+)  # of them those that others import
+STATIC = {
+    "page.css": "text/css",
+    "plan.css": "text/css",
+    **dict.fromkeys(SCRIPTS, "text/javascript"),
+}
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those
 PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds
@@ -108,7 +125,8 @@ def chart_script() -> tuple[bytes, str]:
 @cache
 def static(name: str) -> tuple[bytes, str]:
     """Return a file of the page, and what tells its version."""
-    data = (HERE / name).read_bytes()
+    found = HERE / name if (HERE / name).exists() else HERE / "views" / name
+    data = found.read_bytes()
     if name.endswith(".js"):  # it imports the shared by their versions too
         for shared in SHARED:
             if (plain := f'"./{shared}"'.encode()) in data:

@@ -16,8 +16,14 @@ from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
 from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
+from simulator.page.views.given import KEY, GivenFile
+from simulator.page.views.place_sets import PlaceSets
+from simulator.page.views.places import map_router
+from simulator.page.views.so_far import so_far_router
+from simulator.page.views.two import two_router
 from simulator.problems import InputError, Problem
 from simulator.show.drawing import Drawer, draw_here
+from simulator.weather.samples import DEFAULT_SAMPLE
 
 THREADS = 4  # answers at a time
 
@@ -28,7 +34,13 @@ async def _bounded(_: FastAPI) -> AsyncIterator[None]:
     yield
 
 
-def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard:
+def make_app(
+    port: int,
+    visitors: Visitors,
+    drawer: Drawer = draw_here,
+    given: GivenFile | None = None,
+    sets: PlaceSets | None = None,
+) -> Guard:
     """Make the application.
 
     Parameters
@@ -39,6 +51,10 @@ def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard
         Keeps the files that are read.
     drawer : callable
         Draws what is taken away.
+    given : GivenFile, optional
+        The weather file that the page was started with.
+    sets : PlaceSets, optional
+        What maps may be drawn of; the samples and invented places without it.
     """
     # no documentation pages: theirs ask other hosts for their scripts
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=_bounded)
@@ -46,6 +62,12 @@ def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
     app.include_router(class_router(desk))
+    sets = sets or PlaceSets(visitors)
+    visitors.shelves += [sets.find] if given is None else [given.find, sets.find]
+    first = DEFAULT_SAMPLE if given is None else KEY
+    app.include_router(two_router(desk, first, "" if given is None else given.path.name))
+    app.include_router(so_far_router(desk, first, given))
+    app.include_router(map_router(desk, sets))
 
     @app.get("/script/charts.js")
     def script(request: Request) -> Response:
