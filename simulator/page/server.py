@@ -16,14 +16,13 @@ from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
 from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
-from simulator.page.views.given import KEY, GivenFile
+from simulator.page.views.given import GivenFile
 from simulator.page.views.place_sets import PlaceSets
 from simulator.page.views.places import map_router
 from simulator.page.views.so_far import so_far_router
 from simulator.page.views.two import two_router
 from simulator.problems import InputError, Problem
 from simulator.show.drawing import Drawer, draw_here
-from simulator.weather.samples import DEFAULT_SAMPLE
 
 THREADS = 4  # answers at a time
 
@@ -64,9 +63,8 @@ def make_app(
     app.include_router(class_router(desk))
     sets = sets or PlaceSets(visitors)
     visitors.shelves += [sets.find] if given is None else [given.find, sets.find]
-    first = DEFAULT_SAMPLE if given is None else KEY
-    app.include_router(two_router(desk, first, "" if given is None else given.path.name))
-    app.include_router(so_far_router(desk, first, given))
+    app.include_router(two_router(desk, given))
+    app.include_router(so_far_router(desk, given))
     app.include_router(map_router(desk, sets))
 
     @app.get("/script/charts.js")

@@ -15,9 +15,10 @@ from simulator import units
 from simulator.page.controls import DATES, RANGES
 from simulator.page.question import Question, keys_and_texts, read_question, short, usual
 from simulator.page.sown import PARTS
+from simulator.page.views.given import KEY, GivenFile
 from simulator.problems import InputError, Problem
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.weather.samples import samples
+from simulator.weather.samples import DEFAULT_SAMPLE, samples
 
 PLAN = tuple(name.replace("_", "-") for name in PARTS)
 SIDE = ("place", "file", *PLAN)
@@ -125,24 +126,26 @@ def questions(asked: Asked, more: Sequence[Problem] = ()) -> list[Question]:
     return found
 
 
-def offered_plans(place: str, file: str = "") -> dict[str, Any]:
+def offered_plans(given: GivenFile | None = None) -> dict[str, Any]:
     """Return what the scripts of the views need for their fields of records and plans.
 
     Parameters
     ----------
-    place : str
-        The key of the record that is shown first.
-    file : str
-        Its name, where it is the file that the page was started with.
+    given : GivenFile, optional
+        The file that the page was started with: its record is shown first.
     """
+    first = DEFAULT_SAMPLE if given is None else KEY
+    known = {one.name: one.units_shown for one in samples().values()}
+    if given is not None:
+        known[KEY] = given.place().units_shown
     return {
-        "usual": {system: usual(system, place) for system in RANGES},
+        "usual": {system: usual(system, first) for system in RANGES},
         "units": {system: RANGES[system]["seeding"][3] for system in RANGES},
         "days": {
             name: [day_number(ANY_YEAR, date) for date in pair] for name, pair in DATES.items()
         },
-        "given": {place: file} if file else {},
-        "samples": {one.name: one.units_shown for one in samples().values()},
+        "given": {} if given is None else {KEY: given.path.name},
+        "samples": known,
     }
 
 

@@ -31,7 +31,7 @@ def map_router(desk: Desk, sets: PlaceSets) -> APIRouter:
 
     @router.get("/map")
     def view() -> Response:
-        choices = {**offered_plans(""), "set": first, "sowings": ",".join(DATES), "few": AT_A_TIME}
+        choices = {**offered_plans(), "set": first, "sowings": ",".join(DATES), "few": AT_A_TIME}
         return rendered(
             "views/places.html", "map", sets=sets.listed(), **offered(), choices=choices
         )

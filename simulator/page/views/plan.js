@@ -32,9 +32,9 @@ export class Asking {
     const given = new URLSearchParams(query), first = CHOICES.usual.us.place;
     const system = given.get("units") ?? CHOICES.samples[given.get(`${this.sides[0]}place`) ?? first] ?? "us";
     this.asked = { units: system === "si" ? "si" : "us", ...this.own };
-    const usual = CHOICES.usual[this.units];
+    const usual = CHOICES.usual[this.units], fresh = ![...given.keys()].some((key) => key.startsWith(this.sides[1] ?? ""));
     this.asked.target = usual.target;
-    for (const side of this.sides) for (const key of ["place", "file", ...PLAN]) this.asked[`${side}${key}`] = (query ? "" : CHOICES.second?.[`${side}${key}`]) || (usual[key] ?? "");
+    for (const side of this.sides) for (const key of ["place", "file", ...PLAN]) this.asked[`${side}${key}`] = (fresh && CHOICES.second?.[`${side}${key}`]) || (usual[key] ?? "");
     for (const key of this.several) this.asked[key] = given.getAll(key).filter(Boolean);
     for (const side of this.sides) this.asked[`${side}file`] = this.given[this.asked[`${side}place`]] ?? "";
     for (const [key, value] of given) if (!this.several.includes(key)) this.asked[key] = value;
@@ -67,8 +67,9 @@ export class Asking {
     if ($("target")) this.showAmount("target");
     for (const key of Object.keys(this.own)) this.showWords(key);
     $("link").value = `${location.origin}${this.path}?${this.toQuery()}`;
-    const named = this.sides.map((side) => this.asked[`${side}file`]).filter(Boolean);
-    $("link-hint").textContent = named.length ? `The link names ${named.join(" and ")}; whoever opens it must choose the file again.` : "";
+    const named = this.sides.filter((side) => this.asked[`${side}file`]), files = (ours) => named.filter((side) => this.asked[`${side}place`] in CHOICES.given === ours).map((side) => this.asked[`${side}file`]);
+    const [started, read] = [files(true), files(false)];
+    $("link-hint").textContent = `${started.length ? `It is of ${started[0]}, which the page was started with. ` : ""}${read.length ? `It names ${read.join(" and ")}; whoever opens it must choose the file again.` : ""}`;
   }
 
   choose(id) {

@@ -51,6 +51,7 @@ function refusedPut(problems) {
   asking.asked.measured = asking.asked.measured.slice(0, -1);
   put = null;
   asking.show();
+  showClippings();
   const text = mine.map((p) => `${p.what} ${p.remedy}`).join(" ");
   clipFault(/\b(day|date|on \d|comes after|stands on|twice)\b/i.test(text) ? "on" : "much", text);
   return true;

@@ -33,14 +33,12 @@ KEPT = 6  # outlooks; a tenth of a megabyte each
 OWN = ("year", "today")
 
 
-def so_far_router(desk: Desk, first: str, given: GivenFile | None) -> APIRouter:
+def so_far_router(desk: Desk, given: GivenFile | None) -> APIRouter:
     """Return the routes of the view.
 
     Parameters
     ----------
     desk : Desk
-    first : str
-        The record that is shown first.
     given : GivenFile or None
         The file that the page was started with.
     """
@@ -54,7 +52,7 @@ def so_far_router(desk: Desk, first: str, given: GivenFile | None) -> APIRouter:
             samples=list(samples().values()),
             **offered(),
             choices={
-                **offered_plans(first, "" if given is None else given.path.name),
+                **offered_plans(given),
                 "weather": None if given is None else given.described(),
             },
         )

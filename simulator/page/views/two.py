@@ -11,6 +11,7 @@ from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.pictures import empty_picture
 from simulator.page.question import offered
 from simulator.page.views.asked import offered_plans, questions, take_apart
+from simulator.page.views.given import GivenFile
 from simulator.page.views.two_answer import Two, answer_of, grown_side
 from simulator.page.views.two_picture import rows_of, tops_of, two_picture
 from simulator.show.cautions import MODEL, NITROGEN, TERMINATION
@@ -21,14 +22,14 @@ SIDES = ("a-", "b-")
 SECOND = {"b-sow": "11-20"}  # wherein B differs when the view is opened
 
 
-def two_router(desk: Desk, first: str, file: str = "") -> APIRouter:
+def two_router(desk: Desk, given: GivenFile | None) -> APIRouter:
     """Return the routes of the view.
 
     Parameters
     ----------
     desk : Desk
-    first, file : str
-        As in `offered_plans`.
+    given : GivenFile or None
+        The file that the page was started with.
     """
     router = APIRouter()
 
@@ -49,7 +50,7 @@ def two_router(desk: Desk, first: str, file: str = "") -> APIRouter:
             samples=list(samples().values()),
             sides=SIDES,
             **offered(),
-            choices={**offered_plans(first, file), "second": SECOND},
+            choices={**offered_plans(given), "second": SECOND},
         )
 
     @router.get("/two/answer")
