@@ -125,8 +125,7 @@ def chart_script() -> tuple[bytes, str]:
 @cache
 def static(name: str) -> tuple[bytes, str]:
     """Return a file of the page, and what tells its version."""
-    found = HERE / name if (HERE / name).exists() else HERE / "views" / name
-    data = found.read_bytes()
+    data = next(HERE.rglob(name)).read_bytes()  # a view's own lie in its folder
     if name.endswith(".js"):  # it imports the shared by their versions too
         for shared in SHARED:
             if (plain := f'"./{shared}"'.encode()) in data:

@@ -61,11 +61,6 @@ def make_app(
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
     app.include_router(class_router(desk))
-    sets = sets or PlaceSets(visitors)
-    visitors.shelves += [sets.find] if given is None else [given.find, sets.find]
-    app.include_router(two_router(desk, given))
-    app.include_router(so_far_router(desk, given))
-    app.include_router(map_router(desk, sets))
 
     @app.get("/script/charts.js")
     def script(request: Request) -> Response:
@@ -103,4 +98,9 @@ def make_app(
         )
         return JSON(problems_json([problem]), status_code=500)
 
+    sets = sets or PlaceSets(visitors)
+    visitors.shelves += [sets.find] if given is None else [given.find, sets.find]
+    app.include_router(two_router(desk, given))
+    app.include_router(so_far_router(desk, given))
+    app.include_router(map_router(desk, sets))
     return Guard(app, port)
