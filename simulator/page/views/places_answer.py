@@ -256,7 +256,7 @@ def _notes(question: MapQuestion, places: Sequence[PlaceWeather]) -> list[str]:
     said = [
         "The chance is of weather and field together, and so is what 5 and 8 of 10 make; the share "
         "of the falls that make enough is the weather's alone.",
-        "The colours run from the lowest to the highest chance of all places and dates, and stay "
+        "The colors run from the lowest to the highest chance of all places and dates, and stay "
         "when another date is shown.",
     ]
     if own:
