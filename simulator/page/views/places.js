@@ -1,6 +1,6 @@
 // The map: places coloured by the chance of enough, the best of several sowing dates at one of them.
 import { $, Refused, ask, element, latest, problemList, take, texts } from "./frame.js";
-import { Asking, CHOICES, fill } from "./plan.js";
+import { Asking, CHOICES, fill, saidToTakeLong } from "./plan.js";
 import { drawMap } from "./places_drawn.js";
 
 const asking = new Asking({ own: { set: CHOICES.set, "set-file": "", sowings: CHOICES.sowings, at: "" }, path: "/map", changed: () => changed() });
@@ -100,9 +100,10 @@ async function growAll() {
 const refresh = latest(async () => {
   const query = asking.toQuery(), wanted = grows();
   document.body.setAttribute("aria-busy", "true");
+  const done = saidToTakeLong($("verdict"));
   try {
-    if (!found) $("verdict").textContent = "Growing the places …";
     await growAll();
+    done();
     found = await (await ask(`/map/answer?${query}`)).json();
     grownFor = wanted;
     asking.asked.sow = found.sow;
@@ -113,6 +114,7 @@ const refresh = latest(async () => {
     showAnswer();
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
+    done();
     if (found) $("verdict").textContent = found.sentences[shown()];
     asking.showProblems(error.problems, "This cannot be grown; below stands the last that could.", error.more);
   }

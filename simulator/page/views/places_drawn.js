@@ -103,7 +103,7 @@ export function drawMap(box, { points, domain, picked, title, units, width, pick
     const press = () => (p.key === picked ? open(p) : pick(p));
     mark.addEventListener("click", press);
     mark.addEventListener("keydown", (event) => keyed(event, i, press));
-    const name = names[i] && node("text", { class: "name", x: names[i].x, y: names[i].y, "text-anchor": names[i].anchor, "aria-hidden": "true" }, p.site);
+    const name = names[i] && node("text", { class: "site", x: names[i].x, y: names[i].y, "text-anchor": names[i].anchor, "aria-hidden": "true" }, p.site);
     name?.addEventListener("click", press);
     svg.append(mark, ...(name ? [name] : []));
     return mark;

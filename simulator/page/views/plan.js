@@ -182,6 +182,14 @@ export class Asking {
   }
 }
 
+// Say in an element that an answer takes long, where none stands there yet; returns how to stop.
+export function saidToTakeLong(said) {
+  if (said.textContent) return () => {};
+  said.textContent = "Working it out …";
+  const later = setTimeout(() => { said.textContent = "Working it out; the first time on a machine it takes half a minute or more …"; }, 6000);
+  return () => { clearTimeout(later); if (said.textContent.startsWith("Working it out")) said.textContent = ""; };
+}
+
 // Draw pictures again where the screen has another width.
 export function onResize(pictures) {
   let resized;

@@ -1,6 +1,6 @@
 // The season so far: its fan, what was measured, and the weather file as it grows.
 import { $, Picture, Refused, ask, element, latest, onPaper, painted, texts } from "./frame.js";
-import { Asking, CHOICES, fill, onResize } from "./plan.js";
+import { Asking, CHOICES, fill, onResize, saidToTakeLong } from "./plan.js";
 
 const fan = new Picture("fan", { beside: 78, onPaper: (spec) => ({ ...spec, height: 240 }) });
 const asking = new Asking({ own: { year: "", today: "" }, several: ["measured"], path: "/season", changed: () => refresh() });
@@ -93,6 +93,7 @@ const refresh = latest(async () => {
   showKind();
   showClippings();
   document.body.setAttribute("aria-busy", "true");
+  const done = saidToTakeLong($("first"));
   try {
     const found = await (await ask(`/season/answer?${query}`)).json();
     const kept = [...asking.asked.measured].map((text, i) => ({ text, i }));
@@ -101,6 +102,7 @@ const refresh = latest(async () => {
     asking.uploads[found.place.key] ??= `${found.place.site} (your file)`;
     asking.show();
     showClippings();
+    done();
     showAnswer(found);
     if (put) { $("much").value = ""; asking.keep(); put = null; }
     fan.data = found.rows;
@@ -108,6 +110,7 @@ const refresh = latest(async () => {
     else await fan.draw(found.picture, found.tops);
     drawnFor = asking.units;
   } catch (error) {
+    done();
     if (!(error instanceof Refused)) throw error;
     if (refusedPut(error.problems)) { document.body.removeAttribute("aria-busy"); return; }
     asking.showProblems(error.problems, "This cannot be worked out; beside it stands the last that could.", error.more);

@@ -9,7 +9,7 @@ let drawnFor = "";
 function cellOf(cell, head) {
   const made = element("td", { "data-head": head }, element("span", { class: "main" }, cell.main));
   for (const [what, text] of cell.more ?? []) made.append(element("span", { class: "more" }, `${what} ${text}`));
-  if (cell.told) made.append(element("span", { class: "told" }, cell.told));
+  if (cell.told) made.append(element("span", { class: "sure" }, cell.told));
   return made;
 }
 
