@@ -53,7 +53,7 @@ function showPicked() {
   [...$("dated").tBodies[0].rows].forEach((row, i) => {
     row.classList.toggle("best", i === point.best.at);
     row.classList.toggle("now", i === shown());
-    if (i === point.best.at) row.cells[0].append(" (best)");
+    if (i === point.best.at) row.cells[0].append(element("span", { class: "mark" }, "(best)"));
   });
   $("field").href = fieldLink(point, asking.asked.sow);
   $("field").textContent = `The season of ${point.site}, sown on ${found.sowings[shown()][1]}, in One field`;
