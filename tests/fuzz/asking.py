@@ -55,6 +55,9 @@ LINKS = (
     ("/table.csv", "year=2015 cereal=wheat soil=clay previous-crop=corn"),
     ("/prices.toml", "price-work-sowing=12/acre units=us"),
     ("/pictures", "year=2015 units=si soil-nitrate=40+lb/acre+on+10-01"),
+    ("/two/answer", "a-sow=10-20 b-place=sorrel-ledge b-nitrogen=60+lb/acre target=3000+lb/acre"),
+    ("/season/answer", "today=01-20 year=2015 measured=zadoks+23+on+01-10 units=si"),
+    ("/map/answer", "set=samples upto=1 sowings=10-05,11-05 sow=11-05 target=3000+lb/acre"),
 )
 
 
