@@ -26,7 +26,7 @@ import xarray as xr
 
 from simulator.parameters.prices import default_text
 from simulator.problems import InputError, Problem, printable
-from tests.fuzz.seeds import DAYS, Files, table
+from tests.fuzz.seeds import DAYS, Files, many_stations, table
 
 PORT = 8471
 HONEST = b"a table as it should be; with any other text here, an odd one drawn from it"
@@ -98,6 +98,7 @@ SEEDS: dict[str, list[Callable[[], Files]]] = {
     "links": [lambda path=path, keys=keys: _link(path, keys) for path, keys in LINKS],  # type: ignore[misc]
     "uploads": [
         lambda: _upload("/weather?name=w.csv&latitude=33&site=Lowdale", _winter()),
+        lambda: _upload("/map/places?name=many.csv", many_stations()),
         lambda: _upload(
             "/weather?name=w.csv&latitude=33&units-of-file=si", _winter().replace(",", ";")
         ),

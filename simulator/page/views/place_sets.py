@@ -9,7 +9,7 @@ from __future__ import annotations
 import secrets
 import tempfile
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from threading import Lock
@@ -30,6 +30,7 @@ BEFORE = "map-"  # begins the key of a place of a set
 COUNT, FALLS, SEED = 24, 30, 1  # of the invented places
 MOST_GIVEN, MOST_UPLOADED = 400, 60  # places
 MOST_SETS = 4  # of all visitors, the latest
+MOST_KEPT = 800  # seasons of a plan at a place, kept of a set; some 25 kB each
 
 Reading = Iterator["tuple[Place, xr.Dataset | InputError]"]
 
@@ -57,6 +58,7 @@ class PlaceSet:
         self.key, self.name, self.total = key, name, total
         self.left_out = left_out
         self.places: list[PlaceWeather] = []
+        self._kept: OrderedDict[Any, Any] = OrderedDict()
         self._reading = reading
         self._lock = Lock()
         self._tried = 0
@@ -87,6 +89,19 @@ class PlaceSet:
         except InputError as error:
             first = error.problems[0]
             self.left_out.append(f"{place.site}: {first.what}")
+
+    def kept(self, asked: Any, work: Callable[[], Any]) -> Any:
+        """Return what was worked out for a question, or work it out and keep it with the set."""
+        with self._lock:
+            if asked in self._kept:
+                self._kept.move_to_end(asked)
+                return self._kept[asked]
+        found = work()
+        with self._lock:
+            self._kept[asked] = found
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return found
 
     def find(self, key: str) -> PlaceWeather | None:
         """Find a place that has been read."""

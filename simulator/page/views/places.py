@@ -40,8 +40,7 @@ def map_router(desk: Desk, sets: PlaceSets) -> APIRouter:
     async def some(request: Request) -> Response:
         def work() -> dict[str, int]:
             question, chosen = asked_of(request)
-            places = chosen.read(question.upto)
-            grow(question, places[: question.upto])
+            grow(question, chosen)
             return {"done": min(question.upto, chosen.total), "of": chosen.total}
 
         return JSON(await desk.slowly(work))

@@ -46,8 +46,8 @@ def risk_of(grid: Any, target: float) -> Risk:
 def payload(question: MapQuestion, chosen: PlaceSet) -> dict[str, Any]:
     """Return all that the map shows of the places that have been read."""
     asked, system = question.asked, question.asked.system
-    places = chosen.read(question.upto)
-    found = list(zip(places, grow(question, places), strict=True))
+    found = grow(question, chosen)
+    places = [place for place, _ in found]
     left_out = [*chosen.left_out]
     points = []
     for place, grid in found:
@@ -268,8 +268,8 @@ def table(question: MapQuestion, chosen: PlaceSet) -> str:
     """Return the places as CSV, a row for each date, in SI."""
     asked = question.asked
     rows: list[dict[str, Any]] = []
-    places = chosen.read(question.upto)
-    for place, grid in zip(places, grow(question, places), strict=True):
+    found = grow(question, chosen)
+    for place, grid in found:
         try:
             of_place = risk_of(grid, asked.target).table.isel(kind=0)
         except InputError:
@@ -293,6 +293,6 @@ def table(question: MapQuestion, chosen: PlaceSet) -> str:
         "made_by": f"fallsown {__version__}, the map",
         "places": chosen.name,
         "plan": _planned(question),
-        "caution": f"{_invented(places)} {MODEL}",
+        "caution": f"{_invented([place for place, _ in found])} {MODEL}",
     }
     return table_text(told, rows)

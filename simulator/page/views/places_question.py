@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import partial
 from typing import Any
 
 from simulator.answers.risk import FIELDS
@@ -12,6 +11,7 @@ from simulator.page.question import Question, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import PARTS, Sown
 from simulator.page.views.asked import questions, take_apart
+from simulator.page.views.place_sets import PlaceSet
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
 from simulator.problems import InputError, Problem, fault
@@ -20,7 +20,6 @@ from simulator.season.compare import compare
 
 DATES = ("10-05", "10-20", "11-05", "11-20")
 MOST_DATES = 6
-KEPT = 3000  # places with their plans: some 10 kB each
 OWN = ("set", "set-file", "sowings", "at", "upto")
 
 
@@ -100,7 +99,6 @@ def _dates(text: str) -> tuple[str, ...]:
     return tuple(sorted(read, key=lambda date: plans.day_number(plans.ANY_YEAR, date)))
 
 
-@lru_cache(KEPT)
 def grown(place: PlaceWeather, plan: Sown, sowings: tuple[str, ...]) -> Any:
     """Grow a plan at a place on each date; where it cannot be grown, the fault.
 
@@ -128,12 +126,25 @@ def grown(place: PlaceWeather, plan: Sown, sowings: tuple[str, ...]) -> Any:
     return grid[list(FIELDS)].load()
 
 
-def grow(question: MapQuestion, places: Sequence[PlaceWeather]) -> list[Any]:
-    """Grow the plan at each place; what has been grown is kept."""
-    plan = question.asked.plan
+def grow(question: MapQuestion, chosen: PlaceSet) -> list[tuple[PlaceWeather, Any]]:
+    """Grow the plan at each place that is wanted; what has been grown is kept with the set.
+
+    Returns
+    -------
+    list of (PlaceWeather, Dataset or InputError)
+        As `grown` has it.
+    """
     # the date shown is one of those compared: it changes nothing that is grown
-    kept = Sown(**{**_parts(plan), "sow": question.sowings[0]})
-    return [grown(place, kept, question.sowings) for place in places]
+    plan = Sown(**{**_parts(question.asked.plan), "sow": question.sowings[0]})
+    return [
+        (
+            place,
+            chosen.kept(
+                (place, plan, question.sowings), partial(grown, place, plan, question.sowings)
+            ),
+        )
+        for place in chosen.read(question.upto)
+    ]
 
 
 def _parts(plan: Sown) -> dict[str, str]:
