@@ -6,7 +6,7 @@ several plans, what begins their keys tells them apart. A key is the name of its
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 from urllib.parse import urlencode
@@ -147,12 +147,3 @@ def offered_plans(given: GivenFile | None = None) -> dict[str, Any]:
         "given": {} if given is None else {KEY: given.path.name},
         "samples": known,
     }
-
-
-def plan_words(given: Mapping[str, str]) -> list[str]:
-    """Return a plan as options of a command line."""
-    words = []
-    for name in PLAN:
-        if given.get(name):
-            words += [f"--{name}", given[name]]
-    return words

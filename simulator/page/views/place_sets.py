@@ -248,7 +248,7 @@ def _given(source: str, about: dict[str, Any]) -> PlaceSet:
 
 
 def _invented(folder: Path) -> PlaceSet:
-    """Make invented places around the default sample, as `fallsown generate --places` does."""
+    """Make invented places around the default sample, from its climate shifted in space."""
     from simulator.weather.generator.fit import fit_climatology
     from simulator.weather.generator.invented_places import scatter, write_places
     from simulator.weather.places import find_places, read_places

@@ -16,7 +16,7 @@ from simulator.page.views.places_answer import payload, table
 from simulator.page.views.places_question import DATES, MapQuestion, grow, read_map_question
 
 AT_A_TIME = 8  # places grown for one request
-TOO_LARGE = "Give fewer places, or name the file to fallsown page --places."
+TOO_LARGE = "Give fewer places, or name the file when the page is started."
 
 
 def map_router(desk: Desk, sets: PlaceSets) -> APIRouter:

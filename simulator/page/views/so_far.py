@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import shlex
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
@@ -13,10 +11,11 @@ from starlette.exceptions import HTTPException
 from simulator.answers.outlook.calculate import Outlook, outlook
 from simulator.page.frame import JSON, Desk, rendered
 from simulator.page.pictures import empty_picture
-from simulator.page.question import Question, offered, short
+from simulator.page.question import offered, short
 from simulator.page.records import PlaceWeather
-from simulator.page.sown import PARTS, Sown
-from simulator.page.views.asked import offered_plans, plan_words, questions, take_apart
+from simulator.page.sown import Sown
+from simulator.page.views.asked import offered_plans, questions, take_apart
+from simulator.page.views.command_line import command
 from simulator.page.views.given import GivenFile
 from simulator.page.views.so_far_answer import answer_of
 from simulator.page.views.so_far_picture import rows_of, so_far_picture, tops_of
@@ -189,28 +188,3 @@ def _of_control(problem: Problem, measured: tuple[Measured, ...]) -> Problem:
         if name in where.split():
             return Problem(name, problem.what, problem.remedy)
     return problem if where in ("place", "file") else Problem("place", problem.what, problem.remedy)
-
-
-def command(
-    asked: Question,
-    place: PlaceWeather,
-    given: GivenFile | None,
-    own: dict[str, str],
-    measured: list[str],
-) -> str:
-    """Return the command line that asks the same."""
-    words = ["fallsown", "outlook", "--weather"]
-    if asked.place in samples():
-        words.append(asked.place)
-    else:
-        ours = given is not None and given.find(None, asked.place) is not None
-        path: Path | str = given.path if ours and given is not None else asked.file or "FILE"
-        words += [str(path), "--latitude", f"{float(place.about['latitude']):g}"]
-    parts = {name.replace("_", "-"): getattr(asked.plan, name) for name in PARTS}
-    words += plan_words(parts)
-    for name in OWN:
-        if own.get(name):
-            words += [f"--{name}", own[name]]
-    for text in measured:
-        words += ["--measured", text]
-    return shlex.join([*words, "--target", asked.target_text, "--units", asked.system])
