@@ -9,7 +9,7 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.clippings import MEASURED, read_measured
+from simulator.commands.shared.clippings import MEASURED
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Problem
@@ -102,6 +102,7 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.outlook.calculate import outlook
     from simulator.commands.risk_question import read_target
+    from simulator.season.measured_text import read_measured
     from simulator.season.plan import month_day
     from simulator.show.output import check_destination
 

@@ -28,17 +28,24 @@ VIEWS = (
     ("field", "/", "One field"),
     ("falls", "/falls", "Fall by fall"),
     ("rain", "/rain", "A month's rain"),
+    ("two", "/two", "Two side by side"),
+    ("so-far", "/season", "This season"),
+    ("map", "/map", "Map"),
     ("soil", "/soil", "The soil"),
     ("class", "/class", "Thermal time"),
 )
-SCRIPTS = (
-    *("frame.js", "field.js", "prices.js", "class.js", "class_curve.js"),
+OF_VIEWS = (  # in views/
     *("drawn.js", "planform.js", "falls.js", "rain.js", "soil.js"),
+    *("plan.js", "two.js", "so_far.js", "places.js", "places_drawn.js"),
 )
+SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js", *OF_VIEWS)
 # of them those that others import, each after those that it imports
-SHARED = ("frame.js", "prices.js", "class_curve.js", "drawn.js", "planform.js")
+SHARED = (
+    *("frame.js", "prices.js", "class_curve.js"),
+    *("drawn.js", "planform.js", "plan.js", "places_drawn.js"),
+)
 STATIC = {
-    **dict.fromkeys(("page.css", "drawn.css"), "text/css"),
+    **dict.fromkeys(("page.css", "drawn.css", "plan.css"), "text/css"),
     **dict.fromkeys(SCRIPTS, "text/javascript"),
 }
 HEAVY = 1  # sheets, pictures and files at a time

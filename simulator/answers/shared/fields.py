@@ -111,6 +111,41 @@ def difference_ranges(differences: Values, error: ModelError = RESPONSE) -> Rang
     return biomass_ranges(differences, error=error)
 
 
+def between_fields(
+    before: Values, after: Values, *, paired: bool, error: ModelError = LEVEL
+) -> Ranges:
+    """Return the ranges of a difference between two fields, each off the model by its own amount.
+
+    What a field makes more or less than simulated the other need not make: the range is wider
+    than that of two plans in one field (`difference_ranges`).
+
+    Parameters
+    ----------
+    before, after : array (fall,)
+        [kg/ha]; falls without a value are left aside.
+    paired : bool
+        Whether they are of the same falls, in the same order; else each fall of one is set beside
+        each of the other.
+    error : ModelError
+        Of levels.
+    """
+    if paired:
+        both = np.isfinite(before) & np.isfinite(after)
+        one, other = before[both], after[both]
+    else:
+        known = before[np.isfinite(before)], after[np.isfinite(after)]
+        one, other = (side.ravel() for side in np.meshgrid(*known))
+    if not one.size:
+        return Ranges(*[float("nan")] * 4)
+    made, against = (error.in_fields(side, _DRAWN_OF_EACH) for side in (other, one))
+    apart = made[:, :, None] - against[:, None, :]
+    low, high = np.quantile(apart, _ENDS)
+    return Ranges(float(low), float(high), *spread(other - one))
+
+
+_DRAWN_OF_EACH = 20  # errors of each of two fields
+
+
 def gain_ranges(gained: Values, days: float, error: ModelError = GAIN) -> Ranges:
     """Return the ranges of what one stand gains between two dates.
 
