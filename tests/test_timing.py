@@ -434,5 +434,5 @@ def test_the_sheet_reads_water_on_the_day_of_planting() -> None:
     assert re.search(r"On May 15 the soil then has (\d\.\d in less|hardly any more) water", told)
     assert "in a field like these" in told and "growth stage is the median" in told
     saved = json.loads(run("--json", "--years", "2008:2014", "--end", "03-15,04-12").output)
-    less = f"{saved['waiting']['planting_water_saved_mm'] / 25.4:.1f} in of water less"
+    less = f"{saved['waiting']['planting_water_saved_mm'] / 25.4:.1f} in less water"
     assert less in told  # of the same two dates
