@@ -25,8 +25,24 @@ HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
 VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
-SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
-SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
+SCRIPTS = (
+    "frame.js",
+    "field.js",
+    "field_bench.js",
+    "field_cursor.js",
+    "field_growth.js",
+    "prices.js",
+    "class.js",
+    "class_curve.js",
+)
+SHARED = (  # of them those that others import
+    "frame.js",
+    "field_bench.js",
+    "field_cursor.js",
+    "field_growth.js",
+    "prices.js",
+    "class_curve.js",
+)
 STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those

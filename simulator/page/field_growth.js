@@ -1,0 +1,37 @@
+// What the picture of growth has besides its lines: every fall, and at the end of each line its
+// range in a field like these and its name, where there is room for it.
+const LETTER = 7.6, GAP = 17, AFTER = 26; // px: a letter, between two names, from a line to its name
+
+// Rows of every fall from its days, years and values.
+function fallRows({ series, day, year, biomass }) {
+  const rows = { series: [], year: [], day: [], biomass: [] };
+  year.forEach((of, i) => day.forEach((on, j) => {
+    rows.series.push(series); rows.year.push(of); rows.day.push(on); rows.biomass.push(biomass[i][j]);
+  }));
+  return rows;
+}
+
+// Move names apart that would stand on each other: each as near to its line as the others let it.
+function apart(values, least) {
+  const order = values.map((_, i) => i).sort((a, b) => values[a] - values[b]), at = [...values];
+  for (let i = 1; i < order.length; i += 1) at[order[i]] = Math.max(at[order[i]], at[order[i - 1]] + least);
+  return at;
+}
+
+function endRows({ name, ...rows }, top, size, span) {
+  const kept = rows.biomass.map((value, i) => (value === null ? -1 : i)).filter((i) => i >= 0);
+  const of = (column) => kept.map((i) => column[i]);
+  const names = of(name), days = of(rows.day);
+  const fits = names.map((text, i) => (span[1] - days[i]) / (span[1] - span[0]) * size.wide > AFTER + LETTER * text.length);
+  const made = of(rows.biomass), at = apart(made.map((value) => Math.min(value, top)), GAP / size.high * top);
+  return {
+    series: of(rows.series), day: days, low: of(rows.low), high: of(rows.high), at,
+    after: names.map((text, i) => (fits[i] ? text : "")), before: names.map((text, i) => (fits[i] ? "" : text)),
+  };
+}
+
+// The data of the picture of growth, for a plot of so many pixels whose axis ends at `top`.
+export function growthRows(found, top, size, span) {
+  const { stand, band, marks } = found.rows;
+  return { stand, band, marks, falls: fallRows(found.falls), ends: endRows(found.ends, top, size, span) };
+}
