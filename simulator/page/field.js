@@ -136,7 +136,9 @@ function showControls() {
   for (const key of RATES) {
     const [low, high, step, unit] = rangeOf(key), value = amount(asked[key], unit);
     setSlider(key, low, high, step, value);
-    say(key, spelled(value, unit));
+    say(key, spelled(key === "target" ? 10 * Math.round(value / 10) : value, unit));  // biomass to tens
+    const [number, given] = asked[key].split(/ (.*)/);
+    $(`${key}-said`).title = given && given !== unit ? `given as ${number} ${SHOWN[given] ?? given}` : "";
   }
   showTiming();
   showChanges();
