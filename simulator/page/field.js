@@ -2,7 +2,7 @@
 import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, rowsOf, take, texts } from "./frame.js";
 import { followRemedies, listenRemedies, listenSheet, showHeadline } from "./field_bench.js";
 import { Cursor } from "./field_cursor.js";
-import { growthRows } from "./field_growth.js";
+import { drawFalls, growthRows } from "./field_growth.js";
 import { isPrice, listen, readPrice, refusePrices, sameSeasons, showPrices } from "./prices.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
@@ -280,7 +280,7 @@ function onOnePage(spec) {
 }
 
 const PAPER_PLOT = { wide: 780, high: 135 };  // of growth [px]
-const drawnRows = (size) => Object.fromEntries(Object.entries(growthRows(answer, tops.biomass, size, span)).map(([name, columns]) => [name, rowsOf(columns)]));
+const drawnRows = (size) => Object.fromEntries(Object.entries(growthRows(answer, tops.biomass, size, span, { falls: true })).map(([name, columns]) => [name, rowsOf(columns)]));
 
 async function drawPictures(query) {
   const made = await (await ask(`/pictures?${query}`)).json();
@@ -305,6 +305,7 @@ function showWay({ came, went, most, said, unit }, heads) {
 
 let answer = null;  // the last
 function pointed(found) {
+  drawFalls(growth.box, found.falls, tops.biomass, growth.plot(), span);
   const us = units() === "us";
   cursor.take({ rows: found.rows, falls: found.falls, heads: found.heads, span, top: tops.biomass,
     units: us ? { biomass: "lb/ac", water: "in", nitrogen: "lb/ac", air: "°F" } : { biomass: "kg/ha", water: "mm", nitrogen: "kg/ha", air: "°C" },

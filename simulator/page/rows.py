@@ -34,6 +34,7 @@ LINES = {
     "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+BIOMASS = "biomass_kg_ha"
 CORNERS, FARTHEST = 41, 1.35  # of the curve of chances, to so much of the best fall
 FIELDS_DRAWN = 20  # of a field like these, for the band: a picture must follow a dragged handle
 FIRST_TRIED = "02-24"  # the earliest sampling of the open trials that showed how far off it is
@@ -67,17 +68,17 @@ def _of_one(found: Answered, name: str) -> dict[str, Columns]:
     """Return the columns of one series."""
     grown = found.grown[name]
     span = _span(grown)
-    block, every = _on_dates(grown, grown.days, grown.shown, span), falls_on(grown, span)
     days = {
-        field: _shown(_mean(block[recorded]), kind, found)
+        field: _shown(_mean(_on_dates(grown.days[recorded], grown.shown, span)), kind, found)
         for field, (recorded, kind) in LINES.items()
     }
     up = span >= int(grown.sow_days[0])
-    middle = _shown(_mean(block["biomass_kg_ha"][:, up]), "mass", found)
-    low, _, high = (_shown(v, "mass", found) for v in _middle(every["biomass_kg_ha"][:, up]))
+    made = _on_dates(grown.days[BIOMASS], grown.shown, span[up])
+    middle = _shown(_mean(made), "mass", found)
+    low, _, high = (_shown(v, "mass", found) for v in _middle(falls_on(grown, span[up])))
     wide = np.full((2, int(up.sum())), np.nan)
     if name == found.speaks_of:  # several bands of a field would hide each other
-        wide = _in_a_field(block["biomass_kg_ha"][:, up], span[up])
+        wide = _in_a_field(made, span[up])
     band_of = {
         "low": low,
         "high": high,
@@ -97,15 +98,15 @@ def _span(grown: Grown) -> Array:
     """Return the days that are drawn, of a calendar without 29 February, to the plan's end."""
     last = day_number(ANY_YEAR, grown.plan.end)
     span = np.arange(last, day_number(ANY_YEAR, FIRST_SHOWN) - 1, -STEP)[::-1]
-    block = _on_dates(grown, grown.days, grown.shown, span)
-    whole: Array = span[np.isfinite(block["rain_mm"]).all(axis=0)]
+    rain = _on_dates(grown.days["rain_mm"], grown.shown, span)
+    whole: Array = span[np.isfinite(rain).all(axis=0)]
     return whole
 
 
-def _on_dates(grown: Grown, days: Array, falls: tuple[int, ...], span: Array) -> Array:
+def _on_dates(days: Array, falls: tuple[int, ...], span: Array) -> Array:
     """Take of each fall the days that have the dates of a span: leap years' lie a day later."""
-    at = _day_of(falls, span)
-    taken: Array = days[np.arange(len(falls))[:, None], np.minimum(at, days.shape[1] - 1)]
+    at = np.minimum(_day_of(falls, span), days.shape[1] - 1)
+    taken: Array = days[np.arange(len(falls))[:, None], at]
     return taken
 
 
@@ -117,8 +118,8 @@ def _day_of(falls: tuple[int, ...], span: Array) -> Array:
 
 
 def falls_on(grown: Grown, span: Array) -> Array:
-    """Return the records of every fall on the dates of a span, (fall, day)."""
-    return _on_dates(grown, grown.every, grown.years, span)
+    """Return the biomass of every fall on the dates of a span [kg/ha], (fall, day)."""
+    return _on_dates(grown.every[BIOMASS], grown.years, span)
 
 
 def _dated(name: str, span: Array, columns: Columns) -> Columns:

@@ -24,7 +24,7 @@ def falls(found: Answered) -> dict[str, Any]:
     grown = found.spoken
     first, last = (day_number(ANY_YEAR, date) for date in (grown.plan.sow, grown.plan.end))
     span = np.arange(last, first - 1, -STEP)[::-1]
-    grew: Any = np.asarray(falls_on(grown, span)["biomass_kg_ha"])
+    grew: Any = falls_on(grown, span)
     made: Any = units.show(grew, "mass", found.system)
     whole = np.isfinite(made).all(axis=1)
     return {
