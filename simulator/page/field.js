@@ -16,7 +16,7 @@ const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 
 const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
 const season = new Picture("season", { onPaper: onOnePage });
-const chance = new Picture("chance", { paper: 330, onPaper: (spec) => ({ ...spec, height: 150 }) });
+const chance = new Picture("chance", { paper: 370, onPaper: (spec) => ({ ...spec, height: 130 }) });
 const growth = new Picture("growth", { beside: 58, beneath: 56 });
 const pictures = [growth, season, chance];
 const cursor = new Cursor(growth, season, $("day"));
@@ -272,14 +272,14 @@ function rounded(value) {
 function onOnePage(spec) {
   const { layer, title } = growth.spec, [stages, ...low] = structuredClone(spec.vconcat);
   for (const panel of low) {
-    panel.height = 105;
+    panel.height = 92;
     for (const { encoding } of panel.layer) if (encoding.x) Object.assign(encoding.x.axis, { labels: true, ticks: true, domain: true });
   }
   return { ...spec, params: [...spec.params, ...growth.spec.params], datasets: { ...growth.spec.datasets, ...spec.datasets, ...drawnRows(PAPER_PLOT) },
-    vconcat: [{ layer, title, height: PAPER_PLOT.high }, stages, { hconcat: low, spacing: 14 }] };
+    vconcat: [{ layer, title, height: PAPER_PLOT.high }, { ...stages, height: 112 }, { hconcat: low, spacing: 14 }] };
 }
 
-const PAPER_PLOT = { wide: 780, high: 135 };  // of growth [px]
+const PAPER_PLOT = { wide: 780, high: 120 };  // of growth [px]
 const drawnRows = (size) => Object.fromEntries(Object.entries(growthRows(answer, tops.biomass, size, span, { falls: true })).map(([name, columns]) => [name, rowsOf(columns)]));
 
 async function drawPictures(query) {
@@ -303,7 +303,7 @@ function showWay({ came, went, most, said, unit }, heads) {
     side("It came from", came), side("It went to", went));
 }
 
-let answer = null;  // the last
+let answer = null, grown = "";  // the last, and what it answers
 function pointed(found) {
   drawFalls(growth.box, found.falls, tops.biomass, growth.plot(), span);
   const us = units() === "us";
@@ -318,6 +318,7 @@ async function answerAnew(query) {
   place.rain = found.rain;
   highest = found.highest;
   answer = found;
+  grown = query;
   showProblems([]);
   showAnswer(found);
   showCost(found, query);
@@ -480,7 +481,7 @@ function redraw() {
 new ResizeObserver(() => { clearTimeout(resized); resized = setTimeout(redraw, 120); }).observe($("growth"));
 addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(redraw, 120); });
 
-listenRemedies(() => toQuery(), takeOver);
+listenRemedies(() => grown, takeOver);
 listenSheet();
 listen(act, problemList);
 asked = fromQuery(location.search);

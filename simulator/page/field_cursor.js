@@ -51,7 +51,7 @@ export class Cursor {
     const own = box.getBoundingClientRect(), scopes = [...box.querySelectorAll("svg g.role-scope")].filter((g) => /\bconcat_\d+_group\b/.test(g.getAttribute("class")));
     const groups = scopes.length ? scopes : [...box.querySelectorAll("svg g.root")];
     return groups.map((group) => group.querySelector(":scope > g > path.background")?.getBoundingClientRect()).filter((r) => r && r.width > 1)
-      .map((r) => ({ left: r.left - own.left, top: r.top - own.top, width: r.width, height: r.height }));
+      .map((r) => ({ left: r.left - own.left - box.clientLeft, top: r.top - own.top - box.clientTop, width: r.width, height: r.height }));
   }
 
   point(box, event) {

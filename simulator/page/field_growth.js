@@ -37,17 +37,20 @@ export function growthRows(found, top, size, span, { falls = false } = {}) {
   return { stand, band, marks, falls: fallRows(falls ? found.falls : { ...found.falls, year: [] }), ends: endRows(found.ends, top, size, span) };
 }
 
-// Draw every fall behind the marks of a picture that is there.
+// Draw every fall behind a picture that is there; its own elements are the chart's to count.
 export function drawFalls(box, { series, day, biomass }, top, size, span) {
-  const ground = box.querySelector("svg g.root > g > path.background");
+  const ground = box.querySelector("svg g.root > g > path.background")?.getBoundingClientRect(), own = box.getBoundingClientRect();
   if (!ground) return;
   const x = day.map((on) => (size.wide * (on - span[0]) / (span[1] - span[0])).toFixed(1));
   const lines = biomass.map((made) => `M${made.map((value, j) => `${x[j]},${(size.high * (1 - Math.min(value / top, 1))).toFixed(1)}`).join("L")}`);
-  let path = box.querySelector("path.falls");
-  if (!path) {
-    path = document.createElementNS("http://www.w3.org/2000/svg", "path");
-    ground.after(path);
+  let svg = box.querySelector("svg.falls");
+  if (!svg) {
+    svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+    svg.setAttribute("aria-hidden", "true");
+    svg.append(document.createElementNS("http://www.w3.org/2000/svg", "path"));
+    box.append(svg);
   }
-  path.setAttribute("class", `falls ${series}`);
-  path.setAttribute("d", lines.join(""));
+  svg.style.cssText = `left:${ground.left - own.left - box.clientLeft}px;top:${ground.top - own.top - box.clientTop}px;width:${size.wide}px;height:${size.high}px`;
+  svg.setAttribute("class", `falls ${series}`);
+  svg.firstChild.setAttribute("d", lines.join(""));
 }
