@@ -279,7 +279,7 @@ def chance(found: Answered) -> dict[str, Any]:
         ``said``, a sentence; ``rows``, series and text of each where there are several;
         ``headline``, for a picture.
     """
-    target = units.spell(found.asked.target, "mass", found.system)
+    target = found.mass(found.asked.target)
     texts, heads = {}, {}
     for name, grown in found.grown.items():
         made = grown.biomass()[np.isfinite(grown.biomass())]

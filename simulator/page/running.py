@@ -149,13 +149,13 @@ def _interrupted_by_term() -> Iterator[None]:
 
 def warm(announce: Callable[[str], None]) -> None:
     """Read the first place and compile what is not, before anyone waits for it."""
-    from simulator.page.frame import chart_script
+    from simulator.page.frame import pack_chart_script
     from simulator.page.records import sample_place
     from simulator.page.rows import tops
     from simulator.season.compiling import announce_compiling
     from simulator.weather.samples import DEFAULT_SAMPLE
 
-    Thread(target=chart_script, daemon=True).start()  # ready before a browser asks for it
+    Thread(target=pack_chart_script, daemon=True).start()  # ready before a browser asks for it
     announce_compiling("grow", announce)
     place = sample_place(DEFAULT_SAMPLE)
     tops(place, place.units_shown)
