@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from simulator.parameters.bounded import BoundedSet, bounded
 
+MEDIUM = "medium"  # the variety that the numbers are those of
 _GUESS = "common practice, no source"
 _TUNED = (
     "fitted within the range to the rye trials of Huddell et al. (2024), Scientific Data 11:200,"
@@ -28,6 +29,7 @@ class Cereal(BoundedSet):
 
     name: str = "rye"
     source: str = "values of each parameter as listed"
+    variety: str = MEDIUM  # as `simulator.parameters.varieties.grown_as` has it
 
     # seed and stand
     thousand_seed_mass: float = bounded(

@@ -5,11 +5,13 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
+from simulator.parameters.varieties import grown_as, varieties
 from simulator.problems import fault, parameters_named
 from simulator.season import arguments
 from simulator.season.arrays import empty_days, ends_as_numbers
@@ -60,6 +62,7 @@ def compare(
     record: xarray.Dataset,
     *,
     cereal: str | cereals.Cereal = "rye",
+    variety: Sequence[str] | str = "medium",
     soil: str | soils.Soil = "sandy loam",
     previous_crop: str | soils.PreviousCrop = "cotton",
     fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
@@ -85,6 +88,9 @@ def compare(
     record : Dataset(time)
         tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
     cereal, soil, previous_crop, fertilizer : str or parameter set
+    variety : str or list of str
+        early, medium or late, or days against a medium one, ``"6 days early"``; several add the
+        dimension ``variety``.
     soil_nitrate : str, optional
         Nitrate and ammonium nitrogen measured in the soil, in place of what the previous crop
         leaves: ``"60 lb/acre"``, ``"60 lb/acre to 24 inch on 09-25"``; without a day it holds on
@@ -114,7 +120,7 @@ def compare(
 
     Returns
     -------
-    Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
+    Dataset(year[, variety], sow, seeding, nitrogen, nitrogen_timing, end[, case])
         Every field of `simulator.season.day.record.RECORD` at the end; NaN where the stand never
         reached it. Those of bare soil along year and end[, case]; NaN for an end that is no date,
         which bare soil does not reach. ``attrs["left_out"]`` lists the seasons that could not run,
@@ -126,6 +132,7 @@ def compare(
         Anything in the plans or the weather that cannot be used.
     """
     arguments.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
+    kinds = varieties(variety)
     plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
     years = arguments.fall_years(years)
     _check_numbers(layers, threads)
@@ -139,23 +146,21 @@ def compare(
     layout = lay_out(
         cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, layers=layers, **plan
     )
-    record = watered(checked(record), irrigation, plan["sow"], plan["end"])
+    layouts = [replace(layout, cereal=grown_as(layout.cereal, one)) for one in kinds]
+    record = fill_short_gaps(watered(checked(record), irrigation, plan["sow"], plan["end"]))
     latitude = latitude_of(record)
-    record = fill_short_gaps(record)
-    cases = {"as recorded": record}
-    if changes:
-        cases["changed"] = changed_by(record, *texts_of(changes, split=False))
+    cases = _cases(record, changes)
     cut = {
         case: cut_seasons(weather, years, layout.sowings, layout.ends)
         for case, weather in cases.items()
     }
     seasons = cut["as recorded"]
-    _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
+    _refuse_too_many(len(cases) * len(seasons.years), layouts)
     announce_compiling("grow_members", announce)
-    result = _grown(layout, cut, latitude, threads, bare=bare).assign_attrs(
+    result = _of_varieties(layouts, cut, latitude, threads, bare=bare).assign_attrs(
         provenance(
             record,
-            **layout.names(),
+            **layout.names() | {"variety": ", ".join(one.cereal.variety for one in layouts)},
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
@@ -180,6 +185,16 @@ def _plan_of(
     return dict(zip(texts, plan, strict=True)), changes
 
 
+def _cases(record: xarray.Dataset, changes: Any) -> dict[str, xarray.Dataset]:
+    """Return the weather as recorded and, where there are changes, as changed."""
+    if not changes:
+        return {"as recorded": record}
+    return {
+        "as recorded": record,
+        "changed": changed_by(record, *texts_of(changes, split=False)),
+    }
+
+
 def _check_numbers(layers: Any, threads: Any) -> None:
     if layers is not None:
         arguments.whole(layers, name="layers", such=10)
@@ -187,13 +202,37 @@ def _check_numbers(layers: Any, threads: Any) -> None:
         arguments.whole(threads, name="threads", such=2, least=1)
 
 
-def _refuse_too_many(seasons: int, ends: int) -> None:
+def _refuse_too_many(seasons: int, layouts: Sequence[Layout]) -> None:
+    seasons *= sum(len(layout.combinations) for layout in layouts)
+    ends = len(layouts[0].ends)
     if seasons * ends > MOST_MEMBERS:
         raise fault(
             parameters_named("years", "sow", "seeding", "nitrogen", "nitrogen_timing", "end"),
             f"{seasons:,} seasons with {ends} ends each are too many for one grid.",
             f"Stay under {MOST_MEMBERS:,}.",
         )
+
+
+def _of_varieties(
+    layouts: Sequence[Layout],
+    cut: Mapping[str, Seasons],
+    latitude: float,
+    threads: int | None,
+    *,
+    bare: bool,
+) -> xarray.Dataset:
+    """Grow one variety, or several along the dimension ``variety``, beside one bare soil."""
+    import xarray
+
+    first = _grown(layouts[0], cut, latitude, threads, bare=bare)
+    if len(layouts) == 1:
+        return first
+    beside = [name for name in first.data_vars if str(name).startswith(BARE)]
+    grids = [first.drop_vars(beside)]
+    grids += [_grown(layout, cut, latitude, threads, bare=False) for layout in layouts[1:]]
+    names = xarray.DataArray([one.cereal.variety for one in layouts], dims="variety")
+    together = xarray.concat(grids, dim=names.rename("variety"))
+    return together.transpose("year", "variety", ...).merge(first[beside])
 
 
 def _grown(

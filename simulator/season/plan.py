@@ -286,6 +286,8 @@ class Plan:
         Kind of nitrogen.
     irrigation : str
         Water put on: ``"0.5 inch on 10-22"``, several with commas; none where it is empty.
+    variety : str
+        early, medium or late, or days against a medium one, ``"6 days early"``.
 
     Raises
     ------
@@ -301,12 +303,14 @@ class Plan:
     end: str = "04-15"
     fertilizer: str = "ammonium nitrate"
     irrigation: str = ""
+    variety: str = "medium"
 
     def __post_init__(self) -> None:
-        from simulator.parameters import cereals, fertilizers
+        from simulator.parameters import cereals, fertilizers, varieties
 
         cereals.cereal(self.cereal)
         fertilizers.fertilizer(self.fertilizer)
+        varieties.variety(self.variety)
         rates = {
             "seeding": seeding_rates(self.seeding, name="plan: seeding"),
             "nitrogen": nitrogen_rates(self.nitrogen, name="plan: nitrogen"),

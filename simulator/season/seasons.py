@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -94,6 +94,23 @@ class Seasons:
             day_of_year=self.day_of_year[some],
             spans=self.spans[some],
         )
+
+
+def stacked(parts: Sequence[Seasons]) -> Seasons:
+    """Put the seasons of several records one after another, so that one run grows them all.
+
+    Parameters
+    ----------
+    parts : sequence of Seasons
+        Of the same falls in weather that differs; what was left out is that of the first.
+    """
+    first = parts[0]
+    joined: dict[str, Any] = {
+        field.name: np.concatenate([getattr(part, field.name) for part in parts])
+        for field in fields(Seasons)
+        if isinstance(getattr(first, field.name), np.ndarray)
+    }
+    return replace(first, years=tuple(year for part in parts for year in part.years), **joined)
 
 
 def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:

@@ -335,6 +335,7 @@ def _attrs(
     )
     attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
+    attrs["variety"] = about["cereal"].variety
     return attrs | {
         "sow": plan["sow"],
         "seeding_kg_ha": about["seeding"],

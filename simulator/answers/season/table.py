@@ -30,8 +30,8 @@ def heading(days: xr.Dataset, system: units.System) -> str:
     seed = units.spell(about["seeding_kg_ha"], "mass", system)
     nitrogen = units.spell(about["nitrogen_kg_ha"], "nitrogen", system)
     text = (
-        f"{about['cereal'].capitalize()} on {about['soil']} after {about['previous_crop']}, at "
-        f"{place(about)}; the fall of {about['year']}. Sown on {wording.dates_in(about['sow'])} "
+        f"{wording.stand(about).capitalize()} on {about['soil']} after {about['previous_crop']}, "
+        f"at {place(about)}; the fall of {about['year']}. Sown on {wording.dates_in(about['sow'])} "
         f"at {seed} of seed, with {nitrogen} of nitrogen as {about['fertilizer']} "
         f"{wording.timing(about['nitrogen_timing'])}, to be ended {wording.ending(about['end'])}. "
         f"The soil is followed from {first} to {last}."

@@ -52,23 +52,26 @@ def sentences(found: Why, system: units.System) -> list[str]:
 
 def _headline(found: Why, system: units.System) -> str:
     """Say how the year's biomass differed, and which month moved it most."""
+    first, at = differed(found, system), moved_most(found, BIOMASS)
+    if abs(found.by_month(BIOMASS)[at]) < LITTLE[BIOMASS]:
+        return f"{first}."
+    cause = clause(found, BIOMASS, at, system, whose="its")
+    return f"{first}. {found.months[at].name} made most of the difference: {cause}."
+
+
+def differed(found: Why, system: units.System) -> str:
+    """Say how the year's biomass differed from the usual."""
     about, here, usual = found.about, found.here[BIOMASS], float(found.usual[BIOMASS].mean())
     by = f"by {wording.dates_in(about['end'])}"
     said = "In" if found.ranges(BIOMASS).told else "By the model, in"
     made = f"{said} the fall of {found.year} {about['cereal']} made"
     if abs(here - usual) < LITTLE[BIOMASS]:
-        first = f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
-    else:
-        first = (
-            f"{made} {apart(here, usual, KIND[BIOMASS], system)} "
-            f"{'more' if here > usual else 'less'} {by} than usual "
-            f"({_number(here, BIOMASS, system)} for {_number(usual, BIOMASS, system)})"
-        )
-    at = moved_most(found, BIOMASS)
-    if abs(found.by_month(BIOMASS)[at]) < LITTLE[BIOMASS]:
-        return f"{first}."
-    cause = clause(found, BIOMASS, at, system, whose="its")
-    return f"{first}. {found.months[at].name} made most of the difference: {cause}."
+        return f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
+    return (
+        f"{made} {apart(here, usual, KIND[BIOMASS], system)} "
+        f"{'more' if here > usual else 'less'} {by} than usual "
+        f"({_number(here, BIOMASS, system)} for {_number(usual, BIOMASS, system)})"
+    )
 
 
 def _range(found: Why, system: units.System) -> str:
