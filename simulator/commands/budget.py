@@ -208,7 +208,7 @@ def _read_wanted(
 
 def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
     from simulator.commands.shared.reporting import check_size
-    from simulator.season.irrigation import irrigated
+    from simulator.season.seasons import irrigated
 
     check_size(here.years, here.record, *here.counts)
 

@@ -125,7 +125,6 @@ def command(
         )
         return
     _check_many(chart, bare, kinds)
-    refuse_irrigation("many places at once")
     plans = read_plans()
     compare_many(
         *many,
@@ -142,6 +141,7 @@ def command(
 
 def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
     """Refuse what is told of one place alone."""
+    refuse_irrigation("many places at once")
     if len(kinds) > 1:
         raise fault(
             Parameter("variety"),

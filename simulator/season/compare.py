@@ -18,10 +18,9 @@ from simulator.season.arrays import empty_days, ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
-from simulator.season.irrigation import watered
 from simulator.season.labels import described, provenance
 from simulator.season.layout import Layout, calendar, lay_out, texts_of
-from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on, watered
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.change import changed_by
 from simulator.weather.files.record_check import checked

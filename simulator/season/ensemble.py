@@ -17,7 +17,7 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import DAYS, season_drivers
 from simulator.season.day.loop import grow_members
-from simulator.season.irrigation import by_day
+from simulator.season.seasons import by_day
 from simulator.weather.fall_year import season_day
 
 Array = np.ndarray[Any, Any]

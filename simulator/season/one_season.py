@@ -17,9 +17,8 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
-from simulator.season.irrigation import watered
 from simulator.season.labels import described, provenance
-from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on, watered
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.fall_year import season_day
 from simulator.weather.files.record_check import checked

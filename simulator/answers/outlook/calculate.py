@@ -20,9 +20,8 @@ from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan, grow_seasons
-from simulator.season.irrigation import irrigation_of
 from simulator.season.measured import Measured
-from simulator.season.seasons import latitude_of
+from simulator.season.seasons import irrigation_of, latitude_of
 from simulator.weather.fall_year import season_day, usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES, fill_short_gaps

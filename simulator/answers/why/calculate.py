@@ -19,8 +19,7 @@ from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan
-from simulator.season.irrigation import irrigation_of
-from simulator.season.seasons import Seasons, cut_seasons, latitude_of
+from simulator.season.seasons import Seasons, cut_seasons, irrigation_of, latitude_of
 from simulator.show import wording
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from simulator.season.plan import Irrigation
     from simulator.season.soil_test import SoilTest
 
+SAID = ("soil_nitrate", "organic_matter", "irrigation")  # the options
 MEASURED = "fallsown.measured"  # key of what the click context keeps for us
 
 
@@ -101,8 +102,8 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
         As `simulator.season.soil_test.hold_soil_test` and
         `simulator.season.plan.check_irrigation`.
     """
-    from simulator.season.irrigation import ATTRIBUTE, written
     from simulator.season.plan import check_irrigation
+    from simulator.season.seasons import IRRIGATION, written
     from simulator.season.soil_test import hold_soil_test, told_of
     from simulator.show.wording import dates_in
 
@@ -135,7 +136,7 @@ def with_soil_test(field: dict[str, Any], *plans: Mapping[str, Any]) -> dict[str
             sowings,
             [text for plan in plans for text in _listed(plan.get("end", ()))],
         )
-        inputs[ATTRIBUTE] = written(measured.irrigation)
+        inputs[IRRIGATION] = written(measured.irrigation)
         notes.append(f"Irrigation, in every fall: {told_water(measured)}.")
     measured.reported = inputs, notes
     return field
@@ -162,7 +163,7 @@ def told_water(measured: Measured) -> str:
 
 def as_watered(record: xr.Dataset) -> xr.Dataset:
     """Return weather whose falls are irrigated as ``--irrigation`` says; as it is without that."""
-    from simulator.season.irrigation import irrigated
+    from simulator.season.seasons import irrigated
 
     context = click.get_current_context(silent=True)
     measured: Measured | None = None if context is None else context.meta.get(MEASURED)

@@ -13,7 +13,7 @@ import click
 from simulator import progress_bar, units
 from simulator.commands.shared.field_options import FIELD_FILE, VARIETY
 from simulator.commands.shared.field_saving import saving
-from simulator.commands.shared.measured import read_measured, told_of_measured
+from simulator.commands.shared.measured import SAID, read_measured, told_of_measured
 from simulator.commands.shared.plan_options import gathered
 from simulator.problems import InputError, Problem, Spelling, as_option, shown_path
 
@@ -327,15 +327,12 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
         name: gathered(problems, partial(look_up, asked[name])) for name, look_up in sets.items()
     }
     kind = gathered(problems, partial(variety, asked.get("variety", "medium")))
-    measured = gathered(
-        problems,
-        partial(read_measured, asked["soil_nitrate"], asked["organic_matter"], asked["irrigation"]),
-    )
+    measured = gathered(problems, partial(read_measured, *(asked[name] for name in SAID)))
     if problems or measured is None or kind is None:
         raise InputError(problems)
     field["cereal"] = grown_as(cast("Cereal", field["cereal"]), kind)
     field["soil"] = measured.soil(field["soil"])
-    others = (*sets, "variety", "parameters", "soil_nitrate", "organic_matter", "irrigation")
+    others = (*sets, "variety", "parameters", *SAID)
     weather = {name: value for name, value in asked.items() if name not in others}
     return weather, field
 
