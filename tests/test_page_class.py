@@ -385,30 +385,44 @@ def test_pictures_have_their_data_and_say_what_is_invented(place: PlaceWeather) 
     assert f"{units.show(value, 'thermal_time', 'us'):.2f} °F d" in title
 
 
+# crosses both; hotter than twice the span above the base for hours; hotter all day
+SHADED = [(key, "2 10 28") for key in KEYS] + [
+    ((curve, "intermediate"), limits)
+    for curve in ("triangle", "sine")
+    for limits in ("5 10 20", "12 10 17", "31 10 20")
+]
+
+
 @pytest.mark.analytic("the area that is shaded in the file's picture, by the trapezium rule")
-@pytest.mark.parametrize("key", KEYS)
-def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: PlaceWeather) -> None:
+@pytest.mark.parametrize(("key", "limits"), SHADED)
+def test_what_the_file_shades_is_what_is_counted(
+    key: tuple[str, str], limits: str, place: PlaceWeather
+) -> None:
+    tmin, base, upper = (f"{degrees} degC" for degrees in limits.split())
     asked = ask(
         units="si",
         curve=key[0],
         cutoff=key[1],
         tmax="40 degC",
-        tmin="2 degC",
-        base="10 degC",
-        upper="28 degC",
+        tmin=tmin,
+        base=base,
+        upper=upper,
     )
     made = class_downloads.picture(asked, place, "day")
     rows = next(rows for rows in made["datasets"].values() if "counted" in rows[0])
-    hour, counted_, base, limit, beyond = (
-        np.array([row[name] for row in rows])
-        for name in ("hour", "counted", "base", "limit", "beyond")
+    hour, edge, foot, capped = (
+        np.array([row[name] for row in rows]) for name in ("hour", "counted", "base", "capped")
     )
-    height = counted_ - base
+
+    def share(height: np.ndarray) -> float:
+        return float(((height[1:] + height[:-1]) / 2 * np.diff(hour)).sum()) / 24.0
+
+    assert (edge >= foot).all()
+    # heights are written to three places
+    assert share(edge - foot) == pytest.approx(VALUES[key](asked_day(asked, place)), abs=1e-3)
     if key[1] == "intermediate":
-        height -= beyond - limit
-    shaded = float(((height[1:] + height[:-1]) / 2 * np.diff(hour)).sum()) / 24.0
-    # a step of 1/1440 of the day at each of the edges of a vertical cutoff
-    assert shaded == pytest.approx(VALUES[key](asked_day(asked, place)), abs=0.02)
+        held = VALUES[key[0], "horizontal"](asked_day(asked, place))
+        assert share(capped - foot) == pytest.approx(held, abs=1e-3)
 
 
 # ---- questions

@@ -53,6 +53,9 @@ DRAWN_DAYS = (
     {"tmax": "60 degF", "tmin": "20 degF", "base": "32 degF", "upper": "86 degF"},
     {"tmax": "24 degC", "tmin": "-9.5 degC", "base": "4 degC", "upper": "20 degC", "units": "si"},
     {"tmax": "31 degC", "tmin": "22 degC", "base": "4 degC", "upper": "20 degC", "units": "si"},
+    # for hours, and all day, hotter than twice the span above the base
+    {"tmax": "110 degF", "tmin": "45 degF", "base": "50 degF", "upper": "68 degF"},
+    {"tmax": "110 degF", "tmin": "90 degF", "base": "50 degF", "upper": "68 degF"},
 )
 
 
@@ -126,9 +129,15 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
         drawings = visit.page.evaluate(DRAWN, list(VALUES))
         for (curve, cutoff), drawn in zip(VALUES, drawings, strict=True):
             told = float(visit.cell("day-values", f"{curve} {cutoff}"))
-            measured = area(drawn["counted"], drawn) - area(drawn["off"], drawn)
             # two places are printed; points are laid to 0.01 px of about 3 px a degree
-            assert measured == pytest.approx(told, abs=0.01), (day, curve, cutoff)
+            shaded = area(drawn["counted"], drawn)
+            assert shaded == pytest.approx(told, abs=0.01), (day, curve, cutoff)
+            hatched = area(drawn["off"], drawn)
+            if cutoff == "intermediate":
+                held = float(visit.cell("day-values", f"{curve} horizontal"))
+                assert shaded + hatched == pytest.approx(held, abs=0.02), (day, curve)
+            else:
+                assert hatched == 0.0
         visit.settle()
 
 
