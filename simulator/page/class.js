@@ -1,6 +1,6 @@
 // The class view: the link says what is asked, the server counts; here the curve is drawn.
 import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, take, texts } from "./frame.js";
-import { drawDay } from "./class_curve.js";
+import { drawDay, drawSmall } from "./class_curve.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
@@ -85,6 +85,10 @@ function showSeasonControls() {
 function drawCurve(width = $("curve").clientWidth - 10) {
   const off = drawDay($("curve"), { width, ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[system()], unit: unitSaid() });
   $("hatch-said").hidden = !off;
+  for (const cell of $("day-values").querySelectorAll("td:has(label)")) {
+    const [shape, cutoff] = cell.dataset.method.split(" ");
+    drawSmall(cell.querySelector(".small"), { ...degrees, shape, cutoff });
+  }
 }
 
 // ---- answers
@@ -99,13 +103,15 @@ function showProblems(of, found) {
     problemList(problems))] : []));
 }
 
-function fillGrid(id, textOf, own) {
+function fillGrid(id, textOf, own, unit) {
   for (const cell of $(id).querySelectorAll("td[data-method]")) {
     const key = cell.dataset.method, text = textOf(key);
     if (text === undefined) continue;
-    cell.textContent = text;
-    cell.classList.toggle("chosen", key === `${asked.curve} ${asked.cutoff}`);
-    if (key === own) cell.append(element("span", { class: "own", role: "img", "aria-label": "the simulator's own" }, "●"));
+    const place = cell.querySelector(".value") ?? cell, input = cell.querySelector("input"), chosen = key === `${asked.curve} ${asked.cutoff}`;
+    place.textContent = text;
+    cell.classList.toggle("chosen", chosen);
+    if (input) { input.checked = chosen; input.setAttribute("aria-label", `${CHOICES.names[key]}: ${text} ${unit}`); }
+    if (key === own) place.append(element("span", { class: "own", role: "img", "aria-label": "the simulator's own" }, "●"));
   }
 }
 
@@ -135,7 +141,7 @@ const askDay = latest(async () => {
     showProblems("day", []);
     if (asked.taken) { degrees = { ...degrees, ...found.shown }; showControls(); drawCurve(); }
     $("from").textContent = found.from;
-    fillGrid("day-values", (key) => found.values[key], found.own_cell);
+    fillGrid("day-values", (key) => found.values[key], found.own_cell, `${found.unit} d`);
     say("day-said", found.said);
     $("day-own").textContent = found.own;
     $("own-dot").hidden = !found.own_cell;
@@ -313,6 +319,13 @@ function dayChanged(event) {
   refresh(both, event.type === "change");
 }
 
+// One of the small pictures says both how the day runs and the cutoff.
+function methodChosen(event) {
+  started = event.timeStamp;
+  [asked.curve, asked.cutoff] = event.target.value.split(" ");
+  refresh(true, true);
+}
+
 function refresh(both, commit) {
   quietly();
   showControls();
@@ -369,6 +382,7 @@ for (const id of ["day-asked", "season-asked"]) {
   for (const kind of ["input", "change"]) $(id).addEventListener(kind, id === "day-asked" ? dayChanged : seasonChanged);
   $(id).addEventListener("submit", (event) => event.preventDefault());
 }
+$("day-values").addEventListener("change", methodChosen);
 for (const system of ["us", "si"]) $(`units-${system}`).addEventListener("change", unitsChanged);
 $("own-limits").addEventListener("click", () => {
   started = performance.now();

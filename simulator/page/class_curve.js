@@ -4,12 +4,12 @@
 const HALF_STEPS = 240;
 
 // Temperature over the day, as a method takes it to run: points of hour and degrees.
-function curveOf(shape, high, low) {
+function curveOf(shape, high, low, steps = HALF_STEPS) {
   const middle = (high + low) / 2, half = (high - low) / 2;
   if (shape === "mean") return [[0, middle], [24, middle]];
   if (shape === "ends") return [[0, low], [6, low], [6, high], [18, high], [18, low], [24, low]];
   if (shape === "triangle") return [[0, low], [12, high], [24, low]];
-  return Array.from({ length: 2 * HALF_STEPS + 1 }, (_, i) => [i * 12 / HALF_STEPS, middle - half * Math.cos(i * Math.PI / HALF_STEPS)]);
+  return Array.from({ length: 2 * steps + 1 }, (_, i) => [i * 12 / steps, middle - half * Math.cos(i * Math.PI / steps)]);
 }
 
 // The same with a point wherever it crosses a level.
@@ -140,4 +140,19 @@ export function drawDay(box, { tmax, tmin, base, upper, shape, cutoff, axis, uni
     ...[["B", base, 12], ["U", upper, -2]].map(([name, t, lower]) => svg("text", { x: width - right + 6, y: y(t) + lower }, `${name} ${t}`.replace("-", "−"))));
   box.replaceChildren(drawing);
   return off.length > 0;
+}
+
+// A small picture of a day as one method has it; all are on one scale.
+export function drawSmall(box, { tmax, tmin, base, upper, shape, cutoff }) {
+  if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return;
+  const width = 96, height = 56, low = Math.min(tmin, base), high = Math.max(tmax, upper);
+  const x = (hour) => 2 + hour / 24 * (width - 4), y = (degree) => 3 + (high - degree) / (high - low) * (height - 6);
+  const path = (points) => points.map(([h, t], i) => `${i ? "L" : "M"}${x(h).toFixed(1)} ${y(t).toFixed(1)}`).join("");
+  const air = curveOf(shape, tmax, tmin, 30), { counted, off } = areasOf(air, { base, upper, cutoff });
+  const closed = (areas) => areas.map((points) => `${path(points)}Z`).join("");
+  const drawing = svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height });
+  drawing.append(svg("path", { class: "counted", d: closed(counted) }), svg("path", { class: "taken-off", d: closed(off) }),
+    ...[base, upper].map((t) => svg("line", { class: "limit", x1: 2, x2: width - 2, y1: y(t), y2: y(t) })),
+    svg("path", { class: "air", d: path(air) }));
+  box.replaceChildren(drawing);
 }

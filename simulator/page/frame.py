@@ -27,7 +27,11 @@ HERE = Path(__file__).parent
 VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
 SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
 SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
-STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
+STATIC = {
+    "page.css": "text/css",
+    "class.css": "text/css",
+    **dict.fromkeys(SCRIPTS, "text/javascript"),
+}
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those
 PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds

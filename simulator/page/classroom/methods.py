@@ -23,8 +23,8 @@ CURVES = ("mean", "ends", "triangle", "sine")
 CUTOFFS = ("none", "horizontal", "intermediate", "vertical")
 OWN = ("sine", "horizontal")  # the simulator's, between `counted.BASE` and `counted.UPPER`
 CURVE_NAMES = {
-    "mean": "average, its mean held",
-    "ends": "average, its ends held",
+    "mean": "average mean clamped",
+    "ends": "average ends clamped",
     "triangle": "single triangle",
     "sine": "single sine",
 }
