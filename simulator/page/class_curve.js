@@ -99,17 +99,18 @@ function areasOf(points, day) {
 }
 
 const SVG = "http://www.w3.org/2000/svg";
-function svg(name, attributes = {}, text = "") {
+export function svg(name, attributes = {}, text = "") {
   const made = document.createElementNS(SVG, name);
   for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
   made.textContent = text;
   return made;
 }
 
-// Draw a day into a box; tell whether anything is taken off again.
-export function drawDay(box, { tmax, tmin, base, upper, shape, cutoff, axis, unit, width: room }) {
+// Draw a day into a box, or only its ends where it is to be guessed, and a curve drawn by hand. Tells
+// whether anything is taken off again, and where in the day a place on the screen lies.
+export function drawDay(box, { tmax, tmin, base, upper, shape, cutoff, axis, unit, width: room, hidden, guessed }) {
   const width = Math.max(room, 200), height = Math.min(380, Math.max(250, 0.55 * width));
-  if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return false;
+  if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return null;
   let [low, high] = axis;
   low = Math.min(low, 10 * Math.floor((Math.min(tmin, base) - 1) / 10));
   high = Math.max(high, 10 * Math.ceil((Math.max(tmax, upper) + 1) / 10));
@@ -133,13 +134,18 @@ export function drawDay(box, { tmax, tmin, base, upper, shape, cutoff, axis, uni
   drawing.append(
     svg("text", { x: (left + width - right) / 2, y: height - 6, "text-anchor": "middle" }, "hours from the lowest (h)"),
     svg("text", { transform: `translate(14 ${(height - below) / 2}) rotate(-90)`, "text-anchor": "middle" }, `air (${unit})`),
-    svg("path", { class: "counted", d: closed(counted) }), svg("path", { class: "taken-off", d: closed(off) }),
+    ...(hidden ? [tmax, tmin].flatMap((t, i) => [svg("line", { class: "end", x1: left, x2: width - right, y1: y(t), y2: y(t) }), svg("text", { x: left + 6, y: y(t) + (i ? 15 : -5) }, i ? "lowest" : "highest")])
+      : [svg("path", { class: "counted", d: closed(counted) }), svg("path", { class: "taken-off", d: closed(off) })]),
     ...[base, upper].map((t) => svg("line", { class: "limit", x1: left, x2: width - right, y1: y(t), y2: y(t) })),
-    svg("path", { class: "fold", d: fold.map(path).join("") }),
-    svg("path", { class: "air", d: path(air) }),
+    ...(hidden ? [] : [svg("path", { class: "fold", d: fold.map(path).join("") }), svg("path", { class: "air", d: path(air) })]),
+    ...(guessed.length ? [svg("path", { class: "guessed", d: path(guessed.length > 1 ? guessed : [...guessed, ...guessed]) })] : []),
     ...[["B", base, 12], ["U", upper, -2]].map(([name, t, lower]) => svg("text", { x: width - right + 6, y: y(t) + lower }, `${name} ${t}`.replace("-", "−"))));
   box.replaceChildren(drawing);
-  return off.length > 0;
+  const at = (right_, down) => {
+    const { left: x0, top: y0, width: wide } = drawing.getBoundingClientRect(), scale = width / wide;
+    return [((right_ - x0) * scale - left) / (width - left - right) * 24, high - ((down - y0) * scale - above) / (height - above - below) * (high - low)];
+  };
+  return { off: off.length > 0 && !hidden, at };
 }
 
 // A small picture of a day as one method has it; all are on one scale.
@@ -147,8 +153,8 @@ export function drawSmall(box, { tmax, tmin, base, upper, shape, cutoff }) {
   if (![tmax, tmin, base, upper].every(Number.isFinite) || tmax < tmin || base >= upper) return;
   const width = 96, height = 56, low = Math.min(tmin, base), high = Math.max(tmax, upper);
   const x = (hour) => 2 + hour / 24 * (width - 4), y = (degree) => 3 + (high - degree) / (high - low) * (height - 6);
-  const path = (points) => points.map(([h, t], i) => `${i ? "L" : "M"}${x(h).toFixed(1)} ${y(t).toFixed(1)}`).join("");
-  const air = curveOf(shape, tmax, tmin, 30), { counted, off } = areasOf(air, { base, upper, cutoff });
+  const path = (points) => points.map(([h, t], i) => `${i ? "L" : "M"}${x(h).toFixed(2)} ${y(t).toFixed(2)}`).join("");
+  const air = curveOf(shape, tmax, tmin, 60), { counted, off } = areasOf(air, { base, upper, cutoff });
   const closed = (areas) => areas.map((points) => `${path(points)}Z`).join("");
   const drawing = svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height });
   drawing.append(svg("path", { class: "counted", d: closed(counted) }), svg("path", { class: "taken-off", d: closed(off) }),

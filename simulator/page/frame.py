@@ -25,8 +25,13 @@ HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
 VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
-SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
-SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
+SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js", "class_guess.js")
+SHARED = (
+    "frame.js",
+    "prices.js",
+    "class_curve.js",
+    "class_guess.js",
+)  # of them those that others import
 STATIC = {
     "page.css": "text/css",
     "class.css": "text/css",
