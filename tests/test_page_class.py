@@ -99,8 +99,7 @@ def test_without_a_cutoff_the_methods_stand_in_their_order(day: Day) -> None:
 
 
 def test_each_method_of_the_trade_has_its_cell_and_the_command_its_name() -> None:
-    assert len(KEYS) == len(METHODS)
-    assert len({method_name(*key) for key in KEYS}) == len(KEYS)
+    assert sorted(method_name(*key) for key in KEYS) == sorted(METHODS)
 
 
 @pytest.mark.parametrize("system", ["us", "si"])
@@ -258,7 +257,7 @@ def test_why_the_lines_part_is_told(place: PlaceWeather) -> None:
     season = summed(ask(year="2010", base="40 degF", curve="ends"), place)
     gap = units.show(season.sums["ends", "horizontal"][-1] - season.own[-1], "thermal_time", "us")
     assert f"counts {abs(gap):,.0f} °F d less than the simulator: the base is 40 °F and" in other
-    assert "by average, its ends held, horizontal cutoff and not by single sine" in other
+    assert "by average ends clamped, horizontal cutoff and not by single sine" in other
     mild = sample_place("pellow-strand")
     cool = ask(place="pellow-strand", year="2010", base="0 degC", upper="40 degC", units="si")
     assert summed(cool, mild).tmax.max() < 30.0
@@ -385,30 +384,44 @@ def test_pictures_have_their_data_and_say_what_is_invented(place: PlaceWeather) 
     assert f"{units.show(value, 'thermal_time', 'us'):.2f} °F d" in title
 
 
+# crosses both; hotter than twice the span above the base for hours; hotter all day
+SHADED = [(key, "2 10 28") for key in KEYS] + [
+    ((curve, "intermediate"), limits)
+    for curve in ("triangle", "sine")
+    for limits in ("5 10 20", "12 10 17", "31 10 20")
+]
+
+
 @pytest.mark.analytic("the area that is shaded in the file's picture, by the trapezium rule")
-@pytest.mark.parametrize("key", KEYS)
-def test_what_the_file_shades_is_what_is_counted(key: tuple[str, str], place: PlaceWeather) -> None:
+@pytest.mark.parametrize(("key", "limits"), SHADED)
+def test_what_the_file_shades_is_what_is_counted(
+    key: tuple[str, str], limits: str, place: PlaceWeather
+) -> None:
+    tmin, base, upper = (f"{degrees} degC" for degrees in limits.split())
     asked = ask(
         units="si",
         curve=key[0],
         cutoff=key[1],
         tmax="40 degC",
-        tmin="2 degC",
-        base="10 degC",
-        upper="28 degC",
+        tmin=tmin,
+        base=base,
+        upper=upper,
     )
     made = class_downloads.picture(asked, place, "day")
     rows = next(rows for rows in made["datasets"].values() if "counted" in rows[0])
-    hour, counted_, base, limit, beyond = (
-        np.array([row[name] for row in rows])
-        for name in ("hour", "counted", "base", "limit", "beyond")
+    hour, edge, foot, capped = (
+        np.array([row[name] for row in rows]) for name in ("hour", "counted", "base", "capped")
     )
-    height = counted_ - base
+
+    def share(height: np.ndarray) -> float:
+        return float(((height[1:] + height[:-1]) / 2 * np.diff(hour)).sum()) / 24.0
+
+    assert (edge >= foot).all()
+    # heights are written to three places
+    assert share(edge - foot) == pytest.approx(VALUES[key](asked_day(asked, place)), abs=1e-3)
     if key[1] == "intermediate":
-        height -= beyond - limit
-    shaded = float(((height[1:] + height[:-1]) / 2 * np.diff(hour)).sum()) / 24.0
-    # a step of 1/1440 of the day at each of the edges of a vertical cutoff
-    assert shaded == pytest.approx(VALUES[key](asked_day(asked, place)), abs=0.02)
+        held = VALUES[key[0], "horizontal"](asked_day(asked, place))
+        assert share(capped - foot) == pytest.approx(held, abs=1e-3)
 
 
 # ---- questions
@@ -481,7 +494,7 @@ def test_a_round_sum_is_passed_on_the_first_day_at_or_above_it(place: PlaceWeath
     at = int(np.argmax(season.sums["mean", "none"] >= goal))
     assert season.sums["mean", "none"][at - 1] < goal
     day = season.days[at].item()
-    assert f"average, its mean held on {day:%b} {day.day} {day.year}" in question.answer[0]
+    assert f"average mean clamped on {day:%b} {day.day} {day.year}" in question.answer[0]
 
 
 # ---- what is asked

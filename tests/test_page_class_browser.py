@@ -48,11 +48,21 @@ DRAWN = """methods => {
       counted: outline('.counted'), off: outline('.taken-off') };
   });
 }"""
+# the same of the small pictures, whose limits are ruled across the day
+SMALL = """() => [...document.querySelectorAll('#day-values td:has(label)')].map(cell => {
+  const [base, upper] = [...cell.querySelectorAll('.limit')].map(e => Number(e.getAttribute('y1')));
+  const [x1, x2] = ['x1', 'x2'].map(end => Number(cell.querySelector('.limit').getAttribute(end)));
+  return [cell.dataset.method, { degrees: [[0, base], [1, upper]], hours: [[0, x1], [24, x2]],
+    counted: cell.querySelector('.counted').getAttribute('d') }];
+})"""
 DRAWN_DAYS = (
     HOT,
     {"tmax": "60 degF", "tmin": "20 degF", "base": "32 degF", "upper": "86 degF"},
     {"tmax": "24 degC", "tmin": "-9.5 degC", "base": "4 degC", "upper": "20 degC", "units": "si"},
     {"tmax": "31 degC", "tmin": "22 degC", "base": "4 degC", "upper": "20 degC", "units": "si"},
+    # for hours, and all day, hotter than twice the span above the base
+    {"tmax": "110 degF", "tmin": "45 degF", "base": "50 degF", "upper": "68 degF"},
+    {"tmax": "110 degF", "tmin": "90 degF", "base": "50 degF", "upper": "68 degF"},
 )
 
 
@@ -70,7 +80,7 @@ class ClassVisit(Visit):
                 dict(parse_qsl(text))
                 for text in self.page.evaluate(
                     "[document.body.dataset.day, document.body.dataset.season,"
-                    " document.getElementById('link').value.split('?')[1]]"
+                    " document.getElementById('link').value.split(/[?#]/)[1]]"
                 )
             )
             same_day = {k: v for k, v in day.items() if k not in SEASON | LATER} == {
@@ -126,10 +136,23 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
         drawings = visit.page.evaluate(DRAWN, list(VALUES))
         for (curve, cutoff), drawn in zip(VALUES, drawings, strict=True):
             told = float(visit.cell("day-values", f"{curve} {cutoff}"))
-            measured = area(drawn["counted"], drawn) - area(drawn["off"], drawn)
             # two places are printed; points are laid to 0.01 px of about 3 px a degree
-            assert measured == pytest.approx(told, abs=0.01), (day, curve, cutoff)
+            shaded = area(drawn["counted"], drawn)
+            assert shaded == pytest.approx(told, abs=0.01), (day, curve, cutoff)
+            hatched = area(drawn["off"], drawn)
+            if cutoff == "intermediate":
+                held = float(visit.cell("day-values", f"{curve} horizontal"))
+                assert shaded + hatched == pytest.approx(held, abs=0.02), (day, curve)
+            else:
+                assert hatched == 0.0
         visit.settle()
+        span = float(day["upper"].split()[0]) - float(day["base"].split()[0])
+        small = visit.page.evaluate(SMALL)
+        assert [key for key, _ in small] == [" ".join(key) for key in VALUES]
+        for key, drawn in small:
+            # 0.01 px of less than 1 px a degree, and a sine of 120 straight lines
+            told = float(visit.cell("day-values", key))
+            assert span * area(drawn["counted"], drawn) == pytest.approx(told, abs=0.05), (day, key)
 
 
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
@@ -172,23 +195,20 @@ def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
     assert "70.5 °F" in visit.text("#day-said")
 
 
-@pytest.mark.parametrize(
-    ("query", "told"),
-    [
+def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit) -> None:
+    for query, told in (
         ("units=metric", "'metric' is not known"),
         ("curve=cube&tmax=hot", "'cube' is not known"),
         ("year=1801", "1801 cannot be grown"),
         ("taken=1901-01-01", "does not have 1901-01-01"),
         ("sow=13-99", "not a day of the calendar"),
         ("place=<b>x</b>", "There is no place '<b>x</b>'"),
-    ],
-)
-def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit, query: str, told: str) -> None:
-    visit.page.goto(f"{visit.server.url}/class?{query}")
-    visit.page.wait_for_selector("#problems .problem")
-    assert told in visit.text("#problems")
-    visit.page.select_option("#cereal", "oat")
-    visit.page.check("input[name=curve][value=mean]")
+    ):
+        visit.page.goto(f"{visit.server.url}/class?{query}")
+        visit.page.wait_for_selector("#problems .problem")
+        assert told in visit.text("#problems")
+        visit.page.select_option("#cereal", "oat")
+        visit.page.check("input[name=curve][value=mean]")
 
 
 def test_the_season_grows_stage_by_stage(visit: ClassVisit) -> None:
@@ -322,6 +342,9 @@ def test_a_file_of_ones_own(visit: ClassVisit, tmp_path: Path) -> None:
 @pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
 def test_nothing_hinders_anyone(visit: ClassVisit) -> None:
     visit.open("?cutoff=intermediate&" + urlencode(HOT))
+    curve, asked = (visit.page.locator(one).bounding_box() for one in ("#curve", "#day-asked"))
+    if visit.page.viewport_size == PHONE:  # the curve comes first, whole, and the day below it
+        assert curve["y"] + curve["height"] < min(asked["y"], PHONE["height"])
     for details in visit.page.locator("details").all():
         details.evaluate("e => e.open = true")
     width = visit.page.viewport_size["width"]
@@ -357,39 +380,103 @@ def test_every_control_is_reached_by_the_keyboard(visit: ClassVisit) -> None:
     visit.settle()
     assert visit.link()["curve"] == "triangle"
     assert visit.text("#name-of").startswith("Single triangle")
+    visit.page.focus("input[name=method]:checked")
+    visit.page.keyboard.press("ArrowRight")
+    visit.settle()
+    assert (visit.link()["curve"], visit.link()["cutoff"]) == ("triangle", "intermediate")
+    assert visit.page.is_checked("input[name=cutoff][value=intermediate]")
+    visit.page.click("[data-method='sine vertical'] .small")
+    visit.settle()
+    assert visit.text("#name-of") == "Single sine, vertical cutoff"
+    cell = visit.page.locator("[data-method='sine vertical'] input")
+    value = visit.cell("day-values", "sine vertical")
+    assert cell.get_attribute("aria-label") == f"single sine, vertical cutoff: {value} °F d"
 
 
-@pytest.mark.parametrize(
-    ("name", "start", "told"),
-    [
-        ("day.csv", b"# made_by", b"thermal time (degF d)"),
-        ("curve.csv", b"# made_by", b"hour (h)"),
-        ("season-days.csv", b"# made_by", b"sum (degF d)"),
-        ("day.svg", b"<svg", b"Single sine"),
-        ("day.png", b"\x89PNG", b""),
-        ("season-sum.svg", b"<svg", b"an invented place"),
-        ("season-sum.png", b"\x89PNG", b""),
-    ],
-)
-def test_what_is_taken_away(visit: ClassVisit, name: str, start: bytes, told: bytes) -> None:
-    visit.open("?year=2010")
-    with visit.page.expect_download() as caught:
-        visit.page.click(f"[data-name='{name}']")
-    content = Path(caught.value.path()).read_bytes()
-    assert content.startswith(start)
-    assert told in content
-    assert caught.value.suggested_filename == name
-    visit.page.wait_for_selector(f"#take-said:has-text('{name} is made.')")
+def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
+    day = {"tmax": "100 degF", "tmin": "40 degF", "base": "50 degF", "upper": "86 degF"}
+    visit.open("?" + urlencode({**day, "curve": "triangle", "units": "us"}) + "#guess")
+    page, asked = visit.page, len(visit.asked)
+    for told in ("#day-said", "#day-values", "#day-questions", "#curve .air", "#curve .counted"):
+        assert page.locator(f"{told}:visible").count() == 0, told
+    assert page.locator("#link").input_value().endswith("#guess")
+    # drawn as the method has it, with the keys alone
+    page.focus("#by-hours summary")
+    page.keyboard.press("Enter")
+    for hour, degrees in zip(range(0, 25, 3), (40, 55, 70, 85, 100, 85, 70, 55, 40), strict=True):
+        page.focus(f"input[data-hour='{hour}']")
+        start = int(page.locator(f"input[data-hour='{hour}']").input_value())
+        for _ in range(abs(degrees - start)):
+            page.keyboard.press("ArrowRight" if degrees > start else "ArrowLeft")
+    assert page.get_attribute("input[data-hour='9']", "aria-valuetext") == "85 °F"
+    assert findings(visit) == []
+    page.click("#show-it")
+    said, value = visit.text("#guess-said"), visit.cell("day-values", "triangle horizontal")
+    assert f"Single triangle, horizontal cutoff counts {value} °F d." in said
+    assert f"The curve drawn has {value} °F d above the base, just right." in said
+    assert page.locator("#day-said").is_visible()
+    page.click("#show-it")
+    assert not page.locator("#day-said").is_visible()
+    for guess in ("10", "12.5", "30"):
+        page.fill("#guess-sum", guess)
+        page.press("#guess-sum", "Enter")
+    page.reload()
+    page.wait_for_selector("body[data-season][data-day]")
+    visit.settle()
+    assert "4 guesses of this day" in visit.text("#guess-kept")
+    page.locator("#curve").scroll_into_view_if_needed()
+    box = page.locator("#curve svg").bounding_box()
+    page.mouse.move(box["x"] + box["width"] * 0.3, box["y"] + box["height"] * 0.5)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] * 0.7, box["y"] + box["height"] * 0.2, steps=4)
+    page.mouse.up()
+    assert page.locator("#curve .guessed").get_attribute("d").count("L") > 10
+    page.click("#rub-out")
+    assert page.locator("#curve .guessed").count() == 0
+    page.check("#units-si")
+    visit.settle()
+    page.fill("#guess-sum", "5")
+    page.click("#show-it")
+    shown, said = float(visit.cell("day-values", "triangle horizontal")), visit.text("#guess-said")
+    assert f"The last guess is 5.00, {shown - 5:.2f} too low." in said
+    assert "The class: 5 guesses from 5.0 to 16.7; the middle one is 6.9" in said
+    assert page.locator("#guesses circle").count() == 5
+    assert findings(visit) == []
+    page.click("#forget")
+    assert page.evaluate("localStorage.length") == 0
+    assert "All guesses on this machine are cleared." in visit.text("#guess-said")
+    assert not any(
+        "guess" in url.partition("#")[0].partition("class_guess.js")[0]
+        for url in visit.asked[asked:]
+    )
+    page.uncheck("#guess-first")
+    assert page.locator("#curve .air").count() == 1
+    assert "#" not in page.url
 
 
-def test_a_file_has_what_is_seen(visit: ClassVisit) -> None:
+def test_what_is_taken_away_has_what_is_seen(visit: ClassVisit) -> None:
     visit.open("?year=2010&" + urlencode(HOT))
     slide(visit, "tmax", -5)
     visit.page.check("input[name=curve][value=ends]")
     visit.settle()
-    with visit.page.expect_download() as caught:
-        visit.page.click("[data-name='day.csv']")
-    lines = Path(caught.value.path()).read_text(encoding="utf-8").splitlines()
+    files = {}
+    for name, start, told in (
+        ("day.csv", b"# made_by", b"thermal time (degF d)"),
+        ("curve.csv", b"# made_by", b"hour (h)"),
+        ("season-days.csv", b"# made_by", b"sum (degF d)"),
+        ("day.svg", b"<svg", b"Average ends clamped"),
+        ("day.png", b"\x89PNG", b""),
+        ("season-sum.svg", b"<svg", b"an invented place"),
+        ("season-sum.png", b"\x89PNG", b""),
+    ):
+        with visit.page.expect_download() as caught:
+            visit.page.click(f"[data-name='{name}']")
+        files[name] = Path(caught.value.path()).read_bytes()
+        assert files[name].startswith(start), name
+        assert told in files[name], name
+        assert caught.value.suggested_filename == name
+        visit.page.wait_for_selector(f"#take-said:has-text('{name} is made.')")
+    lines = files["day.csv"].decode().splitlines()
     found = list(csv.reader(line for line in lines if line[0] != "#"))[1:]
     for (curve, cutoff), row in zip(VALUES, found, strict=True):
         assert f"{float(row[2]):.2f}" == visit.cell("day-values", f"{curve} {cutoff}")
@@ -421,32 +508,28 @@ def test_why_lines_part_or_not_is_said(visit: ClassVisit) -> None:
     assert len({line.get_attribute("d") for line in lines.all()}) == 2  # what is past, and all
 
 
-@pytest.mark.parametrize("paper", ["Letter", "A4"])
 @pytest.mark.parametrize("visit", [DESKTOP, PHONE], indirect=True, ids=["desktop", "phone"])
-def test_paper_has_a_side_each(visit: ClassVisit, paper: str, tmp_path: Path) -> None:
+def test_paper_has_a_side_each(visit: ClassVisit, tmp_path: Path) -> None:
     visit.open("?year=2010&taken=2010-12-08")
-    visit.page.pdf(path=tmp_path / "page.pdf", format=paper)
-    day, season, questions = (
-        " ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "page.pdf").pages
-    )
-    assert "Dec 8 2010 at Tallow Bend (an invented place), from" in day
-    assert "above 40 °F and up to 86 °F" in day
-    assert "Rye sown on Oct 20 2010 at Tallow Bend (an invented place)" in season
-    assert visit.text("#apart") in season
-    for stage in visit.page.locator("#stages th").all_inner_texts():
-        assert f"{stage} " in season
-    assert "How much warmth does a leaf take?" in questions
-    for control in ("The simulator's own limits", "Let it grow", "Copy the link", "(CSV)"):
-        assert control not in day + season + questions
-
-
-def test_paper_has_no_controls(visit: ClassVisit) -> None:
-    visit.open()
+    for paper in ("Letter", "A4"):
+        visit.page.pdf(path=tmp_path / "page.pdf", format=paper)
+        day, season, questions = (
+            " ".join(page.extract_text().split()) for page in PdfReader(tmp_path / "page.pdf").pages
+        )
+        assert "Dec 8 2010 at Tallow Bend (an invented place), from" in day
+        assert "above 40 °F and up to 86 °F" in day
+        assert "Rye sown on Oct 20 2010 at Tallow Bend (an invented place)" in season
+        assert visit.text("#apart") in season
+        for stage in visit.page.locator("#stages th").all_inner_texts():
+            assert f"{stage} " in season
+        assert "How much warmth does a leaf take?" in questions
+        for control in ("The simulator's own limits", "Let it grow", "Copy the link", "(CSV)"):
+            assert control not in day + season + questions
     visit.page.emulate_media(media="print")
-    for hidden in ("#day-asked", "#season-asked", "#play", "#link"):
+    for hidden in ("#day-asked", "#season-asked", "#play", "#link", "#guess-first"):
         assert not visit.page.locator(hidden).is_visible()
-    for shown in ("#curve svg", "#day-said", "#day-values", "#sums svg", "#stages"):
-        assert visit.page.locator(shown).is_visible()
+    for shown in ("#curve svg", "#day-said", "#day-values .small svg", "#sums svg", "#stages"):
+        assert visit.page.locator(shown).first.is_visible()
 
 
 def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:

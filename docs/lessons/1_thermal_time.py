@@ -68,8 +68,9 @@ def heat(celsius_days):
 # Its mean is exactly 32 °F. Did it bring nothing? From late morning to evening it was above the
 # base. Four answers are in use:
 #
-# 1. **Average, mean held at the base.** (50 + 14) / 2 − 32 = 0. Below 0 it would count as 0.
-# 2. **Average, each end held at the base.** The minimum counts as 32: (50 + 32) / 2 − 32 = 9 °F d.
+# 1. **Average mean clamped**, the mean held at the base. (50 + 14) / 2 − 32 = 0. Below 0 it would count as 0.
+# 2. **Average ends clamped**, each end held at the base. The minimum counts as 32:
+#    (50 + 32) / 2 − 32 = 9 °F d.
 # 3. **Single triangle.** The temperature rises and falls in straight lines. The part above the base
 #    is a triangle, 50 − 32 = 18 °F high, that lasts 18 / 36 = half of the day:
 #    18 × ½ / 2 = 4.5 °F d.
@@ -101,14 +102,14 @@ plain = single_sine(77, 41, 32)
 assert plain > hot[HORIZONTAL] > hot[INTERMEDIATE] > hot[VERTICAL]
 
 # %% [markdown]
-# They stand in an order that no day can break: *mean held ≤ triangle ≤ sine ≤ ends held*. On a day
-# that stays above the base all four are the same.
+# They stand in an order that no day can break: *average mean clamped ≤ single triangle ≤ single sine
+# ≤ average ends clamped*. On a day that stays above the base all four are the same.
 #
 # ## A hot day
 #
 # Above some temperature more warmth brings nothing. A day of 77 and 41 °F (25 and 5 °C) has
 # {plain:.1f} °F d above 32 °F. With an upper threshold at 69.8 °F (21 °C) three cutoffs are in use, here
-# by the sine: *horizontal* counts the hot hours as if at the threshold ({hot[HORIZONTAL]:.1f} °F d),
+# by single sine: *horizontal* counts the hot hours as if at the threshold ({hot[HORIZONTAL]:.1f} °F d),
 # *intermediate* takes off what they are above it ({hot[INTERMEDIATE]:.1f}), *vertical* does not
 # count them at all ({hot[VERTICAL]:.1f}).
 #
@@ -198,7 +199,7 @@ assert float(days.growth_stage_zadoks.max()) > 55
 # ## Questions
 #
 # 1. A day has a maximum of 46 °F and a minimum of 30 °F. Count it above 32 °F in the first three ways,
-#    by hand. Between which two must the sine lie? Ask the machine for it.
+#    by hand. Between which two must single sine lie? Ask the machine for it.
 # 2. Convert 500 °F d above 40 °F into °C d. What is the base in °C?
 # 3. A sheet says: "rye is ready to roll 1,200 degree days after Zadoks 30". What must you ask before
 #    you use it?
@@ -227,15 +228,15 @@ assert int(cut.isel(base=0).argmin("counted_by")) == list(cut.counted_by.values)
 )
 
 # %% [markdown]
-# 1. Mean held: 38 − 32 = {one[0]:.1f} °F d. Ends held: (46 + 32) / 2 − 32 = {one[1]:.1f}. Triangle: 14 high
-#    for 14 / 16 of the day, 14 × 14/16 / 2 = {one[2]:.2f}. The sine lies between the triangle and the ends
-#    held: `single_sine(46, 30, 32)` gives {one[3]:.2f}.
+# 1. Average mean clamped: 38 − 32 = {one[0]:.1f} °F d. Average ends clamped: (46 + 32) / 2 − 32 =
+#    {one[1]:.1f}. Single triangle: 14 high for 14 / 16 of the day, 14 × 14/16 / 2 = {one[2]:.2f}. Single sine
+#    lies between single triangle and average ends clamped: `single_sine(46, 30, 32)` gives {one[3]:.2f}.
 # 2. 500 / 1.8 = {500 / 1.8:.0f} °C d, above 4.4 °C. The base loses its 32, the degree days do not.
 # 3. The base, the method, the upper threshold if any, and whether the degrees are °F or °C: 1,200 °C d
 #    are 2,160 °F d.
 # 4. Yes: {share_cold:.0f} percent apart above 32 °F, against {share_mild:.0f} percent at Tallow Bend. In a
 #    cold place more of the days cross the base, and those are the days on which the methods differ.
-# 5. The vertical cutoff by the sine: it does not count hot hours at all, and a sine stays longer
+# 5. Single sine, vertical cutoff: it does not count hot hours at all, and a sine stays longer
 #    near its maximum than a triangle does.
 #
 # </details>

@@ -1,6 +1,7 @@
 // The class view: the link says what is asked, the server counts; here the curve is drawn.
 import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, take, texts } from "./frame.js";
-import { drawDay } from "./class_curve.js";
+import { drawDay, drawSmall } from "./class_curve.js";
+import { guessing } from "./class_guess.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
@@ -30,6 +31,8 @@ function fromQuery(query) {
   return { ...CHOICES.usual[shown === "si" ? "si" : "us"], place: name, units: shown, ...Object.fromEntries(Object.entries(given).filter(([, text]) => text)) };
 }
 
+// What the server is asked; that a day is to be guessed is the page's own affair.
+const address = () => `?${toQuery()}${guess.on ? "#guess" : ""}`;
 const toQuery = () => new URLSearchParams(Object.entries(asked).filter(([, text]) => text)).toString();
 
 function inUnits(text) {
@@ -68,7 +71,7 @@ function showControls() {
   $("sow").value = dayOf(asked.sow);
   $("sow-said").textContent = inWords(`2001-${asked.sow}`);
   $("sow").setAttribute("aria-valuetext", $("sow-said").textContent);
-  $("link").value = `${location.origin}/class?${toQuery()}`;
+  $("link").value = `${location.origin}/class${address()}`;
   $("link-hint").textContent = asked.file ? `The link names the file ${asked.file}; whoever opens it must choose that file again.` : "";
 }
 
@@ -83,8 +86,13 @@ function showSeasonControls() {
 }
 
 function drawCurve(width = $("curve").clientWidth - 10) {
-  const off = drawDay($("curve"), { width, ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[system()], unit: unitSaid() });
-  $("hatch-said").hidden = !off;
+  const drawn = drawDay($("curve"), { width, ...degrees, shape: asked.curve, cutoff: asked.cutoff, axis: CHOICES.axis[system()], unit: unitSaid(), hidden: guess.hides(), guessed: guess.points() });
+  guess.pictured(drawn);
+  $("hatch-said").hidden = !drawn?.off;
+  for (const cell of $("day-values").querySelectorAll("td:has(label)")) {
+    const [shape, cutoff] = cell.dataset.method.split(" ");
+    drawSmall(cell.querySelector(".small"), { ...degrees, shape, cutoff });
+  }
 }
 
 // ---- answers
@@ -99,13 +107,15 @@ function showProblems(of, found) {
     problemList(problems))] : []));
 }
 
-function fillGrid(id, textOf, own) {
+function fillGrid(id, textOf, own, unit) {
   for (const cell of $(id).querySelectorAll("td[data-method]")) {
     const key = cell.dataset.method, text = textOf(key);
     if (text === undefined) continue;
-    cell.textContent = text;
-    cell.classList.toggle("chosen", key === `${asked.curve} ${asked.cutoff}`);
-    if (key === own) cell.append(element("span", { class: "own", role: "img", "aria-label": "the simulator's own" }, "●"));
+    const place = cell.querySelector(".value") ?? cell, input = cell.querySelector("input"), chosen = key === `${asked.curve} ${asked.cutoff}`;
+    place.textContent = text;
+    cell.classList.toggle("chosen", chosen);
+    if (input) { input.checked = chosen; input.setAttribute("aria-label", `${CHOICES.names[key]}: ${text} ${unit}`); }
+    if (key === own) place.append(element("span", { class: "own", role: "img", "aria-label": "the simulator's own" }, "●"));
   }
 }
 
@@ -135,12 +145,13 @@ const askDay = latest(async () => {
     showProblems("day", []);
     if (asked.taken) { degrees = { ...degrees, ...found.shown }; showControls(); drawCurve(); }
     $("from").textContent = found.from;
-    fillGrid("day-values", (key) => found.values[key], found.own_cell);
+    fillGrid("day-values", (key) => found.values[key], found.own_cell, `${found.unit} d`);
     say("day-said", found.said);
     $("day-own").textContent = found.own;
     $("own-dot").hidden = !found.own_cell;
     $("name-of").textContent = found.name[0].toUpperCase() + found.name.slice(1);
     $("formula").replaceChildren(...found.formula.map((line, i) => element("p", { class: i === found.formula.length - 1 ? "hint" : "formula" }, line)));
+    guess.answered(Number(found.values[`${asked.curve} ${asked.cutoff}`]));
     $("working").replaceChildren(...texts(found.working));
     $("chosen-key").textContent = `${found.name}, between the limits above`;
     showQuestions("day-questions", found.questions);
@@ -237,7 +248,7 @@ const moveDay = latest(async () => {
 function moveTo(index) {
   at = Math.min(Math.max(index, 0), season.days.length - 1);
   asked.on = season.dates[at].slice(5).replace("02-29", "02-28");
-  $("link").value = `${location.origin}/class?${toQuery()}`;
+  $("link").value = `${location.origin}/class${address()}`;
   return moveDay();
 }
 
@@ -276,11 +287,11 @@ function play() {
 // ---- events
 
 function keep() {
-  if (location.search.slice(1) !== toQuery()) history.pushState(null, "", `?${toQuery()}`);
+  if (location.search.slice(1) !== toQuery()) history.pushState(null, "", address());
 }
 
 // The day to look at is no step of its own to go back by.
-function keepDay() { history.replaceState(null, "", `?${toQuery()}`); }
+function keepDay() { history.replaceState(null, "", address()); }
 
 let settle;
 function quietly() {
@@ -313,8 +324,16 @@ function dayChanged(event) {
   refresh(both, event.type === "change");
 }
 
+// One of the small pictures says both how the day runs and the cutoff.
+function methodChosen(event) {
+  started = event.timeStamp;
+  [asked.curve, asked.cutoff] = event.target.value.split(" ");
+  refresh(true, true);
+}
+
 function refresh(both, commit) {
   quietly();
+  guess.asked();
   showControls();
   drawCurve();
   askDay();
@@ -369,6 +388,7 @@ for (const id of ["day-asked", "season-asked"]) {
   for (const kind of ["input", "change"]) $(id).addEventListener(kind, id === "day-asked" ? dayChanged : seasonChanged);
   $(id).addEventListener("submit", (event) => event.preventDefault());
 }
+$("day-values").addEventListener("change", methodChosen);
 for (const system of ["us", "si"]) $(`units-${system}`).addEventListener("change", unitsChanged);
 $("own-limits").addEventListener("click", () => {
   started = performance.now();
@@ -401,10 +421,26 @@ $("copy").addEventListener("click", async () => {
   await navigator.clipboard.writeText($("link").value).catch(() => document.execCommand("copy"));
   $("link-hint").textContent = "The link is copied.";
 });
-addEventListener("popstate", () => { asked = fromQuery(location.search); restore(); });
+addEventListener("popstate", () => {
+  asked = fromQuery(location.search);
+  if (guess.on !== (location.hash === "#guess") && ["", "#guess"].includes(location.hash)) guess.set(!guess.on);
+  restore();
+});
 let resized;
 addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { drawCurve(); if (sums.spec && sums.box.clientWidth - 14 !== sums.width) sums.draw(sums.spec, {}).then(showUnnamed); }, 200); });
 
+const guess = guessing({
+  day: () => ({ ...degrees, cutoff: asked.cutoff }),
+  key: () => `${THRESHOLDS.map((key) => (system() === "us" ? (degrees[key] - 32) / 1.8 : degrees[key]).toFixed(1)).join(" ")} ${asked.curve} ${asked.cutoff}`,
+  name: () => CHOICES.names[`${asked.curve} ${asked.cutoff}`] ?? "the method",
+  us: () => system() === "us",
+  axis: () => CHOICES.axis[system()],
+  redraw: () => drawCurve(),
+  changed: () => { keepDay(); showControls(); },
+});
+
 asked = fromQuery(location.search);
+degrees = Object.fromEntries(THRESHOLDS.map((key) => [key, inUnits(asked[key])]));
+if (location.hash === "#guess") guess.set(true);
 showPlay();
 restore();

@@ -41,16 +41,16 @@ OF_VIEWS = (  # in views/
 )
 SCRIPTS = (
     *("frame.js", "field.js", "field_bench.js", "field_cursor.js", "field_growth.js", "prices.js"),
-    *("class.js", "class_curve.js", *OF_VIEWS),
+    *("class.js", "class_curve.js", "class_guess.js", *OF_VIEWS),
 )
 # of them those that others import, each after those that it imports
 SHARED = (
     *("frame.js", "field_bench.js", "field_cursor.js", "field_growth.js"),
-    *("prices.js", "class_curve.js"),
+    *("prices.js", "class_curve.js", "class_guess.js"),
     *("drawn.js", "planform.js", "plan.js", "places_drawn.js"),
 )
 STATIC = {
-    **dict.fromkeys(("page.css", "drawn.css", "plan.css"), "text/css"),
+    **dict.fromkeys(("page.css", "class.css", "drawn.css", "plan.css"), "text/css"),
     **dict.fromkeys(SCRIPTS, "text/javascript"),
 }
 HEAVY = 1  # sheets, pictures and files at a time

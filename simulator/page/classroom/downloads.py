@@ -158,7 +158,9 @@ def _day(asked: ClassQuestion, place: PlaceWeather) -> Drawn:
         "in degrees times days; U is the limit."
     )
     if asked.cutoff == "intermediate" and day.tmax > day.upper:
-        below += " Above U: what is taken off again."
+        below += (
+            " In another colour, below U: what is taken off again, for the curve folds down at U."
+        )
     return day_picture(day, asked.curve, asked.cutoff, system), None, headline, below
 
 

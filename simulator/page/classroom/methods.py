@@ -23,8 +23,8 @@ CURVES = ("mean", "ends", "triangle", "sine")
 CUTOFFS = ("none", "horizontal", "intermediate", "vertical")
 OWN = ("sine", "horizontal")  # the simulator's, between `counted.BASE` and `counted.UPPER`
 CURVE_NAMES = {
-    "mean": "average, its mean held",
-    "ends": "average, its ends held",
+    "mean": "average mean clamped",
+    "ends": "average ends clamped",
     "triangle": "single triangle",
     "sine": "single sine",
 }
@@ -64,6 +64,8 @@ _KINDS = {
     "intermediate": counted.INTERMEDIATE,
     "vertical": counted.VERTICAL,
 }
+
+FINE = 20_001  # points of half a day
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +142,56 @@ def counted_by_hour(curve: str, cutoff: str, day: Day, hours: Hours) -> Hours:
         "intermediate": warmth - 2.0 * beyond,
         "vertical": np.where(beyond > 0.0, 0.0, warmth),
     }[cutoff]
+
+
+def shaded_by_hour(curve: str, cutoff: str, day: Day, hours: Hours) -> Hours:
+    """Return how high above the base a picture is shaded by the hour [degC].
+
+    As `counted_by_hour`, but where an intermediate cutoff counts the hottest hours below nothing:
+    these are not shaded, nor as much of the hours beside them as they cancel. So the area is what
+    the method counts.
+    """
+    warmth = np.maximum(counted_by_hour(curve, cutoff, day, hours), 0.0)
+    if cutoff != "intermediate" or not (off := cancelled(curve, day)):
+        return warmth
+    return np.where(np.abs(hours - 12.0) > off, warmth, 0.0)
+
+
+def cancelled(curve: str, day: Day) -> float:
+    """Return how long before and after noon an intermediate cutoff leaves nothing to shade [h]."""
+    hours = np.linspace(0.0, 12.0, FINE)
+    warmth = counted_by_hour(curve, "intermediate", day, hours)
+    if warmth.min() >= 0.0:
+        return 0.0
+    lifted = np.maximum(warmth, 0.0)
+    gathered = np.append(0.0, np.cumsum((lifted[1:] + lifted[:-1]) / 2 * np.diff(hours)))
+    half = 12.0 * VALUES[curve, "intermediate"](day)  # of the day's degrees times hours
+    return 12.0 - float(np.interp(half, gathered, hours))
+
+
+def jumps(curve: str, cutoff: str, day: Day) -> list[float]:
+    """Return the hours at which the shading or the curve jumps [h]."""
+    if curve == "ends":
+        return [6.0, 18.0]
+    if curve == "mean":
+        return []
+    off = 0.0
+    if cutoff == "vertical":
+        off = 12.0 * share_above(curve, day.tmax, day.tmin, day.upper)
+    elif cutoff == "intermediate":
+        off = cancelled(curve, day)
+    return [12.0 - off, 12.0 + off] if 0.0 < off < 12.0 else []
+
+
+def share_above(curve: str, high: float, low: float, threshold: float) -> float:
+    """Return the share of the day that a triangle or a sine lies above a threshold."""
+    if high <= threshold:
+        return 0.0
+    if low >= threshold:
+        return 1.0
+    if curve == "triangle":
+        return (high - threshold) / (high - low)
+    return 0.5 - asin((2.0 * threshold - high - low) / (high - low)) / pi
 
 
 def method_name(curve: str, cutoff: str) -> str:
@@ -252,13 +304,7 @@ class Working:
 
     def share_above(self, threshold: float, curve: str) -> float:
         """Return the share of the day that a curve is above a threshold in reader's units."""
-        if self.high <= threshold:
-            return 0.0
-        if self.low >= threshold:
-            return 1.0
-        if curve == "triangle":
-            return (self.high - threshold) / (self.high - self.low)
-        return 0.5 - asin((threshold - self.middle) / self.half) / pi
+        return share_above(curve, self.high, self.low, threshold)
 
 
 def plainly(value: float) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.season.panels import WIDE, across
-from simulator.page.classroom.methods import Day, air
+from simulator.page.classroom.methods import Day, air, jumps, shaded_by_hour
 from simulator.page.classroom.question import AXIS, LAST_DAY
 from simulator.page.classroom.season import Summed
 from simulator.page.pictures import FIRST_SHOWN, moment
@@ -119,16 +119,15 @@ def sums_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
 def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Chart:
     """Draw a day as a method takes it to run, and shade what it counts.
 
-    What an intermediate cutoff takes off again is shaded above the limit.
+    What an intermediate cutoff takes off again is shaded below the limit, in another colour.
     """
     import altair as alt
 
     # the ends of a step lie beside each other
-    hours = np.sort(np.append(np.linspace(0.0, 24.0, FINE + 1), [6.0 + 1e-6, 18.0 - 1e-6]))
-    ceiling = np.inf if cutoff == "none" else day.upper
+    steps = [at + side for at in jumps(curve, cutoff, day) for side in (-1e-6, 1e-6)]
+    hours = np.sort(np.append(np.linspace(0.0, 24.0, FINE + 1), steps))
     runs = air(curve, day, hours)
-    edges = np.clip(runs, day.base, max(ceiling, day.base))
-    edges[(runs > day.upper) & (cutoff == "vertical")] = day.base
+    edges = day.base + shaded_by_hour(curve, cutoff, day, hours)
 
     def shown(values: Any) -> Any:
         return np.round(units.show(values, "temperature", system), 3)
@@ -145,8 +144,7 @@ def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Char
         "air": shown(runs),
         "base": shown(np.full(hours.size, day.base)),
         "counted": shown(edges),
-        "limit": shown(np.full(hours.size, day.upper)),
-        "beyond": shown(np.maximum(runs, day.upper)),
+        "capped": shown(np.clip(runs, day.base, day.upper)),
     }
     rows = [
         dict(zip(columns, map(float, row), strict=True))
@@ -170,7 +168,7 @@ def day_picture(day: Day, curve: str, cutoff: str, system: units.System) -> Char
     layers = [base.mark_area(color=COLOURS[2], opacity=0.75).encode(y=up("base"), y2="counted:Q")]
     if cutoff == "intermediate":
         layers.append(
-            base.mark_area(color=COLOURS[1], opacity=0.4).encode(y=up("limit"), y2="beyond:Q")
+            base.mark_area(color=COLOURS[1], opacity=0.4).encode(y=up("counted"), y2="capped:Q")
         )
     edge = alt.Chart(data(limits)).encode(y=up("limit"))
     return alt.layer(

@@ -10,7 +10,7 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.degree_days.calculate import BASE_RANGE, HIGHEST_UPPER
-from simulator.page.classroom.methods import CURVES, CUTOFFS, VALUES
+from simulator.page.classroom.methods import CURVES, CUTOFFS, VALUES, method_name
 from simulator.page.controls import DATES
 from simulator.page.guard import as_control
 from simulator.page.question import keys_and_texts, short
@@ -255,5 +255,6 @@ def class_choices() -> dict[str, Any]:
         "cutoffs": {
             curve: [cutoff for cutoff in CUTOFFS if (curve, cutoff) in VALUES] for curve in CURVES
         },
+        "names": {f"{curve} {cutoff}": method_name(curve, cutoff) for curve, cutoff in VALUES},
         "cereals": list(CEREALS),
     }

@@ -117,17 +117,17 @@ def _how_long(day: Day, system: units.System) -> Asked:
         24.0 * working.share_above(working.base, curve) for curve in ("triangle", "sine")
     )
     edge = threshold(day.base, system)
-    texts = [f"{triangle:.1f} hours by the triangle, {sine:.1f} by the sine."]
+    texts = [f"{triangle:.1f} hours by single triangle, {sine:.1f} by single sine."]
     if 0.0 < triangle < 24.0:
         high, low, base = map(plainly, (working.high, working.low, working.base))
         part = f"({high} − {base}) / ({high} − {low})"
-        texts.append(f"By the triangle: 24 × {part} = {triangle:.1f}.")
+        texts.append(f"By single triangle: 24 × {part} = {triangle:.1f}.")
     return Asked(f"How many hours of the day are warmer than the base of {edge}?", tuple(texts))
 
 
 def _cut_off(day: Day, system: units.System) -> Asked:
     edge = threshold(day.upper, system)
-    question = f"What does each cutoff take off the sine's day, above the limit of {edge}?"
+    question = f"What does each cutoff take off the day of single sine, above the limit of {edge}?"
     if day.tmax <= day.upper:
         return Asked(
             question,
@@ -161,7 +161,7 @@ def _in_other_units(day: Day, system: units.System) -> Asked:
     shown = float(units.show(value, "thermal_time", system))
     rule = f"{shown:.2f} {'/' if system == 'us' else '×'} 1.8"
     return Asked(
-        f"The sine with a horizontal cutoff counts {here} here. What would a class count that "
+        f"{method_name(*OWN).capitalize()}, counts {here} here. What would a class count that "
         f"measures in {units.label('temperature', other)}?",
         (
             f"{rule} gives {there}: a degree of one is 1.8 of the other. The 32 that lies between "

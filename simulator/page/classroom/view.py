@@ -54,7 +54,7 @@ def class_router(desk: Desk) -> APIRouter:
             choices=class_choices(),
             curves=CURVE_NAMES,
             cutoffs=CUTOFF_NAMES,
-            methods=VALUES,
+            methods={key: method_name(*key) for key in VALUES},
             own=OWN,
             formulas=all_formulas(),
         )
