@@ -216,6 +216,7 @@ function showProblems(problems, more = 0) {
     control.setAttribute("aria-errormessage", `${id}-wrong`);
     control.closest(".row").after(element("p", { class: "fault at-field", id: `${id}-wrong`, role: "alert" }, text));
   }
+  document.querySelector("p.fault.at-field")?.scrollIntoView({ block: "nearest" });
   for (const id of ["answer", "rest"]) $(id).classList.toggle("stale", problems.length > 0);
   const where = marked.size ? " What is wrong stands at its field." : "";
   if (problems.length && !answer) $("answer").replaceChildren(element("p", { class: "first" }, "Nothing is grown yet."));
