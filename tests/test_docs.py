@@ -250,6 +250,14 @@ def test_command_lines_of_the_readme_run(
     assert result.stdout.strip() or any(word.startswith("sheet") for word in written)
 
 
+def test_the_readme_quotes_what_its_first_command_says() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    quoted = " ".join(re.findall(r"^> (.+)$", readme, re.MULTILINE))
+    assert quoted, "the answer's sentence stands under the picture"
+    said = CliRunner().invoke(fallsown, ["whatif"]).stdout
+    assert quoted in " ".join(said.split()), "README.md: quote what `fallsown whatif` says now"
+
+
 def test_the_readme_shows_every_command() -> None:
     assert {line.split()[1] for line in COMMANDS} == set(fallsown.list_commands(None))
 

@@ -236,7 +236,7 @@ def test_what_is_taken_away(page: Running) -> None:
     assert b"an invented place" in drawn
     status, _, sheet = page.ask(f"/sheet/whatif.html?{query}")
     assert status == 200
-    assert b"11.0 in" in sheet
+    assert b"11 in" in sheet
     status, _, said = page.ask("/sheet/whatif.html?year=2015")
     assert status == 422
     assert "nothing is changed" in said["problems"][0]["what"]

@@ -13,6 +13,7 @@ from simulator.commands.budget_plans import (
     left_out_of,
     read_endings,
     read_pair,
+    watered_notes,
 )
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
@@ -42,7 +43,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     multiple=True,
     metavar="PLAN",
     help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
-    "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
+    "nitrogen-timing, end, irrigation and ended-by may be said too; given twice, the second is set "
     "beside the first, and both join the plans to choose from. What it leaves out is the first of "
     "--sow, the last of --end, and for the rest the usual plan.  [default: the usual plan, "
     f"{', '.join(options.USUAL_PLAN.values())}, and the last of --sow with {OTHER_NITROGEN}]",
@@ -182,7 +183,7 @@ def make_reply(
         _reckon(grown, held, here.system),
         _reckon(grown, held, "si"),
         here.system,
-        left_out_of(texts, pair),
+        [*left_out_of(texts, pair), *watered_notes(pair)],
     )
 
 
@@ -207,24 +208,27 @@ def _read_wanted(
 
 def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
     from simulator.commands.shared.reporting import check_size
+    from simulator.season.irrigation import irrigated
 
     check_size(here.years, here.record, *here.counts)
 
-    def grow(plans: dict[str, Any]) -> xr.Dataset:
-        return replace(here, plans=plans).grown()
+    def grow(plans: dict[str, Any], like: dict[str, Any]) -> xr.Dataset:
+        water = like["irrigation"]
+        record = here.record if water is None else irrigated(here.record, water)
+        return replace(here, plans=plans, record=record).grown()
 
     alone = {name: pair[0][name] for name in here.plans}
     whole = here.grown()
     grid, *pair_grids = _same_falls(
-        [whole, *(grow({name: one[name] for name in here.plans}) for one in pair)]
+        [whole, *(grow({name: one[name] for name in here.plans}, one) for one in pair)]
     )
     gone = sorted(set(whole["year"].values.tolist()) - set(grid["year"].values.tolist()))
     return _Grown(
         grid=grid,
         pair=pair,
         pair_grids=pair_grids,
-        more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}),
-        more_seed=grow({**alone, "seeding": [SEED_TRIED]}),
+        more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}, pair[0]),
+        more_seed=grow({**alone, "seeding": [SEED_TRIED]}, pair[0]),
         notes=[f"Left aside, since not every plan has whole weather: {', '.join(map(str, gone))}."]
         if gone
         else [],

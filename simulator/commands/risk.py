@@ -301,7 +301,9 @@ def run_as_grid(
     """
     from simulator.answers.places.split_grid import each_place, without_season
     from simulator.answers.risk.calculate import FIELDS
+    from simulator.commands.shared.measured import refuse_irrigation
 
+    refuse_irrigation("a grid of many places")
     places = [one.place for one in sources if one.place is not None]
     with grid_in(
         store,

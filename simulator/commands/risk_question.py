@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import options, plan_options
-from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.measured import as_watered, with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Text, fault
 
@@ -107,6 +107,7 @@ class Question:
             The record, where it is one; as `simulator.answers.risk.calculate.risk_at`.
         """
         from simulator.answers.risk import calculate as risk
+        from simulator.answers.shared.variety import heading_sentences
         from simulator.commands.shared.reporting import check_size
         from simulator.weather.generator.generated import generate_weather
         from simulator.weather.year_types import kinds_of_year
@@ -120,12 +121,12 @@ class Question:
         recorded, kinds = None, None
         if self.generate is not None:
             recorded = risk.whole_falls(record, sowings, plans["end"])
-            record = generate_weather(record, self.generate, self.seed, self.method)
+            record = as_watered(generate_weather(record, self.generate, self.seed, self.method))
         check_size(self.years, record, *(len(plans[name]) for name in plans if name != "end"))
         if self.kinds is not None:
             kinds = kinds_of_year(record, self.kinds, season=self.kinds_season)
         forecast = None if self.weights is None else parse_weights(self.weights, kinds or {})
-        return risk.risk_at(
+        found = risk.risk_at(
             record,
             {**plans, "sow": sowings},
             {**self.field, **own},
@@ -140,6 +141,11 @@ class Question:
             errors=options.model_errors(),
             announce=options.announce,
         )
+        field = {**self.field, **own}
+        headed = heading_sentences(
+            record, {**plans, "sow": sowings}, field, self.years, announce=options.announce
+        )
+        return replace(found, headed=tuple(headed))
 
     def answer_from(self, seasons: xr.Dataset) -> Risk:
         """Answer it from the seasons of a place of a grid.

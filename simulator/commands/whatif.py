@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import click
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.one_place import OnePlace, at_one_place
+from simulator.problems import InputError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from simulator.show.answer import Reply
 
 DEFAULT_CHANGE = "rain november = 11 inch"
+HELD = "02-15"  # until when the chart also holds nitrogen that goes on at sowing
 
 
 @click.command("whatif", short_help="What would changed weather do to biomass and nitrogen?")
@@ -91,6 +94,18 @@ def make_reply(
     return reply
 
 
+def _with_held(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> xr.Dataset:
+    """Add nitrogen held until spring, for the chart, where all of it goes on at sowing."""
+    fed = float(grid["nitrogen"].max()) > 0.0
+    if not fed or list(here.plans["nitrogen_timing"]) != ["sowing"]:
+        return grid
+    plans = {**here.plans, "nitrogen_timing": ["sowing", HELD]}
+    try:
+        return replace(here, plans=plans).grown(changes=list(changes))
+    except InputError:  # it would go on after the end
+        return grid
+
+
 def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     """Word the answer."""
     from simulator.answers.whatif import words
@@ -107,14 +122,18 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
         grid[list(ROW_VARIABLES)],
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, here.system, here.record, changes, errors),
+        sentences=[
+            *words.sentences(grid, here.system, here.record, changes, errors),
+            *here.heading_sentences(),
+        ],
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
     )
 
     def draw() -> Any:
         from simulator.answers.whatif import chart as whatif_chart
 
-        return whatif_chart.chart(grid, here.system, changes=changes, errors=errors)
+        drawn = _with_held(here, grid, changes)
+        return whatif_chart.chart(drawn, here.system, changes=changes, errors=errors)
 
     return Reply(
         answer=answer,

@@ -25,26 +25,34 @@ from simulator.show.drawing import Drawer, draw_here, drawn_by
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
-VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
+VIEWS = (
+    ("field", "/", "One field"),
+    ("falls", "/falls", "Fall by fall"),
+    ("rain", "/rain", "A month's rain"),
+    ("two", "/two", "Two side by side"),
+    ("so-far", "/season", "This season"),
+    ("map", "/map", "Map"),
+    ("soil", "/soil", "The soil"),
+    ("class", "/class", "Thermal time"),
+)
+OF_VIEWS = (  # in views/
+    *("drawn.js", "planform.js", "falls.js", "rain.js", "soil.js"),
+    *("plan.js", "two.js", "so_far.js", "places.js", "places_drawn.js"),
+)
 SCRIPTS = (
-    "frame.js",
-    "field.js",
-    "field_bench.js",
-    "field_cursor.js",
-    "field_growth.js",
-    "prices.js",
-    "class.js",
-    "class_curve.js",
+    *("frame.js", "field.js", "field_bench.js", "field_cursor.js", "field_growth.js", "prices.js"),
+    *("class.js", "class_curve.js", *OF_VIEWS),
 )
-SHARED = (  # of them those that others import
-    "frame.js",
-    "field_bench.js",
-    "field_cursor.js",
-    "field_growth.js",
-    "prices.js",
-    "class_curve.js",
+# of them those that others import, each after those that it imports
+SHARED = (
+    *("frame.js", "field_bench.js", "field_cursor.js", "field_growth.js"),
+    *("prices.js", "class_curve.js"),
+    *("drawn.js", "planform.js", "plan.js", "places_drawn.js"),
 )
-STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
+STATIC = {
+    **dict.fromkeys(("page.css", "drawn.css", "plan.css"), "text/css"),
+    **dict.fromkeys(SCRIPTS, "text/javascript"),
+}
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those
 PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds
@@ -130,7 +138,7 @@ def pack_chart_script() -> None:
 @cache
 def static(name: str) -> tuple[bytes, str]:
     """Return a file of the page, and what tells its version."""
-    data = (HERE / name).read_bytes()
+    data = next(HERE.rglob(name)).read_bytes()  # a view's own lie in its folder
     if name.endswith(".js"):  # it imports the shared by their versions too
         for shared in SHARED:
             if (plain := f'"./{shared}"'.encode()) in data:

@@ -23,9 +23,9 @@ from simulator.season.arrays import empty_days
 from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import ANY_YEAR, SOIL_STARTS, day_number
 from simulator.season.plan import end as read_end
-from simulator.season.seasons import SOIL_STARTS, Seasons, cut_seasons, latitude_of
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.weather.change import change_weather
 from simulator.weather.change_text import Change
 
@@ -180,7 +180,7 @@ def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool
     )
     count = len(cut.years)
     ends, days = empty_days((count, 1)), empty_days((count, DAYS if daily else 0))
-    by_layer = np.empty((DAYS, sets[-1].size))
+    by_layer = np.empty((DAYS, 2, sets[-1].size))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])
     sow_days = np.array([day_number(fall, plan.sow) for fall in cut.years])
     end_days = np.array([day_number(fall, plan.end) for fall in cut.years])

@@ -13,7 +13,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
-from simulator.answers.shared.few_falls import band
+from simulator.answers.shared.few_falls import band, wilson
 from simulator.page.answers import Answered
 from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
 from simulator.page.pictures import FIRST_SHOWN, on_calendar
@@ -204,7 +204,8 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
 
     A plan has two curves: the share of falls in steps, and the smooth chance of weather and field.
     """
-    curve: Columns = {name: [] for name in ("series", "of", "corner", "biomass", "percent")}
+    names = ("series", "of", "corner", "biomass", "percent", "low", "high")
+    curve: Columns = {name: [] for name in names}
     fall: Columns = {name: [] for name in ("series", "biomass", "percent", "text")}
     for name, grown in found.grown.items():
         made = grown.biomass()
@@ -223,6 +224,13 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
             curve["corner"] += list(range(biomass.size))
             curve["biomass"] += _shown(biomass, "mass", found)
             curve["percent"] += np.round(percent, 2).tolist()
+            for side, end in enumerate(("low", "high")):  # the smooth curve has no interval
+                curve[end] += [
+                    round(100.0 * wilson(float(share) / 100.0, known.size)[side], 2)
+                    if of == FALLS
+                    else round(float(share), 2)
+                    for share in percent
+                ]
         if found.asked.year is not None:
             here = made[grown.at(found.asked.year)]
             if math.isfinite(here):

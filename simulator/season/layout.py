@@ -98,6 +98,7 @@ class Layout:
         """Return the names of the field's parameter sets, for provenance."""
         return {
             "cereal": self.cereal.name,
+            "variety": self.cereal.variety,
             "soil": self.soil.name,
             "previous_crop": self.previous_crop.name,
             "fertilizer": self.fertilizer.name,

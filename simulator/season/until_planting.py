@@ -123,7 +123,7 @@ def until_planting(
         fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
     )
     if bare:
-        layout = layout.bare()
+        layout, seasons = layout.bare(), seasons.unwatered()
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}

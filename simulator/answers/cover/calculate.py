@@ -10,6 +10,7 @@ import numpy as np
 from simulator.answers.cover import in_fields
 from simulator.answers.cover.in_fields import cover_by_day
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.terminations import Way, way_for, way_of
 from simulator.problems import fault
 
 if TYPE_CHECKING:
@@ -57,6 +58,11 @@ class Cover:
         Days after termination that were asked for, the day of planting among them.
     green : Dataset(year, sow, date) or None
         ``green_cover`` of the living stand, NaN before it is sown.
+    weeks : tuple of int
+        After the end, of which nitrogen is told; empty for the usual ones.
+    kill : str
+        By which tool the stand is ended, as `simulator.parameters.terminations` has it; empty for
+        the one that leaves residue as it lies.
     """
 
     stands: xr.Dataset
@@ -68,6 +74,12 @@ class Cover:
     errors: ModelErrors = SHIPPED
     on: tuple[OnDay, ...] = ()
     green: xr.Dataset | None = None
+    weeks: tuple[int, ...] = ()
+    kill: str = ""
+
+    def way(self, name: str) -> Way:
+        """Return how the stand is ended whose residue lies so."""
+        return way_of(self.kill) if self.kill else way_for(name)
 
     @property
     def days(self) -> int:

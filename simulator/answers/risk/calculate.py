@@ -60,6 +60,8 @@ class Risk:
         Falls of the record from which generated ones were made; None for recorded falls.
     errors : ModelErrors
         How far off the model is.
+    headed : tuple of str
+        Sentences on when an early or a late variety heads.
     """
 
     site: str
@@ -72,6 +74,7 @@ class Risk:
     index: LeachingIndex | None
     recorded: int | None = None
     errors: ModelErrors = SHIPPED
+    headed: tuple[str, ...] = ()
 
     @property
     def worth(self) -> float:

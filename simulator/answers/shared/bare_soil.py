@@ -151,7 +151,8 @@ def leached_less(grid: xr.Dataset) -> list[Leached]:
     if not has_bare(grid):
         return []
     years = grid["year"].values.tolist()
-    planted = grid[LEACHED].mean(("seeding", "nitrogen_timing"), skipna=False)
+    over = [name for name in ("variety", "seeding", "nitrogen_timing") if name in grid.dims]
+    planted = grid[LEACHED].mean(over, skipna=False)
     found = []
     for end in grid["end"].values:
         bare = bare_leached(grid, str(end))

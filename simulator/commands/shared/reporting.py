@@ -32,6 +32,7 @@ _ASKED = (
     "changes",
     "filled",
     "cereal",
+    "variety",
     "soil",
     "previous_crop",
     "fertilizer",

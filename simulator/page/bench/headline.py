@@ -12,10 +12,10 @@ from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.answers.shared.fields import (
-    CANNOT_TELL,
     biomass_ranges,
     chance_in_fields,
     difference_ranges,
+    in_a_field,
     spelled,
 )
 from simulator.page.answers import ALIKE, Answered
@@ -160,10 +160,7 @@ def _how_surely(found: Answered, before: Array, after: Array) -> str:
     if before.shape != after.shape or not np.abs(after - before).max(initial=0.0) >= ALIKE:
         return ""
     ranges = difference_ranges(after - before)
-    between = spelled(ranges, "biomass", found.system).replace("-", "−")
-    if ranges.told:
-        return f"In a field like these the difference is {between}."
-    return CANNOT_TELL.format(between=between).replace("it may be", "the difference may be")
+    return in_a_field(ranges, found.system).replace("-", "−")
 
 
 def _likely(found: Answered, before: str | None) -> str:

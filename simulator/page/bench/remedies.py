@@ -13,7 +13,7 @@ from simulator.answers.budget.calculate import itemise
 from simulator.answers.budget.table import an_area, money
 from simulator.answers.season.panels import CHANGED, RECORDED
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import CANNOT_TELL, difference_ranges, gain_ranges, spelled
+from simulator.answers.shared.fields import difference_ranges, gain_ranges, in_a_field
 from simulator.page.answers import ALIKE, Answered
 from simulator.page.bench.headline import enough_in
 from simulator.page.controls import DATES, RANGES
@@ -177,5 +177,5 @@ def _said(tried: list[Remedy], found: Answered) -> str:
     ranges = gain_ranges(gains, best.later) if best.later else difference_ranges(gains)
     if ranges.told:
         return f"{said}."
-    between = spelled(ranges, "biomass", found.system).replace("-", "−")
-    return f"{said}. {CANNOT_TELL.format(between=f'{between} more')}"
+    surely = in_a_field(ranges, found.system, untold="whether it gains").replace("-", "−")
+    return f"{said}. {surely}"
