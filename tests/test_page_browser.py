@@ -102,11 +102,11 @@ def test_every_control_changes_the_answer(visit: Visit) -> None:
 
 def test_before_stands_beside_after_on_axes_that_stand_still(visit: Visit) -> None:
     visit.open("?year=2015")
-    ticks = visit.page.locator("#season svg .role-axis-label").all_inner_texts()
-    alone = visit.text("#answer")
+    ticks = visit.page.locator(".pointed svg .role-axis-label").all_inner_texts()
+    alone = visit.text("#answer .first")
     slide(visit, "rain", 12)
     visit.settle()
-    assert visit.page.locator("#season svg .role-axis-label").all_inner_texts() == ticks
+    assert visit.page.locator(".pointed svg .role-axis-label").all_inner_texts() == ticks
     assert visit.page.locator("#key li").count() == 2
     assert f"instead of {alone.rpartition(' makes ')[2].partition(' on ')[0]}" in visit.text(
         "#answer"
@@ -184,8 +184,9 @@ def test_a_good_file_is_read(visit: Visit, tmp_path: Path) -> None:
     another = visit.page.context.browser.new_context()
     other = Visit(another, visit.server, DESKTOP)
     other.page.goto(link)
-    other.page.wait_for_selector("#problems .problem")
-    assert "Choose the file again" in other.text("#problems")
+    other.page.wait_for_selector("#place-wrong")
+    assert "Choose the file again" in other.text("#place-wrong")
+    assert other.text("#answer") == "Nothing is grown yet."
     another.close()
 
 

@@ -216,10 +216,12 @@ function showProblems(problems, more = 0) {
     control.setAttribute("aria-errormessage", `${id}-wrong`);
     control.closest(".row").after(element("p", { class: "fault at-field", id: `${id}-wrong`, role: "alert" }, text));
   }
+  document.querySelector("p.fault.at-field")?.scrollIntoView({ block: "nearest" });
   for (const id of ["answer", "rest"]) $(id).classList.toggle("stale", problems.length > 0);
   const where = marked.size ? " What is wrong stands at its field." : "";
+  if (problems.length && !answer) $("answer").replaceChildren(element("p", { class: "first" }, "Nothing is grown yet."));
   $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" },
-    `This cannot be grown; below stands the last that could.${where}`, ...(elsewhere.length || more ? [problemList(elsewhere, more)] : []))] : []));
+    `This cannot be grown${answer ? "; below stands the last that could" : ""}.${where}`, ...(elsewhere.length || more ? [problemList(elsewhere, more)] : []))] : []));
 }
 
 function fill(table, caption, heads, rows, last = "") {
@@ -326,14 +328,30 @@ async function answerAnew(query) {
   const axes = axesFor(highest), { curve, goal, fall, days, air, marks } = found.rows;
   const shown = [[growth, growthRows(found, tops.biomass, growth.plot(), span)], [season, { days, air, marks }], [chance, { curve, goal, fall }]];
   if (fresh) showControls(); else showChanges();
-  await Promise.all(shown.map(([picture, data]) => {
+  const draw = ([picture, data]) => {
     const signals = axes[picture.box.id];
     if (!fresh) return picture.change(data, signals);
     picture.data = data;
     return picture.draw(picture.spec, signals);
-  }));
+  };
+  const first = fresh ? shown : shown.filter(([picture]) => inSight(picture.box));
+  await Promise.all(first.map(draw));
   pointed(found);
   followRemedies(query, takeOver);
+  waiting = () => Promise.all(shown.filter((one) => !first.includes(one)).map(draw));
+}
+
+let waiting = null;  // what is out of sight and of an older answer
+async function drawWaiting() {
+  const draw = waiting;
+  waiting = null;
+  await draw?.();
+}
+
+// What is out of sight waits until what is in sight is painted.
+function inSight(box) {
+  const { top, bottom } = box.getBoundingClientRect();
+  return top < innerHeight && bottom > 0;
 }
 
 // Take a remedy over as the plan.
@@ -350,7 +368,7 @@ async function priceAnew(query) {
 let highest = {}, answered = "", keeping = false;
 const refresh = latest(async () => {
   const query = toQuery(), since = started;
-  if (query === answered) return;
+  if (query === answered) return drawWaiting();
   try {
     await (sameSeasons(query, answered) ? priceAnew(query) : answerAnew(query));
     if (keeping) keep();  // a price is kept once it is read
@@ -371,6 +389,7 @@ const refresh = latest(async () => {
     await painted();
     performance.measure("input to paint", { start: since, end: performance.now() });
   }
+  if (toQuery() === query) await drawWaiting();
   document.body.dataset.settled = query;
 });
 

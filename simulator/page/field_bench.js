@@ -83,7 +83,15 @@ function uncover(control) {
   if (box.bottom > Math.max(top, edge.top)) scrollBy({ top: box.bottom - top + 24 });
 }
 
+// How much of the screen stands above the bench: the rest is its own.
+function rise() {
+  const bench = $("bench");
+  bench.style.setProperty("--above", `${bench.parentElement.getBoundingClientRect().top + scrollY}px`);
+}
+
 export function listenSheet() {
+  rise();
+  addEventListener("resize", rise);
   pull("half");
   const handle = $("pull");
   let from = null;
