@@ -104,8 +104,8 @@ def compare_tables(
     laid.append(paragraph(" ".join(texts)))
     off = differences(grid, errors) if off is None else off
     less = bare_soil.leached_less(grid) if less is None else less
-    beside = [*_leached_less(less, several, system), *_plants(grid, system)]
-    return [*_differences(off, several, system), *beside, *laid]
+    before = [*_differences(off, several, system), *_leached_less(less, several, system)]
+    return [*before, *laid, *_plants(grid, system)]
 
 
 def _plan_cells(
