@@ -388,7 +388,7 @@ def test_pictures_have_their_data_and_say_what_is_invented(place: PlaceWeather) 
 SHADED = [(key, "2 10 28") for key in KEYS] + [
     ((curve, "intermediate"), limits)
     for curve in ("triangle", "sine")
-    for limits in ("5 10 20", "12 10 17", "31 10 20")
+    for limits in ("5 10 22", "12 10 17", "31 10 20")
 ]
 
 
