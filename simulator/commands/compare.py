@@ -17,6 +17,7 @@ from simulator.commands.shared.many_places import (
     WEATHER,
     compare_many,
     find_many_places,
+    refuse_given,
 )
 from simulator.commands.shared.measured import soil_finder, with_soil_test
 from simulator.commands.shared.one_place import at_one_place
@@ -24,6 +25,8 @@ from simulator.problems import InputError, Parameter, Text, fault
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from simulator.season.bare import BareSoil
 
 
 @click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Set bare soil, without a stand and without nitrogen, beside the plans; of one place.",
 )
+@options.BARE_SOIL
 @CHART
 @options.with_options(
     options.PLANS,
@@ -53,6 +57,7 @@ def command(
     end: tuple[str, ...],
     years: str,
     bare: bool,
+    bare_soil: str,
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -66,6 +71,8 @@ def command(
     file that the whole grid goes to.
     A run that was stopped goes on when the same command is given again.
     """
+    from simulator.season.bare import read_bare
+
     parameters = asked["parameters"]
     asked, field = options.split_field(asked)
     soil_of = soil_finder(options.load_parameters(parameters))
@@ -85,7 +92,7 @@ def command(
             field,
             read_plans,
             years,
-            bare=bare,
+            bare=read_bare(bare_soil) if bare else None,
             chart=chart,
             units=units,
             as_json=as_json,
@@ -113,11 +120,11 @@ def _check_many(chart: Path | None, bare: bool) -> None:
         raise fault(
             Parameter("chart"), "It is drawn for one place.", Text("Use ", Parameter("map"), ".")
         )
-    where = click.get_current_context().get_parameter_source("bare")
-    if bare and where is click.core.ParameterSource.COMMANDLINE:
-        raise fault(
-            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it out."
-        )
+    refuse_given(
+        ("bare", "bare_soil") if bare else ("bare_soil",),
+        "Bare soil stands beside the plans of one place.",
+        "Leave it out.",
+    )
 
 
 def _compare_here(
@@ -126,7 +133,7 @@ def _compare_here(
     read_plans: Callable[[], dict[str, Any]],
     years: str,
     *,
-    bare: bool,
+    bare: BareSoil | None,
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -153,7 +160,7 @@ def _compare_here(
     wanted = plan_options.parse_years(years)
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, *here.counts)
-    grid, system = here.grown(bare=bare), here.system
+    grid, system = here.grown(bare=bare or False), here.system
     errors = options.model_errors()
     kinds = _kinds_of_falls(here.record)
     answer = make_answer(

@@ -17,6 +17,7 @@ from simulator.problems import Parameter
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.season.bare import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -42,6 +43,7 @@ PLANTING = click.option(
     "the weather goes]",
 )
 @PLANTING
+@options.BARE_SOIL
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
@@ -67,6 +69,7 @@ def make_reply(
     nitrogen_timing: str,
     end: tuple[str, ...],
     planting: str | None,
+    bare_soil: str,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -77,6 +80,7 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.shared.planting import taken
     from simulator.answers.timing import calculate as termination
+    from simulator.season.bare import read_bare
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -91,6 +95,7 @@ def make_reply(
     )
     plan_options.one_each({name: values for name, values in plans.items() if name != "end"})
     _only_dates(plans["end"], planting)
+    without = read_bare(bare_soil)
     wanted = plan_options.parse_years(years)
     needed = plans["end"] if end else plans["end"][:1]
     here = at_one_place(asked, plans, field, wanted, units, ends=needed)
@@ -104,13 +109,15 @@ def make_reply(
                 f"to {dates[-1]}."
             )
     grid = here.grown()
-    found = _timing(grid, here, planting)
+    found = _timing(grid, here, planting, without)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
     return _reply(grid, found, [*notes, *_untold(found)], here.system)
 
 
-def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Dataset:
+def _timing(
+    grid: xr.Dataset, here: OnePlace, planting: str | None, without: BareSoil | None
+) -> xr.Dataset:
     """Work out what each date of ending brings."""
     from simulator.answers.shared.planting import usual_planting
     from simulator.answers.timing.calculate import timing
@@ -125,10 +132,10 @@ def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None) -> xr.Datase
             **plans,
             **here.field,
             years=grid["year"].values.tolist(),
-            bare=without,
+            bare=bare,
             announce=options.announce,
         ).isel(residue=0)
-        for without in (False, True)
+        for bare in (False, without or True)
     )
     only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
     one = grid.isel(only)

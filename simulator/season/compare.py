@@ -13,6 +13,7 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault, parameters_named
 from simulator.season import arguments
 from simulator.season.arrays import empty_days, ends_as_numbers
+from simulator.season.bare import BareSoil, read_bare
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
@@ -71,7 +72,7 @@ def compare(
     years: Iterable[int] | None = None,
     changes: Sequence[str] | str | None = None,
     layers: int | None = None,
-    bare: bool = False,
+    bare: bool | str | BareSoil = False,
     threads: int | None = None,
     announce: Announce | None = None,
 ) -> xarray.Dataset:
@@ -98,10 +99,11 @@ def compare(
         Weather changes; adds the dimension ``case``: ``as recorded`` and ``changed``.
     layers : int, optional
         Number of equal soil layers, 1 to 60.
-    bare : bool
+    bare : bool, str or BareSoil
         Whether the same field without a stand and without nitrogen is to stand beside: of each
         field of the day's record that bare soil has, such as ``nitrate_leached_kg_ha``, the
-        variable ``bare_nitrate_leached_kg_ha``.
+        variable ``bare_nitrate_leached_kg_ha``. ``"residue 2000 lb/acre"`` and ``"volunteers"``
+        are other kinds of it, as `simulator.season.bare.read_bare` reads them.
     threads : int, optional
         As many as there are processors without it; the results are the same to the bit.
     announce : callable, optional
@@ -124,6 +126,7 @@ def compare(
     plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
     years = arguments.fall_years(years)
     _check_numbers(layers, threads)
+    without = read_bare(bare)
     ground, crop, measured = measured_sets(
         soil,
         previous_crop,
@@ -147,7 +150,7 @@ def compare(
     seasons = cut["as recorded"]
     _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
     announce_compiling("grow_members", announce)
-    result = _grown(layout, cut, latitude, threads, bare=bare).assign_attrs(
+    result = _grown(layout, cut, latitude, threads, without).assign_attrs(
         provenance(
             record,
             **layout.names(),
@@ -155,6 +158,7 @@ def compare(
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
             **told_of(crop),
+            **({} if without in (None, BareSoil()) else {"bare_soil": without.as_asked}),
         )
     )
     return described(result if changes else result.isel(case=0, drop=True))
@@ -196,8 +200,7 @@ def _grown(
     cut: Mapping[str, Seasons],
     latitude: float,
     threads: int | None,
-    *,
-    bare: bool,
+    bare: BareSoil | None = None,
 ) -> xarray.Dataset:
     """Grow every plan in every season of each case, and label the grids; bare soil too."""
     import xarray
@@ -211,16 +214,23 @@ def _grown(
         {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
         coords={"year": list(years), **layout.coordinates(), "case": list(cut)},
     )
-    if not bare:
+    if bare is None:
         return grid
-    return grid.merge(_bare(_grown(layout.bare(), cut, latitude, threads, bare=False)))
+    dated = [end.date is not None for end in layout.ends]
+    return grid.merge(_bare(_grown(layout.bare(bare), cut, latitude, threads), dated))
 
 
-def _bare(grid: xarray.Dataset) -> xarray.Dataset:
-    """Return the fields of a grid of bare soil, by name, along year, end and case."""
+def _bare(grid: xarray.Dataset, dated: Sequence[bool]) -> xarray.Dataset:
+    """Return the fields of a grid of bare soil, by name, along year, end and case.
+
+    Volunteers reach a stage on a day of their own, which sets nothing beside the plans' stage.
+    """
+    import xarray
+
     named = described(grid[list(BARE_FIELDS)]).isel(
         sow=0, seeding=0, nitrogen=0, nitrogen_timing=0, drop=True
     )
+    named = named.where(xarray.DataArray(list(dated), dims="end"))
     for field in named.data_vars.values():
         field.attrs["long_name"] += ", bare soil"
     return named.rename({name: f"{BARE}{name}" for name in BARE_FIELDS})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import product
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy as np
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
+from simulator.season.bare import BareSoil
 from simulator.season.day import calendar as day_calendar
 
 Array = np.ndarray[Any, Any]
@@ -83,15 +84,18 @@ class Layout:
             "end": [end.text for end in self.ends],
         }
 
-    def bare(self) -> Layout:
-        """Return the same field without a stand and without nitrogen: one plan, the same ends."""
+    def bare(self, asked: BareSoil = BareSoil()) -> Layout:  # noqa: B008 (it is frozen)
+        """Return the same field without the crop and its nitrogen: one plan, the same ends."""
+        first = min(self.sowings, key=partial(plans.day_number, plans.ANY_YEAR))
+        crop = self.previous_crop
         return replace(
             self,
-            sowings=(NOTHING,),
-            seedings=(0.0,),
+            sowings=(first if asked.volunteers else NOTHING,),
+            seedings=(asked.volunteers,),
             rates=(0.0,),
             timing_texts=(NOTHING,),
             timings=((),),
+            previous_crop=crop if asked.residue is None else replace(crop, residue=asked.residue),
         )
 
     def names(self) -> dict[str, str]:

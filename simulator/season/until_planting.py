@@ -12,6 +12,7 @@ from simulator.parameters.residues import Lie, lie
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.arrays import ends_as_numbers
+from simulator.season.bare import BareSoil, read_bare
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
 from simulator.season.layout import Layout, calendar, lay_out
@@ -60,7 +61,7 @@ def until_planting(
     end: Sequence[str] | str = "04-15",
     residue: Sequence[str | Lie] = ("rolled",),
     years: Sequence[int] | None = None,
-    bare: bool = False,
+    bare: bool | str | BareSoil = False,
     announce: Announce | None = None,
 ) -> xarray.Dataset:
     """Grow every plan in every year, kill it on each date, and follow its soil to planting.
@@ -84,9 +85,10 @@ def until_planting(
         standing, flat, rolled, buried.
     years : sequence of int, optional
         Fall years; all that the record covers to planting without it.
-    bare : bool
+    bare : bool, str or BareSoil
         Whether to follow the same field without a stand and without nitrogen in place of the
-        plans: one, from the same day on, its sums from each date of killing.
+        plans: one, from the same day on, its sums from each date of killing. Kinds of it as in
+        `compare`; volunteers are killed with the stands.
     announce : callable, optional
         As in `compare`.
 
@@ -122,8 +124,8 @@ def until_planting(
     seasons = cut_seasons(
         fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
     )
-    if bare:
-        layout = layout.bare()
+    if (without := read_bare(bare)) is not None:
+        layout = layout.bare(without)
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}
@@ -135,7 +137,11 @@ def until_planting(
             for name, unit, meaning in AT_PLANTING
         },
         coords={"year": list(seasons.years), **coordinates},
-        attrs={"planting": date, "left_out": list(seasons.left_out)},
+        attrs={
+            "planting": date,
+            "left_out": list(seasons.left_out),
+            **({} if without in (None, BareSoil()) else {"bare_soil": without.as_asked}),
+        },
     )
     return made if years is None else made.reindex(year=sorted(set(years)))
 

@@ -27,8 +27,6 @@ from simulator.show.tables import (
     number,
     paragraph,
     plain_number,
-    span,
-    spread,
     table,
 )
 
@@ -153,31 +151,18 @@ def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
             f"{wording.ending(end)}:\n\n{table(columns, rows)}"
         )
     if laid:
-        laid.append(paragraph(_ABOUT_BARE))
+        laid.append(paragraph(bare_soil.about_bare(grid.attrs, system)))
     return laid
 
 
-_ABOUT_BARE = (
-    "Bare soil is the same field in the same fall without a stand and without nitrogen, on which "
-    "the old crop's residue lies as it does under the stands: with nitrogen, the difference is "
-    "that of the stand and of its nitrogen together. The range over the falls is the weather's "
-    "alone."
-)
-
-
 def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> list[str]:
-    low, high = spread(one.beside.less)
-    over = [
-        span((low, high), "nitrogen", system),
-        f"{one.beside.falls_less} of {len(one.beside.years)}",
-    ]
     return [
         f"sown {wording.dates_in(one.sow)}",
         number(one.nitrogen, "nitrogen", system),
         number(mean(one.beside.planted), "nitrogen", system),
         number(mean(one.beside.bare), "nitrogen", system),
         number(one.beside.mean, "nitrogen", system),
-        *(over if several else []),
+        *(bare_soil.over_falls_less(one.beside, "nitrogen", system) if several else []),
         plain_number(one.beside.percent),
     ]
 

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from simulator import units
 from simulator.answers.compare.calculate import CHOICES, Difference, differences, main_effects
 from simulator.answers.shared.bare_soil import (
-    UNTRIED,
     bare_sentence,
     has_bare,
     leached_less,
     less_sentences,
+    untried,
 )
 from simulator.answers.shared.fields import CANNOT_TELL, difference_off, how_far_off, spelled
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -53,7 +53,8 @@ def sentences(
     texts += [_within_falls(one, system) for one in _outermost(found)]
     texts += _second_sowing(found, kinds)
     if has_bare(grid):
-        texts += [bare_sentence(grid, system), *less_sentences(leached_less(grid), system), UNTRIED]
+        less = less_sentences(leached_less(grid), system)
+        texts += [bare_sentence(grid, system), *less, untried(grid.attrs)]
     texts.append(how_far_off(system, errors.level))
     if found:
         texts.append(difference_off(system, errors.response))

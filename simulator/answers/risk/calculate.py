@@ -18,6 +18,7 @@ from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import previous_crop as find_crop
 from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
+from simulator.season.bare import BareSoil
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
 from simulator.weather.fall_year import usable_years
@@ -99,7 +100,7 @@ def risk_at(
     kinds: Mapping[int, str] | None = None,
     weights: Mapping[str, float] | None = None,
     latest: bool = True,
-    bare: bool = False,
+    bare: bool | BareSoil = False,
     recorded: int | None = None,
     errors: ModelErrors = SHIPPED,
     announce: Announce | None = None,
@@ -123,7 +124,7 @@ def risk_at(
         A forecast: kind -> chance.
     latest : bool
         Whether to seek the latest sowing, which takes ten times as long as all else.
-    bare : bool
+    bare : bool or BareSoil
         Whether bare soil is to stand beside the plans, as in `compare`.
     recorded : int, optional
         Falls from which the record was generated: no interval is narrower than so many allow.

@@ -234,6 +234,8 @@ def timing(
         water = _available(there["planting_soil_water_mm"].values, soil, full)
         columns = (there[name].values for name in ("planting_nitrate_kg_ha", "planting_covered"))
         _add(found, _BARE, (water, *columns))
+        if "bare_soil" in bare.attrs:
+            found.attrs["bare_soil"] = bare.attrs["bare_soil"]
     return found
 
 

@@ -12,6 +12,7 @@ from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_r
 from simulator.answers.shared.usual_rate import ORDINARY_RATE
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
+from simulator.season.compare import BARE
 from simulator.season.plan import ANY_YEAR, day_number, dressings
 from simulator.weather.change_text import Change
 from simulator.weather.files.record_check import checked
@@ -155,7 +156,9 @@ def paired(grid: xr.Dataset) -> xr.Dataset:
     An end at a stage or a biomass may be reached in one and not in the other; means over
     different falls would compare the falls and not the plans.
     """
-    return grid.where(grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"]))
+    plans = [name for name in grid.data_vars if not str(name).startswith(BARE)]
+    whole = grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"])
+    return grid.assign(grid[plans].where(whole))
 
 
 def goes_on_after(sow: str, timing: str, changes: Sequence[Change]) -> bool:
