@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.cover.calculate import Cover
+    from simulator.season.bare import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -58,6 +59,7 @@ if TYPE_CHECKING:
     help="When the next crop is planted: residue, water and nitrate are told for it.  [default: "
     "05-15, or the end if that is later or the weather ends before]",
 )
+@options.BARE_SOIL
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
@@ -87,6 +89,7 @@ def make_reply(
     days: int,
     on: tuple[str, ...],
     planting: str | None,
+    bare_soil: str,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -97,6 +100,7 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.cover.calculate import FEWEST_DAYS
     from simulator.commands.shared.reporting import check_size
+    from simulator.season.bare import BareSoil, read_bare
     from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
 
@@ -119,6 +123,7 @@ def make_reply(
             f"Take {FEWEST_DAYS} to {LONGEST}.",
         )
     dates = _check_dates(on, planting, lies, plans["end"][0])
+    without = read_bare(bare_soil) or BareSoil()
     wanted = plan_options.parse_years(years)
     here = at_one_place(asked, plans, field, wanted, units)
     check_size(wanted, here.record, len(here.plans["sow"]), len(lies))
@@ -126,6 +131,7 @@ def make_reply(
     found = _followed(here, grid, lies, days)
     found, notes = _on_days(here, found, dates, planting)
     found = replace(found, green=_green(here, found, dates))
+    found = _beside_bare(here, found, without)
     return _reply(grid, found, notes, here.system)
 
 
@@ -171,20 +177,60 @@ def _on_days(
     return replace(found, on=tuple(one for one in made if one is not None)), notes
 
 
-def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:
-    """Follow the soil under each residue to the day of planting."""
+def _beside_bare(here: OnePlace, found: Cover, without: BareSoil) -> Cover:
+    """Set bare soil beside the residue from the end on, and beside the green stand before it."""
+    import xarray
+
+    from simulator.answers.cover.bare_soil import bare_day
+    from simulator.season.until_planting import LAST_DAY
+
+    end = here.plans["end"][0]
+    soils = {one.date: one.soil for one in found.on if one.date <= LAST_DAY}
+    planting = next((date for date, soil in soils.items() if soil is not None), None)
+    made = []
+    for date in dict.fromkeys([end, *soils]):
+        soil = soils.get(date)
+        stands = _soil(here, found, date) if soil is None else soil
+        bare = _soil(here, found, date, bare=without)
+        made.append(bare_day(found, date, bare, stands, planting=date == planting))
+    green = found.green
+    if green is not None and green.sizes["date"] and not without.volunteers:
+        covered = [
+            _soil(here, found, date, end=date, bare=without)["planting_covered"]
+            for date in map(str, green["date"].values)
+        ]
+        green = green.assign(bare_covered=xarray.concat(covered, dim=green["date"]))
+    return replace(found, green=green, bare=tuple(one for one in made if one is not None))
+
+
+def _soil(
+    here: OnePlace,
+    found: Cover,
+    planting: str,
+    *,
+    end: str | None = None,
+    bare: BareSoil | None = None,
+) -> xr.Dataset:
+    """Follow the soil under each residue, or bare soil, to a day such as that of planting."""
+    from simulator.answers.shared.planting import order
     from simulator.season.until_planting import until_planting
 
-    ground = here.field["soil"]
+    ground, plans = here.field["soil"], here.plans
+    if end is not None:  # nothing that is sown or spread later matters to bare soil
+        first = min(plans["sow"], key=order)
+        plans = {**plans, "sow": [first], "nitrogen_timing": ["sowing"], "end": [end]}
     planted = until_planting(
         here.record,
         planting=planting,
-        **here.plans,
+        **plans,
         **here.field,
-        residue=[str(name) for name in found.residue["residue"].values],
+        residue=[str(name) for name in found.residue["residue"].values[: 1 if bare else None]],
         years=found.residue["year"].values.tolist(),
+        bare=bare or False,
         announce=options.announce,
-    ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
+    ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0, drop=True)
+    if bare is not None:
+        planted = planted.isel(sow=0, residue=0, drop=True)
     full = 10.0 * ground.depth * (ground.field_capacity - ground.wilting_point)
     above = planted["planting_soil_water_mm"] - 10.0 * ground.depth * ground.wilting_point
     water = above.clip(0.0, full).assign_attrs(units="mm", long_name="water above wilting point")
@@ -218,7 +264,7 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
 
 def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> Reply:
     """Word the answer."""
-    from simulator.answers.cover import data, table, words
+    from simulator.answers.cover import bare_soil, data, table, words
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
@@ -234,6 +280,7 @@ def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> R
         ranges=data.ranges_json(found),
         on_days=data.days_json(found),
         green=data.green_json(found),
+        beside_bare_soil=bare_soil.json_rows(found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.residue["year"].values.tolist()

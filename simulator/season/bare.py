@@ -39,6 +39,11 @@ class BareSoil:
         return f"volunteers {self.volunteers!r} kg/ha" if self.volunteers else "bare"
 
 
+def told_of_bare(kind: BareSoil | None) -> dict[str, str]:
+    """Return as an attribute what bare soil is, where it is of another kind than the plain one."""
+    return {} if kind is None or kind == BareSoil() else {"bare_soil": kind.as_asked}
+
+
 def read_bare(asked: bool | str | BareSoil, *, name: str = _OPTION) -> BareSoil | None:
     """Read what bare soil is to be; None where there is to be none.
 

@@ -13,7 +13,7 @@ from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import fault, parameters_named
 from simulator.season import arguments
 from simulator.season.arrays import empty_days, ends_as_numbers
-from simulator.season.bare import BareSoil, read_bare
+from simulator.season.bare import BareSoil, read_bare, told_of_bare
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
@@ -126,7 +126,6 @@ def compare(
     plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
     years = arguments.fall_years(years)
     _check_numbers(layers, threads)
-    without = read_bare(bare)
     ground, crop, measured = measured_sets(
         soil,
         previous_crop,
@@ -150,7 +149,7 @@ def compare(
     seasons = cut["as recorded"]
     _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
     announce_compiling("grow_members", announce)
-    result = _grown(layout, cut, latitude, threads, without).assign_attrs(
+    result = _grown(layout, cut, latitude, threads, read_bare(bare)).assign_attrs(
         provenance(
             record,
             **layout.names(),
@@ -158,7 +157,6 @@ def compare(
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
             **told_of(crop),
-            **({} if without in (None, BareSoil()) else {"bare_soil": without.as_asked}),
         )
     )
     return described(result if changes else result.isel(case=0, drop=True))
@@ -217,7 +215,8 @@ def _grown(
     if bare is None:
         return grid
     dated = [end.date is not None for end in layout.ends]
-    return grid.merge(_bare(_grown(layout.bare(bare), cut, latitude, threads), dated))
+    beside = _bare(_grown(layout.bare(bare), cut, latitude, threads), dated)
+    return grid.merge(beside).assign_attrs(told_of_bare(bare))
 
 
 def _bare(grid: xarray.Dataset, dated: Sequence[bool]) -> xarray.Dataset:

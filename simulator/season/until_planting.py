@@ -12,7 +12,7 @@ from simulator.parameters.residues import Lie, lie
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.arrays import ends_as_numbers
-from simulator.season.bare import BareSoil, read_bare
+from simulator.season.bare import BareSoil, read_bare, told_of_bare
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
 from simulator.season.layout import Layout, calendar, lay_out
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
+PLANTING = Parameter("planting")
 LAST_DAY = "06-30"  # of a season
 
 
@@ -105,7 +106,9 @@ def until_planting(
     """
     import xarray
 
-    date = planting_day(planting)
+    without = read_bare(bare)
+    # what lies on bare soil is looked at on any day of the season
+    date = planting_day(planting) if without is None else plans.month_day(planting, name=PLANTING)
     layout = lay_out(
         cereal=cereal,
         soil=soil,
@@ -124,8 +127,7 @@ def until_planting(
     seasons = cut_seasons(
         fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
     )
-    if (without := read_bare(bare)) is not None:
-        layout = layout.bare(without)
+    layout = layout if without is None else layout.bare(without)
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}
@@ -137,11 +139,7 @@ def until_planting(
             for name, unit, meaning in AT_PLANTING
         },
         coords={"year": list(seasons.years), **coordinates},
-        attrs={
-            "planting": date,
-            "left_out": list(seasons.left_out),
-            **({} if without in (None, BareSoil()) else {"bare_soil": without.as_asked}),
-        },
+        attrs={"planting": date, "left_out": list(seasons.left_out), **told_of_bare(without)},
     )
     return made if years is None else made.reindex(year=sorted(set(years)))
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
+    from simulator.answers.cover.bare_soil import BareDay
     from simulator.answers.cover.on_day import OnDay
     from simulator.answers.shared.fields import Ranges
 
@@ -56,7 +57,10 @@ class Cover:
     on : tuple of OnDay
         Days after termination that were asked for, the day of planting among them.
     green : Dataset(year, sow, date) or None
-        ``green_cover`` of the living stand, NaN before it is sown.
+        ``green_cover`` of the living stand, NaN before it is sown; ``bare_covered`` (year, date),
+        what residue covers on bare soil.
+    bare : tuple of BareDay
+        Bare soil and the stands' fields on the day of termination, that of planting and others.
     """
 
     stands: xr.Dataset
@@ -68,6 +72,7 @@ class Cover:
     errors: ModelErrors = SHIPPED
     on: tuple[OnDay, ...] = ()
     green: xr.Dataset | None = None
+    bare: tuple[BareDay, ...] = ()
 
     @property
     def days(self) -> int:
@@ -152,6 +157,12 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
     residue, stands = residue.isel(year=used, day=slice(0, days + 1)), stands.isel(year=used)
     means = _by_day(stands, residue, errors)
     return Cover(stands, residue, by_fall(residue), means, left_out, early, errors)
+
+
+def main_lie(found: Cover) -> str:
+    """Name the way to lie that sentences and the longer tables speak of."""
+    names = [str(name) for name in found.residue["residue"].values]
+    return "rolled" if "rolled" in names else names[0]
 
 
 def by_fall(residue: xr.Dataset) -> xr.Dataset:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.cover.calculate import COVERS, Cover, weekly_nitrogen
-from simulator.answers.cover.words import main_lie
+from simulator.answers.cover.calculate import COVERS, Cover, main_lie, weekly_nitrogen
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.show import wording
 from simulator.show.output import plain
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", "soil_loss_ratio")
 
@@ -77,11 +79,19 @@ def green_json(found: Cover) -> list[dict[str, Any]]:
             "year": int(year),
             "sow": str(sow),
             "green_cover": plain(green.sel(date=date, year=year, sow=sow).values[()]),
+            **_bare_covered(found.green, str(date), int(year)),
         }
         for date in green["date"].values
         for year in green["year"].values
         for sow in green["sow"].values
     ]
+
+
+def _bare_covered(green: xr.Dataset, date: str, year: int) -> dict[str, Any]:
+    """Return what residue covers on bare soil then, where that is known."""
+    if "bare_covered" not in green:
+        return {}
+    return {"bare_covered": plain(green["bare_covered"].sel(date=date, year=year).values[()])}
 
 
 def chart_rows(found: Cover, system: units.System) -> list[dict[str, Any]]:

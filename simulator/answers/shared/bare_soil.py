@@ -304,6 +304,18 @@ def bare_sentence(grid: xr.Dataset, system: units.System) -> str:
     )
 
 
+def this_stand(one: Beside | None, system: units.System) -> str:
+    """Say what bare soil would have leached and this stand less, in a sentence; empty for None."""
+    if one is None:
+        return ""
+    leached = units.spell(float(one.bare.mean()), "nitrogen", system)
+    return (
+        f"Bare soil would have leached {leached}; this stand "
+        f"{amount(one.mean, 'nitrogen', system)}{range_less(one, 'nitrogen', system)}. "
+        f"{UNTRIED_NITRATE}."
+    )
+
+
 def less_sentences(found: Sequence[Leached], system: units.System) -> list[str]:
     """Say of each sowing date what it leaches less than bare soil with least and most nitrogen.
 

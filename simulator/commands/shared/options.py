@@ -228,15 +228,13 @@ PLANS = (
         "'4000 lb/acre'.",
     ),
 )
-# beside the plans
 BARE_SOIL = click.option(
     "--bare-soil",
     default="bare",
     show_default=True,
     metavar="KIND",
-    help="What stands beside the plans for no cover crop: bare; 'residue 2000 lb/acre', so much of "
-    "the last crop's on it in September; or volunteers, a thin stand without nitrogen ('volunteers "
-    "20 lb/acre' says of how much seed).",
+    help="What bare soil is: bare; 'residue 2000 lb/acre', so much of the last crop's in September;"
+    " or volunteers, a thin stand without nitrogen ('volunteers 20 lb/acre': of so much seed).",
 )
 # of a question about one stand
 ONE_SOWING = click.option(
