@@ -272,7 +272,7 @@ def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> R
     answer = make_answer(
         "cover",
         found.by_day,
-        left_out=[*grid.attrs["left_out"], *found.left_out],
+        left_out=sorted([*grid.attrs["left_out"], *found.left_out]),
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=words.sentences(found, system),
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *late, *dead_stands(grid)],

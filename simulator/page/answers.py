@@ -359,7 +359,12 @@ def _figure(value: float, digits: int) -> str:
 
 def notes(found: Answered) -> list[str]:
     """Say which falls are left out, what was filled, what the changed months had."""
-    texts = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
+    plan, year = found.asked.plan, found.asked.year
+    falls = found.grown[RECORDED].years if year is None else (year,)
+    texts = [
+        *found.place.notes_for(falls, plan.sow, plan.end),
+        *map(wording.dates_in, plan.field()[2]),
+    ]
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (

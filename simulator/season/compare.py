@@ -22,6 +22,7 @@ from simulator.season.layout import Layout, calendar, lay_out, texts_of
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.change import changed_by
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
 from simulator.weather.radiation import about_radiation
 from simulator.weather.record import (
@@ -151,7 +152,7 @@ def compare(
     announce_compiling("grow_members", announce)
     result = _grown(layout, cut, latitude, threads, read_bare(bare)).assign_attrs(
         provenance(
-            record,
+            keep_filled(record, seasons.days()),
             **layout.names(),
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),

@@ -74,6 +74,14 @@ class Seasons:
             self.radiation,
         )
 
+    def days(self) -> list[tuple[np.datetime64, np.datetime64]]:
+        """Return the first and last day of each season."""
+        starts = [season_day(year, "07-01") for year in self.years]
+        return [
+            (start + int(first), start + int(last))
+            for start, (first, last) in zip(starts, self.spans, strict=True)
+        ]
+
     def take(self, some: slice) -> Seasons:
         """Return some of the seasons."""
         return replace(
@@ -86,6 +94,23 @@ class Seasons:
             day_of_year=self.day_of_year[some],
             spans=self.spans[some],
         )
+
+
+def days_used(
+    years: Iterable[int], sow: str, end: str, more: int = 0
+) -> list[tuple[np.datetime64, np.datetime64]]:
+    """Return the first and last day that falls are looked at, from the soil's first on.
+
+    Parameters
+    ----------
+    years : iterable of int
+    sow, end : str
+        MM-DD.
+    more : int
+        Days after the end that are looked at too.
+    """
+    first = min(SOIL_STARTS, sow, key=partial(plans.day_number, plans.ANY_YEAR))
+    return [(season_day(year, first), season_day(year, end) + more) for year in years]
 
 
 def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:

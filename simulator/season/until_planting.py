@@ -17,6 +17,7 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
 from simulator.season.layout import Layout, calendar, lay_out
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
@@ -123,10 +124,8 @@ def until_planting(
     if undated := [one.text for one in layout.ends if one.date is None]:
         raise fault(Parameter("end"), f"'{undated[0]}' is no date.", "Give one, such as 04-15.")
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
-    record = checked(record)
-    seasons = cut_seasons(
-        fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
-    )
+    record = fill_short_gaps(checked(record))
+    seasons = cut_seasons(record, years, layout.sowings, [plans.End(date, date=date)])
     layout = layout if without is None else layout.bare(without)
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
@@ -139,7 +138,12 @@ def until_planting(
             for name, unit, meaning in AT_PLANTING
         },
         coords={"year": list(seasons.years), **coordinates},
-        attrs={"planting": date, "left_out": list(seasons.left_out), **told_of_bare(without)},
+        attrs={
+            "planting": date,
+            "left_out": list(seasons.left_out),
+            "filled": keep_filled(record, seasons.days()).attrs["filled"],
+            **told_of_bare(without),
+        },
     )
     return made if years is None else made.reindex(year=sorted(set(years)))
 

@@ -9,8 +9,11 @@ import numpy as np
 
 from simulator.answers.cover import in_fields
 from simulator.answers.cover.in_fields import cover_by_day
+from simulator.answers.shared.planting import order
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import fault
+from simulator.season.seasons import days_used
+from simulator.weather.fall_year import keep_filled, season_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -144,7 +147,7 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
         )
     used = followed >= days
     left_out = [
-        f"{int(year)}: the weather ends {int(count)} days after {ends}."
+        f"{int(year)}: {_stops(residue, int(year), int(count))}"
         for year, count in zip(residue["year"].values, followed, strict=True)
         if count < days
     ]
@@ -155,8 +158,19 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
             "what lasts longer is given as at least so many days."
         )
     residue, stands = residue.isel(year=used, day=slice(0, days + 1)), stands.isel(year=used)
+    first = min(map(str, residue["sow"].values), key=order)
+    residue = keep_filled(residue, days_used(residue["year"].values.tolist(), first, ends, days))
     means = _by_day(stands, residue, errors)
     return Cover(stands, residue, by_fall(residue), means, left_out, early, errors)
+
+
+def _stops(residue: xr.Dataset, year: int, count: int) -> str:
+    """Say how long after the end the weather of a fall is whole, and why no longer."""
+    end = str(residue.attrs["end"])
+    last = season_day(year, end) + count
+    if str(last) == residue.attrs["last_day"]:
+        return f"the weather ends {count} days after {end}."
+    return f"the weather has a gap {count + 1} days after {end}, on {last + 1}."
 
 
 def main_lie(found: Cover) -> str:

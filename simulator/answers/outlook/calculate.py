@@ -21,8 +21,8 @@ from simulator.season import plan as plans
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.measured import Measured
-from simulator.season.seasons import SOIL_STARTS, latitude_of
-from simulator.weather.fall_year import season_day, usable_years
+from simulator.season.seasons import SOIL_STARTS, days_used, latitude_of
+from simulator.weather.fall_year import keep_filled, season_day, usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES, fill_short_gaps
 
@@ -249,7 +249,7 @@ def outlook(
         hindcast=hindcast,
         left_out=left_out,
         usual=np.stack(happened, axis=1),
-        attrs=_attrs(record, plan, seasons.about, known.year),
+        attrs=_attrs(record, plan, seasons.about, (known.year, *others), ends[-1]),
         clipped=_told(seasons, record, plan, known, measured, ends, over, errors),
         errors=errors,
     )
@@ -318,9 +318,14 @@ def _spread_out(
 
 
 def _attrs(
-    record: xr.Dataset, plan: Mapping[str, str], about: Mapping[str, Any], year: int
+    record: xr.Dataset,
+    plan: Mapping[str, str],
+    about: Mapping[str, Any],
+    years: Sequence[int],
+    last: str,
 ) -> dict[str, Any]:
-    """Say where it comes from, named as the attributes of a season are."""
+    """Say where it comes from, named as the attributes of a season are: of the first year."""
+    record = keep_filled(record, days_used(years, plan["sow"], last))
     kept = ("site", "latitude", "longitude", "source", "invented", "changes", "filled")
     attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
@@ -329,7 +334,7 @@ def _attrs(
         "seeding_kg_ha": about["seeding"],
         "nitrogen_kg_ha": about["rates"][0],
         "nitrogen_timing": plan["nitrogen_timing"],
-        "year": year,
+        "year": years[0],
     }
 
 

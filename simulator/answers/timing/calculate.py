@@ -229,6 +229,8 @@ def timing(
         for name in KEPT_AT_PLANTING:
             found[name] = (("year", "end"), there[name].values, there[name].attrs)
         found.attrs["planting"] = at_planting.attrs["planting"]
+        if order(found.attrs["planting"]) >= max(days):  # what was filled up to then
+            found.attrs["filled"] = at_planting.attrs["filled"]
     if bare is not None:
         there = bare.reindex(year=found["year"], end=found["end"]).transpose("year", "end", ...)
         water = _available(there["planting_soil_water_mm"].values, soil, full)

@@ -21,6 +21,7 @@ from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
@@ -193,7 +194,7 @@ def why(
         months=months_of(own, other, spans, year),
         grown=found.grown,
         errors=errors,
-        about=_about(record, stand, nitrogen_timing),
+        about=_about(keep_filled(record, seasons.days()), stand, nitrogen_timing),
         left_out=[*seasons.left_out, *late],
         chosen=chosen,
     )
