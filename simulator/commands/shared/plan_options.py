@@ -96,7 +96,7 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
         items = [_GLUED.sub(r"\1 ", " ".join(item.split())) for item in text.split(",")]
         number, _, unit = items[-1].partition(" ")
         if unit and _BARE_NUMBER.match(number):
-            units.refuse_thousands(items, name=option)
+            units.refuse_thousands(text.split(","), name=option)
         if unit and _BARE_NUMBER.match(number):
             items = [f"{item} {unit}" if _BARE_NUMBER.match(item) else item for item in items]
         found += items
