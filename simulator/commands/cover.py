@@ -212,7 +212,7 @@ def _soil(
     bare: BareSoil | None = None,
 ) -> xr.Dataset:
     """Follow the soil under each residue, or bare soil, to a day such as that of planting."""
-    from simulator.answers.shared.planting import order
+    from simulator.season.plan import order
     from simulator.season.until_planting import until_planting
 
     ground, plans = here.field["soil"], here.plans
@@ -242,7 +242,7 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
     import xarray
 
     from simulator.answers.cover.on_day import green_cover, is_green, usual_dates
-    from simulator.answers.shared.planting import order
+    from simulator.season.plan import order
 
     sowings, end = here.plans["sow"], here.plans["end"][0]
     years = found.residue["year"].values.tolist()
@@ -306,7 +306,7 @@ def _check_dates(on: tuple[str, ...], planting: str | None, lies: list[str], end
     InputError
         All that is wrong, ways to lie that there are not among it.
     """
-    from simulator.season.plan import ANY_YEAR, day_number, month_day
+    from simulator.season.plan import month_day, order
     from simulator.season.until_planting import planting_day
 
     problems = _check_lies(lies, end)
@@ -318,7 +318,7 @@ def _check_dates(on: tuple[str, ...], planting: str | None, lies: list[str], end
         day = plan_options.gathered(problems, partial(planting_day, planting))
     if problems:
         raise InputError(problems)
-    if day and day_number(ANY_YEAR, day) < day_number(ANY_YEAR, month_day(end, name="end")):
+    if day and order(day) < order(month_day(end, name="end")):
         raise fault(
             Parameter("planting"),
             f"Planting on {day} comes before the end on {end}.",

@@ -153,14 +153,14 @@ def _timing(
 
 def _untold(found: xr.Dataset) -> list[str]:
     """Say of which dates and falls nothing is known on the day of planting."""
-    from simulator.season.plan import ANY_YEAR, day_number
+    from simulator.season.plan import order
     from simulator.show import wording
 
     planting = str(found.attrs["planting"])
     day = wording.dates_in(planting)
     texts: list[str] = []
     ends = [str(end) for end in found["end"].values]
-    late = [e for e in ends if day_number(ANY_YEAR, e) > day_number(ANY_YEAR, planting)]
+    late = [e for e in ends if order(e) > order(planting)]
     if late:
         texts.append(
             f"Of stands ended on {wording.join([wording.dates_in(e) for e in late])} nothing is "
@@ -212,7 +212,7 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
 def _only_dates(ends: list[str], planting: str | None) -> None:
     """Refuse ends that are not dates, and a planting before all of them; all of them are told."""
     from simulator.problems import InputError, Problem
-    from simulator.season.plan import ANY_YEAR, day_number, end
+    from simulator.season.plan import end, order
     from simulator.season.until_planting import planting_day
 
     problems = [
@@ -224,8 +224,8 @@ def _only_dates(ends: list[str], planting: str | None) -> None:
     if planting is not None:
         day = plan_options.gathered(problems, partial(planting_day, planting))
     if day and not problems:
-        first = min((end(text).date or "" for text in ends), key=partial(day_number, ANY_YEAR))
-        if day_number(ANY_YEAR, day) < day_number(ANY_YEAR, first):
+        first = min((end(text).date or "" for text in ends), key=order)
+        if order(day) < order(first):
             problems.append(
                 Problem(
                     Parameter("planting"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from functools import lru_cache
 from itertools import product
 from typing import Any
 
@@ -86,7 +86,7 @@ class Layout:
 
     def bare(self, asked: BareSoil = BareSoil()) -> Layout:  # noqa: B008 (it is frozen)
         """Return the same field without the crop and its nitrogen: one plan, the same ends."""
-        first = min(self.sowings, key=partial(plans.day_number, plans.ANY_YEAR))
+        first = min(self.sowings, key=plans.order)
         crop = self.previous_crop
         return replace(
             self,

@@ -70,6 +70,16 @@ def day_number(year: int, date: str) -> int:
     return int((season_day(year, date) - season_day(year, "07-01")).astype(int))
 
 
+def order(date: str) -> int:
+    """Put dates without a year, MM-DD, in the order of a season: days from 1 July of any."""
+    return day_number(ANY_YEAR, date)
+
+
+def date_at(number: int) -> str:
+    """Return the date without a year, MM-DD, that stands there: undoes `order`."""
+    return month_day_of(ANY_YEAR, number)
+
+
 def date_of(year: int, number: int) -> np.datetime64:
     """Return the date that lies so many days after 1 July of the fall year."""
     return season_day(year, "07-01") + np.timedelta64(number, "D")

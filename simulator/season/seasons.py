@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -109,7 +108,7 @@ def days_used(
     more : int
         Days after the end that are looked at too.
     """
-    first = min(SOIL_STARTS, sow, key=partial(plans.day_number, plans.ANY_YEAR))
+    first = min(SOIL_STARTS, sow, key=plans.order)
     return [(season_day(year, first), season_day(year, end) + more) for year in years]
 
 
@@ -130,9 +129,8 @@ def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str,
         Whether an end, by stage or biomass, may come later.
     """
     dated = [end.date for end in ends if end.date]
-    order = partial(plans.day_number, plans.ANY_YEAR)
-    sow = min(sowings, key=order)
-    return sow, max([sow, *dated], key=order), len(dated) < len(ends)
+    sow = min(sowings, key=plans.order)
+    return sow, max([sow, *dated], key=plans.order), len(dated) < len(ends)
 
 
 def cut_seasons(
@@ -166,9 +164,7 @@ def cut_seasons(
     if not kept:
         example = f" Season {left_out[0]}" if left_out else ""
         earliest = first_whole(record, last_date)
-        partly = earliest and plans.day_number(plans.ANY_YEAR, earliest) > plans.day_number(
-            plans.ANY_YEAR, sow
-        )
+        partly = earliest and plans.order(earliest) > plans.order(sow)
         later = f"sow on {earliest} or later, give" if partly else "give"
         raise fault(
             "weather",

@@ -9,9 +9,9 @@ import numpy as np
 
 from simulator.answers.cover import in_fields
 from simulator.answers.cover.in_fields import cover_by_day
-from simulator.answers.shared.planting import order
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import fault
+from simulator.season.plan import order
 from simulator.season.seasons import days_used
 from simulator.weather.fall_year import keep_filled, season_day
 

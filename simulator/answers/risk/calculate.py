@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers.risk.chance import Values, chances, groups_of, meaning_of
-from simulator.answers.risk.latest import Sought, day_of, latest_sowing, span_sought
+from simulator.answers.risk.latest import Sought, latest_sowing, span_sought
 from simulator.answers.risk.leaching_index import LeachingIndex, leaching_index_of
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -21,6 +21,7 @@ from simulator.problems import fault
 from simulator.season.bare import BareSoil
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
+from simulator.season.plan import order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
@@ -245,6 +246,6 @@ def _not_used(left_out: Sequence[str]) -> str:
 
 def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str]) -> int:
     """Count the falls of a record that are whole from the first sowing to the last dated end."""
-    first = min(sowings, key=day_of)
-    last = max([first, *(end for end in ends if "-" in end)], key=day_of)
+    first = min(sowings, key=order)
+    last = max([first, *(end for end in ends if "-" in end)], key=order)
     return len(usable_years(fill_short_gaps(checked(record)), first, last)[0])

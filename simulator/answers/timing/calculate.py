@@ -10,9 +10,10 @@ import numpy as np
 
 from simulator.answers.shared.bare_soil import Beside, beside
 from simulator.answers.shared.fields import Ranges, gain_ranges
-from simulator.answers.shared.planting import SHARE_KEPT, order
+from simulator.answers.shared.planting import SHARE_KEPT
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
+from simulator.season.plan import order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps

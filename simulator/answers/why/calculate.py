@@ -349,6 +349,6 @@ def _others(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
 
 def _before_christmas(sow: str, timing: Sequence[plans.Dressing], end: str) -> bool:
     """Say whether all the nitrogen is on before Christmas, and the stand ended after it."""
-    last = max(plans.day_number(plans.ANY_YEAR, one.when or sow) for one in timing)
-    christmas = plans.day_number(plans.ANY_YEAR, CHRISTMAS)
-    return last < christmas < plans.day_number(plans.ANY_YEAR, end)
+    last = max(plans.order(one.when or sow) for one in timing)
+    christmas = plans.order(CHRISTMAS)
+    return last < christmas < plans.order(end)
