@@ -277,7 +277,12 @@ def test_the_readmes_two_commands_run_where_python_is_managed(tmp_path: Path) ->
         (system / name).chmod(0o755)
     about = {"PATH": f"{system}:/usr/bin:/bin", "SAID": str(tmp_path / "said")}
     done = subprocess.run(
-        ["sh", "-c", f"{first}\n{second}"], cwd=tmp_path, env=about, capture_output=True, text=True
+        ["sh", "-c", f"{first}\n{second}"],
+        check=False,
+        cwd=tmp_path,
+        env=about,
+        capture_output=True,
+        text=True,
     )
     assert done.returncode == 0, done.stderr
     said = (tmp_path / "said").read_text().splitlines()
@@ -292,7 +297,9 @@ def test_the_readmes_two_commands_run_where_python_is_managed(tmp_path: Path) ->
 def test_the_run_of_all_tests_finds_the_readmes_command() -> None:
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     (found,) = re.findall(r"^command=\$\((.*)\)$", script, re.MULTILINE)
-    told = subprocess.run(["bash", "-c", found], cwd=ROOT, capture_output=True, text=True).stdout
+    told = subprocess.run(
+        ["bash", "-c", found], check=True, cwd=ROOT, capture_output=True, text=True
+    ).stdout
     assert told.strip() == blocks("")[1].strip()
     assert told.count(" && ") == 1
 
