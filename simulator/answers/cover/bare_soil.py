@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -174,7 +175,7 @@ def tables(found: Cover, system: units.System) -> list[str]:
         return []
     name = main_lie(found)
     title = f"Ground covered and soil loss beside bare soil, residue {_lying(name)}:"
-    printed = [title, _losses(found, name), paragraph(_ABOUT)]
+    printed = [title, _losses(found, name), paragraph(_about_cover(found.bare[0].bare.attrs))]
     for day in found.bare:
         if day.planting:
             printed += [
@@ -189,10 +190,14 @@ def _lying(name: str) -> str:
     return {"standing": "left standing", "flat": "laid flat"}.get(name, name)
 
 
-_ABOUT = (
-    "Old residue and that of the stand together; soil loss by cover alone, as a share of that "
-    "without any cover. On bare soil the last crop's residue lies alone."
-)
+def _about_cover(about: Mapping[str, Any]) -> str:
+    lies = "the last crop's residue lies alone"
+    if kind_of(about).volunteers:
+        lies = "lie the last crop's residue and what the volunteers leave"
+    return (
+        "Old residue and that of the stand together; soil loss by cover alone, as a share of that "
+        f"without any cover. On bare soil {lies}."
+    )
 
 
 def _losses(found: Cover, name: str) -> str:
