@@ -262,6 +262,10 @@ SHOWN: dict[str, tuple[str, dict[System, Shown]]] = {
     "nitrogen": ("kg/ha", {"us": Shown("lb/ac", "lb/acre", 0), "si": Shown("kg/ha", "kg/ha", 0)}),
     "water": ("mm", {"us": Shown("in", "inch", 1), "si": Shown("mm", "mm", 0)}),
     "rain": ("mm", {"us": Shown("in", "inch", 2), "si": Shown("mm", "mm", 1)}),
+    "plants": (
+        "1/m^2",
+        {"us": Shown("plants/ft2", "1/ft^2", 0), "si": Shown("plants/m2", "1/m^2", 0)},
+    ),
     "depth": ("cm", {"us": Shown("in", "inch", 1), "si": Shown("cm", "cm", 0)}),
     "temperature": ("degC", {"us": Shown("°F", "degF", 0), "si": Shown("°C", "degC", 1)}),
     "step": (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -448,9 +449,9 @@ def test_a_payment_lowers_the_cost() -> None:
     found = {s.name: s for s in swings(one, [one], paid, "us", 0.8)}
     assert tuple(map(str, found["cost share"].totals)) == ("40.00", "28.00")
     assert next(iter(found)) == "cost share"
-    rows = item_rows(shown(one, one, cost=paid), [item.name for item in one.budget.items], "us")
+    rows = item_rows(shown(one, one, cost=paid), "us")
     payment = next(row for row in rows if row["item"] == "cost share")
-    assert (payment["cost"], payment["middle"]) == (-30.0, -15.0)
+    assert (payment["cost"], payment["right"], payment["figure"]) == (-30.0, 0.0, "-$30.00")
 
 
 def test_the_winning_plan_is_named_in_tables_and_chart() -> None:
@@ -461,9 +462,20 @@ def test_the_winning_plan_is_named_in_tables_and_chart() -> None:
     third = replace(made, plans=[*made.plans, cheap], best=cheap)
     assert list(third.named) == ["A", "B", "cheapest"]
     assert "cheapest: Oct 20, 90 lb/ac of seed, no nitrogen" in tables(third, "us")[0]
-    assert '"cheapest"' in json.dumps(plans(third, "us").to_dict())
+    assert re.search(r'"cheapest: \d+ %"', json.dumps(plans(third, "us").to_dict()))
     none = replace(made, plans=[*made.plans, grown([4500.0] * 10, nitrogen=90 * POUND)], best=None)
     assert list(none.named) == ["A", "B"]  # B reaches it as surely as the dearer one
+
+
+def test_the_chart_marks_the_winner_and_the_time_of_nitrogen() -> None:
+    made = shown(grown([4500.0] * 10), grown([5000.0] * 10, timing="02-15"))
+    rows = item_rows(made, "us")
+    assert {row["plan"] for row in rows if row["wins"]} == {"B, the cheapest"}
+    totals = {row["plan"]: row["figure"] for row in rows if row["item"] == "total"}
+    assert totals["B, the cheapest"] == money(made.pair[1].budget.total, "$")
+    drawn = json.dumps(plans(made, "us").to_dict())
+    assert '"domain": ["nitrogen at sowing", "nitrogen on Feb 15"]' in drawn
+    assert "Stair: " in drawn and "Tick: " in drawn
 
 
 # --- the command ---

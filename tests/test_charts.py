@@ -79,6 +79,16 @@ def test_the_field_band_lies_under_the_points() -> None:
     assert values_of(made)[0]["observed"] == values_of(spec())[0]["observed"]
 
 
+@pytest.mark.analytic("the root mean square of 200, -755, -750 and 700 kg/ha")
+def test_how_far_off_is_shaded_about_nothing() -> None:
+    made = spec(system="si")
+    off = (sum(miss**2 for miss in (200.0, 755.0, 750.0, 700.0)) / 4) ** 0.5
+    for panel in made["concat"][1:4]:
+        first = panel["layer"][0]
+        (ends,) = made["datasets"][first["data"]["name"]]
+        assert (ends["miss"], ends["high"]) == pytest.approx((-off, off))
+
+
 def test_axes_have_their_units_and_titles_their_words() -> None:
     for system, unit in (("us", "lb/ac"), ("si", "kg/ha")):
         text = str(spec(system=system))

@@ -19,7 +19,6 @@ from simulator.answers.outlook.clipped import Clipped
 from simulator.answers.outlook.sampled_soil import share_above
 from simulator.answers.shared.few_falls import weighted_quantiles
 from simulator.commands import fallsown
-from simulator.commands.shared.clippings import read_measured
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
 from simulator.parameters.field_spread import RYE
@@ -29,6 +28,7 @@ from simulator.problems import InputError
 from simulator.season import clipping
 from simulator.season.clipping import carry_on, in_spring, standard_draws, weigh
 from simulator.season.measured import COVER, NITRATE, STAGE, Measured, as_measured, off_by
+from simulator.season.measured_text import read_measured
 from simulator.season.plan import day_number
 from simulator.trials import clippings as tried
 from simulator.weather.samples import sample_weather

@@ -113,7 +113,7 @@ def test_whatif_prints_both_tables_and_says_what_they_mean() -> None:
     assert "Tallow Bend (an invented place)" in told
     assert "3 falls, 2005 to 2007" in told
     assert "from the lowest to the highest fall" in told
-    assert "With 11.0 in of rain in each November (the record's mean is " in told
+    assert "With 11 in of rain in each November (the record's mean is " in told
     assert "Of the 60 lb/ac of nitrogen applied, " in told
     assert "Sown on Dec 8, a stand gets its nitrogen after the changed weather" in told
     assert "not a recommendation" in told and "invented place" in told

@@ -47,6 +47,7 @@ def grid() -> xr.Dataset:
                     "carbon_to_nitrogen",
                     "nitrate_leached_kg_ha",
                     "leaf_area_index",
+                    "plants_emerged_m2",
                 )
             },
         },

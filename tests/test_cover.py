@@ -13,9 +13,10 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 from simulator import sample_weather
+from simulator.answers.cover import chart as cover_chart
 from simulator.answers.cover import in_fields
 from simulator.answers.cover.calculate import HEAVY, Cover, by_fall, cover, weekly_nitrogen
-from simulator.answers.cover.data import falls_json
+from simulator.answers.cover.data import QUANTITIES, chart_rows, falls_json
 from simulator.answers.cover.on_day import days_after, green_cover, is_green, on_day
 from simulator.answers.cover.table import tables
 from simulator.answers.cover.words import sentences
@@ -415,3 +416,78 @@ def test_real_winters_that_end_in_april(open_data: Path) -> None:
     assert "followed for 15 days" in told and "of 365 asked for" in told
     late = run(*place, "--end", "04-26")
     assert late.exit_code == 2 and "ends 4 days after 04-26: too few" in late.output
+
+
+@pytest.mark.practice("common practice, no source: of fewer than ten falls the range is the whole")
+def test_the_weathers_band_of_few_falls_is_the_lowest_to_the_highest(found: Cover) -> None:
+    few = {"year": slice(0, 5)}
+    made = in_fields.cover_by_day(found.stands.isel(few), found.residue.isel(few), SHIPPED)
+    covered = found.residue["ground_covered"].isel(few).transpose("year", "sow", "residue", "day")
+    assert made["weather_ground_covered_low"] == pytest.approx(covered.min("year").values)
+    assert made["weather_ground_covered_high"] == pytest.approx(covered.max("year").values)
+
+
+def legends(made: object) -> list[str]:
+    """Return the titles of the legends of a chart's definition."""
+    if isinstance(made, list):
+        return [title for one in made for title in legends(one)]
+    if not isinstance(made, dict):
+        return []
+    own = [str(made["legend"]["title"])] if isinstance(made.get("legend"), dict) else []
+    return own + [title for key, one in made.items() if key != "datasets" for title in legends(one)]
+
+
+def test_the_chart_has_a_column_a_sowing_and_one_legend(found: Cover) -> None:
+    made = cover_chart.chart(found, "us").to_dict(validate=False)
+    columns = made["hconcat"]
+    assert [one["vconcat"][0]["title"] for one in columns] == ["sown Oct 20", "sown Dec 8"]
+    assert set(legends(columns)) == {"residue"}
+    title = " ".join(made["title"]["text"])
+    for row in cover_chart.spoken_rows(found):  # the title's figures are marked on the line
+        assert f"{row['told']} %" in title
+        assert any(row in drawn for drawn in made["datasets"].values())
+
+
+def test_the_chart_says_tied_up_where_nothing_is_set_free(found: Cover) -> None:
+    signs = np.linspace(0.0, 20.0, found.days + 1)
+    said = {
+        name: json.dumps(
+            cover_chart.chart(changed(found, nitrogen_released_kg_ha=nitrogen), "si").to_dict()[
+                "hconcat"
+            ]
+        )
+        for name, nitrogen in (("tied", -signs), ("free", signs), ("both", signs - 10.0))
+    }
+    assert "nitrogen tied up (kg/ha)" in said["tied"] and "set free" not in said["tied"]
+    assert "nitrogen set free (kg/ha)" in said["free"] and "tied up" not in said["free"]
+    assert "nitrogen set free (kg/ha)" in said["both"] and '"tied up"' in said["both"]
+
+
+def test_the_chart_has_a_range_of_each_quantity_it_draws(found: Cover) -> None:
+    rows = [row for row in chart_rows(found, "si") if row["day"] == found.days]
+    for row in rows:
+        for name in QUANTITIES:
+            if row["residue"] == "rolled":
+                assert row[f"{name}_low"] < row[name] < row[f"{name}_high"]
+            else:
+                assert row[f"{name}_low"] is None
+
+
+def test_lines_that_lie_on_each_other_are_drawn_as_one(found: Cover) -> None:
+    rows = chart_rows(found, "si")
+    twins = [
+        {
+            **next(
+                two
+                for two in rows
+                if (two["sown"], two["residue"], two["day"]) == (row["sown"], "rolled", row["day"])
+            ),
+            "residue": row["residue"],
+        }
+        if row["residue"] == "standing"
+        else row
+        for row in rows
+    ]
+    assert "standing or rolled" in " ".join(
+        row["residue"].replace("flat or ", "") for row in cover_chart.merged(twins, "rolled")
+    )

@@ -252,6 +252,14 @@ def test_command_lines_of_the_readme_run(
     assert result.stdout.strip() or any(word.startswith("sheet") for word in written)
 
 
+def test_the_readme_quotes_what_its_first_command_says() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    quoted = " ".join(re.findall(r"^> (.+)$", readme, re.MULTILINE))
+    assert quoted, "the answer's sentence stands under the picture"
+    said = CliRunner().invoke(fallsown, ["whatif"]).stdout
+    assert quoted in " ".join(said.split()), "README.md: quote what `fallsown whatif` says now"
+
+
 def test_the_readme_shows_every_command() -> None:
     assert {line.split()[1] for line in COMMANDS} == set(fallsown.list_commands(None))
 
@@ -267,9 +275,12 @@ echo "PATH=\"$PWD/$3/bin:\\$PATH\"" >"$3/bin/activate"
 """
 
 
+(TESTS,) = (block.strip() for block in blocks("") if "pytest" in block)
+
+
 @pytest.mark.skipif(os.name == "nt", reason="the README has another line for Windows")
 def test_the_readmes_two_commands_run_where_python_is_managed(tmp_path: Path) -> None:
-    first, second = (block.strip() for block in blocks("")[:2])
+    first, second = blocks("")[0].strip(), TESTS
     system = tmp_path / "system"
     system.mkdir()
     for name in ("python", "python3"):
@@ -300,7 +311,7 @@ def test_the_run_of_all_tests_finds_the_readmes_command() -> None:
     told = subprocess.run(
         ["bash", "-c", found], check=True, cwd=ROOT, capture_output=True, text=True
     ).stdout
-    assert told.strip() == blocks("")[1].strip()
+    assert told.strip() == TESTS
     assert told.count(" && ") == 1
 
 

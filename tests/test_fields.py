@@ -78,17 +78,6 @@ def test_no_cliff() -> None:
     assert 0.0 < below - above < 0.02  # by the falls alone it would be all or nothing
 
 
-@pytest.mark.analytic("a weight of three is three falls")
-def test_weights_count_as_falls() -> None:
-    falls, weights = np.array([2000.0, 5000.0]), np.array([1.0, 3.0])
-    often = np.array([2000.0, 5000.0, 5000.0, 5000.0])
-    assert fields.chance_in_fields(falls, 4000.0, weights) == pytest.approx(
-        fields.chance_in_fields(often, 4000.0)
-    )
-    weighed, plain = fields.biomass_ranges(falls, weights), fields.biomass_ranges(often)
-    assert (weighed.low, weighed.high) == pytest.approx((plain.low, plain.high), rel=0.02)
-
-
 def test_falls_without_a_value_are_left_aside() -> None:
     falls = np.array([2000.0, np.nan, 5000.0])
     assert fields.biomass_ranges(falls) == fields.biomass_ranges(falls[[0, 2]])

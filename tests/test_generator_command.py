@@ -14,7 +14,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 
 import simulator
-from simulator.answers.generate import table
+from simulator.answers.generate import report, table
 from simulator.answers.generate import words as generate_words
 from simulator.answers.generate.files import write_record
 from simulator.commands import fallsown
@@ -54,6 +54,16 @@ def same_bits(one: xr.Dataset, other: xr.Dataset) -> bool:
     return np.array_equal(one.time.values, other.time.values) and all(
         one[name].values.tobytes() == other[name].values.tobytes() for name in NAMES
     )
+
+
+def test_panels_of_the_report_stand_below_each_other(held):
+    made = report.chart(held, "us", []).to_dict(validate=False)
+    room = {
+        (group["spec"]["width"], axis["minExtent"], axis["maxExtent"])
+        for group in made["vconcat"]
+        for axis in [group["spec"]["layer"][0]["encoding"]["y"]["axis"]]
+    }
+    assert len(room) == 1
 
 
 @pytest.mark.parametrize(

@@ -108,7 +108,7 @@ def test_sentences_follow_the_numbers(told: tuple[Result, Path]):
     few = place_grid.summary(open_grid(told[1]))
     few["biomass_kg_ha"][5, 0] = 12_345.0
     (said,) = place_grid.sentences(few, "si")
-    assert "to 12,345 kg/ha at made up 05" in said
+    assert "to 12,340 kg/ha at made up 05" in said
 
 
 def test_the_map_has_the_places_where_they_are(told: tuple[Result, Path]):

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,7 @@ from simulator.season.grid.unfinished import UnfinishedStore
 from simulator.weather.places import Place, find_places, read_place
 
 FIELD = "biomass_kg_ha"
+COMPILER = shutil.which("cc") or shutil.which("gcc")
 
 
 def flipped(path: Path) -> None:
@@ -326,7 +328,83 @@ def test_a_disk_that_does_not_keep_what_is_written_is_said(
     assert not out.exists()
 
 
-def test_a_clock_that_jumps_can_change_only_labels() -> None:
+SET_CLOCK = """
+#define _GNU_SOURCE
+#include <dlfcn.h>
+#include <stdlib.h>
+#include <sys/time.h>
+#include <time.h>
+static long off(void) { return atol(getenv("SECONDS_OFF")); }
+int clock_gettime(clockid_t kind, struct timespec *now) {
+  int (*real)(clockid_t, struct timespec *) = dlsym(RTLD_NEXT, "clock_gettime");
+  int failed = real(kind, now);
+  if (!failed && kind == CLOCK_REALTIME) now->tv_sec += off();
+  return failed;
+}
+int gettimeofday(struct timeval *now, void *zone) {
+  int (*real)(struct timeval *, void *) = dlsym(RTLD_NEXT, "gettimeofday");
+  int failed = real(now, zone);
+  now->tv_sec += off();
+  return failed;
+}
+time_t time(time_t *now) {
+  struct timespec got;
+  clock_gettime(CLOCK_REALTIME, &got);
+  if (now) *now = got.tv_sec;
+  return got.tv_sec;
+}
+"""
+
+
+@pytest.mark.skipif(
+    COMPILER is None or sys.platform != "linux", reason="sets a program's clock through glibc"
+)
+def test_a_clock_that_is_set_between_stop_and_resume_changes_nothing(
+    weather: Path,  # noqa: F811
+    whole: Path,  # noqa: F811
+    tmp_path: Path,
+) -> None:
+    """The run is stopped in 2031 and goes on in 2005: the bytes are the same."""
+    library, source = tmp_path / "clock.so", tmp_path / "clock.c"
+    source.write_text(SET_CLOCK)
+    build = [str(COMPILER), "-shared", "-fPIC", "-o", str(library), str(source), "-ldl"]
+    subprocess.run(build, check=True)
+    code = f"""if True:
+        import sys, time
+        from test_grid import PLAN, QUIET, YEARS, stopped_after
+        from simulator.season.grid import run, run_grid
+        from simulator.weather.places import find_places
+        print(time.gmtime().tm_year)
+        run.SEASONS_AT_ONCE = len(YEARS) * 8
+        found, _ = find_places({str(weather)!r})
+        most = int(sys.argv[1])
+        more = dict(watch=stopped_after(most)) if most else {{}}
+        try:
+            run_grid(found, out="grid.zarr", workers=1, **PLAN, **QUIET, **more)
+        except KeyboardInterrupt:
+            print("stopped")
+    """
+    for year, stop in (("2031", 2), ("2005", 0)):
+        off = datetime(int(year), 7, 1).timestamp() - datetime.now().timestamp()
+        ended = subprocess.run(
+            [sys.executable, "-c", code, str(stop)],
+            cwd=tmp_path,
+            env=os.environ
+            | {
+                "LD_PRELOAD": str(library),
+                "SECONDS_OFF": str(int(off)),
+                "PYTHONPATH": os.pathsep.join(sys.path),
+            },
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert ended.returncode == 0, ended.stderr
+        assert ended.stdout.split() == [year, "stopped"][: 1 + (stop > 0)]
+    assert tree(tmp_path / "grid.zarr") == tree(whole)
+
+
+def test_only_labels_and_the_age_of_weather_read_the_date() -> None:
     """What waits or measures does so by clocks that nobody sets; two dates, and a note's age."""
     root = Path(simulator.__file__).parent
     reads_it = re.compile(

@@ -14,7 +14,7 @@ import xarray as xr
 from click.testing import CliRunner, Result
 from test_places import about, csv_text, many_sites
 
-from simulator.answers.places import map_file
+from simulator.answers.places import map_file, map_marks
 from simulator.answers.places import risk as show
 from simulator.answers.places.split_grid import each_place
 from simulator.answers.risk.calculate import FIELDS, risk_at, whole_falls
@@ -505,8 +505,57 @@ def test_the_map_is_drawn(many: str, tmp_path: Path, system: str) -> None:
     assert run(*arguments).exit_code == 0
     text = path.read_text()
     assert "longitude (degrees east)" in text
-    assert {"us": "4,000 lb/ac", "si": "4,483 kg/ha"}[system] in text
+    assert {"us": "4,000 lb/ac", "si": "4,480 kg/ha"}[system] in text
+    assert {"us": " mi</text>", "si": " km</text>"}[system] in text
     assert "10 places. The places are invented." in text.replace("</text>", " ").replace("\n", " ")
+
+
+@pytest.mark.parametrize(
+    ("values", "ends"),
+    [
+        ([41.0, 62.0, 89.0], [40.0, 65.0, 90.0]),
+        ([61.0, 78.0], [60.0, 70.0, 80.0]),
+        ([70.0], [65.0, 70.0, 75.0]),
+        ([99.5, 100.0], [90.0, 95.0, 100.0]),
+    ],
+)
+def test_the_colours_of_a_map_span_what_its_values_need(
+    values: list[float], ends: list[float]
+) -> None:
+    assert map_marks.ends_of(values, 5.0, (0.0, 100.0)) == pytest.approx(ends)
+
+
+@pytest.mark.analytic("a degree of the equator is 111.19 km of a sphere of 6371 km")
+def test_the_scale_of_a_map_is_as_long_as_it_says() -> None:
+    for system, km in (("si", 1.0), ("us", 1.609344)):
+        first, last = map_marks.scale_rows((-90.0, -86.0), (-1.0, 1.0), system)
+        told = float(first["told"].split(" ")[0].replace(",", ""))
+        assert (last["x"] - first["x"]) * 111.19 / km == pytest.approx(told, rel=1e-3)
+
+
+def test_names_on_a_map_keep_clear_of_points_and_of_each_other() -> None:
+    made_up = np.random.default_rng(7)
+    spans = {"longitude": [-90.0, -86.0], "latitude": [30.0, 34.0]}
+    for count in (3, 40, 200):
+        points = [
+            {"site": f"place {n}", "told": f"place {n}", "x": x, "y": y}
+            for n, (x, y) in enumerate(
+                zip(made_up.uniform(-89, -87, count), made_up.uniform(31, 33, count), strict=True)
+            )
+        ]
+        found = map_marks.names_of(points, spans, (400, 400), 6.0, ["place 1", "place 2"])
+        assert {"place 1", "place 2"} <= {one["told"] for one in found}
+        assert len(found) == 2 if count > map_marks.MOST_NAMED else len(found) > 2
+        texts = [
+            (one["x"], map_marks.LETTER * 0.16 * len(one["told"]), one["y"], 0.176) for one in found
+        ]
+        dots = [(one["x"], 0.12, one["y"], 0.12) for one in points]
+        for at, one in enumerate(texts):
+            # the title's two are rather written across points than not at all
+            others = texts[at + 1 :] + (dots if not found[at]["first"] else [])
+            for other in others:
+                across, up = abs(one[0] - other[0]), abs(one[2] - other[2])
+                assert 2 * across > one[1] + other[1] - 1e-6 or 2 * up > one[3] + other[3] - 1e-6
 
 
 def test_no_map_without_longitudes(tmp_path: Path) -> None:

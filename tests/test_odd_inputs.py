@@ -479,8 +479,7 @@ def test_a_command_runs_again_after_an_empty_cache_file(tmp_path: Path) -> None:
     first = subprocess.run(command, capture_output=True, check=True, env=environment)
     indices = sorted(tmp_path.rglob("*.nbi"))
     assert indices
-    for index in indices:
-        index.write_bytes(b"")
+    indices[0].write_bytes(b"")
     again = subprocess.run(command, capture_output=True, check=False, env=environment)
     assert again.returncode == 0, again.stderr
     assert f"{indices[0]} was empty: it is removed".encode() in again.stderr

@@ -412,7 +412,11 @@ def test_json_out_and_chart(tmp_path: Path) -> None:
     assert {one["other"] for one in answer["others"]} == set(range(1995, 2025)) - {2010}
     assert {one["date"] for one in answer["hindcast"]} >= {"12-15", "01-15"}
     assert "biomass_low_kg_ha" in out.read_text()
-    assert "in the middle case" in drawn.read_text()
+    picture = drawn.read_text()
+    assert "in the middle case" in picture
+    for told in ("today, Feb 1", "forecast made on", "target 4,000 lb/ac", "forecasts for Apr 15"):
+        assert told in picture
+    assert f"{round(row['biomass_high_kg_ha'] / 1.120851, -1):,.0f}</text>" in picture
 
 
 def test_an_end_that_is_past_is_left_out() -> None:

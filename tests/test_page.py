@@ -18,6 +18,7 @@ from simulator.answers.season.panels import STAGES
 from simulator.answers.shared import fields
 from simulator.commands import fallsown
 from simulator.page import answers, costs, downloads, growing, patience, rows, stages
+from simulator.page.bench import balance, headline, lines, remedies
 from simulator.page.classroom.question import read_class_question
 from simulator.page.growing import grow_plan
 from simulator.page.patience import Intake
@@ -252,6 +253,65 @@ def test_over_all_falls_a_stage_has_the_day_on_which_half_have_it() -> None:
     assert all(len(row) == 2 and "," not in row[1] for row in stages.stage_table(found))
 
 
+def test_the_headline_is_the_difference_asked_for() -> None:
+    found = answered(change=WET)
+    before, after = (found.one(name, "biomass_kg_ha") for name in ("recorded", "changed"))
+    counts = [int((grown.biomass() >= found.asked.target).sum()) for grown in found.grown.values()]
+    tens = [round(float(units.show(value, "biomass", "us")), -1) for value in (before, after)]
+    assert headline.headline(found) == (
+        f"11 in of rain in November costs {100 * (1 - tens[1] / tens[0]):.0f} %: {tens[1]:,.0f} "
+        f"instead of {tens[0]:,.0f} lb/ac; enough in {counts[1]} of 30 falls, not {counts[0]}"
+    )
+    ranges = fields.difference_ranges(
+        found.grown["changed"].biomass() - found.grown["recorded"].biomass()
+    )
+    assert headline.told(found) == ranges.told
+    one = headline.headline(answered(change=WET, year=2015))
+    assert "in the fall of 2015" in one and "falls" not in one
+    same = headline.headline(answered(pin_sow="10-20"))
+    assert same.startswith("This plan makes as much as the pinned one")
+
+
+def test_a_stand_that_failed_is_said_to_have() -> None:
+    found = answered(place="hollin-reach", sow="01-10", end="03-01")
+    assert found.one("recorded", "biomass_kg_ha") < headline.FAILED
+    assert "fails" in headline.headline(found) or "not come up" in headline.headline(found)
+    assert lines.ends(found)["name"] == ["this plan: no stand"]
+    assert headline.failing(answered(), "recorded") == ""
+    # nor does an axis shrink until it looks like one
+    assert rows.tops(found.place, "si")["biomass"] >= rows.LOWEST_TOP
+
+
+@pytest.mark.analytic("each remedy is grown again as a plan of its own")
+def test_a_remedy_taken_over_makes_what_it_said() -> None:
+    told = remedies.remedies(answered(change=WET))
+    assert told["said"].startswith(told["rows"][0]["told"])
+    made = []
+    for row in told["rows"]:
+        parts = {key.replace("-", "_"): text for key, text in row["asks"].items()}
+        other = answered(change=WET, **parts)
+        mean = other.one("changed", "biomass_kg_ha")
+        assert row["makes"].startswith(other.mass(mean))
+        made.append(mean)
+    assert made == sorted(made, reverse=True)
+    assert {"nitrogen-timing": "02-15"} in [row["asks"] for row in told["rows"]]
+    late = remedies.remedies(answered(nitrogen_timing="02-15", sow="09-01", end="05-31"))
+    assert [row["told"] for row in late["rows"]] == ["Give 30 lb/ac more nitrogen"]
+
+
+@pytest.mark.analytic("what comes is what goes")
+@pytest.mark.parametrize("fed", ["ammonium nitrate", "poultry litter"])
+def test_the_balance_of_nitrogen_closes(fed: str) -> None:
+    told = balance.balance(answered(change=WET, fertilizer=fed, nitrogen="60 lb/acre", units="us"))
+    came, went = ({row[0]: row[1:] for row in told[side]} for side in ("came", "went"))
+    assert came["together"] == pytest.approx(went["together"], abs=0.11)
+    assert came["applied"] == [60.0, 60.0]
+    for side in (came, went):  # rows of less than half a kilogram are left out
+        assert sum(np.array(v) for k, v in side.items() if k != "together") == pytest.approx(
+            side["together"], abs=1.5
+        )
+
+
 def test_sentences_follow_the_numbers() -> None:
     found = answered(year=2005, change=WET, pin_sow="12-08")
     told = " ".join(answers.sentences(found))
@@ -300,14 +360,37 @@ def test_the_pictures_show_the_readers_units() -> None:
 
 
 def test_the_band_of_a_field_is_wider_than_that_of_the_falls() -> None:
-    for given in ({}, {"year": 2015}):
-        drawn = rows.season_rows(answered(**given))["band"]
-        low, high, wide_low, wide_high = (
-            np.array(drawn[name], float) for name in ("low", "high", "field_low", "field_high")
+    whole, one = (rows.season_rows(answered(**given)) for given in ({}, {"year": 2015}))
+    for drawn, about in ((whole, "band"), (one, "stand")):
+        wide_low, wide_high = (
+            np.array(drawn["band"][name], float) for name in ("field_low", "field_high")
+        )
+        low, high = (
+            np.array(drawn[about][name if about == "band" else "biomass"], float)
+            for name in ("low", "high")
         )
         tried = np.isfinite(wide_low)
         assert tried[-1] and not tried[0]  # found on days from late February on
         assert (wide_low[tried] <= low[tried]).all() and (wide_high[tried] > high[tried]).all()
+    for name in ("low", "high"):  # one fall stands before the band of all
+        assert one["band"][name] == whole["band"][name]
+
+
+@pytest.mark.analytic("the mean of the same falls by another way")
+def test_the_line_ends_where_the_sentence_does() -> None:
+    """A fall with 29 February has its dates a day later, and is drawn on them all the same."""
+    found = answered(change=WET, pin_sow="11-20")
+    drawn, told = rows.season_rows(found)["stand"], lines.ends(found)
+    for name, grown in found.grown.items():
+        of = [v for v, s in zip(drawn["biomass"], drawn["series"], strict=True) if s == name]
+        mean = float(units.show(grown.biomass().mean(), "mass", "us"))
+        assert of[-1] == pytest.approx(mean, abs=0.51)
+        assert told["biomass"][told["series"].index(name)] == pytest.approx(mean, abs=0.51)
+    every = lines.falls(found)
+    assert len(every["year"]) == len(every["biomass"]) == 30
+    assert [made[-1] for made in every["biomass"]] == pytest.approx(
+        units.show(found.grown["changed"].biomass(), "mass", "us"), abs=0.51
+    )
 
 
 def test_nothing_is_missing_in_what_is_drawn() -> None:

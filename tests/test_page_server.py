@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gzip
 import json
 import os
 import re
@@ -23,6 +24,7 @@ from click.testing import CliRunner
 from page_running import COMMAND, Running, half_a_head, running, stalled_upload
 
 from simulator.commands import fallsown
+from simulator.page.frame import takes_gzip
 from simulator.problems import printable
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
 
@@ -234,7 +236,7 @@ def test_what_is_taken_away(page: Running) -> None:
     assert b"an invented place" in drawn
     status, _, sheet = page.ask(f"/sheet/whatif.html?{query}")
     assert status == 200
-    assert b"11.0 in" in sheet
+    assert b"11 in" in sheet
     status, _, said = page.ask("/sheet/whatif.html?year=2015")
     assert status == 422
     assert "nothing is changed" in said["problems"][0]["what"]
@@ -276,6 +278,33 @@ def test_the_chart_script_is_kept_by_the_browser(page: Running) -> None:
     assert "immutable" in about["cache-control"]
     assert len(script) > 100_000
     assert page.ask(address, If_None_Match=about["etag"])[0] == 304
+    # packed for whoever takes it, and for nobody else
+    for accepted, packs in (("gzip, deflate, br", True), ("gzip;q=0, *", False), ("br", False)):
+        _, told, sent = page.ask(address, Accept_Encoding=accepted)
+        assert (told["content-encoding"] == "gzip") is packs, accepted
+        assert told["vary"] == "accept-encoding"
+        assert (gzip.decompress(sent) if packs else sent) == script
+        assert not packs or len(sent) < len(script) / 2
+        assert page.ask(address, If_None_Match=told["etag"], Accept_Encoding=accepted)[0] == 304
+
+
+@pytest.mark.published("Fielding and others, 2022, RFC 9110, section 12.5.3")
+@pytest.mark.parametrize(
+    ("accepted", "packs"),
+    [
+        ("", False),
+        ("gzip", True),
+        ("compress;q=0.5, gzip;q=1.0", True),
+        ("gzip;q=1.0, identity; q=0.5, *;q=0", True),
+        ("*", True),
+        ("*;q=0", False),
+        ("identity", False),
+        ("GZIP ; Q=0.000", False),
+        ("gzip;q=x", False),
+    ],
+)
+def test_what_a_browser_takes_packed(accepted: str, packs: bool) -> None:
+    assert takes_gzip(accepted) is packs
 
 
 def test_a_taken_port_is_said() -> None:

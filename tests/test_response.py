@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ import pytest
 import xarray as xr
 from click.testing import CliRunner, Result
 
+from simulator.answers.response import chart, fates_chart
 from simulator.answers.response.calculate import (
     ALL,
     FATES,
@@ -93,6 +95,34 @@ def shown(made: xr.Dataset, hit: float | None = None, errors: ModelErrors = SHIP
 
 def said(made: xr.Dataset, **more: Any) -> str:
     return " ".join(sentences(shown(made, **more), "si"))
+
+
+# --- the chart ---
+
+
+def test_a_colour_has_one_meaning_and_the_titles_figure_is_drawn() -> None:
+    here = shown(grid(), errors=SURE)
+    drawn = chart.chart(here, "si").to_dict()
+    title = " ".join(drawn["title"]["text"])
+    brought = re.search(r"brings ([\d,]+) kg/ha", title)
+    assert brought
+    figures = {row.get("told") for rows in drawn["datasets"].values() for row in rows}
+    assert f"+{brought[1]}" in figures
+    response, kinds = drawn["vconcat"][0]["hconcat"]
+    above = json.dumps([response, kinds])
+    assert not any(colour in above for _, colour, _ in fates_chart.PLACES.values())
+    marks = [layer["mark"]["type"] for layer in kinds["layer"]]
+    assert marks.count("rule") == 3  # of nothing, of the falls, of a field like these
+    for row in chart.gain_rows(here, "si"):
+        assert row["field_low"] <= row["gained"] <= row["field_high"]
+
+
+def test_where_nitrogen_ended_adds_up_to_all_of_it() -> None:
+    rows = fates_chart.fate_rows(shown(grid()))
+    plans = {(row["sown"], row["timing"]) for row in rows}
+    for plan in plans:
+        parts = [row["percent"] for row in rows if (row["sown"], row["timing"]) == plan]
+        assert sum(parts) == pytest.approx(100.0, abs=1e-9)
 
 
 # --- numbers ---

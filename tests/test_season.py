@@ -16,7 +16,7 @@ from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
 from simulator.problems import InputError
 from simulator.season.compare import compare
 from simulator.season.day.record import FIELDS
-from simulator.season.one_season import run_season
+from simulator.season.one_season import BY_LAYER, run_season
 from simulator.season.plan import Plan
 from simulator.weather.change import change_weather
 from simulator.weather.fall_year import season_day
@@ -97,17 +97,20 @@ def test_a_season_runs_from_september_to_its_end(record):
     assert str(days.time.values[0])[:10] == "2003-09-01"
     assert str(days.time.values[-1])[:10] == "2004-04-15"
     assert np.unique(np.diff(days.time.values)) == np.timedelta64(1, "D")
-    assert set(days.data_vars) == set(FIELDS) - {"season_day"} | {"nitrate_by_layer_kg_ha"}
+    assert set(days.data_vars) == set(FIELDS) - {"season_day"} | set(BY_LAYER)
     assert days.attrs["end_reached"] == "yes"
 
 
 @pytest.mark.parametrize("layers", [None, 1, 7])
-def test_nitrate_by_layer_adds_up_to_the_columns(record, layers):
+def test_layers_add_up_to_the_column(record, layers):
     days = run_season(record, Plan(nitrogen="60 lb/acre"), year=2003, layers=layers)
-    by_layer = days["nitrate_by_layer_kg_ha"]
-    np.testing.assert_allclose(by_layer.sum("layer"), days["soil_nitrate_kg_ha"], rtol=1e-12)
-    assert (by_layer >= 0.0).all()
-    assert by_layer.sizes["layer"] == (layers or 9)
+    for by_layer, column in (
+        ("nitrate_by_layer_kg_ha", "soil_nitrate_kg_ha"),
+        ("water_by_layer_mm", "soil_water_mm"),
+    ):
+        np.testing.assert_allclose(days[by_layer].sum("layer"), days[column], rtol=1e-12)
+        assert (days[by_layer] >= 0.0).all()
+        assert days[by_layer].sizes["layer"] == (layers or 9)
     assert (np.diff(days["bottom_cm"]) > 0.0).all()
 
 
@@ -164,7 +167,7 @@ def test_a_season_ends_where_the_grid_does(record, grid, end, timing):
         if np.isnan(at_end.biomass_kg_ha):
             continue
         days = run_season(record, plan, year=year)
-        for name in set(days.data_vars) - {"nitrate_by_layer_kg_ha"}:
+        for name in set(days.data_vars) - set(BY_LAYER):
             np.testing.assert_array_equal(days[name].values[-1], at_end[name].values)
         compared += 1
     assert compared >= 3

@@ -15,8 +15,8 @@ from pypdf import PdfReader
 
 import simulator
 from simulator.answers.shared.fields import chance_in_fields
-from simulator.answers.sheet.layout import Sheet, html, text
-from simulator.answers.sheet.pdf import lacking, pdf
+from simulator.answers.sheet.layout import Sheet, html, text, whole
+from simulator.answers.sheet.pdf import MARGIN, _filled, _height, lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
 from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.commands import fallsown
@@ -157,6 +157,24 @@ def test_a_pdf_is_one_page_of_the_paper_and_can_be_searched(
         assert "".join(part.split()) in told
 
 
+def test_a_pdf_fills_its_page(sheets: dict[str, Sheet]) -> None:
+    for sheet in sheets.values():
+        inner = (PAPERS["letter"][0] - 2 * MARGIN, PAPERS["letter"][1] - 2 * MARGIN)
+        _, story = _filled(sheet, (640.0, 300.0), inner)
+        assert 0.95 * inner[1] <= _height(story, inner) <= inner[1]
+
+
+def test_why_asks_after_biomass_and_marks_thousands(sheets: dict[str, Sheet]) -> None:
+    sheet = sheets["why"]
+    assert re.match(
+        r"Why did rye make [\d,]+ lb/ac (less|more) biomass in the fall of", sheet.question
+    )
+    titles = [whole(column.title) for column in sheet.columns]
+    assert titles[:2] == ["month", "biomass by the month"]
+    assert {"biomass from nitrogen", "nitrogen lost"} < set(titles)
+    assert not any(re.search(r"\d{4}", cell) for row in sheet.rows for cell in row)
+
+
 def test_a_sheet_that_is_too_long_is_made_smaller(sheets: dict[str, Sheet]) -> None:
     from dataclasses import replace
 
@@ -242,7 +260,7 @@ def test_a_sheet_holds_weather_and_field_together(sheets: dict[str, Sheet], ques
     assert "In a field like these" in sheet.answer[0]
     assert "the model was off by 2,610 lb/ac" in said
     assert "What nitrogen brought was off by 1,130 lb/ac" in said
-    assert "Thin bars of biomass: in a field like these" in sheet.chart_title
+    assert "in a field like these" in sheet.chart_title
     assert max(map(len, text(sheet).splitlines())) <= 96
 
 
@@ -274,7 +292,7 @@ def test_units_are_the_readers(question: str) -> None:
 
 def test_the_default_question_is_a_drenched_november() -> None:
     told = " ".join(answered("--years", FEW).split())
-    assert "With 11.0 in of rain in each November, what does nitrogen on rye bring?" in told
+    assert "With 11 in of rain in each November, what does nitrogen on rye bring?" in told
     assert "What this rests on:" in told and "Keep in mind:" in told
 
 

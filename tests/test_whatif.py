@@ -230,7 +230,7 @@ def test_a_response_above_a_lowest_rate_that_is_not_none() -> None:
 def test_sentences_follow_the_units() -> None:
     told = said(grid(), "us")
     assert "kg/ha" not in told and " mm" not in told
-    assert "11.0 in of rain in each November" in told
+    assert "11 in of rain in each November" in told
     assert "1,520 lb/ac less" in told  # 1700 kg/ha x 0.892
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from itertools import permutations
+from itertools import pairwise, permutations
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +19,7 @@ from simulator.answers.why import exchanged, sharing
 from simulator.answers.why.calculate import Why, why
 from simulator.answers.why.causes import LITTLE, weather_of
 from simulator.answers.why.chart import chart as why_chart
+from simulator.answers.why.chart import effect_rows, end_rows
 from simulator.answers.why.data import dataset
 from simulator.answers.why.exchanged import RAIN, TEMPERATURE, WHATS
 from simulator.answers.why.months import Month
@@ -557,6 +558,13 @@ def test_the_chart_and_the_rows_carry_the_same_shares(sample: xr.Dataset, system
                     and row["moved"] == pytest.approx(share, abs=1e-9)
                     for row in rows
                 ), (field, month, what)
+    steps = effect_rows(found, BIOMASS, system)  # type: ignore[arg-type]
+    usual, here = end_rows(found, BIOMASS, system)  # type: ignore[arg-type]
+    assert steps[0]["start"] == usual["value"]
+    assert steps[-1]["stop"] == pytest.approx(here["value"], abs=1e-6)
+    assert all(a["stop"] == pytest.approx(b["start"]) for a, b in pairwise(steps))
+    sizes = [abs(a["moved"] + b["moved"]) for a, b in zip(steps[::2], steps[1::2], strict=True)]
+    assert sizes == sorted(sizes, reverse=True), "what moved biomass most comes first"
 
 
 def test_ends_are_dates(sample: xr.Dataset) -> None:

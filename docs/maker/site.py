@@ -8,12 +8,10 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = ("README.md", "DEVELOPERS.md", "weather-samples/README.md", "docs/**/*.md")
 BESIDE = ("docs/**/*.svg", "docs/site.css", "docs/iframe-worker.js")
-TOPICS = "How it works"  # the section of the menu for a page a topic
 _LINK = re.compile(r"\]\(([^)\s]+)\)")
 _FENCED = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 
@@ -63,7 +61,6 @@ def build(site: Path) -> None:
         with TemporaryDirectory() as name:
             gather(Path(name))
             config = load_config(str(ROOT / "docs/mkdocs.yml"), docs_dir=name, site_dir=str(site))
-            config.nav = with_all_topics(config.nav or [])
             config.plugins.on_startup(command="build", dirty=False)
             build_pages(config)
             (site / "404.html").unlink()  # no server, no page for what it lacks
@@ -72,25 +69,6 @@ def build(site: Path) -> None:
         logging.getLogger("mkdocs").removeHandler(doubts)
     if doubts.told:
         raise ValueError("The site has faults:\n" + "\n".join(doubts.told))
-
-
-def with_all_topics(menu: list[Any]) -> list[Any]:
-    """Add the pages of the docs' own folder that the menu does not name to their section.
-
-    Parameters
-    ----------
-    menu : list
-        As ``docs/mkdocs.yml`` has it.
-    """
-    named = str(menu)
-    more = [
-        str(page) for page in pages() if page.parent == Path("docs") and f"'{page}'" not in named
-    ]
-    return [
-        {title: [*inside, *more] if title == TOPICS else inside}
-        for section in menu
-        for title, inside in section.items()
-    ]
 
 
 class _Doubts(logging.Handler):

@@ -13,6 +13,7 @@ from simulator.commands.budget_plans import (
     left_out_of,
     read_endings,
     read_pair,
+    watered_notes,
 )
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from simulator.parameters.model_error import ModelErrors
     from simulator.parameters.price import Price
     from simulator.parameters.prices import Prices
-    from simulator.season.bare import BareSoil
+    from simulator.season.layout import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -43,7 +44,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     multiple=True,
     metavar="PLAN",
     help="A plan as 'sow=10-20; seeding=90 lb/acre; nitrogen=30 lb/acre', where "
-    "nitrogen-timing, end and ended-by may be said too; given twice, the second is set "
+    "nitrogen-timing, end, irrigation and ended-by may be said too; given twice, the second is set "
     "beside the first, and both join the plans to choose from. What it leaves out is the first of "
     "--sow, the last of --end, and for the rest the usual plan.  [default: the usual plan, "
     f"{', '.join(options.USUAL_PLAN.values())}, and the last of --sow with {OTHER_NITROGEN}]",
@@ -82,7 +83,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     type=click.Path(path_type=Path),
     help="Write the packaged prices to FILE, to copy and edit, and stop.",
 )
-@options.BARE_SOIL
+@plan_options.BARE_SOIL
 @CHART
 @options.several(
     "--sow",
@@ -167,7 +168,7 @@ def make_reply(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
-    from simulator.season.bare import read_bare
+    from simulator.season.layout import read_bare
 
     asked, field = options.split_field(asked)
     _check_files(out, chart, [asked["weather"], price_file])
@@ -187,7 +188,7 @@ def make_reply(
         _reckon(grown, held, here.system),
         _reckon(grown, held, "si"),
         here.system,
-        left_out_of(texts, pair),
+        [*left_out_of(texts, pair), *watered_notes(pair)],
     )
 
 
@@ -212,23 +213,28 @@ def _read_wanted(
 
 def _grow(here: OnePlace, pair: list[dict[str, Any]], bare: BareSoil | bool) -> _Grown:
     from simulator.commands.shared.reporting import check_size
+    from simulator.season.irrigation import irrigated
 
     check_size(here.years, here.record, *here.counts)
 
-    def grow(plans: dict[str, Any], *, bare: BareSoil | bool = False) -> xr.Dataset:
-        return replace(here, plans=plans).grown(bare=bare)
+    def grow(
+        plans: dict[str, Any], like: dict[str, Any], *, bare: BareSoil | bool = False
+    ) -> xr.Dataset:
+        water = like["irrigation"]
+        record = here.record if water is None else irrigated(here.record, water)
+        return replace(here, plans=plans, record=record).grown(bare=bare)
 
     alone = {name: pair[0][name] for name in here.plans}
     whole = here.grown(bare=bare)
-    both = [grow({name: one[name] for name in here.plans}, bare=bare) for one in pair]
+    both = [grow({name: one[name] for name in here.plans}, one, bare=bare) for one in pair]
     grid, *pair_grids = _same_falls([whole, *both])
     gone = sorted(set(whole["year"].values.tolist()) - set(grid["year"].values.tolist()))
     return _Grown(
         grid=grid,
         pair=pair,
         pair_grids=pair_grids,
-        more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}),
-        more_seed=grow({**alone, "seeding": [SEED_TRIED]}),
+        more_nitrogen=grow({**alone, "nitrogen": [NITROGEN_TRIED]}, pair[0]),
+        more_seed=grow({**alone, "seeding": [SEED_TRIED]}, pair[0]),
         notes=[f"Left aside, since not every plan has whole weather: {', '.join(map(str, gone))}."]
         if gone
         else [],

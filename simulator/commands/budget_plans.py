@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import options, plan_options
 from simulator.problems import Parameter
+
+if TYPE_CHECKING:
+    from simulator.season.plan import Irrigation
 
 OTHER_NITROGEN = "90 lb/acre"  # of the plan beside the usual one
 
@@ -46,6 +49,27 @@ def left_out_of(texts: tuple[str, ...], pair: list[dict[str, Any]]) -> list[str]
     return notes
 
 
+def watered_notes(pair: list[dict[str, Any]]) -> list[str]:
+    """Say which of the two plans has irrigation of its own, and that water has no price here."""
+    from simulator.show import wording
+    from simulator.units import spell
+
+    notes = []
+    for letter, one in zip("AB", pair, strict=True):
+        if one["irrigation"] is None:
+            continue
+        each = [
+            f"{spell(water.amount, 'rain', 'us')} ({spell(water.amount, 'rain', 'si')}) on "
+            f"{wording.dates_in(water.date)}"
+            for water in one["irrigation"]
+        ]
+        told = wording.join(each) if each else "none"
+        notes.append(
+            f"Irrigation of plan {letter}, in every fall: {told}. Water has no price here."
+        )
+    return notes
+
+
 def _two(texts: tuple[str, ...], late: str) -> list[str]:
     """Return two plans: as given, or with defaults; an empty text is the usual plan."""
     from simulator.problems import fault
@@ -58,8 +82,9 @@ def _two(texts: tuple[str, ...], late: str) -> list[str]:
 def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[str, Any]:
     """Read a plan; what it does not say is as in the usual plan."""
     from simulator.problems import InputError, Problem
+    from simulator.season.plan import check_irrigation
 
-    keys = (*usual, "ended-by")
+    keys = (*usual, "irrigation", "ended-by")
     given: dict[str, str] = {}
     problems = []
     for part in filter(str.strip, text.split(";")):
@@ -80,14 +105,26 @@ def _plan(text: str, usual: dict[str, str], endings: tuple[str, ...]) -> dict[st
     ended = (
         read_endings(given.pop("ended-by"), Parameter("plan")) if "ended-by" in given else endings
     )
+    water = read_water(given.pop("irrigation", None))
     full = {**usual, **given}
     read = plan_options.plans(**{key.replace("-", "_"): [said] for key, said in full.items()})
     plan_options.one_each(read)
-    return {**read, "ended_by": ended}
+    if water:
+        check_irrigation(water, read["sow"], read["end"], name=Parameter("plan"))
+    return {**read, "irrigation": water, "ended_by": ended}
 
 
 def _key(part: str) -> str:
     return part.partition("=")[0].strip().lower().replace("_", "-")
+
+
+def read_water(text: str | None) -> tuple[Irrigation, ...] | None:
+    """Read a plan's irrigation, of which it may say none; None where it says nothing."""
+    from simulator.season.plan import read_irrigation
+
+    if text is None:
+        return None
+    return () if text.lower() == "none" else read_irrigation(text, name=Parameter("plan"))
 
 
 def read_endings(text: str, name: str) -> tuple[str, ...]:

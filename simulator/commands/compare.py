@@ -11,6 +11,7 @@ import click
 
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
+from simulator.commands.shared.field_options import VARIETY
 from simulator.commands.shared.many_places import (
     MANY_PLACES_NAMES,
     MANY_PLACES_OPTIONS,
@@ -19,31 +20,55 @@ from simulator.commands.shared.many_places import (
     find_many_places,
     refuse_given,
 )
-from simulator.commands.shared.measured import soil_finder, with_soil_test
-from simulator.commands.shared.one_place import at_one_place
+from simulator.commands.shared.measured import refuse_irrigation, soil_finder, with_soil_test
+from simulator.commands.shared.one_place import OnePlace, at_one_place
 from simulator.problems import InputError, Parameter, Text, fault
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.season.bare import BareSoil
+    from simulator.parameters.model_error import ModelErrors
+    from simulator.parameters.varieties import Variety
+    from simulator.season.layout import BareSoil
+    from simulator.units import System
 
 
-@click.command("compare", short_help="Compare sowing dates, rates, timings and ends, all by all.")
+_FIELD = [one for one in options.FIELD if one is not VARIETY]
+_VARIETIES = options.several(
+    "--variety",
+    default=("medium",),
+    help="Varieties to compare: early, medium, late, about 3 days apart at heading, or days "
+    "against a medium one: '6 days early'.",
+)
+
+
+EXAMPLES = """\b
+Examples:
+  fallsown compare --variety early,medium,late --sow 10-20 --end 04-01,04-15
+  fallsown compare --variety "6 days early" --nitrogen "0,60 lb/acre"
+"""
+
+
+@click.command(
+    "compare",
+    short_help="Compare sowing dates, rates, timings and ends, all by all.",
+    epilog=EXAMPLES,
+)
 @click.option(
     "--bare/--no-bare",
     default=True,
     show_default=True,
     help="Set bare soil, without a stand and without nitrogen, beside the plans; of one place.",
 )
-@options.BARE_SOIL
+@plan_options.BARE_SOIL
 @CHART
 @options.with_options(
     options.PLANS,
     options.YEARS,
     WEATHER,
     options.ABOUT_FILE,
-    options.FIELD,
+    _VARIETIES,
+    _FIELD,
     options.OUTPUT,
     MANY_PLACES_OPTIONS,
     options.DEBUG_OPTION,
@@ -71,9 +96,13 @@ def command(
     file that the whole grid goes to.
     A run that was stopped goes on when the same command is given again.
     """
-    from simulator.season.bare import read_bare
+    from simulator.parameters.varieties import varieties
+    from simulator.season.layout import read_bare
 
     parameters = asked["parameters"]
+    listed = ",".join(plan_options.parts(asked.pop("variety"), option=Parameter("variety")))
+    kinds = varieties(listed)
+    asked["variety"] = kinds[0] if len(kinds) == 1 else "medium"
     asked, field = options.split_field(asked)
     soil_of = soil_finder(options.load_parameters(parameters))
     how = {name: asked.pop(name) for name in MANY_PLACES_NAMES}
@@ -92,6 +121,7 @@ def command(
             field,
             read_plans,
             years,
+            kinds=kinds,
             bare=read_bare(bare_soil) if bare else None,
             chart=chart,
             units=units,
@@ -99,7 +129,8 @@ def command(
             out=out,
         )
         return
-    _check_many(chart, bare)
+    _check_many(chart, bare, kinds)
+    refuse_irrigation("many places at once")
     plans = read_plans()
     compare_many(
         *many,
@@ -114,8 +145,14 @@ def command(
     )
 
 
-def _check_many(chart: Path | None, bare: bool) -> None:
+def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
     """Refuse what is told of one place alone."""
+    if len(kinds) > 1:
+        raise fault(
+            Parameter("variety"),
+            "Several varieties are compared at one place.",
+            "Give one variety for many places.",
+        )
     if chart is not None:
         raise fault(
             Parameter("chart"), "It is drawn for one place.", Text("Use ", Parameter("map"), ".")
@@ -133,6 +170,7 @@ def _compare_here(
     read_plans: Callable[[], dict[str, Any]],
     years: str,
     *,
+    kinds: list[Variety],
     bare: BareSoil | None,
     chart: Path | None,
     units: str | None,
@@ -140,10 +178,10 @@ def _compare_here(
     out: Path | None,
 ) -> None:
     """Compare plans at one place."""
-    from simulator.answers.compare import words
     from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
     from simulator.answers.shared.bare_soil import bare_rows, beside_each_row, leached_less
+    from simulator.answers.shared.standing import FIELDS, LEFT, thin_stands
     from simulator.commands.shared.reporting import (
         check_size,
         make_answer,
@@ -159,25 +197,22 @@ def _compare_here(
     check_chart(chart, [about_weather["weather"]])
     wanted = plan_options.parse_years(years)
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
-    check_size(wanted, here.record, *here.counts)
-    grid, system = here.grown(bare=bare or False), here.system
+    check_size(wanted, here.record, len(kinds), *here.counts)
+    grid, system = _grown(here, kinds, bare), here.system
     errors = options.model_errors()
-    kinds = _kinds_of_falls(here.record)
+    off, less = differences(grid, errors), leached_less(grid)
     answer = make_answer(
         "compare",
-        beside_each_row(grid, ROW_VARIABLES),
+        beside_each_row(grid, (*ROW_VARIABLES, "irrigation_mm", *FIELDS, *LEFT)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, system, kinds, errors),
-        notes=[*grid.attrs["notes"], *dead_stands(grid)],
-        differences=[one.row() for one in differences(grid, errors)],
+        sentences=_sentences(grid, here, kinds, errors, off=off, less=less),
+        notes=[*grid.attrs["notes"], *dead_stands(grid), *thin_stands(grid)],
+        differences=[one.row() for one in off],
         bare_soil=bare_rows(grid),
-        less_than_bare_soil=[one.row() for one in leached_less(grid)],
+        less_than_bare_soil=[one.row() for one in less],
     )
-    if chart is not None:
-        from simulator.answers.compare import chart as sowing_chart
-
-        draw(sowing_chart.chart(grid, system, errors=errors), chart)
+    _draw_here(grid, system, errors, chart)
     if as_json:
         text = ""
     else:
@@ -185,9 +220,34 @@ def _compare_here(
         text = answer_text(
             answer,
             heading(grid.attrs, grid["year"].values.tolist()),
-            compare_tables(grid, system, errors),
+            compare_tables(grid, system, errors, off=off, less=less),
         )
     print_answer(answer, text, as_json=as_json, out=out)
+
+
+def _sentences(
+    grid: xr.Dataset, here: OnePlace, kinds: list[Variety], errors: ModelErrors, **found: Any
+) -> list[str]:
+    """Say what was found, and when early and late varieties head."""
+    from simulator.answers.compare import words
+
+    falls = _kinds_of_falls(here.record)
+    texts = words.sentences(grid, here.system, falls, errors, **found)
+    return [*texts, *here.heading_sentences(kinds if len(kinds) > 1 else ())]
+
+
+def _grown(here: OnePlace, kinds: list[Variety], bare: BareSoil | None) -> xr.Dataset:
+    """Grow every plan, of several varieties side by side."""
+    if len(kinds) == 1:
+        return here.grown(bare=bare or False)
+    return here.grown(bare=bare or False, variety=[one.name for one in kinds])
+
+
+def _draw_here(grid: xr.Dataset, system: System, errors: ModelErrors, chart: Path | None) -> None:
+    if chart is not None:
+        from simulator.answers.compare import chart as sowing_chart
+
+        draw(sowing_chart.chart(grid, system, errors=errors), chart)
 
 
 def _kinds_of_falls(record: xr.Dataset) -> dict[int, str] | None:

@@ -18,12 +18,30 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.cover.calculate import Cover
-    from simulator.season.bare import BareSoil
+    from simulator.season.layout import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
 
-@click.command("cover", short_help="How long residue covers, saves soil, ties up nitrogen.")
+KILL = click.option(
+    "--kill",
+    metavar="HOW",
+    help="How the stand is ended, for what grows back: roller, mowing, herbicide, 'herbicide and "
+    "roller' or tillage.  [default: as the residue lies]",
+)
+
+
+EXAMPLES = """\b
+Examples:
+  fallsown cover --weeks 1,2,4,8                 nitrogen by week after the end
+  fallsown cover --planting 05-01                and after planting on May 1
+  fallsown cover --kill herbicide                what grows back where it is sprayed
+"""
+
+
+@click.command(
+    "cover", short_help="How long residue covers, saves soil, ties up nitrogen.", epilog=EXAMPLES
+)
 @options.with_options(
     options.several(
         "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."
@@ -59,7 +77,15 @@ if TYPE_CHECKING:
     help="When the next crop is planted: residue, water and nitrate are told for it.  [default: "
     "05-15, or the end if that is later or the weather ends before]",
 )
-@options.BARE_SOIL
+@plan_options.BARE_SOIL
+@click.option(
+    "--weeks",
+    multiple=True,
+    metavar="LIST",
+    help="Weeks after the end whose nitrogen is told, such as 1,2,4,8.  [default: eleven of the "
+    "first 52]",
+)
+@KILL
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
@@ -90,6 +116,8 @@ def make_reply(
     on: tuple[str, ...],
     planting: str | None,
     bare_soil: str,
+    weeks: tuple[str, ...],
+    kill: str | None,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -100,7 +128,7 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.cover.calculate import FEWEST_DAYS
     from simulator.commands.shared.reporting import check_size
-    from simulator.season.bare import BareSoil, read_bare
+    from simulator.season.layout import BareSoil, read_bare
     from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
 
@@ -124,15 +152,16 @@ def make_reply(
         )
     dates = _check_dates(on, planting, lies, plans["end"][0])
     without = read_bare(bare_soil) or BareSoil()
+    told = _check_weeks(weeks, kill)
     wanted = plan_options.parse_years(years)
     here = at_one_place(asked, plans, field, wanted, units)
     check_size(wanted, here.record, len(here.plans["sow"]), len(lies))
     grid = here.grown()
     found = _followed(here, grid, lies, days)
     found, notes = _on_days(here, found, dates, planting)
-    found = replace(found, green=_green(here, found, dates))
+    found = replace(found, green=_green(here, found, dates), weeks=told, kill=kill or "")
     found = _beside_bare(here, found, without)
-    return _reply(grid, found, notes, here.system)
+    return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
 def _followed(here: OnePlace, grid: xr.Dataset, lies: list[str], days: int) -> Cover:
@@ -212,6 +241,7 @@ def _soil(
     bare: BareSoil | None = None,
 ) -> xr.Dataset:
     """Follow the soil under each residue, or bare soil, to a day such as that of planting."""
+    from simulator.answers.shared.soil_water import available
     from simulator.season.plan import order
     from simulator.season.until_planting import until_planting
 
@@ -231,9 +261,10 @@ def _soil(
     ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0, drop=True)
     if bare is not None:
         planted = planted.isel(sow=0, residue=0, drop=True)
-    full = 10.0 * ground.depth * (ground.field_capacity - ground.wilting_point)
-    above = planted["planting_soil_water_mm"] - 10.0 * ground.depth * ground.wilting_point
-    water = above.clip(0.0, full).assign_attrs(units="mm", long_name="water above wilting point")
+    held = planted["planting_soil_water_mm"]
+    water = held.copy(data=available(held.values, ground)).assign_attrs(
+        units="mm", long_name="water above wilting point"
+    )
     return planted.assign(planting_water_mm=water)
 
 
@@ -262,9 +293,12 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
     return made.to_dataset(name="green_cover").assign_attrs(asked=asked)
 
 
-def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> Reply:
+def _reply(
+    grid: xr.Dataset, found: Cover, late: list[str], system: System, headed: list[str]
+) -> Reply:
     """Word the answer."""
     from simulator.answers.cover import bare_soil, data, table, words
+    from simulator.answers.cover.weeks import weeks_json
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
@@ -274,13 +308,15 @@ def _reply(grid: xr.Dataset, found: Cover, late: list[str], system: System) -> R
         found.by_day,
         left_out=sorted([*grid.attrs["left_out"], *found.left_out]),
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
-        sentences=words.sentences(found, system),
+        sentences=[*words.sentences(found, system), *headed],
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *late, *dead_stands(grid)],
         falls=data.falls_json(found),
         ranges=data.ranges_json(found),
         on_days=data.days_json(found),
         green=data.green_json(found),
         beside_bare_soil=bare_soil.json_rows(found),
+        nitrogen_by_week=weeks_json(found),
+        grows_back=data.grows_back_json(found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.residue["year"].values.tolist()
@@ -325,6 +361,23 @@ def _check_dates(on: tuple[str, ...], planting: str | None, lies: list[str], end
             "Give a later day, or an earlier end.",
         )
     return [date for date in read if date is not None]
+
+
+def _check_weeks(weeks: tuple[str, ...], kill: str | None) -> tuple[int, ...]:
+    """Return the weeks asked for; refuse what are none, and a way to end that there is not."""
+    from simulator.answers.cover.weeks import read_weeks
+    from simulator.parameters.terminations import way_of
+
+    problems: list[Problem] = []
+    texts = plan_options.gathered(
+        problems, partial(plan_options.parts, weeks, option=Parameter("weeks"))
+    )
+    read = read_weeks(texts or [], problems)
+    if kill is not None:
+        plan_options.gathered(problems, partial(way_of, kill))
+    if problems:
+        raise InputError(problems)
+    return read
 
 
 def _check_lies(lies: list[str], end: str) -> list[Problem]:

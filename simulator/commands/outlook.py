@@ -9,12 +9,14 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart
-from simulator.commands.shared.clippings import MEASURED, read_measured
+from simulator.commands.shared.clippings import MEASURED
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Problem
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from simulator.answers.outlook.calculate import Outlook
     from simulator.show.answer import Reply
     from simulator.units import System
@@ -100,6 +102,7 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.outlook.calculate import outlook
     from simulator.commands.risk_question import read_target
+    from simulator.season.measured_text import read_measured
     from simulator.season.plan import month_day
     from simulator.show.output import check_destination
 
@@ -137,7 +140,16 @@ def make_reply(
         announce=options.announce,
     )
     found.attrs["read_notes"] = record.attrs.get("notes", "")
-    return _reply(found, goal, system, measured)
+    return _reply(found, goal, system, measured, _headed(record, plan, field, found))
+
+
+def _headed(
+    record: xr.Dataset, plan: dict[str, str], field: dict[str, Any], found: Outlook
+) -> list[str]:
+    """Say when an early or a late variety heads."""
+    from simulator.answers.shared.variety import heading_sentences
+
+    return heading_sentences(record, plan, field, found.others, announce=options.announce)
 
 
 def _only_dates(ends: list[str]) -> None:
@@ -164,7 +176,9 @@ def _age(found: Outlook, system: System) -> list[str]:
     return list(filter(None, [of_age(found, np.datetime64("today", "D"), system)]))
 
 
-def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...]) -> Reply:
+def _reply(
+    found: Outlook, goal: float, system: System, measured: tuple[str, ...], headed: list[str]
+) -> Reply:
     """Word the answer."""
     from simulator.answers.outlook import data as outlook_data
     from simulator.answers.outlook import table, words
@@ -179,7 +193,7 @@ def _reply(found: Outlook, goal: float, system: System, measured: tuple[str, ...
         left_out=found.left_out,
         notes=[*words.notes(found, system), *_age(found, system)],
         cautions=cautions(found.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(found, data, system, goal),
+        sentences=[*words.sentences(found, data, system, goal), *headed],
         **outlook_data.more(found),
     )
     answer.inputs.update(today=found.known.today, target_kg_ha=goal, others=list(found.others))

@@ -111,7 +111,8 @@ def make_reply(
         here.record, grid["year"].values.tolist(), kinds, kinds_season
     )
     shown = _shown(grid, sorted_by, of_year, hit_rate, options.model_errors())
-    return _reply(grid, shown, [*notes, *table.notes(shown, hit_rate)], here.system)
+    notes = [*notes, *table.notes(shown, hit_rate)]
+    return _reply(grid, shown, notes, here.system, here.heading_sentences())
 
 
 def _shown(
@@ -147,7 +148,9 @@ def _shown(
     )
 
 
-def _reply(grid: xr.Dataset, shown: Shown, notes: list[str], system: System) -> Reply:
+def _reply(
+    grid: xr.Dataset, shown: Shown, notes: list[str], system: System, headed: list[str]
+) -> Reply:
     """Word the answer."""
     from simulator.answers.response import data as response_data
     from simulator.answers.response import table
@@ -164,7 +167,7 @@ def _reply(grid: xr.Dataset, shown: Shown, notes: list[str], system: System) -> 
         _rows(grid, numbers, kind, list(ROW_VARIABLES)),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=sentences(shown, system),
+        sentences=[*sentences(shown, system), *headed],
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         **response_data.as_json(shown),
     )

@@ -12,7 +12,7 @@ import click
 
 from simulator.commands.risk_found import Found, reply_of
 from simulator.commands.risk_question import QUESTION_NAMES, Question, read_question
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import draw
 from simulator.commands.shared.many_places import (
     GRID,
@@ -114,7 +114,7 @@ if TYPE_CHECKING:
     help="Seek the latest sowing too, which takes most of the time.  [default: for up "
     "to 10 places]",
 )
-@options.BARE_SOIL
+@plan_options.BARE_SOIL
 @options.with_options(
     options.PLANS,
     options.YEARS,
@@ -308,7 +308,9 @@ def run_as_grid(
     """
     from simulator.answers.places.split_grid import each_place, without_season
     from simulator.answers.risk.calculate import FIELDS
+    from simulator.commands.shared.measured import refuse_irrigation
 
+    refuse_irrigation("a grid of many places")
     places = [one.place for one in sources if one.place is not None]
     with grid_in(
         store,

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import options, plan_options
-from simulator.commands.shared.measured import with_soil_test
+from simulator.commands.shared.measured import as_watered, with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import InputError, Parameter, Text, fault
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from simulator.answers.risk.calculate import Risk
     from simulator.parameters.soils import Soil
-    from simulator.season.bare import BareSoil
+    from simulator.season.layout import BareSoil
 
 # options that say what is asked, beside the kinds of year and the forecast
 QUESTION_NAMES = (
@@ -112,6 +112,7 @@ class Question:
             The record, where it is one; as `simulator.answers.risk.calculate.risk_at`.
         """
         from simulator.answers.risk import calculate as risk
+        from simulator.answers.shared.variety import heading_sentences
         from simulator.commands.shared.reporting import check_size
         from simulator.weather.generator.generated import generate_weather
         from simulator.weather.year_types import kinds_of_year
@@ -125,12 +126,12 @@ class Question:
         recorded, kinds = None, None
         if self.generate is not None:
             recorded = risk.whole_falls(record, sowings, plans["end"])
-            record = generate_weather(record, self.generate, self.seed, self.method)
+            record = as_watered(generate_weather(record, self.generate, self.seed, self.method))
         check_size(self.years, record, *(len(plans[name]) for name in plans if name != "end"))
         if self.kinds is not None:
             kinds = kinds_of_year(record, self.kinds, season=self.kinds_season)
         forecast = None if self.weights is None else parse_weights(self.weights, kinds or {})
-        return risk.risk_at(
+        found = risk.risk_at(
             record,
             {**plans, "sow": sowings},
             {**self.field, **own},
@@ -145,6 +146,11 @@ class Question:
             errors=options.model_errors(),
             announce=options.announce,
         )
+        field = {**self.field, **own}
+        headed = heading_sentences(
+            record, {**plans, "sow": sowings}, field, self.years, announce=options.announce
+        )
+        return replace(found, headed=tuple(headed))
 
     def answer_from(self, seasons: xr.Dataset) -> Risk:
         """Answer it from the seasons of a place of a grid.
@@ -199,7 +205,7 @@ def read_question(
     InputError
         What cannot be read, and what does not go together.
     """
-    from simulator.season.bare import BareSoil, read_bare
+    from simulator.season.layout import BareSoil, read_bare
     from simulator.weather.year_types import FALL_RAIN
 
     plans = plan_options.plans(**plan)

@@ -10,7 +10,7 @@ import click
 
 from simulator.commands.shared import options, plan_options, weather_options
 from simulator.commands.shared.charting import CHART, check_chart, draw
-from simulator.commands.shared.clippings import MEASURED, read_measured
+from simulator.commands.shared.clippings import MEASURED
 from simulator.commands.shared.measured import with_soil_test
 from simulator.commands.shared.sowing import covered_sowings
 from simulator.problems import Parameter, fault
@@ -76,6 +76,7 @@ def command(
     weather as recorded beside the changed. With --measured it says what the stand then had.
     """
     from simulator.commands.shared.reporting import print_answer
+    from simulator.season.measured_text import read_measured
     from simulator.season.plan import Plan
     from simulator.show.output import check_destination
     from simulator.weather.change import change_weather

@@ -17,7 +17,8 @@ from simulator.problems import Parameter
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.season.bare import BareSoil
+    from simulator.parameters.terminations import Way
+    from simulator.season.layout import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -30,7 +31,25 @@ PLANTING = click.option(
 )
 
 
-@click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
+KILL = click.option(
+    "--kill",
+    metavar="HOW",
+    help="How the stand is ended: roller, mowing, herbicide, 'herbicide and roller' or tillage; "
+    "what grows back, and how the residue lies, follow from it.  [default: roller]",
+)
+
+
+EXAMPLES = """\b
+Examples:
+  fallsown timing --kill mowing --end 04-01,04-15   what grows back where it is mown
+  fallsown timing --end 05-20                       is seed set by May 20?
+  fallsown timing --variety early --planting 05-01  an early variety; corn on May 1
+"""
+
+
+@click.command(
+    "timing", short_help="When to end the stand, how, and what waiting brings.", epilog=EXAMPLES
+)
 @options.ONE_SOWING
 @options.ONE_SEEDING
 @options.ONE_NITROGEN
@@ -43,7 +62,8 @@ PLANTING = click.option(
     "the weather goes]",
 )
 @PLANTING
-@options.BARE_SOIL
+@plan_options.BARE_SOIL
+@KILL
 @CHART
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
@@ -70,6 +90,7 @@ def make_reply(
     end: tuple[str, ...],
     planting: str | None,
     bare_soil: str,
+    kill: str | None,
     chart: Path | None,
     years: str,
     units: str | None,
@@ -80,9 +101,11 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.shared.planting import taken
     from simulator.answers.timing import calculate as termination
-    from simulator.season.bare import read_bare
+    from simulator.parameters.terminations import ROLLED, way_of
+    from simulator.season.layout import read_bare
     from simulator.show.output import check_destination
 
+    way = way_of(kill or ROLLED.tool)
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
@@ -109,14 +132,15 @@ def make_reply(
                 f"to {dates[-1]}."
             )
     grid = here.grown()
-    found = _timing(grid, here, planting, without)
+    found = _timing(grid, here, planting, way, without)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
-    return _reply(grid, found, [*notes, *_untold(found)], here.system)
+    notes += _untold(found)
+    return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
 def _timing(
-    grid: xr.Dataset, here: OnePlace, planting: str | None, without: BareSoil | None
+    grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way, without: BareSoil | None
 ) -> xr.Dataset:
     """Work out what each date of ending brings."""
     from simulator.answers.shared.planting import usual_planting
@@ -131,6 +155,7 @@ def _timing(
             planting=day,
             **plans,
             **here.field,
+            residue=[way.lie],
             years=grid["year"].values.tolist(),
             bare=bare,
             announce=options.announce,
@@ -147,8 +172,36 @@ def _timing(
         seeding_kg_ha=float(one["seeding"]),
         nitrogen_kg_ha=float(one["nitrogen"]),
         nitrogen_timing=str(one["nitrogen_timing"].values),
+        kill=way.tool,
     )
+    _left(found, here, one, day, way)
     return found.drop_vars([name for name in found.coords if name not in found.dims])
+
+
+def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, planting: str, way: Way) -> None:
+    """Add when seed is set, and what residue frees or ties up by planting and after."""
+    from simulator.answers.shared.nitrogen_after import released_by_planting
+    from simulator.answers.timing.seed import add_seed
+    from simulator.season.stage_dates import HEADING, stage_days
+
+    years = found["year"].values.tolist()
+    plan = {name: values for name, values in here.plans.items() if name != "end"}
+    headed = stage_days(
+        here.record,
+        stages=[HEADING],
+        years=years,
+        announce=options.announce,
+        **plan,
+        **here.field,
+    )
+    add_seed(found, headed.reindex(year=years).values.reshape(len(years)))
+    released = released_by_planting(here.record, one.sel(end=found["end"]), planting, way.lie)
+    about = released.attrs
+    for after in released["after"].values.tolist():
+        name = f"planting_released_{after}_days_kg_ha"
+        when = "by planting" if after == 0 else f"by {after // 7} weeks after planting"
+        meaning = f"{about['long_name']}, {when}"
+        found[name] = released.sel(after=after, drop=True).assign_attrs(about, long_name=meaning)
 
 
 def _untold(found: xr.Dataset) -> list[str]:
@@ -175,11 +228,14 @@ def _untold(found: xr.Dataset) -> list[str]:
     return texts
 
 
-def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System) -> Reply:
+def _reply(
+    grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System, headed: list[str]
+) -> Reply:
     """Word the answer."""
     from simulator.answers.timing import data, table, words
-    from simulator.answers.timing.calculate import WAYS, waiting
+    from simulator.answers.timing.calculate import waiting
     from simulator.commands.shared.reporting import make_answer
+    from simulator.parameters.terminations import WAYS
     from simulator.show.answer import Reply
     from simulator.show.cautions import cautions, dead_stands
 
@@ -188,13 +244,13 @@ def _reply(grid: xr.Dataset, found: xr.Dataset, notes: list[str], system: System
         found,
         left_out=list(grid.attrs["left_out"]),
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
-        sentences=words.sentences(found, system),
+        sentences=[*words.sentences(found, system), *headed],
         notes=[*grid.attrs["notes"], *notes, *dead_stands(grid)],
         sources={way.name: way.source for way in WAYS},
         by_date=data.dates_json(found),
         waiting=data.waiting_json(waiting(found)),
     )
-    answer.inputs["planting"] = found.attrs["planting"]
+    answer.inputs.update({name: found.attrs[name] for name in ("planting", "kill")})
 
     def draw() -> Any:
         from simulator.answers.timing import chart as timing_chart

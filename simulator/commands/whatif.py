@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import click
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
 from simulator.commands.shared.one_place import OnePlace, at_one_place
+from simulator.problems import InputError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from simulator.show.answer import Reply
 
 DEFAULT_CHANGE = "rain november = 11 inch"
+HELD = "02-15"  # until when the chart also holds nitrogen that goes on at sowing
 
 
 @click.command("whatif", short_help="What would changed weather do to biomass and nitrogen?")
@@ -30,7 +33,7 @@ DEFAULT_CHANGE = "rain november = 11 inch"
     "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.  "
     f"[default: {DEFAULT_CHANGE}]",
 )
-@options.BARE_SOIL
+@plan_options.BARE_SOIL
 @CHART
 @options.with_options(
     options.PLANS,
@@ -70,7 +73,7 @@ def make_reply(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.commands.shared.reporting import check_size, warn_of_long_table
-    from simulator.season.bare import read_bare
+    from simulator.season.layout import read_bare
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
@@ -95,6 +98,18 @@ def make_reply(
     return reply
 
 
+def _with_held(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> xr.Dataset:
+    """Add nitrogen held until spring, for the chart, where all of it goes on at sowing."""
+    fed = float(grid["nitrogen"].max()) > 0.0
+    if not fed or list(here.plans["nitrogen_timing"]) != ["sowing"]:
+        return grid
+    plans = {**here.plans, "nitrogen_timing": ["sowing", HELD]}
+    try:
+        return replace(here, plans=plans).grown(changes=list(changes))
+    except InputError:  # it would go on after the end
+        return grid
+
+
 def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     """Word the answer."""
     from simulator.answers.shared.bare_soil import beside_each_row
@@ -112,7 +127,10 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
         beside_each_row(grid, ROW_VARIABLES),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
-        sentences=words.sentences(grid, here.system, here.record, changes, errors),
+        sentences=[
+            *words.sentences(grid, here.system, here.record, changes, errors),
+            *here.heading_sentences(),
+        ],
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
         **bare_soil.json_rows(grid),
     )
@@ -120,7 +138,8 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     def draw() -> Any:
         from simulator.answers.whatif import chart as whatif_chart
 
-        return whatif_chart.chart(grid, here.system, changes=changes, errors=errors)
+        drawn = _with_held(here, grid, changes)
+        return whatif_chart.chart(drawn, here.system, changes=changes, errors=errors)
 
     return Reply(
         answer=answer,

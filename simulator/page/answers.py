@@ -14,12 +14,12 @@ from simulator.answers.shared.bare_soil import this_stand
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
 from simulator.answers.shared.fields import (
-    CANNOT_TELL,
     biomass_ranges,
     chance_in_fields,
     difference_off,
     difference_ranges,
     how_far_off,
+    in_a_field,
     spelled,
 )
 from simulator.answers.whatif.calculate import mean_total
@@ -247,10 +247,7 @@ def _how_surely(found: Answered, before: str, after: str) -> str:
     if made[0].shape != made[1].shape or not np.abs(made[1] - made[0]).max(initial=0.0) >= ALIKE:
         return ""
     ranges = difference_ranges(made[1] - made[0])
-    between = spelled(ranges, "biomass", found.system)
-    if ranges.told:
-        return f"In a field like these the difference is {between}."
-    return CANNOT_TELL.format(between=between)
+    return in_a_field(ranges, found.system)
 
 
 def _against_pinned(found: Answered) -> str:
@@ -285,7 +282,7 @@ def chance(found: Answered) -> dict[str, Any]:
         ``said``, a sentence; ``rows``, series and text of each where there are several;
         ``headline``, for a picture.
     """
-    target = units.spell(found.asked.target, "mass", found.system)
+    target = found.mass(found.asked.target)
     texts, heads = {}, {}
     for name, grown in found.grown.items():
         made = grown.biomass()[np.isfinite(grown.biomass())]

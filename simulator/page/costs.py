@@ -10,6 +10,21 @@ from simulator.answers.budget.table import an_area, money, ton
 from simulator.answers.season.panels import PINNED
 from simulator.page import own_prices
 from simulator.page.answers import Answered
+from simulator.page.sown import Sown
+
+
+def bought(plan: Sown, endings: tuple[str, ...]) -> Bought:
+    """Return what a plan buys."""
+    return Bought(
+        cereal=plan.cereal,
+        fertilizer=plan.fertilizer,
+        sow=plan.sow,
+        seeding=plan.seeding_kg_ha,
+        nitrogen=plan.nitrogen_kg_ha,
+        timing=plan.nitrogen_timing,
+        end=plan.end,
+        endings=endings,
+    )
 
 
 def standings(found: Answered, system: units.System) -> dict[str, Standing]:
@@ -19,16 +34,7 @@ def standings(found: Answered, system: units.System) -> dict[str, Standing]:
         plans[PINNED] = found.asked.pinned
     return {
         name: stand(
-            Bought(
-                cereal=plan.cereal,
-                fertilizer=plan.fertilizer,
-                sow=plan.sow,
-                seeding=plan.seeding_kg_ha,
-                nitrogen=plan.nitrogen_kg_ha,
-                timing=plan.nitrogen_timing,
-                end=plan.end,
-                endings=found.asked.endings,
-            ),
+            bought(plan, found.asked.endings),
             found.values(name, "biomass_kg_ha"),
             found.asked.prices,
             system,
@@ -46,7 +52,7 @@ def cost(found: Answered) -> dict[str, Any]:
     by_ton = per_ton(mine.budget.total, mine.mean, system)
     said = f"This plan costs {money(mine.budget.total, sign)} {an_area(system)}"
     if by_ton is not None:
-        said += f", {money(by_ton, sign)} for each {ton(system)} of dry matter"
+        said += f", {money(by_ton, sign)} for each {_ton(system)} of dry matter"
     said += "."
     for other in others:
         gap = mine.budget.total - other.budget.total
@@ -62,3 +68,7 @@ def cost(found: Answered) -> dict[str, Any]:
         "caution": own_prices.price_caution(used, prices),
         "prices": own_prices.described(used, prices, system),
     }
+
+
+def _ton(system: units.System) -> str:
+    return "tonne" if system == "si" else ton(system)

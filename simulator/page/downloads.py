@@ -70,6 +70,31 @@ def command(found: Answered) -> str:
     return shlex.join([*words, "--units", asked.system])
 
 
+def command_of(question: str, asked: Question, place: PlaceWeather, **others: str) -> str:
+    """Return a command line that asks about a plan.
+
+    Parameters
+    ----------
+    question : str
+        Name of the command.
+    asked : Question
+    place : PlaceWeather
+    **others
+        Options that go before the plan's own, or beside them.
+    """
+    found, plan = Answered(asked, place, {}), asked.plan
+    given = {
+        name: getattr(plan, name)
+        for name in ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
+    }
+    words = ["fallsown", question, *_weather(found), *_field(plan)]
+    for name, text in (given | others).items():
+        words += [f"--{name.replace('_', '-')}", text]
+    for change in asked.changes:
+        words += ["--change", change.text]
+    return shlex.join([*words, "--units", asked.system])
+
+
 def cost_command(found: Answered) -> str:
     """Return the command line that tells the same cost; none where the weather is changed.
 

@@ -1,5 +1,8 @@
 // One field: what is asked stands in the link, the controls show it, the server answers.
-import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, take, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, rowsOf, take, texts } from "./frame.js";
+import { followRemedies, listenRemedies, listenSheet, showHeadline } from "./field_bench.js";
+import { Cursor } from "./field_cursor.js";
+import { drawFalls, growthRows } from "./field_growth.js";
 import { isPrice, listen, readPrice, refusePrices, sameSeasons, showPrices } from "./prices.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
@@ -13,13 +16,16 @@ const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 
 const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
 const season = new Picture("season", { onPaper: onOnePage });
-const chance = new Picture("chance", { onPaper: (spec) => ({ ...spec, height: 160 }) });
-const glance = new Picture("glance", { beside: 4 });
-const pictures = [season, chance, glance];
+const chance = new Picture("chance", { paper: 370, onPaper: (spec) => ({ ...spec, height: 130 }) });
+const growth = new Picture("growth", { beside: 58, beneath: 56 });
+const pictures = [growth, season, chance];
+const cursor = new Cursor(growth, season, $("day"));
 
 let asked = {};      // key -> text, as in the link; change: list; pin: object or null
 let place = null;    // what the server says of it
 let tops = {};       // where the axes end
+let lowest = 0;      // to where the axis of biomass goes at the least
+let span = [];       // the first and the last day of the pictures
 let drawnFor = "";   // place and units of the pictures
 let started = 0;     // when the input came that is being answered
 
@@ -122,6 +128,7 @@ function showControls() {
   $("year").value = asked.year;
   for (const key of LISTS) $(key).value = asked[key];
   for (const key of MEASURED) if (document.activeElement !== $(key)) $(key).value = asked[key];
+  if (MEASURED.some((key) => asked[key])) $("measured").open = true;
   for (const key of ["sow", "end"]) {
     setSlider(key, ...CHOICES.days[key], 1, dayOf(asked[key]));
     say(key, inWords(asked[key]), inWords(asked[key], "long"));
@@ -129,7 +136,9 @@ function showControls() {
   for (const key of RATES) {
     const [low, high, step, unit] = rangeOf(key), value = amount(asked[key], unit);
     setSlider(key, low, high, step, value);
-    say(key, spelled(value, unit));
+    say(key, spelled(key === "target" ? 10 * Math.round(value / 10) : value, unit));  // biomass to tens
+    const [number, given] = asked[key].split(/ (.*)/);
+    $(`${key}-said`).title = given && given !== unit ? `given as ${number} ${SHOWN[given] ?? given}` : "";
   }
   showTiming();
   showChanges();
@@ -191,12 +200,26 @@ function readControl(control, commit) {
 // ---- the answer
 
 function showProblems(problems, more = 0) {
-  for (const bad of document.querySelectorAll("[aria-invalid]:not([data-price])")) bad.removeAttribute("aria-invalid");
-  const controls = { "nitrogen-timing": "share", change: "words" };
-  for (const { where } of problems) $(controls[where] ?? where)?.setAttribute("aria-invalid", "true");
-  for (const id of ["answer", "rest", "brief"]) $(id).classList.toggle("stale", problems.length > 0);
+  for (const bad of document.querySelectorAll("[aria-invalid]:not([data-price])")) {
+    bad.removeAttribute("aria-invalid");
+    bad.removeAttribute("aria-errormessage");
+  }
+  for (const said of document.querySelectorAll("p.fault.at-field")) said.remove();
+  const controls = { "nitrogen-timing": "share", change: "words" }, elsewhere = [], marked = new Set();
+  for (const problem of problems) {
+    const control = $(controls[problem.where] ?? problem.where);
+    if (!control || !control.closest("#asked")) { elsewhere.push(problem); continue; }
+    const { id } = control, text = `${problem.what} ${problem.remedy}`;
+    if (marked.has(id)) { $(`${id}-wrong`).append(` ${text}`); continue; }
+    marked.add(id);
+    control.setAttribute("aria-invalid", "true");
+    control.setAttribute("aria-errormessage", `${id}-wrong`);
+    control.closest(".row").after(element("p", { class: "fault at-field", id: `${id}-wrong`, role: "alert" }, text));
+  }
+  for (const id of ["answer", "rest"]) $(id).classList.toggle("stale", problems.length > 0);
+  const where = marked.size ? " What is wrong stands at its field." : "";
   $("problems").replaceChildren(...(problems.length ? [element("div", { class: "problem" },
-    "This cannot be grown; below stands the last that could.", problemList(problems, more))] : []));
+    `This cannot be grown; below stands the last that could.${where}`, ...(elsewhere.length || more ? [problemList(elsewhere, more)] : []))] : []));
 }
 
 function fill(table, caption, heads, rows, last = "") {
@@ -214,9 +237,8 @@ function showCost(found, query) {
 }
 
 function showAnswer(found) {
-  const [first, ...rest] = found.sentences;
-  $("answer").replaceChildren(element("p", { class: "first" }, first));
-  $("rest").replaceChildren(...texts(rest, "p"));
+  showHeadline(found);
+  $("rest").replaceChildren(...texts(found.sentences, "p"));
   $("caution").textContent = found.cautions.slice(0, 2).join(" ");
   $("cautions").replaceChildren(...texts(found.cautions));
   $("notes").replaceChildren(...texts(found.notes));
@@ -225,12 +247,10 @@ function showAnswer(found) {
   const mean = asked.year === "all" && names.length ? "Means over the falls, of stages the median, on the last day." : "On the last day.";
   fill($("numbers"), mean, ["what", ...names], found.numbers);
   fill($("stages"), asked.year === "all" ? "The day on which half of the falls have reached a stage." : "The day on which a stage is reached.", ["stage", ...names], found.stages);
-  const [what, ...made] = found.numbers[0];
-  $("brief-said").replaceChildren(...Object.keys(found.labels).map((name, i) => element("li", { class: name }, `${made[i]} ${what.split(", ")[1]}`)));
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;
-  const spoken = found.labels.changed ?? found.labels.recorded, of = names.length > 1 ? ` of ${spoken}` : "";
-  $("season-said").textContent = `${asked.year === "all" ? `Lines: the middle fall of each day; dark band: 8 of 10 falls${of}; light band: in a field like these, from late February on. ` : "Light band: in a field like these, from late February on. "}Rain, drainage and losses are summed from September. The axes stand still.`;
+  const all = asked.year === "all";
+  $("season-said").textContent = `${all ? "Lines: the mean of the falls on each day" : "Lines: the one fall"}; dark band: 8 of 10 falls; thin lines: single falls; bars at the end: in a field like these. Rain, drainage and losses are summed from September.`;
   $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
   $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
 }
@@ -239,8 +259,8 @@ function axesFor(highest) {
   for (const [name, seen] of Object.entries(highest)) {
     if (name === "coldest" ? seen < tops[name] : seen > tops[name]) tops[name] = name === "coldest" ? 10 * Math.floor(seen / 10) : rounded(seen);
   }
-  const { made, ...season } = tops;
-  return { season, chance: { made } };
+  const { made, biomass, ...season } = tops;
+  return { season, growth: { biomass }, chance: { made } };
 }
 
 function rounded(value) {
@@ -248,33 +268,48 @@ function rounded(value) {
   return [1, 1.2, 1.4, 1.6, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10].find((step) => step * power >= value * 1.02 || step === 10) * power;
 }
 
-// The lines of growth alone, low and bare: for small screens, where the season is out of sight.
-function atAGlance(spec) {
-  const { layer, ...growth } = spec.vconcat[0];
-  const lines = structuredClone(layer.filter(({ mark }) => ["area", "line"].includes(mark.type)));
-  for (const { encoding } of lines) encoding.x.axis = encoding.y.axis = null;
-  return { ...spec, vconcat: [{ ...growth, title: null, height: 52, layer: lines }] };
-}
-
 // The season so low that the answer has room above it: its last panels abreast, each with its months.
 function onOnePage(spec) {
-  const [growth, stages, ...low] = structuredClone(spec.vconcat);
+  const { layer, title } = growth.spec, [stages, ...low] = structuredClone(spec.vconcat);
   for (const panel of low) {
-    panel.height = 105;
+    panel.height = 92;
     for (const { encoding } of panel.layer) if (encoding.x) Object.assign(encoding.x.axis, { labels: true, ticks: true, domain: true });
   }
-  return { ...spec, vconcat: [{ ...growth, height: 135 }, stages, { hconcat: low, spacing: 14 }] };
+  return { ...spec, params: [...spec.params, ...growth.spec.params], datasets: { ...growth.spec.datasets, ...spec.datasets, ...drawnRows(PAPER_PLOT) },
+    vconcat: [{ layer, title, height: PAPER_PLOT.high }, { ...stages, height: 112 }, { hconcat: low, spacing: 14 }] };
 }
+
+const PAPER_PLOT = { wide: 780, high: 120 };  // of growth [px]
+const drawnRows = (size) => Object.fromEntries(Object.entries(growthRows(answer, tops.biomass, size, span, { falls: true })).map(([name, columns]) => [name, rowsOf(columns)]));
 
 async function drawPictures(query) {
   const made = await (await ask(`/pictures?${query}`)).json();
   place = { ...made.place, rain: null };
-  tops = made.tops;
+  ({ tops, span, lowest } = made);
   const axes = axesFor({});
-  [season.spec, season.signals, chance.spec, chance.signals] = [made.season, axes.season, made.chance, axes.chance];
-  [glance.spec, glance.signals] = [atAGlance(made.season), axes.season];
+  for (const [name, picture] of Object.entries({ growth, season, chance })) [picture.spec, picture.signals] = [made[name], axes[name]];
   drawnFor = `${asked.place} ${units()}`;
   return true;
+}
+
+function showWay({ came, went, most, said, unit }, heads) {
+  const bar = (value) => element("td", {}, element("span", { class: "amount" }, value.toFixed(0)), element("i", { class: "bar", style: `width:${(100 * value / most).toFixed(1)}%` }));
+  const side = (name, rows) => element("tbody", {}, element("tr", {}, element("th", { scope: "rowgroup", colspan: 1 + Object.keys(heads).length }, name)),
+    ...rows.map(([what, ...values], i) => element("tr", i === rows.length - 1 ? { class: "total" } : {}, element("th", { scope: "row" }, what),
+      ...values.map((value, of) => { const cell = i === rows.length - 1 ? element("td", {}, value.toFixed(0)) : bar(value); cell.classList.add(Object.keys(heads)[of]); return cell; }))));
+  $("way-said").textContent = said;
+  $("way").replaceChildren(element("caption", {}, `Nitrogen, ${unit}, from September to the end of the stand${asked.year === "all" ? "; means over the falls" : ""}.`),
+    element("thead", {}, element("tr", {}, ...["", ...Object.values(heads)].map((head) => (head ? element("th", { scope: "col" }, head) : element("td"))))),
+    side("It came from", came), side("It went to", went));
+}
+
+let answer = null, grown = "";  // the last, and what it answers
+function pointed(found) {
+  drawFalls(growth.box, found.falls, tops.biomass, growth.plot(), span);
+  const us = units() === "us";
+  cursor.take({ rows: found.rows, falls: found.falls, heads: found.heads, span, top: tops.biomass,
+    units: us ? { biomass: "lb/ac", water: "in", nitrogen: "lb/ac", air: "°F" } : { biomass: "kg/ha", water: "mm", nitrogen: "kg/ha", air: "°C" },
+    digits: { water: us ? 1 : 0, air: us ? 0 : 1 } });
 }
 
 async function answerAnew(query) {
@@ -282,18 +317,28 @@ async function answerAnew(query) {
   const found = await (await ask(`/answer?${query}`)).json();
   place.rain = found.rain;
   highest = found.highest;
+  answer = found;
+  grown = query;
   showProblems([]);
   showAnswer(found);
   showCost(found, query);
-  const axes = axesFor(highest), { curve, goal, fall, ...days } = found.rows;
-  const { stand, band } = days, { season: held } = axes;
-  const shown = [[season, days, held], [chance, { curve, goal, fall }, axes.chance], [glance, { stand, band }, held]];
+  showWay(found.balance, found.heads);
+  const axes = axesFor(highest), { curve, goal, fall, days, air, marks } = found.rows;
+  const shown = [[growth, growthRows(found, tops.biomass, growth.plot(), span)], [season, { days, air, marks }], [chance, { curve, goal, fall }]];
   if (fresh) showControls(); else showChanges();
-  await Promise.all(shown.map(([picture, data, signals]) => {
+  await Promise.all(shown.map(([picture, data]) => {
+    const signals = axes[picture.box.id];
     if (!fresh) return picture.change(data, signals);
     picture.data = data;
     return picture.draw(picture.spec, signals);
   }));
+  pointed(found);
+  followRemedies(query, takeOver);
+}
+
+// Take a remedy over as the plan.
+function takeOver(asks) {
+  act(() => Object.assign(asked, asks));
 }
 
 async function priceAnew(query) {
@@ -336,7 +381,7 @@ function changed(event, commit) {
   if (["words", ...MEASURED].includes(event.target.id) && !commit) return;  // half a word is no fault
   if (!readControl(event.target, commit)) return;
   started = event.timeStamp;
-  const busy = (now) => { for (const id of ["answer", "rest", "prices-said"]) $(id).setAttribute("aria-busy", now); };
+  const busy = (now) => { for (const id of ["answer", "prices-said"]) $(id).setAttribute("aria-busy", now); };
   busy(true);  // a screen reader waits until the slider rests
   clearTimeout(settle);
   settle = setTimeout(busy, 500, false);
@@ -379,6 +424,15 @@ async function readFile() {
   }
 }
 
+// What was said of another file is not true of this one.
+function forgetFile() {
+  const kept = ["latitude", "units-of-file", "site", "date-format"].filter((id) => $(id).value);
+  kept.forEach((id) => { $(id).value = ""; });
+  $("faults").replaceChildren();
+  const names = { latitude: "latitude", "units-of-file": "units", site: "site", "date-format": "dates" };
+  $("read-said").textContent = kept.length ? `Another file: the ${kept.map((id) => names[id]).join(", ")} said of the last one ${kept.length > 1 ? "are" : "is"} taken out.` : "";
+}
+
 async function copyLink() {
   $("link").select();
   await navigator.clipboard.writeText($("link").value).catch(() => document.execCommand("copy"));
@@ -388,7 +442,7 @@ async function copyLink() {
 $("rain-month").append(...MONTHS.map((name, i) => element("option", { value: i }, name)));
 $("rain-month").value = "10";
 $("warm-span").append(...Object.entries(SPANS).map(([name, span]) => element("option", { value: span }, name)));
-for (const listener of [$("asked"), $("target"), $("ended-by"), $("units-us"), $("units-si")]) {
+for (const listener of [$("asked"), $("ended-by"), $("units-us"), $("units-si")]) {
   listener.addEventListener("input", (event) => changed(event, false));
   listener.addEventListener("change", (event) => changed(event, true));
 }
@@ -400,9 +454,10 @@ $("unpin").addEventListener("click", () => { act(() => { asked.pin = null; }); $
 $("fit").addEventListener("click", () => act(() => {
   answered = "";  // the same question, on other axes
   delete document.body.dataset.settled;
-  for (const [name, seen] of Object.entries(highest)) if (["biomass", "made", "water", "nitrogen"].includes(name)) tops[name] = rounded(seen);
+  for (const [name, seen] of Object.entries(highest)) if (["biomass", "made", "water", "nitrogen"].includes(name)) tops[name] = name === "biomass" ? Math.max(rounded(seen), lowest) : rounded(seen);
 }));
 $("read").addEventListener("click", readFile);
+$("file").addEventListener("change", forgetFile);
 $("copy").addEventListener("click", copyLink);
 for (const button of document.querySelectorAll("[data-get]")) button.addEventListener("click", () => take(`${button.dataset.get}?${toQuery()}`, button.dataset.name, $("take-said")));
 for (const button of document.querySelectorAll("[data-sheet]")) {
@@ -413,9 +468,21 @@ for (const button of document.querySelectorAll("[data-sheet]")) {
 }
 addEventListener("popstate", () => { asked = fromQuery(location.search); showControls(); showLink(); refresh(); });
 onPaper([season, chance]);
+// Growth fills the room that its box has; the others are as wide as theirs.
 let resized;
-addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => { for (const p of pictures) if (p.spec && p.box.clientWidth - 14 !== p.width) p.draw(p.spec, {}); }, 200); });
+function redraw() {
+  if (!answer || matchMedia("print").matches) return;
+  for (const picture of pictures) {
+    if (!picture.spec || !picture.moved()) continue;
+    if (picture === growth) picture.data = growthRows(answer, tops.biomass, growth.plot(), span);
+    picture.draw(picture.spec, {}).then(() => pointed(answer));
+  }
+}
+new ResizeObserver(() => { clearTimeout(resized); resized = setTimeout(redraw, 120); }).observe($("growth"));
+addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(redraw, 120); });
 
+listenRemedies(() => grown, takeOver);
+listenSheet();
 listen(act, problemList);
 asked = fromQuery(location.search);
 showControls();

@@ -11,10 +11,21 @@ from starlette.exceptions import HTTPException
 
 from simulator.answers.sheet.questions import QUESTIONS
 from simulator.page import answers, costs, downloads, own_prices, rows, stages
+from simulator.page.bench import lines
+from simulator.page.bench.balance import balance
+from simulator.page.bench.headline import failing, headline, near, told
+from simulator.page.bench.remedies import remedies
 from simulator.page.controls import choices
 from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
 from simulator.page.guard import as_control
-from simulator.page.pictures import chance_picture, empty_picture, season_picture
+from simulator.page.pictures import (
+    chance_picture,
+    days_picture,
+    empty_picture,
+    growth_picture,
+    growth_title,
+    shown_span,
+)
 from simulator.page.question import offered
 from simulator.page.records import plain_name
 from simulator.problems import InputError, Parameter, fault
@@ -50,15 +61,25 @@ def field_router(desk: Desk) -> APIRouter:
     def cost(request: Request) -> Response:
         return JSON(cost_payload(desk.answered(request)))
 
+    @router.get("/remedies")
+    def mending(request: Request) -> Response:
+        return JSON(remedies(desk.answered(request)))
+
     @router.get("/pictures")
     def pictures(request: Request) -> Response:
         asked, place = desk.asked(request)
         ends = rows.tops(place, asked.system)
         return JSON(
             {
-                "season": empty_picture(season_picture, asked.system, ends),
+                "growth": {
+                    **empty_picture(growth_picture, asked.system, ends),
+                    "title": growth_title(asked.system),
+                },
+                "season": empty_picture(days_picture, asked.system, ends),
                 "chance": empty_picture(chance_picture, asked.system, ends),
                 "tops": ends,
+                "lowest": rows.lowest_top(asked.system),
+                "span": shown_span(),
                 "place": place.described(),
             }
         )
@@ -150,6 +171,10 @@ def payload(found: answers.Answered) -> dict[str, Any]:
     return {
         **cost_payload(found),
         "asked": answers.asked_in_words(found),
+        "headline": headline(found),
+        "near": near(found),
+        "told": told(found),
+        "failing": {name: failing(found, name) for name in found.grown},
         "sentences": answers.sentences(found),
         "notes": answers.notes(found),
         "cautions": answers.said_cautions(found),
@@ -160,6 +185,9 @@ def payload(found: answers.Answered) -> dict[str, Any]:
         "chance": answers.chance(found),
         "query": found.asked.query(),
         "rows": drawn,
+        "falls": lines.falls(found),
+        "ends": lines.ends(found),
+        "balance": balance(found),
         "highest": rows.highest(drawn),
         "pinned": None if pinned is None else answers.planned(pinned, found.system),
         "rain": answers.recorded_rain(found),

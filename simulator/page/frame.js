@@ -65,19 +65,33 @@ function charts() {
   return loading;
 }
 
+const LOW = 190, TITLE = 26; // px: a box under which a picture has no title, and what that takes
+
 const PAPER = 860; // a page between its margins, for letters of 9 points [px]
 
 // A picture in an element: its data change, its axes do not unless they are told to.
 export class Picture {
-  // beside: what axes take of its width; onPaper: its specification there
-  constructor(id, { beside = 78, onPaper = (spec) => spec } = {}) {
+  // beside: what axes take of its width; beneath: of its height, where it fills its box;
+  // onPaper: its specification there, and paper: the width of its box
+  constructor(id, { beside = 78, beneath = 0, paper = PAPER, onPaper = (spec) => spec } = {}) {
     this.box = $(id);
-    Object.assign(this, { beside, onPaper, view: null, data: {}, signals: {} });
+    Object.assign(this, { beside, beneath, paper, onPaper, view: null, data: {}, signals: {} });
+  }
+
+  // What is left to the plot of a picture that fills its box; a low one has no title and few ticks.
+  plot() {
+    const low = this.box.clientHeight < LOW, room = this.box.clientHeight - 14 - this.beneath + (low ? TITLE : 0);
+    return { low, wide: Math.max(this.box.clientWidth - 14 - this.beside, 90), high: Math.max(room, 60) };
+  }
+
+  // Whether its box has another size than when it was drawn.
+  moved() {
+    return this.box.clientWidth - 14 !== this.width || (this.beneath > 0 && this.plot().high !== this.high);
   }
 
   async draw(spec, signals) {
     const width = this.box.clientWidth - 14;
-    Object.assign(this, { spec, width });
+    Object.assign(this, { spec, width, high: this.plot().high });
     Object.assign(this.signals, signals);
     if (width >= 0) await this.embed(spec, width); // or it is not shown on this screen
   }
@@ -93,11 +107,21 @@ export class Picture {
       if (!abreast.length) this.wide = part.width = Math.max(room - this.beside, 90);
     };
     for (const part of fitted.vconcat ?? [fitted]) fit(part, width);
+    if (this.beneath) this.fill(fitted);
     for (const param of fitted.params) if (param.name === "wide") param.value = this.wide; // which says what names have room
     const { view } = await show(this.box, fitted, { renderer: "svg", actions: false, ast: true, defaultStyle: false, tooltip: false });
     this.view?.finalize();
     this.view = view;
     this.box.querySelectorAll("svg").forEach((svg) => svg.setAttribute("aria-hidden", "true"));
+  }
+
+  // Make a picture as high as its box.
+  fill(fitted) {
+    const { high, low } = this.plot();
+    fitted.height = high;
+    if (!low) return;
+    fitted.title = null;
+    for (const { encoding } of fitted.layer) if (encoding?.y?.axis) encoding.y.axis.tickCount = 2;
   }
 
   async change(data, signals = {}) {
@@ -113,7 +137,7 @@ export class Picture {
 // On paper pictures are drawn for its page, whatever the screen; a browser sets the page when they are.
 export function onPaper(pictures, drawn = () => {}) {
   const shown = () => pictures.filter((p) => p.view);
-  addEventListener("beforeprint", () => Promise.all(shown().map((p) => p.embed(p.onPaper(p.spec), PAPER))).then(() => drawn(PAPER)));
+  addEventListener("beforeprint", () => Promise.all(shown().map((p) => p.embed(p.onPaper(p.spec), p.paper))).then(() => drawn(PAPER)));
   addEventListener("afterprint", () => Promise.all(shown().map((p) => p.draw(p.spec, {}))).then(() => drawn()));
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 from collections.abc import Callable
@@ -24,10 +25,34 @@ from simulator.show.drawing import Drawer, draw_here, drawn_by
 HERE = Path(__file__).parent
 # the views in the header: key, path, name; a view is a router that `server` includes, a template
 # that extends frame.html, and a script that imports frame.js
-VIEWS = (("field", "/", "One field"), ("class", "/class", "Thermal time"))
-SCRIPTS = ("frame.js", "field.js", "prices.js", "class.js", "class_curve.js")
-SHARED = ("frame.js", "prices.js", "class_curve.js")  # of them those that others import
-STATIC = {"page.css": "text/css", **dict.fromkeys(SCRIPTS, "text/javascript")}
+VIEWS = (
+    ("field", "/", "One field"),
+    ("falls", "/falls", "Fall by fall"),
+    ("rain", "/rain", "A month's rain"),
+    ("two", "/two", "Two side by side"),
+    ("so-far", "/season", "This season"),
+    ("map", "/map", "Map"),
+    ("soil", "/soil", "The soil"),
+    ("class", "/class", "Thermal time"),
+)
+OF_VIEWS = (  # in views/
+    *("drawn.js", "planform.js", "falls.js", "rain.js", "soil.js"),
+    *("plan.js", "two.js", "so_far.js", "places.js", "places_drawn.js"),
+)
+SCRIPTS = (
+    *("frame.js", "field.js", "field_bench.js", "field_cursor.js", "field_growth.js", "prices.js"),
+    *("class.js", "class_curve.js", *OF_VIEWS),
+)
+# of them those that others import, each after those that it imports
+SHARED = (
+    *("frame.js", "field_bench.js", "field_cursor.js", "field_growth.js"),
+    *("prices.js", "class_curve.js"),
+    *("drawn.js", "planform.js", "plan.js", "places_drawn.js"),
+)
+STATIC = {
+    **dict.fromkeys(("page.css", "drawn.css", "plan.css"), "text/css"),
+    **dict.fromkeys(SCRIPTS, "text/javascript"),
+}
 HEAVY = 1  # sheets, pictures and files at a time
 MOST_WAITING = 24  # for those
 PICTURES = {"svg": "image/svg+xml", "png": "image/png"}  # that can be taken away, and their kinds
@@ -105,10 +130,15 @@ def chart_script() -> tuple[bytes, str]:
     return script, _version(script)
 
 
+def pack_chart_script() -> None:
+    """Have the script ready as browsers take it, before one asks."""
+    _packed(chart_script()[0])
+
+
 @cache
 def static(name: str) -> tuple[bytes, str]:
     """Return a file of the page, and what tells its version."""
-    data = (HERE / name).read_bytes()
+    data = next(HERE.rglob(name)).read_bytes()  # a view's own lie in its folder
     if name.endswith(".js"):  # it imports the shared by their versions too
         for shared in SHARED:
             if (plain := f'"./{shared}"'.encode()) in data:
@@ -151,8 +181,46 @@ def download(data: bytes, kind: str, name: str) -> Response:
 
 
 def kept(request: Request, data: bytes, version: str, kind: str) -> Response:
-    """Return what never changes under its address, or say that the browser has it."""
-    headers = {"cache-control": FOR_GOOD, "etag": f'"{version}"'}
-    if request.headers.get("if-none-match") == f'"{version}"':
+    """Return what never changes under its address, packed where that is taken and saves some.
+
+    It may be said that the browser has it, in whichever form it was sent.
+    """
+    packs = takes_gzip(request.headers.get("accept-encoding", ""))
+    packed = _packed(data) if packs else data
+    tag = f'"{version}-gz"' if packs else f'"{version}"'
+    headers = {"cache-control": FOR_GOOD, "etag": tag, "vary": "accept-encoding"}
+    if request.headers.get("if-none-match") in (f'"{version}"', f'"{version}-gz"'):
         return Response(status_code=304, headers=headers)
-    return Response(data, media_type=kind, headers=headers)
+    if packs:
+        headers["content-encoding"] = "gzip"
+    return Response(packed, media_type=kind, headers=headers)
+
+
+def takes_gzip(accepted: str) -> bool:
+    """Read from a request's Accept-Encoding whether what is packed may be sent (RFC 9110, 12.5.3).
+
+    Parameters
+    ----------
+    accepted : str
+        Such as ``"gzip, deflate;q=0.5, *;q=0"``; empty where there is none.
+    """
+    weights: dict[str, float] = {}
+    for part in accepted.lower().split(","):
+        name, *options = (text.strip() for text in part.split(";"))
+        weights[name] = _weight(options)
+    return weights.get("gzip", weights.get("x-gzip", weights.get("*", 0.0))) > 0.0
+
+
+def _weight(options: list[str]) -> float:
+    for option in options:
+        if option.startswith("q="):
+            try:
+                return float(option[2:])
+            except ValueError:
+                return 0.0
+    return 1.0
+
+
+@cache
+def _packed(data: bytes) -> bytes:
+    return gzip.compress(data, mtime=0)

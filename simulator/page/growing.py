@@ -6,7 +6,7 @@ The same cut, drivers and loop as `simulator.season.compare`, and the same numbe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -24,9 +24,9 @@ from simulator.season.arrays import empty_days
 from simulator.season.day.calendar import BY_DATE, NEVER
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import ANY_YEAR, SOIL_STARTS, day_number
 from simulator.season.plan import end as read_end
-from simulator.season.seasons import SOIL_STARTS, Seasons, cut_seasons, latitude_of
+from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.weather.change import change_weather
 from simulator.weather.change_text import Change
 
@@ -55,6 +55,8 @@ class Grown:
         Every day's record of the falls in ``shown``; day 0 is 1 July, NaN outside the season.
     shown : tuple of int
         The falls of ``days``.
+    every : structured array (fall, day)
+        As ``days``, of all falls.
     sow_days, end_days : int array (fall,)
     left_out : tuple of str
         Falls whose weather is not whole, with the reason.
@@ -65,6 +67,7 @@ class Grown:
     ends: Array
     days: Array
     shown: tuple[int, ...]
+    every: Array
     sow_days: Array
     end_days: Array
     left_out: tuple[str, ...]
@@ -116,7 +119,6 @@ def _drivers(place: PlaceWeather, changes: Changes, sow: str, end: str, kind: st
     return cut.drivers(latitude_of(place.record), cereal(kind).as_record())
 
 
-@lru_cache(KEPT_GROWN)
 def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | None) -> Grown:
     """Grow a plan in every fall of a place.
 
@@ -134,11 +136,40 @@ def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | Non
     InputError
         No fall is whole, or not the one wanted; a change that the weather cannot bear.
     """
+    grown = _grown(place, plan, changes)
+    if year is None:
+        return grown
+    if year not in grown.years:
+        raise _no_such_fall(year, grown.left_out)
+    at = grown.at(year)
+    return replace(grown, days=grown.every[at : at + 1], shown=(year,))
+
+
+@lru_cache(KEPT_GROWN)
+def _grown(place: PlaceWeather, plan: Sown, changes: Changes) -> Grown:
+    """Grow a plan in every fall, and keep the days of all: one is shown before the others."""
+    return grow_falls(place, plan, changes, daily=True)
+
+
+def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool) -> Grown:
+    """Grow a plan in every fall, with the days of each or with its last day alone.
+
+    Parameters
+    ----------
+    place : PlaceWeather
+    plan : Sown
+    changes : tuple of Change
+    daily : bool
+        Whether days are wanted; without them ``days`` and ``every`` are empty.
+
+    Raises
+    ------
+    InputError
+        As `grow_plan`.
+    """
     span = _span(place, plan.sow, plan.end)
     cut = _cut(place, changes, *span)
     drivers = _drivers(place, changes, *span, plan.cereal)
-    if year is not None and year not in cut.years:
-        raise _no_such_fall(year, cut.left_out)
     kind, feed = cereal(plan.cereal), fertilizer(plan.fertilizer)
     ground, crop, _ = plan.field()
     sets = (
@@ -149,9 +180,8 @@ def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | Non
         layer_bottoms(ground),
     )
     count = len(cut.years)
-    shown = cut.years if year is None else (year,)
-    ends, days = empty_days((count, 1)), empty_days((len(shown), DAYS))
-    none, by_layer = empty_days((0,)), np.empty((DAYS, sets[-1].size))
+    ends, days = empty_days((count, 1)), empty_days((count, DAYS if daily else 0))
+    by_layer = np.empty((DAYS, 2, sets[-1].size))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])
     sow_days = np.array([day_number(fall, plan.sow) for fall in cut.years])
     end_days = np.array([day_number(fall, plan.end) for fall in cut.years])
@@ -173,12 +203,13 @@ def grow_plan(place: PlaceWeather, plan: Sown, changes: Changes, year: int | Non
             values,
             *sets,
             ends[at],
-            days[shown.index(fall)] if fall in shown else none,
+            days[at],
             by_layer,
         )
     for kept in (ends, days):  # it serves whoever asks again
         kept.flags.writeable = False
-    return Grown(plan, cut.years, ends[:, 0], days, shown, sow_days, end_days, cut.left_out)
+    shown = cut.years if daily else ()
+    return Grown(plan, cut.years, ends[:, 0], days, shown, days, sow_days, end_days, cut.left_out)
 
 
 @lru_cache(KEPT_SEASONS)

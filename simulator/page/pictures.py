@@ -14,9 +14,22 @@ from typing import Any
 
 from simulator import units
 from simulator.answers.risk.chart import exceedance
-from simulator.answers.season.panels import WIDE, moments, series_encodings, several
+from simulator.answers.season.panels import (
+    INKS,
+    SERIES,
+    WIDE,
+    across,
+    growth,
+    moments,
+    nitrogen,
+    series_encodings,
+    several,
+    stages,
+    temperature,
+    water,
+)
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.show.charts import FAINT, TEXT, Chart, finish
+from simulator.show.charts import FAINT, TEXT, Chart, data, finish, haloed, scale
 from simulator.weather.fall_year import season_day
 
 FIRST_SHOWN, LAST_SHOWN = "09-01", "05-31"
@@ -29,6 +42,9 @@ SEASON_AXES: dict[str, tuple[str | int, str]] = {
     "nitrogen": (0, "nitrogen"),
     "temperature": ("coldest", "hottest"),
 }
+
+BESIDE = (5, 10, 15)  # right of the end of a series' line, its range in a field like these [px]
+NAMED = 22  # right of it, its name [px]
 
 Rows = Sequence[Mapping[str, Any]]
 
@@ -62,18 +78,88 @@ def season_picture(
     Chart
         Of the named data `SEASON`, as `several` takes them.
     """
+    axes, params = _held(tuple(SEASON_AXES), tops)
+    of = {name: name for name in SEASON}
+    drawn = several(of, system, labels=labels or {}, ends=shown_span(), axes=axes)
+    return drawn.add_params(*params)
+
+
+def shown_span() -> list[int]:
+    """Return the first and the last moment of the axis of days."""
+    return [moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_SHOWN)]
+
+
+def _held(names: Sequence[str], tops: Mapping[str, float]) -> tuple[dict[str, Any], list[Any]]:
+    """Return axes that end at parameters, and these parameters."""
     import altair as alt
 
-    ends = [moment(day_number(ANY_YEAR, date)) for date in (FIRST_SHOWN, LAST_SHOWN)]
-    names = [end for pair in SEASON_AXES.values() for end in pair if isinstance(end, str)]
-    held = {name: alt.ExprRef(name) for name in names}
-    axes = {
-        name: (held.get(str(low), low), held[high]) for name, (low, high) in SEASON_AXES.items()
-    }
-    drawn = several(
-        {name: name for name in SEASON}, system, labels=labels or {}, ends=ends, axes=axes
+    axes = {name: SEASON_AXES[name] for name in names}
+    ends = [end for pair in axes.values() for end in pair if isinstance(end, str)]
+    held = {name: alt.ExprRef(name) for name in ends}
+    drawn = {name: (held.get(str(low), low), held[high]) for name, (low, high) in axes.items()}
+    return drawn, [alt.param(name=name, value=tops[name]) for name in ends]
+
+
+def growth_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
+    """Draw biomass as the page has it: every fall, and each line's range and name at its end.
+
+    Returns
+    -------
+    Chart
+        Of the named data of `growth`, of ``falls``: ``series, year, day, biomass``, and of
+        ``ends``: ``series, day, low, high``, ``at`` [biomass], where its name stands, which is
+        ``after`` the end or ``before`` it.
+    """
+    import altair as alt
+
+    axes, params = _held(("biomass",), tops)
+    x, up = across(shown_span()), scale(axes, "biomass")
+    stands = growth("stand", "marks", system, labels={}, band="band", x=x, axes=axes)
+    y = alt.Y("biomass:Q", scale=up, title=None)
+    falls = (
+        alt.Chart(data("falls"))
+        .mark_line(clip=True, strokeWidth=0.8, opacity=0.3)
+        .encode(x=x, y=y, detail="year:N", color=series_encodings({})["color"])
     )
-    return drawn.add_params(*(alt.param(name=name, value=tops[name]) for name in names))
+    at = alt.Chart(data("ends")).encode(x=x)
+    ranges = [
+        at.transform_filter(alt.datum.series == series)
+        .mark_rule(clip=True, strokeWidth=2.6, color=ink, xOffset=beside, strokeCap="butt")
+        .encode(y=alt.Y("low:Q", scale=up, title=None), y2="high:Q")
+        for series, ink, beside in zip(SERIES, INKS, BESIDE, strict=True)
+    ]
+    named = at.encode(y=alt.Y("at:Q", scale=up, title=None))
+    names = [
+        *haloed(named.encode(text="after:N"), align="left", dx=NAMED),
+        *haloed(named.encode(text="before:N"), align="right", dx=-8, dy=-8),
+    ]
+    # the range in a field like these stands at the end, of every line: bands would hide each other
+    kept = [layer for layer in stands.layer if "field_low" not in str(layer.encoding.y)]
+    drawn = alt.layer(falls, *kept, *ranges, *names)
+    return drawn.properties(width=WIDE[0], height=WIDE[1]).add_params(*params)
+
+
+def growth_title(system: units.System) -> str:
+    """Say above the picture of growth what it has."""
+    label = units.label("biomass", system)
+    return f"biomass, {label}; points: stages; bars: in a field like these"
+
+
+def days_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
+    """Draw the panels of a season that stand below its growth: stages, water, nitrogen, air."""
+    import altair as alt
+
+    axes, params = _held(("water", "nitrogen", "temperature"), tops)
+    bare, dated = across(shown_span(), labels=False), across(shown_span())
+    held: dict[str, Any] = {"labels": {}, "axes": axes}
+    drawn = alt.vconcat(
+        stages("marks", x=dated),
+        water("days", system, x=bare, **held),
+        nitrogen("days", system, x=bare, **held),
+        temperature("air", system, x=dated, **held),
+        spacing=12,
+    )
+    return drawn.add_params(*params)
 
 
 def chance_picture(

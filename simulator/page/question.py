@@ -21,7 +21,7 @@ from simulator.parameters.soils import PREVIOUS_CROPS, SOILS, previous_crop, soi
 from simulator.problems import InputError, Problem, fault, spelled
 from simulator.season import plan as plans
 from simulator.season.soil_test import read_soil_test
-from simulator.weather.change_text import Change, parse_change
+from simulator.weather.change_text import GRAMMAR, Change, parse_change
 from simulator.weather.samples import DEFAULT_SAMPLE, samples
 
 LONGEST_QUERY, MOST_KEYS = 6000, 80  # characters and keys of a link
@@ -31,6 +31,7 @@ ALL = "all"  # in place of a year
 PIN = "pin-"  # before the names of the pinned plan's parts
 UNPLACED = ("place", "file", "year", "units", "change", "target", "ended-by")
 REPEATED = "change"
+EXAMPLE = "Write for example 'rain november = 11 inch'."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -300,8 +301,15 @@ def _changes(texts: list[str]) -> tuple[Change, ...]:
     problems: list[Problem] = []
     read = [_gathered(problems, partial(parse_change, text)) for text in texts]
     if problems:
-        raise InputError([Problem("change", one.what, one.remedy) for one in problems])
+        raise InputError(
+            [Problem("change", one.what, _one_example(one.remedy)) for one in problems]
+        )
     return tuple(read)
+
+
+def _one_example(remedy: str) -> str:
+    """Give one example of a change in place of all: it is said at its field."""
+    return spelled(remedy, as_control).replace(GRAMMAR, EXAMPLE)
 
 
 def offered() -> dict[str, list[str]]:

@@ -7,7 +7,7 @@ import os
 import secrets
 import tempfile
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -99,7 +99,14 @@ class PlaceWeather:
         }
 
 
-def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) -> PlaceWeather:
+def place_of(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) -> PlaceWeather:
+    """Make a place of a record: short gaps filled, its falls found.
+
+    Raises
+    ------
+    InputError
+        No fall of it can be used.
+    """
     filled = fill_short_gaps(record)
     years, _ = usable_years(filled, *CORE)
     if filled.attrs.get("filled"):
@@ -121,7 +128,31 @@ def _place(key: str, record: xr.Dataset, shown: units.System, notes: list[str]) 
 def sample_place(name: str) -> PlaceWeather:
     """Return the place of a packaged sample, read once."""
     sample = find_sample(name)
-    return _place(sample.name, sample_weather(sample.name), sample.units_shown, [])
+    return place_of(sample.name, sample_weather(sample.name), sample.units_shown, [])
+
+
+def place_in_file(path: Path, key: str, **about_file: Any) -> PlaceWeather:
+    """Read the place of a file.
+
+    Parameters
+    ----------
+    path : Path
+    key : str
+    **about_file
+        ``latitude, units_of_file, date_format, site`` of `read_weather`.
+
+    Raises
+    ------
+    InputError
+        Every fault of the file, by row and column.
+    """
+    from simulator.weather.files.reading import to_record, understand
+
+    read = understand(path, **about_file)
+    if read.daily.problems:
+        raise InputError(read.daily.problems)
+    notes = [*read.daily.notes, *map(str, read.daily.doubts)]
+    return place_of(key, to_record(read), _units_of(read), notes)
 
 
 class Visitors:
@@ -131,10 +162,16 @@ class Visitors:
     ----------
     folder : Path
         Where a file lies while it is read, and no longer.
+
+    Attributes
+    ----------
+    shelves : list of callable
+        Where else places are kept: each finds one by visitor and key, or None.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.shelves: list[Callable[[str | None, str], PlaceWeather | None]] = []
         self._lock = Lock()
         self._files: OrderedDict[str, OrderedDict[str, PlaceWeather]] = OrderedDict()
 
@@ -153,6 +190,9 @@ class Visitors:
             if found is not None:
                 self._files.move_to_end(visitor or "")
                 return found
+        for find in self.shelves:
+            if (kept := find(visitor, key)) is not None:
+                return kept
         if key.startswith(KEY):
             named = f"the file '{file}'" if file else "a file"
             raise fault(
@@ -186,18 +226,8 @@ class Visitors:
         InputError
             Every fault of the file, by row and column.
         """
-        from simulator.weather.files.reading import to_record, understand
-
-        with self._written(data, plain_name(name)) as path:
-            read = understand(path, **about_file)
-        if read.daily.problems:
-            raise InputError(read.daily.problems)
-        place = _place(
-            KEY + secrets.token_urlsafe(9),
-            to_record(read),
-            _units_of(read),
-            [*read.daily.notes, *map(str, read.daily.doubts)],
-        )
+        with self.written(data, plain_name(name)) as path:
+            place = place_in_file(path, KEY + secrets.token_urlsafe(9), **about_file)
         with self._lock:
             files = self._files.setdefault(visitor, OrderedDict())
             self._files.move_to_end(visitor)
@@ -209,7 +239,7 @@ class Visitors:
         return place
 
     @contextmanager
-    def _written(self, data: bytes, name: str) -> Iterator[Path]:
+    def written(self, data: bytes, name: str) -> Iterator[Path]:
         """Lay a file into a folder of its own, for as long as it is read."""
         with tempfile.TemporaryDirectory(dir=self.folder) as own:
             path = Path(own) / name

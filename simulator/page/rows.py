@@ -13,7 +13,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
-from simulator.answers.shared.few_falls import band
+from simulator.answers.shared.few_falls import band, wilson
 from simulator.page.answers import Answered
 from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
 from simulator.page.pictures import FIRST_SHOWN, on_calendar
@@ -34,55 +34,27 @@ LINES = {
     "nitrate": ("soil_nitrate_kg_ha", "nitrogen"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+BIOMASS = "biomass_kg_ha"
 CORNERS, FARTHEST = 41, 1.35  # of the curve of chances, to so much of the best fall
 FIELDS_DRAWN = 20  # of a field like these, for the band: a picture must follow a dragged handle
 FIRST_TRIED = "02-24"  # the earliest sampling of the open trials that showed how far off it is
 STEP = 2  # days between the points of a line
 LATE_SOWING = "11-05"
+MARCH = "03-01"
 DIGITS = {"mass": 0, "water": 2, "nitrogen": 1, "temperature": 1}
 STEPS = (1.0, 1.2, 1.4, 1.6, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0)
+LOWEST_TOP = 1500.0  # kg/ha to which the axis of biomass goes, or a failed stand fills it
 ROOM = 1.05  # above the highest value of an axis
 
 
 def season_rows(found: Answered) -> dict[str, Columns]:
     """Return the columns of the season's picture: its named data.
 
-    Over all falls a line is the median of each day. About the biomass that the answer speaks of
-    lie the band of 8 in 10 falls and, wider, that of a field like these.
+    Over all falls a line is the mean of each day, as in the sentences. Behind it lies the band of
+    8 in 10 falls, behind one fall too; about the biomass that the answer speaks of, wider, that of
+    a field like these.
     """
-    parts: dict[str, dict[str, Columns]] = {}
-    for name, grown in found.grown.items():
-        # over all falls to the day that a fall without 29 February ends on
-        last = int(min(grown.end_days[grown.at(year)] for year in grown.shown))
-        span = np.arange(last, day_number(ANY_YEAR, FIRST_SHOWN) - 1, -STEP)[::-1]
-        span = span[np.isfinite(grown.days["rain_mm"][:, span]).all(axis=0)]
-        block = grown.days[:, span]
-        days = {
-            field: _shown(_middle(block[recorded])[1], kind, found)
-            for field, (recorded, kind) in LINES.items()
-        }
-        up = span >= int(grown.sow_days[0])
-        low, middle, high = (
-            _shown(values[up], "mass", found) for values in _middle(block["biomass_kg_ha"])
-        )
-        banded = name == found.speaks_of  # several bands would hide each other
-        wide = _in_a_field(block["biomass_kg_ha"][:, up], span[up]) if banded else np.empty((2, 0))
-        parts[name] = {
-            "days": _dated(name, span, days),
-            "stand": _dated(name, span[up], {"biomass": middle}),
-            "band": _dated(
-                name,
-                span[up] if banded else span[:0],
-                {
-                    "low": low if banded else [],
-                    "high": high if banded else [],
-                    "field_low": _shown(wide[0], "mass", found),
-                    "field_high": _shown(wide[1], "mass", found),
-                },
-            ),
-            "air": _dated(name, *_air(found, name, grown, span)),
-            "marks": _marks(name, grown, span[up], middle),
-        }
+    parts = {name: _of_one(found, name) for name in found.grown}
     return {
         of: {
             field: [value for part in parts.values() for value in part[of][field]]
@@ -92,8 +64,72 @@ def season_rows(found: Answered) -> dict[str, Columns]:
     }
 
 
+def _of_one(found: Answered, name: str) -> dict[str, Columns]:
+    """Return the columns of one series."""
+    grown = found.grown[name]
+    span = _span(grown)
+    days = {
+        field: _shown(_mean(_on_dates(grown.days[recorded], grown.shown, span)), kind, found)
+        for field, (recorded, kind) in LINES.items()
+    }
+    up = span >= int(grown.sow_days[0])
+    made = _on_dates(grown.days[BIOMASS], grown.shown, span[up])
+    middle = _shown(_mean(made), "mass", found)
+    low, _, high = (_shown(v, "mass", found) for v in _middle(falls_on(grown, span[up])))
+    wide = np.full((2, int(up.sum())), np.nan)
+    if name == found.speaks_of:  # several bands of a field would hide each other
+        wide = _in_a_field(made, span[up])
+    band_of = {
+        "low": low,
+        "high": high,
+        "field_low": _shown(wide[0], "mass", found),
+        "field_high": _shown(wide[1], "mass", found),
+    }
+    return {
+        "days": _dated(name, span, days),
+        "stand": _dated(name, span[up], {"biomass": middle}),
+        "band": _dated(name, span[up], band_of),
+        "air": _dated(name, *_air(found, name, grown, span)),
+        "marks": _marks(name, grown, span[up], middle),
+    }
+
+
+def _span(grown: Grown) -> Array:
+    """Return the days that are drawn, of a calendar without 29 February, to the plan's end."""
+    last = day_number(ANY_YEAR, grown.plan.end)
+    span = np.arange(last, day_number(ANY_YEAR, FIRST_SHOWN) - 1, -STEP)[::-1]
+    rain = _on_dates(grown.days["rain_mm"], grown.shown, span)
+    whole: Array = span[np.isfinite(rain).all(axis=0)]
+    return whole
+
+
+def _on_dates(days: Array, falls: tuple[int, ...], span: Array) -> Array:
+    """Take of each fall the days that have the dates of a span: leap years' lie a day later."""
+    at = np.minimum(_day_of(falls, span), days.shape[1] - 1)
+    taken: Array = days[np.arange(len(falls))[:, None], at]
+    return taken
+
+
+def _day_of(falls: tuple[int, ...], span: Array) -> Array:
+    """Return the season day of each fall on the dates of a span, (fall, day)."""
+    leap = np.array([day_number(fall, MARCH) for fall in falls]) - day_number(ANY_YEAR, MARCH)
+    on: Array = span + np.where(span >= day_number(ANY_YEAR, MARCH), leap[:, None], 0)
+    return on
+
+
+def falls_on(grown: Grown, span: Array) -> Array:
+    """Return the biomass of every fall on the dates of a span [kg/ha], (fall, day)."""
+    return _on_dates(grown.every[BIOMASS], grown.years, span)
+
+
 def _dated(name: str, span: Array, columns: Columns) -> Columns:
     return {"series": [name] * span.size, "day": on_calendar(span), **columns}
+
+
+def _mean(values: Array) -> Array:
+    """Return the mean of falls, day by day: that of the sentences and of the numbers."""
+    mean: Array = np.asarray(values, float).mean(axis=0)
+    return mean
 
 
 def _middle(values: Array) -> tuple[Array, Array, Array]:
@@ -121,18 +157,18 @@ def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
 
 
 def _air(found: Answered, name: str, grown: Grown, span: Array) -> tuple[Array, Columns]:
-    """Return the air as recorded and, if warmed, as changed; medians over falls."""
+    """Return the air as recorded and, if warmed, as changed; means over falls."""
     if name not in (RECORDED, CHANGED) or (name == CHANGED and not _warmed(found)):
         return span[:0], {"low": [], "high": [], "mean": []}
     changes = found.asked.changes if name == CHANGED else ()
     start = found.place.record["time"].values[0].astype("datetime64[D]")
     firsts = [int((season_day(year, "07-01") - start).astype(int)) for year in grown.shown]
-    places = np.array(firsts)[:, None] + span
+    places = np.array(firsts)[:, None] + _day_of(grown.shown, span)
     inside = (places >= 0) & (places < found.place.record.sizes["time"])
     drawn: Columns = {}
     for field, values in _degrees(found.place, changes).items():
         taken = np.where(inside, values.take(places, mode="clip"), np.nan)
-        drawn[field] = _shown(np.median(taken, axis=0), "temperature", found)
+        drawn[field] = _shown(_mean(taken), "temperature", found)
     return span, drawn
 
 
@@ -156,6 +192,8 @@ def _marks(name: str, grown: Grown, span: Array, biomass: list[float | None]) ->
     days = {stage: on for stage, on in stage_days(grown).items() if span.size}
     drawn = np.array([np.nan if value is None else value for value in biomass], float)
     at = np.array(list(days.values()), int)
+    if len(grown.shown) == 1:  # on the calendar that is drawn
+        at -= np.where(at > day_number(ANY_YEAR, MARCH), _day_of(grown.shown, at)[0] - at, 0)
     beside = {side: [text] * at.size for side, text in UNDATED.items()}
     on_line = np.round(np.interp(at, span, drawn), 1).tolist() if at.size else []
     return _dated(name, at, {"biomass": on_line, "stage": list(days), **beside})
@@ -166,7 +204,8 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
 
     A plan has two curves: the share of falls in steps, and the smooth chance of weather and field.
     """
-    curve: Columns = {name: [] for name in ("series", "of", "corner", "biomass", "percent")}
+    names = ("series", "of", "corner", "biomass", "percent", "low", "high")
+    curve: Columns = {name: [] for name in names}
     fall: Columns = {name: [] for name in ("series", "biomass", "percent", "text")}
     for name, grown in found.grown.items():
         made = grown.biomass()
@@ -185,6 +224,13 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
             curve["corner"] += list(range(biomass.size))
             curve["biomass"] += _shown(biomass, "mass", found)
             curve["percent"] += np.round(percent, 2).tolist()
+            for side, end in enumerate(("low", "high")):  # the smooth curve has no interval
+                curve[end] += [
+                    round(100.0 * wilson(float(share) / 100.0, known.size)[side], 2)
+                    if of == FALLS
+                    else round(float(share), 2)
+                    for share in percent
+                ]
         if found.asked.year is not None:
             here = made[grown.at(found.asked.year)]
             if math.isfinite(here):
@@ -243,13 +289,18 @@ def tops(place: PlaceWeather, system: units.System) -> dict[str, float]:
     target = float(units.show(question.target, "mass", system))
     coldest = units.show(float(np.nanmin(air["tmin"])), "temperature", system)
     return {
-        "biomass": nice(ROOM * biomass),
+        "biomass": nice(max(ROOM * biomass, lowest_top(system))),
         "made": nice(ROOM * max(biomass, target)),
         "water": nice(ROOM * most(grown.ends["rain_mm"], "water")),
         "nitrogen": nice(ROOM * most(grown.days["soil_nitrate_kg_ha"], "nitrogen")),
         "hottest": 10 * math.ceil(most(air["tmax"], "temperature") / 10),
         "coldest": 10 * math.floor(coldest / 10),
     }
+
+
+def lowest_top(system: units.System) -> float:
+    """Return to where the axis of biomass goes at the least, in reader's units."""
+    return nice(float(units.show(LOWEST_TOP, "mass", system)))
 
 
 def nice(value: float) -> float:

@@ -12,8 +12,15 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from threading import Thread, Timer
 from types import FrameType
+from typing import TYPE_CHECKING
+from urllib.parse import urlencode
 
 from simulator.problems import Parameter, fault
+
+if TYPE_CHECKING:
+    from simulator.page.records import Visitors
+    from simulator.page.views.given import GivenFile
+    from simulator.page.views.place_sets import PlaceSets
 
 LOOPBACK = "127.0.0.1"
 WAITING = 128  # connections not yet taken
@@ -51,7 +58,15 @@ def listen(port: int) -> socket.socket:
     return made
 
 
-def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool) -> None:
+def serve(
+    port: int,
+    *,
+    browser: bool,
+    tell: Callable[[str], None],
+    debug: bool,
+    given: GivenFile | None = None,
+    places: Callable[[Visitors], PlaceSets] | None = None,
+) -> None:
     """Serve the page until it is interrupted.
 
     Parameters
@@ -63,6 +78,10 @@ def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool)
         Told the address, once it answers.
     debug : bool
         Whether faults of ours show their traceback.
+    given : GivenFile, optional
+        The weather file that is shown first.
+    places : callable, optional
+        Makes the sets of places that maps are drawn of.
     """
     import uvicorn
 
@@ -80,9 +99,11 @@ def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool)
         drawer.warm()
         number = taken.getsockname()[1]
         address = f"http://{LOOPBACK}:{number}/"
+        visitors = Visitors(Path(folder))
+        sets = None if places is None else places(visitors)
         server = uvicorn.Server(
             uvicorn.Config(
-                make_app(number, Visitors(Path(folder)), drawer),
+                make_app(number, visitors, drawer, given, sets),
                 http=Patient,
                 log_level="error" if debug else "critical",
                 access_log=False,
@@ -94,11 +115,22 @@ def serve(port: int, *, browser: bool, tell: Callable[[str], None], debug: bool)
                 ws="none",
             )
         )
-        tell(f"The page is at {address} and on this machine alone; Ctrl-C stops it.")
+        opened = f"{address}{_shown_first(given)}"
+        tell(f"The page is at {opened} and on this machine alone; Ctrl-C stops it.")
         if browser:
-            Timer(0.5, webbrowser.open, [address]).start()
+            Timer(0.5, webbrowser.open, [opened]).start()
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[taken])
+
+
+def _shown_first(given: GivenFile | None) -> str:
+    """Return the query of the page that is opened first: of the weather given, if any."""
+    if given is None:
+        return ""
+    place = given.place()
+    return "?" + urlencode(
+        {"place": place.key, "file": given.path.name, "units": place.units_shown}
+    )
 
 
 @contextlib.contextmanager
@@ -117,13 +149,13 @@ def _interrupted_by_term() -> Iterator[None]:
 
 def warm(announce: Callable[[str], None]) -> None:
     """Read the first place and compile what is not, before anyone waits for it."""
-    from simulator.page.frame import chart_script
+    from simulator.page.frame import pack_chart_script
     from simulator.page.records import sample_place
     from simulator.page.rows import tops
     from simulator.season.compiling import announce_compiling
     from simulator.weather.samples import DEFAULT_SAMPLE
 
-    Thread(target=chart_script, daemon=True).start()  # ready before a browser asks for it
+    Thread(target=pack_chart_script, daemon=True).start()  # ready before a browser asks for it
     announce_compiling("grow", announce)
     place = sample_place(DEFAULT_SAMPLE)
     tops(place, place.units_shown)

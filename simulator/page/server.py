@@ -16,6 +16,14 @@ from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
 from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
+from simulator.page.views.falls import falls_router
+from simulator.page.views.given import GivenFile
+from simulator.page.views.place_sets import PlaceSets
+from simulator.page.views.places import map_router
+from simulator.page.views.rain_view import rain_router
+from simulator.page.views.so_far import so_far_router
+from simulator.page.views.soil import soil_router
+from simulator.page.views.two import two_router
 from simulator.problems import InputError, Problem
 from simulator.show.drawing import Drawer, draw_here
 
@@ -28,7 +36,13 @@ async def _bounded(_: FastAPI) -> AsyncIterator[None]:
     yield
 
 
-def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard:
+def make_app(
+    port: int,
+    visitors: Visitors,
+    drawer: Drawer = draw_here,
+    given: GivenFile | None = None,
+    sets: PlaceSets | None = None,
+) -> Guard:
     """Make the application.
 
     Parameters
@@ -39,13 +53,18 @@ def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard
         Keeps the files that are read.
     drawer : callable
         Draws what is taken away.
+    given : GivenFile, optional
+        The weather file that the page was started with.
+    sets : PlaceSets, optional
+        What maps may be drawn of; the samples and invented places without it.
     """
     # no documentation pages: theirs ask other hosts for their scripts
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=_bounded)
     desk = Desk(visitors, port, drawer)
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
-    app.include_router(class_router(desk))
+    for router in (class_router, falls_router, rain_router, soil_router):
+        app.include_router(router(desk))
 
     @app.get("/script/charts.js")
     def script(request: Request) -> Response:
@@ -83,4 +102,9 @@ def make_app(port: int, visitors: Visitors, drawer: Drawer = draw_here) -> Guard
         )
         return JSON(problems_json([problem]), status_code=500)
 
+    sets = sets or PlaceSets(visitors)
+    visitors.shelves += [sets.find] if given is None else [given.find, sets.find]
+    app.include_router(two_router(desk, given))
+    app.include_router(so_far_router(desk, given))
+    app.include_router(map_router(desk, sets))
     return Guard(app, port)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.season import plan as plans
 from simulator.season.soil_test import measured_sets
+
+KEPT = 256  # rates that were read: an answer asks for them many times
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,17 +75,27 @@ class Sown:
     @property
     def seeding_kg_ha(self) -> float:
         """Seeding rate [kg/ha]."""
-        return plans.seeding_rates(self.seeding)[0]
+        return _seeding(self.seeding)
 
     @property
     def nitrogen_kg_ha(self) -> float:
         """Nitrogen rate [kg/ha]."""
-        return plans.nitrogen_rates(self.nitrogen)[0]
+        return _nitrogen(self.nitrogen)
 
     @property
     def dressings(self) -> tuple[plans.Dressing, ...]:
         """When the nitrogen goes on."""
         return plans.dressings(self.nitrogen_timing)
+
+
+@lru_cache(KEPT)
+def _seeding(text: str) -> float:
+    return plans.seeding_rates(text)[0]
+
+
+@lru_cache(KEPT)
+def _nitrogen(text: str) -> float:
+    return plans.nitrogen_rates(text)[0]
 
 
 PARTS = tuple(field.name for field in fields(Sown))

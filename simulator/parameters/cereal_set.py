@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from simulator.parameters.bounded import BoundedSet, bounded
 
+MEDIUM = "medium"  # the variety that the numbers are those of
 _GUESS = "common practice, no source"
 _TUNED = (
     "fitted within the range to the rye trials of Huddell et al. (2024), Scientific Data 11:200,"
@@ -15,6 +16,7 @@ _STAGES = (
     "fitted with the rest to stages of rye in the trials of Huddell et al. (2024); wheat heads as"
     " in Germany (Scientific Data 2024, s41597-024-04332-7)"
 )
+_SEEDS = "wheat, Ellis and Hong (2007), Seed Sci. Technol. 35:432-444 (abstract)"
 _WE_TUNED = (
     "Wang and Engel (1998) have 24 degC, 8 h and 20 h for wheat (from memory); tuned with the"
     " stages"
@@ -27,6 +29,7 @@ class Cereal(BoundedSet):
 
     name: str = "rye"
     source: str = "values of each parameter as listed"
+    variety: str = MEDIUM  # as `simulator.parameters.varieties.grown_as` has it
 
     # seed and stand
     thousand_seed_mass: float = bounded(
@@ -39,6 +42,39 @@ class Cereal(BoundedSet):
         700.0, "m-2", 300.0, 5000.0, "plants that no seeding rate exceeds", _GUESS
     )
     sowing_depth: float = bounded(2.5, "cm", 0.5, 10.0, "depth of sowing", _GUESS)
+    seed_viability: float = bounded(
+        1.645, "1", 0.5, 3.0, "viability of the seed sown, in probits: 1.645 is 95 %", _GUESS
+    )
+    seed_life: float = bounded(
+        8.498,
+        "1",
+        7.5,
+        10.5,
+        "logarithm of the days in which seed loses a probit of viability, before its moisture and"
+        " warmth count",
+        f"{_SEEDS}; the other cereals as wheat",
+    )
+    seed_life_wetness: float = bounded(
+        4.836, "1", 4.0, 6.5, "fall of that logarithm with that of the seed's moisture", _SEEDS
+    )
+    flood_borne: float = bounded(
+        2.0,
+        "d",
+        0.0,
+        6.0,
+        "days of flooding without a break that seed and seedlings in the soil bear",
+        "most annual crops bear 24 to 48 hours of flooding, Manitoba Agriculture (web page)",
+    )
+    flood_loss: float = bounded(
+        0.386,
+        "d-1",
+        0.0,
+        1.5,
+        "seed and seedlings in the soil lost in a day of flooding beyond those",
+        "6 days of waterlogging before emergence left 12 % (clay) and 38 % (sandy loam) of winter"
+        " wheat, Cannell et al. (1980), J. Sci. Food Agric. 31:117-132: the mean of the logarithms,"
+        " over 4 days",
+    )
     most_shoots: float = bounded(640.0, "m-2", 300.0, 2500.0, "shoots that crowding allows", _TUNED)
 
     # development

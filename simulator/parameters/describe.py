@@ -19,6 +19,8 @@ from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE
 from simulator.parameters.plot_spread import PLOTS
 from simulator.parameters.residues import LIES
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
+from simulator.parameters.terminations import SEED
+from simulator.parameters.varieties import VARIETIES
 from simulator.problems import InputError, fault
 
 SETS: Mapping[str, Mapping[str, BoundedSet]] = {
@@ -27,6 +29,8 @@ SETS: Mapping[str, Mapping[str, BoundedSet]] = {
     "previous crops": PREVIOUS_CROPS,
     "fertilizers": FERTILIZERS,
     "residues": LIES,
+    "varieties": VARIETIES,
+    "seed": {SEED.name: SEED},
     "fields": {RYE.name: RYE},
     "plots": {PLOTS.name: PLOTS},
     "model errors": {one.name: one for one in (LEVEL, GAIN, RESPONSE)},

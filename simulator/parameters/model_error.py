@@ -142,10 +142,21 @@ class ModelError(BoundedSet):
         array (..., number)
             Of that unit; biomass never below 0.
         """
-        made = np.asarray(simulated, float)[..., None]
+        made = self.moved(np.asarray(simulated, float)[..., None], self.errors(number))
+        return made if self.offset == 0.0 else np.maximum(made, 0.0)
+
+    def moved(self, simulated: ArrayLike, error: ArrayLike) -> NDArray[np.float64]:
+        """Return what stands where the model is off by an error, which may be below nothing.
+
+        Parameters
+        ----------
+        simulated, error : array
+            In the set's unit, and on the scale of the reach; they are broadcast.
+        """
+        made, far = np.asarray(simulated, float), np.asarray(error, float)
         if self.offset == 0.0:
-            return np.asarray(made + self.rmse * self.errors(number))
-        return np.maximum((made + self.offset) * np.exp(self.errors(number)) - self.offset, 0.0)
+            return np.asarray(made + self.rmse * far)
+        return np.asarray((made + self.offset) * np.exp(far) - self.offset)
 
     def chance_of(self, target: ArrayLike, simulated: ArrayLike) -> NDArray[np.float64]:
         """Return the chance that a field makes at least a target, for each simulated value.

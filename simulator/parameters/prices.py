@@ -25,7 +25,7 @@ from simulator.problems import InputError, Parameter, Problem, command_line, fau
 from simulator.toml_text import toml_of
 
 _SPELLINGS = {
-    **{"lb": "lb", "pound": "lb", "kg": "kg", "ton": "ton", "mg": "Mg", "tonne": "Mg"},
+    **{"lb": "lb", "pound": "lb", "kg": "kg", "ton": "ton", "mg": "Mg", "t": "Mg", "tonne": "Mg"},
     **{"acre": "acre", "ac": "acre", "ha": "ha", "hectare": "ha"},
 }
 HIGHEST_VALUE = Decimal(5000)  # of a ton of biomass
@@ -196,7 +196,7 @@ def check_own_name(text: str, *, name: str) -> None:
 
 
 def value_of_biomass(text: str, currency: str, *, name: str = Parameter("value")) -> Price:
-    """Read what a ton of dry matter is worth, such as ``"40 $/ton"`` or ``"44 $/Mg"``.
+    """Read what a ton of dry matter is worth, such as ``"40 $/ton"`` or ``"44 $/t"``.
 
     Raises
     ------
@@ -205,7 +205,7 @@ def value_of_biomass(text: str, currency: str, *, name: str = Parameter("value")
     """
     price, wrong = _price(text, ("ton", "Mg"), currency, HIGHEST_VALUE)
     if price is None:
-        raise fault(name, wrong, f"Write for example '40 {currency}/ton' or '44 {currency}/Mg'.")
+        raise fault(name, wrong, f"Write for example '40 {currency}/ton' or '44 {currency}/t'.")
     return price
 
 

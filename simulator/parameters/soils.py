@@ -83,6 +83,20 @@ class Soil(BoundedSet):
         "air-filled pores that roots need",
         "Grable and Siemer (1968), from memory",
     )
+    flooded_air: float = bounded(
+        0.02,
+        "m3 m-3",
+        0.005,
+        0.15,
+        "air-filled pores of the seedbed below which it begins to be flooded",
+        _GUESS,
+    )
+    crusting: float = bounded(
+        0.2, "1", 0.0, 1.0, "share of the seedlings that the hardest dry crust holds back", _GUESS
+    )
+    crust_rain: float = bounded(
+        25.0, "mm", 5.0, 150.0, "rain of a day below which it makes no crust", _GUESS
+    )
     depth: float = bounded(
         120.0, "cm", 30.0, 300.0, "depth of the soil column, below which nitrate is lost", _GUESS
     )
@@ -122,6 +136,7 @@ _TEXTURES = (
         drain_rate=0.7,
         readily_evaporable=4.5,
         curve_number=61.0,
+        crusting=0.0,
         bulk_density=1.60,
         organic_matter=1.3,
     ),
@@ -134,6 +149,7 @@ _TEXTURES = (
         drain_rate=0.55,
         readily_evaporable=6.0,
         curve_number=61.0,
+        crusting=0.1,
         bulk_density=1.56,
         organic_matter=1.7,
     ),
@@ -147,6 +163,7 @@ _TEXTURES = (
         drain_rate=0.35,
         readily_evaporable=9.0,
         curve_number=73.0,
+        crusting=0.35,
         bulk_density=1.43,
         organic_matter=2.4,
     ),
@@ -159,6 +176,7 @@ _TEXTURES = (
         drain_rate=0.3,
         readily_evaporable=9.5,
         curve_number=75.0,
+        crusting=0.6,
         bulk_density=1.35,
         organic_matter=2.6,
     ),
@@ -171,6 +189,7 @@ _TEXTURES = (
         drain_rate=0.22,
         readily_evaporable=9.5,
         curve_number=81.0,
+        crusting=0.5,
         bulk_density=1.32,
         organic_matter=2.7,
     ),
@@ -183,6 +202,7 @@ _TEXTURES = (
         drain_rate=0.18,
         readily_evaporable=10.0,
         curve_number=84.0,
+        crusting=0.35,
         bulk_density=1.30,
         organic_matter=2.7,
     ),

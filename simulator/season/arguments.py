@@ -20,6 +20,7 @@ _EXAMPLES = {
     "nitrogen": "'60 lb/acre'",
     "nitrogen_timing": "'sowing'",
     "end": "'04-15'",
+    "irrigation": "'0.5 inch on 10-22'",
     "changes": "'rain november = 11 inch'",
     "fields": "'biomass_kg_ha'",
 }
@@ -39,8 +40,8 @@ def texts(**given: Any) -> tuple[Any, ...]:
     Parameters
     ----------
     **given
-        ``sow, seeding, nitrogen, nitrogen_timing, end, changes, fields``, as `compare` and
-        `run_grid` take them.
+        ``sow, seeding, nitrogen, nitrogen_timing, end, irrigation, changes, fields``, as `compare`
+        and `run_grid` take them.
 
     Returns
     -------

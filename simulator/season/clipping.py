@@ -24,7 +24,7 @@ from simulator.parameters.field_spread import FieldSpread
 from simulator.parameters.model_error import ModelError
 from simulator.parameters.soils import PreviousCrop, Soil
 from simulator.process.sun import daylight_hours
-from simulator.season.measured import ALIVE
+from simulator.season.measured import ALIVE, clipping_off
 
 Array = np.ndarray[Any, Any]
 Set = TypeVar("Set", bound=BoundedSet)
@@ -120,9 +120,7 @@ class Weighed:
 
 
 def weigh(simulated: Array, measured: Sequence[float], spread: FieldSpread) -> Weighed:
-    """Weigh drawn fields by clippings: normal errors of the logarithm.
-
-    The variance is the clipping's own and that of stands about every draw, which is the larger.
+    """Weigh drawn fields by clippings.
 
     Parameters
     ----------
@@ -132,18 +130,22 @@ def weigh(simulated: Array, measured: Sequence[float], spread: FieldSpread) -> W
         [kg/ha].
     spread : FieldSpread
     """
-    size = np.hypot(spread.clipping, spread.missed)
-    logs = np.log(np.maximum(simulated, ALIVE)) - np.log(np.asarray(measured, float))
-    return weigh_by(logs / size)
+    return weigh_by(clipping_off(simulated, measured, spread))
 
 
 def weigh_by(far: Array) -> Weighed:
-    """Weigh drawn fields by how far they are from each thing measured.
+    """Weigh drawn fields by how far they are from each thing measured: normal errors.
 
     Parameters
     ----------
     far : array (draw, measurement)
         Standard deviations, from `simulator.season.measured.off_by`.
+
+    References
+    ----------
+    Bayes' rule with draws of the prior: Beven and Binley (1992), Hydrol. Process. 6:279-298, from
+    memory; here the likelihood is that of normal errors. `OUT_OF_REACH`: common practice, no
+    source.
     """
     off = np.abs(far)
     if (off.min(axis=0) > OUT_OF_REACH).any():
@@ -281,6 +283,10 @@ def about_the_model(
     -------
     array (draw, weather, day)
         Biomass [kg/ha].
+
+    Notes
+    -----
+    Our own, no source: it is to leave the model's error as it was found, and to tell fields apart.
     """
     number = len(grown)
     scores, ladder = (_scores(many) for many in (number, 1000))
@@ -288,10 +294,7 @@ def about_the_model(
     told = spread.drawn * scores[order][:, None, :]
     places = told + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
     far = np.interp(places, ladder, error.errors(len(ladder)))
-    if error.offset == 0.0:
-        made = simulated + error.rmse * far
-    else:
-        made = (simulated + error.offset) * np.exp(far) - error.offset
+    made = error.moved(simulated, far)
     if young:
         ends = simulated * np.exp(np.minimum(FIRST_MISSED * places, 0.0))
         made = np.clip(made, ends, simulated * np.exp(np.maximum(FIRST_MISSED * places, 0.0)))
@@ -311,6 +314,10 @@ def long_after(days: Array, spread: FieldSpread) -> Array:
     ----------
     days : array
         Since the clipping. Up to `FieldSpread.tried_days` it is 0.
+
+    Notes
+    -----
+    Our own, no source: no trial was sampled again so late, so that the form is a choice.
     """
     beyond = np.maximum(days - spread.tried_days, 0.0)
     return np.asarray(1.0 - np.exp(-((beyond / spread.usual_days) ** 2)))

@@ -5,20 +5,30 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator.parameters import cereals, fertilizers, soils
+from simulator.parameters.varieties import grown_as, varieties
 from simulator.problems import fault, parameters_named
 from simulator.season import arguments
 from simulator.season.arrays import empty_days, ends_as_numbers
-from simulator.season.bare import BareSoil, read_bare, told_of_bare
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
+from simulator.season.irrigation import watered
 from simulator.season.labels import described, provenance
-from simulator.season.layout import Layout, calendar, lay_out, texts_of
+from simulator.season.layout import (
+    BareSoil,
+    Layout,
+    calendar,
+    lay_out,
+    read_bare,
+    texts_of,
+    told_of_bare,
+)
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.change import changed_by
@@ -39,6 +49,7 @@ BARE_FIELDS = (
     "drainage_mm",
     "runoff_mm",
     "rain_mm",
+    "irrigation_mm",
     "soil_nitrate_kg_ha",
     "soil_ammonium_kg_ha",
     "soil_water_mm",
@@ -60,11 +71,13 @@ def compare(
     record: xarray.Dataset,
     *,
     cereal: str | cereals.Cereal = "rye",
+    variety: Sequence[str] | str = "medium",
     soil: str | soils.Soil = "sandy loam",
     previous_crop: str | soils.PreviousCrop = "cotton",
     fertilizer: str | fertilizers.Fertilizer = "ammonium nitrate",
     soil_nitrate: str | None = None,
     organic_matter: float | None = None,
+    irrigation: Sequence[str] | str | None = None,
     sow: Sequence[str] | str = ("10-20", "11-05", "11-20", "12-08"),
     seeding: Sequence[str] | str = "90 lb/acre",
     nitrogen: Sequence[str] | str = "0,30,60,90 lb/acre",
@@ -84,12 +97,17 @@ def compare(
     record : Dataset(time)
         tmax, tmin [degC], rain [mm], with the attribute ``latitude``.
     cereal, soil, previous_crop, fertilizer : str or parameter set
+    variety : str or list of str
+        early, medium or late, or days against a medium one, ``"6 days early"``; several add the
+        dimension ``variety``.
     soil_nitrate : str, optional
         Nitrate and ammonium nitrogen measured in the soil, in place of what the previous crop
         leaves: ``"60 lb/acre"``, ``"60 lb/acre to 24 inch on 09-25"``; without a day it holds on
         the earliest sowing.
     organic_matter : float, optional
         Measured in the topsoil [percent], in place of the soil's.
+    irrigation : str or list of str, optional
+        Water put on in every fall: ``"0.5 inch on 10-22"``, several with commas.
     sow, nitrogen_timing, end : list of str, or one text with commas
         See `simulator.season.plan`.
     seeding, nitrogen : list of str, or one text with commas
@@ -101,10 +119,10 @@ def compare(
     layers : int, optional
         Number of equal soil layers, 1 to 60.
     bare : bool, str or BareSoil
-        Whether the same field without a stand and without nitrogen is to stand beside: of each
+        Whether the same field without stand, nitrogen and irrigation is to stand beside: of each
         field of the day's record that bare soil has, such as ``nitrate_leached_kg_ha``, the
         variable ``bare_nitrate_leached_kg_ha``. ``"residue 2000 lb/acre"`` and ``"volunteers"``
-        are other kinds of it, as `simulator.season.bare.read_bare` reads them.
+        are other kinds of it, as `simulator.season.layout.read_bare` reads them.
     threads : int, optional
         As many as there are processors without it; the results are the same to the bit.
     announce : callable, optional
@@ -112,7 +130,7 @@ def compare(
 
     Returns
     -------
-    Dataset(year, sow, seeding, nitrogen, nitrogen_timing, end[, case])
+    Dataset(year[, variety], sow, seeding, nitrogen, nitrogen_timing, end[, case])
         Every field of `simulator.season.day.record.RECORD` at the end; NaN where the stand never
         reached it. Those of bare soil along year and end[, case]; NaN for an end that is no date,
         which bare soil does not reach. ``attrs["left_out"]`` lists the seasons that could not run,
@@ -124,6 +142,7 @@ def compare(
         Anything in the plans or the weather that cannot be used.
     """
     arguments.sets(cereal=cereal, soil=soil, previous_crop=previous_crop, fertilizer=fertilizer)
+    kinds = varieties(variety)
     plan, changes = _plan_of(sow, seeding, nitrogen, nitrogen_timing, end, changes)
     years = arguments.fall_years(years)
     _check_numbers(layers, threads)
@@ -137,23 +156,21 @@ def compare(
     layout = lay_out(
         cereal=cereal, soil=ground, previous_crop=crop, fertilizer=fertilizer, layers=layers, **plan
     )
-    record = checked(record)
+    layouts = [replace(layout, cereal=grown_as(layout.cereal, one)) for one in kinds]
+    record = fill_short_gaps(watered(checked(record), irrigation, plan["sow"], plan["end"]))
     latitude = latitude_of(record)
-    record = fill_short_gaps(record)
-    cases = {"as recorded": record}
-    if changes:
-        cases["changed"] = changed_by(record, *texts_of(changes, split=False))
+    cases = _cases(record, changes)
     cut = {
         case: cut_seasons(weather, years, layout.sowings, layout.ends)
         for case, weather in cases.items()
     }
     seasons = cut["as recorded"]
-    _refuse_too_many(len(cases) * len(seasons.years) * len(layout.combinations), len(layout.ends))
+    _refuse_too_many(len(cases) * len(seasons.years), layouts)
     announce_compiling("grow_members", announce)
-    result = _grown(layout, cut, latitude, threads, read_bare(bare)).assign_attrs(
+    result = _of_varieties(layouts, cut, latitude, threads, bare=read_bare(bare)).assign_attrs(
         provenance(
             keep_filled(record, seasons.days()),
-            **layout.names(),
+            **layout.names() | {"variety": ", ".join(one.cereal.variety for one in layouts)},
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
             notes=[*notes_on(seasons), *about_radiation(cases[list(cases)[-1]]), *measured],
@@ -178,6 +195,16 @@ def _plan_of(
     return dict(zip(texts, plan, strict=True)), changes
 
 
+def _cases(record: xarray.Dataset, changes: Any) -> dict[str, xarray.Dataset]:
+    """Return the weather as recorded and, where there are changes, as changed."""
+    if not changes:
+        return {"as recorded": record}
+    return {
+        "as recorded": record,
+        "changed": changed_by(record, *texts_of(changes, split=False)),
+    }
+
+
 def _check_numbers(layers: Any, threads: Any) -> None:
     if layers is not None:
         arguments.whole(layers, name="layers", such=10)
@@ -185,13 +212,37 @@ def _check_numbers(layers: Any, threads: Any) -> None:
         arguments.whole(threads, name="threads", such=2, least=1)
 
 
-def _refuse_too_many(seasons: int, ends: int) -> None:
+def _refuse_too_many(seasons: int, layouts: Sequence[Layout]) -> None:
+    seasons *= sum(len(layout.combinations) for layout in layouts)
+    ends = len(layouts[0].ends)
     if seasons * ends > MOST_MEMBERS:
         raise fault(
             parameters_named("years", "sow", "seeding", "nitrogen", "nitrogen_timing", "end"),
             f"{seasons:,} seasons with {ends} ends each are too many for one grid.",
             f"Stay under {MOST_MEMBERS:,}.",
         )
+
+
+def _of_varieties(
+    layouts: Sequence[Layout],
+    cut: Mapping[str, Seasons],
+    latitude: float,
+    threads: int | None,
+    *,
+    bare: BareSoil | None,
+) -> xarray.Dataset:
+    """Grow one variety, or several along the dimension ``variety``, beside one bare soil."""
+    import xarray
+
+    first = _grown(layouts[0], cut, latitude, threads, bare=bare)
+    if len(layouts) == 1:
+        return first
+    beside = [name for name in first.data_vars if str(name).startswith(BARE)]
+    grids = [first.drop_vars(beside)]
+    grids += [_grown(layout, cut, latitude, threads) for layout in layouts[1:]]
+    names = xarray.DataArray([one.cereal.variety for one in layouts], dims="variety")
+    together = xarray.concat(grids, dim=names.rename("variety"))
+    return together.transpose("year", "variety", ...).merge(first[beside])
 
 
 def _grown(
@@ -216,7 +267,8 @@ def _grown(
     if bare is None:
         return grid
     dated = [end.date is not None for end in layout.ends]
-    beside = _bare(_grown(layout.bare(bare), cut, latitude, threads), dated)
+    dry = {case: weather.unwatered() for case, weather in cut.items()}
+    beside = _bare(_grown(layout.bare(bare), dry, latitude, threads), dated)
     return grid.merge(beside).assign_attrs(told_of_bare(bare))
 
 

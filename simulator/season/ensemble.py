@@ -17,6 +17,7 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.calendar import BY_DATE
 from simulator.season.day.drivers import DAYS, season_drivers
 from simulator.season.day.loop import grow_members
+from simulator.season.irrigation import by_day
 from simulator.weather.fall_year import season_day
 
 Array = np.ndarray[Any, Any]
@@ -43,6 +44,7 @@ class DatedPlan:
     rates : sequence of float
         Nitrogen [kg/ha].
     timing : tuple of Dressing
+    irrigation : tuple of Irrigation
     ends : sequence of str
         Dates on which the stand is looked at, MM-DD, the last of them its end.
     cereal, soil, previous_crop, fertilizer : parameter set
@@ -55,11 +57,19 @@ class DatedPlan:
     seeding: float
     rates: Sequence[float]
     timing: tuple[plans.Dressing, ...]
+    irrigation: tuple[plans.Irrigation, ...] = ()
     ends: Sequence[str]
     cereal: cereals.Cereal
     soil: soils.Soil
     previous_crop: soils.PreviousCrop
     fertilizer: fertilizers.Fertilizer
+
+
+def _days_of_year(year: int) -> Array:
+    """Day of the calendar year of each season day."""
+    days = season_day(year, "07-01") + np.arange(DAYS)
+    counted: Array = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
+    return counted
 
 
 def grow_seasons(
@@ -89,12 +99,12 @@ def grow_seasons(
     structured array (season, rate, end) of `simulator.season.day.record.DAY`
         The day's record at each end; the same to the bit for any number of threads.
     """
-    days = season_day(stand.year, "07-01") + np.arange(DAYS)
-    day_of_year = (days - days.astype("datetime64[Y]")).astype(int) + 1.0
+    day_of_year = _days_of_year(stand.year)
     end_days = np.array([[plans.day_number(stand.year, end) for end in stand.ends]])
     sow = plans.day_number(stand.year, stand.sow)
     rates = len(stand.rates)
     when = [plans.day_number(stand.year, one.when or stand.sow) for one in stand.timing]
+    water = by_day(stand.irrigation, [stand.year])
     amounts = np.outer(stand.rates, [one.share for one in stand.timing])
     kind = stand.cereal.as_record()
     out = empty_days((tmax.shape[0], rates, len(stand.ends)))
@@ -112,6 +122,7 @@ def grow_seasons(
             spans,
             kind,
             None if radiation is None else radiation[part],
+            np.repeat(water, seasons, axis=0),
         )
         grow_members(
             drivers,

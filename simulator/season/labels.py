@@ -28,6 +28,7 @@ def of_record(record: xarray.Dataset) -> dict[str, Any]:
         "source",
         "invented",
         "changes",
+        "irrigation",
         "filled",
         "units_shown",
         "units_of_file",

@@ -96,7 +96,23 @@ def off_by(one: Measured, simulated: Array, spread: FieldSpread, cereal: Cereal)
         slope = cereal.extinction * seen * np.exp(-cereal.extinction * seen)
         logs = np.log(_leaf_area(simulated, cereal) / seen)
         return np.asarray(logs / np.hypot(spread.cover / slope, spread.missed))
-    logs = np.log(np.maximum(simulated, ALIVE)) - np.log(one.value)
+    return clipping_off(simulated, one.value, spread)
+
+
+def clipping_off(simulated: Array, measured: Any, spread: FieldSpread) -> Array:
+    """Return how far simulated biomass is from clippings, in standard deviations of the logarithm.
+
+    The variance is the clipping's own and that of stands about every draw, which is the larger.
+
+    Parameters
+    ----------
+    simulated : array (..., clipping)
+        [kg/ha].
+    measured : float, or array (clipping,)
+        [kg/ha].
+    spread : FieldSpread
+    """
+    logs = np.log(np.maximum(simulated, ALIVE)) - np.log(np.asarray(measured, float))
     return np.asarray(logs / np.hypot(spread.clipping, spread.missed))
 
 

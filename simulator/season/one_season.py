@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.parameters import cereals, fertilizers, soils
+from simulator.parameters import cereals, fertilizers, soils, varieties
 from simulator.problems import fault
 from simulator.season import arguments
 from simulator.season import plan as plans
@@ -17,6 +17,7 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
 from simulator.season.day.record import FIELDS
+from simulator.season.irrigation import watered
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.season.soil_test import measured_sets, told_of
@@ -29,7 +30,14 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
-BY_LAYER = {"units": "kg/ha", "long_name": "nitrate nitrogen in each layer of soil"}
+# what is kept of each layer, as `grow` has it, by name: its attributes
+BY_LAYER = {
+    "nitrate_by_layer_kg_ha": {
+        "units": "kg/ha",
+        "long_name": "nitrate nitrogen in each layer of soil",
+    },
+    "water_by_layer_mm": {"units": "mm", "long_name": "water in each layer of soil"},
+}
 
 
 def run_season(
@@ -55,7 +63,8 @@ def run_season(
     plan : Plan
     soil, previous_crop : str or parameter set
     cereal, fertilizer : parameter set, optional
-        In place of those that the plan names, with other values.
+        In place of those that the plan names, with other values; a cereal that is an early or a
+        late variety already stays one.
     soil_nitrate, organic_matter : str and float, optional
         Measured, as in `compare`.
     year : int
@@ -69,7 +78,8 @@ def run_season(
     -------
     Dataset(time)
         Every field of `simulator.season.day.record.RECORD` from the soil's first day to the end,
-        and ``nitrate_by_layer_kg_ha`` (time, layer) with its coordinate ``bottom_cm``;
+        ``nitrate_by_layer_kg_ha`` and ``water_by_layer_mm`` (time, layer) with their coordinate
+        ``bottom_cm``;
         attributes ``water_balance``, ``nitrogen_balance`` and ``dry_matter_balance`` are JSON
         objects of the closing balance.
 
@@ -79,7 +89,7 @@ def run_season(
         A season that the record does not cover, an unknown soil or previous crop, no latitude.
     """
     kind, feed = _check(plan, cereal, soil, previous_crop, fertilizer, year, layers)
-    record = fill_short_gaps(checked(record))
+    record = fill_short_gaps(watered(checked(record), plan.irrigation, plan.sow, plan.end))
     sow = plans.month_day(plan.sow, name="plan: sow")
     end = plans.end(plan.end, name="plan: end")
     seasons = cut_seasons(record, [year], [sow], [end])
@@ -95,7 +105,7 @@ def run_season(
     rate, seeding, dressings = _amounts(plan, year, sow)
     announce_compiling("grow", announce)
     bottoms = soils.layer_bottoms(ground, layers)
-    reached, days, nitrate, time = _grow(
+    reached, days, layered, time = _grow(
         seasons,
         latitude_of(record),
         (kind.as_record(), ground.at(latitude_of(record)).as_record()),
@@ -107,7 +117,7 @@ def run_season(
         end=end,
         bottoms=bottoms,
     )
-    result = _by_day(days, nitrate, time, bottoms).assign_attrs(
+    result = _by_day(days, layered, time, bottoms).assign_attrs(
         provenance(
             keep_filled(record, seasons.days()),
             **_names(kind, ground, crop, feed),
@@ -151,7 +161,7 @@ def _check(
     if layers is not None:
         arguments.whole(layers, name="layers", such=10)
     return (
-        cereals.cereal(cereal or plan.cereal),
+        varieties.grown_as(cereals.cereal(cereal or plan.cereal), plan.variety),
         fertilizers.fertilizer(fertilizer or plan.fertilizer),
     )
 
@@ -181,7 +191,7 @@ def _grow(
     end: plans.End,
     bottoms: Array,
 ) -> tuple[bool, Array, Array, Array]:
-    """Grow the first of the seasons: whether its end is reached; its days, nitrate by layer, time.
+    """Grow the first of the seasons: whether its end is reached; its days, `BY_LAYER`, time.
 
     ``stand`` has the records of cereal and soil, ``before`` of previous crop and fertilizer.
     """
@@ -189,7 +199,7 @@ def _grow(
     first, last = (int(d) for d in seasons.spans[0])
     kinds, days_of_ends, values = ends_as_numbers([end], [year])
     at_end, days = empty_days((1,)), empty_days((DAYS,))
-    nitrate = np.full((DAYS, bottoms.size), np.nan)
+    layered = np.full((DAYS, len(BY_LAYER), bottoms.size), np.nan)
     grow(
         drivers[0],
         first,
@@ -206,32 +216,37 @@ def _grow(
         bottoms,
         at_end,
         days,
-        nitrate,
+        layered,
     )
     reached = bool(np.isfinite(at_end["season_day"][0]))
     if reached:
         last = int(at_end["season_day"][0])
     time = (season_day(year, "07-01") + np.arange(first, last + 1)).astype("datetime64[ns]")
-    return reached, days[first : last + 1], nitrate[first : last + 1], time
+    span = slice(first, last + 1)
+    return reached, days[span], layered[span], time
 
 
 def _names(cereal: Any, soil: Any, previous_crop: Any, fertilizer: Any) -> dict[str, str]:
     """Name the sets of a field."""
     return {
         "cereal": cereal.name,
+        "variety": cereal.variety,
         "soil": soil.name,
         "previous_crop": previous_crop.name,
         "fertilizer": fertilizer.name,
     }
 
 
-def _by_day(days: Array, nitrate: Array, time: Array, bottoms: Array) -> xarray.Dataset:
+def _by_day(days: Array, layered: Array, time: Array, bottoms: Array) -> xarray.Dataset:
     """Label the days of a season."""
     import xarray
 
     return xarray.Dataset(
         {name: ("time", days[name].copy()) for name in FIELDS if name != "season_day"}
-        | {"nitrate_by_layer_kg_ha": (("time", "layer"), nitrate, BY_LAYER)},
+        | {
+            name: (("time", "layer"), layered[:, at], about)
+            for at, (name, about) in enumerate(BY_LAYER.items())
+        },
         coords={"time": time, "bottom_cm": ("layer", bottoms, {"units": "cm"})},
     )
 
@@ -251,7 +266,7 @@ def balances(day: np.void) -> dict[str, dict[str, Any]]:
     """
     sides = {
         "water_balance": (
-            ("soil_water_start_mm", "rain_mm"),
+            ("soil_water_start_mm", "rain_mm", "irrigation_mm"),
             (
                 "runoff_mm",
                 "drainage_mm",

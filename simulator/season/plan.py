@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
@@ -10,7 +11,7 @@ from math import ceil, floor
 import numpy as np
 
 from simulator import units
-from simulator.problems import Parameter, fault
+from simulator.problems import InputError, Parameter, Problem, fault
 from simulator.weather.fall_year import season_day
 
 _PART = re.compile(r"^(?P<when>sowing|\d{1,2}-\d{1,2})(?:\s+(?P<share>\d+(?:/\d+)?(?:\.\d+)?%?))?$")
@@ -31,6 +32,9 @@ SEEDING_RANGE = (5.0, 500.0)  # kg/ha, beyond what any drill is set to
 NITROGEN_RANGE = (0.0, 500.0)  # kg/ha
 ENDING_RANGE = (50.0, 40000.0)  # kg/ha of biomass
 MOST_DRESSINGS = 6
+IRRIGATION_RANGE = (0.5, 150.0)  # mm a day, beyond what one watering puts on
+MOST_IRRIGATIONS = 60
+SOIL_STARTS = "09-01"  # the soil's start, unless the record or the sowing says otherwise
 ANY_YEAR = 2001  # where a date without a year is checked or ordered
 
 
@@ -140,6 +144,67 @@ def dressings(text: str, *, name: str = Parameter("nitrogen_timing")) -> tuple[D
 
 
 @dataclass(frozen=True, slots=True)
+class Irrigation:
+    """Water put on in a day: the amount [mm] and the date, MM-DD."""
+
+    amount: float
+    date: str
+
+
+def read_irrigation(
+    given: str | Sequence[str], *, name: str = Parameter("irrigation")
+) -> tuple[Irrigation, ...]:
+    """Read ``"0.5 inch on 10-22"``, or several in a list, with commas or with plus signs.
+
+    Returns
+    -------
+    tuple of Irrigation
+        By date.
+
+    Raises
+    ------
+    InputError
+        What cannot be read, is out of range, or waters a day twice; all are told.
+    """
+    texts = [given] if isinstance(given, str) else given
+    parts = [part.strip() for text in texts for part in re.split(r"[,+]", text)]
+    if len(parts) > MOST_IRRIGATIONS:
+        raise fault(name, f"{len(parts)} waterings.", f"At most {MOST_IRRIGATIONS}.")
+    problems: list[Problem] = []
+    found: dict[str, Irrigation] = {}
+    for part in parts:
+        try:
+            one = _one_irrigation(part, name)
+            if one.date in found:
+                raise fault(name, f"{one.date} is watered twice.", "Give one amount for a day.")
+            found[one.date] = one
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return tuple(sorted(found.values(), key=lambda one: order(one.date)))
+
+
+def _one_irrigation(text: str, name: str) -> Irrigation:
+    amount, *day = re.split(r"\s+on\s+", text, flags=re.IGNORECASE)
+    if len(day) != 1:
+        raise fault(
+            name,
+            f"'{text[:60]}' cannot be read.",
+            "Write an amount and a day, '0.5 inch on 10-22', several with commas.",
+        )
+    water = units.parse(amount, "mm", name=name)
+    low, high = IRRIGATION_RANGE
+    if not low <= water <= high:
+        raise fault(
+            name,
+            f"'{amount}' is out of range.",
+            f"Take 0.02 to 5.9 inch ({low:g} to {high:g} mm) a day.",
+        )
+    return Irrigation(water, month_day(day[0], name=name))
+
+
+@dataclass(frozen=True, slots=True)
 class End:
     """When the stand is ended: a date, a growth stage, or a biomass [kg/ha]."""
 
@@ -229,6 +294,10 @@ class Plan:
         A date, a stage or a biomass (see `end`).
     fertilizer : str
         Kind of nitrogen.
+    irrigation : str
+        Water put on: ``"0.5 inch on 10-22"``, several with commas; none where it is empty.
+    variety : str
+        early, medium or late, or days against a medium one, ``"6 days early"``.
 
     Raises
     ------
@@ -243,12 +312,15 @@ class Plan:
     nitrogen_timing: str = "sowing"
     end: str = "04-15"
     fertilizer: str = "ammonium nitrate"
+    irrigation: str = ""
+    variety: str = "medium"
 
     def __post_init__(self) -> None:
-        from simulator.parameters import cereals, fertilizers
+        from simulator.parameters import cereals, fertilizers, varieties
 
         cereals.cereal(self.cereal)
         fertilizers.fertilizer(self.fertilizer)
+        varieties.variety(self.variety)
         rates = {
             "seeding": seeding_rates(self.seeding, name="plan: seeding"),
             "nitrogen": nitrogen_rates(self.nitrogen, name="plan: nitrogen"),
@@ -261,6 +333,43 @@ class Plan:
             [dressings(self.nitrogen_timing, name="plan: nitrogen_timing")],
             [end(self.end, name="plan: end")],
         )
+        if self.irrigation:
+            water = read_irrigation(self.irrigation, name="plan: irrigation")
+            check_irrigation(water, [self.sow], [self.end], name="plan: irrigation")
+
+
+def check_irrigation(
+    irrigation: Sequence[Irrigation],
+    sowings: Sequence[str],
+    ends: Sequence[str],
+    *,
+    name: str = Parameter("irrigation"),
+) -> None:
+    """Refuse water that goes on before the soil's account begins, or when all is over.
+
+    Where an end is no date, or none is known, nothing is too late.
+
+    Raises
+    ------
+    InputError
+        All that do not fit.
+    """
+    starts = min(order(date) for date in (SOIL_STARTS, *sowings))
+    dates = [end(text).date for text in ends]
+    last = max((order(date) if date else 366 for date in dates), default=366)
+    problems = []
+    for one in irrigation:
+        on = order(one.date)
+        if on < starts:
+            begins = month_day_of(ANY_YEAR, starts)
+            what = f"Water on {one.date} goes on before {begins}, when the soil's account begins."
+            problems.append(Problem(name, what, "Name a later day."))
+        elif on >= last:
+            what = f"Water on {one.date} is not before the last end, "
+            what += f"{month_day_of(ANY_YEAR, last)}."
+            problems.append(Problem(name, what, "Name an earlier day, or leave it out."))
+    if problems:
+        raise InputError(problems)
 
 
 def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: list[End]) -> None:
@@ -274,19 +383,17 @@ def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: l
     dates = [e.date for e in ends if e.date is not None]
     for sowing in sowings:
         for date in dates:
-            if day_number(ANY_YEAR, sowing) >= day_number(ANY_YEAR, date):
+            if order(sowing) >= order(date):
                 raise fault(
                     Parameter("sow"),
                     f"Sowing on {sowing} is not before the end on {date}.",
                     "A season runs from July to June.",
                 )
     if len(dates) == len(ends):
-        last = max(dates, key=lambda date: day_number(ANY_YEAR, date))
+        last = max(dates, key=lambda date: order(date))
         for timing in timings:
             for dressing in timing:
-                if dressing.when and day_number(ANY_YEAR, dressing.when) >= day_number(
-                    ANY_YEAR, last
-                ):
+                if dressing.when and order(dressing.when) >= order(last):
                     raise fault(
                         Parameter("nitrogen_timing"),
                         f"Nitrogen on {dressing.when} is not before the last end, {last}.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,13 +11,12 @@ import numpy as np
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.day.drivers import DAYS, season_drivers
+from simulator.season.irrigation import by_day, irrigation_of
 from simulator.weather.fall_year import first_whole, season_day, usable_years
 from simulator.weather.record import NAMES, unbroken
 
 if TYPE_CHECKING:
     import xarray
-
-SOIL_STARTS = "09-01"  # the soil's start, unless the record or the sowing says otherwise
 
 
 @dataclass(frozen=True)
@@ -30,6 +29,8 @@ class Seasons:
         Fall years.
     tmax, tmin, rain, radiation, day_of_year : array (season, day)
         Radiation is the measured, NaN where there is none.
+    irrigation : array (season, day)
+        [mm].
     spans : int array (season, 2)
         First day of the soil and last day wanted.
     left_out : tuple of str
@@ -43,6 +44,7 @@ class Seasons:
     tmin: np.ndarray[Any, Any]
     rain: np.ndarray[Any, Any]
     radiation: np.ndarray[Any, Any]
+    irrigation: np.ndarray[Any, Any]
     day_of_year: np.ndarray[Any, Any]
     spans: np.ndarray[Any, Any]
     left_out: tuple[str, ...]
@@ -71,6 +73,7 @@ class Seasons:
             self.spans,
             cereal,
             self.radiation,
+            self.irrigation,
         )
 
     def days(self) -> list[tuple[np.datetime64, np.datetime64]]:
@@ -81,6 +84,10 @@ class Seasons:
             for start, (first, last) in zip(starts, self.spans, strict=True)
         ]
 
+    def unwatered(self) -> Seasons:
+        """Return the same seasons without irrigation."""
+        return replace(self, irrigation=np.zeros_like(self.irrigation))
+
     def take(self, some: slice) -> Seasons:
         """Return some of the seasons."""
         return replace(
@@ -90,6 +97,7 @@ class Seasons:
             tmin=self.tmin[some],
             rain=self.rain[some],
             radiation=self.radiation[some],
+            irrigation=self.irrigation[some],
             day_of_year=self.day_of_year[some],
             spans=self.spans[some],
         )
@@ -108,8 +116,25 @@ def days_used(
     more : int
         Days after the end that are looked at too.
     """
-    first = min(SOIL_STARTS, sow, key=plans.order)
+    first = min(plans.SOIL_STARTS, sow, key=plans.order)
     return [(season_day(year, first), season_day(year, end) + more) for year in years]
+
+
+def stacked(parts: Sequence[Seasons]) -> Seasons:
+    """Put the seasons of several records one after another, so that one run grows them all.
+
+    Parameters
+    ----------
+    parts : sequence of Seasons
+        Of the same falls in weather that differs; what was left out is that of the first.
+    """
+    first = parts[0]
+    joined: dict[str, Any] = {
+        field.name: np.concatenate([getattr(part, field.name) for part in parts])
+        for field in fields(Seasons)
+        if isinstance(getattr(first, field.name), np.ndarray)
+    }
+    return replace(first, years=tuple(year for part in parts for year in part.years), **joined)
 
 
 def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str, str, bool]:
@@ -191,7 +216,7 @@ def cut_seasons(
         gaps = np.flatnonzero(missing[season])
         sow_day = plans.day_number(year, sow)
         before, after = gaps[gaps < sow_day], gaps[gaps > sow_day]
-        start = min(plans.day_number(year, SOIL_STARTS), sow_day)
+        start = min(plans.day_number(year, plans.SOIL_STARTS), sow_day)
         first = max(start, int(before[-1]) + 1 if before.size else 0)
         if first > start:
             late.append(f"{year} ({days[season, first]})")
@@ -200,9 +225,9 @@ def cut_seasons(
             last = int(after[0]) - 1 if after.size else DAYS - 1
         spans[season] = first, last
     tmax, tmin, rain = (np.ascontiguousarray(column) for column in block)
-    return Seasons(
-        tuple(kept), tmax, tmin, rain, radiation, day_of_year, spans, left_out, tuple(late)
-    )
+    water = by_day(irrigation_of(record), kept)
+    weather = tmax, tmin, rain, radiation, water, day_of_year
+    return Seasons(tuple(kept), *weather, spans, left_out, tuple(late))
 
 
 def latitude_of(record: xarray.Dataset) -> float:

@@ -12,10 +12,9 @@ from simulator.parameters.residues import Lie, lie
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
 from simulator.season.arrays import ends_as_numbers
-from simulator.season.bare import BareSoil, read_bare, told_of_bare
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
-from simulator.season.layout import Layout, calendar, lay_out
+from simulator.season.layout import BareSoil, Layout, calendar, lay_out, read_bare, told_of_bare
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
@@ -126,7 +125,8 @@ def until_planting(
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
     record = fill_short_gaps(checked(record))
     seasons = cut_seasons(record, years, layout.sowings, [plans.End(date, date=date)])
-    layout = layout if without is None else layout.bare(without)
+    if without is not None:
+        layout, seasons = layout.bare(without), seasons.unwatered()
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}

@@ -1,11 +1,11 @@
-"""Forms that several charts take: a range for each label, a band along dates or days."""
+"""Forms that several charts take: ranges, bands along dates or days, the step between points."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from simulator.show.charts import COLOURS, INK, Axes, Chart, Row, data, haloed, scale
+from simulator.show.charts import COLOURS, INK, SOFT, Axes, Chart, Row, data, haloed, scale
 
 
 def ranges(
@@ -130,3 +130,81 @@ def band(
     )
     figures = haloed(middle.encode(text="told:N"), dy=-13) if labelled else ()
     return alt.layer(area, line, *figures)
+
+
+def step(
+    before: Row, after: Row, told: str, across: Any, up: Any, *, aside: int = 8
+) -> tuple[Chart, ...]:
+    """Draw how far a second point lies above or below a first: a dashed level, a rise, a figure.
+
+    Parameters
+    ----------
+    before, after : dict
+        With the fields of both axes.
+    told : str
+        The figure.
+    across, up : X, Y
+        Encodings of the axes.
+    aside : int
+        From the rise to its figure [px]; below nothing the figure stands at the left.
+    """
+    import altair as alt
+
+    x, y = (str(axis.shorthand).split(":")[0] for axis in (across, up))
+    corner = {x: after[x], y: before[y]}
+
+    def drawn(*rows: Row) -> Any:
+        return alt.Chart(data(rows)).encode(x=across, y=up)
+
+    middle = {x: after[x], y: (before[y] + after[y]) / 2, "told": told}
+    return (
+        drawn({x: before[x], y: before[y]}, corner).mark_line(
+            color=SOFT, strokeDash=[4, 3], strokeWidth=1.4, aria=False
+        ),
+        drawn(corner, {x: after[x], y: after[y]}).mark_line(color=INK, strokeWidth=3, aria=False),
+        *haloed(
+            drawn(middle).encode(text="told:N"),
+            dx=aside,
+            align="left" if aside >= 0 else "right",
+            fontWeight="bold",
+        ),
+    )
+
+
+def shaded(
+    rows: Sequence[Row],
+    across: Any,
+    up: str,
+    *,
+    name: str = "biomass",
+    ends: Sequence[tuple[str, str]] = (("field_low", "field_high"), ("low", "high")),
+    colour: str = COLOURS[0],
+    axes: Axes | None = None,
+) -> list[Chart]:
+    """Shade ranges along an axis, each over the one before it, so that inner ones are darker.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        With what `across` names and the fields of `ends`; ends that the rows lack are left out.
+    across : X
+        Encoding of the horizontal axis.
+    up : str
+        Title of the vertical axis.
+    name : str
+        Of the quantity, for `axes`.
+    ends : sequence of (str, str)
+    colour : str
+    axes : mapping, optional
+        Domain of the quantity.
+    """
+    import altair as alt
+
+    fixed = scale(axes, name, zero=True)
+    return [
+        alt.Chart(data(rows))
+        .mark_area(color=colour, opacity=0.2, aria=False)
+        .encode(x=across, y=alt.Y(f"{low}:Q", title=up, scale=fixed), y2=f"{high}:Q")
+        for low, high in ends
+        if low in rows[0]
+    ]

@@ -250,10 +250,9 @@ def _title(headline: Sequence[str], below: Sequence[str], text: int, width: int)
 
 
 def _broken(texts: Sequence[str], letters: float) -> list[str]:
-    """Break texts into lines, but never between a number and its unit or a month and its day."""
-    held = [
-        re.sub(r"(?<=\d) (?=[a-zA-Z°])|(?<=[A-Z][a-z]{2}) (?=\d)", "\u00a0", text) for text in texts
-    ]
+    """Break texts into lines, but not a number from its unit, a range, or a month from its day."""
+    together = r"(?<=\d) (?=[a-zA-Z°%])|(?<=\d (?:to|of)) (?=\d)|(?<=[A-Z][a-z]{2}) (?=\d)"
+    held = [re.sub(together, "\u00a0", text) for text in texts]
     return [
         line.replace("\u00a0", " ")
         for text in held

@@ -34,7 +34,7 @@ def place(about: dict[str, Any]) -> str:
 def heading(about: dict[str, Any], years: list[int]) -> str:
     """Say what was grown where: the first paragraph of a grid's answer."""
     return paragraph(
-        f"{str(about['cereal']).capitalize()} on {about['soil']} after {about['previous_crop']}, "
+        f"{wording.stand(about).capitalize()} on {about['soil']} after {about['previous_crop']}, "
         f"at {place(about)}; {wording.falls(years)}."
     )
 
@@ -48,7 +48,7 @@ def rates_title(plan: dict[str, Any], system: units.System) -> str:
 
 
 MEASURES = (
-    "Biomass is dry matter of shoots; N leached is nitrate nitrogen washed below the soil column "
+    "Biomass is dry matter of shoots; N leached is nitrate nitrogen leached below the soil column "
     "since September, before sowing too."
 )
 

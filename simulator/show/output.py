@@ -29,6 +29,7 @@ _LABELS = {
     "year": ("1", "fall year, in which the stand is sown"),
     "date": ("", "day"),
     "cereal": ("", "cereal"),
+    "variety": ("", "early, medium or late, or days against a medium variety"),
     "soil": ("", "soil texture"),
     "sow": ("", "sowing date, month-day"),
     "seeding_kg_ha": ("kg/ha", "seeding rate"),

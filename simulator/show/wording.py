@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from simulator import units
 
@@ -14,6 +15,22 @@ _MONTH_DAY = re.compile(r"\b(\d{2})-(\d{2})\b")
 def dates_in(text: str) -> str:
     """Spell the dates in a text: ``"sowing 1/3 + 02-15 2/3"`` has ``"Feb 15"`` then."""
     return _MONTH_DAY.sub(lambda m: f"{_MONTHS[int(m[1]) - 1]} {int(m[2])}", text)
+
+
+def stand(about: Mapping[str, Any]) -> str:
+    """Name a cereal and its variety: ``"early rye"``, ``"rye of a variety 6 days early"``.
+
+    Parameters
+    ----------
+    about : mapping
+        Attributes of a grid or a season: ``cereal`` and, where it is no medium one, ``variety``.
+    """
+    cereal, variety = str(about["cereal"]), str(about.get("variety", "medium"))
+    if variety == "medium":
+        return cereal
+    if "," in variety:
+        return f"{cereal} of {join(variety.split(', '))} varieties"
+    return f"{cereal} of a variety {variety}" if " " in variety else f"{variety} {cereal}"
 
 
 def ending(end: str) -> str:

@@ -28,11 +28,13 @@ typedef struct {
 typedef struct {
     double water[MOST_LAYERS], nitrate[MOST_LAYERS], ammonium[MOST_LAYERS], organic[MOST_LAYERS];
     double residue_carbon, urea, litter;
-    double germination, thermal_time, development, vernal_days, leaves;
+    double germination, seed_ageing, flooded, flooded_beyond, crust;
+    double left_by_dryness, left_by_flooding, left_by_crust, plants_emerged;
+    double thermal_time, development, vernal_days, leaves;
     double plants, shoots, leaf_area, leaf_ages[AGES], leaf, shoot, root, nitrogen, root_depth;
     double lt50, surviving, leaves_spared, killed, killed_nitrogen, shed, shed_nitrogen;
     double seedling, seedling_nitrogen, grown, stress, nutrition;
-    double precipitation, runoff, drainage, evaporation, transpiration, leached, denitrified;
+    double precipitation, irrigation, runoff, drainage, evaporation, transpiration, leached, denitrified;
     double volatilised, mineralised, applied, water_start, nitrogen_start;
     bool sown, emerged, alive;
 } Field;
@@ -258,6 +260,27 @@ static double zadoks_stage(double development, double leaves, double shoots_per_
 
 /* ---- canopy ---- */
 
+static double normal(double probit)
+{
+    return 0.5 * (1.0 + erf(probit / sqrt(2.0)));
+}
+
+/* probits of viability lost in a day; water and what is held at field capacity as multiples of the
+ * wilting point's */
+static double seed_ageing(double water, double full, double temperature, const Cereal *cereal)
+{
+    double power = log(AT_FIELD_CAPACITY / AT_WILTING_POINT) / log(full);
+    double potential = AT_WILTING_POINT * exp(power * log(max(water, 0.1)));
+    double dry_air = -expm1(1e6 * potential * MOLAR_VOLUME
+                            / (GAS_CONSTANT * (temperature + 273.15)));
+    double by_dry_mass = pow(-log(dry_air) / (SORPTION * (temperature + SORPTION_SHIFT)),
+                             1.0 / SORPTION_POWER);
+    double moisture = min(by_dry_mass / (1.0 + 0.01 * by_dry_mass), WETTEST_SEED);
+    return pow(moisture, cereal->seed_life_wetness)
+           * pow(10.0, temperature * (SEED_COOLING + SEED_COOLING_SQUARE * temperature)
+                           - cereal->seed_life);
+}
+
 static double plants_emerging(double seeding, double thousand_seed_mass, double establishment,
                               double most_plants)
 {
@@ -391,7 +414,8 @@ static void first_morning(const Column *column, const Soil *soil, const Previous
                           Field *field)
 {
     int64_t layers = column->layers;
-    *field = (Field){.alive = true, .lt50 = TENDER, .surviving = 1.0, .leaves_spared = 1.0};
+    *field = (Field){.alive = true, .lt50 = TENDER, .surviving = 1.0, .leaves_spared = 1.0,
+                     .left_by_dryness = 1.0, .left_by_flooding = 1.0, .left_by_crust = 1.0};
     for (int64_t layer = 0; layer < layers; layer++) {
         double wilting_point = column->wilting_point[layer];
         field->organic[layer] = 100.0 * soil->organic_matter * column->topsoil[layer]
@@ -481,6 +505,7 @@ static void run_day(const Morning *restrict morning, bool sows, double seeding,
 
     /* rain and snow, runoff */
     field->precipitation += today[PRECIPITATION];
+    field->irrigation += today[IRRIGATION];
     field->runoff += morning->ran_off;
 
     /* fertilizer */
@@ -578,19 +603,50 @@ static void run_day(const Morning *restrict morning, bool sows, double seeding,
         field->root_depth = cereal->sowing_depth;
     }
     if (field->sown) field->thermal_time += today[THERMAL_TIME];
-    if (field->sown && !field->emerged) {
-        double moist = 1.0;
-        if (field->germination * column->emergence_at < GERMINATION) {
-            double surface_water = 0.0;
-            for (int64_t layer = 0; layer < column->surface_layers; layer++)
-                surface_water += column->surface[layer] * water[layer];
-            moist = seed_zone_moisture(surface_water, column->surface_dry, column->surface_full);
+    double covered_by_residue = residue_cover(field->residue_carbon / CARBON, RESIDUE_AREA);
+    if (field->sown && field->alive && !field->emerged) {
+        double in_seedbed = 0.0, empty = 0.0;
+        for (int64_t layer = 0; layer < column->surface_layers; layer++) {
+            in_seedbed += column->surface[layer] * water[layer];
+            empty += column->surface[layer] * (saturation[layer] - filled[layer]);
         }
-        field->germination += today[THERMAL_TIME] * moist / column->emergence_at;
+        double moist = seed_zone_moisture(in_seedbed, column->surface_dry, column->surface_full);
+        /* under water, a little or all of the day */
+        double under = 1.0 - empty / (10.0 * SURFACE) / soil->flooded_air;
+        if (under <= 0.0) {
+            field->flooded = 0.0;
+        } else {
+            double too_long = max(field->flooded - cereal->flood_borne, 0.0);
+            field->flooded += min(under, 1.0);
+            field->flooded_beyond += max(field->flooded - cereal->flood_borne, 0.0) - too_long;
+            field->left_by_flooding = exp(-cereal->flood_loss * field->flooded_beyond);
+        }
+        if (today[GROUND_WATER_IN] > soil->crust_rain)
+            field->crust = 1.0 - (1.0 - field->crust)
+                * (1.0 - (1.0 - covered_by_residue)
+                             * (1.0 - exp(1.0 - today[GROUND_WATER_IN] / soil->crust_rain)));
+        double speed = 1.0;
+        if (field->germination * column->emergence_at < GERMINATION) {
+            speed = moist;
+            if (moist <= 0.0) {
+                field->seed_ageing += seed_ageing(in_seedbed / column->surface_dry,
+                                                  column->surface_full / column->surface_dry,
+                                                  max(today[SOIL_TEMPERATURE], 0.0), cereal);
+                field->left_by_dryness =
+                    (1.0 - normal(field->seed_ageing - cereal->seed_viability))
+                    / normal(cereal->seed_viability);
+            }
+        }
+        field->germination += today[THERMAL_TIME] * speed / column->emergence_at;
         if (field->germination >= 1.0) {
-            field->emerged = true;
+            field->left_by_crust = 1.0 - soil->crusting * field->crust * (1.0 - moist);
+            double come_up = field->left_by_dryness * field->left_by_flooding
+                             * field->left_by_crust;
+            field->alive = field->emerged = come_up >= ALIVE;
+            if (!field->emerged) come_up = 0.0;
             field->plants = plants_emerging(seeding, cereal->thousand_seed_mass,
-                                     cereal->establishment, cereal->most_plants);
+                                     cereal->establishment * come_up, cereal->most_plants);
+            field->plants_emerged = field->plants;
             field->shoots = field->plants;
             field->leaf_area = field->plants * cereal->seedling_leaf_area * 1e-4;
             field->leaf_ages[0] = field->leaf_area;
@@ -605,7 +661,6 @@ static void run_day(const Morning *restrict morning, bool sows, double seeding,
     }
 
     /* what the stand can have of water and air */
-    double covered_by_residue = residue_cover(field->residue_carbon / CARBON, RESIDUE_AREA);
     double intercepted = 1.0 - exp(-cereal->extinction * field->leaf_area);
     double reference = today[SNOW_DEPTH] < 1.0 ? today[REFERENCE] : 0.0;
     double crop_coefficient = 0.0, air = 1.0, rooted_water = 0.0;
@@ -781,7 +836,7 @@ static void run_day(const Morning *restrict morning, bool sows, double seeding,
 
 static double growth_stage(const Field *field)
 {
-    if (!field->emerged) return 9.0 * field->germination;
+    if (!field->emerged) return 9.0 * min(field->germination, 1.0);
     return zadoks_stage(field->development, field->leaves,
                         field->plants > 0.0 ? field->shoots / field->plants : 1.0);
 }
@@ -799,6 +854,7 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->drainage_mm = field->drainage;
     record->runoff_mm = field->runoff;
     record->rain_mm = field->precipitation;
+    record->irrigation_mm = field->irrigation;
     record->thermal_time_degC_d = field->thermal_time;
     record->growth_stage_zadoks = growth_stage(field);
     record->leaf_area_index = field->leaf_area;
@@ -806,6 +862,10 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->root_biomass_kg_ha = field->root;
     record->killed_biomass_kg_ha = field->killed;
     record->plants_m2 = field->plants;
+    record->plants_emerged_m2 = field->plants_emerged;
+    record->left_by_dryness = field->left_by_dryness;
+    record->left_by_flooding = field->left_by_flooding;
+    record->left_by_crust = field->left_by_crust;
     record->shoots_m2 = field->shoots;
     record->root_nitrogen_kg_ha = field->nitrogen - in_shoots;
     record->soil_nitrate_kg_ha = sum(field->nitrate, layers);
@@ -833,7 +893,7 @@ static void write_down(int64_t day, const Morning *morning, const Cereal *cereal
     record->shed_leaf_kg_ha = field->shed;
     record->shed_nitrogen_kg_ha = field->shed_nitrogen;
     record->water_balance_error_mm =
-        field->water_start + field->precipitation
+        field->water_start + field->precipitation + field->irrigation
         - (record->soil_water_mm + record->snow_water_mm + field->runoff + field->drainage
            + field->evaporation + field->transpiration);
     record->nitrogen_balance_error_kg_ha =

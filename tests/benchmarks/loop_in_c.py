@@ -15,7 +15,7 @@ from loop_members import Members
 from simulator.parameters.cereals import Cereal
 from simulator.parameters.fertilizers import Fertilizer
 from simulator.parameters.soils import PreviousCrop, Soil
-from simulator.process import canopy, development, frost, nitrogen, water
+from simulator.process import canopy, development, establishment, frost, nitrogen, water
 from simulator.season.day import calendar, drivers, leaves, order
 from simulator.season.day import record as day_record
 from simulator.season.day import stand as stand_today
@@ -47,6 +47,7 @@ def records() -> str:
         for module in (
             canopy,
             development,
+            establishment,
             frost,
             nitrogen,
             water,

@@ -10,9 +10,22 @@ from typing import Any
 
 import numpy as np
 from loop_members import Members
+from scipy.special import ndtr
 
 from simulator.process.canopy import TILLERS
 from simulator.process.development import ANTHESIS, GERMINATION, LAST_LEAF, RIPE
+from simulator.process.establishment import (
+    AT_FIELD_CAPACITY,
+    AT_WILTING_POINT,
+    GAS_CONSTANT,
+    MOLAR_VOLUME,
+    SEED_COOLING,
+    SEED_COOLING_SQUARE,
+    SORPTION,
+    SORPTION_POWER,
+    SORPTION_SHIFT,
+    WETTEST_SEED,
+)
 from simulator.process.frost import TENDER
 from simulator.process.nitrogen import TOPSOIL
 from simulator.process.water import SPREAD, WETTEST
@@ -21,6 +34,7 @@ from simulator.season.day.drivers import (
     CROWN_MINIMUM,
     GROUND_WATER_IN,
     GROWTH,
+    IRRIGATION,
     LEAF_WARMTH,
     MICROBES,
     PRECIPITATION,
@@ -137,6 +151,19 @@ def survival(temperature: Array, lt50: Array) -> Array:
     return 1.0 / (1.0 + np.exp(-(temperature - lt50) / np.minimum(1.5, -0.25 * lt50)))
 
 
+def seed_ageing(water: Array, dry: Array, full: Array, temperature: Array, cereal: Any) -> Array:
+    """Probits of viability that seed loses in a day in soil with so much water."""
+    warm = np.maximum(temperature, 0.0)
+    power = np.log(AT_WILTING_POINT / AT_FIELD_CAPACITY) / np.log(full / dry)
+    potential = AT_WILTING_POINT * (dry / np.maximum(water, 0.1 * dry)) ** power
+    humidity = np.exp(1e6 * potential * MOLAR_VOLUME / GAS_CONSTANT / (warm + 273.15))
+    dry_basis = -np.log(1.0 - humidity) / (SORPTION * (warm + SORPTION_SHIFT))
+    dry_basis **= 1.0 / SORPTION_POWER
+    moisture = np.minimum(100.0 * (1.0 - 100.0 / (100.0 + dry_basis)), WETTEST_SEED)
+    life = cereal["seed_life"] - cereal["seed_life_wetness"] * np.log10(moisture)
+    return 10.0 ** (SEED_COOLING * warm + SEED_COOLING_SQUARE * warm**2 - life)
+
+
 def critical_concentration(shoot: Array) -> Array:
     tonnes = shoot * 1e-3
     return np.where(tonnes < 1.55, 0.044, 0.0535 * np.maximum(tonnes, 1.0) ** -0.442)
@@ -224,6 +251,11 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         urea,
         litter,
         germination,
+        seed_age,
+        flooded,
+        flooded_beyond,
+        crust,
+        plants_emerged,
         thermal_time,
         development,
         vernal_days,
@@ -244,6 +276,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         seedling_nitrogen,
         grown_mass,
         precipitation,
+        irrigation,
         runoff,
         drainage,
         evaporation,
@@ -253,7 +286,8 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         volatilised,
         mineralised,
         applied,
-    ) = np.zeros((32, count))
+    ) = np.zeros((38, count))
+    by_crust = np.ones(count)
     leaf_ages = np.zeros((AGES, count))
     stand = (plants, shoots, leaf_area, leaf_ages, leaf, shoot, root, nitrogen)
     falling = (development, leaf_area, leaf, shoot, root, nitrogen, shed, shed_nitrogen)
@@ -267,6 +301,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
 
         # rain and snow, runoff
         precipitation += today[PRECIPITATION]
+        irrigation += today[IRRIGATION]
         above = np.maximum(today[GROUND_WATER_IN] - 0.2 * retention, 0.0)
         ran_off = above * above / (above + retention)
         runoff += ran_off
@@ -343,16 +378,39 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         root_depth[day == sow_day] = cereal["sowing_depth"]
         sown |= day == sow_day
         thermal_time += np.where(sown, today[THERMAL_TIME], 0.0)
-        wetted = share(
-            ((surface * water).sum(axis=0) - surface_dry) / (0.4 * (surface_full - surface_dry))
+        in_soil = sown & alive & ~emerged
+        covered = 1.0 - np.exp(-RESIDUE_AREA * residue_carbon / CARBON)
+        in_seedbed = (surface * water).sum(axis=0)
+        wetted = share((in_seedbed - surface_dry) / (0.4 * (surface_full - surface_dry)))
+        pores = (surface * (saturation - filled)).sum(axis=0) / (10.0 * SURFACE)
+        under = np.where(in_soil, share(1.0 - pores / soil["flooded_air"]), 0.0)
+        too_long = np.maximum(flooded - cereal["flood_borne"], 0.0)
+        flooded += under
+        flooded_beyond += np.maximum(flooded - cereal["flood_borne"], 0.0) - too_long
+        flooded[under <= 0.0] = 0.0
+        by_flooding = np.exp(-cereal["flood_loss"] * flooded_beyond)
+        hard = np.maximum(today[GROUND_WATER_IN] / soil["crust_rain"] - 1.0, 0.0)
+        crust += np.where(in_soil, (1.0 - crust) * (1.0 - covered) * (1.0 - np.exp(-hard)), 0.0)
+        asleep = germination * emergence_at < GERMINATION
+        seed_age += np.where(
+            in_soil & asleep & (wetted <= 0.0),
+            seed_ageing(in_seedbed, surface_dry, surface_full, today[SOIL_TEMPERATURE], cereal),
+            0.0,
         )
-        moist = np.where(germination * emergence_at < GERMINATION, wetted, 1.0)
-        germination += np.where(sown & ~emerged, today[THERMAL_TIME] * moist / emergence_at, 0.0)
-        up = ~emerged & (germination >= 1.0)
+        by_dryness = ndtr(cereal["seed_viability"] - seed_age) / ndtr(cereal["seed_viability"])
+        speed = np.where(asleep, wetted, 1.0)
+        germination += np.where(in_soil, today[THERMAL_TIME] * speed / emergence_at, 0.0)
+        up = in_soil & (germination >= 1.0)
         if up.any():
+            by_crust[up] = (1.0 - soil["crusting"] * crust * (1.0 - wetted))[up]
+            left = by_dryness * by_flooding * by_crust
+            alive &= ~(up & (left < ALIVE))
+            up &= alive
             emerged |= up
-            come_up = seeding[up] * 100.0 / cereal["thousand_seed_mass"] * cereal["establishment"]
+            seeds = seeding[up] * 100.0 / cereal["thousand_seed_mass"]
+            come_up = seeds * cereal["establishment"] * left[up]
             plants[up] = come_up / (1.0 + come_up / cereal["most_plants"])
+            plants_emerged[up] = plants[up]
             shoots[up] = plants[up]
             leaf_area[up] = plants[up] * cereal["seedling_leaf_area"] * 1e-4
             leaf_ages[0, up] = leaf_area[up]
@@ -365,7 +423,6 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         standing = emerged & alive
 
         # what the stand can have of water and air
-        covered = 1.0 - np.exp(-RESIDUE_AREA * residue_carbon / CARBON)
         intercepted = 1.0 - np.exp(-cereal["extinction"] * leaf_area)
         reference = np.where(today[SNOW_DEPTH] < 1.0, today[REFERENCE], 0.0)
         crop_coefficient = np.where(
@@ -543,7 +600,9 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
         # the day's record, where an end is reached
         shoots_per_plant = np.where(plants > 0.0, shoots / plants, 1.0)
         stage = np.where(
-            emerged, zadoks_stage(development, leaves, shoots_per_plant), 9.0 * germination
+            emerged,
+            zadoks_stage(development, leaves, shoots_per_plant),
+            9.0 * np.minimum(germination, 1.0),
         )
         standing = emerged & alive
         for end, kind in enumerate(members.end_kinds):
@@ -569,6 +628,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
                 drainage,
                 runoff,
                 precipitation,
+                irrigation,
                 thermal_time,
                 stage,
                 leaf_area,
@@ -576,6 +636,10 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
                 root,
                 killed,
                 plants,
+                plants_emerged,
+                by_dryness,
+                by_flooding,
+                by_crust,
                 shoots,
                 nitrogen - in_shoots,
                 kept_nitrate,
@@ -604,6 +668,7 @@ def _grow(members: Members, together: Array, first_day: int, last_day: int, out:
                 shed_nitrogen,
                 water_start
                 + precipitation
+                + irrigation
                 - kept_water
                 - today[SNOW_WATER]
                 - runoff

@@ -17,6 +17,7 @@ from simulator.weather.fall_year import season_day
 from simulator.weather.samples import sample_weather
 
 SEPTEMBER, MAY = 62, 334  # season days of 1 September and of the end of May
+WATERED = 114  # 23 October
 SOWINGS = np.array([105, 112, 120, 128, 136, 142, 150, 160])
 RATES = (0.0, 34.0, 67.0, 101.0, 135.0)  # kg/ha
 SEEDINGS = (70.0, 100.0)  # kg/ha
@@ -88,6 +89,7 @@ def sample_members(
     years: int = 29,
     layers: int | None = None,
     open_ends: bool = False,
+    watered: float = 0.0,
 ) -> Members:
     """Every sowing, rate and seeding in every fall of a packaged sample.
 
@@ -97,6 +99,8 @@ def sample_members(
     open_ends : bool
         Also end by growth stage and by biomass, some of it never reached; seasons then differ
         in length, too.
+    watered : float
+        Irrigation on a day in October [mm].
     """
     record = sample_weather(sample)
     times = record["time"].values.astype("datetime64[D]")
@@ -106,6 +110,8 @@ def sample_members(
         np.stack([record[name].values[days] for days in cut]).astype(float)
         for name in ("tmax", "tmin", "rain")
     )
+    irrigation = np.zeros_like(rain)
+    irrigation[:, WATERED] = watered
     day_of_year = np.stack(
         [(times[d] - times[d].astype("datetime64[Y]")).astype(int) + 1.0 for d in cut]
     )
@@ -125,7 +131,9 @@ def sample_members(
     combos = list(product(SOWINGS, SEEDINGS, RATES))
     sow_days = np.array([[sowing for sowing, *_ in combos]] * len(cut))
     return Members(
-        drivers=season_drivers(tmax, tmin, rain, day_of_year, latitude, spans, kind),
+        drivers=season_drivers(
+            tmax, tmin, rain, day_of_year, latitude, spans, kind, irrigation=irrigation
+        ),
         spans=spans,
         seasons=np.repeat(np.arange(len(cut)), len(combos)),
         plans=np.tile(np.arange(len(combos)), len(cut)),

@@ -37,6 +37,13 @@ CASES = {
         "soil": "clay",
         "previous_crop": "small grain",
         "fertilizer": "urea",
+        "watered": 12.7,
+    },
+    "wheat, flooded clay": {
+        "sample": "pellow-strand",
+        "cereal": "wheat",
+        "soil": "clay",
+        "previous_crop": "fallow",
     },
     "triticale, maritime": {
         "sample": "pellow-strand",
@@ -100,6 +107,10 @@ def test_cases_reach_what_they_are_for() -> None:
     assert (answers["barley, dry plains"]["volatilised_kg_ha"] > 0.1).any()
     assert (answers["triticale, maritime"]["litter_nitrogen_kg_ha"] > 0.1).any()
     assert (answers["rye, thin layers flushed"]["nitrate_leached_kg_ha"] > 1.0).any()
+    assert (answers["barley, dry plains"]["irrigation_mm"] == 12.7).all()
+    assert (answers["barley, dry plains"]["left_by_dryness"] < 0.95).any()
+    assert (answers["wheat, flooded clay"]["left_by_flooding"] < 0.5).any()
+    assert (answers["rye, hot, one layer"]["left_by_crust"] < 0.999).any()
     reached = np.isfinite(answers["ends by stage and biomass"]["season_day"]).mean(axis=0)
     by_date, by_stage, by_biomass, never = reached
     assert by_date == 1.0 and by_stage > 0.0 and by_biomass > 0.0 and never == 0.0

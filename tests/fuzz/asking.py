@@ -26,7 +26,7 @@ import xarray as xr
 
 from simulator.parameters.prices import default_text
 from simulator.problems import InputError, Problem, printable
-from tests.fuzz.seeds import DAYS, Files, table
+from tests.fuzz.seeds import DAYS, Files, many_stations, table
 
 PORT = 8471
 HONEST = b"a table as it should be; with any other text here, an odd one drawn from it"
@@ -55,6 +55,9 @@ LINKS = (
     ("/table.csv", "year=2015 cereal=wheat soil=clay previous-crop=corn"),
     ("/prices.toml", "price-work-sowing=12/acre units=us"),
     ("/pictures", "year=2015 units=si soil-nitrate=40+lb/acre+on+10-01"),
+    ("/two/answer", "a-sow=10-20 b-place=sorrel-ledge b-nitrogen=60+lb/acre target=3000+lb/acre"),
+    ("/season/answer", "today=01-20 year=2015 measured=zadoks+23+on+01-10 units=si"),
+    ("/map/answer", "set=samples upto=1 sowings=10-05,11-05 sow=11-05 target=3000+lb/acre"),
 )
 
 
@@ -95,6 +98,7 @@ SEEDS: dict[str, list[Callable[[], Files]]] = {
     "links": [lambda path=path, keys=keys: _link(path, keys) for path, keys in LINKS],  # type: ignore[misc]
     "uploads": [
         lambda: _upload("/weather?name=w.csv&latitude=33&site=Lowdale", _winter()),
+        lambda: _upload("/map/places?name=many.csv", many_stations()),
         lambda: _upload(
             "/weather?name=w.csv&latitude=33&units-of-file=si", _winter().replace(",", ";")
         ),

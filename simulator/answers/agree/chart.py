@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
 from typing import Any
 
 from simulator import units
 from simulator.answers.agree.contrasts import FEWEST_PAIRS
-from simulator.show.charts import SOFT, Axes, Chart, Row, axis_title, distinguish, finish, scale
+from simulator.show.charts import (
+    COLOURS,
+    SOFT,
+    Axes,
+    Chart,
+    Row,
+    axis_title,
+    distinguish,
+    finish,
+    haloed,
+    scale,
+)
 
 PANEL = 320  # width and height of a panel [px]
 POINT = 8.5  # across a point [px]
@@ -131,7 +143,7 @@ def observed_against_simulated(
     near = alt.Chart(alt.InlineData(values=[{"observed": 0.93 * top, "simulated": 0.93 * top}]))
     told = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT)
     site = _by_site(rows)
-    bars = base.mark_rule(strokeWidth=1.1, opacity=0.45).encode(
+    bars = base.mark_rule(strokeWidth=1.4, opacity=0.6).encode(
         x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"]
     )
     points = _points(base).encode(x=across, y=up, tooltip=_tooltip(system), **site)
@@ -232,7 +244,7 @@ def _tooltip(system: units.System) -> list[Any]:
 def _misses(
     rows: Sequence[Row], system: units.System, axes: Axes | None, across: Any, **more: Any
 ) -> Chart:
-    """Draw simulated - observed against something, about a line at 0."""
+    """Draw simulated - observed about a line at 0, and how far off they are (RMSE)."""
     import altair as alt
 
     reach = _reach(rows)
@@ -243,16 +255,24 @@ def _misses(
     )
     base = alt.Chart(alt.InlineData(values=list(rows)), width=PANEL, height=PANEL)
     zero = alt.Chart(alt.InlineData(values=[{"miss": 0.0}])).mark_rule(color=SOFT, strokeWidth=1.3)
+    off = sqrt(sum(row["miss"] ** 2 for row in rows) / len(rows))
+    ends = [{"miss": -off, "high": off}]
+    far = alt.Chart(alt.InlineData(values=ends)).mark_rect(color=COLOURS[2], opacity=0.3)
     sides = [
-        alt.Chart(alt.InlineData(values=[{}])).mark_text(
-            text=text, x=6, y=y, align="left", baseline="middle", color=SOFT
+        layer
+        for text, y in (("simulated too high", 12), ("simulated too low", PANEL - 12))
+        for layer in haloed(
+            alt.Chart(alt.InlineData(values=[{"text": text}])).encode(
+                text="text:N", x=alt.value(6), y=alt.value(y)
+            ),
+            align="left",
+            baseline="middle",
         )
-        for text, y in (("simulated too high", 10), ("simulated too low", PANEL - 10))
     ]
     points = _points(base).encode(
         x=across, y=up, tooltip=_tooltip(system), **_by_site(rows), **more
     )
-    return alt.layer(*sides, zero.encode(y=up), points)
+    return alt.layer(far.encode(y=up, y2="high:Q"), *sides, zero.encode(y=up), points)
 
 
 def misses_by_season(rows: Sequence[Row], system: units.System, axes: Axes | None = None) -> Chart:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from simulator.trials.skill import Skill
 
 LARGEST_NAMED = 3  # misses that a sentence names
+MOST_PLACES = 3  # that a chart names
 LEANING = 0.25  # share of the squared error that is bias, from which on errors lean one way
 
 
@@ -145,23 +146,24 @@ def _largest(answer: Agreement, system: units.System) -> str:
 def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[str]]:
     """Say a chart's finding, and below it what the data are."""
     one = answer.skill()
-    found = f"Simulated biomass is off by {_mass(one.rmse, system)}"
-    if not np.isfinite(one.plot_sd):
+    spread = units.spell(one.plot_sd, "biomass", system) if np.isfinite(one.plot_sd) else ""
+    found = f"Simulated biomass is off by {units.spell(one.rmse, 'biomass', system)}"
+    if not spread:
         lines = [f"{found}, {100 * one.nrmse:.0f} % of the observed mean"]
     elif one.rmse <= one.plot_sd:
-        lines = [f"{found},", f"within the plots' own spread of {_mass(one.plot_sd, system)}"]
+        lines = [f"{found},", f"within the plots' own spread of {spread}"]
     else:
-        lines = [f"{found},", f"beyond the plots' own spread of {_mass(one.plot_sd, system)}"]
+        lines = [f"{found},", f"beyond the plots' own spread of {spread}"]
     kinds = wording.join(sorted(set(answer.rows["cereal"])))
-    below = [
-        f"{kinds.capitalize()}, {_counted(one.n, 'row')} of {answer.plots.file}, "
-        f"{_counted(len(answer.by('site')), 'site')}, {falls(answer)}."
-    ]
+    sites = list(answer.by("site"))
+    where = wording.join(sites) if len(sites) <= MOST_PLACES else f"{len(sites)} sites"
+    below = [f"{kinds.capitalize()} at {where}: {_counted(one.n, 'row')}, {falls(answer)}."]
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
-    below.append(
-        f"Shaded: to hold {10 * FIELD_BAND:.0f} of 10 plots in fields that the model has not seen."
-    )
+    below += [
+        f"Grey: to hold {10 * FIELD_BAND:.0f} of 10 plots in fields that the model has not seen.",
+        "Shaded about 0: off by no more than the title says.",
+    ]
     if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:
         below.append("Growth: between samplings of a stand. Response: with nitrogen less without.")
     if answer.plots.invented:

@@ -49,6 +49,8 @@ class Bought:
         As `simulator.season.plan` reads them.
     endings : tuple of str
         Work that ends the stand, of `ENDINGS`; spraying takes herbicide too.
+    irrigation : str
+        As a record has it; water has no price.
     """
 
     cereal: str
@@ -59,6 +61,7 @@ class Bought:
     timing: str
     end: str
     endings: tuple[str, ...]
+    irrigation: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,6 +276,7 @@ def standings(
             timing=timing,
             end=end,
             endings=endings,
+            irrigation=str(grid.attrs.get("irrigation", "")),
         )
         found.append(stand(plan, biomass.values[place], prices, system, target, error))
     return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -9,12 +10,12 @@ import numpy as np
 from simulator import units
 from simulator.answers.budget.calculate import BASIS, Standing
 from simulator.answers.budget.table import Shown, an_area, beside, describe, money
-from simulator.answers.shared.fields import FIELD_BARS
 from simulator.show import wording
 from simulator.show.charts import (
-    COLOURS,
     INK,
+    SHAPES,
     SOFT,
+    TEXT,
     Axes,
     Chart,
     Row,
@@ -28,23 +29,13 @@ from simulator.show.charts import (
     subject,
 )
 
-# width and height of the panels [px]
-ITEMS, MADE, PLANS = (210, 320), (150, 320), (280, 320)
-BROAD = 900  # to which titles are broken above three panels [px]
-# of stacked items, light beside dark; those on which figures are written in ink
-SHADES = (
-    COLOURS[0],
-    COLOURS[4],
-    COLOURS[3],
-    COLOURS[2],
-    COLOURS[5],
-    "#d8e6e7",
-    COLOURS[1],
-    "#f3e2ac",
-    "#5b5b5b",
-    "#e3c1da",
-)
-PALE = {1, 3, 5, 7, 9}
+ACROSS, GAP = 660, 18  # width of the panels together, and between those of plans [px]
+ROW, STEP = 26, 30  # height of an item and of a plan [px]
+PLANS = (660, 300)  # width and height of the panel of all plans [px]
+NAMES = 0.24  # of the range of costs, the room for names beside the dearest plan
+FIGURE = 66  # what the largest figure takes beside its bar [px]
+TOTAL, UNFED = "total", "no nitrogen"
+WINNING, OTHER = INK, "#a3a9b0"  # bars of the plan that wins, and of the others
 
 
 def headline(
@@ -61,13 +52,11 @@ def headline(
             f"None of {len(shown.plans)} plans makes {target} with {percent}; nearest is "
             f"{best.percent} percent for {cost}"
         )
-    falls = len(best.biomass)
-    drawn = f"Thick bars: {ranged(falls)}. {FIELD_BARS} Ticks: share of falls at target."
     first = shown.pair[0].plan
     plans = [
         f"{shown.called(name)}: {beside(p.plan, first, system)}" for name, p in shown.named.items()
     ]
-    return [title], [drawn, *plans, f"{subject(about)} Prices: {shown.whose}."]
+    return [title], [*plans, f"{subject(about)} Prices: {shown.whose}."]
 
 
 def chart(
@@ -90,90 +79,79 @@ def chart(
     """
     import altair as alt
 
-    panels = alt.hconcat(
+    panels = alt.vconcat(
         items(shown, system, axes=axes),
         made(shown, system, axes=axes),
         plans(shown, system, axes=axes),
-        spacing=24,
+        spacing=26,
     )
     return finish(
         panels.resolve_scale(color="independent", shape="independent"),
         *headline(shown, system, about),
-        width=BROAD,
     )
 
 
 def items(
-    shown: Shown, system: units.System, *, size: tuple[int, int] = ITEMS, axes: Axes | None = None
+    shown: Shown, system: units.System, *, width: int = ACROSS, axes: Axes | None = None
 ) -> Chart:
-    """Draw the plans' budgets item by item, the larger ones told in figures."""
+    """Draw the plans' budgets item by item, a panel a plan, each cost told; the winner is dark."""
     import altair as alt
 
-    names = list(
-        dict.fromkeys(item.name for plan in shown.named.values() for item in plan.budget.items)
-    )
-    rows = item_rows(shown, names, system)
-    shades = alt.Scale(domain=names, range=[SHADES[i % len(SHADES)] for i in range(len(names))])
-    base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(x=_by_plan(shown))
+    rows = item_rows(shown, system)
+    plans = list(dict.fromkeys(row["plan"] for row in rows))
+    names = list(dict.fromkeys(row["item"] for row in rows if row["item"] != TOTAL))
+    wide = (width - GAP * (len(plans) - 1)) // len(plans)
+    ends = [row["cost"] for row in rows]
+    highest, lowest = max(0.0, *ends), min(0.0, *ends)
+    beyond = (highest - lowest) * FIGURE / max(wide - FIGURE, 1)
+    fixed = scale(axes, "item_cost", domain=[lowest, highest + beyond], nice=False)
     title = f"cost ({shown.sign}/{BASIS[system][0]})"
-    fixed = scale(axes, "item_cost", zero=True)
-    bars = base.mark_bar(stroke="white", strokeWidth=1.5).encode(
-        y=alt.Y("cost:Q", title=title, stack="zero", scale=fixed),
-        order=alt.Order("order:O"),
-        tooltip=["told:N"],
-        color=alt.Color(
+
+    def panel(plan: str, *, first: bool) -> Any:
+        own = [row for row in rows if row["plan"] == plan]
+        y = alt.Y(
             "item:N",
             title=None,
-            sort=names,
-            scale=shades,
-            legend=alt.Legend(columns=2, symbolStrokeWidth=0),
-        ),
-    )
-    figures = base.mark_text().encode(
-        y=alt.Y("middle:Q", title=title, scale=fixed),
-        text="figure:N",
-        color=alt.Color("ink:N", scale=None, legend=None),
-    )
-    return alt.layer(bars, figures).resolve_scale(color="independent")
+            sort=[*names, TOTAL],
+            axis=alt.Axis(labels=first, ticks=False, domain=False, grid=False),
+        )
+        base = alt.Chart(data(own), width=wide, height=alt.Step(ROW), title=plan).encode(y=y)
+        x = alt.X("cost:Q", title=title, scale=fixed, axis=alt.Axis(tickCount=3))
+        bars = base.mark_bar(color=WINNING if own[0]["wins"] else OTHER).encode(
+            x=x, tooltip=["told:N"]
+        )
+        figures = base.mark_text(align="left", dx=4).encode(
+            x=alt.X("right:Q", title=title, scale=fixed), text="figure:N"
+        )
+        return alt.layer(bars, figures)
+
+    return alt.hconcat(*(panel(plan, first=not at) for at, plan in enumerate(plans)), spacing=GAP)
 
 
-def item_rows(shown: Shown, names: list[str], system: units.System) -> list[Row]:
-    """Return a row for each item of each plan; payments stand below nothing."""
-    rows: list[Row] = []
-    highest = max(
-        float(sum(abs(item.cost) for item in plan.budget.items)) for plan in shown.named.values()
-    )
-    for name, plan in shown.named.items():
-        so_far = {True: 0.0, False: 0.0}
-        for item in plan.budget.items:
-            cost = float(item.cost)
-            shade = names.index(item.name)
-            rows.append(
-                {
-                    "plan": name,
-                    "item": item.name,
-                    "cost": cost,
-                    "order": shade,
-                    "middle": so_far[cost < 0] + cost / 2,
-                    "ink": INK if shade % len(SHADES) in PALE else "white",
-                    "figure": money(item.cost, shown.sign) if abs(cost) >= 0.055 * highest else "",
-                    "told": f"{describe(plan.plan, system)}: {item.name} "
-                    f"{money(item.cost, shown.sign)}",
-                }
-            )
-            so_far[cost < 0] += cost
-    return rows
-
-
-def _by_plan(shown: Shown) -> Any:
-    import altair as alt
-
-    axis = alt.Axis(labelAngle=0, grid=False, labelOverlap=False)
-    return alt.X("plan:N", title="plan", sort=list(shown.named), axis=axis)
+def item_rows(shown: Shown, system: units.System) -> list[Row]:
+    """Return a row for each item of each plan, and its total last; payments lie below nothing."""
+    winning = (shown.best or shown.nearest).plan
+    names = dict.fromkeys(i.name for plan in shown.named.values() for i in plan.budget.items)
+    return [
+        {
+            "plan": shown.called(name),
+            "wins": plan.plan == winning,
+            "item": item,
+            "cost": float(cost),
+            "right": max(float(cost), 0.0),
+            "figure": money(cost, shown.sign),
+            "told": f"{describe(plan.plan, system)}: {item} {money(cost, shown.sign)}",
+        }
+        for name, plan in shown.named.items()
+        for item, cost in (
+            *((one, plan.budget.cost_of(one)) for one in names if plan.budget.cost_of(one)),
+            (TOTAL, plan.budget.total),
+        )
+    ]
 
 
 def made(
-    shown: Shown, system: units.System, *, size: tuple[int, int] = MADE, axes: Axes | None = None
+    shown: Shown, system: units.System, *, width: int = ACROSS, axes: Axes | None = None
 ) -> Chart:
     """Draw what each plan makes: the mean, both ranges, and the target as a dashed line."""
     import altair as alt
@@ -183,7 +161,7 @@ def made(
 
     rows: list[Row] = [
         {
-            "plan": name,
+            "plan": shown.called(name),
             "biomass": mass(p.mean),
             "low": mass(p.ranges.weather_low),
             "high": mass(p.ranges.weather_high),
@@ -195,22 +173,42 @@ def made(
     title = axis_title("biomass", "biomass", system)
     fixed = scale(axes, "biomass", zero=True)
 
-    def up(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=title, scale=fixed)
+    def across(field: str) -> Any:
+        return alt.X(f"{field}:Q", title=title, scale=fixed)
 
-    base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(x=_by_plan(shown))
-    thin = base.mark_rule(color=COLOURS[0], strokeWidth=1.2, opacity=0.7).encode(
-        y=up("field_low"), y2="field_high:Q"
+    falls = ranged(len(shown.pair[0].biomass))
+    heading = _explained(
+        "What they make", f"thick: {falls}; thin: in a field like these; dashed: the target"
     )
-    thick = base.mark_bar(color=COLOURS[0], size=12, opacity=0.4, cornerRadius=3).encode(
-        y=up("low"), y2="high:Q"
+    base = alt.Chart(data(rows), width=width, height=alt.Step(STEP), title=heading).encode(
+        y=alt.Y(
+            "plan:N",
+            title=None,
+            sort=[row["plan"] for row in rows],
+            axis=alt.Axis(ticks=False, grid=False),
+        )
     )
-    means = base.mark_point(color=COLOURS[0], filled=True, size=85, opacity=1.0).encode(
-        y=up("biomass")
+    thin = base.mark_rule(color=INK, strokeWidth=1.2).encode(
+        x=across("field_low"), x2="field_high:Q"
+    )
+    thick = base.mark_bar(color=INK, size=10, opacity=0.35, cornerRadius=3).encode(
+        x=across("low"), x2="high:Q"
+    )
+    means = base.mark_point(color=INK, filled=True, size=85, opacity=1.0).encode(
+        x=across("biomass")
     )
     goal = alt.Chart(data([{"biomass": mass(shown.target)}]))
-    line = goal.mark_rule(color=SOFT, strokeDash=[5, 4]).encode(y=up("biomass"))
+    line = goal.mark_rule(color=INK, strokeDash=[5, 4]).encode(x=across("biomass"))
     return alt.layer(line, thin, thick, means)
+
+
+def _explained(title: str, *below: str) -> Any:
+    """Return the title of a panel, and below it what its marks are."""
+    import altair as alt
+
+    return alt.TitleParams(
+        title, subtitle=list(below), subtitleFontSize=TEXT, subtitleColor=INK, subtitlePadding=4
+    )
 
 
 def plans(
@@ -219,57 +217,106 @@ def plans(
     """Draw every plan's chance of the target against its cost, and the best for each cost."""
     import altair as alt
 
-    def row(standing: Standing, **more: Any) -> Row:
-        return {
-            "cost": float(standing.budget.total),
-            "chance": 100 * standing.chance,
-            "falls": 100 * standing.share,
-            **more,
-        }
-
     rows = [
-        row(s, sown=wording.dates_in(s.plan.sow), told=describe(s.plan, system))
+        _standing(
+            s,
+            sown=wording.dates_in(s.plan.sow),
+            nitrogen=_fed(s),
+            told=describe(s.plan, system),
+        )
         for s in shown.plans
     ]
+    costs = [one["cost"] for one in rows]
+    span = max(costs) - min(costs) or 1.0  # at the right it leaves room for names
+    reach = [min(costs) - 0.04 * span, max(costs) + NAMES * span]
     x = alt.X(
         "cost:Q",
         title=f"cost ({shown.sign}/{BASIS[system][0]})",
-        scale=scale(axes, "cost", zero=False, padding=14),
+        scale=scale(axes, "cost", zero=False, nice=False, domain=reach),
     )
     fixed, title = scale(axes, "chance", domain=[0, 100]), "chance of the target (%)"
 
     def up(field: str) -> Any:
         return alt.Y(f"{field}:Q", title=title, scale=fixed)
 
-    encodings = distinguish(
-        "sown",
-        list(dict.fromkeys(one["sown"] for one in rows)),
-        title="sown",
-        shapes=True,
-        columns=2,
-    )
     wanted = alt.Chart(data([{"chance": 100 * shown.wanted}]))
-    line = wanted.mark_rule(color=SOFT, strokeDash=[5, 4]).encode(y=up("chance"))
-    frontier = alt.Chart(data([row(s) for s in shown.frontier]))
+    line = wanted.mark_rule(color=INK, strokeDash=[5, 4]).encode(y=up("chance"))
+    frontier = alt.Chart(data([_standing(s) for s in shown.frontier]))
     steps = frontier.mark_line(color=SOFT, interpolate="step-after").encode(x=x, y=up("chance"))
-    ticks = frontier.mark_tick(color=INK, width=13, thickness=2, orient="horizontal").encode(
-        x=x, y=up("falls")
-    )
-    dots = (
-        alt.Chart(data(rows), width=size[0], height=size[1])
-        .mark_point(filled=True, size=75, opacity=0.95)
-        .encode(x=x, y=up("chance"), tooltip=["told:N", "cost:Q", "chance:Q"], **encodings)
-    )
-    named = [row(p, plan=shown.called(name)) for name, p in shown.named.items()]
-    told = [  # the pair below its dots, the winning plan above, so that none hides another
+    dots = _dots(rows, x, up("chance"), size)
+    winning = (shown.best or shown.nearest).plan
+    named = [
+        _standing(p, plan=f"{shown.called(name)}: {p.percent} %", wins=p.plan == winning)
+        for name, p in shown.named.items()
+    ]
+    names = [  # of the winning plan above the stair, on which it lies
         mark
-        for below, rise in ((True, 15), (False, -14))
+        for wins, rise in ((False, 0), (True, -13))
         for mark in haloed(
-            alt.Chart(data([one for one in named if (one["plan"][0] in "AB") == below])).encode(
+            alt.Chart(data([one for one in named if one["wins"] == wins])).encode(
                 x=x, y=up("chance"), text="plan:N"
             ),
+            dx=11,
             dy=rise,
+            align="left",
             fontWeight="bold",
         )
     ]
-    return alt.layer(line, steps, ticks, dots, *told)
+    return alt.layer(line, steps, *_alone(named, x, up), dots, *names)
+
+
+def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
+    """Draw a point a plan: its colour is the sowing, its shape the time of its nitrogen."""
+    import altair as alt
+
+    sowings = list(dict.fromkeys(one["sown"] for one in rows))
+    times = sorted(dict.fromkeys(one["nitrogen"] for one in rows), key=lambda one: one != UNFED)
+    shapes = [SHAPES[i % len(SHAPES)] for i in range(len(times))]
+    legend = alt.Legend(title=None, columns=1, symbolFillColor=SOFT, symbolStrokeWidth=0)
+    heading = _explained(
+        "All plans",
+        "Stair: the highest chance for the money. Dashed: the chance that is wanted.",
+        "Tick: the share of falls that reach the target, the weather's alone, of named plans.",
+    )
+    return (
+        alt.Chart(data(rows), width=size[0], height=size[1], title=heading)
+        .mark_point(filled=True, size=95, opacity=0.95)
+        .encode(
+            x=x,
+            y=y,
+            tooltip=["told:N", "cost:Q", "chance:Q"],
+            shape=alt.Shape(
+                "nitrogen:N",
+                scale=alt.Scale(domain=times, range=shapes),
+                legend=legend if len(times) > 1 else None,
+            ),
+            **distinguish("sown", sowings, title="sown", columns=2),
+        )
+    )
+
+
+def _fed(standing: Standing) -> str:
+    """Say when a plan's nitrogen goes on."""
+    return f"nitrogen {wording.timing(standing.plan.timing)}" if standing.plan.nitrogen else UNFED
+
+
+def _standing(standing: Standing, **more: Any) -> Row:
+    return {
+        "cost": float(standing.budget.total),
+        "chance": 100 * standing.chance,
+        "falls": 100 * standing.share,
+        **more,
+    }
+
+
+def _alone(named: Sequence[Row], x: Any, up: Any) -> tuple[Chart, ...]:
+    """Draw from each named plan's chance to its share of falls."""
+    import altair as alt
+
+    base = alt.Chart(data(named)).encode(x=x)
+    return (
+        base.mark_rule(color=INK, strokeWidth=1.2).encode(y=up("chance"), y2="falls:Q"),
+        base.mark_tick(color=INK, width=15, thickness=2.5, orient="horizontal").encode(
+            y=up("falls")
+        ),
+    )

@@ -20,7 +20,7 @@ from simulator.answers.budget.table import (
     switched,
     ton,
 )
-from simulator.answers.shared.fields import difference_off, how_far_off, spelled
+from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field
 from simulator.parameters.price import cents
 from simulator.show import wording
 
@@ -135,13 +135,10 @@ def _makes(shown: Shown, system: units.System) -> str:
         f"makes {printed:,.0f} {units.label('biomass', system)} {'more' if gain > 0 else 'less'} "
         f"biomass on average (more in {falls} of {len(change.gained)} falls)."
     )
-    between = spelled(change.ranges, "biomass", system)
+    untold = f"which of the two {'makes more' if cost == 0 else 'pays'}"
+    differs = in_a_field(change.ranges, system, untold=untold)
     if not change.ranges.told:
-        what = "makes more" if cost == 0 else "pays"
-        return (
-            f"{made} In a field like these the difference may be {between}, so that which of the "
-            f"two {what} cannot be told."
-        )
+        return f"{made} {differs}"
     even = change.break_even(system)
     if even is not None:
         verdict = (
@@ -151,7 +148,7 @@ def _makes(shown: Shown, system: units.System) -> str:
     else:
         better = "A" if gain < 0 else "B"
         verdict = f"plan {better} is {'the better' if cost == 0 else 'better in both'}"
-    return f"{made} In a field like these the difference is {between}; {verdict}."
+    return f"{made} {differs.rstrip('.')}; {verdict}."
 
 
 def _net(shown: Shown, system: units.System) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 CHOICES = {
+    "variety": "Variety",
     "sow": "Sowing date",
     "seeding": "Seeding rate",
     "nitrogen": "Nitrogen rate",

@@ -1,4 +1,4 @@
-"""Plans compared as a chart: what each sowing date made year by year, and on the mean."""
+"""Plans compared as a chart: what later sowings made more than the first, and all means."""
 
 from __future__ import annotations
 
@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.fields import biomass_ranges, difference_ranges, in_a_field
+from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
 from simulator.show.chart_forms import ranges
 from simulator.show.charts import (
+    COLOURS,
+    INK,
     SOFT,
+    TEXT,
     Axes,
     Chart,
     Row,
@@ -22,6 +25,7 @@ from simulator.show.charts import (
     data,
     distinguish,
     finish,
+    haloed,
     ranged,
     scale,
     subject,
@@ -33,7 +37,10 @@ if TYPE_CHECKING:
 
 _MEAN_AND_ENDS = ("y", "low", "high", "field_low", "field_high")
 SIZE = (690, 260)  # of a panel [px]
+GAP = 14  # between the panels of later sowings [px]
+MOST_ABREAST = 4  # panels of later sowings
 MOST_NAMED = 10  # years that are each named on the axis
+MORE, LESS = COLOURS[3], COLOURS[1]  # falls in which a later sowing makes more than the first
 
 
 def chart(
@@ -51,9 +58,9 @@ def chart(
     Parameters
     ----------
     grid : Dataset
-        From `compare`. Of several seeding rates and times of nitrogen the first is drawn, of
-        several ends the last; differences with the nitrogen nearest to 60 lb/ac, means with the
-        least and with the most.
+        From `compare`. Of several varieties, seeding rates and times of nitrogen the first is
+        drawn, of several ends the last; differences with the nitrogen nearest to 60 lb/ac, means
+        with that and with the least.
     system : {"us", "si"}
     errors : ModelErrors
         How far off the model is, for the ranges.
@@ -66,13 +73,15 @@ def chart(
     """
     import altair as alt
 
+    if "variety" in grid.dims:
+        grid = grid.isel(variety=0).assign_attrs(variety=str(grid["variety"].values[0]))
     panels = [by_sowing(mean_rows(grid, system, errors), system, axes=axes)]
     if grid.sizes["year"] > 1 and (rows := difference_rows(grid, system)):
         panels.insert(0, by_difference(rows, system, axes=axes))
     elif grid.sizes["year"] > 1:
         panels.insert(0, by_year(year_rows(grid, system), system, axes=axes))
     laid = alt.vconcat(*panels, spacing=30).resolve_scale(color="independent", shape="independent")
-    return finish(laid, *headline(grid, system))
+    return finish(laid, *headline(grid, system, errors))
 
 
 def _one_plan(grid: xr.Dataset) -> xr.Dataset:
@@ -80,13 +89,14 @@ def _one_plan(grid: xr.Dataset) -> xr.Dataset:
 
 
 def _spoken(grid: xr.Dataset) -> float:
-    """Return the rate that is drawn by year: the one nearest to 60 lb/ac."""
-    rates = grid["nitrogen"].values
-    return float(rates[np.argmin(np.abs(rates - ORDINARY_RATE))])
+    """Return the rate whose differences are drawn: the one nearest to 60 lb/ac."""
+    return nearest(grid["nitrogen"].values.tolist())
 
 
-def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[str]]:
-    """Say how often which sowing makes most, and by how much."""
+def headline(
+    grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
+) -> tuple[list[str], list[str]]:
+    """Say what the sowing that differs most from the first makes, and in how many falls."""
     part = _one_plan(grid)
     rate = _spoken(grid)
     years = part["year"].values.tolist()
@@ -97,30 +107,31 @@ def headline(grid: xr.Dataset, system: units.System) -> tuple[list[str], list[st
         f"{units.spell(float(part['seeding']), 'mass', system)}; ended "
         f"{wording.ending(str(part['end'].values))}.",
     ]
-    if len(years) > 1:
-        below += [
-            "Above: each sowing's falls in order, from the one in which it lags the first most.",
-            f"Below: means; bars: {ranged(len(years))}; thin bars: in a field like these.",
-        ]
     biomass = part["biomass_kg_ha"].sel(nitrogen=rate).transpose("sow", "year").values
-    whole = biomass[:, np.isfinite(biomass).all(axis=0)]
-    sowings = [wording.dates_in(str(sow)) for sow in part["sow"].values]
-    cereal = str(grid.attrs["cereal"])
-    if not whole.size:
-        return ["In no fall did every stand come to its end"], below
-    means = whole.mean(axis=1)
-    best, worst = int(np.argmax(means)), int(np.argmin(means))
-    if best == worst:
-        made = units.spell(means[0], "biomass", system)
-        return [f"{cereal.capitalize()} sown {sowings[0]} makes {made}"], below
-    wins = int((whole.argmax(axis=0) == best).sum())
-    ahead = units.spell(means[best] - means[worst], "biomass", system)
-    often = f" in {wins} of {whole.shape[1]} falls" if len(years) > 1 else ""
+    dates = [wording.dates_in(str(sow)) for sow in part["sow"].values]
+    cereal = str(grid.attrs["cereal"]).capitalize()
+    if len(years) > 1:
+        above = "Above: a bar a fall, sorted; dashed: their mean. " if len(dates) > 1 else ""
+        below += [f"{above}Below: means; thick {ranged(len(years))}, thin in a field like these."]
+    gaps = [off[np.isfinite(off)] for off in biomass[1:] - biomass[0]]
+    known = [at for at, off in enumerate(gaps) if off.size]
+    if not known:
+        stood = mean(biomass[0])
+        if not np.isfinite(stood):
+            return ["In no fall did every stand come to its end"], below
+        return [f"{cereal} sown {dates[0]} makes {units.spell(stood, 'biomass', system)}"], below
+    at = max(known, key=lambda one: abs(gaps[one].mean()))
+    off = gaps[at]
+    less = off.mean() < 0
+    side, like = ("less", off < 0) if less else ("more", off > 0)
     text = (
-        f"{cereal.capitalize()} sown {sowings[best]} makes most{often}, {ahead} more than "
-        f"sown {sowings[worst]}{' on the mean' if len(years) > 1 else ''}"
+        f"{cereal} sown {dates[at + 1]} makes {units.spell(abs(off.mean()), 'biomass', system)} "
+        f"{side} than sown {dates[0]}"
     )
-    return [text], below
+    if len(years) > 1:
+        text += f", and {side} in {like.sum()} of {off.size} falls"
+    differs = difference_ranges(off, errors.response)
+    return [text], [in_a_field(differs, system), *below]
 
 
 def year_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
@@ -162,9 +173,9 @@ def difference_rows(grid: xr.Dataset, system: units.System) -> list[Row]:
 
 
 def mean_rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) -> list[Row]:
-    """Return a row a sowing with the least and with the most nitrogen, in the reader's units."""
+    """Return a row a sowing with the least nitrogen and with the rate spoken of, as they read."""
     part = _one_plan(grid)["biomass_kg_ha"]
-    rates = sorted({float(part["nitrogen"].min()), float(part["nitrogen"].max())})
+    rates = sorted({float(part["nitrogen"].min()), _spoken(grid)})
     found = []
     for sow in part["sow"].values:
         for rate in rates:
@@ -195,44 +206,89 @@ def by_difference(
 ) -> Chart:
     """Draw what later sowings make more or less than the first in the same fall, sorted.
 
+    A panel a sowing, a bar a fall; the mean is a line with its figure.
+
     Parameters
     ----------
     rows : sequence of dict
         From `difference_rows`.
     system : {"us", "si"}
     size : (int, int)
-        Width and height [px].
+        Width and height of all panels together [px].
     axes : mapping, optional
         Domain of ``difference``.
     """
     import altair as alt
 
     sowings = list(dict.fromkeys(row["sown"] for row in rows))
-    encodings = distinguish("sown", sowings, title="sown", shapes=True)
-    dashed = distinguish("sown", sowings, dashes=True)["strokeDash"]
-    dashed.legend = None
-    x: Any = alt.X(
-        "rank:Q",
-        title="fall",
-        axis=alt.Axis(format="d", tickCount=MOST_NAMED, tickMinStep=1),
-        scale=alt.Scale(nice=False, zero=False, padding=10),
-    )
-    up = axis_title(f"more than sown {rows[0]['first']}", "biomass", system)
-    y: Any = alt.Y("difference:Q", title=up, scale=scale(axes, "difference"))
-    base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
-        x=x, y=y, color=encodings["color"]
-    )
-    none = alt.Chart(data([{"difference": 0.0}])).mark_rule(color=SOFT).encode(y=y)
-    told = [
-        alt.Tooltip("sown:N"),
-        alt.Tooltip("year:Q", format="d"),
-        alt.Tooltip("difference:Q", format=",.0f"),
+    abreast = min(len(sowings), MOST_ABREAST)
+    wide = (size[0] - GAP * (abreast - 1)) // abreast
+    ends = [row["difference"] for row in rows]
+    still = scale(axes, "difference", domain=[min(0.0, *ends), max(0.0, *ends)], nice=True)
+    panels = [
+        _sorted_falls(
+            [row for row in rows if row["sown"] == sown],
+            axis_title(f"more than sown {rows[0]['first']}", "biomass", system),
+            still,
+            (wide, size[1]),
+            first=at % abreast == 0,
+        )
+        for at, sown in enumerate(sowings)
     ]
-    line = base.mark_line(strokeWidth=2).encode(strokeDash=dashed)
-    points = base.mark_point(filled=True, size=55, opacity=1).encode(
-        shape=encodings["shape"], tooltip=told
+    return alt.concat(*panels, columns=abreast, spacing=GAP)
+
+
+def _sorted_falls(
+    rows: Sequence[Row], up: str, still: Any, size: tuple[int, int], *, first: bool
+) -> Chart:
+    import altair as alt
+
+    off = [row["difference"] for row in rows]
+    middle = float(np.mean(off))
+    ahead = sum(one > 0 for one in off)
+    title = alt.TitleParams(
+        f"sown {rows[0]['sown']}",
+        subtitle=f"more in {ahead} of {len(off)} falls",
+        subtitleFontSize=TEXT,
+        subtitleColor=INK,
     )
-    return alt.layer(none, line, points)
+    y = alt.Y(
+        "difference:Q",
+        title=up if first else None,
+        scale=still,
+        axis=alt.Axis(labels=first, ticks=first, domain=first),
+    )
+    x = alt.X(
+        "rank:O",
+        title=None,
+        scale=alt.Scale(paddingInner=0.15, paddingOuter=0.3),
+        axis=None,
+    )
+    bars = (
+        alt.Chart(data(rows), width=size[0], height=size[1], title=title)
+        .mark_bar()
+        .encode(
+            x=x,
+            y=y,
+            color=alt.condition("datum.difference > 0", alt.value(MORE), alt.value(LESS)),
+            tooltip=[
+                alt.Tooltip("year:Q", format="d"),
+                alt.Tooltip("difference:Q", format=",.0f"),
+            ],
+        )
+    )
+    line = alt.Chart(data([{"difference": 0.0}])).mark_rule(color=SOFT).encode(y=y)
+    on_mean = alt.Chart(data([{"difference": middle, "told": f"{round(middle, -1):+,.0f}"}]))
+    level = on_mean.mark_rule(color=INK, strokeWidth=2, strokeDash=[6, 3]).encode(y=y)
+    below = middle < 0  # where bars are short: they rise from the left to the right
+    figure = haloed(
+        on_mean.encode(y=y, x=alt.value(size[0] - 4 if below else 4), text="told:N"),
+        align="right" if below else "left",
+        baseline="top" if below else "bottom",
+        dy=4 if below else -3,
+        fontWeight="bold",
+    )
+    return alt.layer(bars, line, level, *figure)
 
 
 def by_year(
@@ -291,7 +347,7 @@ def by_sowing(
     size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
 ) -> Chart:
-    """Draw the mean and the range of each sowing, with the least and with the most nitrogen.
+    """Draw the mean and the range of each sowing, with each rate of nitrogen.
 
     Parameters
     ----------

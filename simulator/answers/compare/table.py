@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.compare.calculate import differences
+from simulator.answers.compare.calculate import Difference, differences
 from simulator.answers.compare.words import short_name
 from simulator.answers.shared import bare_soil
 from simulator.answers.shared.fields import (
@@ -16,7 +17,9 @@ from simulator.answers.shared.fields import (
     range_cells,
     range_columns,
 )
+from simulator.answers.shared.variety import named
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.varieties import variety
 from simulator.show import wording
 from simulator.show.grids import MEASURES, known_falls, not_all_count, plans_of, with_counts
 from simulator.show.tables import (
@@ -27,6 +30,8 @@ from simulator.show.tables import (
     number,
     paragraph,
     plain_number,
+    span,
+    spread,
     table,
 )
 
@@ -35,7 +40,12 @@ if TYPE_CHECKING:
 
 
 def compare_tables(
-    grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
+    grid: xr.Dataset,
+    system: units.System,
+    errors: ModelErrors = SHIPPED,
+    *,
+    off: Sequence[Difference] | None = None,
+    less: Sequence[bare_soil.Leached] | None = None,
 ) -> list[str]:
     """Print the full factorial: a table for each end and timing, a row a plan.
 
@@ -46,6 +56,8 @@ def compare_tables(
     system : {"us", "si"}
     errors : ModelErrors
         How far off the model is, for the ranges.
+    off, less
+        From `differences` and `leached_less`, where they are known already.
 
     Returns
     -------
@@ -66,7 +78,8 @@ def compare_tables(
         Column("median\nstage" if several else "stage", "Zadoks"),
     ]
     laid = []
-    for outer in plans_of(grid, ("end", "nitrogen_timing")):
+    of_variety = ("variety",) if "variety" in grid.dims else ()
+    for outer in plans_of(grid, (*of_variety, "end", "nitrogen_timing")):
         rows, counts = [], []
         for plan in plans_of(grid, ("sow", "seeding", "nitrogen")):
             case = {
@@ -74,22 +87,7 @@ def compare_tables(
                 for name, variable in grid.sel({**outer, **plan}).data_vars.items()
             }
             counts.append(known_falls(case["biomass_kg_ha"]))
-            cells = range_cells(
-                biomass_ranges(case["biomass_kg_ha"], error=errors.level), "biomass", system
-            )
-            rows.append(
-                [
-                    wording.dates_in(plan["sow"]),
-                    *([number(plan["seeding"], "mass", system)] if seeds else []),
-                    number(plan["nitrogen"], "nitrogen", system),
-                    number(mean(case["biomass_kg_ha"]), "biomass", system),
-                    *(cells if several else cells[1:]),
-                    number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
-                    plain_number(mean(case["carbon_to_nitrogen"])),
-                    number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
-                    plain_number(median(case["growth_stage_zadoks"])),
-                ]
-            )
+            rows.append(_plan_cells(plan, case, errors, system, seeds=seeds, several=several))
         bare = _bare_cells(grid, str(outer["end"]), seeds=seeds, several=several, system=system)
         for cells, count in bare:
             rows.append(cells)
@@ -99,10 +97,65 @@ def compare_tables(
         if not seeds:
             seed = units.spell(float(grid["seeding"].values[0]), "mass", system)
             title = f"Seeded at {seed}, nitrogen {title.removeprefix('Nitrogen ')}"
+        if of_variety:
+            title = f"{named(variety(str(outer['variety']))).capitalize()}: {title}"
         laid.append(f"{title}\n\n{table(*with_counts(columns, rows, counts, grid.sizes['year']))}")
     texts = [meaning(grid.sizes["year"]), *not_all_count(grid), MEASURES]
     laid.append(paragraph(" ".join(texts)))
-    return [*_differences(grid, system, errors), *_leached_less(grid, system), *laid]
+    off = differences(grid, errors) if off is None else off
+    less = bare_soil.leached_less(grid) if less is None else less
+    beside = [*_leached_less(less, grid.attrs, several, system), *_plants(grid, system)]
+    return [*_differences(off, several, system), *beside, *laid]
+
+
+def _plan_cells(
+    plan: dict[str, Any],
+    case: dict[Any, Any],
+    errors: ModelErrors,
+    system: units.System,
+    *,
+    seeds: bool,
+    several: bool,
+) -> list[str]:
+    """Return a plan's row: what it is, and its fields over the falls."""
+    ranges = biomass_ranges(case["biomass_kg_ha"], error=errors.level)
+    cells = range_cells(ranges, "biomass", system)
+    return [
+        wording.dates_in(plan["sow"]),
+        *([number(plan["seeding"], "mass", system)] if seeds else []),
+        number(plan["nitrogen"], "nitrogen", system),
+        number(mean(case["biomass_kg_ha"]), "biomass", system),
+        *(cells if several else cells[1:]),
+        number(mean(case["nitrogen_uptake_kg_ha"]), "nitrogen", system),
+        plain_number(mean(case["carbon_to_nitrogen"])),
+        number(mean(case["nitrate_leached_kg_ha"]), "nitrogen", system),
+        plain_number(median(case["growth_stage_zadoks"])),
+    ]
+
+
+def _plants(grid: xr.Dataset, system: units.System) -> list[str]:
+    """Print the plants that came up, which neither nitrogen nor the end changes."""
+    several = grid.sizes["year"] > 1
+    plants = units.label("plants", system)
+    columns = [
+        Column("sown", left=True),
+        Column("seed", units.label("mass", system)),
+        Column("came up", plants),
+        *([Column(OVER_FALLS, plants)] if several else []),
+    ]
+    up = grid["plants_emerged_m2"].max(("nitrogen", "nitrogen_timing", "end"))
+    rows = []
+    for plan in plans_of(grid, ("sow", "seeding")):
+        values = up.sel(plan).values
+        rows.append(
+            [
+                wording.dates_in(plan["sow"]),
+                number(plan["seeding"], "mass", system),
+                number(mean(values), "plants", system),
+                *([span(spread(values), "plants", system)] if several else []),
+            ]
+        )
+    return [f"Plants that came up, before frost:\n\n{table(columns, rows)}"]
 
 
 def _bare_cells(
@@ -129,11 +182,14 @@ def _bare_cells(
     return [(cells, count)]
 
 
-def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
+def _leached_less(
+    found: Sequence[bare_soil.Leached],
+    about: dict[str, Any],
+    several: bool,
+    system: units.System,
+) -> list[str]:
     """Print what each sowing date with its nitrogen leaches less than bare soil: a table an end."""
-    found = bare_soil.leached_less(grid)
     nitrogen = units.label("nitrogen", system)
-    several = grid.sizes["year"] > 1
     columns = [
         Column("stand", left=True),
         Column("N", nitrogen),
@@ -151,7 +207,7 @@ def _leached_less(grid: xr.Dataset, system: units.System) -> list[str]:
             f"{wording.ending(end)}:\n\n{table(columns, rows)}"
         )
     if laid:
-        laid.append(paragraph(bare_soil.about_bare(grid.attrs, system)))
+        laid.append(paragraph(bare_soil.about_bare(about, system)))
     return laid
 
 
@@ -167,10 +223,9 @@ def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> 
     ]
 
 
-def _differences(grid: xr.Dataset, system: units.System, errors: ModelErrors) -> list[str]:
+def _differences(found: Sequence[Difference], several: bool, system: units.System) -> list[str]:
     """Print each level of each choice against the first, within the same falls."""
-    found = differences(grid, errors)
-    if not found or grid.sizes["year"] < 2:
+    if not found or not several:
         return []
     mass = units.label("biomass", system)
     columns = [

@@ -8,14 +8,21 @@ from typing import TYPE_CHECKING
 from simulator import units
 from simulator.answers.compare.calculate import CHOICES, Difference, differences, main_effects
 from simulator.answers.shared.bare_soil import (
+    Leached,
     bare_sentence,
     has_bare,
     leached_less,
     less_sentences,
     untried,
 )
-from simulator.answers.shared.fields import CANNOT_TELL, difference_off, how_far_off, spelled
+from simulator.answers.shared.fields import (
+    difference_off,
+    how_far_off,
+    in_a_field,
+)
+from simulator.answers.shared.variety import named
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.varieties import variety
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -27,6 +34,9 @@ def sentences(
     system: units.System,
     kinds: Mapping[int, str] | None = None,
     errors: ModelErrors = SHIPPED,
+    *,
+    off: Sequence[Difference] | None = None,
+    less: Sequence[Leached] | None = None,
 ) -> list[str]:
     """Say what each choice does to biomass, the weightiest first, and how surely.
 
@@ -39,6 +49,8 @@ def sentences(
         Kind of each fall, to say in which a second sowing date beats the first.
     errors : ModelErrors
         How far off the model is.
+    off, less
+        From `differences` and `leached_less`, where they are known already.
     """
     texts = []
     for choice, levels in main_effects(grid).items():
@@ -49,12 +61,12 @@ def sentences(
             f"{CHOICES[choice]}: {_bare(choice, best, system)} makes most, {made}, and "
             f"{_bare(choice, worst, system)} least, {left}, as means over all the other choices."
         )
-    found = differences(grid, errors)
+    found = differences(grid, errors) if off is None else off
     texts += [_within_falls(one, system) for one in _outermost(found)]
     texts += _second_sowing(found, kinds)
     if has_bare(grid):
-        less = less_sentences(leached_less(grid), system)
-        texts += [bare_sentence(grid, system), *less, untried(grid.attrs)]
+        beside = leached_less(grid) if less is None else less
+        texts += [bare_sentence(grid, system), *less_sentences(beside, system), untried(grid.attrs)]
     texts.append(how_far_off(system, errors.level))
     if found:
         texts.append(difference_off(system, errors.response))
@@ -74,14 +86,11 @@ def _within_falls(one: Difference, system: units.System) -> str:
     """Say in how many falls a level beats the first, and by how much in a field like these."""
     second, first = (level_name(one.choice, level, system) for level in (one.second, one.first))
     more = "more" if one.mean >= 0 else "less"
-    between = spelled(one.ranges, "biomass", system)
     made = (
         f"Within the same fall, {second} makes {units.spell(abs(one.mean), 'biomass', system)} "
         f"{more} than {first} and is ahead in {one.ahead} of {len(one.years)}."
     )
-    if one.ranges.told:
-        return f"{made} In a field like these the difference is {between}."
-    return f"{made} {CANNOT_TELL.format(between=between)}"
+    return f"{made} {in_a_field(one.ranges, system)}"
 
 
 def _second_sowing(found: Sequence[Difference], kinds: Mapping[int, str] | None) -> list[str]:
@@ -100,7 +109,7 @@ def _bare(choice: str, level: str | float, system: units.System) -> str:
     """Name a level beside its choice: ``"Oct 20"``, ``"60 lb/ac"``."""
     if choice in ("seeding", "nitrogen"):
         return units.spell(float(level), "mass", system)
-    return wording.dates_in(str(level))
+    return named(variety(str(level))) if choice == "variety" else wording.dates_in(str(level))
 
 
 def level_name(choice: str, level: str | float, system: units.System) -> str:
@@ -112,6 +121,8 @@ def level_name(choice: str, level: str | float, system: units.System) -> str:
         return f"nitrogen {wording.timing(str(level))}"
     if choice == "end":
         return f"ended {wording.ending(str(level))}"
+    if choice == "variety":
+        return named(variety(str(level)))
     return f"sown {_bare(choice, level, system)}"
 
 

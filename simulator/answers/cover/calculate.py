@@ -10,6 +10,7 @@ import numpy as np
 from simulator.answers.cover import in_fields
 from simulator.answers.cover.in_fields import cover_by_day
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.terminations import Way, way_for, way_of
 from simulator.problems import fault
 from simulator.season.plan import order
 from simulator.season.seasons import days_used
@@ -64,6 +65,11 @@ class Cover:
         what residue covers on bare soil.
     bare : tuple of BareDay
         Bare soil and the stands' fields on the day of termination, that of planting and others.
+    weeks : tuple of int
+        After the end, of which nitrogen is told; empty for the usual ones.
+    kill : str
+        By which tool the stand is ended, as `simulator.parameters.terminations` has it; empty for
+        the one that leaves residue as it lies.
     """
 
     stands: xr.Dataset
@@ -76,6 +82,12 @@ class Cover:
     on: tuple[OnDay, ...] = ()
     green: xr.Dataset | None = None
     bare: tuple[BareDay, ...] = ()
+    weeks: tuple[int, ...] = ()
+    kill: str = ""
+
+    def way(self, name: str) -> Way:
+        """Return how the stand is ended whose residue lies so."""
+        return way_of(self.kill) if self.kill else way_for(name)
 
     @property
     def days(self) -> int:

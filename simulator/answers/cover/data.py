@@ -4,15 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from simulator import units
 from simulator.answers.cover.calculate import COVERS, Cover, main_lie, weekly_nitrogen
+from simulator.answers.cover.in_fields import mass_ranges
+from simulator.answers.cover.weeks import stages_of
 from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.regrowth import left_alive
 from simulator.show import wording
 from simulator.show.output import plain
+from simulator.show.tables import spread
 
 if TYPE_CHECKING:
     import xarray as xr
 
+# what the chart draws -> its field
+QUANTITIES = {
+    "cover": "ground_covered",
+    "mass": "shoot_residue_kg_ha",
+    "nitrogen": "nitrogen_released_kg_ha",
+}
 ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", "soil_loss_ratio")
 
 
@@ -94,34 +106,76 @@ def _bare_covered(green: xr.Dataset, date: str, year: int) -> dict[str, Any]:
     return {"bare_covered": plain(green["bare_covered"].sel(date=date, year=year).values[()])}
 
 
+def grows_back_json(found: Cover) -> list[dict[str, Any]]:
+    """Return a row a sowing and way to lie: the share of the stand that grows back."""
+    rows = []
+    for sow in map(str, found.stands["sow"].values):
+        stages = stages_of(found.stands.sel(sow=sow))
+        for name in map(str, found.residue["residue"].values):
+            way = found.way(name)
+            left = left_alive(stages, way)
+            row = {"sow": sow, "residue": name, "kill": way.tool, "grows_back": left.share}
+            row |= {"grows_back_low": left.share_low, "grows_back_high": left.share_high}
+            row |= {"falls_over_a_tenth": left.falls_poor, "falls": left.falls}
+            rows.append({key: plain(value) for key, value in row.items()})
+    return rows
+
+
 def chart_rows(found: Cover, system: units.System) -> list[dict[str, Any]]:
     """Return a row a sowing, way to lie and few days, in the reader's units.
 
-    The ends of the range in a field like these are those of the way to lie that is spoken of.
+    The ends of the range are those of the way to lie that is spoken of.
     """
     spoken = main_lie(found)
-    rows = []
     days = sorted({*range(0, found.days + 1, 3), found.days})
-    thin = found.by_day.sel(day=days)
-    for sow in thin["sow"].values:
-        for name in thin["residue"].values:
-            at = thin.sel(sow=sow, residue=name)
-            columns = (
-                at[field].values
-                for field in ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha")
-            )
-            ends = (at["ground_covered_low"].values, at["ground_covered_high"].values)
-            for day, covered, mass, nitrogen, low, high in zip(days, *columns, *ends, strict=True):
-                rows.append(
-                    {
-                        "sown": wording.dates_in(str(sow)),
-                        "residue": str(name),
-                        "day": day,
-                        "cover": plain(100.0 * covered),
-                        "cover_low": plain(100.0 * low) if name == spoken else None,
-                        "cover_high": plain(100.0 * high) if name == spoken else None,
-                        "mass": plain(units.show(mass, "biomass", system)),
-                        "nitrogen": plain(units.show(nitrogen, "nitrogen", system)),
-                    }
-                )
+    rows: list[dict[str, Any]] = []
+    for sow in map(str, found.by_day["sow"].values):
+        for name in map(str, found.by_day["residue"].values):
+            means = found.by_day.sel(sow=sow, residue=name, day=days)
+            columns = {
+                key: _shown(means[field].values, key, system) for key, field in QUANTITIES.items()
+            }
+            ranged = _ends(found, sow, name, days, system) if name == spoken else {}
+            about = {"sown": wording.dates_in(sow), "residue": name}
+            rows += [
+                {
+                    **about,
+                    "day": day,
+                    **{key: plain(values[at]) for key, values in columns.items()},
+                    **{
+                        f"{key}_{end}": plain(ranged[key][k][at]) if ranged else None
+                        for key in QUANTITIES
+                        for k, end in enumerate(("low", "high"))
+                    },
+                }
+                for at, day in enumerate(days)
+            ]
     return rows
+
+
+def _ends(
+    found: Cover, sow: str, name: str, days: list[int], system: units.System
+) -> dict[str, tuple[Any, Any]]:
+    """Return the ends of the range, day by day, of what the chart draws.
+
+    Of cover and mass it is that in a field like these; of nitrogen that over the falls, as what
+    a heavier stand would hold at which C:N is not known.
+    """
+    at = found.by_day.sel(sow=sow, residue=name, day=days)
+    each = found.residue.sel(sow=sow, residue=name, day=days).transpose("year", "day")
+    ends = {"cover": (at["ground_covered_low"].values, at["ground_covered_high"].values)}
+    falls = {key: each[QUANTITIES[key]].values.T for key in ("mass", "nitrogen")}  # by day
+    ranges = [mass_ranges(one, found.biomass(sow), found.errors) for one in falls["mass"]]
+    pairs = {
+        "mass": [(one.low, one.high) for one in ranges],
+        "nitrogen": [spread(one) for one in falls["nitrogen"]],
+    }
+    ends |= {key: tuple(np.array(one).T) for key, one in pairs.items()}
+    return {key: tuple(_shown(one, key, system) for one in pair) for key, pair in ends.items()}
+
+
+def _shown(values: Any, key: str, system: units.System) -> Any:
+    """Return values of a quantity of the chart in the reader's units."""
+    if key == "cover":
+        return 100.0 * values
+    return units.show(values, "biomass" if key == "mass" else "nitrogen", system)

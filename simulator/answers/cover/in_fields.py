@@ -14,7 +14,7 @@ import numpy as np
 from simulator.answers.shared.fields import Ranges
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.process.residue import soil_loss_ratio
-from simulator.show.tables import spread
+from simulator.show.tables import FEWEST_FOR_SHARES, spread
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -206,6 +206,9 @@ def cover_by_day(stands: xr.Dataset, after: xr.Dataset, errors: ModelErrors) -> 
             ends[:, sow, residue] = np.quantile(many[known], ENDS, axis=0)
     low, high = covered_by(ends)
     weather_low, weather_high = np.nanpercentile(covered, [10.0, 90.0], axis=0)
+    few = np.isfinite(covered).sum(axis=0) < FEWEST_FOR_SHARES  # as `spread` has it
+    weather_low = np.where(few, np.nanmin(covered, axis=0), weather_low)
+    weather_high = np.where(few, np.nanmax(covered, axis=0), weather_high)
     return {
         "ground_covered_low": low,
         "ground_covered_high": high,

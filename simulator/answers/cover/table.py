@@ -8,9 +8,17 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.cover import bare_soil
-from simulator.answers.cover.calculate import COVERS, WEEK, Cover, main_lie, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges, mass_ranges
-from simulator.answers.cover.on_day import OnDay
+from simulator.answers.cover.on_day import Array, OnDay
+from simulator.answers.cover.weeks import (
+    after_planting,
+    in_week,
+    planted,
+    shown_weeks,
+    since_end,
+    stages_of,
+)
 from simulator.answers.cover.words import lies_as
 from simulator.answers.shared.fields import (
     Ranges,
@@ -20,10 +28,15 @@ from simulator.answers.shared.fields import (
     range_cells,
     range_columns,
 )
+from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, UNTRIED
+from simulator.answers.shared.regrowth import left_alive
 from simulator.show import wording
+from simulator.show.charts import ranged
 from simulator.show.tables import (
+    NOTHING,
     Column,
     mean,
+    median,
     number,
     over_falls,
     paragraph,
@@ -38,7 +51,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 ON_DAYS = (0, 14, 30, 60, 90, 120, 180, 270, 365)
-IN_WEEKS = (1, 2, 4, 6, 8, 12, 16, 20, 26, 39, 52)
 
 
 def tables(found: Cover, system: units.System) -> list[str]:
@@ -55,14 +67,19 @@ def tables(found: Cover, system: units.System) -> list[str]:
     if found.green is not None and found.green.sizes["date"]:
         about = f"{_ABOUT_GREEN} {_ABOUT_BARE if 'bare_covered' in found.green else ''}"
         printed += [_green(found.green), paragraph(about.strip())]
+    printed += [_grows_back(found), paragraph(_ABOUT_REGROWTH)]
+    printed += [f"{lies_as(name).capitalize()}:", _over_time(found, name, system)]
+    if shown_weeks(found):
+        printed.append(_nitrogen(found, name, system))
+    if (next_crop := planted(found)) is not None:
+        printed.append(_after_planting(found, next_crop, name, system))
+    falls = found.residue.sizes["year"]
+    ranges = f", means over the falls with {ranged(falls)} in brackets" if falls > 1 else ""
     return [
         *printed,
-        f"{lies_as(name).capitalize()}:",
-        _over_time(found, name, system),
-        _nitrogen(found, name, system),
         paragraph(
-            "Nitrogen set free by decay of shoots and roots, mean over falls; below zero "
-            "it is tied up, where the soil has so much."
+            f"Nitrogen set free by decay of shoots and roots{ranges}; below zero it is tied up, "
+            f"where the soil has so much. {UNTRIED}"
         ),
     ]
 
@@ -264,18 +281,16 @@ def _over_time(found: Cover, name: str, system: units.System) -> str:
 
 
 def _nitrogen(found: Cover, name: str, system: units.System) -> str:
-    by_day = found.by_day.sel(residue=name)
-    weekly = weekly_nitrogen(by_day)
-    sowings = [str(sow) for sow in by_day["sow"].values]
+    sowings = [str(sow) for sow in found.residue["sow"].values]
     rows = []
-    for week in (week for week in IN_WEEKS if week <= weekly.sizes["week"]):
+    for week in shown_weeks(found):
         cells = []
         for sow in sowings:
-            since = by_day["nitrogen_released_kg_ha"].sel(sow=sow, day=WEEK * week)
-            cells += [
-                number(float(weekly.sel(sow=sow, week=week)), "nitrogen", system, digits=1),
-                number(float(since), "nitrogen", system, digits=1),
-            ]
+            for values in (
+                in_week(found, sow, name, week),
+                since_end(found, sow, name, WEEK * week),
+            ):
+                cells.append(_freed(values, system))
         rows.append([str(week), *cells])
     unit = units.label("nitrogen", system)
     columns = [Column("week")]
@@ -285,3 +300,62 @@ def _nitrogen(found: Cover, name: str, system: units.System) -> str:
             Column("since\nthe end", unit),
         ]
     return table(columns, rows)
+
+
+def _freed(values: Array, system: units.System) -> str:
+    """Print nitrogen to tenths, for a week's is small: the mean and the range over the falls."""
+    shown = number(mean(values), "nitrogen", system, digits=1)
+    if np.isfinite(values).sum() < 2:
+        return shown
+    low, high = (number(end, "nitrogen", system, digits=1) for end in spread(values))
+    return f"{shown} ({low} to {high})"
+
+
+def _after_planting(found: Cover, one: OnDay, name: str, system: units.System) -> str:
+    sowings = [str(sow) for sow in found.residue["sow"].values]
+    rows = []
+    for later in AFTER_PLANTING:
+        cells = [after_planting(found, one, sow, name, later) for sow in sowings]
+        shown = [NOTHING if values is None else _freed(values, system) for values in cells]
+        rows.append([str(later // WEEK), *shown])
+    unit = units.label("nitrogen", system)
+    columns = [Column(f"weeks after\n{wording.dates_in(one.date)}")]
+    columns += [Column(f"{wording.dates_in(sow)}, since\nthe end", unit) for sow in sowings]
+    return table(columns, rows)
+
+
+def _grows_back(found: Cover) -> str:
+    rows = []
+    for sow in map(str, found.stands["sow"].values):
+        stages = stages_of(found.stands.sel(sow=sow))
+        for name in map(str, found.residue["residue"].values):
+            way = found.way(name)
+            left = left_alive(stages, way)
+            share, low, high = (
+                plain_number(100.0 * one) for one in (left.share, left.share_low, left.share_high)
+            )
+            rows.append(
+                [
+                    wording.dates_in(sow),
+                    name,
+                    way.by,
+                    plain_number(median(stages)),
+                    share if share == NOTHING else f"{share} ({low}-{high})",
+                    f"{left.falls_poor} of {left.falls}" if left.falls else NOTHING,
+                ]
+            )
+    columns = [
+        Column("sown", left=True),
+        Column("residue", left=True),
+        Column("ended by", left=True),
+        Column("median\nstage", "Zadoks"),
+        Column("grows\nback", "%"),
+        Column("over a\ntenth", "falls"),
+    ]
+    return table(columns, rows)
+
+
+_ABOUT_REGROWTH = (
+    "What lives on and grows back, at the stage at the end: a mean over falls, in brackets the "
+    "range of trials. Residue here is that of a stand killed as a whole."
+)

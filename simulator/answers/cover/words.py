@@ -11,7 +11,10 @@ from simulator.answers.cover import bare_soil
 from simulator.answers.cover.calculate import HEAVY, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
+from simulator.answers.cover.weeks import after_planting, planted, stages_of
 from simulator.answers.shared.fields import biomass_ranges, spelled
+from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, NO_RATE, UNTRIED, balance
+from simulator.answers.shared.regrowth import LABEL, left_alive
 from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
@@ -30,6 +33,8 @@ _DONE = {"standing": "left standing", "flat": "laid flat", "rolled": "rolled", "
 CAUTIONS = (
     "Soil loss is by cover alone, against the same ground bare; a conservation plan's own "
     "reckoning counts slope, rain, roughness and tillage too.",
+    LABEL,
+    NO_RATE,
     "How heavy residue must be to suppress weeds is a rule of thumb, for small-seeded annuals not "
     "yet up; large-seeded and perennial weeds come through.",
 )
@@ -66,6 +71,7 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     texts += [_on_day(found, one, name, system) for one in found.on]
     texts += [_green(found, sowings), _soil(found, name, sowings)]
     texts += [_feeds(found, name, sow, system) for sow in sowings]
+    texts += [_owed(found, name, sowings, system), _grows_back(found, name, sowings)]
     texts.append(_weeds(found, name, sowings, system))
     texts.append(_lies(found, sowings[0]))
     texts += bare_soil.sentences(found, system)
@@ -191,6 +197,50 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
         f"{first}, at most {spelled(released[lowest])} around week {lowest // WEEK + 1}, and "
         f"then gives it back: on day {found.days} the balance is {spelled(last)} "
         f"{'tied up' if last < 0 else 'set free'}."
+    )
+
+
+def _owed(found: Cover, name: str, sowings: list[str], system: units.System) -> str:
+    """Say what decay has freed or tied up when the next crop is planted, and 4 and 8 weeks on."""
+    one = planted(found)
+    if one is None:
+        return ""
+    texts = []
+    for sow in sowings:
+        parts = []
+        for later in AFTER_PLANTING:
+            values = after_planting(found, one, sow, name, later)
+            if values is not None:
+                when = f"{later // WEEK} weeks later" if later else "then"
+                parts.append(f"{balance(values, system)} {when}")
+        if parts:
+            texts.append(f"of the {wording.dates_in(sow)} sowing, {', '.join(parts)}")
+    if not texts:
+        return ""
+    return (
+        f"What decay has freed or tied up since the end, on {wording.dates_in(one.date)} and "
+        f"after: {'; '.join(texts)}. Tied up it is a debt to the next crop, freed a credit. "
+        f"{UNTRIED}"
+    )
+
+
+def _grows_back(found: Cover, name: str, sowings: list[str]) -> str:
+    """Say how much of the stand is not killed at its stage."""
+    way = found.way(name)
+    texts: list[str] = []
+    for sow in sowings:
+        left = left_alive(stages_of(found.stands.sel(sow=sow)), way)
+        if left.falls:
+            by = "" if texts else " by the range of trials"
+            texts.append(
+                f"{100 * left.share:.0f} percent sown on {wording.dates_in(sow)} "
+                f"({100 * left.share_low:.0f} to {100 * left.share_high:.0f}{by})"
+            )
+    if not texts:
+        return ""
+    return (
+        f"Of a stand ended by {way.by} then, {wording.join(texts)} can be expected to live on and "
+        "grow back; the residue here is that of a stand killed as a whole."
     )
 
 

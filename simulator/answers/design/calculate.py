@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.answers.design.question import Question, Spread
 from simulator.answers.design.uses import Use, uses
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, fault
 from simulator.trials.design import misleading
@@ -200,4 +200,5 @@ def trial_of(
 
 def spoken_rate(rates: Sequence[float]) -> int:
     """Return the level of nitrogen to speak of: above the lowest, nearest to 60 lb/ac."""
-    return min(range(1, len(rates)), key=lambda at: abs(rates[at] - ORDINARY_RATE), default=0)
+    above = list(rates[1:])
+    return 1 + above.index(nearest(above)) if above else 0

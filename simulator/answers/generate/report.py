@@ -18,6 +18,7 @@ from simulator.weather.generator.against_recorded import MEMBERS, Held
 COLUMNS = 3  # panels side by side
 PANEL = (260, 120)  # width, height [px]
 TEXT = 12  # [px]
+FIGURES = 34  # room for those of an axis [px]
 _BAND, _RECORDED, _OUTSIDE = COLOURS[2], COLOURS[0], COLOURS[1]
 
 _STYLE = """
@@ -71,7 +72,9 @@ def _panels(group: str, members: Sequence[Held], system: units.System) -> Chart:
     across = alt.X("month:O", title=None, axis=letters)
     up = alt.Scale(zero=False)
     base = alt.Chart(width=PANEL[0], height=PANEL[1]).encode(x=across)
-    low = alt.Y("low:Q", title=None, scale=up, axis=alt.Axis(tickCount=4))
+    # as wide in every panel, so that panels stand below each other
+    figures = alt.Axis(tickCount=4, minExtent=FIGURES, maxExtent=FIGURES, labelFlush=True)
+    low = alt.Y("low:Q", title=None, scale=up, axis=figures)
     band = base.mark_area(color=_BAND, opacity=0.4).encode(y=low, y2="high:Q")
     line = base.mark_line(color=_BAND, strokeWidth=2.2).encode(y=alt.Y("generated:Q", scale=up))
     points = base.mark_point(filled=True, size=42, opacity=1.0).encode(

@@ -20,8 +20,9 @@ from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan, grow_seasons
+from simulator.season.irrigation import irrigation_of
 from simulator.season.measured import Measured
-from simulator.season.seasons import SOIL_STARTS, days_used, latitude_of
+from simulator.season.seasons import days_used, latitude_of
 from simulator.weather.fall_year import keep_filled, season_day, usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES, fill_short_gaps
@@ -104,6 +105,7 @@ class Seasons:
             "seeding": plans.seeding_rates(plan["seeding"])[0],
             "rates": plans.nitrogen_rates(plan["nitrogen"]),
             "timing": plans.dressings(plan["nitrogen_timing"]),
+            "irrigation": irrigation_of(record),
             "cereal": _set(field.get("cereal", "rye"), cereals.cereal),
             "soil": _set(field.get("soil", "sandy loam"), soils.soil),
             "previous_crop": _set(field.get("previous_crop", "cotton"), soils.previous_crop),
@@ -122,7 +124,7 @@ class Seasons:
         sowing = plans.day_number(year, self.sow)
         before = ~np.isfinite(weather[:, : len(NAMES), :sowing]).all(axis=(0, 1))
         first = int(np.flatnonzero(before)[-1]) + 1 if before.any() else 0
-        return max(first, min(plans.day_number(year, SOIL_STARTS), sowing))
+        return max(first, min(plans.day_number(year, plans.SOIL_STARTS), sowing))
 
     def clipped(
         self,
@@ -328,9 +330,19 @@ def _attrs(
 ) -> dict[str, Any]:
     """Say where it comes from, named as the attributes of a season are: of the first year."""
     record = keep_filled(record, days_used(years, plan["sow"], last))
-    kept = ("site", "latitude", "longitude", "source", "invented", "changes", "filled")
+    kept = (
+        "site",
+        "latitude",
+        "longitude",
+        "source",
+        "invented",
+        "changes",
+        "irrigation",
+        "filled",
+    )
     attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
+    attrs["variety"] = about["cereal"].variety
     return attrs | {
         "sow": plan["sow"],
         "seeding_kg_ha": about["seeding"],

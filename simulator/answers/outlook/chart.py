@@ -24,7 +24,9 @@ from simulator.show.charts import (
     axis_title,
     data,
     finish,
+    haloed,
     moment,
+    ranged,
     scale,
     subject,
 )
@@ -34,7 +36,9 @@ if TYPE_CHECKING:
     import xarray as xr
 
 ENDS = ("low", "middle", "high", "alone_low", "alone_high")  # of a row
-SIZE = (290, 250)  # of a panel [px]
+SIZE = (330, 250)  # of a panel [px]
+PALE, DARK = "#d3e2e4", "#93b9bc"  # of the two bands
+EARLY = 0.3  # of the days drawn: where today is earlier, its name stands at the right
 
 
 def chart(
@@ -70,18 +74,61 @@ def chart(
     clip_days = [] if clipped is None else clipped_chart.band_rows(found, clipped, system)
     marks = [] if clipped is None else clipped_chart.clipping_rows(found, clipped, system)
     rows = (*by_day, *by_known, *clip_days, *marks)
-    top = 1.05 * max(goal, *(row["high"] for row in rows))
+    top = 1.05 * max(goal, *(row["high"] for row in rows if row["high"] is not None))
     still = {"biomass": (0.0, top), **(axes or {})}
     ended = wording.ending(str(bands["end"].values[-1]))
     today = moment(season_day(found.known.year, found.known.today))
-    left = fan(by_day, system, goal, axes=still, today=today)
+    falls = len(found.others)
+    left = fan(by_day, system, goal, axes=still, falls=falls)
+    left += alt.layer(
+        *_today(today, by_day, f"today, {wording.dates_in(found.known.today)}"),
+        *_ends_told((clip_days or by_day)[-1]),
+        *_goal_told(by_day[0]["day"], goal, f"target {units.spell(target, 'biomass', system)}"),
+    )
     if clipped is not None:
         left = left + clipped_chart.layers(clip_days, marks)
-    left = left.properties(title="as seen today")
-    right = fan(by_known, system, goal, axes=still, points=True, title="known to").properties(
-        title=f"seen earlier, for {ended.removeprefix('on ')}"
+    left = left.properties(title="forecast made today")
+    right = fan(
+        by_known, system, goal, axes=still, falls=falls, points=True, title="forecast made on"
     )
+    last = alt.Chart(data([{**by_known[-1], "told": "today"}])).encode(x="day:T", y="middle:Q")
+    falling = by_known[-1]["middle"] < by_known[-2 if by_known[1:] else -1]["middle"]
+    side = 15 if falling else -14  # off the line that comes from the left
+    right += alt.layer(*haloed(last.encode(text="told:N"), align="right", dx=2, dy=side))
+    alone = "" if clipped is None else ", nothing measured"
+    right = right.properties(title=f"forecasts for {ended.removeprefix('on ')}{alone}")
     return finish(alt.hconcat(left, right, spacing=34), *headline(found, bands, system, target))
+
+
+def _today(today: str, rows: Sequence[Row], told: str) -> tuple[Chart, ...]:
+    """Draw a line at today, named at its top on the side that has room."""
+    import altair as alt
+
+    early = sum(row["day"] < today for row in rows) < EARLY * len(rows)
+    base = alt.Chart(data([{"day": today, "told": told}])).encode(x="day:T")
+    aside: dict[str, Any] = {"align": "left", "dx": 7} if early else {"align": "right", "dx": -7}
+    text = base.encode(text="told:N", y=alt.value(10))
+    return base.mark_rule(color=COLOURS[1], strokeWidth=2), *haloed(text, **aside)
+
+
+def _ends_told(row: Row) -> tuple[Chart, ...]:
+    """Write the middle case and the ends of its range beside the last day."""
+    import altair as alt
+
+    values = [
+        {"day": row["day"], "value": row[end], "told": f"{round(row[end], -1):,.0f}"}
+        for end in ENDS[:3]
+    ]
+    base = alt.Chart(data(values)).encode(x="day:T", y="value:Q", text="told:N")
+    return haloed(base, align="left", dx=6)
+
+
+def _goal_told(day: str, goal: float, told: str) -> tuple[Chart, ...]:
+    """Name the line of the target, at its beginning."""
+    import altair as alt
+
+    base = alt.Chart(data([{"day": day, "goal": goal, "told": told}]))
+    return haloed(base.encode(x="day:T", y="goal:Q", text="told:N"), align="left", dy=-12)
 
 
 def headline(
@@ -90,19 +137,17 @@ def headline(
     """Say what the stand may make by the last end."""
     row = bands.isel(as_of=-1, end=-1)
     low, high = (float(row[f"biomass_{part}_kg_ha"]) for part in ("low", "high"))
-    least, most = (float(row[f"weather_{part}_kg_ha"]) for part in ("low", "high"))
     middle = units.spell(float(row["biomass_median_kg_ha"]), "biomass", system)
     text = (
         f"{middle} {wording.ending(str(row['end'].values))} in the middle case, "
-        f"{from_to(low, high, system)} in 8 of 10 (by weather alone {from_to(least, most, system)})"
+        f"{from_to(low, high, system)} in 8 of 10 fields like these"
     )
     more = [] if found.clipped is None else clipped_chart.legend(found.clipped, system)
     return [text], [
-        f"{subject(found.attrs)} Sown {wording.dates_in(found.attrs['sow'])}, {found.known.year}.",
+        f"{subject(found.attrs)} Sown {wording.dates_in(found.attrs['sow'])}, {found.known.year}; "
+        f"weather known to {when(found)}.",
         *more,
-        "Line: middle case. Pale: 8 of 10, weather and field together. Dark: 8 of 10 seasons by "
-        f"weather alone, from {len(found.others)} other falls. "
-        f"Upright: {when(found)}. Dashed: {units.spell(target, 'mass', system)}.",
+        f"Line: middle case. The rest of the season is that of {len(found.others)} other falls.",
     ]
 
 
@@ -118,8 +163,8 @@ def fan_rows(found: Outlook, system: units.System) -> list[Row]:
     alone_low, middle, alone_high = band(values)
     together = np.quantile(in_fields, LEVELS, axis=-1)
     days = found.paths["time"].values.astype("datetime64[D]")
-    for end, alone in ((0, alone_low), (2, alone_high)):
-        together[end] = np.where(days < today, alone, together[end])
+    before = days < days[max(int((days <= today).sum()) - 1, 0)]
+    together[::2, before] = np.nan
     together[1] = np.where(days < today, middle, together[1])
     return [
         _row(day, numbers, system)
@@ -139,7 +184,9 @@ def history_rows(bands: xr.Dataset, system: units.System) -> list[Row]:
 
 
 def _row(day: object, numbers: Sequence[float], system: units.System) -> Row:
-    shown = [float(units.show(one, "biomass", system)) for one in numbers]
+    shown = [
+        float(units.show(one, "biomass", system)) if np.isfinite(one) else None for one in numbers
+    ]
     return {"day": moment(day), **dict(zip(ENDS, shown, strict=True))}
 
 
@@ -148,7 +195,7 @@ def fan(
     system: units.System,
     target: float,
     *,
-    today: str = "",
+    falls: int,
     points: bool = False,
     title: str | None = None,
     size: tuple[int, int] = SIZE,
@@ -159,12 +206,12 @@ def fan(
     Parameters
     ----------
     rows : sequence of dict
-        ``day`` and `ENDS`, in the reader's units.
+        ``day`` and `ENDS`, in the reader's units; ``low, high`` are None before today.
     system : {"us", "si"}
     target : float
         In the reader's units.
-    today : str
-        Day to mark, if any.
+    falls : int
+        Other falls, of which the weather's band holds 8 of 10.
     points : bool
         Whether to mark each row.
     title : str, optional
@@ -188,14 +235,28 @@ def fan(
     )
     y = alt.Y(
         "low:Q",
-        title=axis_title("biomass", "mass", system),
+        title=axis_title("biomass", "biomass", system),
         scale=scale(axes, "biomass", zero=True),
     )
+    names = ("8 of 10 fields like these", f"{ranged(falls)}, by weather alone")
+    shades = alt.Scale(domain=list(names), range=[PALE, DARK])
+    legend = alt.Legend(title=None)
+
+    def band_of(name: str, low: str, high: str) -> Chart:
+        return (
+            base.transform_filter(f"isValid(datum.{low})")
+            .transform_calculate(band=f"'{name}'")
+            .mark_area(opacity=0.85)
+            .encode(
+                x=x,
+                y=y if low == "low" else f"{low}:Q",
+                y2=f"{high}:Q",
+                color=alt.Color("band:N", scale=shades, legend=legend),
+            )
+        )
+
     base = alt.Chart(data(rows), width=size[0], height=size[1])
-    area = base.mark_area(color=COLOURS[2], opacity=0.28).encode(x=x, y=y, y2="high:Q")
-    alone = base.mark_area(color=COLOURS[2], opacity=0.6).encode(
-        x=x, y="alone_low:Q", y2="alone_high:Q"
-    )
+    area, alone = band_of(names[0], "low", "high"), band_of(names[1], "alone_low", "alone_high")
     dots: Any = alt.OverlayMarkDef(color=COLOURS[0], size=55) if points else False
     middle = base.mark_line(color=COLOURS[0], strokeWidth=2.4, point=dots).encode(x=x, y="middle:Q")
     goal = (
@@ -203,13 +264,4 @@ def fan(
         .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
         .encode(y="goal:Q")
     )
-    marks = (
-        [
-            alt.Chart(data([{"day": today}]))
-            .mark_rule(color=COLOURS[1], strokeWidth=2)
-            .encode(x="day:T")
-        ]
-        if today
-        else []
-    )
-    return alt.layer(area, alone, goal, middle, *marks)
+    return alt.layer(area, alone, goal, middle)

@@ -30,7 +30,7 @@ def heading(found: Outlook, system: units.System) -> str:
     about = found.attrs
     as_if = " (as if it were today)" if found.known.as_if else ""
     return paragraph(
-        f"{str(about['cereal']).capitalize()} on {about['soil']} after {about['previous_crop']}, "
+        f"{wording.stand(about).capitalize()} on {about['soil']} after {about['previous_crop']}, "
         f"at {place(about)}; sown {wording.dates_in(about['sow'])}, {found.known.year} at "
         f"{units.spell(about['seeding_kg_ha'], 'mass', system)} with "
         f"{units.spell(about['nitrogen_kg_ha'], 'nitrogen', system)} of nitrogen "

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.places import risk as places
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.usual_rate import nearest
 from simulator.problems import shown_path
 from simulator.season.grid.batch import INVENTED
 from simulator.show import wording
@@ -43,8 +43,8 @@ def summary(grid: xr.Dataset) -> xr.Dataset:
         [degrees] and ``soil``. The attributes ``seeding_kg_ha, nitrogen_kg_ha,
         nitrogen_timing, end`` say which.
     """
-    rates = grid["nitrogen"].values
-    rate = int(np.argmin(np.abs(rates - ORDINARY_RATE)))
+    rates = grid["nitrogen"].values.tolist()
+    rate = rates.index(nearest(rates))
     chosen = {"sow": slice(MOST_SOWINGS), "nitrogen": rate, **dict.fromkeys(_OUTER, 0)}
     few = grid.isel(chosen).drop_vars(["left_out", "notes"]).load()
     first = str(next(iter(few.data_vars)))
@@ -116,7 +116,7 @@ def tables(few: xr.Dataset, system: units.System) -> list[str]:
         "places from the lowest up:"
     )
     meaning = "Biomass is dry matter of shoots" + (
-        "; N leached is nitrate nitrogen washed below the soil column since September, of the "
+        "; N leached is nitrate nitrogen leached below the soil column since September, of the "
         "first sowing."
         if leached
         else "."
@@ -140,7 +140,7 @@ def _cells(one: xr.Dataset, system: units.System, soils: bool, leached: bool) ->
         *(plain_number(float(first[axis]), 2) for axis in ("latitude", "longitude")),
         *[str(first["soil"].values)] * soils,
         str(int(first["falls"])),
-        *(number(value, "mass", system) for value in one[BIOMASS].values),
+        *(number(value, "biomass", system) for value in one[BIOMASS].values),
         *[number(float(first[LEACHED]), "nitrogen", system) if leached else ""] * leached,
     ]
 
@@ -157,7 +157,7 @@ def sentences(few: xr.Dataset, system: units.System) -> list[str]:
         "biomass"
     )
     low, middle, high = (
-        units.spell(float(value), "mass", system)
+        units.spell(float(value), "biomass", system)
         for value in (biomass[0], np.median(biomass), biomass[-1])
     )
     if low == high:

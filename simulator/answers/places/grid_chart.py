@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from simulator import units
 from simulator.answers.places import chart as places_chart
 from simulator.answers.places import grid as place_grid
+from simulator.answers.places.map_marks import ends_of
 from simulator.problems import fault
 from simulator.season.grid.batch import INVENTED
 from simulator.show import wording
@@ -14,8 +15,6 @@ from simulator.show.charts import Axes, Chart, axis_title, finish
 
 if TYPE_CHECKING:
     import xarray as xr
-
-PRECISE = 0.5  # of the reader's units, that the colours of a map of one value still span
 
 
 def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -59,16 +58,21 @@ def chart(grid: xr.Dataset, system: units.System, *, axes: Axes | None = None) -
             "Give a season of one place from run_season, or its plans from compare.",
         )
     kept = [
-        {**row, "value": float(units.show(row[place_grid.BIOMASS], "mass", system))} for row in rows
+        {
+            **row,
+            "value": float(units.show(row[place_grid.BIOMASS], "biomass", system)),
+            "shown": units.spell(row[place_grid.BIOMASS], "biomass", system).split(" ")[0],
+        }
+        for row in rows
     ]
     values = [row["value"] for row in kept]
-    low, high = (axes or {}).get("biomass", (min(values), max(values)))
-    if high - low < PRECISE:
-        low, high = low - PRECISE, high + PRECISE
-    drawn = places_chart.mapped(
-        kept, axis_title("mean biomass", "mass", system), [low, (low + high) / 2, high], ticks=3
-    )
-    found = place_grid.sentences(few, system)[0].rstrip(".")
+    least = 100.0 if max(values) >= 1000.0 else 10.0
+    ends = ends_of(values, least, (0.0, float("inf")))
+    if axes is not None and "biomass" in axes:
+        low, high = axes["biomass"]
+        ends = [low, (low + high) / 2.0, high]
+    drawn = places_chart.mapped(kept, axis_title("mean biomass", "biomass", system), ends, system)
+    found = place_grid.sentences(few, system)[0].split(";")[0].rstrip(".")
     rate = units.spell(few.attrs["nitrogen_kg_ha"], "nitrogen", system)
     first = few["sow"].values[0]
     sentence = (

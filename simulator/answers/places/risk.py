@@ -131,7 +131,7 @@ def text(rows: Sequence[Row], found: Sequence[Risk], system: units.System) -> tu
         paragraph(
             "The chance and the biomass that 5 of 10 make are of weather and field together, as "
             "in a field like these; the share of falls that reach the target is the weather's "
-            "alone; in brackets, its 95 % Wilson interval. N leached is nitrate nitrogen washed "
+            "alone; in brackets, its 95 % Wilson interval. N leached is nitrate nitrogen leached "
             "below the soil column since September, as a mean; N in drainage its flow-weighted "
             "mean concentration."
         ),

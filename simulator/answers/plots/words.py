@@ -195,7 +195,7 @@ def _break_even(found: Found, main: list[Curve], system: units.System) -> str:
     rates = best.choice.points.rates
     worth = found.worth
     per_kg = worth.nitrogen * (rates[-1] - rates[0]) / best.gain.value
-    unit, factor = ("ton", 907.18474) if system == "us" else ("Mg", 1000.0)
+    unit, factor = ("ton", 907.18474) if system == "us" else ("tonne", 1000.0)
     return Text(
         f"At {worth.told} the highest rate pays for itself where a {unit} of dry matter is worth "
         f"{per_kg * factor:,.0f} {worth.currency} or more; ",

@@ -15,7 +15,7 @@ import numpy as np
 
 from simulator.answers.shared.fields import Ranges, difference_ranges
 from simulator.answers.shared.response_curves import Choice, choose
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def marginal(part: xr.Dataset) -> xr.Dataset:
 def spoken_rate(part: xr.Dataset) -> float:
     """Return the rate that sentences speak of [kg/ha]: above the lowest, nearest to 60 lb/ac."""
     rates: list[float] = part["nitrogen"].values.tolist()
-    return min(rates[1:] or rates, key=lambda rate: abs(rate - ORDINARY_RATE))
+    return nearest(rates[1:] or rates)
 
 
 def groups(years: Sequence[int], kinds: Mapping[int, str]) -> dict[str, list[int]]:

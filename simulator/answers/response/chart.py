@@ -8,15 +8,16 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.response.calculate import ALL, FATES, spoken_rate
-from simulator.answers.response.table import FATE_TITLES, Shown
-from simulator.answers.response.words import unit_word
+from simulator.answers.response.calculate import ALL, spoken_rate
+from simulator.answers.response.fates_chart import fate_rows, fates
+from simulator.answers.response.table import Shown
 from simulator.answers.shared.fields import Ranges, biomass_ranges, spelled
 from simulator.show import wording
+from simulator.show.chart_forms import shaded, step
 from simulator.show.charts import (
     COLOURS,
-    FAINT,
-    INK,
+    SHAPES,
+    SOFT,
     Axes,
     Chart,
     Row,
@@ -24,49 +25,40 @@ from simulator.show.charts import (
     data,
     distinguish,
     finish,
-    of_falls,
+    ranged,
     scale,
     subject,
 )
 
-SIZE = (310, 270)  # of a panel [px]
-FATE_SIZE = (690, 24)  # width of the panels of fates, height of a plan [px]
-TIMING_COLOURS = (COLOURS[4], COLOURS[5], INK, COLOURS[2])  # none that a sowing has beside it
-FATE_COLOURS = (
-    COLOURS[0],
-    COLOURS[5],
-    FAINT,
-    "#9bbf65",
-    COLOURS[1],
-    COLOURS[4],
-    "#f0d9b5",
-    COLOURS[2],
-    COLOURS[3],
-)
-_DARK = {COLOURS[0], COLOURS[3], COLOURS[5], COLOURS[1]}  # on which figures are white
-LEAST_SHOWN = 0.5  # percent, below which a place is left away
-LEAST_TOLD = 8.0  # percent, from which on a bar has room for its figure
+SIZE = (310, 290)  # of a panel [px]
+KINDS_SIZE = (270, 290)
+FILLS = (COLOURS[0], "white", COLOURS[2], SOFT)  # of timings' points, which differ in shape besides
 
 
 def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
     """Return the title of the chart and the lines below it."""
-    about = shown.part.attrs
-    rate = units.spell(spoken_rate(shown.part), "nitrogen", system)
-    sown = wording.dates_in(shown.first.sow)
-    title = (
-        f"Each {unit_word(system)} of nitrogen up to {rate} brings {shown.first.slope:.0f} of "
-        f"biomass, sown {sown}"
-    )
-    brings = shown.first.brings(shown.errors.response)
-    told = "" if brings.told else "; whether any cannot be told"
+    about, first = shown.part.attrs, shown.first
+    sown = wording.dates_in(first.sow)
     years = shown.part["year"].values.tolist()
-    below = [f"{of_falls(len(years), 'thick bars')} Thin bars: in a field like these."]
-    if shown.first.gained and shown.first.applied > 0:
-        below.append(
-            f"Sown {sown}, {rate} brings {spelled(brings, 'biomass', system)} in a field like "
-            f"these{told}."
-        )
-    return [title], [*below, subject(about, years)]
+    below = [subject(about, years)]
+    if not first.falls:
+        return [f"Sown {sown}, no fall brought the stand to its end at every rate"], below
+    if first.applied <= 0:
+        made = units.spell(first.means[0], "biomass", system)
+        return [f"{str(about['cereal']).capitalize()} sown {sown} makes {made}"], below
+    gain = float(np.mean(first.gained))
+    title = (
+        f"{units.spell(first.applied, 'nitrogen', system)} of nitrogen "
+        f"{wording.timing(first.timing)} {'brings' if gain >= 0 else 'costs'} "
+        f"{units.spell(abs(gain), 'biomass', system)} of biomass, sown {sown}"
+    )
+    brings = first.brings(shown.errors.response)
+    told = "" if brings.told else ", so that whether it brings any cannot be told"
+    field = f"In a field like these it brings {spelled(brings, 'biomass', system)}{told}."
+    drawn = "Shaded, and thin lines: in a field like these."
+    if len(years) > 1:
+        drawn += f" Darker, and thick lines: {ranged(len(years))}."
+    return [title], [field, drawn, *below]
 
 
 def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -87,17 +79,27 @@ def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Ch
 
     points, curves = response_rows(shown, system)
     when = wording.timing(shown.timings[0])
-    response = by_rate(points, system, curves=curves, across=f"nitrogen {when}", axes=axes)
+    rates = [
+        float(units.show(rate, "nitrogen", system))
+        for rate in (shown.first.rates[0], spoken_rate(shown.part))
+    ]
+    response = by_rate(
+        points, system, curves=curves, across=f"nitrogen {when}", axes=axes, between=rates
+    )
     gains = by_kind(gain_rows(shown, system), shown, system, axes=axes)
     top = alt.hconcat(response, gains, spacing=34)
-    top = top.resolve_scale(color="independent", shape="independent")
-    ended = fate_rows(shown)
-    return finish(
-        alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30).resolve_scale(
-            color="independent", shape="independent"
-        ),
-        *headline(shown, system),
+    top = top.resolve_scale(
+        color="independent", shape="independent", fill="independent", stroke="independent"
     )
+    ended = fate_rows(shown)
+    laid = _apart(alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30))
+    return finish(laid, *headline(shown, system))
+
+
+def _apart(panels: Chart) -> Chart:
+    """Let each panel have its own colours and shapes."""
+    own: Any = dict.fromkeys(("color", "shape", "fill", "stroke"), "independent")
+    return panels.resolve_scale(**own)
 
 
 def response_rows(shown: Shown, system: units.System) -> tuple[list[Row], list[Row]]:
@@ -143,14 +145,15 @@ def by_rate(
     up: str = "biomass",
     size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
+    between: Sequence[float] = (),
 ) -> Chart:
-    """Draw biomass against nitrogen: a point a rate with its range, and a line for each sowing.
+    """Draw biomass against nitrogen: a line and points for each sowing, the first with its ranges.
 
     Parameters
     ----------
     points : sequence of dict
         ``line, nitrogen, biomass, low, high``, in the reader's units; with ``field_low,
-        field_high`` too, a thin bar is drawn from one to the other.
+        field_high`` too, they are shaded below the others.
     system : {"us", "si"}
     curves : sequence of dict
         ``line, nitrogen, biomass`` of fitted curves; without them lines join the points.
@@ -160,6 +163,8 @@ def by_rate(
         Width and height [px].
     axes : mapping, optional
         Domains of ``biomass`` and ``nitrogen``.
+    between : (float, float), optional
+        Rates between which the step of the first sowing is marked, with its figure.
     """
     import altair as alt
 
@@ -168,39 +173,33 @@ def by_rate(
     encodings = distinguish("line", lines, title="sown", shapes=True)
     dash = distinguish("line", lines, dashes=True)["strokeDash"]
     dash.legend = None
-    reach = scale(axes, "nitrogen", nice=False, domain=[-0.05 * most, 1.05 * most])
+    reach = scale(axes, "nitrogen", nice=False, domain=[-0.04 * most, 1.04 * most])
     x: Any = alt.X("nitrogen:Q", title=axis_title(across, "nitrogen", system), scale=reach)
-    fixed = scale(axes, "biomass", zero=True)
     title = axis_title(up, "biomass", system)
-    y = alt.Y("biomass:Q", title=title, scale=fixed)
-    shift = 0.016 * most  # bars of lines beside each other, by little, so that none hides another
-    placed = [
-        {
-            **row,
-            "nitrogen": row["nitrogen"] + shift * (lines.index(row["line"]) - (len(lines) - 1) / 2),
-        }
-        for row in points
-    ]
+    y: Any = alt.Y("biomass:Q", title=title, scale=scale(axes, "biomass", zero=True))
     drawn = (
         alt.Chart(data(curves or points), width=size[0], height=size[1])
         .mark_line(strokeWidth=2.4)
         .encode(x=x, y=y, color=encodings["color"], strokeDash=dash)
     )
-
-    def bar(low: str, high: str, width: float) -> Any:
-        drawn = alt.Chart(data(placed)).mark_rule(opacity=0.45, strokeWidth=width, aria=False)
-        y = alt.Y(f"{low}:Q", title=title, scale=fixed)
-        return drawn.encode(x=x, y=y, y2=f"{high}:Q", color=encodings["color"])
-
-    bars = [bar("low", "high", 3.5)]
-    if "field_low" in points[0]:
-        bars.insert(0, bar("field_low", "field_high", 1.0))
+    first = [row for row in points if row["line"] == lines[0]]
     dots = (
         alt.Chart(data(points))
         .mark_point(filled=True, size=75, opacity=1)
         .encode(x=x, y=y, **encodings)
     )
-    return alt.layer(*bars, drawn, dots)
+    marked = [row for rate in between for row in first if abs(row["nitrogen"] - rate) < 1e-6]
+    risen = (
+        step(marked[0], marked[1], _risen(*marked), x, y)
+        if len(marked) == 2 and marked[0] != marked[1]
+        else ()
+    )
+    return alt.layer(*shaded(first, x, title, axes=axes), *risen[:2], drawn, dots, *risen[2:])
+
+
+def _risen(before: Row, after: Row) -> str:
+    """Tell how much more the second point makes, as titles and tables print it."""
+    return f"{round(after['biomass'] - before['biomass'], -1):+,.0f}"
 
 
 def gain_rows(shown: Shown, system: units.System) -> list[Row]:
@@ -214,6 +213,7 @@ def gain_rows(shown: Shown, system: units.System) -> list[Row]:
             "kind": r.kind,
             "timing": wording.timing(r.timing),
             "gained": mass(float(np.mean(r.gained))),
+            "told": f"{round(mass(float(np.mean(r.gained))), -1):+,.0f}",
             **_ends(r.brings(shown.errors.response), mass),
         }
         for r in shown.of(sow=shown.first.sow)
@@ -226,15 +226,15 @@ def by_kind(
     shown: Shown,
     system: units.System,
     *,
-    size: tuple[int, int] = SIZE,
+    size: tuple[int, int] = KINDS_SIZE,
     axes: Axes | None = None,
 ) -> Chart:
-    """Draw what nitrogen gained, kinds of year side by side, a bar a timing.
+    """Draw what nitrogen brings, a point with both ranges for each kind of year and timing.
 
     Parameters
     ----------
     rows : sequence of dict
-        ``kind, timing, gained, low, high, field_low, field_high``, in the reader's units.
+        ``kind, timing, gained, told, low, high, field_low, field_high``, in the reader's units.
     shown : Shown
         For the order of kinds and the sowing.
     system : {"us", "si"}
@@ -248,124 +248,43 @@ def by_kind(
     when = list(dict.fromkeys(row["timing"] for row in rows))
     kinds = list(dict.fromkeys(r.kind for r in shown.responses))
     rate = units.spell(spoken_rate(shown.part), "nitrogen", system)
-    title = axis_title(f"gained by {rate}", "mass", system)
+    title = axis_title(f"brought by {rate} of nitrogen", "biomass", system)
     first = f"sown {wording.dates_in(shown.first.sow)}"
-    sorted_by = f"{first}; kinds by {shown.kinds_by}" if shown.has_kinds else first
-    colour = alt.Color(
-        "timing:N",
-        sort=when,
-        legend=alt.Legend(title=None, columns=1, symbolStrokeWidth=0),
-        scale=alt.Scale(
-            domain=when, range=[TIMING_COLOURS[i % len(TIMING_COLOURS)] for i in range(len(when))]
-        ),
-    )
+    sorted_by = f"{first}; years by {shown.kinds_by}" if shown.has_kinds else first
     fixed = scale(axes, "gained", zero=True)
-    across = alt.XOffset("timing:N", sort=when)
-    base = alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by).encode(
-        x=alt.X(
-            "kind:N", title="kind of year", sort=kinds, axis=alt.Axis(labelAngle=0, grid=False)
-        ),
-        xOffset=across,
-    )
 
-    def up(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=title, scale=fixed)
+    def alike(values: Sequence[Any]) -> Any:
+        return alt.Scale(domain=when, range=[values[i % len(values)] for i in range(len(when))])
 
-    bars = base.mark_bar(stroke="white", strokeWidth=1, fillOpacity=0.75).encode(
-        y=up("gained"), color=colour
-    )
-    thick = base.mark_rule(color=INK, opacity=0.8, strokeWidth=3.5).encode(y=up("low"), y2="high:Q")
-    thin = base.mark_rule(color=INK, opacity=0.8, strokeWidth=1.0).encode(
-        y=up("field_low"), y2="field_high:Q"
-    )
-    return alt.layer(bars, thin, thick)
-
-
-def fate_rows(shown: Shown) -> list[Row]:
-    """Return where the applied nitrogen ended, a row a plan and place [percent]."""
-    words = [FATE_TITLES[fate].replace("-\n", "").replace("\n", " ") for fate in FATES]
-    rows: list[Row] = []
-    for r in shown.of(kind=ALL):
-        if not r.falls or not r.applied:
-            continue
-        so_far = 0.0
-        for place, fate in enumerate(FATES):
-            percent = 100 * r.share(fate)
-            rows.append(
-                {
-                    "sown": wording.dates_in(r.sow),
-                    "timing": wording.timing(r.timing),
-                    "where": words[place],
-                    "percent": percent,
-                    "order": place,
-                    "middle": so_far + percent / 2,
-                    "told": f"{percent:.0f}" if percent >= LEAST_TOLD else "",
-                    "ink": "white" if FATE_COLOURS[place] in _DARK else INK,
-                }
-            )
-            so_far += max(percent, 0.0)
-    return rows
-
-
-def fates(rows: Sequence[Row], *, size: tuple[int, int] = FATE_SIZE) -> Chart:
-    """Draw where the applied nitrogen ended, a bar a plan, its larger parts told in figures.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        From `fate_rows`.
-    size : (int, int)
-        Width; height of a plan [px].
-    """
-    import altair as alt
-
-    order = list(dict.fromkeys(row["where"] for row in rows))
-    seen = {row["where"] for row in rows if abs(row["percent"]) >= LEAST_SHOWN}
-    present = [where for where in order if where in seen]
-    shades = [FATE_COLOURS[order.index(where)] for where in present]
-    lowest = min(0.0, *(row["percent"] for row in rows))
-    timings = list(dict.fromkeys(row["timing"] for row in rows))
-    panels = [
-        _fates_of(
-            [row for row in rows if row["timing"] == timing and row["where"] in present],
-            timing,
-            size,
-            alt.Scale(domain=present, range=shades),
-            alt.Scale(domain=[lowest, 100.0], nice=False),
-            last=timing == timings[-1],
-        )
-        for timing in timings
-    ]
-    return alt.vconcat(*panels, spacing=14)
-
-
-def _fates_of(
-    rows: Sequence[Row], timing: str, size: tuple[int, int], shades: Any, across: Any, *, last: bool
-) -> Chart:
-    import altair as alt
-
-    sowings = list(dict.fromkeys(row["sown"] for row in rows))
     base = alt.Chart(
-        data(rows),
-        width=size[0],
-        height=alt.Step(size[1]),
-        title=f"where nitrogen given {timing} ended",
-    ).encode(y=alt.Y("sown:N", title=None, sort=sowings, axis=alt.Axis(ticks=False)))
-    title = "share of the applied nitrogen (%)" if last else None
-    axis = alt.Axis(labels=last, ticks=last)
-    bars = base.mark_bar(stroke="white", strokeWidth=1).encode(
-        x=alt.X("percent:Q", title=title, stack="zero", scale=across, axis=axis),
-        order=alt.Order("order:O"),
-        color=alt.Color(
-            "where:N",
+        data(rows), width=size[0], height=size[1], title=alt.TitleParams(sorted_by, anchor="end")
+    ).encode(
+        y=alt.Y(
+            "kind:N",
             title=None,
-            scale=shades,
-            legend=alt.Legend(columns=6, symbolStrokeWidth=0) if last else None,
+            sort=kinds,
+            scale=alt.Scale(paddingInner=0.25),
+            axis=alt.Axis(grid=False, ticks=False),
         ),
+        yOffset=alt.YOffset("timing:N", sort=when),
     )
-    figures = base.mark_text(baseline="middle").encode(
-        x=alt.X("middle:Q", title=title),
-        text="told:N",
-        color=alt.Color("ink:N", scale=None, legend=None),
+
+    def across(field: str) -> Any:
+        return alt.X(f"{field}:Q", title=title, scale=fixed, axis=alt.Axis(tickCount=4))
+
+    nothing = alt.Chart(data([{"gained": 0.0}])).mark_rule(color=SOFT).encode(x=across("gained"))
+    thin = base.mark_rule(color=COLOURS[0], strokeWidth=1.2).encode(
+        x=across("field_low"), x2="field_high:Q"
     )
-    return alt.layer(bars, figures).resolve_scale(color="independent")
+    thick = base.mark_rule(color=COLOURS[0], opacity=0.4, strokeWidth=6).encode(
+        x=across("low"), x2="high:Q"
+    )
+    legend = alt.Legend(title=None, columns=1, symbolStrokeWidth=2)
+    points = base.mark_point(size=85, opacity=1, strokeWidth=2).encode(
+        x=across("gained"),
+        shape=alt.Shape("timing:N", scale=alike(SHAPES), legend=legend),
+        fill=alt.Fill("timing:N", scale=alike(FILLS), legend=legend),
+        stroke=alt.Stroke("timing:N", scale=alike(COLOURS[:1]), legend=legend),
+    )
+    figures = base.mark_text(align="right", dx=-2).encode(x=alt.value(size[0] + 58), text="told:N")
+    return alt.layer(nothing, thin, thick, points, figures)

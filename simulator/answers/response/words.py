@@ -18,6 +18,7 @@ from simulator.answers.shared.fields import (
     difference_off,
     difference_ranges,
     how_far_off,
+    in_a_field,
     spelled,
 )
 from simulator.answers.shared.response_curves import FEWEST, LINEAR, NONE, QUADRATIC_PLATEAU
@@ -94,13 +95,9 @@ def _brings_sentence(shown: Shown, system: units.System) -> str:
     )
 
 
-def _in_a_field(differences: NDArray[np.float64], shown: Shown, system: units.System) -> str:
+def _differs(differences: NDArray[np.float64], shown: Shown, system: units.System) -> str:
     """Give the range of a difference, weather and field, or say that it cannot be told."""
-    ranges = difference_ranges(differences, shown.errors.response)
-    between = spelled(ranges, "biomass", system)
-    if ranges.told:
-        return f"In a field like these the difference is {between}."
-    return f"In a field like these the difference may be {between}, so that this cannot be told."
+    return in_a_field(difference_ranges(differences, shown.errors.response), system)
 
 
 def _slope_off(shown: Shown, system: units.System) -> str:
@@ -213,7 +210,7 @@ def _kind_sentence(shown: Shown, system: units.System) -> str:
     return (
         f"{_rate(first.applied, system)} {wording.timing(first.timing)} bring most in "
         f"{describe(best)} and least in {describe(worst)}. "
-        f"{_in_a_field(apart, shown, system)}"
+        f"{_differs(apart, shown, system)}"
     )
 
 
@@ -262,7 +259,7 @@ def _timing_sentence(shown: Shown, system: units.System) -> str:
     return (
         f"The same rate brings the {wording.dates_in(shown.first.sow)} sowing most given "
         f"{texts[0]} and least given {texts[1]}. "
-        f"{_in_a_field(apart, shown, system)}"
+        f"{_differs(apart, shown, system)}"
     )
 
 

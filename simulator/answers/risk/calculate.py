@@ -18,9 +18,9 @@ from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import previous_crop as find_crop
 from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
-from simulator.season.bare import BareSoil
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
+from simulator.season.layout import BareSoil
 from simulator.season.plan import order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
@@ -62,6 +62,8 @@ class Risk:
         Falls of the record from which generated ones were made; None for recorded falls.
     errors : ModelErrors
         How far off the model is.
+    headed : tuple of str
+        Sentences on when an early or a late variety heads.
     """
 
     site: str
@@ -74,6 +76,7 @@ class Risk:
     index: LeachingIndex | None
     recorded: int | None = None
     errors: ModelErrors = SHIPPED
+    headed: tuple[str, ...] = ()
 
     @property
     def worth(self) -> float:

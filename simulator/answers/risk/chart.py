@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -10,13 +10,12 @@ import numpy as np
 from simulator import units
 from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL
-from simulator.answers.risk.data import FALLS, FIELD, OUTER, curve_rows
+from simulator.answers.risk.data import FALLS, FIELD, OUTER, curve_rows, sowing_rows
 from simulator.answers.risk.words import ordinary
 from simulator.show import wording
 from simulator.show.charts import (
     COLOURS,
     FAINT,
-    INK,
     SOFT,
     Axes,
     Chart,
@@ -31,11 +30,16 @@ from simulator.show.charts import (
     subject,
 )
 
-SIZE = (290, 210)  # of a panel [px]
+SIZE = (310, 130)  # of a panel of chances by sowing [px]
+CURVES = (706, 200)  # of the curves below them [px]
+NAMES = (FIELD, FALLS)  # of the two chances, in the order of the legend
 
 
 def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = None) -> Chart:
-    """Draw how often biomass is reached: a panel a nitrogen rate, a line a sowing.
+    """Draw the chance of the target by sowing date, a panel a rate, and of all else besides.
+
+    Below these the chance of other amounts is drawn, a line a sowing, for the first place and the
+    rate that the title speaks of.
 
     Parameters
     ----------
@@ -43,7 +47,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         Place by place.
     system : {"us", "si"}
     axes : mapping, optional
-        Domain of ``biomass``; the same for all panels.
+        Domain of ``biomass``.
 
     Returns
     -------
@@ -51,44 +55,142 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     """
     import altair as alt
 
+    several = len(found) > 1
     rows = [
-        row
-        for one in found
-        for row in curve_rows(one, system, f"{one.site}: " if len(found) > 1 else "")
+        row for one in found for row in sowing_rows(one, system, f"{one.site}: " if several else "")
     ]
-    sowings = list(dict.fromkeys(row["sown"] for row in rows))
+    rates = list(dict.fromkeys(row["panel"] for row in rows))
+    start = alt.Header(labelAnchor="start")
+    panels = alt.Facet("panel:N", title=None, sort=rates, header=start)  # "34" before "101"
+    parts = []
+    if rows:
+        size = SIZE if len(rates) > 1 else (CURVES[0], SIZE[1])
+        laid = by_sowing(100.0 * found[0].often, [row["day"] for row in rows], size=size).facet(
+            data=data(_told_apart(rows)), facet=panels, columns=2, spacing=26
+        )
+        parts.append(laid.resolve_axis(x="independent"))
+    one = found[0]
+    fed = units.spell(ordinary(one), "nitrogen", system)
+    curves = [
+        row
+        for row in curve_rows(one, system)
+        if row["of"] == FIELD and row["panel"] == f"{fed} of nitrogen"
+    ]
+    sowings = list(dict.fromkeys(row["sown"] for row in curves))
     drawn = exceedance(
-        None,
+        curves,
         system,
         axes=axes,
         encodings=distinguish("sown", sowings, title="sown", dashes=True),
+        goal=[{"target": float(units.show(one.target, "mass", system))}],
         fields=True,
+        size=CURVES,
     )
-    rates = list(dict.fromkeys(row["panel"] for row in rows))
-    panels = alt.Facet("panel:N", title=None, sort=rates)  # or "101" would stand before "34"
-    laid = drawn.facet(data=data(rows), facet=panels, columns=2, spacing=26)
-    return finish(laid.resolve_axis(x="independent"), *headline(found, system))
+    where = f"{one.site}: " if several else ""
+    parts.append(drawn.properties(title=f"{where}{fed} of nitrogen, other amounts than the target"))
+    whole = alt.vconcat(*parts, spacing=30).resolve_scale(
+        color="independent", shape="independent", strokeDash="independent"
+    )
+    return finish(whole, *headline(found, system))
+
+
+def _told_apart(rows: Sequence[Row]) -> list[Row]:
+    """Give each of the two chances a row of its own, told apart by ``of``."""
+    return [
+        {**row, "of": of, "percent": row[name], "told": row["told"] if of == FIELD else ""}
+        for row in rows
+        for of, name in zip(NAMES, ("chance", "alone"), strict=True)
+    ]
+
+
+def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE) -> Chart:
+    """Draw the chance of the target by sowing date, and the share of falls in its interval.
+
+    Parameters
+    ----------
+    often : float
+        The chance that is wanted, marked across [percent].
+    days : sequence of str
+        Sowing dates, as `moment` writes them.
+    size : (int, int)
+        Width and height [px].
+
+    Returns
+    -------
+    Chart
+        Of the rows of what it is put into: ``day, of, percent, told, low, high``.
+    """
+    import altair as alt
+
+    x = alt.X(
+        "day:T",
+        title="sown",
+        scale=alt.Scale(padding=26, nice=False),
+        axis=alt.Axis(
+            values=sorted(set(days)),
+            format="%b %-d",
+            labelOverlap=True,
+            labelFlush=False,
+            grid=False,
+        ),
+    )
+
+    def up(field: str) -> Any:
+        return alt.Y(
+            f"{field}:Q",
+            title="chance (%)",
+            scale=alt.Scale(domain=[0, 100]),
+            axis=alt.Axis(tickCount=3),
+        )
+
+    marks = distinguish(
+        "of",
+        NAMES,
+        shapes=True,
+        dashes=True,
+        colours=COLOURS[:2],
+        symbolSize=110,
+        symbolStrokeWidth=0,
+    )
+    base = alt.Chart().encode(x=x)
+    alone = base.transform_filter(alt.datum.of == FALLS)
+    one = len(set(days)) == 1  # a single date has no area: a bar stands for it
+    pale: dict[str, Any] = {"color": COLOURS[1], "opacity": 0.2}
+    shaded = alone.mark_bar(width=24, **pale) if one else alone.mark_area(**pale)
+    band = shaded.encode(y=up("low"), y2="high:Q")
+    wanted = (
+        alt.Chart()
+        .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.4)
+        .encode(y=alt.Y(datum=often, title="chance (%)", scale=alt.Scale(domain=[0, 100])))
+    )
+    lines = base.mark_line(strokeWidth=2.2).encode(
+        y=up("percent"), color=marks["color"], strokeDash=marks["strokeDash"]
+    )
+    points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
+        y=up("percent"), color=marks["color"], shape=marks["shape"]
+    )
+    figures = haloed(base.encode(y=up("percent"), text="told:N"), dy=-13, fontWeight="bold")
+    return alt.layer(band, wanted, lines, points, *figures).properties(
+        width=size[0], height=size[1]
+    )
 
 
 def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], list[str]]:
     """Say how surely the first and the last sowing reach the target at the first place."""
     one = found[0]
-    target, rate = units.spell(one.target, "mass", system), ordinary(one)
+    target, rate = units.spell(one.target, "biomass", system), ordinary(one)
     part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
     texts = []
     for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
         row = part.isel(sow=at)
-        chance, alone = (float(row[f"{of}chance_percent"]) for of in ("", "weather_"))
+        chance = float(row["chance_percent"])
         if np.isfinite(chance):
-            texts.append(
-                f"of {chance:.0f} percent sown {wording.dates_in(str(row['sow'].values))} "
-                f"(by weather alone {alone:.0f})"
-            )
+            texts.append(f"{chance:.0f} percent sown {wording.dates_in(str(row['sow'].values))}")
     cereal = str(one.grid.attrs["cereal"]).capitalize()
     where = f" at {one.site}" if len(found) > 1 else ""
     fed = units.spell(rate, "nitrogen", system)
     line = (
-        f"{cereal}{where} with {fed} of nitrogen reaches {target} with a chance "
+        f"{cereal}{where} with {fed} of nitrogen reaches {target} with a chance of "
         f"{wording.join(texts)}"
         if texts
         else f"How often {cereal.lower()} makes {target} of biomass"
@@ -96,8 +198,9 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     below = [subject(each.grid.attrs, each.grid["year"].values.tolist()) for each in found]
     return [line], [
         *below,
-        f"Heavy lines: in a field like these, weather and field together. Thin steps: over the "
-        f"falls, the weather alone. Dashed: {target}.",
+        "In a field like these: weather and field together. Over the falls: the share of falls "
+        f"that reach it, by weather alone, in its 95 % interval. Dashed: {100 * one.often:g} % and "
+        f"{target}.",
     ]
 
 
@@ -117,7 +220,8 @@ def exceedance(
     Parameters
     ----------
     curve : rows or name, optional
-        ``corner, biomass, percent`` and what `encodings` tells apart; without it and `goal`,
+        ``corner, biomass, percent`` and what `encodings` tells apart, and of shares of falls
+        ``low, high``, the ends of their interval, where it is to be drawn; without it and `goal`,
         those of the chart that this is put into.
     system : {"us", "si"}
     encodings : mapping
@@ -141,30 +245,23 @@ def exceedance(
     title = axis_title("biomass", "mass", system)
     still = scale(axes, "biomass", zero=True)
     x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
-    y = alt.Y(
-        "percent:Q",
-        title="chance of so much (%)" if fields else "falls with so much (%)",
-        scale=alt.Scale(domain=[0, 100]),
-        axis=alt.Axis(tickCount=5),
-    )
+
+    def up(field: str) -> Any:
+        return alt.Y(
+            f"{field}:Q",
+            title="chance of so much (%)" if fields else "falls with so much (%)",
+            scale=alt.Scale(domain=[0, 100]),
+            axis=alt.Axis(tickCount=5),
+        )
+
+    y = up("percent")
     layers = [
         drawn_of(goal)
         .mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
         .encode(x=alt.X("mean(target):Q", title=title, scale=still)),
     ]
     if fields:
-        of = {
-            kind: drawn_of(curve).transform_filter(f"datum.of == '{kind}'")
-            for kind in (FALLS, FIELD)
-        }
-        layers += [
-            of[FALLS]
-            .mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6)
-            .encode(x=x, y=y, order="corner:Q", **encodings),
-            of[FIELD]
-            .mark_line(strokeWidth=2.6, clip=True)
-            .encode(x=x, y=y, order="corner:Q", **encodings),
-        ]
+        layers += _both_curves(drawn_of(curve), x, up, encodings)
     else:
         layers.append(
             drawn_of(curve)
@@ -182,8 +279,26 @@ def exceedance(
     return alt.layer(*layers).properties(width=size[0], height=size[1])
 
 
+def _both_curves(
+    curve: Chart, x: Any, up: Callable[[str], Any], encodings: Mapping[str, Any]
+) -> list[Chart]:
+    """Draw the share of falls in steps, in its interval, and the smooth chance above it."""
+    falls, field = (curve.transform_filter(f"datum.of == '{kind}'") for kind in (FALLS, FIELD))
+    return [
+        falls.transform_filter("isValid(datum.low)")
+        .mark_area(interpolate="step-before", opacity=0.16)
+        .encode(x=x, y=up("low"), y2="high:Q", color=encodings["color"]),
+        falls.mark_line(interpolate="step-before", strokeWidth=1.0, opacity=0.6).encode(
+            x=x, y=up("percent"), order="corner:Q", **encodings
+        ),
+        field.mark_line(strokeWidth=2.6, clip=True).encode(
+            x=x, y=up("percent"), order="corner:Q", **encodings
+        ),
+    ]
+
+
 def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int = 38) -> Chart:
-    """Draw a bar for each chance, and the share of falls with its interval.
+    """Draw a point for each chance, and the share of falls in the band of its interval.
 
     Parameters
     ----------
@@ -193,7 +308,7 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
     line : float
         The share to mark across [percent].
     width, step : int
-        Width of the panel, height of a bar and the room about it [px].
+        Width of the panel, height of a row and the room about it [px].
     """
     import altair as alt
 
@@ -206,19 +321,22 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
             axis=alt.Axis(grid=False, ticks=False, domain=False, labelPadding=8),
         )
     )
-    fixed = alt.Scale(domain=[0, 100])
-    across: Any = alt.X(
-        "y:Q",
-        title="chance that it is reached, in 100",
-        scale=fixed,
-        axis=alt.Axis(gridColor=FAINT),
+
+    def across(field: str) -> Any:
+        return alt.X(
+            f"{field}:Q",
+            title="chance that it is reached, in 100",
+            scale=alt.Scale(domain=[0, 100]),
+            axis=alt.Axis(gridColor=FAINT),
+        )
+
+    band = base.mark_bar(height=0.62 * step, color=COLOURS[2], opacity=0.45)
+    alone = base.mark_tick(color=COLOURS[1], opacity=1.0, thickness=3, height=0.62 * step)
+    points = base.mark_point(color=COLOURS[0], filled=True, size=90, opacity=1.0)
+    often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4])
+    return alt.layer(
+        band.encode(x=across("low"), x2="high:Q"),
+        often.encode(x=across("y")),
+        alone.encode(x=across("alone")),
+        points.encode(x=across("y")),
     )
-    bars = base.mark_bar(size=step // 2, color=COLOURS[2]).encode(x=across)
-    reach = base.mark_rule(color=INK, strokeWidth=1.6).encode(
-        x=alt.X("low:Q", scale=fixed), x2="high:Q"
-    )
-    alone = base.mark_point(color=INK, filled=True, size=42, opacity=1.0).encode(
-        x=alt.X("alone:Q", scale=fixed)
-    )
-    often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4]).encode(x=across)
-    return alt.layer(bars, often, reach, alone)

@@ -11,7 +11,10 @@ import numpy as np
 from simulator import units
 from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL
+from simulator.season.plan import ANY_YEAR
 from simulator.show import wording
+from simulator.show.charts import moment
+from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -91,6 +94,15 @@ def plans_in(table_: xr.Dataset, dimensions: Sequence[str]) -> list[dict[str, An
     return [dict(zip(dimensions, values, strict=True)) for values in product(*labels)]
 
 
+def _about(plan: dict[str, Any], system: units.System, before: str) -> dict[str, str]:
+    """Name the panel and the sowing of a plan."""
+    rate = units.spell(plan["nitrogen"], "nitrogen", system)
+    return {
+        "panel": f"{before}{rate} of nitrogen",
+        "sown": wording.dates_in(str(plan["sow"])),
+    }
+
+
 def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[str, Any]]:
     """Return curves of how often so much is made, in the reader's units; first other choices.
 
@@ -109,8 +121,7 @@ def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[s
         steps = 100.0 * np.arange(values.size, 0, -1) / values.size
         chance = 100.0 * one.errors.level.chance_of(level[:, None], values).mean(axis=-1)
         about = {
-            "panel": f"{before}{units.spell(plan['nitrogen'], 'nitrogen', system)} of nitrogen",
-            "sown": wording.dates_in(str(plan["sow"])),
+            **_about(plan, system, before),
             "target": float(units.show(one.target, "mass", system)),
         }
         for of, corners in (
@@ -127,4 +138,43 @@ def curve_rows(one: Risk, system: units.System, before: str = "") -> list[dict[s
                 }
                 for corner, (biomass, percent) in enumerate(corners)
             ]
+    return rows
+
+
+def sowing_rows(one: Risk, system: units.System, before: str = "") -> list[dict[str, Any]]:
+    """Return the chance of the target by sowing date; first other choices.
+
+    Returns
+    -------
+    list of dict
+        ``panel, sown, day`` (on one season's calendar), ``chance`` of weather and field, ``told``
+        to the nearest percent, and ``alone, low, high``, the share of falls and its interval, all
+        in percent; a plan of too few falls has no row.
+    """
+    table_ = one.table.isel(dict.fromkeys(OUTER, 0)).sel(kind=ALL)
+    rows: list[dict[str, Any]] = []
+    for plan in plans_in(one.table, ("nitrogen", "sow")):
+        about = _about(plan, system, before)
+        at = table_.sel(plan)
+        chance, alone, low, high = (
+            float(at[name])
+            for name in (
+                "chance_percent",
+                "weather_chance_percent",
+                "weather_chance_low_percent",
+                "weather_chance_high_percent",
+            )
+        )
+        if np.isfinite(chance):
+            rows.append(
+                {
+                    **about,
+                    "day": moment(season_day(ANY_YEAR, str(plan["sow"]))),
+                    "chance": chance,
+                    "told": f"{chance:.0f}",
+                    "alone": alone,
+                    "low": low,
+                    "high": high,
+                }
+            )
     return rows

@@ -206,7 +206,7 @@ def _meaning(one: Risk, system: units.System) -> str:
         "together."
     ]
     texts.append(
-        "N leached, of the weather alone, is nitrate nitrogen washed below the soil column since "
+        "N leached, of the weather alone, is nitrate nitrogen leached below the soil column since "
         "September, as a mean; N in drainage is its flow-weighted mean concentration, and the "
         f"limit that for drinking water, {NITRATE_LIMIT:g} mg/L of nitrate nitrogen."
     )

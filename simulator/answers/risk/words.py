@@ -16,7 +16,7 @@ from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
 from simulator.answers.shared.few_falls import FEW, FEWEST, effective_number
 from simulator.answers.shared.fields import how_far_off
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.usual_rate import nearest
 from simulator.show import grids, wording
 from simulator.show.tables import paragraph
 from simulator.weather.year_types import WAYS
@@ -52,8 +52,7 @@ def surely(often: float) -> str:
 
 def ordinary(one: Risk) -> float:
     """Return the nitrogen rate that sentences speak of: the one nearest 60 lb/ac."""
-    rates = one.table["nitrogen"].values
-    return float(rates[np.argmin(np.abs(rates - ORDINARY_RATE))])
+    return nearest(one.table["nitrogen"].values.tolist())
 
 
 def sentences(one: Risk, system: units.System) -> list[str]:
@@ -67,7 +66,7 @@ def sentences(one: Risk, system: units.System) -> list[str]:
         _of_latest(part, one, with_n),
     ]
     texts += [_of_kinds(part, one), _of_nitrate(part.sel(kind=ALL), with_n, system)]
-    texts += bare_soil.sentences(one, rate, system)
+    texts += [*bare_soil.sentences(one, rate, system), *one.headed]
     return [text for text in texts if text]
 
 

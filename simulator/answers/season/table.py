@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 DIGEST_DAYS = (1, 15)  # of each month
 # balance -> kind of quantity, digits printed
+_SELDOM = ("soil_test_correction_kg_ha", "irrigation_mm")  # most fields have neither
 _KINDS = {"water": ("rain", None), "nitrogen": ("nitrogen", 1), "dry matter": ("mass", 1)}
 
 
@@ -29,8 +30,8 @@ def heading(days: xr.Dataset, system: units.System) -> str:
     seed = units.spell(about["seeding_kg_ha"], "mass", system)
     nitrogen = units.spell(about["nitrogen_kg_ha"], "nitrogen", system)
     text = (
-        f"{about['cereal'].capitalize()} on {about['soil']} after {about['previous_crop']}, at "
-        f"{place(about)}; the fall of {about['year']}. Sown on {wording.dates_in(about['sow'])} "
+        f"{wording.stand(about).capitalize()} on {about['soil']} after {about['previous_crop']}, "
+        f"at {place(about)}; the fall of {about['year']}. Sown on {wording.dates_in(about['sow'])} "
         f"at {seed} of seed, with {nitrogen} of nitrogen as {about['fertilizer']} "
         f"{wording.timing(about['nitrogen_timing'])}, to be ended {wording.ending(about['end'])}. "
         f"The soil is followed from {first} to {last}."
@@ -116,8 +117,8 @@ def _balance(name: str, sides: dict[str, Any], days: xr.Dataset, system: units.S
     rows = []
     for side in ("in", "out"):
         for field, amount in sides[side].items():
-            if field == "soil_test_correction_kg_ha" and not amount:
-                continue  # most soils are not tested
+            if field in _SELDOM and not amount:
+                continue
             shown = number(amount, kind, system, digits=digits)
             meaning = days[field].attrs["long_name"]
             rows.append([meaning, shown, ""] if side == "in" else [meaning, "", shown])

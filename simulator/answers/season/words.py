@@ -9,7 +9,11 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.regrowth import left_alive
+from simulator.answers.shared.standing import last_of, stand_sentence
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.parameters.terminations import MOWN, ROLLED, SEED, SPRAYED
+from simulator.season.stage_dates import FLOWERING, HEADING
 from simulator.show import wording
 
 if TYPE_CHECKING:
@@ -49,14 +53,66 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
         f"{float(last['growth_stage_zadoks']):.0f}, with "
         f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
     )
+    texts += filter(None, [stand_sentence(last_of(days), system)])
+    texts += [*headed(days), *grows_back(days)]
     first = str(days["time"].values[0])[:10]
     texts.append(
-        f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow; "
+        f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow"
+        f"{_irrigation(last, system)}; "
         f"{_water(last['drainage_mm'], system)} drained below the soil column and leached "
         f"{_mass(last['nitrate_leached_kg_ha'], system)} of nitrate nitrogen, "
         f"{_mass(_leached_after_sowing(days), system)} of it after sowing."
     )
     texts.append(how_far_off(system, errors.level))
+    return texts
+
+
+def _irrigation(last: xr.Dataset, system: units.System) -> str:
+    if not float(last["irrigation_mm"]):
+        return ""
+    return f", and {_water(last['irrigation_mm'], system)} of irrigation was put on"
+
+
+def headed(days: xr.Dataset) -> list[str]:
+    """Say on which days the stand headed and flowered, as far as it came."""
+    told = []
+    for stage, done in ((HEADING, "heads"), (FLOWERING, "flowers")):
+        reached = np.flatnonzero(
+            (days["growth_stage_zadoks"].values >= stage) & (days["stand_alive"].values > 0)
+        )
+        if reached.size:
+            date = str(days["time"].values[reached[0]].astype("datetime64[D]"))[5:]
+            told.append(f"{done} on {wording.dates_in(date)} (Zadoks {stage})")
+    if not told:
+        return []
+    return [f"The stand of {wording.stand(days.attrs)} {wording.join(told)}."]
+
+
+def grows_back(days: xr.Dataset) -> list[str]:
+    """Say how much of the stand grows back by how it is ended, and whether its seed may be set."""
+    last = days.isel(time=-1)
+    stage = float(last["growth_stage_zadoks"])
+    if not last["stand_alive"] or days.attrs["end_reached"] == "no":
+        return []
+    told = []
+    for way in (ROLLED, MOWN, SPRAYED):
+        left = left_alive(np.array([stage]), way)
+        told.append(
+            f"{100 * left.share:.0f} percent by {way.by} "
+            f"({100 * left.share_low:.0f} to {100 * left.share_high:.0f})"
+        )
+    texts = [
+        f"Ended at this stage, some of it can be expected to live on and grow back: "
+        f"{wording.join(told)}, in brackets the range of trials. Herbicides go by their label and "
+        "local advice."
+    ]
+    since = np.flatnonzero(days["growth_stage_zadoks"].values >= HEADING)
+    if since.size and days.sizes["time"] - 1 - since[0] >= SEED.days_after_heading:
+        texts.append(
+            f"It headed {days.sizes['time'] - 1 - since[0]} days before: its seed is taken as set."
+        )
+    elif stage >= SEED.milk_stage:
+        texts.append("From the milk stage on (Zadoks 73) its seed may be viable.")
     return texts
 
 

@@ -48,20 +48,24 @@ def heading(
 def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str], list[str]]:
     """Say a chart's finding, and below it how to read it."""
     found: list[str] = []
+    sites = len({row["site"] for row in rows})
     for outcome in OUTCOMES:
         totals: dict[str, float] = {}
         for row in rows:
             if row["outcome"] == outcome and row["total"] is not None:
                 totals[row["parameter"]] = totals.get(row["parameter"], 0.0) + row["total"]
         if totals:
-            most = max(totals, key=lambda name: totals[name]).replace("_", " ")
-            found.append(f"{outcome} {'' if found else 'depends most '}on {most}")
+            most = max(totals, key=lambda name: totals[name])
+            share = f"{100 * totals[most] / sites:.0f} %"
+            found.append(
+                f"{outcome} {'' if found else 'depends most '}on {most.replace('_', ' ')} ({share})"
+            )
     text = wording.join(found).capitalize() if found else "Nothing varies"
     return [text], [
         f"{field.cereal.name.capitalize()} on {field.soil.name}, each parameter varied by"
         f" {100 * spread:g} % of its default to either side.",
-        "Broad bar: total index, with its 90 % interval. Narrow dark bar: what the parameter"
-        " explains alone.",
+        "Broad bar and figure: what the parameter explains of the variance together with others,"
+        " with its 90 % interval (line). Narrow dark bar: what it explains alone.",
     ]
 
 

@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator import units
-from simulator.season.bare import BareSoil, read_bare
 from simulator.season.compare import BARE, BARE_FIELDS
-from simulator.season.layout import NOTHING
+from simulator.season.layout import NOTHING, BareSoil, read_bare
 from simulator.show import wording
 from simulator.show.output import ROW_VARIABLES, grid_rows
 from simulator.show.tables import FEWEST_FOR_SHARES, number, span, spread
@@ -199,7 +198,8 @@ def leached_less(grid: xr.Dataset) -> list[Leached]:
     if not has_bare(grid):
         return []
     years = grid["year"].values.tolist()
-    planted = grid[LEACHED].mean(("seeding", "nitrogen_timing"), skipna=False)
+    over = [name for name in ("variety", "seeding", "nitrogen_timing") if name in grid.dims]
+    planted = grid[LEACHED].mean(over, skipna=False)
     found = []
     for end in grid["end"].values:
         bare = bare_leached(grid, str(end))

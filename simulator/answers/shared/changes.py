@@ -7,16 +7,17 @@ from simulator.weather.change_text import Change
 
 
 def describe(change: Change, system: units.System) -> str:
-    """Say a change in the system's own units: ``"11.0 in of rain in each November"``."""
+    """Say a change in the system's own units: ``"11 in of rain in each November"``."""
     if change.operation == "times":
         return change.describe()
     size = abs(change.amount)
+    asked = water(size, system).replace(".0 ", " ")  # given: "11 in" is no less sure
     if change.operation == "set":
-        return f"{water(size, system)} of rain {change.span}"
+        return f"{asked} of rain {change.span}"
     more = change.amount > 0
     if change.quantity == "rain":
-        return f"{water(size, system)} {'more' if more else 'less'} rain {change.span}"
-    degrees = units.spell(size, "step", system)
+        return f"{asked} {'more' if more else 'less'} rain {change.span}"
+    degrees = units.spell(size, "step", system).replace(".0 ", " ")
     if change.quantity == "temperature":
         return f"the air {degrees} {'warmer' if more else 'cooler'} {change.span}"
     return f"{change.quantity} {degrees} {'higher' if more else 'lower'} {change.span}"

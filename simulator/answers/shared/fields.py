@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simulator import units
-from simulator.answers.shared.few_falls import BAND, weighted_quantiles
+from simulator.answers.shared.few_falls import BAND
 from simulator.parameters.model_error import GAIN, LEVEL, RESPONSE, ModelError
 from simulator.show.tables import FEWEST_FOR_SHARES, Column, span, spread
 
@@ -22,10 +22,6 @@ Values = NDArray[Any]
 
 OVER_FALLS, IN_A_FIELD = "over\nthe falls", "in a field\nlike these"  # titles of columns
 WHERE = "docs/calibration.md"  # tells how the errors were found
-FIELD_BARS = (
-    "Thin bars of biomass: in a field like these."  # beside what thick ones are, on a chart
-)
-CANNOT_TELL = "In a field like these it may be {between}, so that this cannot be told."
 _OF_FIELD = (
     "The range in a field like these also holds how far off the model has been in fields that it "
     "had not seen."
@@ -80,33 +76,21 @@ class Ranges:
         }
 
 
-def biomass_ranges(
-    simulated: Values, weights: Values | None = None, error: ModelError = LEVEL
-) -> Ranges:
+def biomass_ranges(simulated: Values, error: ModelError = LEVEL) -> Ranges:
     """Return the ranges of what stands.
 
     Parameters
     ----------
     simulated : array (fall,)
         [kg/ha]; falls without a value are left aside.
-    weights : array (fall,), optional
-        All alike without it.
     error : ModelError
     """
     known = np.isfinite(simulated)
     if not known.any():
         return Ranges(*[float("nan")] * 4)
     falls = simulated[known]
-    made = error.in_fields(falls)
-    if weights is None:
-        weather = spread(falls)
-        low, high = np.quantile(made, _ENDS)
-    else:
-        of_falls = weights[known]
-        weather = tuple(map(float, weighted_quantiles(falls, of_falls, _ENDS)))  # type: ignore[assignment]
-        of_each = np.repeat(of_falls, made.shape[-1])
-        low, high = weighted_quantiles(made.ravel(), of_each, _ENDS)
-    return Ranges(float(low), float(high), *weather)
+    low, high = np.quantile(error.in_fields(falls), _ENDS)
+    return Ranges(float(low), float(high), *spread(falls))
 
 
 _ENDS = (0.5 - BAND / 2, 0.5 + BAND / 2)
@@ -127,6 +111,41 @@ def difference_ranges(differences: Values, error: ModelError = RESPONSE) -> Rang
     return biomass_ranges(differences, error=error)
 
 
+def between_fields(
+    before: Values, after: Values, *, paired: bool, error: ModelError = LEVEL
+) -> Ranges:
+    """Return the ranges of a difference between two fields, each off the model by its own amount.
+
+    What a field makes more or less than simulated the other need not make: the range is wider
+    than that of two plans in one field (`difference_ranges`).
+
+    Parameters
+    ----------
+    before, after : array (fall,)
+        [kg/ha]; falls without a value are left aside.
+    paired : bool
+        Whether they are of the same falls, in the same order; else each fall of one is set beside
+        each of the other.
+    error : ModelError
+        Of levels.
+    """
+    if paired:
+        both = np.isfinite(before) & np.isfinite(after)
+        one, other = before[both], after[both]
+    else:
+        known = before[np.isfinite(before)], after[np.isfinite(after)]
+        one, other = (side.ravel() for side in np.meshgrid(*known))
+    if not one.size:
+        return Ranges(*[float("nan")] * 4)
+    made, against = (error.in_fields(side, _DRAWN_OF_EACH) for side in (other, one))
+    apart = made[:, :, None] - against[:, None, :]
+    low, high = np.quantile(apart, _ENDS)
+    return Ranges(float(low), float(high), *spread(other - one))
+
+
+_DRAWN_OF_EACH = 20  # errors of each of two fields
+
+
 def gain_ranges(gained: Values, days: float, error: ModelError = GAIN) -> Ranges:
     """Return the ranges of what one stand gains between two dates.
 
@@ -143,9 +162,7 @@ def gain_ranges(gained: Values, days: float, error: ModelError = GAIN) -> Ranges
     )
 
 
-def chance_in_fields(
-    simulated: Values, target: ArrayLike, weights: Values | None = None, error: ModelError = LEVEL
-) -> float:
+def chance_in_fields(simulated: Values, target: ArrayLike, error: ModelError = LEVEL) -> float:
     """Return the chance that a fall makes a target in a field like these, 0 to 1.
 
     It is smooth in what is simulated: a fall that makes a little less than the target counts for
@@ -157,7 +174,6 @@ def chance_in_fields(
         [kg/ha]; falls without a value are left aside.
     target : float
         [kg/ha].
-    weights : array (fall,), optional
     error : ModelError
 
     Returns
@@ -168,8 +184,7 @@ def chance_in_fields(
     known = np.isfinite(simulated)
     if not known.any():
         return float("nan")
-    chances = error.chance_of(target, simulated[known])
-    return float(np.average(chances, weights=None if weights is None else weights[known]))
+    return float(np.average(error.chance_of(target, simulated[known])))
 
 
 def range_columns(unit: str) -> list[Column]:
@@ -191,6 +206,28 @@ def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
     """Spell the range of weather and field: ``"1,200 to 4,600 lb/ac"``."""
     low = units.spell(ranges.low, kind, system).split(" ")[0]
     return f"{low} to {units.spell(ranges.high, kind, system)}"
+
+
+def in_a_field(
+    ranges: Ranges, system: units.System, *, untold: str = "this", kind: str = "biomass"
+) -> str:
+    """Give the range of a difference in a sentence, and say so where it cannot be told.
+
+    Parameters
+    ----------
+    ranges : Ranges
+    system : {"us", "si"}
+    untold : str
+        What cannot be told then: ``"which of the two makes more"``.
+    kind : str
+        Of the quantity.
+    """
+    between = spelled(ranges, kind, system)
+    if ranges.told:
+        return f"In a field like these the difference is {between}."
+    return (
+        f"In a field like these the difference may be {between}, so that {untold} cannot be told."
+    )
 
 
 def how_far_off(system: units.System, error: ModelError = LEVEL) -> str:

@@ -9,6 +9,7 @@ from simulator.show.charts import COLOURS, SOFT, Axes, Chart, Row, data, finish,
 
 BAR = 26  # height of a parameter's place [px]
 WIDE, NARROW = 330, 175  # widths of panels [px]
+ROOM = 0.22  # of the longest bar, at its right, for a figure
 
 
 def sensitivity_chart(
@@ -23,7 +24,7 @@ def sensitivity_chart(
     headline, below : sequence of str
         As `finish` has them.
     axes : mapping, optional
-        Domain of ``share``.
+        Domain of ``share`` [percent].
 
     Returns
     -------
@@ -34,12 +35,13 @@ def sensitivity_chart(
     sites = list(dict.fromkeys(row["site"] for row in rows))
     outcomes = list(dict.fromkeys(row["outcome"] for row in rows))
     order = _by_largest(rows)
-    shown = [{**row, "parameter": _spelled(row["parameter"])} for row in rows]
+    shown = [_percent(row) for row in rows]
     # one scale for all, so that panels can be told against each other; few samples can put what a
     # parameter explains alone below nothing, which must not run into the names
-    top = max([1.0, *(row["total_high"] for row in rows if row["total_high"] is not None)])
-    low = min([0.0, *(row["first"] for row in rows if row["first"] is not None)])
-    still: Axes = {"share": (low, top), **(axes or {})}
+    ends = [row[key] for row in shown for key in ("total", "total_high") if row[key] is not None]
+    low = min([0.0, *(row["first"] for row in shown if row["first"] is not None)])
+    top = max([*ends, 1.0])
+    still: Axes = {"share": (low, top + ROOM * (top - low)), **(axes or {})}
     places = []
     for site in sites:
         panels = [
@@ -54,6 +56,17 @@ def sensitivity_chart(
         ]
         places.append(alt.hconcat(*panels, spacing=22))
     return finish(alt.vconcat(*places, spacing=26), headline, below)
+
+
+def _percent(row: Row) -> Row:
+    """Return a row in percent of the variance, its largest figure told."""
+    of = {
+        key: None if row[key] is None else 100.0 * row[key]
+        for key in ("first", "total", "total_low", "total_high")
+    }
+    end = max((one for one in (of["total"], of["total_high"]) if one is not None), default=0.0)
+    told = "" if of["total"] is None else f"{of['total']:.0f}"
+    return {**row, **of, "parameter": _spelled(row["parameter"]), "end": end, "told": told}
 
 
 def _by_largest(rows: Sequence[Row]) -> list[str]:
@@ -85,26 +98,27 @@ def _indices(
     def across(field: str) -> Any:
         return alt.X(
             f"{field}:Q",
-            title="share of variance",
+            title="share of variance (%)",
             axis=alt.Axis(tickCount=3),
             scale=scale(axes, "share"),
         )
 
     tooltips = [
         alt.Tooltip("parameter:N"),
-        alt.Tooltip("first:Q", format=".2f"),
-        alt.Tooltip("total:Q", format=".2f"),
+        alt.Tooltip("first:Q", format=".0f"),
+        alt.Tooltip("total:Q", format=".0f"),
     ]
-    total = base.mark_bar(color=COLOURS[2], size=13).encode(
+    total = base.mark_bar(color=COLOURS[2], size=16).encode(
         x=across("total"), y=down, tooltip=tooltips
     )
-    first = base.mark_bar(color=COLOURS[0], size=6).encode(
+    first = base.mark_bar(color=COLOURS[0], size=7).encode(
         x=across("first"), y=down, tooltip=tooltips
     )
-    within = base.mark_rule(color=COLOURS[1], strokeWidth=1.4).encode(
+    within = base.mark_rule(color=COLOURS[1], strokeWidth=2.4).encode(
         x=across("total_low"), x2="total_high:Q", y=down
     )
-    return alt.layer(total, first, within)
+    told = base.mark_text(align="left", dx=4).encode(x=across("end"), y=down, text="told:N")
+    return alt.layer(total, first, within, told)
 
 
 def fitted_chart(

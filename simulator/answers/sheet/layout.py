@@ -76,13 +76,20 @@ def titled(sheet: Sheet) -> Chart:
     return finish(sheet.chart, [f"{sheet.question} {sheet.place}"], [below], width=ALONE)
 
 
+def whole(title: str) -> str:
+    """Return a column's title without the breaks that a table in plain text needs."""
+    return title.replace("-\n", "").replace("\n", " ")
+
+
 def html(sheet: Sheet) -> str:
     """Lay the sheet out as a page that asks the network for nothing and runs no script."""
     from jinja2 import Environment, FileSystemLoader
     from markupsafe import Markup
 
     laid = Environment(loader=FileSystemLoader(Path(__file__).parent), autoescape=True)
-    return laid.get_template(_TEMPLATE).render(sheet=sheet, chart=Markup(svg(bare(sheet.chart))))
+    return laid.get_template(_TEMPLATE).render(
+        sheet=sheet, whole=whole, chart=Markup(svg(bare(sheet.chart)))
+    )
 
 
 def text(sheet: Sheet) -> str:

@@ -8,14 +8,15 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from simulator.answers.sheet.layout import Sheet, bare
+from simulator.answers.sheet.layout import Sheet, bare, whole
 from simulator.show.charts import legible
 from simulator.show.drawing import draw
 from simulator.show.tables import Column
 
 MARGIN = 43.0  # points
-CHART_WIDTH = 395.0
-TALLEST_CHART = 225.0
+TALLEST_CHART = 0.4  # of the page
+GAPS = 4  # between the parts of the page, which share what is left over
+SIZES = tuple(1.24 - 0.02 * at for at in range(28))  # of letters, the largest that fits is taken
 INK, SOFT, LINE, MARK, WARN = "#1f2328", "#5c636b", "#d5d9dd", "#12355b", "#8a4410"
 _ENCODING = "cp1252"  # what the typefaces that every reader of PDF has can show
 
@@ -43,7 +44,7 @@ def _plain(text: str) -> str:
 
 
 def pdf(sheet: Sheet, paper: str) -> bytes:
-    """Lay a sheet out on one page; where it is too long, smaller.
+    """Lay a sheet out so that it fills one page; where it is too long, smaller.
 
     Parameters
     ----------
@@ -63,17 +64,16 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     spec = legible(bare(sheet.chart).to_dict())
     drawn = PdfReader(BytesIO(draw("pdf", spec))).pages[0]
     wide, high = float(drawn.mediabox.width), float(drawn.mediabox.height)
-    scale = min(CHART_WIDTH / wide, TALLEST_CHART / high)
     size = {"letter": letter, "a4": A4}[paper]
     inner = (size[0] - 2 * MARGIN, size[1] - 2 * MARGIN)
-    room = _chart_room(wide * scale, high * scale)
+    room, story = _filled(sheet, (wide, high), inner)
     page = BytesIO()
     canvas = Canvas(page, pagesize=size, invariant=1, lang="en")
     canvas.setTitle(f"{sheet.question} {sheet.place}")
     canvas.setSubject(" ".join(sheet.answer))
     canvas.setCreator(sheet.made.split(":")[0])
     frame = Frame(MARGIN, MARGIN, *inner, 0, 0, 0, 0)
-    fitted = KeepInFrame(*inner, _story(sheet, room, inner[0]), mode="shrink")
+    fitted = KeepInFrame(*inner, story, mode="shrink")
     frame.addFromList([fitted], canvas)
     canvas.save()
     (left, bottom), (right, _) = room.corners
@@ -86,6 +86,34 @@ def pdf(sheet: Sheet, paper: str) -> bytes:
     out = BytesIO()
     writer.write(out)
     return out.getvalue()
+
+
+def _filled(
+    sheet: Sheet, drawn: tuple[float, float], inner: tuple[float, float]
+) -> tuple[Any, list[Any]]:
+    """Return the chart's room and what stands on the page, in the largest letters that fit.
+
+    The chart is as wide as the page, and what is left over goes between the parts.
+    """
+    widest = min(inner[0] / drawn[0], TALLEST_CHART * inner[1] / drawn[1])
+    for size in SIZES:
+        scale = widest * min(size, 1.0)
+        room = _chart_room(drawn[0] * scale, drawn[1] * scale)
+        left = inner[1] - _height(_story(sheet, room, inner[0], size), inner)
+        if left >= 0.0:
+            break
+    gap = max(left - 1.0, 0.0) / GAPS
+    return room, _story(sheet, room, inner[0], size, gap)
+
+
+def _height(story: Sequence[Any], inner: tuple[float, float]) -> float:
+    """Return how high what stands on the page is."""
+    total, before = 0.0, 0.0
+    for at, part in enumerate(story):
+        above = max(part.getSpaceBefore(), before) if at else 0.0
+        total += above + part.wrap(*inner)[1]
+        before = part.getSpaceAfter()
+    return total
 
 
 def _chart_room(width: float, height: float) -> Any:
@@ -106,14 +134,15 @@ def _chart_room(width: float, height: float) -> Any:
     return Room()
 
 
-def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
-    """Return what stands on the page, from the top down."""
+def _story(sheet: Sheet, room: Any, width: float, scale: float, gap: float = 0.0) -> list[Any]:
+    """Return what stands on the page, from the top down, with a gap between its parts."""
     from reportlab.lib.styles import ParagraphStyle
     from reportlab.platypus import HRFlowable, Paragraph, Spacer, Table
 
     def style(size: float, *, leading: float = 1.3, **more: Any) -> Any:
         about = {"fontName": "Helvetica", "textColor": INK, "spaceAfter": 4, **more}
-        return ParagraphStyle("text", fontSize=size, leading=leading * size, **about)
+        high = scale * size
+        return ParagraphStyle("text", fontSize=high, leading=leading * high, **about)
 
     title = style(18, fontName="Helvetica-Bold", leading=1.15)
     head = style(10, fontName="Helvetica-Bold", spaceAfter=3)
@@ -125,6 +154,30 @@ def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
         ("LINEBEFORE", (0, 0), (0, 0), 3, MARK), ("LEFTPADDING", (0, 0), (0, 0), 10),
         ("TOPPADDING", (0, 0), (0, 0), 0), ("BOTTOMPADDING", (0, 0), (0, 0), 2)])  # fmt: skip
 
+    both = _lists(sheet, width, style, head)
+    return [
+        Paragraph(top, style(9.5, textColor=SOFT)),
+        Paragraph(_plain(sheet.question), title),
+        Spacer(1, 3),
+        answer,
+        Spacer(1, 2 + gap),
+        Paragraph(_plain(sheet.chart_title), head),
+        room,
+        Spacer(1, 6 + gap),
+        _table(sheet, width, style, 9 * scale),
+        Paragraph(_plain(sheet.table_note), style(8.6, textColor=SOFT, spaceBefore=4)),
+        Spacer(1, 5 + gap),
+        both,
+        Spacer(1, gap),
+        HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
+        Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
+    ]
+
+
+def _lists(sheet: Sheet, width: float, style: Any, head: Any) -> Any:
+    """Lay out what the answer rests on beside what to keep in mind."""
+    from reportlab.platypus import Paragraph, Table
+
     def points(name: str, texts: Sequence[str]) -> list[Any]:
         indent = style(8.8, leading=1.28, leftIndent=9, bulletIndent=0, spaceAfter=2)
         return [
@@ -132,9 +185,9 @@ def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
             *(Paragraph(_plain(text), indent, bulletText="•") for text in texts),
         ]
 
-    gap = 22
-    half = (width - gap) / 2
-    both = Table(
+    between = 22
+    rests = 0.58 * (width - between)  # of the two lists it is the longer
+    return Table(
         [
             [
                 points("What this rests on", sheet.assumptions),
@@ -142,7 +195,7 @@ def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
                 points("Keep in mind", sheet.cautions),
             ]
         ],
-        colWidths=[half, gap, half],
+        colWidths=[rests, between, width - between - rests],
         style=[
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LEFTPADDING", (0, 0), (-1, -1), 0),
@@ -150,24 +203,9 @@ def _story(sheet: Sheet, room: Any, width: float) -> list[Any]:
             ("TOPPADDING", (0, 0), (-1, -1), 0),
         ],
     )
-    return [
-        Paragraph(top, style(9.5, textColor=SOFT)),
-        Paragraph(_plain(sheet.question), title),
-        Spacer(1, 3),
-        answer,
-        Paragraph(_plain(sheet.chart_title), head),
-        room,
-        Spacer(1, 6),
-        _table(sheet, width, style),
-        Paragraph(_plain(sheet.table_note), style(8.6, textColor=SOFT, spaceBefore=4)),
-        Spacer(1, 5),
-        both,
-        HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
-        Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
-    ]
 
 
-def _table(sheet: Sheet, width: float, style: Any) -> Any:
+def _table(sheet: Sheet, width: float, style: Any, size: float) -> Any:
     from reportlab.platypus import Paragraph, Table
 
     def cell(text: str, at: int, **more: Any) -> Any:
@@ -176,12 +214,12 @@ def _table(sheet: Sheet, width: float, style: Any) -> Any:
 
     def head(column: Column) -> str:
         unit = f'<br/><font color="{SOFT}">{_plain(column.unit)}</font>' if column.unit else ""
-        return f"<b>{_plain(column.title)}</b>{unit}"
+        return f"<b>{_plain(whole(column.title))}</b>{unit}"
 
     heads = [cell(head(column), at) for at, column in enumerate(sheet.columns)]
     rows = [[cell(_plain(text), at) for at, text in enumerate(row)] for row in sheet.rows]
     return Table(
-        [heads, *rows], colWidths=_widths(sheet, width),
+        [heads, *rows], colWidths=_widths(sheet, width, size),
         style=[("LINEBELOW", (0, 0), (-1, 0), 1, INK), ("LINEBELOW", (0, 1), (-1, -1), 0.5, LINE),
                ("VALIGN", (0, 0), (-1, -1), "BOTTOM"), ("LEFTPADDING", (0, 0), (0, -1), 0),
                ("RIGHTPADDING", (-1, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 2.5),
@@ -189,14 +227,14 @@ def _table(sheet: Sheet, width: float, style: Any) -> Any:
     )  # fmt: skip
 
 
-def _widths(sheet: Sheet, width: float) -> list[float]:
+def _widths(sheet: Sheet, width: float, size: float) -> list[float]:
     """Share the width out: each column as its cells and longest word need, the rest to titles."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     def wide(text: str, font: str) -> float:
-        return float(stringWidth(text, font, 9)) + 13.0
+        return float(stringWidth(text, font, size)) + 13.0
 
-    titles = [column.title.replace("\n", " ") for column in sheet.columns]
+    titles = [whole(column.title) for column in sheet.columns]
     least = [
         max(
             [

@@ -9,8 +9,6 @@ from simulator.answers.faces import face
 if TYPE_CHECKING:
     from simulator.answers.timing.calculate import (
         BALANCED,
-        ENOUGH_KILL,
-        ROLLED,
         Waiting,
         first_date,
         timing,
@@ -18,16 +16,19 @@ if TYPE_CHECKING:
     )
     from simulator.answers.timing.chart import grown
     from simulator.answers.timing.data import chart_rows, median_stage
+    from simulator.answers.timing.seed import add_seed, seed_on
+    from simulator.answers.timing.words import amount_more
 
 __all__ = [
     "BALANCED",
-    "ENOUGH_KILL",
-    "ROLLED",
     "Waiting",
+    "add_seed",
+    "amount_more",
     "chart_rows",
     "first_date",
     "grown",
     "median_stage",
+    "seed_on",
     "timing",
     "waiting",
 ]
@@ -36,13 +37,14 @@ __getattr__ = face(
     __name__,
     {
         "BALANCED": "calculate",
-        "ENOUGH_KILL": "calculate",
-        "ROLLED": "calculate",
         "Waiting": "calculate",
+        "add_seed": "seed",
+        "amount_more": "words",
         "chart_rows": "data",
         "first_date": "calculate",
         "grown": "chart",
         "median_stage": "data",
+        "seed_on": "seed",
         "timing": "calculate",
         "waiting": "calculate",
     },

@@ -11,8 +11,10 @@ import numpy as np
 from simulator.answers.shared.bare_soil import Beside, beside
 from simulator.answers.shared.fields import Ranges, gain_ranges
 from simulator.answers.shared.planting import SHARE_KEPT
+from simulator.answers.shared.soil_water import available, full_water
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
+from simulator.parameters.terminations import WAYS
 from simulator.season.plan import order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
@@ -37,83 +39,9 @@ DATES = (
     "05-10",
     "05-15",
 )
-ENOUGH_KILL = 0.90  # wanted before planting, Kornecki et al. (2012), HortScience 47(2)
 BALANCED = 24.0  # C:N above which decay ties up nitrogen (USDA-NRCS)
 WAIT_FROM, WAIT_DAYS = "03-15", 28
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
-    """One way to end a stand, and the share of it that dies by growth stage.
-
-    Parameters
-    ----------
-    name, by, field : str
-        As tables and sentences call it; as a row has it.
-    stages : tuple of float
-        Zadoks stages at which shares are known; straight lines between them.
-    low, middle, high : tuple of float
-        Share killed: the range of trials, and what is expected.
-    source : str
-    """
-
-    name: str
-    by: str
-    field: str
-    stages: tuple[float, ...]
-    low: tuple[float, ...]
-    middle: tuple[float, ...]
-    high: tuple[float, ...]
-    source: str
-
-    def kill(self, stage: Array, which: str = "middle") -> Array:
-        """Share killed at Zadoks stages, any shape; never less at a later stage; NaN for NaN."""
-        return np.asarray(np.interp(stage, self.stages, getattr(self, which)))
-
-
-ROLLED = Way(
-    name="rolled", by="rolling", field="kill_rolled", stages=(30, 39, 61, 75, 85),
-    low=(0.0, 0.10, 0.40, 0.85, 0.90),
-    middle=(0.02, 0.19, 0.75, 0.92, 0.95),
-    high=(0.05, 0.30, 1.00, 1.00, 1.00),
-    source="Ashford and Reeves (2003): 19 % at flag leaf, about 95 % from milk to soft dough (from "
-    "memory); flowering from 40 to 99 % three weeks on: Kornecki et al. (2012), Kornecki (2015); "
-    "consistent at Zadoks 61: Mirsky et al. (2009)",
-)  # fmt: skip
-SPRAYED = Way(
-    name="sprayed",
-    by="herbicide",
-    field="kill_sprayed",
-    stages=(20, 30),
-    low=(0.85, 0.90),
-    middle=(0.94, 0.94),
-    high=(0.99, 0.99),
-    source="Ashford and Reeves (2003), full rate about 94 % (from memory); effective at almost any "
-    "stage: Penn State Extension (2011)",
-)
-BOTH = Way(
-    name="sprayed and rolled", by="herbicide and rolling",
-    field="kill_sprayed_and_rolled", stages=(20, 30, 61, 75),
-    low=(0.85, 0.90, 0.90, 0.90), middle=(0.94, 0.94, 0.94, 0.96), high=(0.99, 0.99, 0.99, 0.99),
-    source="Ashford and Reeves (2003): at anthesis half rate and roller equal full rate, about "
-    "94 % (from memory)",
-)  # fmt: skip
-MOWN = Way(
-    name="mown", by="mowing", field="kill_mown", stages=(30, 39, 61, 75),
-    low=(0.0, 0.10, 0.60, 0.85), middle=(0.05, 0.30, 0.85, 0.93), high=(0.15, 0.50, 0.98, 0.99),
-    source="common practice, no source: cut before heading it grows back",
-)  # fmt: skip
-TILLED = Way(
-    name="tilled",
-    by="tillage",
-    field="kill_tilled",
-    stages=(20, 75),
-    low=(0.75, 0.75),
-    middle=(0.90, 0.90),
-    high=(0.99, 0.99),
-    source="common practice, no source: one thorough pass; wet soil and heavy growth make it two",
-)
-WAYS = (ROLLED, MOWN, SPRAYED, BOTH, TILLED)
 
 _FIELDS = (
     ("growth_kg_ha_d", "kg ha-1 d-1", "biomass gained a day since the date before"),
@@ -210,8 +138,8 @@ def timing(
     gaps = np.diff(np.array(days)[calendar]).astype(float)
     growth = np.full(grid["biomass_kg_ha"].shape, np.nan)
     growth[:, 1:] = np.diff(grid["biomass_kg_ha"].values, axis=1) / gaps
-    full = 10.0 * soil.depth * (soil.field_capacity - soil.wilting_point)
-    left = _available(grid["soil_water_mm"].values, soil, full)
+    full = full_water(soil)
+    left = available(grid["soil_water_mm"].values, soil)
     used = (grid["evaporation_mm"] + grid["transpiration_mm"]).values
     _add(found, _FIELDS, (growth, left, left / full, used))
     stage = np.where(grid["stand_alive"].values > 0, grid["growth_stage_zadoks"].values, np.nan)
@@ -225,7 +153,7 @@ def timing(
     if at_planting is not None:
         there = at_planting.reindex(year=found["year"], end=found["end"])
         there = there.transpose("year", "end", ...)
-        water = _available(there["planting_soil_water_mm"].values, soil, full)
+        water = available(there["planting_soil_water_mm"].values, soil)
         _add(found, _AT_PLANTING, (water, water / full))
         for name in KEPT_AT_PLANTING:
             found[name] = (("year", "end"), there[name].values, there[name].attrs)
@@ -234,17 +162,12 @@ def timing(
             found.attrs["filled"] = at_planting.attrs["filled"]
     if bare is not None:
         there = bare.reindex(year=found["year"], end=found["end"]).transpose("year", "end", ...)
-        water = _available(there["planting_soil_water_mm"].values, soil, full)
+        water = available(there["planting_soil_water_mm"].values, soil)
         columns = (there[name].values for name in ("planting_nitrate_kg_ha", "planting_covered"))
         _add(found, _BARE, (water, *columns))
         if "bare_soil" in bare.attrs:
             found.attrs["bare_soil"] = bare.attrs["bare_soil"]
     return found
-
-
-def _available(water: Array, soil: Soil, full: float) -> Array:
-    """Water above the wilting point, at most to field capacity [mm]."""
-    return np.asarray(np.clip(water - 10.0 * soil.depth * soil.wilting_point, 0.0, full))
 
 
 def _add(

@@ -8,8 +8,12 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges
-from simulator.answers.timing.calculate import ROLLED, Array, Waiting, beside_bare
+from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
+from simulator.answers.shared.regrowth import left_alive
+from simulator.answers.timing.calculate import Array, Waiting, beside_bare
+from simulator.answers.timing.seed import seed_on
 from simulator.parameters.model_error import SHIPPED
+from simulator.parameters.terminations import ROLLED, WAYS
 from simulator.show.output import plain
 from simulator.show.tables import FEWEST_FOR_SHARES, mean, spread
 
@@ -107,6 +111,7 @@ def dates_json(found: xr.Dataset) -> list[dict[str, Any]]:
             full = at["full_again"].values
             row["falls_full_again"] = float(np.nansum(full))
             row["falls_to_planting"] = int(np.isfinite(full).sum())
+        row |= _left_json(at)
         for name, unit in (("planting_water", "mm"), ("planting_nitrate", "kg_ha")):
             bare = beside_bare(found, end, f"{name}_{unit}")
             if bare is not None:
@@ -115,6 +120,29 @@ def dates_json(found: xr.Dataset) -> list[dict[str, Any]]:
                 row |= {key: value for key, value in more.items() if key != "falls"}
         rows.append({name: plain(value) for name, value in row.items()})
     return rows
+
+
+def _left_json(at: xr.Dataset) -> dict[str, Any]:
+    """Return of one date what grows back by each way, when seed is set, and nitrogen by week."""
+    row: dict[str, Any] = {}
+    for way in WAYS:
+        left = left_alive(stages_of(at), way)
+        name = way.field.replace("kill", "grows_back")
+        row |= {name: left.share, f"{name}_low": left.share_low, f"{name}_high": left.share_high}
+        row[f"falls_{name}_over_a_tenth"] = left.falls_poor
+    if (seed := seed_on(at)) is not None:
+        row |= {
+            "falls_seed_set": seed.set_in,
+            "falls_seed_may_be_viable": seed.possible_in,
+            "seed_set_chance_percent": 100.0 * seed.chance,
+            "weather_seed_set_chance_percent": 100.0 * seed.set_in / seed.falls,
+        }
+    for after in AFTER_PLANTING:
+        name = f"planting_released_{after}_days"
+        if f"{name}_kg_ha" in at:
+            row |= row_of(at[f"{name}_kg_ha"].values, name)
+    row.pop("falls", None)
+    return row
 
 
 def waiting_json(found: Waiting | None) -> dict[str, Any] | None:

@@ -9,9 +9,11 @@ import numpy as np
 from simulator import units
 from simulator.answers.shared.bare_soil import NAME
 from simulator.answers.shared.fields import how_far_off, meaning, range_cells, range_columns
-from simulator.answers.timing.calculate import ENOUGH_KILL, WAYS
 from simulator.answers.timing.data import level_ranges, median_stage, stages_of
+from simulator.answers.timing.left_table import left_tables
+from simulator.answers.timing.words import way_used
 from simulator.parameters.model_error import SHIPPED
+from simulator.parameters.terminations import ENOUGH_KILL, WAYS
 from simulator.show import wording
 from simulator.show.charts import ranged
 from simulator.show.tables import (
@@ -34,7 +36,8 @@ def tables(found: xr.Dataset, system: units.System) -> list[str]:
     printed = [_grown(found, system), _about_growth(found, system)]
     if "planting" in found.attrs:
         printed += [_at_planting(found, system), _about_planting(found, system)]
-    return [*printed, _ended(found), _about_ways()]
+    printed += [_ended(found), _about_ways()]
+    return [*printed, *left_tables(found, way_used(found), system)]
 
 
 def _grown(found: xr.Dataset, system: units.System) -> str:
@@ -130,6 +133,14 @@ def _bare_cells(found: xr.Dataset, system: units.System) -> list[str]:
     ]
 
 
+_LAID = {
+    "rolled": "rolled flat",
+    "flat": "mown and laid flat",
+    "standing": "left standing",
+    "buried": "most of it buried",
+}
+
+
 def _about_planting(found: xr.Dataset, system: units.System) -> str:
     falls = found.sizes["year"]
     figures = (
@@ -143,11 +154,11 @@ def _about_planting(found: xr.Dataset, system: units.System) -> str:
         f"The soil on {wording.dates_in(found.attrs['planting'])}, when the next crop is planted, "
         f"for each date of ending{figures} model's soil water and nitrate have not been held "
         "against measured ones. Until then rain has sunk in, the soil has dried under the residue, "
-        "rolled flat, and decay has freed or tied up nitrogen. Water is what roots could take from "
-        f"the whole column, {full} when full, on the day of ending and on that of planting. Full "
-        "again: on some day since the end each layer held what it can against gravity. Nitrate is "
-        "that of the whole column. Bare soil: the same field without a stand and without nitrogen, "
-        "under what is left of the old residue."
+        f"{_LAID[way_used(found).lie]}, and decay has freed or tied up nitrogen. Water is what "
+        f"roots could take from the whole column, {full} when full, on the day of ending and on "
+        "that of planting. Full again: on some day since the end each layer held what it can "
+        "against gravity. Nitrate is that of the whole column. Bare soil: the same field without "
+        "a stand and without nitrogen, under what is left of the old residue."
     )
 
 

@@ -17,17 +17,18 @@ from simulator.answers.shared.bare_soil import (
     within,
 )
 from simulator.answers.shared.fields import gain_off, spelled
+from simulator.answers.shared.nitrogen_after import NO_RATE
+from simulator.answers.shared.regrowth import LABEL
+from simulator.answers.timing import left_words
 from simulator.answers.timing.calculate import (
     BALANCED,
-    ENOUGH_KILL,
-    ROLLED,
-    WAYS,
     Waiting,
     beside_bare,
     first_date,
     waiting,
 )
 from simulator.answers.timing.data import stages_of
+from simulator.parameters.terminations import ENOUGH_KILL, ROLLED, WAYS, Way, way_of
 from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
@@ -47,6 +48,8 @@ CAUTIONS = (
     "Kill shares come from trials with rye, wheat and black oat, weeks after one careful pass; "
     "uneven stands, lodging, damp or soft ground and a light roller do worse. A stand not killed "
     "grows back, takes water and sets seed: look again after a week or two.",
+    LABEL,
+    NO_RATE,
     "Crop insurance rules may say by when a cover crop must be ended for the next crop to be "
     "insurable: ask your agent before waiting.",
 )
@@ -76,7 +79,14 @@ def sentences(found: xr.Dataset, system: units.System) -> list[str]:
         texts += [_waited(wait, system), _saved(wait, system)]
     texts += _beside_bare(found, wait, system)
     texts.append(_tied_up(found))
-    return [one for one in [*texts, *_rolling(found)] if one]
+    ends = [wait.first, wait.last] if wait else [str(found["end"].values[0])]
+    texts += [*_rolling(found), *left_words.sentences(found, ends, way_used(found), system)]
+    return [one for one in texts if one]
+
+
+def way_used(found: xr.Dataset) -> Way:
+    """Return how the stand is ended: the roller where nothing else was asked for."""
+    return way_of(str(found.attrs.get("kill", ROLLED.tool)))
 
 
 def _growth(found: xr.Dataset, system: units.System) -> str:
@@ -133,10 +143,11 @@ def _saved(found: Waiting, system: units.System) -> str:
     ]
     nitrate = mean(found.nitrate_before - found.nitrate_after)
     return (
-        f"Ended on {first}, the stand leaves the next crop {_more(mean(saved), 'water', system)} "
-        f"water in the soil on {day} than ended on {last}{ranged}, and "
-        f"{_more(nitrate, 'nitrogen', system)} nitrate nitrogen{_mean(many)}. By then rain has "
-        f"refilled the soil in {full[0]} falls; ended on {last}, in {full[1]}."
+        f"Ended on {first}, the stand leaves the next crop "
+        f"{amount_more(mean(saved), 'water', system)} water in the soil on {day} than ended on "
+        f"{last}{ranged}, and {amount_more(nitrate, 'nitrogen', system)} nitrate "
+        f"nitrogen{_mean(many)}. By then rain has refilled the soil in {full[0]} falls; ended on "
+        f"{last}, in {full[1]}."
     )
 
 
@@ -173,7 +184,8 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
     ]
 
 
-def _more(difference: float, kind: str, system: units.System) -> str:
+def amount_more(difference: float, kind: str, system: units.System) -> str:
+    """Spell a difference: ``"0.4 in less"``, ``"hardly any more"`` where it prints as nothing."""
     if float(number(abs(difference), kind, system)) == 0.0:
         return "hardly any more"
     return f"{units.spell(abs(difference), kind, system)} {'more' if difference >= 0.0 else 'less'}"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
-from simulator.answers.shared.usual_rate import ORDINARY_RATE
+from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.season.compare import BARE
@@ -176,8 +176,8 @@ def goes_on_after(sow: str, timing: str, changes: Sequence[Change]) -> bool:
 
 def ordinary(found: Sequence[Effect]) -> float:
     """Return the rate that sentences speak of: the one nearest to 60 lb/ac above the lowest."""
-    rates = {effect.nitrogen for effect in found if effect.applied > 0}
-    return min(rates, key=lambda rate: abs(rate - ORDINARY_RATE)) if rates else found[0].nitrogen
+    rates = [effect.nitrogen for effect in found if effect.applied > 0]
+    return nearest(rates) if rates else found[0].nitrogen
 
 
 def mean_total(record: xr.Dataset, change: Change) -> float:

@@ -9,36 +9,28 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.shared.fields import FIELD_BARS, biomass_ranges
+from simulator.answers.shared.fields import biomass_ranges, difference_ranges, in_a_field
 from simulator.answers.whatif import calculate as advice
+from simulator.answers.whatif.panels import Lines, by_sowing, nothing
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season import cases
 from simulator.show import wording
-from simulator.show.charts import (
-    Axes,
-    Chart,
-    Row,
-    axis_title,
-    data,
-    distinguish,
-    finish,
-    of_falls,
-    scale,
-    subject,
-)
-from simulator.show.tables import mean, spread
+from simulator.show.charts import Axes, Chart, Row, axis_title, finish, ranged, scale, subject
+from simulator.show.tables import NOTHING, apart, difference, mean, spread
 from simulator.weather.change_text import parse_change
 
 if TYPE_CHECKING:
     import xarray as xr
 
-SIZE = (300, 230)  # of a panel [px]
+SIZE = (192, 215)  # of a panel [px]
 CASES = (cases.RECORDED, cases.CHANGED)
+DIFFERENCE = "changed less recorded"  # the third of the cases
 _FIELDS = {
     "biomass": ("biomass_kg_ha", "biomass"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
 _TITLES = {"biomass": "biomass", "leached": "nitrate N leached"}
+_PARTS = ("", "_low", "_high")
 
 
 def chart(
@@ -49,20 +41,22 @@ def chart(
     errors: ModelErrors = SHIPPED,
     axes: Axes | None = None,
 ) -> Chart:
-    """Draw biomass and leaching against nitrogen, as recorded beside changed.
+    """Draw biomass and leaching against nitrogen, as recorded, as changed, and the difference.
 
     Parameters
     ----------
     grid : Dataset
         From `compare` with changes. Of several seeding rates the first is drawn, of several ends
-        the last; a line for each sowing, or for each time of nitrogen of the first sowing.
+        the last; a line for each sowing, or for each time of nitrogen of the first sowing, and
+        then the difference of every sowing below.
     system : {"us", "si"}
     changes : sequence of str, optional
         What was changed, as asked; as the grid has it without.
     errors : ModelErrors
         How far off the model is, for the ranges.
     axes : mapping, optional
-        Domains of ``biomass``, ``leached`` and ``nitrogen``.
+        Domains of ``biomass``, ``leached``, their differences ``more_biomass`` and
+        ``more_leached``, and ``nitrogen``.
 
     Returns
     -------
@@ -70,56 +64,96 @@ def chart(
     """
     import altair as alt
 
+    part = advice.paired(grid).isel(seeding=0, end=-1)
     drawn = rows(grid, system, errors)
-    panels = [panel for name in _FIELDS for panel in _panels(drawn, name, system, axes=axes)]
-    return finish(alt.concat(*panels, columns=2, spacing=26), *headline(grid, system, changes))
+    told = _told(part)
+    panels = [
+        before_and_after(drawn, name, system, axes=axes, told=told, last=name == "leached")
+        for name in _FIELDS
+    ]
+    if _by_timing(part) and part.sizes["sow"] > 1:
+        of_sowings, rate = sowing_rows(part, system, errors)
+        title = f"difference in biomass with {units.spell(rate, 'nitrogen', system)} of nitrogen"
+        panels.append(by_sowing(of_sowings, system, title=title, axes=axes))
+    laid = alt.vconcat(*panels, spacing=22).resolve_scale(color="shared", shape="shared")
+    return finish(laid, *headline(grid, system, changes, errors))
 
 
 def headline(
-    grid: xr.Dataset, system: units.System, changes: Sequence[str] | None = None
+    grid: xr.Dataset,
+    system: units.System,
+    changes: Sequence[str] | None = None,
+    errors: ModelErrors = SHIPPED,
 ) -> tuple[list[str], list[str]]:
-    """Say what the change does to what nitrogen brings, or without nitrogen to biomass."""
+    """Say what the change does to biomass by the time of nitrogen, and to what nitrogen brings."""
     part = grid.isel(seeding=0, end=-1)
     texts = list(changes or str(grid.attrs.get("changes", "")).split("; "))
     read = [parse_change(text) for text in texts if text]
-    found = [one for one in advice.effects(part, read) if np.isfinite(one.biomass.difference)]
+    found = advice.effects(part, read, errors)
+    found = [one for one in found if np.isfinite(one.biomass.difference)]
     said = wording.join([shared_changes.describe(one, system) for one in read]) or "changed weather"
     years = part["year"].values.tolist()
+    lines = f"Thick: {ranged(len(years))}. Thin, of biomass: in a field like these."
     below = [
-        f"{subject(grid.attrs, years)} {of_falls(len(years))} {FIELD_BARS}",
-        f"Seeded at {units.spell(float(part['seeding']), 'mass', system)}, "
-        f"{_held(part)}, ended {wording.ending(str(part['end'].values))}.",
+        f"{subject(grid.attrs, years)} Seeded at "
+        f"{units.spell(float(part['seeding']), 'mass', system)}, {_held(part)}, ended "
+        f"{wording.ending(str(part['end'].values))}.",
+        f"{'Means over falls. ' if len(years) > 1 else ''}{lines}",
     ]
     if not found:
         return [f"With {said}, no stand could be ended as planned"], below
     rate = advice.ordinary(found)
     chosen = [one for one in found if one.nitrogen == rate]
     first = chosen[0]
-    sown = wording.dates_in(first.sow)
+    later = [one for one in chosen if one.sow == first.sow and one.timing != first.timing][-1:]
+    fed = (
+        f"{units.spell(rate, 'nitrogen', system)} of nitrogen {wording.timing(first.timing)}"
+        if rate > 0
+        else "no nitrogen"
+    )
+    sentence = (
+        f"With {said}, {grid.attrs['cereal']} sown {wording.dates_in(first.sow)} with {fed} makes "
+        f"{_less(first.biomass, system)}"
+    )
+    if later:
+        sentence += f"; given {wording.timing(later[0].timing)}, {_less(later[0].biomass, system)}"
+    return [sentence], [_brought(first, later, system), *below]
 
-    def mass(value: float) -> str:
-        return units.spell(value, "biomass", system)
 
+def _less(pair: advice.Pair, system: units.System) -> str:
+    """Spell by how much less biomass stands, as the two print."""
+    side = "less" if pair.difference < 0 else "more"
+    return f"{apart(pair.recorded, pair.changed, 'biomass', system)} {side}"
+
+
+def _brought(first: advice.Effect, later: Sequence[advice.Effect], system: units.System) -> str:
+    """Say what the nitrogen brings in either weather; without any what a field may differ by."""
     if first.applied <= 0:
-        sentence = (
-            f"{mass(first.biomass.changed)} of biomass, sown {sown}, in place of "
-            f"{mass(first.biomass.recorded)}"
-        )
-        return [f"With {said}: {sentence}"], below
+        return in_a_field(first.differs, system)
 
     def brings(one: advice.Effect) -> str:
-        return f"{mass(one.gained.changed)} of biomass in place of {mass(one.gained.recorded)}"
+        return (
+            f"{units.spell(one.gained.changed, 'biomass', system)} in place of "
+            f"{units.spell(one.gained.recorded, 'biomass', system)}"
+        )
 
-    sown = f" sown {sown}" if len({one.sow for one in chosen}) > 1 else ""
-    sentence = (
-        f"With {said}, {units.spell(first.applied, 'nitrogen', system)} of nitrogen "
-        f"{wording.timing(first.timing)} on {grid.attrs['cereal']}{sown} bring "
-        f"{brings(first)}"
-    )
-    later = [one for one in chosen if one.sow == first.sow and one.timing != first.timing]
-    if later:
-        sentence += f"; {wording.timing(later[-1].timing)}, {brings(later[-1])}"
-    return [sentence], below
+    told = f"That nitrogen brings {brings(first)}"
+    for one in later:
+        told += f"; {wording.timing(one.timing)}, {brings(one)}"
+    return f"{told}."
+
+
+def _told(part: xr.Dataset) -> list[tuple[str, float]]:
+    """Return the lines and rates whose differences are printed: those that the title tells."""
+    found = [one for one in advice.effects(part) if np.isfinite(one.biomass.difference)]
+    if not found:
+        return []
+    rate = advice.ordinary(found)
+    first = next(one for one in found if one.nitrogen == rate)
+    if not _by_timing(part):
+        return [(wording.dates_in(first.sow), rate)]
+    times = [one.timing for one in found if one.nitrogen == rate and one.sow == first.sow]
+    return [(wording.timing(time), rate) for time in (times[0], times[-1])]
 
 
 def _by_timing(part: xr.Dataset) -> bool:
@@ -137,7 +171,8 @@ def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) 
     """Return a row a line, case and rate, in the reader's units.
 
     Means over falls, their range (``_low``, ``_high``) and, of biomass, the range in a field like
-    these (``_field_low``, ``_field_high``).
+    these (``_field_low``, ``_field_high``). The third case is the difference within the same fall,
+    whose fields begin with ``more_``.
     """
     part = advice.paired(grid).isel(seeding=0, end=-1)
     if _by_timing(part):
@@ -147,24 +182,48 @@ def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) 
     found = []
     for label in map(str, part[along].values):
         name = wording.timing(label) if along == "nitrogen_timing" else wording.dates_in(label)
-        for case in CASES:
-            for rate in part["nitrogen"].values.tolist():
-                at = part.sel({along: label, "case": case, "nitrogen": rate})
-                row: Row = {
-                    "line": name,
-                    "case": case,
-                    "nitrogen": float(units.show(rate, "nitrogen", system)),
-                }
-                for what, (field, kind) in _FIELDS.items():
-                    values = at[field].values
-                    numbers = (mean(values), *spread(values))
-                    for part_name, value in zip(("", "_low", "_high"), numbers, strict=True):
-                        row[f"{what}{part_name}"] = _shown(value, kind, system)
-                ranges = biomass_ranges(at["biomass_kg_ha"].values, error=errors.level)
-                row["biomass_field_low"] = _shown(ranges.low, "biomass", system)
-                row["biomass_field_high"] = _shown(ranges.high, "biomass", system)
-                found.append(row)
+        for rate in part["nitrogen"].values.tolist():
+            at = part.sel({along: label, "nitrogen": rate})
+            fixed: Row = {"line": name, "nitrogen": _shown(rate, "nitrogen", system)}
+            fixed["rate"] = rate
+            for case in CASES:
+                found.append({**fixed, "case": case, **_case(at.sel(case=case), system, errors)})
+            found.append({**fixed, "case": DIFFERENCE, **_difference(at, system, errors)})
     return found
+
+
+def _case(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Row:
+    row: Row = {}
+    for what, (field, kind) in _FIELDS.items():
+        row |= _with_ends(what, at[field].values, kind, system)
+    ranges = biomass_ranges(at["biomass_kg_ha"].values, error=errors.level)
+    row["biomass_field_low"] = _shown(ranges.low, "biomass", system)
+    row["biomass_field_high"] = _shown(ranges.high, "biomass", system)
+    return row
+
+
+def _difference(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Row:
+    """Return what the change makes more, and ``told`` as the two means print it."""
+    row: Row = {}
+    before, after = (at.sel(case=case) for case in CASES)
+    for what, (field, kind) in _FIELDS.items():
+        more = (after[field] - before[field]).values
+        row |= _with_ends(f"more_{what}", more, kind, system)
+        gap = difference(mean(before[field].values), mean(after[field].values), kind, system)
+        row[f"more_{what}_told"] = f"{float(gap):+,.0f}" if gap != NOTHING else ""
+        if what == "biomass":
+            ranges = difference_ranges(more, errors.response)
+            row["more_biomass_field_low"] = _shown(ranges.low, "biomass", system)
+            row["more_biomass_field_high"] = _shown(ranges.high, "biomass", system)
+    return row
+
+
+def _with_ends(name: str, values: Any, kind: str, system: units.System) -> Row:
+    numbers = (mean(values), *spread(values))
+    return {
+        f"{name}{part}": _shown(value, kind, system)
+        for part, value in zip(_PARTS, numbers, strict=True)
+    }
 
 
 def _shown(value: float, kind: str, system: units.System) -> float | None:
@@ -179,91 +238,73 @@ def before_and_after(
     up: str = "",
     size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
+    told: Sequence[tuple[str, float]] = (),
+    last: bool = True,
 ) -> Chart:
-    """Draw a quantity as recorded and as changed, side by side on the same axes.
+    """Draw a quantity as recorded and as changed on the same axes, and the difference beside.
 
     Parameters
     ----------
     rows : sequence of dict
-        ``line, case, nitrogen``, and of the quantity the mean and ``_low, _high``.
+        From `rows`.
     name : {"biomass", "leached"}
     system : {"us", "si"}
     up : str
         Title of the vertical axis, without its unit.
     size : (int, int)
-        Width and height of each of the two [px].
+        Width and height of each of the three [px].
     axes : mapping, optional
-        Domains of the quantity and of ``nitrogen``.
+        Domains of the quantity, of its difference, and of ``nitrogen``.
+    told : sequence of (str, float)
+        Lines, and rates [kg/ha], whose difference is printed.
+    last : bool
+        Whether the horizontal axis has its title.
     """
     import altair as alt
 
-    panels = _panels(rows, name, system, up=up, size=size, axes=axes)
-    return alt.hconcat(*panels, spacing=20)
-
-
-def _panels(
-    rows: Sequence[Row],
-    name: str,
-    system: units.System,
-    *,
-    up: str = "",
-    size: tuple[int, int] = SIZE,
-    axes: Axes | None = None,
-) -> list[Chart]:
-    import altair as alt
-
-    lines = list(dict.fromkeys(row["line"] for row in rows))
-    kind = _FIELDS[name][1]
+    drawn, kind = Lines(rows, system, size, axes), _FIELDS[name][1]
     title = axis_title(up or _TITLES[name], kind, system)
     widest = f"{name}_field" if name == "biomass" else name
-    tops = [row[f"{widest}_high"] for row in rows if row[f"{widest}_high"] is not None]
-    # the same for both
-    still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])], nice=True)
-    encodings = distinguish("line", lines, title=_legend(lines), shapes=True)
-    dashed = distinguish("line", lines, dashes=True)["strokeDash"]
-    dashed.legend = None
-    rates = sorted({row["nitrogen"] for row in rows})
-    # bars of lines beside each other, by little, so that none hides another
-    shift = 0.012 * (rates[-1] or 1.0)
-    placed = [
-        {**row, "at": row["nitrogen"] + shift * (lines.index(row["line"]) - len(lines) / 2 + 0.5)}
-        for row in rows
+    tops = [row[f"{widest}_high"] for row in rows if row.get(f"{widest}_high") is not None]
+    still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])], nice=True)  # the same for both
+    more, own = f"more_{name}", scale(axes, f"more_{name}", zero=True)
+
+    def first(field: str) -> Any:
+        return alt.Y(f"{field}:Q", title=title, scale=still)
+
+    def second(field: str) -> Any:
+        return alt.Y(f"{field}:Q", title=None, scale=still, axis=alt.Axis(labels=False))
+
+    def third(field: str) -> Any:
+        label = axis_title("changed less recorded", kind, system)
+        return alt.Y(f"{field}:Q", title=label, scale=own)
+
+    figures = [
+        {**row, "told": row[f"{more}_told"]}
+        for row in drawn.placed(DIFFERENCE)
+        if (row["line"], row["rate"]) in told and row[more] is not None
     ]
-    x: Any = alt.X(
-        "at:Q",
-        title=axis_title("nitrogen", "nitrogen", system),
-        scale=scale(axes, "nitrogen", nice=False, domain=[-0.05 * rates[-1], 1.05 * rates[-1]]),
-    )
-    if len(rates) < 2:  # nothing to draw a line along: the lines stand beside each other
-        x = alt.X("line:O", sort=lines, title=_legend(lines), axis=alt.Axis(labelAngle=0))
-        for encoding in encodings.values():
-            encoding.legend = None
-
-    def panel(case: str, *, first: bool) -> Any:
-        named = title if first else None
-        own = [row for row in placed if row["case"] == case]
-        base = alt.Chart(data(own), width=size[0], height=size[1], title=f"weather {case}").encode(
-            x=x, color=encodings["color"]
-        )
-        wide = base.mark_rule(strokeWidth=1.0, opacity=0.45).encode(
-            y=alt.Y(f"{widest}_low:Q", title=named, scale=still), y2=f"{widest}_high:Q"
-        )
-        bars = base.mark_rule(strokeWidth=3.5, opacity=0.45).encode(
-            y=alt.Y(f"{name}_low:Q", title=named, scale=still), y2=f"{name}_high:Q"
-        )
-        y = alt.Y(f"{name}:Q", title=named, scale=still)
-        drawn = base.mark_line(strokeWidth=2.4).encode(y=y, strokeDash=dashed)
-        points = base.mark_point(filled=True, size=75, opacity=1).encode(
-            y=y, shape=encodings["shape"]
-        )
-        return alt.layer(wide, bars, drawn, points)
-
-    return [panel(case, first=at == 0) for at, case in enumerate(CASES)]
+    panels = [
+        drawn.panel(case, name, axis, title=f"weather {case}", last=last)
+        for case, axis in zip(CASES, (first, second), strict=True)
+    ]
+    last_panel = drawn.panel(DIFFERENCE, more, third, title="difference", last=last, told=figures)
+    return alt.hconcat(*panels, alt.layer(nothing(third, more), last_panel), spacing=14)
 
 
-def _legend(lines: Sequence[str]) -> str:
-    return (
-        "nitrogen"
-        if any("at sowing" in line or line.startswith("on ") for line in lines)
-        else "sown"
-    )
+def sowing_rows(
+    part: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED
+) -> tuple[list[Row], float]:
+    """Return a row a sowing and time of nitrogen, at the rate spoken of, and that rate [kg/ha]."""
+    found = [one for one in advice.effects(part) if np.isfinite(one.biomass.difference)]
+    rate = advice.ordinary(found) if found else float(part["nitrogen"].values[0])
+    rows = [
+        {
+            "sown": wording.dates_in(str(sow)),
+            "line": wording.timing(str(timing)),
+            **_difference(part.sel(sow=sow, nitrogen_timing=timing, nitrogen=rate), system, errors),
+        }
+        for sow in part["sow"].values
+        for timing in part["nitrogen_timing"].values
+    ]
+    return rows, rate

@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.changes import describe, water
-from simulator.answers.shared.fields import CANNOT_TELL, difference_off, how_far_off, spelled
+from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field, spelled
 from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import (
     LITTLE_GROWTH,
@@ -152,10 +152,7 @@ def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
         f"({100 * share:.0f} percent) than the {_mass(effect.biomass.recorded, system)} as "
         "recorded."
     )
-    between = spelled(effect.differs, "biomass", system)
-    if effect.differs.told:
-        return f"{told} In a field like these the difference is {between}."
-    return f"{told} {CANNOT_TELL.format(between=between)}"
+    return f"{told} {in_a_field(effect.differs, system)}"
 
 
 def _apart(pair: Pair, kind: str, system: units.System) -> str:

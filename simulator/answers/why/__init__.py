@@ -10,10 +10,12 @@ if TYPE_CHECKING:
     from simulator.answers.why.calculate import Why, why
     from simulator.answers.why.chart import bars
     from simulator.answers.why.data import dataset
+    from simulator.answers.why.sharing import BIOMASS
     from simulator.answers.why.table import exchange_text, month_table
     from simulator.answers.why.words import other_ways, sentences
 
 __all__ = [
+    "BIOMASS",
     "Why",
     "bars",
     "dataset",
@@ -27,6 +29,7 @@ __all__ = [
 __getattr__ = face(
     __name__,
     {
+        "BIOMASS": "sharing",
         "Why": "calculate",
         "bars": "chart",
         "dataset": "data",

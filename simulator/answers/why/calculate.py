@@ -19,6 +19,7 @@ from simulator.season import plan as plans
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan
+from simulator.season.irrigation import irrigation_of
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
 from simulator.show import wording
 from simulator.weather.fall_year import keep_filled
@@ -58,6 +59,8 @@ class Why:
         The same, with the rain alone so brought, and with the temperature alone.
     lost : (float, float)
         Applied nitrogen that had leached by ``lost_by``: that year's and the others' mean.
+    stood : dict of str to (float, float)
+        Fields of the record that tell of the plants: that year's and the others' mean.
     lost_by : str
         Christmas, or the end where the nitrogen goes on after it; MM-DD.
     months : tuple of Month
@@ -82,6 +85,7 @@ class Why:
     totals: dict[str, Array]
     totals_by: dict[str, Array]
     lost: tuple[float, float]
+    stood: dict[str, tuple[float, float]]
     lost_by: str
     months: tuple[Month, ...]
     grown: int
@@ -176,7 +180,7 @@ def why(
     others, late = _compared_with(seasons, year)
 
     first = int(seasons.spans[seasons.years.index(year), 0])
-    stand = _stand(plan, sets, year, first, latitude_of(record))
+    stand = _stand(plan, sets, year, first, record)
     own, other = weather_on(seasons, [year], year)[:, 0], weather_on(seasons, others, year)
     spans = spans_of(stand)
     found = share_out(stand, own, other, spans, announce)
@@ -190,6 +194,7 @@ def why(
         totals=found.totals,
         totals_by=found.totals_by,
         lost=found.lost,
+        stood=found.stood,
         lost_by=stand.ends[0],
         months=months_of(own, other, spans, year),
         grown=found.grown,
@@ -228,17 +233,20 @@ def _read_plan(sow: str, seeding: str, nitrogen: str, nitrogen_timing: str, end:
     return _Plan(sow, stop.date, seed, rates, timing, nitrogen_timing)
 
 
-def _stand(plan: _Plan, sets: dict[str, Any], year: int, first: int, latitude: float) -> DatedPlan:
+def _stand(
+    plan: _Plan, sets: dict[str, Any], year: int, first: int, record: xr.Dataset
+) -> DatedPlan:
     """Return what is grown, looked at by Christmas too where all the nitrogen is on by then."""
     looked = [CHRISTMAS] if _before_christmas(plan.sow, plan.timing, plan.end) else []
     return DatedPlan(
         year=year,
         first=first,
-        latitude=latitude,
+        latitude=latitude_of(record),
         sow=plan.sow,
         seeding=plan.seeding,
         rates=plan.rates,
         timing=plan.timing,
+        irrigation=irrigation_of(record),
         ends=[*looked, plan.end],
         **sets,
     )

@@ -88,6 +88,9 @@ def differences(found: Why) -> dict[str, Any]:
     return {
         "compared_with": list(found.others),
         "differences": made,
+        "plants": {
+            name: {"year": here, "usual": usual} for name, (here, usual) in found.stood.items()
+        },
         "applied_nitrogen_leached_kg_ha": {
             "by": found.lost_by,
             "year": found.lost[0],

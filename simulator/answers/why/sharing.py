@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simulator.answers.shared.standing import FIELDS, LEFT
 from simulator.answers.why.exchanged import WHATS, Array, Whole, mixed, with_usual_totals
 from simulator.answers.why.months import month_of_days
 from simulator.answers.why.shapley import drawn_orders, sets_along, shapley, shapley_along
@@ -28,6 +29,7 @@ class SharedOut:
     totals: dict[str, Array]
     totals_by: dict[str, Array]
     lost: tuple[float, float]
+    stood: dict[str, tuple[float, float]]
     grown: int
 
 
@@ -66,7 +68,7 @@ def share_out(
     usual = np.stack(
         [with_usual_totals(own, others, span, kind) for kind in kinds for span in spans], axis=1
     )
-    made, lost = _outcomes(stand, np.concatenate([weather, usual], axis=1), announce)
+    made, lost, stood = _outcomes(stand, np.concatenate([weather, usual], axis=1), announce)
     worth = {name: values[place] for name, values in made.items()}
     itself, none = wanted.size - 1, place[:, 0]  # the set of all pieces is the last
     here = {name: float(values[itself]) for name, values in made.items()}
@@ -83,6 +85,7 @@ def share_out(
         totals={name: values[0] for name, values in totals.items()},
         totals_by={name: values[1:].T for name, values in totals.items()},
         lost=(float(lost[itself]), float(lost[none].mean())),
+        stood={name: (float(v[itself]), float(v[none].mean())) for name, v in stood.items()},
         grown=len(stand.rates) * (wanted.size + len(kinds) * months),
     )
 
@@ -108,8 +111,8 @@ def _shares(worth: Array, orders: Whole | None) -> Array:
 
 def _outcomes(
     stand: DatedPlan, weather: Array, announce: Announce | None
-) -> tuple[dict[str, Array], Array]:
-    """Grow a stand in a block of weather: outcomes, and nitrogen lost early, by season."""
+) -> tuple[dict[str, Array], Array, dict[str, Array]]:
+    """Grow a stand in a block of weather: outcomes, nitrogen lost early, plants, by season."""
     grown = grow_seasons(stand, *weather, announce=announce)
     at_end = grown[..., -1]
     made = {
@@ -118,4 +121,5 @@ def _outcomes(
         LEACHED: at_end["nitrate_leached_kg_ha"][:, -1],
     }
     leached = grown["nitrate_leached_kg_ha"][..., 0]
-    return made, leached[:, -1] - leached[:, 0]
+    stood = {name: at_end[name][:, -1] for name in (*FIELDS, *LEFT)}
+    return made, leached[:, -1] - leached[:, 0], stood

@@ -28,7 +28,7 @@ def heading(found: Why, system: units.System) -> str:
         else ""
     )
     return paragraph(
-        f"{str(about['cereal']).capitalize()} on {about['soil']} after {about['previous_crop']}, "
+        f"{wording.stand(about).capitalize()} on {about['soil']} after {about['previous_crop']}, "
         f"at {place(about)}: the fall of {found.year} beside {wording.falls(found.others)}."
         f"{chosen} Sown on {wording.dates_in(about['sow'])} at "
         f"{units.spell(about['seeding_kg_ha'], 'mass', system)} of seed, with "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from simulator import units
 from simulator.answers.shared.bare_soil import UNTRIED_NITRATE
 from simulator.answers.shared.fields import difference_off
+from simulator.answers.shared.standing import THIN, plants, what_thinned
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import (
     KIND,
@@ -35,7 +36,7 @@ def sentences(found: Why, system: units.System) -> list[str]:
     list of str
     """
     texts = [_headline(found, system), _range(found, system), _more(found, BIOMASS, system)]
-    texts += other_ways(found, system)
+    texts += [_stood(found, system), *other_ways(found, system)]
     if found.about["nitrogen_kg_ha"] > 0:
         texts += [_response(found, system), _applied(found, system)]
     texts += [
@@ -51,23 +52,26 @@ def sentences(found: Why, system: units.System) -> list[str]:
 
 def _headline(found: Why, system: units.System) -> str:
     """Say how the year's biomass differed, and which month moved it most."""
+    first, at = differed(found, system), moved_most(found, BIOMASS)
+    if abs(found.by_month(BIOMASS)[at]) < LITTLE[BIOMASS]:
+        return f"{first}."
+    cause = clause(found, BIOMASS, at, system, whose="its")
+    return f"{first}. {found.months[at].name} made most of the difference: {cause}."
+
+
+def differed(found: Why, system: units.System) -> str:
+    """Say how the year's biomass differed from the usual."""
     about, here, usual = found.about, found.here[BIOMASS], float(found.usual[BIOMASS].mean())
     by = f"by {wording.dates_in(about['end'])}"
     said = "In" if found.ranges(BIOMASS).told else "By the model, in"
     made = f"{said} the fall of {found.year} {about['cereal']} made"
     if abs(here - usual) < LITTLE[BIOMASS]:
-        first = f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
-    else:
-        first = (
-            f"{made} {apart(here, usual, KIND[BIOMASS], system)} "
-            f"{'more' if here > usual else 'less'} {by} than usual "
-            f"({_number(here, BIOMASS, system)} for {_number(usual, BIOMASS, system)})"
-        )
-    at = moved_most(found, BIOMASS)
-    if abs(found.by_month(BIOMASS)[at]) < LITTLE[BIOMASS]:
-        return f"{first}."
-    cause = clause(found, BIOMASS, at, system, whose="its")
-    return f"{first}. {found.months[at].name} made most of the difference: {cause}."
+        return f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
+    return (
+        f"{made} {apart(here, usual, KIND[BIOMASS], system)} "
+        f"{'more' if here > usual else 'less'} {by} than usual "
+        f"({_number(here, BIOMASS, system)} for {_number(usual, BIOMASS, system)})"
+    )
 
 
 def _range(found: Why, system: units.System) -> str:
@@ -138,6 +142,16 @@ def _mover(found: Why, outcome: str, system: units.System) -> str:
         return ""
     whose = f"{found.months[named[0]].name}'s"
     return f"; {clause(found, outcome, named[0], system, whose=whose)}"
+
+
+def _stood(found: Why, system: units.System) -> str:
+    """Say how many plants came up, where they were fewer than usual."""
+    here, usual = found.stood["plants_emerged_m2"]
+    if not here < THIN * usual:
+        return ""
+    told = f"Only {plants(here, system)} came up" if here > 0.0 else "No plants came up"
+    cause = what_thinned({name: value[0] for name, value in found.stood.items()})
+    return f"{told}, usually {plants(usual, system)}" + (f": {cause}." if cause else ".")
 
 
 def _applied(found: Why, system: units.System) -> str:

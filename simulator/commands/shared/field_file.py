@@ -30,7 +30,7 @@ SUFFIX = ".toml"
 HEADER = "# A field for fallsown"  # how files begin that were written here
 # which every question about a stand takes
 _OF_QUESTIONS = (
-    *("cereal", "soil", "previous_crop", "soil_nitrate", "organic_matter", "fertilizer"),
+    *("cereal", "variety", "soil", "previous_crop", "soil_nitrate", "organic_matter", "fertilizer"),
     *("parameters", *PLAN),
 )
 

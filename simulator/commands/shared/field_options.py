@@ -155,6 +155,14 @@ def _keep(context: click.Context, _: click.Parameter, path: Path | None) -> None
         context.meta[SAVE] = path
 
 
+VARIETY = click.option(
+    "--variety",
+    default="medium",
+    show_default=True,
+    metavar="CLASS|DAYS",
+    help="early, medium or late, about 3 days apart at heading; or the days by which yours heads "
+    "before or after a medium one: '6 days early'.",
+)
 FIELD_FILE = (
     click.option(
         "--field",

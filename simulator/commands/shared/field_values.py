@@ -38,11 +38,13 @@ KEYS: Mapping[str, Key] = {
     "organic_matter": Key("percent of the topsoil, measured", "1.5", "number"),
     "previous_crop": Key("crop before", '"cotton"', "text"),
     "cereal": Key("what is sown", '"rye"', "text"),
+    "variety": Key("early, medium, late, or days against medium", '"early"', "text"),
     "sow": Key("sowing date", '"10-20"', "several"),
     "seeding": Key("seeding rate", '"90 lb/acre"', "several"),
     "nitrogen": Key("nitrogen rate", '"30 lb/acre"', "several"),
     "nitrogen_timing": Key("when it goes on", '"sowing"', "several"),
     "fertilizer": Key("kind of nitrogen", '"urea"', "text"),
+    "irrigation": Key("water put on", '"0.5 inch on 10-22"', "several"),
     "end": Key("when the stand is ended", '"04-15"', "several"),
     "planting": Key("when the next crop is planted", '"05-01"', "text"),
     "prices": Key("file of prices", '"my-prices.toml"', "path"),
@@ -52,6 +54,7 @@ PLAN = ("sow", "seeding", "nitrogen", "nitrogen_timing", "end")
 PATHS = tuple(key for key, about in KEYS.items() if about.kind == "path")
 ABOUT_WEATHER = ("latitude", "site", "units_of_file", "date_format")
 _OTHER_NAMES = {  # what people may call a key
+    **dict.fromkeys(("cultivar", "maturity"), "variety"),
     **dict.fromkeys(("crop", "species", "cover_crop"), "cereal"),
     **dict.fromkeys(("crop_before", "previous"), "previous_crop"),
     **dict.fromkeys(("sown", "sowing_date", "planted"), "sow"),
@@ -174,16 +177,19 @@ def check_values(values: Mapping[str, Any], tell: Tell) -> None:
     from simulator.parameters.cereals import cereal
     from simulator.parameters.fertilizers import fertilizer
     from simulator.parameters.soils import previous_crop, soil
+    from simulator.parameters.varieties import varieties
     from simulator.season import plan
     from simulator.season.soil_test import read_organic_matter, read_soil_test
 
     readers: dict[str, Callable[[Any], object]] = {
         "cereal": cereal,
+        "variety": varieties,
         "soil": soil,
         "previous_crop": previous_crop,
         "fertilizer": fertilizer,
         "soil_nitrate": read_soil_test,
         "organic_matter": read_organic_matter,
+        "irrigation": plan.read_irrigation,
         "planting": partial(plan.month_day, name="planting"),
         "units_of_file": _units_of_file,
     }

@@ -13,6 +13,7 @@ from simulator.commands.shared.sowing import covered_sowings
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.parameters.varieties import Variety
     from simulator.units import System
 
 
@@ -56,6 +57,19 @@ class OnePlace:
         )
         grid.attrs["read_notes"] = self.record.attrs.get("notes", "")
         return grid
+
+    def heading_sentences(self, kinds: Sequence[Variety] = ()) -> list[str]:
+        """Say when varieties head: those compared, or the field's where it is no medium one."""
+        from simulator.answers.shared.variety import heading_sentences
+
+        return heading_sentences(
+            self.record,
+            self.plans,
+            self.field,
+            self.years,
+            kinds=kinds,
+            announce=options.announce,
+        )
 
 
 def at_one_place(

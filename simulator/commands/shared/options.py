@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from math import isnan
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
 from simulator import progress_bar, units
-from simulator.commands.shared.field_options import FIELD_FILE
+from simulator.commands.shared.field_options import FIELD_FILE, VARIETY
 from simulator.commands.shared.field_saving import saving
 from simulator.commands.shared.measured import read_measured, told_of_measured
 from simulator.commands.shared.plan_options import gathered
@@ -20,6 +20,7 @@ from simulator.problems import InputError, Problem, Spelling, as_option, shown_p
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.parameters.cereals import Cereal
     from simulator.parameters.files import ParameterFile
     from simulator.parameters.model_error import ModelErrors
 
@@ -169,6 +170,7 @@ FIELD = (
     click.option(
         "--cereal", default="rye", show_default=True, help="rye, wheat, triticale, barley or oat."
     ),
+    VARIETY,
     click.option(
         "--soil",
         default="sandy loam",
@@ -200,6 +202,10 @@ FIELD = (
         show_default=True,
         help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or poultry litter.",
     ),
+    several(
+        "--irrigation",
+        help="Water put on in every fall: '0.5 inch on 10-22'; a list with commas, or given again.",
+    ),
     PARAMETERS,
     *FIELD_FILE,
 )
@@ -227,14 +233,6 @@ PLANS = (
         help="Ends to compare: a date, a stage such as flowering or 'zadoks 61', or "
         "'4000 lb/acre'.",
     ),
-)
-BARE_SOIL = click.option(
-    "--bare-soil",
-    default="bare",
-    show_default=True,
-    metavar="KIND",
-    help="What bare soil is: bare; 'residue 2000 lb/acre', so much of the last crop's in September;"
-    " or volunteers, a thin stand without nitrogen ('volunteers 20 lb/acre': of so much seed).",
 )
 # of a question about one stand
 ONE_SOWING = click.option(
@@ -305,8 +303,8 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     dict
         Options of the weather.
     dict
-        ``cereal, soil, previous_crop, fertilizer``: the parameter sets, changed as --parameters
-        and --organic-matter say. A soil test waits for the plans: see
+        ``cereal, soil, previous_crop, fertilizer``: the parameter sets, changed as --parameters,
+        --variety and --organic-matter say. A soil test and irrigation wait for the plans: see
         `simulator.commands.shared.measured.with_soil_test`.
 
     Raises
@@ -315,6 +313,8 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
         An unknown cereal, soil, previous crop or fertilizer, a fault in the parameter file or in
         what was measured; all of them are told.
     """
+    from simulator.parameters.varieties import grown_as, variety
+
     problems: list[Problem] = []
     file = gathered(problems, partial(load_parameters, asked["parameters"])) or load_parameters()
     sets: dict[str, Callable[[str], object]] = {
@@ -326,13 +326,16 @@ def split_field(asked: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     field = {
         name: gathered(problems, partial(look_up, asked[name])) for name, look_up in sets.items()
     }
+    kind = gathered(problems, partial(variety, asked.get("variety", "medium")))
     measured = gathered(
-        problems, partial(read_measured, asked["soil_nitrate"], asked["organic_matter"])
+        problems,
+        partial(read_measured, asked["soil_nitrate"], asked["organic_matter"], asked["irrigation"]),
     )
-    if problems or measured is None:
+    if problems or measured is None or kind is None:
         raise InputError(problems)
+    field["cereal"] = grown_as(cast("Cereal", field["cereal"]), kind)
     field["soil"] = measured.soil(field["soil"])
-    others = (*sets, "parameters", "soil_nitrate", "organic_matter")
+    others = (*sets, "variety", "parameters", "soil_nitrate", "organic_matter", "irrigation")
     weather = {name: value for name, value in asked.items() if name not in others}
     return weather, field
 

@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any, TypeVar
 
+import click
+
 from simulator import units
 from simulator.problems import InputError, Parameter, Problem, fault
 
@@ -14,6 +16,15 @@ Read = TypeVar("Read")
 
 EARLIEST, LATEST = 1750, 2200  # as `simulator.weather.files.dates` has them
 MOST_SEASONS = 200_000
+
+BARE_SOIL = click.option(
+    "--bare-soil",
+    default="bare",
+    show_default=True,
+    metavar="KIND",
+    help="What bare soil is: bare; 'residue 2000 lb/acre', so much of the last crop's in September;"
+    " or volunteers, a thin stand without nitrogen ('volunteers 20 lb/acre': of so much seed).",
+)
 
 _YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
 _BARE_NUMBER = re.compile(r"^\d+\.?\d*$")

@@ -40,6 +40,7 @@ _ASKED = (
     "changes",
     "filled",
     "cereal",
+    "variety",
     "soil",
     "previous_crop",
     "fertilizer",

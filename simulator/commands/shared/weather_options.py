@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from simulator.commands.shared.measured import as_watered
 from simulator.problems import InputError, Parameter, Problem, Text, fault
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def load_weather(
     Returns
     -------
     Dataset
-        The record.
+        The record, irrigated as ``--irrigation`` says.
 
     Raises
     ------
@@ -42,6 +43,11 @@ def load_weather(
         Neither a file nor a sample; what `read_weather` finds; options that only a file takes
         given with a sample.
     """
+    return as_watered(_load(weather, need_latitude=need_latitude, **about_file))
+
+
+def _load(weather: str | None, *, need_latitude: bool, **about_file: Any) -> xr.Dataset:
+    """Read the weather as it is."""
     if (given_record := record_given()) is not None:
         return given_record
     if weather is not None and (os.path.exists(weather) or looks_like_file(weather)):

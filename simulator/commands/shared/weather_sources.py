@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from simulator.commands.shared import weather_options
+from simulator.commands.shared.measured import as_watered
 from simulator.problems import InputError, Parameter, Problem, Text, fault, printable
 
 if TYPE_CHECKING:
@@ -147,4 +148,4 @@ def records(
     inside = [one for one in sources if not one.one_record and one.place is not None]
     read = read_places([one.place for one in inside if one.place is not None])
     for one, (_, record) in zip(inside, read, strict=True):
-        yield one.title, record
+        yield one.title, record if isinstance(record, InputError) else as_watered(record)

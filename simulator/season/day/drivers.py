@@ -43,7 +43,8 @@ PROGRESS = 14  # response of development to temperature and photoperiod
 WARMTH = 15  # response of development to temperature alone
 VERNALIZATION = 16  # [d]
 LEAF_WARMTH = 17  # thermal time above the base for leaf growth [degC d]
-COLUMNS = 18
+IRRIGATION = 18  # [mm], counted in `GROUND_WATER_IN`
+COLUMNS = 19
 
 MELT_FACTOR = 2.74  # mm degC-1 d-1, NEH-630 ch. 11
 SNOW_PER_WATER = 0.5  # cm of settled snow for a mm of water (density 0.2, common practice)
@@ -77,6 +78,7 @@ def fill_drivers(
         Days between which the weather is whole; the rest of ``out`` is left as it is.
     cereals : structured array (1,)
     out : array (day, `COLUMNS`)
+        It has its irrigation already.
 
     References
     ----------
@@ -97,7 +99,7 @@ def fill_drivers(
         soil = soil_temperature(soil, mean, depth, SOIL_FOLLOWS)
         above = extraterrestrial_radiation(latitude, day_of_year[day])
         row[PRECIPITATION] = rain[day]
-        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt
+        row[GROUND_WATER_IN] = rain[day] - falls_as_snow + melt + row[IRRIGATION]
         row[SNOW_WATER] = snow
         row[SNOW_DEPTH] = depth
         row[TMIN] = low
@@ -141,6 +143,7 @@ def season_drivers(
     spans: Array,
     cereal: Array,
     measured: Array | None = None,
+    irrigation: Array | None = None,
 ) -> Array:
     """Drivers of many seasons.
 
@@ -153,15 +156,18 @@ def season_drivers(
     cereal : structured array (1,)
     measured : array (season, day), optional
         Measured radiation [MJ m-2 d-1]; estimated where it is NaN, and without it.
+    irrigation : array (season, day), optional
+        [mm]; none without it.
 
     Returns
     -------
     array (season, day, `COLUMNS`)
-        NaN outside the spans.
+        NaN outside the spans, but for irrigation.
     """
     out = np.full((*tmax.shape, COLUMNS), np.nan)
     if measured is None:
         measured = np.full(tmax.shape, np.nan)
+    out[:, :, IRRIGATION] = 0.0 if irrigation is None else irrigation
     for season, (first, last) in enumerate(spans):
         fill_drivers(
             tmax[season],

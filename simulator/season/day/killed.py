@@ -201,6 +201,11 @@ def covered(lying: Any, field: Any, lots: Any) -> float:
         Parameter set: how residue lies.
     field : record of `simulator.season.day.state.FIELD`
     lots : record of `simulator.season.day.lying.LOTS`
+
+    References
+    ----------
+    Of each residue Gregory (1982), as in `simulator.process.residue`. That the two lie on each
+    other by chance, so that bare shares multiply: from probability, common practice, no source.
     """
     old = residue_cover(field.residue_carbon / CARBON, RESIDUE_AREA)
     new = residue_cover(on_the_ground(lying, lots), lying.area)

@@ -37,7 +37,7 @@ def grow(
     bottoms: Array,
     ends: Array,
     days: Array,
-    nitrate_days: Array,
+    layer_days: Array,
 ) -> None:
     """Run one season of one plan.
 
@@ -60,8 +60,8 @@ def grow(
         Filled with the record of the day each end is reached; left as it is otherwise.
     days : structured array (day,) of `simulator.season.day.record.DAY`, or (0,)
         Filled with each day's record, up to the day of the last end, when it has room.
-    nitrate_days : array (day, layer), or (0, layer)
-        Filled with nitrate nitrogen by layer [kg/ha] where ``days`` is filled.
+    layer_days : array (day, 2, layer), or (0, 2, layer)
+        Filled with nitrate nitrogen [kg/ha] and water [mm] by layer where ``days`` is filled.
 
     References
     ----------
@@ -82,7 +82,7 @@ def grow(
         Ends(end_kinds, end_days, end_values),
         sets,
         new_field_arrays(sets, bottoms),
-        Kept(ends.reshape(1, -1), days, nitrate_days),
+        Kept(ends.reshape(1, -1), days, layer_days),
     )
 
 
@@ -137,7 +137,7 @@ def grow_members(
     """
     sets = Sets(cereals, soils, previous_crops, fertilizers)
     arrays = new_field_arrays(sets, bottoms)
-    no_days, no_nitrate = np.empty(0, DAY), np.empty((0, bottoms.size))
+    no_days, no_layers = np.empty(0, DAY), np.empty((0, 2, bottoms.size))
     member = first
     while member < last:
         season = seasons[member]
@@ -153,7 +153,7 @@ def grow_members(
             Ends(end_kinds, end_days[season], end_values),
             sets,
             arrays,
-            Kept(out[member:after], no_days, no_nitrate),
+            Kept(out[member:after], no_days, no_layers),
         )
         member = after
 
@@ -203,7 +203,7 @@ def grow_groups(
     ----------
     `grow`.
     """
-    no_days, no_nitrate = np.empty(0, DAY), np.empty((0, bottoms.shape[1]))
+    no_days, no_layers = np.empty(0, DAY), np.empty((0, 2, bottoms.shape[1]))
     for group in range(spans.shape[0]):
         one = slice(group, group + 1)
         stands = slice(first_stand[group], first_stand[group + 1])
@@ -225,5 +225,5 @@ def grow_groups(
             Ends(np.full(days.size, BY_DATE), days, np.full(days.size, np.nan)),
             sets,
             new_field_arrays(sets, bottoms[group, : layers[group]]),
-            Kept(kept, no_days, no_nitrate),
+            Kept(kept, no_days, no_layers),
         )

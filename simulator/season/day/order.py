@@ -19,6 +19,7 @@ from simulator.process.water import curve_number_runoff
 from simulator.season.day.drivers import (
     COLUMNS,
     GROUND_WATER_IN,
+    IRRIGATION,
     MICROBES,
     PRECIPITATION,
     REFERENCE,
@@ -155,14 +156,15 @@ def run_day(
     if morning.tested:
         apply_soil_test(crop, column, field)
     field.precipitation += today[PRECIPITATION]
+    field.irrigation += today[IRRIGATION]
     field.runoff += morning.ran_off
     fertilize(today, dressing, fertilizer, column, field)
     turn_nitrogen_over(morning, soil, crop, column, field)
     drain(morning, soil, column, field, work)
     denitrify(today, soil, column, field, work)
 
-    sow_and_emerge(today, sows, seeding, cereal, column, field)
     work.covered = residue_cover(field.residue_carbon / CARBON, RESIDUE_AREA)
+    sow_and_emerge(today, sows, seeding, cereal, soil, column, field, work)
     work.intercepted = light_interception(field.leaf_area, cereal.extinction)
     work.reference = today[REFERENCE] if today[SNOW_DEPTH] < WHITE else 0.0
     work.crop_coefficient = 0.0

@@ -23,6 +23,7 @@ RECORD = (
     ("drainage_mm", "mm", "drainage below the soil column"),
     ("runoff_mm", "mm", "runoff"),
     ("rain_mm", "mm", "rain and snow"),
+    ("irrigation_mm", "mm", "irrigation"),
     ("thermal_time_degC_d", "degC d", "thermal time above 0 degC from sowing"),
     ("growth_stage_zadoks", "1", "growth stage, Zadoks"),
     ("leaf_area_index", "1", "green leaf area index"),
@@ -30,6 +31,10 @@ RECORD = (
     ("root_biomass_kg_ha", "kg/ha", "dry matter of living roots"),
     ("killed_biomass_kg_ha", "kg/ha", "dry matter of shoots and roots killed by frost"),
     ("plants_m2", "m-2", "living plants"),
+    ("plants_emerged_m2", "m-2", "plants that came up"),
+    ("left_by_dryness", "1", "share of the seed that a dry seedbed left alive"),
+    ("left_by_flooding", "1", "share of the seedlings that a flooded seedbed left alive"),
+    ("left_by_crust", "1", "share of the seedlings that a crust let through"),
     ("shoots_m2", "m-2", "living shoots"),
     ("root_nitrogen_kg_ha", "kg/ha", "nitrogen in living roots"),
     ("soil_nitrate_kg_ha", "kg/ha", "nitrate nitrogen in the soil column"),
@@ -76,7 +81,51 @@ def growth_stage(field: Any) -> float:
     if field.emerged:
         per_plant = field.shoots / field.plants if field.plants > 0.0 else 1.0
         return zadoks_stage(field.development, field.leaves, per_plant)
-    return float(9.0 * field.germination)
+    return float(9.0 * min(field.germination, 1.0))
+
+
+@compiled
+def write_down_errors(field: Any, record: Any) -> None:
+    """Write by how much the balances do not close.
+
+    Parameters
+    ----------
+    field : record of `simulator.season.day.state.FIELD`
+    record : record of `DAY`
+        Whose other fields are filled; changed.
+    """
+    record.water_balance_error_mm = (
+        (field.water_start + field.precipitation + field.irrigation)
+        - (record.soil_water_mm + record.snow_water_mm)
+        - (field.runoff + field.drainage + field.evaporation + field.transpiration)
+    )
+    record.nitrogen_balance_error_kg_ha = (
+        (field.nitrogen_start + field.applied + field.mineralised + field.seedling_nitrogen)
+        + field.test_correction
+        - (record.soil_nitrate_kg_ha + record.soil_ammonium_kg_ha + field.litter)
+        - (field.nitrogen + field.killed_nitrogen + field.shed_nitrogen)
+        - (field.leached + field.denitrified + field.volatilised)
+    )
+    record.dry_matter_balance_error_kg_ha = (
+        field.seedling + field.grown - (field.shoot + field.root + field.killed + field.shed)
+    )
+
+
+@compiled
+def write_down_stand(field: Any, record: Any) -> None:
+    """Write how many plants came up, live, and what the seedbed left.
+
+    Parameters
+    ----------
+    field : record of `simulator.season.day.state.FIELD`
+    record : record of `DAY`
+        Changed.
+    """
+    record.plants_m2 = field.plants
+    record.plants_emerged_m2 = field.plants_emerged
+    record.left_by_dryness = field.left_by_dryness
+    record.left_by_flooding = field.left_by_flooding
+    record.left_by_crust = field.left_by_crust
 
 
 @compiled
@@ -105,13 +154,14 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
     record.drainage_mm = field.drainage
     record.runoff_mm = field.runoff
     record.rain_mm = field.precipitation
+    record.irrigation_mm = field.irrigation
     record.thermal_time_degC_d = field.thermal_time
     record.growth_stage_zadoks = growth_stage(field)
     record.leaf_area_index = field.leaf_area
     record.stand_alive = 1.0 if field.emerged and field.alive else 0.0
     record.root_biomass_kg_ha = field.root
     record.killed_biomass_kg_ha = field.killed
-    record.plants_m2 = field.plants
+    write_down_stand(field, record)
     record.shoots_m2 = field.shoots
     record.root_nitrogen_kg_ha = field.nitrogen - in_shoots
     record.soil_nitrate_kg_ha = field.nitrate[:layers].sum()
@@ -138,19 +188,5 @@ def write_down(day: int, morning: Any, cereal: Any, column: Any, field: Any, rec
     record.soil_test_correction_kg_ha = field.test_correction
     record.shed_leaf_kg_ha = field.shed
     record.shed_nitrogen_kg_ha = field.shed_nitrogen
-    record.water_balance_error_mm = (
-        (field.water_start + field.precipitation)
-        - (record.soil_water_mm + record.snow_water_mm)
-        - (field.runoff + field.drainage + field.evaporation + field.transpiration)
-    )
-    record.nitrogen_balance_error_kg_ha = (
-        (field.nitrogen_start + field.applied + field.mineralised + field.seedling_nitrogen)
-        + field.test_correction
-        - (record.soil_nitrate_kg_ha + record.soil_ammonium_kg_ha + field.litter)
-        - (field.nitrogen + field.killed_nitrogen + field.shed_nitrogen)
-        - (field.leached + field.denitrified + field.volatilised)
-    )
-    record.dry_matter_balance_error_kg_ha = (
-        field.seedling + field.grown - (field.shoot + field.root + field.killed + field.shed)
-    )
+    write_down_errors(field, record)
     record.season_day = day

@@ -53,7 +53,8 @@ class Kept(NamedTuple):
 
     ends: Array  # (member, end) of `simulator.season.day.record.DAY`; left where not reached
     days: Array  # (day,) of the same, of the first member up to its last end, or (0,)
-    nitrate_days: Array  # (day, layer) nitrate nitrogen of the first member [kg/ha]
+    # (day, 2, layer) nitrate nitrogen [kg/ha] and water [mm] of the first member
+    layer_days: Array
 
 
 @compiled
@@ -133,7 +134,8 @@ def record_day(day: int, morning: Any, cereal: Any, column: Any, field: Any, kep
         return
     write_down(day, morning, cereal, column, field, kept.days[day])
     for layer in range(column.layers):
-        kept.nitrate_days[day, layer] = field.nitrate[layer]
+        kept.layer_days[day, 0, layer] = field.nitrate[layer]
+        kept.layer_days[day, 1, layer] = field.water[layer]
 
 
 @compiled_into_caller

@@ -52,6 +52,12 @@ from simulator.season.day.drivers import (
     WARMTH,
 )
 from simulator.season.day.leaves import let_leaves_fall, lose_leaves, unfold_leaves
+from simulator.season.day.seedbed import (
+    dry_out,
+    flood_and_crust,
+    seedbed_water,
+    share_that_comes_up,
+)
 from simulator.season.day.state import AGES
 
 LEFT_IN_FROZEN_LEAVES = 1.0  # of the shoots' nitrogen concentration: no time to draw it back
@@ -61,7 +67,14 @@ ALIVE = 0.05  # a stand thinner than this share of itself is dead
 
 @compiled
 def sow_and_emerge(
-    today: Any, sows: bool, seeding: float, cereal: Any, column: Any, field: Any
+    today: Any,
+    sows: bool,
+    seeding: float,
+    cereal: Any,
+    soil: Any,
+    column: Any,
+    field: Any,
+    work: Any,
 ) -> None:
     """Sow, let seed swell and sprout, and stand the seedlings in the field.
 
@@ -73,29 +86,39 @@ def sow_and_emerge(
         Whether today is the day.
     seeding : float
         [kg/ha].
-    cereal : record
-        Parameter set.
+    cereal, soil : record
+        Parameter sets.
     column, field : record of `simulator.season.day.state.COLUMN` and `FIELD`
         The field is changed.
+    work : record of `simulator.season.day.order.WORK`
     """
     if sows:
         field.sown = True
         field.root_depth = cereal.sowing_depth
     if field.sown:
         field.thermal_time += today[THERMAL_TIME]
-    if field.sown and not field.emerged:
-        moist = 1.0
+    if field.sown and field.alive and not field.emerged:
+        water = seedbed_water(column, field)
+        moist = seed_zone_moisture(water, column.surface_dry, column.surface_full)
+        flood_and_crust(today, cereal, soil, column, field, work)
+        speed = 1.0
         if field.germination * column.emergence_at < GERMINATION:
-            surface_water = 0.0
-            for layer in range(column.surface_layers):
-                surface_water += column.surface[layer] * field.water[layer]
-            moist = seed_zone_moisture(surface_water, column.surface_dry, column.surface_full)
-        field.germination += today[THERMAL_TIME] * moist / column.emergence_at
+            speed = moist
+            dry_out(today, water, moist, cereal, column, field)
+        field.germination += today[THERMAL_TIME] * speed / column.emergence_at
+        come_up = 0.0
         if field.germination >= 1.0:
+            come_up = share_that_comes_up(moist, soil, field)
+            field.alive = come_up >= ALIVE
+        if come_up >= ALIVE:
             field.emerged = True
             field.plants = plants_emerging(
-                seeding, cereal.thousand_seed_mass, cereal.establishment, cereal.most_plants
+                seeding,
+                cereal.thousand_seed_mass,
+                cereal.establishment * come_up,
+                cereal.most_plants,
             )
+            field.plants_emerged = field.plants
             field.shoots = field.plants
             field.leaf_area = field.plants * cereal.seedling_leaf_area * 1e-4
             field.leaf_ages[0] = field.leaf_area

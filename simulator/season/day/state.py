@@ -69,6 +69,15 @@ FIELD = np.dtype(
         ("emerged", np.bool_),
         ("alive", np.bool_),
         ("germination", np.float64),
+        ("seed_ageing", np.float64),  # probits of viability lost in a dry seedbed
+        ("flooded", np.float64),  # d without a break
+        ("flooded_beyond", np.float64),  # d of flooding beyond what seed bears
+        ("crust", np.float64),  # on the seedbed, 0 to 1
+        # of the seedlings, what each leaves; and the plants that came up
+        ("left_by_dryness", np.float64),
+        ("left_by_flooding", np.float64),
+        ("left_by_crust", np.float64),
+        ("plants_emerged", np.float64),
         ("thermal_time", np.float64),  # from sowing
         ("development", np.float64),
         ("vernal_days", np.float64),
@@ -97,6 +106,7 @@ FIELD = np.dtype(
         ("nutrition", np.float64),  # nitrogen nutrition index
         # sums of the season
         ("precipitation", np.float64),
+        ("irrigation", np.float64),
         ("runoff", np.float64),
         ("drainage", np.float64),
         ("evaporation", np.float64),
@@ -195,6 +205,9 @@ def first_morning(soils: Array, previous_crops: Array, columns: Array, fields: A
     field.nitrogen_start = nitrate + crop.residual_ammonium
     field.residue_carbon = crop.residue * CARBON
     field.alive = True
+    field.left_by_dryness = 1.0
+    field.left_by_flooding = 1.0
+    field.left_by_crust = 1.0
     field.lt50 = TENDER
     field.surviving = 1.0
     field.leaves_spared = 1.0

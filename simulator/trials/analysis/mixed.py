@@ -73,7 +73,14 @@ def with_mixed(analysis: Analysis) -> Analysis:
 
 
 def _tested(analysis: Analysis, term: Term, means: np.ndarray, spread: np.ndarray) -> Term:
-    """Test a term by Wald's F, with the freedom that its stratum gives."""
+    """Test a term by Wald's F, with the freedom that its stratum gives.
+
+    References
+    ----------
+    Wald's statistic divided by its rank, as F: Kenward and Roger (1997), Biometrics 53:983-997,
+    eq. 1 without their correction, from memory. Freedom by strata in place of theirs: common
+    practice, no source.
+    """
     from scipy.stats import f as f_distribution
 
     if term.with_years or not term.error_df:

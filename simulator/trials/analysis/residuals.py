@@ -91,6 +91,13 @@ def _gathered(analysis: Analysis, y: Array | None) -> tuple[Array, Array, NDArra
 
 
 def _together(residuals: Array, fitted: Array) -> tuple[float, float]:
+    """Say whether sizes of residuals go with fitted values: the correlation of ranks, and its p.
+
+    References
+    ----------
+    Spearman (1904), Am. J. Psychol. 15:72-101; of sizes of residuals, Glejser (1969), J. Am. Stat.
+    Assoc. 64:316-323, takes a regression: both from memory.
+    """
     from scipy.stats import spearmanr
 
     if np.ptp(residuals) == 0:
@@ -100,6 +107,13 @@ def _together(residuals: Array, fitted: Array) -> tuple[float, float]:
 
 
 def _far(residuals: Array, lines: NDArray[np.int64]) -> list[tuple[int, float]]:
+    """Name residuals that are farther off than chance puts one of so many.
+
+    References
+    ----------
+    Bonferroni's limit for the largest of n standardized residuals, of normal ones in place of
+    Student's: after Beckman and Cook (1983), Technometrics 25:119-149, from memory.
+    """
     from scipy.stats import norm
 
     spread = np.sqrt((residuals**2).sum() / len(residuals))

@@ -11,6 +11,8 @@ from simulator.trials.analysis.factors import NITROGEN, SOWN
 from simulator.trials.analysis.means import Analysis, level_weights
 
 Array = NDArray[np.float64]
+# common practice, no source: 3 standard errors are beyond chance even where many years are looked
+# at, and 2 standard deviations are beyond nearly all years
 ODD = 3.0  # standard errors of the plots from which on a year is called odd
 FAR = 2.0  # standard deviations of the other years from which on a level is odd
 FEWEST = 3

@@ -58,6 +58,11 @@ def errors_of(
     biomass : (fall, sow, seeding, nitrogen) float
         As the model has it [kg/ha].
     level, response : ModelError
+
+    References
+    ----------
+    Variances of independent parts add up, so that of a difference of two is twice one's. How the
+    parts belong to date, rate and treatment is our own: no source.
     """
     stands = biomass.mean(axis=(1, 2, 3))
     of_response = np.minimum(response.rmse, stands) ** 2 / 2.0

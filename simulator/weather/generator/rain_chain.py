@@ -14,9 +14,11 @@ radiation. Water Resour. Res. 17:182-190.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from simulator.process.compiled import compiled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,12 +55,19 @@ def wet_days(probabilities: NDArray[np.float64], chance: NDArray[np.float64]) ->
     ends = sorted(range(states), key=lambda state: state & 1, reverse=True)
     begun = np.cumsum(long_run(probabilities[:, :1])[ends, 0])
     state = ends[min(int(np.searchsorted(begun, chance[0], side="right")), states - 1)]
-    wet = [bool(state & 1)] if states > 1 else [bool(code[0])]
-    for answers in code[1:].tolist():
-        now = answers >> state & 1
+    wet = np.empty(code.size, dtype=np.bool_)
+    wet[0] = state & 1 if states > 1 else code[0]
+    _run(code, state, states, wet)
+    return wet
+
+
+@compiled
+def _run(code: Any, state: int, states: int, wet: Any) -> None:
+    """Go from day to day: what a day's code, (days,), answers to the state is the day's weather."""
+    for day in range(1, len(code)):
+        now = code[day] >> state & 1
         state = (state << 1 | now) & (states - 1)
-        wet.append(now == 1)
-    return np.array(wet)
+        wet[day] = now == 1
 
 
 def long_run(probabilities: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
 from simulator.answers.shared.fields import (
-    FIELD_BARS,
     biomass_ranges,
     difference_off,
     difference_ranges,
@@ -23,7 +22,6 @@ from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
     assemble_sheet,
-    band_meaning,
     band_title,
     figures_are,
     rows_of,
@@ -81,16 +79,21 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"What does nitrogen {when} bring on {cereal}?",
         answer=answer,
         chart=response_chart.by_rate(
-            _points(request, dates, rates, biomass), request.system, up=f"biomass {end}", size=CHART
+            _points(request, dates, rates, biomass),
+            request.system,
+            up=f"biomass {end}",
+            size=CHART,
+            between=[request.shown(float(rates[0])), request.shown(rate)],
         ),
-        chart_title=f"Biomass by nitrogen: {band_meaning(falls)}. {FIELD_BARS.rstrip('.')}",
+        chart_title=f"Biomass by nitrogen: means, shaded sown on {dates[0]} in a field like these, "
+        f"darker {band_title(falls)}",
         columns=_columns(request, dates, falls),
         rows=_rows(request, rates, biomass, steps, shoots, washed),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
             f"sown on {dates[0]} where it does not say otherwise; in shoots "
-            "and leached is what the nitrogen added there",
+            "and lost, by leaching, is what the nitrogen added there",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
@@ -163,7 +166,7 @@ def _columns(request: SheetRequest, dates: Sequence[str], falls: int) -> list[Co
         Column("8 of 10\nin a field\nlike these", request.unit),
         Column("last step\nadds", each_unit),
         Column("of it in\nshoots", request.unit),
-        Column("of it\nleached", request.unit),
+        Column("nitrogen\nlost", request.unit),
         *(Column(f"biomass,\nsown {date}", request.unit) for date in dates[1:]),
     ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from simulator.answers.shared.fields import Ranges
     from simulator.season.compiling import Announce
 
-CHART = (390, 205)  # width and height of a sheet's chart [px]
+CHART = (560, 230)  # width and height of a sheet's chart [px]
 NOT_COUNTED = "Pests, weeds, diseases, lodging and fields too wet to enter are not counted."
 
 
@@ -176,15 +177,26 @@ def assemble_sheet(
     return Sheet(
         place=request.place,
         invented=about.get("invented") == "yes",
-        field=f"{about['cereal']} on {about['soil']} after {about['previous_crop']}",
+        field=f"{wording.stand(about)} on {about['soil']} after {about['previous_crop']}",
         table_note=figures,
         assumptions=[text for text in texts if text],
         cautions=cautions(about, nitrogen=True, termination=True),
         made=f"fallsown {__version__}: {seasons:,} seasons grown day by day. Weather: "
-        f"{about.get('source') or 'the file given'}.",
+        f"{_source(about)}.",
         data=data,
         **parts,
     )
+
+
+def _source(about: dict[str, Any]) -> str:
+    """Say where the weather is from; a sample's file is left out, for its place is named above."""
+    said = str(about.get("source") or "the file given")
+    return re.sub(r"^sample [\w-]+: ", "", said)
+
+
+def thousands(text: str) -> str:
+    """Mark thousands in a cell: ``"-1270"`` becomes ``"-1,270"``."""
+    return re.sub(r"\d{4,}", lambda found: f"{int(found[0]):,}", text)
 
 
 def rows_of(grid: xr.Dataset) -> xr.Dataset:

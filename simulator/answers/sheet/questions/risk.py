@@ -65,8 +65,8 @@ def sheet(request: SheetRequest) -> Sheet:
         question=f"How surely does {cereal} reach {target} {end}?",
         answer=answer,
         chart=risk_chart.how_often(points, OFTEN, width=CHART[0]),
-        chart_title="Chance that it is reached, by sowing date (dashed: four in five; dot and "
-        "line: the share of falls and its interval)",
+        chart_title="Chance that it is reached, by sowing date (dot; dashed: four in five), and "
+        "the share of falls in its interval (stroke and band)",
         columns=_columns(request, len(falls)),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,

@@ -75,7 +75,7 @@ def sheet(request: SheetRequest) -> Sheet:
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            "the ranges, N in shoots and N leached since September are "
+            "the ranges, nitrogen in shoots and nitrogen lost (leached since September) are "
             f"those with {request.rate(most)}. {MEANING[:-1]}",
         ),
         rests_on=[
@@ -136,8 +136,8 @@ def _columns(request: SheetRequest, rates: list[float], falls: int) -> list[Colu
         *(Column(f"with {request.rate(rate)}", request.unit) for rate in rates),
         Column(band_title(falls), request.unit),
         Column("8 of 10 in a field like these", request.unit),
-        Column("N in shoots", request.unit),
-        Column("N leached", request.unit),
+        Column("nitrogen in shoots", request.unit),
+        Column("nitrogen lost", request.unit),
     ]
 
 

@@ -19,6 +19,7 @@ from simulator.answers.sheet.questions.request import (
     rows_of,
 )
 from simulator.answers.timing import chart_rows
+from simulator.parameters.terminations import ENOUGH_KILL, ROLLED, SEED
 from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
@@ -47,6 +48,7 @@ def sheet(request: SheetRequest) -> Sheet:
     one = grid.isel(only)
     planted = _at_planting(request, grid["year"].values.tolist()).isel(only | {"residue": 0})
     found = advice.timing(one, request.field["soil"], planted, request.errors)
+    _add_seed(request, found)
     wait = advice.waiting(found)
     if wait is None:
         raise fault(
@@ -75,7 +77,8 @@ def sheet(request: SheetRequest) -> Sheet:
             "the range holds weather and field together; growth stage is the median; C:N is the "
             f"shoots' carbon to nitrogen; water is what roots can take from the soil on {day}, "
             "when the next crop is planted; killed by rolling is the share expected dead at that "
-            "stage, from published roller trials",
+            "stage, from published roller trials; seed set counts the falls in which the stand "
+            f"headed {SEED.days_after_heading:.0f} days before",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(one['seeding']))}, sown on {sow}, with "
@@ -105,6 +108,23 @@ def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
     )
 
 
+def _add_seed(request: SheetRequest, found: xr.Dataset) -> None:
+    """Add when seed is set, as each fall's heading has it."""
+    from simulator.season.stage_dates import HEADING, stage_days
+
+    years = found["year"].values.tolist()
+    plan: dict[str, Any] = {name: one for name, one in request.plans.items() if name != "end"}
+    headed = stage_days(
+        request.record,
+        stages=[HEADING],
+        years=years,
+        announce=request.announce,
+        **plan,
+        **request.field,
+    ).isel(sow=0, seeding=0, nitrogen=0, nitrogen_timing=0, stage=0)
+    advice.add_seed(found, headed.reindex(year=years).values)
+
+
 def _rows_and_points(
     request: SheetRequest, found: xr.Dataset
 ) -> tuple[list[list[str]], list[dict[str, Any]]]:
@@ -123,11 +143,17 @@ def _rows_and_points(
                 plain_number(advice.median_stage(at)[0]),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
                 number(mean(at["planting_water_mm"].values), "water", request.system),
-                plain_number(100.0 * mean(at[advice.ROLLED.field].values)),
+                plain_number(100.0 * mean(at[ROLLED.field].values)),
+                _seed_cell(at),
             ]
         )
         points[at_row] |= {"told": grown}
     return rows, points
+
+
+def _seed_cell(at: xr.Dataset) -> str:
+    seed = advice.seed_on(at)
+    return "" if seed is None else f"{seed.set_in} of {seed.falls}"
 
 
 def _columns(request: SheetRequest, day: str) -> list[Column]:
@@ -139,6 +165,7 @@ def _columns(request: SheetRequest, day: str) -> list[Column]:
         Column("C:N"),
         Column(f"water on {day}", units.label("water", request.system)),
         Column("killed by rolling", "%"),
+        Column("seed set", "falls"),
     ]
 
 
@@ -149,7 +176,7 @@ def _answer(
     gain = float(wait.gained.mean())
     between = spelled(wait.ranges, "biomass", request.system)
     ratio = [float(values.mean()) for values in (wait.ratio_before, wait.ratio_after)]
-    rolled = advice.first_date(found, advice.ROLLED.field, advice.ENOUGH_KILL, MOST_FALLS)
+    rolled = advice.first_date(found, ROLLED.field, ENOUGH_KILL, MOST_FALLS)
     rolling = (
         f"from {wording.dates_in(rolled)} rolling alone can be expected to kill it in four falls "
         "of five"
@@ -163,13 +190,19 @@ def _answer(
         saved = mean(wait.water_before - wait.water_after)
         water = (
             f" On {wording.dates_in(wait.planting)} the soil then has "
-            f"{units.spell(abs(saved), 'water', request.system)} of water "
-            f"{'less' if saved >= 0.0 else 'more'}."
+            f"{advice.amount_more(-saved, 'water', request.system)} water."
         )
+    last = str(found["end"].values[-1])
+    seed = advice.seed_on(found.sel(end=last))
+    volunteers = (
+        f"; by {wording.dates_in(last)} its seed is set in {seed.set_in} of {seed.falls} falls"
+        if seed is not None and seed.set_in
+        else ""
+    )
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
         f"{'grows' if gain >= 0.0 else 'shrinks'} by {request.biomass(abs(gain))} as a mean "
         f"({between} in a field like these){untold}.{water}",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
-        f"such residue {ties} as it decays; {rolling}.",
+        f"such residue {ties} as it decays; {rolling}{volunteers}.",
     )

@@ -10,15 +10,13 @@ from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
 from simulator.answers.shared.fields import (
-    FIELD_BARS,
-    Ranges,
     biomass_ranges,
     difference_off,
     how_far_off,
+    in_a_field,
 )
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.request import (
-    CHART,
     SheetRequest,
     assemble_sheet,
     band_title,
@@ -40,7 +38,7 @@ DEFAULTS = {
     "nitrogen_timing": ["sowing", "02-15"],
     "end": ["04-15"],
 }
-GAP = 20  # between the panels of the chart [px]
+PANEL = (156, 190)  # width and height of each of the chart's three [px]
 LITTLE = 30.0  # kg/ha of biomass that is not worth a word
 CASES = ((cases.RECORDED, "as it was"), (cases.CHANGED, "changed"))
 
@@ -62,9 +60,9 @@ def sheet(request: SheetRequest) -> Sheet:
         Column("biomass", request.unit),
         Column(band_title(falls), request.unit),
         Column("8 of 10\nin a field\nlike these", request.unit),
-        Column("added\nby it", request.unit),
-        Column("added, in\na field\nlike these", request.unit),
-        Column("leached", request.unit),
+        Column("biomass\nfrom\nnitro-\ngen", request.unit),
+        Column("that, in\na field\nlike these", request.unit),
+        Column("nitro-\ngen\nlost", request.unit),
     ]
     return assemble_sheet(
         request,
@@ -77,17 +75,18 @@ def sheet(request: SheetRequest) -> Sheet:
             "biomass",
             request.system,
             up=f"biomass {end}",
-            size=((CHART[0] - GAP) // 2, CHART[1]),
+            size=PANEL,
+            told=[(wording.timing(effect.timing), rate) for effect in (chosen[0], chosen[-1])],
         ),
-        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather. "
-        f"{FIELD_BARS.rstrip('.')}",
+        chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather; thick: "
+        f"{band_title(falls)}, thin: in a field like these",
         columns=columns,
         rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         figures=figures_are(
             falls,
-            f"sown on {sow} with {request.rate(rate)}; added is biomass, and leached "
-            f"nitrogen, more than with {request.rate(chosen[0].base)}",
+            f"sown on {sow} with {request.rate(rate)}; biomass from nitrogen, and nitrogen lost "
+            f"by leaching, are more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
             f"Seeded at {request.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
@@ -158,27 +157,22 @@ def _answer(
         same = "as before" if here == usual else f"instead of {usual}"
         return f"{here} of it leaches {same}"
 
-    def in_a_field(effect: advice.Effect) -> str:
+    def adds(effect: advice.Effect) -> str:
         ranges = effect.brings[1]
         told = "" if ranges.told else ", so that whether it adds any cannot be told"
         return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{told}."
 
     one = (
         f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
-        f"sown on {sow} {brings(first)}; {washes(first)}. {in_a_field(first)}"
+        f"sown on {sow} {brings(first)}; {washes(first)}. {adds(first)}"
     )
     if last is not first:
         return one, (
             f"Given {wording.timing(last.timing)}, the same nitrogen {brings(last)}; "
-            f"{washes(last)}. {in_a_field(last)}"
+            f"{washes(last)}. {adds(last)}"
         )
     return one, (
         f"The stand itself then comes to {request.biomass(first.biomass.changed)}, against "
-        f"{request.biomass(first.biomass.recorded)} in the weather as it was"
-        f"{_told(first.differs, request)}."
+        f"{request.biomass(first.biomass.recorded)} in the weather as it was. "
+        f"{in_a_field(first.differs, request.system)}"
     )
-
-
-def _told(differs: Ranges, request: SheetRequest) -> str:
-    told = "" if differs.told else ", so that which is more cannot be told"
-    return f"; in a field like these the difference is {request.in_field(differs)}{told}"

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from simulator.answers.shared.fields import difference_off
 from simulator.answers.sheet.layout import Sheet
-from simulator.answers.sheet.questions.request import SheetRequest, assemble_sheet
-from simulator.answers.why import bars, dataset, exchange_text, month_table, other_ways, sentences
+from simulator.answers.sheet.questions.request import SheetRequest, assemble_sheet, thousands
+from simulator.answers.why import (
+    BIOMASS,
+    Why,
+    bars,
+    dataset,
+    exchange_text,
+    month_table,
+    other_ways,
+    sentences,
+)
 from simulator.answers.why import why as find
 from simulator.show import wording
+from simulator.show.tables import Column, apart
 
 DEFAULTS = {
     "sow": ["10-20"],
@@ -15,7 +27,11 @@ DEFAULTS = {
     "nitrogen_timing": ["sowing"],
     "end": ["04-15"],
 }
-SIZE = (106, 22)  # width of a panel of the chart, height of a row [px]
+SIZE = (172, 19)  # width of a panel of the chart, height of a row [px]
+
+# what the outcomes of the answer are called here
+NAMES = {"nitrogen response": "biomass from nitrogen", "nitrate leached": "nitrogen lost"}
+WEATHER = slice(1, 3)  # columns of the month's weather, which go last
 
 
 def sheet(request: SheetRequest) -> Sheet:
@@ -30,16 +46,17 @@ def sheet(request: SheetRequest) -> Sheet:
         announce=request.announce,
     )
     texts = sentences(found, request.system)
-    columns, rows = month_table(found, request.system)
+    columns, rows = _table(found, request)
     about = found.about
     return assemble_sheet(
         request,
         dataset(found).assign_attrs(left_out=found.left_out),
         sorted([found.year, *found.others]),
-        question=f"What made the fall of {found.year} differ?",
+        question=_question(found, request),
         answer=(texts[0], texts[1]),
-        chart=bars(found, request.system, size=SIZE),
-        chart_title=f"What each month of {found.year} made of the difference from the usual",
+        chart=bars(found, request.system, size=SIZE, titles=NAMES),
+        chart_title=f"From the usual to {found.year}, month by month (pale: 8 of 10 in a field "
+        "like these)",
         columns=columns,
         rows=rows,
         seasons=found.grown,
@@ -60,3 +77,26 @@ def sheet(request: SheetRequest) -> Sheet:
             difference_off(request.system, found.errors.response),
         ],
     )
+
+
+def _question(found: Why, request: SheetRequest) -> str:
+    """Ask after the biomass first: how much more or less the year made."""
+    usual, here = float(found.usual[BIOMASS].mean()), found.here[BIOMASS]
+    gap = apart(usual, here, "biomass", request.system)
+    side = "less" if here < usual else "more"
+    return f"Why did {found.about['cereal']} make {gap} {side} biomass in the fall of {found.year}?"
+
+
+def _table(found: Why, request: SheetRequest) -> tuple[list[Column], list[list[str]]]:
+    """Return the months' table, biomass first and the weather last, thousands marked."""
+    columns, rows = month_table(found, request.system)
+    titles = [column.title.replace("\n", " ") for column in columns]
+    renamed = [
+        replace(column, title=NAMES.get(title, column.title))
+        for column, title in zip(columns, titles, strict=True)
+    ]
+    whole = titles.index("by the month")
+    renamed[whole] = replace(renamed[whole], title="biomass by the month")
+    others = [at for at in range(3, len(columns)) if at != whole]
+    order = [0, whole, *others, *range(*WEATHER.indices(len(columns)))]
+    return [renamed[at] for at in order], [[thousands(row[at]) for at in order] for row in rows]

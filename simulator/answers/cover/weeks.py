@@ -1,0 +1,95 @@
+"""Nitrogen that residue frees or ties up, by week after the end and after planting."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.answers.cover.calculate import WEEK, Cover, weekly_nitrogen
+from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
+from simulator.problems import Parameter, Problem
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from simulator.answers.cover.on_day import OnDay
+
+Array = np.ndarray[Any, Any]
+
+IN_WEEKS = (1, 2, 4, 6, 8, 12, 16, 20, 26, 39, 52)
+LAST_WEEK = 52
+
+
+def read_weeks(texts: Sequence[str], problems: list[Problem]) -> tuple[int, ...]:
+    """Read weeks after the end, in order; what is wrong with them is added to the problems."""
+    option = Parameter("weeks")
+    for text in texts:
+        if not (text.isascii() and text.isdigit() and 1 <= int(text) <= LAST_WEEK):
+            problems.append(
+                Problem(
+                    option,
+                    f"'{text[:40]}' is not a number of weeks.",
+                    f"Take whole weeks from 1 to {LAST_WEEK}, such as 2,4,8.",
+                )
+            )
+    return () if problems else tuple(sorted(int(text) for text in texts))
+
+
+def shown_weeks(found: Cover) -> list[int]:
+    """Return the weeks that are told, as far as the residue is followed."""
+    return [week for week in (found.weeks or IN_WEEKS) if WEEK * week <= found.days]
+
+
+def stages_of(stands: xr.Dataset) -> Array:
+    """Zadoks stages of the falls at the end, NaN where no stand lives."""
+    alive = stands["stand_alive"].values > 0
+    return np.where(alive, stands["growth_stage_zadoks"].values, np.nan)
+
+
+def in_week(found: Cover, sow: str, name: str, week: int) -> Array:
+    """Return what decay frees in one week after the end, fall by fall [kg/ha]."""
+    weekly = weekly_nitrogen(found.residue.sel(sow=sow, residue=name))
+    return np.asarray(weekly.sel(week=week).values)
+
+
+def since_end(found: Cover, sow: str, name: str, day: int) -> Array:
+    """Return what decay has freed since the end by a day after it, fall by fall [kg/ha]."""
+    released = found.residue["nitrogen_released_kg_ha"].sel(sow=sow, residue=name)
+    return np.asarray(released.sel(day=day).values)
+
+
+def after_planting(found: Cover, one: OnDay, sow: str, name: str, later: int) -> Array | None:
+    """Return the same by so many days after planting; None where it is not followed so far."""
+    days = one.days + later
+    if days.max() > found.days:
+        return None
+    released = found.residue["nitrogen_released_kg_ha"].sel(sow=sow, residue=name)
+    by_fall = released.transpose("year", "day").values
+    return np.asarray(by_fall[np.arange(days.size), days])
+
+
+def planted(found: Cover) -> OnDay | None:
+    """Return the day of planting; None where nothing is known of it."""
+    return next((one for one in found.on if one.soil is not None), None)
+
+
+def weeks_json(found: Cover) -> list[dict[str, Any]]:
+    """Return a row a week, sowing and way to lie: mean and the weather's range, SI."""
+    rows = []
+    one = planted(found)
+    for sow in map(str, found.residue["sow"].values):
+        for name in map(str, found.residue["residue"].values):
+            about = {"sow": sow, "residue": name}
+            for week in shown_weeks(found):
+                since = row_of(since_end(found, sow, name, WEEK * week), "released_since_end")
+                row = row_of(in_week(found, sow, name, week), "released_in_week")
+                rows.append({**about, "after": "end", "week": week, **row, **since})
+            for later in AFTER_PLANTING if one is not None else ():
+                assert one is not None
+                values = after_planting(found, one, sow, name, later)
+                if values is not None:
+                    row = row_of(values, "released_since_end")
+                    rows.append({**about, "after": "planting", "week": later // WEEK, **row})
+    return rows

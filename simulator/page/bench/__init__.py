@@ -1,0 +1,1 @@
+"""What the field view says first: the difference asked for, what would mend it, nitrogen's way."""
