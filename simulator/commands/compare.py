@@ -97,14 +97,12 @@ def command(
     A run that was stopped goes on when the same command is given again.
     """
     from simulator.parameters.varieties import varieties
-    from simulator.season.layout import read_bare
 
-    parameters = asked["parameters"]
     listed = ",".join(plan_options.parts(asked.pop("variety"), option=Parameter("variety")))
     kinds = varieties(listed)
     asked["variety"] = kinds[0] if len(kinds) == 1 else "medium"
+    soil_of = soil_finder(options.load_parameters(asked["parameters"]))
     asked, field = options.split_field(asked)
-    soil_of = soil_finder(options.load_parameters(parameters))
     how = {name: asked.pop(name) for name in MANY_PLACES_NAMES}
     many = find_many_places(asked)
     read_plans = partial(
@@ -122,7 +120,7 @@ def command(
             read_plans,
             years,
             kinds=kinds,
-            bare=read_bare(bare_soil) if bare else None,
+            bare=_read_bare(bare, bare_soil),
             chart=chart,
             units=units,
             as_json=as_json,
@@ -143,6 +141,12 @@ def command(
         out=out,
         **how,
     )
+
+
+def _read_bare(bare: bool, kind: str) -> BareSoil | None:
+    from simulator.season.layout import read_bare
+
+    return read_bare(kind) if bare else None
 
 
 def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:

@@ -390,7 +390,7 @@ def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: l
                     "A season runs from July to June.",
                 )
     if len(dates) == len(ends):
-        last = max(dates, key=lambda date: order(date))
+        last = max(dates, key=order)
         for timing in timings:
             for dressing in timing:
                 if dressing.when and order(dressing.when) >= order(last):
