@@ -98,13 +98,13 @@ def command(
     """
     from simulator.parameters.varieties import varieties
 
-    listed = ",".join(plan_options.parts(asked.pop("variety"), option=Parameter("variety")))
-    kinds = varieties(listed)
+    listed = plan_options.parts(asked.pop("variety"), option=Parameter("variety"))
+    kinds = varieties(",".join(listed))
     asked["variety"] = kinds[0] if len(kinds) == 1 else "medium"
-    soil_of = soil_finder(options.load_parameters(asked["parameters"]))
+    file = options.load_parameters(asked["parameters"])
     asked, field = options.split_field(asked)
-    how = {name: asked.pop(name) for name in MANY_PLACES_NAMES}
-    many = find_many_places(asked)
+    soil_of = soil_finder(file)
+    how, many = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
     read_plans = partial(
         plan_options.plans,
         sow=sow,
