@@ -227,7 +227,7 @@ def _leached_bare(
     As `simulator.season.compare.compare` has it with ``bare``; the sowing date makes nothing of it.
     """
     cut, drivers = _cut(place, changes, *span), _drivers(place, changes, *span, kind)
-    none, by_layer = empty_days((0,)), np.empty((DAYS, layer_bottoms(ground).size))
+    none, by_layer = empty_days((0,)), np.empty((0, 2, layer_bottoms(ground).size))
     ends = empty_days((len(cut.years), 1))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])
     for at, fall in enumerate(cut.years):
