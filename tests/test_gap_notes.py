@@ -76,14 +76,14 @@ def test_cover_looks_at_the_summer_too(record: xr.Dataset) -> None:
 def test_python_and_the_page_tell_it_so_too(record: xr.Dataset) -> None:
     from simulator.page import answers
     from simulator.page.question import read_question
-    from simulator.page.records import _place
+    from simulator.page.records import place_of
 
     assert SUMMER not in simulator.compare(record, sow="10-20").attrs["filled"]
     assert "filled" not in simulator.compare(record, sow="10-20", years=[2006]).attrs
     for year, tells in ((2002, True), (2006, False)):
         day = simulator.run_season(record, simulator.Plan(sow="10-20"), year=year)
         assert ("filled" in day.attrs) is tells
-    place = _place("own", record, "us", [])
+    place = place_of("own", record, "us", [])
     for year, count in (("", 1), ("2002", 1), ("2006", 0)):
         asked = read_question(urlencode({"year": year} if year else {}))
         notes = told(answers.notes(answers.answer(asked, place)))
