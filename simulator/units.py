@@ -28,6 +28,11 @@ _QUANTITY = re.compile(rf"^\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*$")
 _TERM = r"[A-Za-z°µ%_]+(?:(?:\^|\*\*)?-?\d)?"
 _UNIT = re.compile(rf"^(?=.{{1,41}}$){_TERM}(?:(?:\s*[*/]\s*|\s+){_TERM})*$")
 _LONGEST = 80  # characters of one quantity; matching longer blanks would take quadratic time
+_THOUSANDS = re.compile(r"^\s*([1-9]\d{0,2})$")  # what may stand before a comma of thousands
+_HUNDREDS = re.compile(r"^(\d{3})(?!\d)")  # and after it
+_GROUPED = re.compile(r"^\s*(?P<number>\d{1,3}(?:,\d{3})+(?:\.\d+)?)(?!\d)\s*(?P<unit>[^,]*?)\s*$")
+_UNIT_AT_END = re.compile(r"\d\s*([A-Za-z°µ%].*?)\s*$")
+FAR_APART = 25  # a list of rates has no neighbours of which one is so many times the other
 _POWER_WORD = re.compile(r"square|cubi|cube|sq\b", re.IGNORECASE)
 
 # What to write, shown whenever a unit is missing or does not fit.
@@ -155,6 +160,10 @@ def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[floa
             f"Write it as text with its unit, for example '30 {_wanted(unit).split(' or ')[0]}'.",
         )
     items = text.split(",")
+    grouped = _GROUPED.match(text) if most == 1 and len(text) <= _LONGEST else None
+    if grouped:
+        plain = f"{grouped['number'].replace(',', '')} {grouped['unit']}".rstrip()
+        raise fault(name, f"'{text.strip()}' has a comma.", f"Write {plain}.")
     if len(items) > most:
         limit = "one value" if most == 1 else f"at most {most} values"
         raise fault(name, f"{len(items)} values given.", f"Give {limit}.")
@@ -179,12 +188,30 @@ def parse_list(text: str, unit: str, *, name: str, most: int = 200) -> list[floa
 def refuse_thousands(items: Sequence[str], *, name: str) -> None:
     """Refuse a comma that stands between thousands, which a list takes for one between values.
 
+    Parameters
+    ----------
+    items : sequence of str
+        A text parted at its commas, blanks left where they stood.
+    name : str
+        The option, for the message.
+
     Raises
     ------
     InputError
-        After the first, an item begins with a zero before other digits, as in ``90,000``.
+        After the first, an item begins with a zero before other digits, as in ``90,000``; or three
+        digits follow at once on a number without a unit that they exceed `FAR_APART` times, as in
+        ``1,500 lb/acre``: so far apart no two rates are compared. With a blank it is a list.
     """
     for before, item in pairwise(items):
+        first, then = _THOUSANDS.match(before), _HUNDREDS.match(item)
+        if first and then and int(then[1]) >= FAR_APART * int(first[1]):
+            unit = _UNIT_AT_END.search(items[-1][:_LONGEST])
+            of = f" {unit[1]}" if unit else ""
+            raise fault(
+                name,
+                f"'{first[1]},{then[1]}' may be one number or two.",
+                f"Write {first[1]}{then[1]}{of}, or {first[1]}, {then[1]}{of} for two.",
+            )
         if re.match(r"\s*0\d", item):
             both = _shortened(f"{before.strip()},{item.strip()}")
             raise fault(

@@ -12,7 +12,9 @@ from hypothesis import given, settings
 from simulator.answers.shared.bare_soil import bare_rows, beside, leached_less, range_less
 from simulator.answers.shared.standing import FIELDS, LEFT
 from simulator.commands import fallsown
+from simulator.problems import InputError
 from simulator.season.compare import BARE, BARE_FIELDS, compare
+from simulator.season.layout import read_bare
 from simulator.season.until_planting import until_planting
 from simulator.weather.samples import sample_weather
 from tests.test_balances import CLOSE, YEAR, crops, ground, weather
@@ -248,3 +250,176 @@ def test_compare_sets_plans_beside_bare_soil(mild):
     assert "Beside bare soil of the same fall" in text
     without = CliRunner().invoke(fallsown, [*asked, "--no-bare"]).output
     assert "bare soil" not in without
+
+
+def asked(*words: str) -> dict:
+    result = CliRunner().invoke(fallsown, [*words, "--json"])
+    assert result.exit_code == 0, result.output
+    return json.loads(result.output)
+
+
+PLAN = ["--sow", "10-20", "--nitrogen", "30 lb/acre", "--years", "2001:2010"]
+
+
+def test_bare_soil_and_the_plan_beside_it_are_one_number_in_every_answer():
+    from simulator.page import answers
+    from simulator.page.growing import beside_bare
+    from tests.test_page import answered
+
+    compared = asked("compare", *PLAN)
+    (less,) = compared["less_than_bare_soil"]
+    bare = np.mean([row["nitrate_leached_kg_ha"] for row in compared["bare_soil"]])
+    assert less["bare_leached_mean_kg_ha"] == pytest.approx(bare)
+    changed = asked("whatif", *PLAN)["less_than_bare_soil"]
+    budget = asked("budget", "--plan", "", "--plan", "nitrogen=0 lb/acre", *PLAN)
+    found = {
+        "risk": asked("risk", "--no-latest", *PLAN)["less_than_bare_soil"][0],
+        "whatif": next(row for row in changed if row["case"] == "as recorded"),
+        "budget": next(row for row in budget["less_than_bare_soil"] if row["plan"] == "A"),
+    }
+    for name, row in found.items():
+        for field in set(less) - {"sow", "end", "nitrogen_kg_ha"}:
+            assert row[field] == pytest.approx(less[field], rel=1e-12), (name, field)
+    # the page, whose falls are all of the record's
+    all_falls = leached_less(
+        compare(sample_weather(), sow="10-20", nitrogen="30 lb/acre", bare=True)
+    )
+    page = answered()
+    beside = beside_bare(page.place, page.spoken, (), None)
+    assert beside.less.tolist() == all_falls[0].beside.less.tolist()
+    assert sum("Bare soil would have leached" in text for text in answers.sentences(page)) == 1
+    one = answered(year=2005, change="rain november = 11 inch")
+    wet = compare(
+        sample_weather(),
+        sow="10-20",
+        nitrogen="30 lb/acre",
+        years=[2005],
+        changes=["rain november = 11 inch"],
+        bare=True,
+    ).sel(case="changed")
+    beside = beside_bare(one.place, one.spoken, one.asked.changes, 2005)
+    assert beside.bare.tolist() == wet.bare_nitrate_leached_kg_ha.values.ravel().tolist()
+
+
+def test_whatif_sets_bare_soil_in_both_kinds_of_weather():
+    words = ["whatif", "--years", "2001:2004", "--sow", "10-20", "--nitrogen", "0,60 lb/acre"]
+    answer = asked(*words)
+    bare = {(row["year"], row["case"]): row for row in answer["bare_soil"]}
+    assert len(bare) == 8
+    for case in ("as recorded", "changed"):
+        (less,) = [
+            row
+            for row in answer["less_than_bare_soil"]
+            if row["case"] == case and row["nitrogen_kg_ha"] == 0.0
+        ]
+        of_falls = [
+            bare[row["year"], case]["nitrate_leached_kg_ha"] - row["nitrate_leached_kg_ha"]
+            for row in answer["rows"]
+            if row["case"] == case and row["nitrogen_kg_ha"] == 0.0
+        ]
+        assert less["leached_less_mean_kg_ha"] == pytest.approx(np.mean(of_falls))
+    text = CliRunner().invoke(fallsown, words).output
+    assert "\nbare soil" in text
+    assert "in place of" in text
+    assert "is not known" in text
+
+
+def test_budget_reads_costs_against_bare_soil():
+    words = ["budget", "--years", "2001:2010", "--sow", "10-20", "--plan", "nitrogen=0 lb/acre"]
+    answer = asked(*words)
+    assert answer["bare_soil"]["total"] == "0.00"
+    assert answer["bare_soil"]["biomass_kg_ha"] == 0.0
+    rows = {row["plan"]: row for row in answer["less_than_bare_soil"]}
+    total = {name: float(plan["total"]) for name, plan in zip("AB", answer["plans"], strict=True)}
+    kept = rows["B"]["leached_less_mean_kg_ha"]
+    assert float(rows["B"]["cost_per_kg_kept"]) == pytest.approx(total["B"] / kept, abs=0.006)
+    assert rows["B"]["weather_leached_less_low_kg_ha"] > 0.0
+    # a plan that does not keep some in nearly all falls has no such cost
+    fed = asked("budget", "--years", "2001:2010", "--plan", "nitrogen=200 lb/acre")
+    late = next(row for row in fed["less_than_bare_soil"] if row["plan"] == "B")
+    assert late["weather_leached_less_low_kg_ha"] < 0.0
+    assert late["cost_per_kg_kept"] is None
+    # and no price was made up for it
+    assert "bare" not in json.dumps(answer["prices"])
+
+
+@pytest.mark.analytic("soil loss falls by exp(-3.5 cover); a stand adds cover to the old residue's")
+def test_cover_sets_erosion_and_the_soil_beside_bare_soil():
+    from simulator.answers.cover.in_fields import loss_less_ranges, soil_loss
+
+    words = ["cover", "--years", "2001:2004", "--sow", "10-20", "--residue", "rolled"]
+    answer = asked(*words, "--days", "60")
+    end, planting = answer["beside_bare_soil"]
+    assert (end["date"], planting["date"]) == ("04-15", "05-15")
+    for row in (end, planting):
+        assert row["ground_covered_old_and_new"] > row["bare_ground_covered"] > 0.0
+        assert row["soil_loss_less_low_share"] <= row["soil_loss_less_mean"]
+        assert row["soil_loss_less_high_share"] >= row["soil_loss_less_mean"]
+    # what is left at planting is what timing has of the same plan and day
+    timed = asked("timing", "--end", "04-15", "--years", "2001:2004")
+    (date,) = timed["by_date"]
+    for field in ("planting_water_less_mean_mm", "planting_nitrate_less_mean_kg_ha"):
+        assert planting[field] == pytest.approx(date[field])
+    text = CliRunner().invoke(fallsown, words).output
+    assert "\nApr 15  bare soil" in text
+    assert "points less" in text
+    # by hand: of the same cover on all falls nothing is less, and no error of a stand of nothing
+    share = np.array([0.2, 0.4])
+    same = loss_less_ranges(share, share, np.zeros(2), np.array([1000.0, 2000.0]))
+    assert (same.low, same.high) == pytest.approx((0.0, 0.0), abs=1e-12)
+    assert soil_loss(share) == pytest.approx(np.exp([-0.7, -1.4]))
+
+
+@pytest.mark.practice(
+    "common practice, no source: volunteers hold back nitrate, and old straw cover"
+)
+def test_bare_soil_of_other_kinds(mild):
+    asked = {"sow": "10-20", "nitrogen": "0 lb/acre", "end": ["zadoks 45", "04-15"]}
+    plain, thin, straw = (
+        compare(mild, **asked, bare=kind) for kind in (True, "volunteers", "residue 6000 lb/acre")
+    )
+    at = {"end": "04-15"}
+    leached = plain.bare_nitrate_leached_kg_ha.sel(at)
+    assert (thin.bare_nitrate_leached_kg_ha.sel(at) < leached).all()
+    # a stand of as much seed, sown on the first date and without nitrogen, is just that
+    sown = compare(mild, **asked, seeding="10 lb/acre").nitrate_leached_kg_ha.sel(at).squeeze()
+    named = compare(mild, **asked, bare="Volunteers  10 lb/acre").bare_nitrate_leached_kg_ha.sel(at)
+    assert np.array_equal(named, sown)
+    # volunteers reach a stage on a day of their own, which is not the stands'
+    assert thin.bare_nitrate_leached_kg_ha.sel(end="zadoks 45").isnull().all()
+    # straw keeps water in: less evaporates
+    assert (straw.bare_evaporation_mm.sel(at) < plain.bare_evaporation_mm.sel(at)).all()
+    assert straw.attrs["bare_soil"].startswith("residue 6725.08")
+    assert "bare_soil" not in plain.attrs
+    # the stands beside it are as they were
+    assert np.array_equal(straw.biomass_kg_ha, plain.biomass_kg_ha, equal_nan=True)
+
+
+@pytest.mark.parametrize(
+    ("kind", "says"),
+    [
+        ("hay", "'hay' is no kind of bare soil. Write bare, residue 2000 lb/acre"),
+        ("residue", "It does not say how much residue."),
+        ("residue 40", "has no unit"),
+        ("residue 40000 kg/ha", "is out of range"),
+        ("volunteers 900 lb/acre", "is out of range"),
+        ("bare 20 lb/acre", "is no kind of bare soil"),
+    ],
+)
+def test_a_kind_of_bare_soil_that_there_is_not_is_refused(kind, says):
+    with pytest.raises(InputError) as told:
+        read_bare(kind)
+    assert says in told.value.text()
+
+
+def test_volunteers_are_told_wherever_bare_soil_is():
+    for command in ("compare", "timing", "risk", "whatif", "budget", "cover"):
+        refused = CliRunner().invoke(fallsown, [command, "--bare-soil", "hay"])
+        assert (refused.exit_code, refused.output[:13]) == (2, "--bare-soil: "), command
+        words = [command, "--years", "2001:2005", "--bare-soil", "volunteers 20 lb/acre"]
+        words += ["--no-latest"] if command == "risk" else []
+        done = CliRunner().invoke(fallsown, words)
+        assert done.exit_code == 0, done.output
+        text = " ".join(done.output.split())
+        assert "but for volunteer rye (20 lb/ac of seed" in text, command
+        assert "no weeds and no volunteers" not in text, command

@@ -33,7 +33,9 @@ def test_the_headline_is_the_row() -> None:
     found = answer("--trial-years", "5", "--blocks", "5", "--difference", "700 lb/acre")
     rows = [row for row in found["rows"] if (row["blocks"], row["trial_years"]) == (5, 5)]
     seen = [f"{row['chance_percent']:.0f}" for row in rows]
-    told = re.findall(r"in (\d+) between", found["sentences"][0])
+    told = re.findall(
+        r"(\d+) (?:see a true difference of 700 lb/ac )?between two", found["sentences"][0]
+    )
     assert told == seen and [row["compared"] for row in rows] == [
         "sow",
         "seeding",
@@ -42,6 +44,11 @@ def test_the_headline_is_the_row() -> None:
     ]
     assert "5 years with 5 blocks" in found["sentences"][0]
     assert "700 lb/ac" in found["sentences"][0]
+    (takes,) = [text for text in found["sentences"] if text.startswith("To see it 8 times of 10")]
+    assert re.match(
+        r"To see it 8 times of 10 takes, between [a-z ,]+, (?:\d+|more than) ?\d* years", takes
+    )
+    assert "years:" not in takes
     assert {row["blocks"] for row in found["rows"]} == {3, 4, 5, 6}
     assert found["design"]["plot_spread"] == {"value": 0.25, "share": True, "given": False}
     assert any("Huddell" in note for note in found["notes"])

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import inspect
+import os
 import re
 import shlex
+import subprocess
 from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path
@@ -260,6 +262,57 @@ def test_the_readme_quotes_what_its_first_command_says() -> None:
 
 def test_the_readme_shows_every_command() -> None:
     assert {line.split()[1] for line in COMMANDS} == set(fallsown.list_commands(None))
+
+
+# a Python that lets nothing be installed beside it (PEP 668), and the environment that it makes
+MANAGED = """#!/bin/sh
+[ "$1 $2" = "-m venv" ] || { echo "error: externally-managed-environment" >&2; exit 1; }
+mkdir -p "$3/bin"
+printf '#!/bin/sh\\necho "python $*" >>"%s"\\n' "$SAID" >"$3/bin/python"
+printf '#!/bin/sh\\necho "fallsown $*" >>"%s"\\n' "$SAID" >"$3/bin/fallsown"
+chmod +x "$3/bin/python" "$3/bin/fallsown"
+echo "PATH=\"$PWD/$3/bin:\\$PATH\"" >"$3/bin/activate"
+"""
+
+
+(TESTS,) = (block.strip() for block in blocks("") if "pytest" in block)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the README has another line for Windows")
+def test_the_readmes_two_commands_run_where_python_is_managed(tmp_path: Path) -> None:
+    first, second = blocks("")[0].strip(), TESTS
+    system = tmp_path / "system"
+    system.mkdir()
+    for name in ("python", "python3"):
+        (system / name).write_text(MANAGED)
+        (system / name).chmod(0o755)
+    about = {"PATH": f"{system}:/usr/bin:/bin", "SAID": str(tmp_path / "said")}
+    done = subprocess.run(
+        ["sh", "-c", f"{first}\n{second}"],
+        check=False,
+        cwd=tmp_path,
+        env=about,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    said = (tmp_path / "said").read_text().splitlines()
+    assert said[:2] == ["python -m pip install .", "fallsown whatif"]
+    assert said[2:] == [
+        "python -m pip install .[test]",
+        f"python {second.partition('&& python ')[2]}",
+    ]
+
+
+@pytest.mark.skipif(os.name == "nt", reason=".ci/run is for Linux")
+def test_the_run_of_all_tests_finds_the_readmes_command() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    (found,) = re.findall(r"^command=\$\((.*)\)$", script, re.MULTILINE)
+    told = subprocess.run(
+        ["bash", "-c", found], check=True, cwd=ROOT, capture_output=True, text=True
+    ).stdout
+    assert told.strip() == TESTS
+    assert told.count(" && ") == 1
 
 
 def test_the_python_example_of_the_readme_runs() -> None:

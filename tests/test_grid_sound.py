@@ -33,7 +33,7 @@ from test_grid import (  # noqa: F401
 
 import simulator
 from simulator.problems import InputError
-from simulator.season.grid import open_grid
+from simulator.season.grid import checksums, open_grid
 from simulator.season.grid import run as grid_run
 from simulator.season.grid.batch import BatchResult
 from simulator.season.grid.unfinished import UnfinishedStore
@@ -137,17 +137,25 @@ def test_a_damaged_store_is_refused_and_run_again_where_it_is(
     whole: Path,  # noqa: F811
     tmp_path: Path,
     how: str,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     out, said = tmp_path / "grid.zarr", []
     shutil.copytree(whole, out)
     damaged = chunk(out, 4)
+    read: list[Path] = []
+    hashed = checksums.damaged
+    monkeypatch.setattr(
+        checksums, "damaged", lambda folder, files: (read.append(folder), hashed(folder, files))[1]
+    )
     DAMAGE[how](damaged)
     named = f"is damaged: {FIELD}/{damaged.name}."
     with pytest.raises(InputError, match=named[:24]) as refused:
         open_grid(out)
     assert named[3:] in str(refused.value)
     done: list[BatchResult] = []
+    read.clear()
     run(out, watch=done.append, announce=said.append)
+    assert read.count(out) == 1, "a whole store of many files is read once"
     assert said[0] == f"grid.zarr {named}"
     assert [batch.number for batch in done] == [4]
     assert tree(out) == tree(whole)

@@ -9,11 +9,13 @@ from simulator.season.plan import (
     Dressing,
     Plan,
     check_order,
+    date_at,
     day_number,
     dressings,
     end,
     month_day,
     nitrogen_rates,
+    order,
     seeding_rates,
 )
 from simulator.weather.fall_year import season_day
@@ -325,3 +327,9 @@ def test_every_pair_of_a_grid_must_be_in_order():
     check_order(["10-20", "11-20"], timing, ends)
     problem = problem_of(check_order, ["10-20", "12-08"], timing, ends)
     assert problem.what == "Sowing on 12-08 is not before the end on 12-01."
+
+
+@pytest.mark.analytic("a season runs from 1 July to 30 June, 365 days without a 29 February")
+def test_dates_stand_in_the_order_of_a_season():
+    assert [order(date) for date in ("07-01", "12-31", "01-01", "06-30")] == [0, 183, 184, 364]
+    assert [order(date_at(day)) for day in range(365)] == list(range(365))

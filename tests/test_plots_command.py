@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -185,6 +186,8 @@ def test_the_years_are_set_beside_the_record(table: Callable[..., str]) -> None:
     told = prose("--plots", path, "--weather", "hollow=tallow-bend")
     assert "Of 30 falls at hollow, 1995 to 2024" in told
     assert "in falls like the record's it would bring" in told
+    assert re.search(r"8 of 10 falls [\d.]+-[\d.]+\)", told)  # of what is usual
+    assert re.search(r"in all 30 falls \(-?[\d,]+ to [\d,]+ lb/ac in 8 of 10, .* in a field", told)
     assert "the model's error elsewhere sets the shares" in told
     assert "Tallow Bend is an invented place" in told and "model's answer is not" in told
     record = simulator.sample_weather()

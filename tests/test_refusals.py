@@ -36,6 +36,29 @@ def refused(*arguments: str, says: str) -> Result:
 # --- what was asked ---
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("whatiff", "'whatif'"),
+        ("Compare", "'compare'"),
+        ("degree-days", "'degreedays'"),
+        ("plot", "'plots'"),
+        ("xyzzy", None),
+    ],
+)
+def test_a_mistyped_command_is_told_which_may_be_meant(typed: str, meant: str | None) -> None:
+    done = CliRunner().invoke(fallsown, [typed])
+    assert done.exit_code == 2
+    assert f"No such command '{typed}'." in done.output
+    assert (f"Did you mean {meant}" in done.output) is (meant is not None)
+
+
+def test_a_mistyped_option_is_told_which_may_be_meant() -> None:
+    done = CliRunner().invoke(fallsown, ["compare", "--bare-soi", "bare"])
+    assert done.exit_code == 2
+    assert "--bare-soil" in done.output.partition("No such option")[2]
+
+
 @pytest.mark.parametrize("command", ["whatif", "compare", "season"])
 @pytest.mark.parametrize(
     ("arguments", "says"),

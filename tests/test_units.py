@@ -284,3 +284,60 @@ def test_spelled(value: float, kind: str, us: str, si: str) -> None:
     assert units.spell(value, kind, "si") == si
     assert us.endswith(units.label(kind, "us"))
     assert si.endswith(units.label(kind, "si"))
+
+
+@pytest.mark.parametrize(
+    ("text", "doubt", "remedy"),
+    [
+        ("1,500 lb/acre", "'1,500' may be one", "Write 1500 lb/acre, or 1, 500 lb/acre for two."),
+        ("0,1,500lb/acre", "'1,500' may be one", "Write 1500 lb/acre, or 1, 500 lb/acre for two."),
+        ("12,500 kg/ha", "'12,500' may be", "Write 12500 kg/ha, or 12, 500 kg/ha for two."),
+        ("1,500", "'1,500' may be one", "Write 1500, or 1, 500 for two."),
+        ("2,000 lb/acre", "'2,000 lb/acre' may be", "Write no comma between thousands"),
+    ],
+)
+def test_a_comma_between_thousands_is_a_doubt(text: str, doubt: str, remedy: str) -> None:
+    from simulator.commands.shared.plan_options import parts
+
+    with pytest.raises(InputError) as told:
+        units.parse_list(text, "kg/ha", name="nitrogen")
+    assert doubt in str(told.value) and remedy in str(told.value)
+    if "/" in text:  # a list without a unit is refused for that
+        with pytest.raises(InputError) as told:
+            parts([text], option="--nitrogen")
+        assert remedy in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "numbers"),
+    [
+        ("0,30,90lb/acre", [0, 30, 90]),
+        ("0,30,90 lb/acre", [0, 30, 90]),
+        ("30,120 lb/acre", [30, 120]),
+        ("10,150 lb/acre", [10, 150]),
+        ("60,120,180 lb/acre", [60, 120, 180]),
+        ("100,150 lb/acre", [100, 150]),
+        ("0,100 lb/acre", [0, 100]),
+        ("1, 500 lb/acre", [1, 500]),
+        ("1 lb/acre,500 lb/acre", [1, 500]),
+        ("500,1000 lb/acre", [500, 1000]),
+    ],
+)
+def test_lists_of_rates_stay_lists(text: str, numbers: list[float]) -> None:
+    from simulator.commands.shared.plan_options import parts
+
+    ratio = units.parse("1 lb/acre", "kg/ha", name="x")
+    read = units.parse_list(text, "kg/ha", name="x")
+    assert read == pytest.approx([one * ratio for one in numbers])
+    given = parts([text], option="--nitrogen")
+    assert [units.parse(one, "kg/ha", name="x") for one in given] == read
+
+
+@pytest.mark.parametrize(
+    ("text", "remedy"),
+    [("1,500 lb/acre", "Write 1500 lb/acre."), ("12,500.5 kg/ha", "Write 12500.5 kg/ha.")],
+)
+def test_one_amount_has_no_comma(text: str, remedy: str) -> None:
+    with pytest.raises(InputError) as told:
+        units.parse(text, "kg/ha", name="target")
+    assert f"'{text}' has a comma. {remedy}" in str(told.value)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 
 import click
 import pytest
+from click.testing import CliRunner
 
 from simulator.commands import fallsown
 from simulator.commands.shared.options import USUAL_PLAN
@@ -78,3 +80,46 @@ def test_the_plan_of_budget_that_says_nothing_is_the_usual_one() -> None:
     lists = {name: [text] for name, text in PLAN.items()}
     usual, _ = read_pair((), lists, ("rolling",))
     assert {name: usual[name] for name in PLAN} == lists
+
+
+FALLS = ("2005", "2006")
+
+
+def rows_of(*words: str) -> dict:
+    done = CliRunner().invoke(fallsown, [*words, "--json"])
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout)
+
+
+def test_one_plan_makes_one_number_in_every_answer() -> None:
+    """Biomass, fall by fall, of the plan that every command takes; what leaches with it."""
+    one = ["--sow", PLAN["sow"], "--nitrogen", PLAN["nitrogen"], "--years", ",".join(FALLS)]
+    falls = range(int(FALLS[0]), int(FALLS[1]) + 1)
+    compared = {row["year"]: row for row in rows_of("compare", *one)["rows"]}
+    made = {year: row["biomass_kg_ha"] for year, row in compared.items()}
+    leached = {year: row["nitrate_leached_kg_ha"] for year, row in compared.items()}
+    assert sorted(made) == list(falls)
+
+    def by_year(rows: list[dict], field: str = "biomass_kg_ha", **only: object) -> dict:
+        some = [row for row in rows if all(row[name] == to for name, to in only.items())]
+        return {row["year"]: row[field] for row in some}
+
+    changed = rows_of("whatif", *one)["rows"]
+    assert by_year(changed, case="as recorded") == made
+    assert by_year(changed, "nitrate_leached_kg_ha", case="as recorded") == leached
+    asked = ["--years", ",".join(FALLS)]
+    assert by_year(rows_of("timing", "--end", PLAN["end"], *asked)["rows"]) == made
+    last = rows_of("season", "--year", FALLS[0])["rows"][-1]
+    assert (last["biomass_kg_ha"], last["nitrate_leached_kg_ha"]) == (made[2005], leached[2005])
+    mean = {name: sum(of.values()) / 2 for name, of in (("made", made), ("leached", leached))}
+    costed = rows_of("budget", "--plan", "", "--plan", "nitrogen=0 lb/acre", *one)
+    assert costed["plans"][0]["biomass_kg_ha"] == pytest.approx(mean["made"], rel=1e-12)
+    (kept,) = [row for row in costed["less_than_bare_soil"] if row["plan"] == "A"]
+    assert kept["nitrate_leached_kg_ha"] == pytest.approx(mean["leached"], rel=1e-12)
+    lying = rows_of("cover", "--sow", PLAN["sow"], "--residue", "flat", "--days", "30", *asked)
+    first = next(row for row in lying["rows"] if row["day"] == 0)
+    assert first["shoot_residue_kg_ha"] == pytest.approx(mean["made"], rel=1e-12)
+    rates = [*one[:2], "--nitrogen", f"0,{PLAN['nitrogen']}", *asked]
+    fed = rows_of("response", *rates)["rows"]
+    most = max(row["nitrogen_kg_ha"] for row in fed)
+    assert by_year(fed, nitrogen_kg_ha=most, nitrogen_timing=PLAN["nitrogen_timing"]) == made

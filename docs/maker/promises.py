@@ -99,15 +99,16 @@ def _moved(day: pd.Timestamp, years: int) -> pd.Timestamp:
     return day if pd.isna(day) else day + pd.DateOffset(years=int(years))
 
 
-def told(trials: OpenTrials) -> tuple[list[Told], list[Told], Array, errors.Errors]:
-    """Tell what stands, each place by the others.
+def with_weather(trials: OpenTrials) -> tuple[list[Told], list[ModelError], errors.Errors]:
+    """Tell what stands with the season's weather known, each place by the others.
 
     Returns
     -------
-    known, before : list of Told
-        With the season's weather, and before it: of the rows that `Array` says.
-    some : bool array (row,)
-    level : Errors
+    list of Told
+        The model alone, with its error, and the regression with its own.
+    list of ModelError
+        The model's for each row, found at the other places.
+    Errors
         What was foretold and measured.
     """
     rows = trials.plots.table.reset_index(drop=True)
@@ -127,6 +128,21 @@ def told(trials: OpenTrials) -> tuple[list[Told], list[Told], Array, errors.Erro
             _in_fields(lines.simulated[:, None], [sets[one][1] for one in place]),
         ),
     ]
+    return known, model, level
+
+
+def told(trials: OpenTrials) -> tuple[list[Told], list[Told], Array, errors.Errors]:
+    """Tell what stands, each place by the others.
+
+    Returns
+    -------
+    known, before : list of Told
+        With the season's weather, and before it: of the rows that `Array` says.
+    some : bool array (row,)
+    level : Errors
+        What was foretold and measured.
+    """
+    known, model, level = with_weather(trials)
     falls = other_falls(trials)
     some = np.array([len(own) > FEWEST for own in falls])
     # the shipped model has seen these places: its falls are moved by what the fit without the place
@@ -205,7 +221,7 @@ def section(trials: OpenTrials) -> list[str]:
     known, before, some, level = told(trials)
     measured, weights = level.measured, level.weights
     few = level.some(some)
-    with_weather, ahead = (
+    in_season, ahead = (
         [[one.name, f"{one.score(y, w):,.0f}"] for one in ways]
         for ways, y, w in ((known, measured, weights), (before, few.measured, few.weights))
     )
@@ -222,7 +238,7 @@ def section(trials: OpenTrials) -> list[str]:
         f"{len(set(level.season))} site-seasons at {len(set(level.place))} places) is predicted by "
         "fits without it, with an error found at the other places; each site-season counts once. "
         "The continuous ranked probability score is in kg/ha; of a single number it is the error.",
-        table(["the season's weather known", "score, kg/ha"], with_weather),
+        table(["the season's weather known", "score, kg/ha"], in_season),
         f"Before the season the weather is that of the other falls of a record, where it has "
         f"{FEWEST} or more ({few.season.size} rows, {len(set(few.season))} site-seasons). The last "
         "two know the season's weather, on the same rows.",

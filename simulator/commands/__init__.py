@@ -29,7 +29,7 @@ from simulator.commands.shared.options import (
     announce,
     debugging,
 )
-from simulator.problems import InputError, as_option
+from simulator.problems import InputError, as_option, printable
 
 # in the order in which --help shows them: the questions first, then what serves them
 _COMMANDS = (
@@ -83,6 +83,19 @@ class Commands(click.Group):
             return None
         command: click.Command = module_of(cmd_name).command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that is asked for; of a mistyped one, say what may be meant."""
+        if args[0] not in _COMMANDS and not ctx.resilient_parsing:
+            from difflib import get_close_matches
+
+            name = args[0].lower().replace("-", "").replace("_", "")
+            if close := get_close_matches(name, _COMMANDS, n=2):
+                meant = " or ".join(f"'{one}'" for one in close)
+                ctx.fail(f"No such command '{printable(args[0])[:40]}'. Did you mean {meant}?")
+        return super().resolve_command(ctx, args)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Keep the arguments as written, for the provenance of what is written."""

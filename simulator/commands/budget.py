@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from simulator.parameters.model_error import ModelErrors
     from simulator.parameters.price import Price
     from simulator.parameters.prices import Prices
+    from simulator.season.layout import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -82,6 +83,7 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
     type=click.Path(path_type=Path),
     help="Write the packaged prices to FILE, to copy and edit, and stop.",
 )
+@plan_options.BARE_SOIL
 @CHART
 @options.several(
     "--sow",
@@ -152,6 +154,7 @@ def make_reply(
     ended_by: str,
     value: str | None,
     price_file: str | None,
+    bare_soil: str,
     chart: Path | None,
     sow: tuple[str, ...],
     seeding: tuple[str, ...],
@@ -165,6 +168,8 @@ def make_reply(
     **asked: Any,
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
+    from simulator.season.layout import read_bare
+
     asked, field = options.split_field(asked)
     _check_files(out, chart, [asked["weather"], price_file])
     wanted = plan_options.parse_years(years)
@@ -177,7 +182,7 @@ def make_reply(
     pair = read_pair(texts, plans, held.endings)
     field = with_soil_test(field, plans, *pair)
     here = OnePlace(record, plans, field, wanted, options.shown_units(units, record))
-    grown = _grow(here, pair)
+    grown = _grow(here, pair, read_bare(bare_soil) or True)
     return _reply(
         grown,
         _reckon(grown, held, here.system),
@@ -206,22 +211,23 @@ def _read_wanted(
     )
 
 
-def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
+def _grow(here: OnePlace, pair: list[dict[str, Any]], bare: BareSoil | bool) -> _Grown:
     from simulator.commands.shared.reporting import check_size
     from simulator.season.seasons import irrigated
 
     check_size(here.years, here.record, *here.counts)
 
-    def grow(plans: dict[str, Any], like: dict[str, Any]) -> xr.Dataset:
+    def grow(
+        plans: dict[str, Any], like: dict[str, Any], *, bare: BareSoil | bool = False
+    ) -> xr.Dataset:
         water = like["irrigation"]
         record = here.record if water is None else irrigated(here.record, water)
-        return replace(here, plans=plans, record=record).grown()
+        return replace(here, plans=plans, record=record).grown(bare=bare)
 
     alone = {name: pair[0][name] for name in here.plans}
-    whole = here.grown()
-    grid, *pair_grids = _same_falls(
-        [whole, *(grow({name: one[name] for name in here.plans}, one) for one in pair)]
-    )
+    whole = here.grown(bare=bare)
+    both = [grow({name: one[name] for name in here.plans}, one, bare=bare) for one in pair]
+    grid, *pair_grids = _same_falls([whole, *both])
     gone = sorted(set(whole["year"].values.tolist()) - set(grid["year"].values.tolist()))
     return _Grown(
         grid=grid,
@@ -237,7 +243,7 @@ def _grow(here: OnePlace, pair: list[dict[str, Any]]) -> _Grown:
 
 def _reckon(grown: _Grown, held: _Wanted, system: System) -> Shown:
     """Reckon what the plans cost, in money an acre or a hectare."""
-    from simulator.answers.budget import break_even
+    from simulator.answers.budget import bare_soil, break_even
     from simulator.answers.budget import calculate as budget
     from simulator.answers.budget.table import Shown
 
@@ -265,12 +271,14 @@ def _reckon(grown: _Grown, held: _Wanted, system: System) -> Shown:
         wanted=held.chance,
         value=held.value,
         errors=held.errors,
+        kept=bare_soil.kept_of(choices, [grown.grid, *grown.pair_grids]),
+        about=grown.grid.attrs,
     )
 
 
 def _reply(grown: _Grown, shown: Shown, in_si: Shown, system: System, notes: list[str]) -> Reply:
     """Word the answer."""
-    from simulator.answers.budget import data, table
+    from simulator.answers.budget import bare_soil, data, table
     from simulator.answers.budget.words import sentences
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
@@ -289,6 +297,7 @@ def _reply(grown: _Grown, shown: Shown, in_si: Shown, system: System, notes: lis
         sentences=sentences(shown, system),
         notes=[*grid.attrs["notes"], *grown.notes, *notes, *dead_stands(grid)],
         **data.as_json(in_si, "si"),
+        **bare_soil.json_rows(in_si, "si"),
     )
 
     def draw() -> Any:

@@ -18,6 +18,7 @@ from simulator.commands.shared.many_places import (
     WEATHER,
     compare_many,
     find_many_places,
+    refuse_given,
 )
 from simulator.commands.shared.measured import refuse_irrigation, soil_finder, with_soil_test
 from simulator.commands.shared.one_place import OnePlace, at_one_place
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
     from simulator.parameters.model_error import ModelErrors
     from simulator.parameters.varieties import Variety
+    from simulator.season.layout import BareSoil
     from simulator.units import System
 
 
@@ -58,6 +60,7 @@ Examples:
     show_default=True,
     help="Set bare soil, without a stand and without nitrogen, beside the plans; of one place.",
 )
+@plan_options.BARE_SOIL
 @CHART
 @options.with_options(
     options.PLANS,
@@ -79,6 +82,7 @@ def command(
     end: tuple[str, ...],
     years: str,
     bare: bool,
+    bare_soil: str,
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -94,14 +98,13 @@ def command(
     """
     from simulator.parameters.varieties import varieties
 
-    parameters = asked["parameters"]
-    listed = ",".join(plan_options.parts(asked.pop("variety"), option=Parameter("variety")))
-    kinds = varieties(listed)
+    listed = plan_options.parts(asked.pop("variety"), option=Parameter("variety"))
+    kinds = varieties(",".join(listed))
     asked["variety"] = kinds[0] if len(kinds) == 1 else "medium"
+    file = options.load_parameters(asked["parameters"])
     asked, field = options.split_field(asked)
-    soil_of = soil_finder(options.load_parameters(parameters))
-    how = {name: asked.pop(name) for name in MANY_PLACES_NAMES}
-    many = find_many_places(asked)
+    soil_of = soil_finder(file)
+    how, many = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
     read_plans = partial(
         plan_options.plans,
         sow=sow,
@@ -117,7 +120,7 @@ def command(
             read_plans,
             years,
             kinds=kinds,
-            bare=bare,
+            bare=_read_bare(bare, bare_soil),
             chart=chart,
             units=units,
             as_json=as_json,
@@ -139,6 +142,12 @@ def command(
     )
 
 
+def _read_bare(bare: bool, kind: str) -> BareSoil | None:
+    from simulator.season.layout import read_bare
+
+    return read_bare(kind) if bare else None
+
+
 def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
     """Refuse what is told of one place alone."""
     refuse_irrigation("many places at once")
@@ -152,11 +161,11 @@ def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
         raise fault(
             Parameter("chart"), "It is drawn for one place.", Text("Use ", Parameter("map"), ".")
         )
-    where = click.get_current_context().get_parameter_source("bare")
-    if bare and where is click.core.ParameterSource.COMMANDLINE:
-        raise fault(
-            Parameter("bare"), "Bare soil stands beside the plans of one place.", "Leave it out."
-        )
+    refuse_given(
+        ("bare", "bare_soil") if bare else ("bare_soil",),
+        "Bare soil stands beside the plans of one place.",
+        "Leave it out.",
+    )
 
 
 def _compare_here(
@@ -166,7 +175,7 @@ def _compare_here(
     years: str,
     *,
     kinds: list[Variety],
-    bare: bool,
+    bare: BareSoil | None,
     chart: Path | None,
     units: str | None,
     as_json: bool,
@@ -231,11 +240,11 @@ def _sentences(
     return [*texts, *here.heading_sentences(kinds if len(kinds) > 1 else ())]
 
 
-def _grown(here: OnePlace, kinds: list[Variety], bare: bool) -> xr.Dataset:
+def _grown(here: OnePlace, kinds: list[Variety], bare: BareSoil | None) -> xr.Dataset:
     """Grow every plan, of several varieties side by side."""
     if len(kinds) == 1:
-        return here.grown(bare=bare)
-    return here.grown(bare=bare, variety=[one.name for one in kinds])
+        return here.grown(bare=bare or False)
+    return here.grown(bare=bare or False, variety=[one.name for one in kinds])
 
 
 def _draw_here(grid: xr.Dataset, system: System, errors: ModelErrors, chart: Path | None) -> None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.cover.calculate import Cover
+    from simulator.season.layout import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -76,6 +77,7 @@ Examples:
     help="When the next crop is planted: residue, water and nitrate are told for it.  [default: "
     "05-15, or the end if that is later or the weather ends before]",
 )
+@plan_options.BARE_SOIL
 @click.option(
     "--weeks",
     multiple=True,
@@ -113,6 +115,7 @@ def make_reply(
     days: int,
     on: tuple[str, ...],
     planting: str | None,
+    bare_soil: str,
     weeks: tuple[str, ...],
     kill: str | None,
     chart: Path | None,
@@ -125,6 +128,7 @@ def make_reply(
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.answers.cover.calculate import FEWEST_DAYS
     from simulator.commands.shared.reporting import check_size
+    from simulator.season.layout import BareSoil, read_bare
     from simulator.season.residue_decay import LONGEST
     from simulator.show.output import check_destination
 
@@ -147,6 +151,7 @@ def make_reply(
             f"Take {FEWEST_DAYS} to {LONGEST}.",
         )
     dates = _check_dates(on, planting, lies, plans["end"][0])
+    without = read_bare(bare_soil) or BareSoil()
     told = _check_weeks(weeks, kill)
     wanted = plan_options.parse_years(years)
     here = at_one_place(asked, plans, field, wanted, units)
@@ -155,6 +160,7 @@ def make_reply(
     found = _followed(here, grid, lies, days)
     found, notes = _on_days(here, found, dates, planting)
     found = replace(found, green=_green(here, found, dates), weeks=told, kill=kill or "")
+    found = _beside_bare(here, found, without)
     return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
@@ -200,21 +206,61 @@ def _on_days(
     return replace(found, on=tuple(one for one in made if one is not None)), notes
 
 
-def _soil(here: OnePlace, found: Cover, planting: str) -> xr.Dataset:
-    """Follow the soil under each residue to the day of planting."""
+def _beside_bare(here: OnePlace, found: Cover, without: BareSoil) -> Cover:
+    """Set bare soil beside the residue from the end on, and beside the green stand before it."""
+    import xarray
+
+    from simulator.answers.cover.bare_soil import bare_day
+    from simulator.season.until_planting import LAST_DAY
+
+    end = here.plans["end"][0]
+    soils = {one.date: one.soil for one in found.on if one.date <= LAST_DAY}
+    planting = next((date for date, soil in soils.items() if soil is not None), None)
+    made = []
+    for date in dict.fromkeys([end, *soils]):
+        soil = soils.get(date)
+        stands = _soil(here, found, date) if soil is None else soil
+        bare = _soil(here, found, date, bare=without)
+        made.append(bare_day(found, date, bare, stands, planting=date == planting))
+    green = found.green
+    if green is not None and green.sizes["date"] and not without.volunteers:
+        covered = [
+            _soil(here, found, date, end=date, bare=without)["planting_covered"]
+            for date in map(str, green["date"].values)
+        ]
+        green = green.assign(bare_covered=xarray.concat(covered, dim=green["date"]))
+    return replace(found, green=green, bare=tuple(one for one in made if one is not None))
+
+
+def _soil(
+    here: OnePlace,
+    found: Cover,
+    planting: str,
+    *,
+    end: str | None = None,
+    bare: BareSoil | None = None,
+) -> xr.Dataset:
+    """Follow the soil under each residue, or bare soil, to a day such as that of planting."""
     from simulator.answers.shared.soil_water import available
+    from simulator.season.plan import order
     from simulator.season.until_planting import until_planting
 
-    ground = here.field["soil"]
+    ground, plans = here.field["soil"], here.plans
+    if end is not None:  # nothing that is sown or spread later matters to bare soil
+        first = min(plans["sow"], key=order)
+        plans = {**plans, "sow": [first], "nitrogen_timing": ["sowing"], "end": [end]}
     planted = until_planting(
         here.record,
         planting=planting,
-        **here.plans,
+        **plans,
         **here.field,
-        residue=[str(name) for name in found.residue["residue"].values],
+        residue=[str(name) for name in found.residue["residue"].values[: 1 if bare else None]],
         years=found.residue["year"].values.tolist(),
+        bare=bare or False,
         announce=options.announce,
-    ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0)
+    ).isel(seeding=0, nitrogen=0, nitrogen_timing=0, end=0, drop=True)
+    if bare is not None:
+        planted = planted.isel(sow=0, residue=0, drop=True)
     held = planted["planting_soil_water_mm"]
     water = held.copy(data=available(held.values, ground)).assign_attrs(
         units="mm", long_name="water above wilting point"
@@ -227,7 +273,7 @@ def _green(here: OnePlace, found: Cover, dates: list[str]) -> xr.Dataset:
     import xarray
 
     from simulator.answers.cover.on_day import green_cover, is_green, usual_dates
-    from simulator.answers.shared.planting import order
+    from simulator.season.plan import order
 
     sowings, end = here.plans["sow"], here.plans["end"][0]
     years = found.residue["year"].values.tolist()
@@ -251,7 +297,7 @@ def _reply(
     grid: xr.Dataset, found: Cover, late: list[str], system: System, headed: list[str]
 ) -> Reply:
     """Word the answer."""
-    from simulator.answers.cover import data, table, words
+    from simulator.answers.cover import bare_soil, data, table, words
     from simulator.answers.cover.weeks import weeks_json
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
@@ -260,7 +306,7 @@ def _reply(
     answer = make_answer(
         "cover",
         found.by_day,
-        left_out=[*grid.attrs["left_out"], *found.left_out],
+        left_out=sorted([*grid.attrs["left_out"], *found.left_out]),
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=[*words.sentences(found, system), *headed],
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *late, *dead_stands(grid)],
@@ -268,6 +314,7 @@ def _reply(
         ranges=data.ranges_json(found),
         on_days=data.days_json(found),
         green=data.green_json(found),
+        beside_bare_soil=bare_soil.json_rows(found),
         nitrogen_by_week=weeks_json(found),
         grows_back=data.grows_back_json(found),
     )
@@ -295,7 +342,7 @@ def _check_dates(on: tuple[str, ...], planting: str | None, lies: list[str], end
     InputError
         All that is wrong, ways to lie that there are not among it.
     """
-    from simulator.season.plan import ANY_YEAR, day_number, month_day
+    from simulator.season.plan import month_day, order
     from simulator.season.until_planting import planting_day
 
     problems = _check_lies(lies, end)
@@ -307,7 +354,7 @@ def _check_dates(on: tuple[str, ...], planting: str | None, lies: list[str], end
         day = plan_options.gathered(problems, partial(planting_day, planting))
     if problems:
         raise InputError(problems)
-    if day and day_number(ANY_YEAR, day) < day_number(ANY_YEAR, month_day(end, name="end")):
+    if day and order(day) < order(month_day(end, name="end")):
         raise fault(
             Parameter("planting"),
             f"Planting on {day} comes before the end on {end}.",

@@ -12,7 +12,7 @@ import click
 
 from simulator.commands.risk_found import Found, reply_of
 from simulator.commands.risk_question import QUESTION_NAMES, Question, read_question
-from simulator.commands.shared import options
+from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import draw
 from simulator.commands.shared.many_places import (
     GRID,
@@ -114,6 +114,7 @@ if TYPE_CHECKING:
     help="Seek the latest sowing too, which takes most of the time.  [default: for up "
     "to 10 places]",
 )
+@plan_options.BARE_SOIL
 @options.with_options(
     options.PLANS,
     options.YEARS,
@@ -219,6 +220,12 @@ def find(
         in_full=in_full,
         kinds=question.kinds,
     )
+    if not in_full:
+        refuse_given(
+            ("bare_soil",),
+            f"Bare soil stands beside the plans of up to {MOST_IN_FULL} places.",
+            "Leave it out.",
+        )
     if in_full or latest or question.needs_record or any(one.one_record for one in sources):
         run_each_place(found, question, sources, about, latest=latest)
     else:

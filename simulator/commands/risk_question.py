@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from simulator.answers.risk.calculate import Risk
     from simulator.parameters.soils import Soil
+    from simulator.season.layout import BareSoil
 
 # options that say what is asked, beside the kinds of year and the forecast
 QUESTION_NAMES = (
@@ -31,6 +32,7 @@ QUESTION_NAMES = (
     "nitrogen",
     "nitrogen_timing",
     "end",
+    "bare_soil",
 )
 
 
@@ -55,6 +57,8 @@ class Question:
         Of the Oceanic Nino Index.
     generate : int or None
         Falls to make from each record, by ``method`` and ``seed``.
+    bare_soil : BareSoil
+        What stands beside the plans.
     """
 
     plans: dict[str, Any]
@@ -69,6 +73,7 @@ class Question:
     generate: int | None
     method: Any
     seed: int
+    bare_soil: BareSoil
 
     def check(self) -> None:
         """Refuse what does not go together.
@@ -137,7 +142,7 @@ class Question:
             weights=forecast,
             recorded=recorded,
             latest=latest,
-            bare=bare,
+            bare=self.bare_soil if bare else False,
             errors=options.model_errors(),
             announce=options.announce,
         )
@@ -190,6 +195,7 @@ def read_question(
     method: Any,
     seed: int,
     years: str,
+    bare_soil: str,
     **plan: Sequence[str],
 ) -> Question:
     """Read what is asked of each place.
@@ -199,6 +205,7 @@ def read_question(
     InputError
         What cannot be read, and what does not go together.
     """
+    from simulator.season.layout import BareSoil, read_bare
     from simulator.weather.year_types import FALL_RAIN
 
     plans = plan_options.plans(**plan)
@@ -215,6 +222,7 @@ def read_question(
         generate=generate,
         method=method,
         seed=seed,
+        bare_soil=read_bare(bare_soil) or BareSoil(),
     )
     question.check()
     return question

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.parameters.terminations import Way
+    from simulator.season.layout import BareSoil
     from simulator.show.answer import Reply
     from simulator.units import System
 
@@ -61,6 +62,7 @@ Examples:
     "the weather goes]",
 )
 @PLANTING
+@plan_options.BARE_SOIL
 @KILL
 @CHART
 @options.with_options(
@@ -87,6 +89,7 @@ def make_reply(
     nitrogen_timing: str,
     end: tuple[str, ...],
     planting: str | None,
+    bare_soil: str,
     kill: str | None,
     chart: Path | None,
     years: str,
@@ -99,6 +102,7 @@ def make_reply(
     from simulator.answers.shared.planting import taken
     from simulator.answers.timing import calculate as termination
     from simulator.parameters.terminations import ROLLED, way_of
+    from simulator.season.layout import read_bare
     from simulator.show.output import check_destination
 
     way = way_of(kill or ROLLED.tool)
@@ -114,6 +118,7 @@ def make_reply(
     )
     plan_options.one_each({name: values for name, values in plans.items() if name != "end"})
     _only_dates(plans["end"], planting)
+    without = read_bare(bare_soil)
     wanted = plan_options.parse_years(years)
     needed = plans["end"] if end else plans["end"][:1]
     here = at_one_place(asked, plans, field, wanted, units, ends=needed)
@@ -127,14 +132,16 @@ def make_reply(
                 f"to {dates[-1]}."
             )
     grid = here.grown()
-    found = _timing(grid, here, planting, way)
+    found = _timing(grid, here, planting, way, without)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
     notes += _untold(found)
     return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
-def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way) -> xr.Dataset:
+def _timing(
+    grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way, without: BareSoil | None
+) -> xr.Dataset:
     """Work out what each date of ending brings."""
     from simulator.answers.shared.planting import usual_planting
     from simulator.answers.timing.calculate import timing
@@ -150,10 +157,10 @@ def _timing(grid: xr.Dataset, here: OnePlace, planting: str | None, way: Way) ->
             **here.field,
             residue=[way.lie],
             years=grid["year"].values.tolist(),
-            bare=without,
+            bare=bare,
             announce=options.announce,
         ).isel(residue=0)
-        for without in (False, True)
+        for bare in (False, without or True)
     )
     only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
     one = grid.isel(only)
@@ -199,14 +206,14 @@ def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, planting: str, way
 
 def _untold(found: xr.Dataset) -> list[str]:
     """Say of which dates and falls nothing is known on the day of planting."""
-    from simulator.season.plan import ANY_YEAR, day_number
+    from simulator.season.plan import order
     from simulator.show import wording
 
     planting = str(found.attrs["planting"])
     day = wording.dates_in(planting)
     texts: list[str] = []
     ends = [str(end) for end in found["end"].values]
-    late = [e for e in ends if day_number(ANY_YEAR, e) > day_number(ANY_YEAR, planting)]
+    late = [e for e in ends if order(e) > order(planting)]
     if late:
         texts.append(
             f"Of stands ended on {wording.join([wording.dates_in(e) for e in late])} nothing is "
@@ -261,7 +268,7 @@ def _reply(
 def _only_dates(ends: list[str], planting: str | None) -> None:
     """Refuse ends that are not dates, and a planting before all of them; all of them are told."""
     from simulator.problems import InputError, Problem
-    from simulator.season.plan import ANY_YEAR, day_number, end
+    from simulator.season.plan import end, order
     from simulator.season.until_planting import planting_day
 
     problems = [
@@ -273,8 +280,8 @@ def _only_dates(ends: list[str], planting: str | None) -> None:
     if planting is not None:
         day = plan_options.gathered(problems, partial(planting_day, planting))
     if day and not problems:
-        first = min((end(text).date or "" for text in ends), key=partial(day_number, ANY_YEAR))
-        if day_number(ANY_YEAR, day) < day_number(ANY_YEAR, first):
+        first = min((end(text).date or "" for text in ends), key=order)
+        if order(day) < order(first):
             problems.append(
                 Problem(
                     Parameter("planting"),

@@ -33,6 +33,7 @@ HELD = "02-15"  # until when the chart also holds nitrogen that goes on at sowin
     "'temperature oct..dec - 5 degF'; may be given again, and is applied in order.  "
     f"[default: {DEFAULT_CHANGE}]",
 )
+@plan_options.BARE_SOIL
 @CHART
 @options.with_options(
     options.PLANS,
@@ -57,6 +58,7 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
 def make_reply(
     *,
     changes: tuple[str, ...],
+    bare_soil: str,
     sow: tuple[str, ...],
     seeding: tuple[str, ...],
     nitrogen: tuple[str, ...],
@@ -71,11 +73,13 @@ def make_reply(
 ) -> Reply:
     """Read the question and answer it; arguments are the options, as click hands them over."""
     from simulator.commands.shared.reporting import check_size, warn_of_long_table
+    from simulator.season.layout import read_bare
     from simulator.show.output import check_destination
 
     asked, field = options.split_field(asked)
     check_destination(out, inputs=[asked["weather"]])
     check_chart(chart, [asked["weather"]])
+    without = read_bare(bare_soil)
     wanted = plan_options.parse_years(years)
     plans = plan_options.plans(
         sow=sow,
@@ -87,7 +91,7 @@ def make_reply(
     )
     here = at_one_place(asked, plans, field, wanted, units)
     check_size(wanted, here.record, 2, *here.counts)
-    grid = here.grown(changes=list(changes))
+    grid = here.grown(changes=list(changes), bare=without)
     reply = _reply(here, grid, changes)
     if not as_json:
         warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
@@ -108,7 +112,8 @@ def _with_held(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> xr
 
 def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     """Word the answer."""
-    from simulator.answers.whatif import words
+    from simulator.answers.shared.bare_soil import beside_each_row
+    from simulator.answers.whatif import bare_soil, words
     from simulator.answers.whatif.table import whatif_tables
     from simulator.commands.shared.reporting import make_answer
     from simulator.show.answer import Reply
@@ -119,7 +124,7 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     errors = options.model_errors()
     answer = make_answer(
         "whatif",
-        grid[list(ROW_VARIABLES)],
+        beside_each_row(grid, ROW_VARIABLES),
         left_out=list(grid.attrs["left_out"]),
         cautions=cautions(grid.attrs, nitrogen=True, termination=True),
         sentences=[
@@ -127,6 +132,7 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
             *here.heading_sentences(),
         ],
         notes=[*grid.attrs["notes"], *dead_stands(grid)],
+        **bare_soil.json_rows(grid),
     )
 
     def draw() -> Any:

@@ -10,6 +10,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
+from simulator.answers.shared.bare_soil import this_stand
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
 from simulator.answers.shared.fields import (
@@ -22,7 +23,7 @@ from simulator.answers.shared.fields import (
     spelled,
 )
 from simulator.answers.whatif.calculate import mean_total
-from simulator.page.growing import Array, Grown, grow_plan, weather
+from simulator.page.growing import Array, Grown, beside_bare, grow_plan, weather
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather, monthly_rain
 from simulator.page.sown import Sown
@@ -147,7 +148,9 @@ def sentences(found: Answered) -> list[str]:
         texts.append(_against_recorded(found))
     if PINNED in found.grown:
         texts.append(_against_pinned(found))
-    texts += [_nitrate(found), how_far_off(found.system)]
+    changes = found.asked.changes if CHANGED in found.grown else ()
+    beside = beside_bare(found.place, found.spoken, changes, found.asked.year)
+    texts += [_nitrate(found), this_stand(beside, found.system), how_far_off(found.system)]
     if len(found.grown) > 1:
         texts.append(difference_off(found.system))
     return [text for text in texts if text]
@@ -353,7 +356,12 @@ def _figure(value: float, digits: int) -> str:
 
 def notes(found: Answered) -> list[str]:
     """Say which falls are left out, what was filled, what the changed months had."""
-    texts = [*found.place.notes, *map(wording.dates_in, found.asked.plan.field()[2])]
+    plan, year = found.asked.plan, found.asked.year
+    falls = found.grown[RECORDED].years if year is None else (year,)
+    texts = [
+        *found.place.notes_for(falls, plan.sow, plan.end),
+        *map(wording.dates_in, plan.field()[2]),
+    ]
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (

@@ -12,15 +12,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.answers.shared.bare_soil import LEACHED, Beside, beside
 from simulator.page.controls import DATES
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
-from simulator.parameters.fertilizers import fertilizer
-from simulator.parameters.soils import layer_bottoms
+from simulator.parameters.fertilizers import FERTILIZERS, fertilizer
+from simulator.parameters.soils import PreviousCrop, Soil, layer_bottoms
 from simulator.problems import InputError, Problem
 from simulator.season.arrays import empty_days
-from simulator.season.day.calendar import BY_DATE
+from simulator.season.day.calendar import BY_DATE, NEVER
 from simulator.season.day.drivers import DAYS
 from simulator.season.day.loop import grow
 from simulator.season.plan import ANY_YEAR, SOIL_STARTS, day_number
@@ -209,6 +210,64 @@ def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool
         kept.flags.writeable = False
     shown = cut.years if daily else ()
     return Grown(plan, cut.years, ends[:, 0], days, shown, days, sow_days, end_days, cut.left_out)
+
+
+@lru_cache(KEPT_SEASONS)
+def _leached_bare(
+    place: PlaceWeather,
+    changes: Changes,
+    span: tuple[str, str],
+    kind: str,
+    ground: Soil,
+    crop: PreviousCrop,
+    end: str,
+) -> Array:
+    """Return what a field leaches to an end without stand and nitrogen (fall,) [kg/ha].
+
+    As `simulator.season.compare.compare` has it with ``bare``; the sowing date makes nothing of it.
+    """
+    cut, drivers = _cut(place, changes, *span), _drivers(place, changes, *span, kind)
+    none, by_layer = empty_days((0,)), np.empty((0, 2, layer_bottoms(ground).size))
+    ends = empty_days((len(cut.years), 1))
+    kinds, values = np.array([BY_DATE]), np.array([np.nan])
+    for at, fall in enumerate(cut.years):
+        last = day_number(fall, end)
+        grow(
+            drivers[at],
+            int(cut.spans[at, 0]),
+            last,
+            NEVER,
+            0.0,
+            np.array([NEVER]),
+            np.array([0.0]),
+            kinds,
+            np.array([last]),
+            values,
+            cereal(kind).as_record(),
+            ground.at(latitude_of(place.record)).as_record(),
+            crop.as_record(),
+            FERTILIZERS["ammonium nitrate"].as_record(),
+            layer_bottoms(ground),
+            ends[at],
+            none,
+            by_layer,
+        )
+    found = np.array(ends[LEACHED][:, 0])
+    found.flags.writeable = False  # it serves whoever asks again
+    return found
+
+
+def beside_bare(
+    place: PlaceWeather, grown: Grown, changes: Changes, year: int | None
+) -> Beside | None:
+    """Set what a plan leaches beside bare soil of the same falls, all or the one asked for."""
+    plan = grown.plan
+    ground, crop, _ = plan.field()
+    span = _span(place, plan.sow, plan.end)
+    bare = _leached_bare(place, changes, span, plan.cereal, ground, crop, plan.end)
+    planted = np.asarray(grown.ends[LEACHED])
+    some = slice(None) if year is None else slice(grown.at(year), grown.at(year) + 1)
+    return beside(grown.years[some], planted[some], bare[some])
 
 
 def _no_such_fall(year: int, left_out: Sequence[str]) -> InputError:

@@ -7,7 +7,7 @@ import os
 import secrets
 import tempfile
 from collections import OrderedDict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from simulator.problems import InputError, fault
+from simulator.season.seasons import days_used
 from simulator.show.output import plain
-from simulator.weather.fall_year import season_day, usable_years
+from simulator.weather.fall_year import keep_filled, season_day, usable_years
 from simulator.weather.record import fill_short_gaps
 from simulator.weather.samples import find_sample, sample_weather, samples
 
@@ -37,6 +38,7 @@ CORE = ("11-01", "03-01")  # what a fall must have whole to be offered
 FIRST_DAY = "07-01"  # of a season
 DAYS_OF_MONTH = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
 KEY = "file-"  # begins the key of an uploaded file
+FILLED = "Short gaps were filled: "
 _LONGEST_NAME = 80
 _UNSAFE = set('/\\:*?"<>|')
 
@@ -74,6 +76,12 @@ class PlaceWeather:
         """Whether the place does not exist."""
         return self.record.attrs.get("invented") == "yes"
 
+    def notes_for(self, years: Iterable[int], sow: str, end: str) -> list[str]:
+        """Return the notes, of what was filled only what lies in seasons that are looked at."""
+        used = keep_filled(self.record, days_used(years, sow, end)).attrs.get("filled")
+        others = [note for note in self.notes if not note.startswith(FILLED)]
+        return [*others, f"{FILLED}{used}."] if used else others
+
     def described(self) -> dict[str, Any]:
         """Return what the page shows of the place."""
         about = self.record.attrs
@@ -102,7 +110,7 @@ def place_of(key: str, record: xr.Dataset, shown: units.System, notes: list[str]
     filled = fill_short_gaps(record)
     years, _ = usable_years(filled, *CORE)
     if filled.attrs.get("filled"):
-        notes = [*notes, f"Short gaps were filled: {filled.attrs['filled']}."]
+        notes = [*notes, f"{FILLED}{filled.attrs['filled']}."]
     if len(years) > MOST_FALLS:
         notes = [*notes, f"Of {len(years)} falls the latest {MOST_FALLS} are used here."]
         years = years[-MOST_FALLS:]

@@ -19,10 +19,19 @@ from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.loop import grow_members
 from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
-from simulator.season.layout import Layout, calendar, lay_out, texts_of
+from simulator.season.layout import (
+    BareSoil,
+    Layout,
+    calendar,
+    lay_out,
+    read_bare,
+    texts_of,
+    told_of_bare,
+)
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on, watered
 from simulator.season.soil_test import measured_sets, told_of
 from simulator.weather.change import changed_by
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
 from simulator.weather.radiation import about_radiation
 from simulator.weather.record import (
@@ -76,7 +85,7 @@ def compare(
     years: Iterable[int] | None = None,
     changes: Sequence[str] | str | None = None,
     layers: int | None = None,
-    bare: bool = False,
+    bare: bool | str | BareSoil = False,
     threads: int | None = None,
     announce: Announce | None = None,
 ) -> xarray.Dataset:
@@ -108,10 +117,11 @@ def compare(
         Weather changes; adds the dimension ``case``: ``as recorded`` and ``changed``.
     layers : int, optional
         Number of equal soil layers, 1 to 60.
-    bare : bool
+    bare : bool, str or BareSoil
         Whether the same field without stand, nitrogen and irrigation is to stand beside: of each
         field of the day's record that bare soil has, such as ``nitrate_leached_kg_ha``, the
-        variable ``bare_nitrate_leached_kg_ha``.
+        variable ``bare_nitrate_leached_kg_ha``. ``"residue 2000 lb/acre"`` and ``"volunteers"``
+        are other kinds of it, as `simulator.season.layout.read_bare` reads them.
     threads : int, optional
         As many as there are processors without it; the results are the same to the bit.
     announce : callable, optional
@@ -156,9 +166,9 @@ def compare(
     seasons = cut["as recorded"]
     _refuse_too_many(len(cases) * len(seasons.years), layouts)
     announce_compiling("grow_members", announce)
-    result = _of_varieties(layouts, cut, latitude, threads, bare=bare).assign_attrs(
+    result = _of_varieties(layouts, cut, latitude, threads, bare=read_bare(bare)).assign_attrs(
         provenance(
-            record,
+            keep_filled(record, seasons.days()),
             **layout.names() | {"variety": ", ".join(one.cereal.variety for one in layouts)},
             changes=cases[list(cases)[-1]].attrs.get("changes", ""),
             left_out=list(seasons.left_out),
@@ -218,7 +228,7 @@ def _of_varieties(
     latitude: float,
     threads: int | None,
     *,
-    bare: bool,
+    bare: BareSoil | None,
 ) -> xarray.Dataset:
     """Grow one variety, or several along the dimension ``variety``, beside one bare soil."""
     import xarray
@@ -228,7 +238,7 @@ def _of_varieties(
         return first
     beside = [name for name in first.data_vars if str(name).startswith(BARE)]
     grids = [first.drop_vars(beside)]
-    grids += [_grown(layout, cut, latitude, threads, bare=False) for layout in layouts[1:]]
+    grids += [_grown(layout, cut, latitude, threads) for layout in layouts[1:]]
     names = xarray.DataArray([one.cereal.variety for one in layouts], dims="variety")
     together = xarray.concat(grids, dim=names.rename("variety"))
     return together.transpose("year", "variety", ...).merge(first[beside])
@@ -239,8 +249,7 @@ def _grown(
     cut: Mapping[str, Seasons],
     latitude: float,
     threads: int | None,
-    *,
-    bare: bool,
+    bare: BareSoil | None = None,
 ) -> xarray.Dataset:
     """Grow every plan in every season of each case, and label the grids; bare soil too."""
     import xarray
@@ -254,17 +263,25 @@ def _grown(
         {name: (dims, stacked[name].reshape(shape)) for name in FIELDS if name != "season_day"},
         coords={"year": list(years), **layout.coordinates(), "case": list(cut)},
     )
-    if not bare:
+    if bare is None:
         return grid
+    dated = [end.date is not None for end in layout.ends]
     dry = {case: weather.unwatered() for case, weather in cut.items()}
-    return grid.merge(_bare(_grown(layout.bare(), dry, latitude, threads, bare=False)))
+    beside = _bare(_grown(layout.bare(bare), dry, latitude, threads), dated)
+    return grid.merge(beside).assign_attrs(told_of_bare(bare))
 
 
-def _bare(grid: xarray.Dataset) -> xarray.Dataset:
-    """Return the fields of a grid of bare soil, by name, along year, end and case."""
+def _bare(grid: xarray.Dataset, dated: Sequence[bool]) -> xarray.Dataset:
+    """Return the fields of a grid of bare soil, by name, along year, end and case.
+
+    Volunteers reach a stage on a day of their own, which sets nothing beside the plans' stage.
+    """
+    import xarray
+
     named = described(grid[list(BARE_FIELDS)]).isel(
         sow=0, seeding=0, nitrogen=0, nitrogen_timing=0, drop=True
     )
+    named = named.where(xarray.DataArray(list(dated), dims="end"))
     for field in named.data_vars.values():
         field.attrs["long_name"] += ", bare soil"
     return named.rename({name: f"{BARE}{name}" for name in BARE_FIELDS})

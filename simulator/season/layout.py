@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -10,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from simulator import units
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.problems import Parameter, fault
 from simulator.season import plan as plans
@@ -18,6 +20,80 @@ from simulator.season.day import calendar as day_calendar
 Array = np.ndarray[Any, Any]
 
 NOTHING = "none"  # the cereal, the sowing and the nitrogen's timing of bare soil
+
+
+VOLUNTEERS = 11.2  # kg/ha of seed that comes up by itself: common practice, no source
+_OPTION = Parameter("bare_soil")
+_HOW = "Write bare, residue 2000 lb/acre, volunteers, or volunteers 20 lb/acre."
+_ASKED = re.compile(r"^(bare|residue|volunteers?)(?:\s+(\S.*))?$")
+
+
+@dataclass(frozen=True, slots=True)
+class BareSoil:
+    """A field without the cover crop and without its nitrogen.
+
+    Parameters
+    ----------
+    residue : float or None
+        Of the last crop, left on it in September [kg/ha]; as under the stands without it.
+    volunteers : float
+        Seed of the same cereal that comes up by itself on the first of the sowing dates [kg/ha].
+    """
+
+    residue: float | None = None
+    volunteers: float = 0.0
+
+    @property
+    def as_asked(self) -> str:
+        """Spell it as `read_bare` reads it, to the last digit."""
+        if self.residue is not None:
+            return f"residue {self.residue!r} kg/ha"
+        return f"volunteers {self.volunteers!r} kg/ha" if self.volunteers else "bare"
+
+
+def told_of_bare(kind: BareSoil | None) -> dict[str, str]:
+    """Return as an attribute what bare soil is, where it is of another kind than the plain one."""
+    return {} if kind is None or kind == BareSoil() else {"bare_soil": kind.as_asked}
+
+
+def read_bare(asked: bool | str | BareSoil, *, name: str = _OPTION) -> BareSoil | None:
+    """Read what bare soil is to be; None where there is to be none.
+
+    Parameters
+    ----------
+    asked : bool, str or BareSoil
+        True or ``"bare"``, ``"residue 2000 lb/acre"``, ``"volunteers"``,
+        ``"volunteers 20 lb/acre"``.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, or is out of range.
+    """
+    if isinstance(asked, bool):
+        return BareSoil() if asked else None
+    if isinstance(asked, BareSoil):
+        return asked
+    match = _ASKED.match(" ".join(str(asked).lower().split()))
+    if match is None or (match[1] == "bare" and match[2]):
+        raise fault(name, f"'{str(asked)[:60]}' is no kind of bare soil.", _HOW)
+    what, amount = match.groups()
+    if what == "bare":
+        return BareSoil()
+    if what == "residue":
+        if amount is None:
+            raise fault(name, "It does not say how much residue.", _HOW)
+        spec = soils.PreviousCrop.specs()["residue"]
+        return BareSoil(residue=_amount(amount, (spec.low, spec.high), name))
+    seed = VOLUNTEERS if amount is None else _amount(amount, plans.SEEDING_RANGE, name)
+    return BareSoil(volunteers=seed)
+
+
+def _amount(text: str, between: tuple[float, float], name: str) -> float:
+    found = units.parse(text, "kg/ha", name=name)
+    if not between[0] <= found <= between[1]:
+        raise fault(name, f"'{text}' is out of range.", plans.told_range(between))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,15 +159,18 @@ class Layout:
             "end": [end.text for end in self.ends],
         }
 
-    def bare(self) -> Layout:
-        """Return the same field without a stand and without nitrogen: one plan, the same ends."""
+    def bare(self, asked: BareSoil = BareSoil()) -> Layout:
+        """Return the same field without the crop and its nitrogen: one plan, the same ends."""
+        first = min(self.sowings, key=plans.order)
+        crop = self.previous_crop
         return replace(
             self,
-            sowings=(NOTHING,),
-            seedings=(0.0,),
+            sowings=(first if asked.volunteers else NOTHING,),
+            seedings=(asked.volunteers,),
             rates=(0.0,),
             timing_texts=(NOTHING,),
             timings=((),),
+            previous_crop=crop if asked.residue is None else replace(crop, residue=asked.residue),
         )
 
     def names(self) -> dict[str, str]:

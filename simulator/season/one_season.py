@@ -20,7 +20,7 @@ from simulator.season.day.record import FIELDS
 from simulator.season.labels import described, provenance
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on, watered
 from simulator.season.soil_test import measured_sets, told_of
-from simulator.weather.fall_year import season_day
+from simulator.weather.fall_year import keep_filled, season_day
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
@@ -118,7 +118,7 @@ def run_season(
     )
     result = _by_day(days, layered, time, bottoms).assign_attrs(
         provenance(
-            record,
+            keep_filled(record, seasons.days()),
             **_names(kind, ground, crop, feed),
             sow=sow,
             seeding_kg_ha=seeding,

@@ -74,6 +74,16 @@ def day_number(year: int, date: str) -> int:
     return int((season_day(year, date) - season_day(year, "07-01")).astype(int))
 
 
+def order(date: str) -> int:
+    """Put dates without a year, MM-DD, in the order of a season: days from 1 July of any."""
+    return day_number(ANY_YEAR, date)
+
+
+def date_at(number: int) -> str:
+    """Return the date without a year, MM-DD, that stands there: undoes `order`."""
+    return month_day_of(ANY_YEAR, number)
+
+
 def date_of(year: int, number: int) -> np.datetime64:
     """Return the date that lies so many days after 1 July of the fall year."""
     return season_day(year, "07-01") + np.timedelta64(number, "D")
@@ -172,7 +182,7 @@ def read_irrigation(
             problems += error.problems
     if problems:
         raise InputError(problems)
-    return tuple(sorted(found.values(), key=lambda one: day_number(ANY_YEAR, one.date)))
+    return tuple(sorted(found.values(), key=lambda one: order(one.date)))
 
 
 def _one_irrigation(text: str, name: str) -> Irrigation:
@@ -344,12 +354,12 @@ def check_irrigation(
     InputError
         All that do not fit.
     """
-    starts = min(day_number(ANY_YEAR, date) for date in (SOIL_STARTS, *sowings))
+    starts = min(order(date) for date in (SOIL_STARTS, *sowings))
     dates = [end(text).date for text in ends]
-    last = max((day_number(ANY_YEAR, date) if date else 366 for date in dates), default=366)
+    last = max((order(date) if date else 366 for date in dates), default=366)
     problems = []
     for one in irrigation:
-        on = day_number(ANY_YEAR, one.date)
+        on = order(one.date)
         if on < starts:
             begins = month_day_of(ANY_YEAR, starts)
             what = f"Water on {one.date} goes on before {begins}, when the soil's account begins."
@@ -373,19 +383,17 @@ def check_order(sowings: list[str], timings: list[tuple[Dressing, ...]], ends: l
     dates = [e.date for e in ends if e.date is not None]
     for sowing in sowings:
         for date in dates:
-            if day_number(ANY_YEAR, sowing) >= day_number(ANY_YEAR, date):
+            if order(sowing) >= order(date):
                 raise fault(
                     Parameter("sow"),
                     f"Sowing on {sowing} is not before the end on {date}.",
                     "A season runs from July to June.",
                 )
     if len(dates) == len(ends):
-        last = max(dates, key=lambda date: day_number(ANY_YEAR, date))
+        last = max(dates, key=order)
         for timing in timings:
             for dressing in timing:
-                if dressing.when and day_number(ANY_YEAR, dressing.when) >= day_number(
-                    ANY_YEAR, last
-                ):
+                if dressing.when and order(dressing.when) >= order(last):
                     raise fault(
                         Parameter("nitrogen_timing"),
                         f"Nitrogen on {dressing.when} is not before the last end, {last}.",

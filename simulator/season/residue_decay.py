@@ -174,7 +174,8 @@ def follow(
     Returns
     -------
     Dataset(year, ..., residue, day)
-        The fields of `AFTER`, NaN after the weather ends, and ``days_followed(year)``.
+        The fields of `AFTER`, NaN after the weather ends, and ``days_followed(year)``. What was
+        filled is of the whole record: how much of it counts, whoever asks must say.
 
     Raises
     ------
@@ -193,6 +194,7 @@ def follow(
     if not 1 <= days <= LONGEST:
         raise fault(Parameter("days"), f"{days} days cannot be followed.", f"Take 1 to {LONGEST}.")
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
+    record = fill_short_gaps(checked(record))
     mean, rain, followed = _weather_after(record, grid["year"].values.tolist(), end.date, days)
     inner = [str(name) for name in grid["biomass_kg_ha"].dims if name != "year"]
     dims = ("year", *inner)
@@ -224,7 +226,7 @@ def follow(
         },
         coords={name: grid[name] for name in dims}
         | {"residue": [one.name for one in lies], "day": np.arange(days + 1)},
-        attrs={**grid.attrs, "end": end.text},
+        attrs={**grid.attrs, "end": end.text, **_about_weather(record)},
     )
     result["days_followed"] = (
         "year",
@@ -233,6 +235,11 @@ def follow(
     )
     result["day"].attrs.update(units="d", long_name="days since termination")
     return result
+
+
+def _about_weather(record: xarray.Dataset) -> dict[str, str]:
+    last = str(record["time"].values[-1].astype("datetime64[D]"))
+    return {"filled": record.attrs["filled"], "last_day": last}
 
 
 def _starts(grid: xarray.Dataset, dims: tuple[str, ...]) -> Array:
@@ -252,7 +259,6 @@ def _weather_after(
     record: xarray.Dataset, years: Sequence[int], end: str, days: int
 ) -> tuple[Array, Array, Array]:
     """Mean temperature and rain from termination on (fall, day), and how many days follow it."""
-    record = fill_short_gaps(checked(record))
     times = record["time"].values.astype("datetime64[D]")
     columns = np.stack([np.asarray(record[name].values, float) for name in NAMES])
     block = np.full((len(NAMES), len(years), days + 1), np.nan)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -80,6 +79,14 @@ class Seasons:
             self.irrigation,
         )
 
+    def days(self) -> list[tuple[np.datetime64, np.datetime64]]:
+        """Return the first and last day of each season."""
+        starts = [season_day(year, "07-01") for year in self.years]
+        return [
+            (start + int(first), start + int(last))
+            for start, (first, last) in zip(starts, self.spans, strict=True)
+        ]
+
     def unwatered(self) -> Seasons:
         """Return the same seasons without irrigation."""
         return replace(self, irrigation=np.zeros_like(self.irrigation))
@@ -97,6 +104,23 @@ class Seasons:
             day_of_year=self.day_of_year[some],
             spans=self.spans[some],
         )
+
+
+def days_used(
+    years: Iterable[int], sow: str, end: str, more: int = 0
+) -> list[tuple[np.datetime64, np.datetime64]]:
+    """Return the first and last day that falls are looked at, from the soil's first on.
+
+    Parameters
+    ----------
+    years : iterable of int
+    sow, end : str
+        MM-DD.
+    more : int
+        Days after the end that are looked at too.
+    """
+    first = min(plans.SOIL_STARTS, sow, key=plans.order)
+    return [(season_day(year, first), season_day(year, end) + more) for year in years]
 
 
 def stacked(parts: Sequence[Seasons]) -> Seasons:
@@ -133,9 +157,8 @@ def days_needed(sowings: Sequence[str], ends: Sequence[plans.End]) -> tuple[str,
         Whether an end, by stage or biomass, may come later.
     """
     dated = [end.date for end in ends if end.date]
-    order = partial(plans.day_number, plans.ANY_YEAR)
-    sow = min(sowings, key=order)
-    return sow, max([sow, *dated], key=order), len(dated) < len(ends)
+    sow = min(sowings, key=plans.order)
+    return sow, max([sow, *dated], key=plans.order), len(dated) < len(ends)
 
 
 def cut_seasons(
@@ -169,9 +192,7 @@ def cut_seasons(
     if not kept:
         example = f" Season {left_out[0]}" if left_out else ""
         earliest = first_whole(record, last_date)
-        partly = earliest and plans.day_number(plans.ANY_YEAR, earliest) > plans.day_number(
-            plans.ANY_YEAR, sow
-        )
+        partly = earliest and plans.order(earliest) > plans.order(sow)
         later = f"sow on {earliest} or later, give" if partly else "give"
         raise fault(
             "weather",

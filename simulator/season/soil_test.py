@@ -153,16 +153,18 @@ def hold_soil_test(
     InputError
         A test after the last sowing, or after nitrogen that it would count as measured.
     """
-    sowings = sorted((plans.month_day(one, name=Parameter("sow")) for one in sow), key=_number)
+    sowings = sorted((plans.month_day(one, name=Parameter("sow")) for one in sow), key=plans.order)
     day = test.day or sowings[0]
-    if _number(day) > _number(sowings[-1]):
+    if plans.order(day) > plans.order(sowings[-1]):
         raise fault(
             name,
             f"The soil test of {day} is after the last sowing, on {sowings[-1]}.",
             "Give one from July 1 to that day.",
         )
     before = [
-        one for one in _dressed(sowings, nitrogen, nitrogen_timing) if _number(one) < _number(day)
+        one
+        for one in _dressed(sowings, nitrogen, nitrogen_timing)
+        if plans.order(one) < plans.order(day)
     ]
     if before:
         raise fault(
@@ -175,7 +177,7 @@ def hold_soil_test(
         crop,
         soil_test_nitrogen=test.amount,
         soil_test_depth=depth,
-        soil_test_day=float(_number(day)),
+        soil_test_day=float(plans.order(day)),
     )
     return Held(held, tuple(_notes(test, held, soil, day, sowings[0])))
 
@@ -228,7 +230,7 @@ def told_of(crop: PreviousCrop) -> dict[str, Any]:
     return {
         "soil_nitrate_kg_ha": crop.soil_test_nitrogen,
         "soil_nitrate_depth_cm": crop.soil_test_depth,
-        "soil_nitrate_date": plans.month_day_of(plans.ANY_YEAR, int(crop.soil_test_day)),
+        "soil_nitrate_date": plans.date_at(int(crop.soil_test_day)),
     }
 
 
@@ -251,7 +253,7 @@ def _notes(
             f"The soil test went deeper than the soil, which is taken to be {whole} deep: all "
             "that was found is put in it."
         )
-    if _number(day) < min(_number(_SOIL_STARTS), _number(first_sowing)):
+    if plans.order(day) < min(plans.order(_SOIL_STARTS), plans.order(first_sowing)):
         yield (
             f"The soil's account begins later than the soil test of {day}: it holds on the "
             "first day of that."
@@ -270,8 +272,4 @@ def _dressed(
         for dressing in plans.dressings(text)
         for day in ([dressing.when] if dressing.when else sowings)
     }
-    return sorted(days, key=_number)
-
-
-def _number(date: str) -> int:
-    return plans.day_number(plans.ANY_YEAR, date)
+    return sorted(days, key=plans.order)

@@ -14,8 +14,9 @@ from simulator.season import plan as plans
 from simulator.season.arrays import ends_as_numbers
 from simulator.season.compiling import Announce, announce_compiling
 from simulator.season.day.killed import AT_PLANTING, DAY, lie_members
-from simulator.season.layout import Layout, calendar, lay_out
+from simulator.season.layout import BareSoil, Layout, calendar, lay_out, read_bare, told_of_bare
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray[Any, Any]
 
+PLANTING = Parameter("planting")
 LAST_DAY = "06-30"  # of a season
 
 
@@ -60,7 +62,7 @@ def until_planting(
     end: Sequence[str] | str = "04-15",
     residue: Sequence[str | Lie] = ("rolled",),
     years: Sequence[int] | None = None,
-    bare: bool = False,
+    bare: bool | str | BareSoil = False,
     announce: Announce | None = None,
 ) -> xarray.Dataset:
     """Grow every plan in every year, kill it on each date, and follow its soil to planting.
@@ -84,9 +86,10 @@ def until_planting(
         standing, flat, rolled, buried.
     years : sequence of int, optional
         Fall years; all that the record covers to planting without it.
-    bare : bool
+    bare : bool, str or BareSoil
         Whether to follow the same field without a stand and without nitrogen in place of the
-        plans: one, from the same day on, its sums from each date of killing.
+        plans: one, from the same day on, its sums from each date of killing. Kinds of it as in
+        `compare`; volunteers are killed with the stands.
     announce : callable, optional
         As in `compare`.
 
@@ -103,7 +106,9 @@ def until_planting(
     """
     import xarray
 
-    date = planting_day(planting)
+    without = read_bare(bare)
+    # what lies on bare soil is looked at on any day of the season
+    date = planting_day(planting) if without is None else plans.month_day(planting, name=PLANTING)
     layout = lay_out(
         cereal=cereal,
         soil=soil,
@@ -118,12 +123,10 @@ def until_planting(
     if undated := [one.text for one in layout.ends if one.date is None]:
         raise fault(Parameter("end"), f"'{undated[0]}' is no date.", "Give one, such as 04-15.")
     lies = [lie(one) if isinstance(one, str) else one for one in residue]
-    record = checked(record)
-    seasons = cut_seasons(
-        fill_short_gaps(record), years, layout.sowings, [plans.End(date, date=date)]
-    )
-    if bare:
-        layout, seasons = layout.bare(), seasons.unwatered()
+    record = fill_short_gaps(checked(record))
+    seasons = cut_seasons(record, years, layout.sowings, [plans.End(date, date=date)])
+    if without is not None:
+        layout, seasons = layout.bare(without), seasons.unwatered()
     announce_compiling("lie_members", announce)
     out = _follow(layout, seasons, latitude_of(record), date, lies)
     coordinates = {**layout.coordinates(), "residue": [one.name for one in lies]}
@@ -135,7 +138,12 @@ def until_planting(
             for name, unit, meaning in AT_PLANTING
         },
         coords={"year": list(seasons.years), **coordinates},
-        attrs={"planting": date, "left_out": list(seasons.left_out)},
+        attrs={
+            "planting": date,
+            "left_out": list(seasons.left_out),
+            "filled": keep_filled(record, seasons.days()).attrs["filled"],
+            **told_of_bare(without),
+        },
     )
     return made if years is None else made.reindex(year=sorted(set(years)))
 

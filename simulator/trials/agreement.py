@@ -12,9 +12,11 @@ import pandas as pd
 from simulator.parameters import cereals, soils
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.problems import InputError, Parameter, Problem, Text, printable
+from simulator.season.seasons import days_used
 from simulator.trials.contrasts import gains, nitrogen_given, responses
 from simulator.trials.observations import Plots
 from simulator.trials.skill import Contrast, Skill, contrast_of, skill_of
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.record import fill_short_gaps
 
 if TYPE_CHECKING:
@@ -196,9 +198,7 @@ def agree(
     simulated = rows["simulated_biomass_kg_ha"].to_numpy(float)
     rows["residual_kg_ha"] = simulated - rows["biomass_kg_ha"]
     rows["field_low_kg_ha"], rows["field_high_kg_ha"] = error.band(simulated, FIELD_BAND)
-    filled = {
-        site: str(fill_short_gaps(record).attrs["filled"]) for site, record in records.items()
-    }
+    filled = {site: _filled(covered, site, record) for site, record in records.items()}
     notes = [
         *plots.notes,
         *(f"Doubt: {doubt}" for doubt in plots.doubts),
@@ -209,6 +209,17 @@ def agree(
         ),
     ]
     return Agreement(covered, rows, left_out, notes, error)
+
+
+def _filled(plots: Plots, site: str, record: xr.Dataset) -> str:
+    """Say what was filled in the weather of a site's plots, from each soil's first day on."""
+    used = [
+        span
+        for plot in plots.plots()
+        if plot.site == site
+        for span in days_used([plot.year], plot.sown, plot.sampled)
+    ]
+    return str(keep_filled(fill_short_gaps(record), used).attrs["filled"])
 
 
 def with_organic_matter(

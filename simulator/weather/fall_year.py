@@ -21,6 +21,11 @@ from simulator.weather.record import A_DAY, NAMES, runs_of, spell_days, unbroken
 if TYPE_CHECKING:
     import xarray as xr
 FIRST_MONTH = 7  # months from here on lie in the fall year itself, those before in the next
+# as `simulator.weather.record.fill_short_gaps` says it
+_FILLED = re.compile(
+    r"^(?P<name>tmax|tmin|rain) \d+ days? (?P<how>.*): "
+    r"(?P<gaps>\d{4}-\d\d-\d\d(?:\.\.|, |\d{4}-\d\d-\d\d)*)$"
+)
 _MONTH_DAY = re.compile(r"^(\d{1,2})-(\d{1,2})$")
 
 
@@ -154,6 +159,41 @@ def usable_years(
     reasons = {year: _why_not(known, year, first, last) for year in years}
     good = [year for year, reason in reasons.items() if not reason]
     return good, {year: reason for year, reason in reasons.items() if reason}
+
+
+def keep_filled(record: xr.Dataset, spans: Iterable[tuple[Any, Any]]) -> xr.Dataset:
+    """Return a record that says only of the days that are used what was filled.
+
+    Parameters
+    ----------
+    record : Dataset
+        From `fill_short_gaps`, whose wording ``attrs["filled"]`` has.
+    spans : iterable of (datetime64, datetime64)
+        First and last day of each season that is used.
+    """
+    text = str(record.attrs.get("filled", ""))
+    if not text:
+        return record
+    used = [tuple(str(np.datetime64(day, "D")) for day in span) for span in spans]
+    kept = []
+    for part in text.split("; "):
+        match = _FILLED.match(part)
+        if match is None:  # what a file says of itself
+            kept.append(part)
+            continue
+        gaps = [
+            gap
+            for gap in match["gaps"].split(", ")
+            if any(gap[:10] <= last and gap[-10:] >= first for first, last in used)
+        ]
+        days = sum(
+            int((np.datetime64(gap[-10:]) - np.datetime64(gap[:10])).astype(int)) + 1
+            for gap in gaps
+        )
+        if gaps:
+            spelled = f"{days} {'day' if days == 1 else 'days'}"
+            kept.append(f"{match['name']} {spelled} {match['how']}: {', '.join(gaps)}")
+    return record.assign_attrs(filled="; ".join(kept))
 
 
 def first_whole(record: xr.Dataset, last: str) -> str | None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +21,7 @@ from simulator.answers.budget.calculate import (
     partial,
     per_ton,
 )
+from simulator.answers.shared.bare_soil import NAME, Beside
 from simulator.answers.shared.fields import Ranges, meaning, range_cells, range_columns
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.price import Price, cents
@@ -62,6 +65,10 @@ class Shown:
         What a ton of biomass is worth, if the user says so.
     errors : ModelErrors
         How far off the model is.
+    kept : mapping of Bought to Beside
+        What plans leach beside bare soil; those that stand beside none are not in it.
+    about : mapping
+        Attributes of the grid, which say what bare soil is.
     """
 
     prices: Prices
@@ -75,6 +82,8 @@ class Shown:
     wanted: float
     value: Price | None
     errors: ModelErrors = SHIPPED
+    kept: Mapping[Bought, Beside] = field(default_factory=dict)
+    about: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def change(self) -> Partial:
@@ -160,10 +169,13 @@ def ton(system: units.System) -> str:
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print the two budgets, the plans that reach the target, one more pound, and prices."""
     source = shown.prices.path or "the packaged prices"
+    from simulator.answers.budget import bare_soil  # which is laid out with this module
+
     ton_of = "2,000 lb" if system == "us" else "1,000 kg"
     return [
         _named(shown, system),
         _items(shown, system),
+        *bare_soil.tables(shown, system),
         _frontier(shown, system),
         _next_units(shown, system),
         _swings(shown, system),
@@ -220,6 +232,9 @@ def _named(shown: Shown, system: units.System) -> str:
         "",
     ]
     rows.insert(2, less)
+    if shown.kept:
+        falls = len(shown.pair[0].biomass)
+        rows.append([NAME, "0.00", "0", f"0 of {falls}", "0", *3 * [NOTHING]])
     told = [
         paragraph(beside(p.plan, one.plan, system), first=f"  {shown.called(name)}: ")
         for name, p in named.items()

@@ -7,6 +7,7 @@ from decimal import Decimal
 import numpy as np
 
 from simulator import units
+from simulator.answers.budget import bare_soil
 from simulator.answers.budget.break_even import SWING, NextUnit
 from simulator.answers.budget.calculate import BASIS, Standing, nearly, per_ton, tons_by_area
 from simulator.answers.budget.table import (
@@ -36,6 +37,7 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
         _change(shown, system),
         *(_next(unit, shown, system) for unit in shown.next_units),
         _prices(shown, system),
+        *bare_soil.sentences(shown, system),
         how_far_off(system, shown.errors.level),
         difference_off(system, shown.errors.response),
     ]

@@ -104,8 +104,8 @@ def compare_tables(
     laid.append(paragraph(" ".join(texts)))
     off = differences(grid, errors) if off is None else off
     less = bare_soil.leached_less(grid) if less is None else less
-    before = [*_differences(off, several, system), *_leached_less(less, several, system)]
-    return [*before, *laid, *_plants(grid, system)]
+    beside = _leached_less(less, grid.attrs, several, system)
+    return [*_differences(off, several, system), *beside, *laid, *_plants(grid, system)]
 
 
 def _plan_cells(
@@ -183,7 +183,10 @@ def _bare_cells(
 
 
 def _leached_less(
-    found: Sequence[bare_soil.Leached], several: bool, system: units.System
+    found: Sequence[bare_soil.Leached],
+    about: dict[str, Any],
+    several: bool,
+    system: units.System,
 ) -> list[str]:
     """Print what each sowing date with its nitrogen leaches less than bare soil: a table an end."""
     nitrogen = units.label("nitrogen", system)
@@ -204,31 +207,18 @@ def _leached_less(
             f"{wording.ending(end)}:\n\n{table(columns, rows)}"
         )
     if laid:
-        laid.append(paragraph(_ABOUT_BARE))
+        laid.append(paragraph(bare_soil.about_bare(about, system)))
     return laid
 
 
-_ABOUT_BARE = (
-    "Bare soil is the same field in the same fall without a stand and without nitrogen, on which "
-    "the old crop's residue lies as it does under the stands: with nitrogen, the difference is "
-    "that of the stand and of its nitrogen together. The range over the falls is the weather's "
-    "alone."
-)
-
-
 def _less_cells(one: bare_soil.Leached, several: bool, system: units.System) -> list[str]:
-    low, high = spread(one.beside.less)
-    over = [
-        span((low, high), "nitrogen", system),
-        f"{one.beside.falls_less} of {len(one.beside.years)}",
-    ]
     return [
         f"sown {wording.dates_in(one.sow)}",
         number(one.nitrogen, "nitrogen", system),
         number(mean(one.beside.planted), "nitrogen", system),
         number(mean(one.beside.bare), "nitrogen", system),
         number(one.beside.mean, "nitrogen", system),
-        *(over if several else []),
+        *(bare_soil.over_falls_less(one.beside, "nitrogen", system) if several else []),
         plain_number(one.beside.percent),
     ]
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from simulator import units
 from simulator.answers.compare.calculate import CHOICES, Difference, differences, main_effects
 from simulator.answers.shared.bare_soil import (
-    UNTRIED,
     Leached,
     bare_sentence,
     has_bare,
     leached_less,
     less_sentences,
+    untried,
 )
 from simulator.answers.shared.fields import (
     difference_off,
@@ -66,7 +66,7 @@ def sentences(
     texts += _second_sowing(found, kinds)
     if has_bare(grid):
         beside = leached_less(grid) if less is None else less
-        texts += [bare_sentence(grid, system), *less_sentences(beside, system), UNTRIED]
+        texts += [bare_sentence(grid, system), *less_sentences(beside, system), untried(grid.attrs)]
     texts.append(how_far_off(system, errors.level))
     if found:
         texts.append(difference_off(system, errors.response))

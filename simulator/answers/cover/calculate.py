@@ -12,11 +12,15 @@ from simulator.answers.cover.in_fields import cover_by_day
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.terminations import Way, way_for, way_of
 from simulator.problems import fault
+from simulator.season.plan import order
+from simulator.season.seasons import days_used
+from simulator.weather.fall_year import keep_filled, season_day
 
 if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
+    from simulator.answers.cover.bare_soil import BareDay
     from simulator.answers.cover.on_day import OnDay
     from simulator.answers.shared.fields import Ranges
 
@@ -57,7 +61,10 @@ class Cover:
     on : tuple of OnDay
         Days after termination that were asked for, the day of planting among them.
     green : Dataset(year, sow, date) or None
-        ``green_cover`` of the living stand, NaN before it is sown.
+        ``green_cover`` of the living stand, NaN before it is sown; ``bare_covered`` (year, date),
+        what residue covers on bare soil.
+    bare : tuple of BareDay
+        Bare soil and the stands' fields on the day of termination, that of planting and others.
     weeks : tuple of int
         After the end, of which nitrogen is told; empty for the usual ones.
     kill : str
@@ -74,6 +81,7 @@ class Cover:
     errors: ModelErrors = SHIPPED
     on: tuple[OnDay, ...] = ()
     green: xr.Dataset | None = None
+    bare: tuple[BareDay, ...] = ()
     weeks: tuple[int, ...] = ()
     kill: str = ""
 
@@ -151,7 +159,7 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
         )
     used = followed >= days
     left_out = [
-        f"{int(year)}: the weather ends {int(count)} days after {ends}."
+        f"{int(year)}: {_stops(residue, int(year), int(count))}"
         for year, count in zip(residue["year"].values, followed, strict=True)
         if count < days
     ]
@@ -162,8 +170,25 @@ def cover(stands: xr.Dataset, residue: xr.Dataset, errors: ModelErrors = SHIPPED
             "what lasts longer is given as at least so many days."
         )
     residue, stands = residue.isel(year=used, day=slice(0, days + 1)), stands.isel(year=used)
+    first = min(map(str, residue["sow"].values), key=order)
+    residue = keep_filled(residue, days_used(residue["year"].values.tolist(), first, ends, days))
     means = _by_day(stands, residue, errors)
     return Cover(stands, residue, by_fall(residue), means, left_out, early, errors)
+
+
+def _stops(residue: xr.Dataset, year: int, count: int) -> str:
+    """Say how long after the end the weather of a fall is whole, and why no longer."""
+    end = str(residue.attrs["end"])
+    last = season_day(year, end) + count
+    if str(last) == residue.attrs["last_day"]:
+        return f"the weather ends {count} days after {end}."
+    return f"the weather has a gap {count + 1} days after {end}, on {last + 1}."
+
+
+def main_lie(found: Cover) -> str:
+    """Name the way to lie that sentences and the longer tables speak of."""
+    names = [str(name) for name in found.residue["residue"].values]
+    return "rolled" if "rolled" in names else names[0]
 
 
 def by_fall(residue: xr.Dataset) -> xr.Dataset:

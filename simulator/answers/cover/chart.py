@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from simulator import units
-from simulator.answers.cover.calculate import COVERS, Cover
+from simulator.answers.cover.calculate import COVERS, Cover, main_lie
 from simulator.answers.cover.data import QUANTITIES, chart_rows
-from simulator.answers.cover.words import LITTLE, lies_as, main_lie, plan_of
+from simulator.answers.cover.words import LITTLE, lies_as, plan_of
 from simulator.show import wording
 from simulator.show.charts import (
     COLOURS,

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.calculate import COVERS, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import COVERS, Cover, main_lie, weekly_nitrogen
 from simulator.answers.cover.in_fields import mass_ranges
 from simulator.answers.cover.weeks import stages_of
-from simulator.answers.cover.words import main_lie
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.answers.shared.regrowth import left_alive
 from simulator.show import wording
 from simulator.show.output import plain
 from simulator.show.tables import spread
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 # what the chart draws -> its field
 QUANTITIES = {
@@ -89,11 +91,19 @@ def green_json(found: Cover) -> list[dict[str, Any]]:
             "year": int(year),
             "sow": str(sow),
             "green_cover": plain(green.sel(date=date, year=year, sow=sow).values[()]),
+            **_bare_covered(found.green, str(date), int(year)),
         }
         for date in green["date"].values
         for year in green["year"].values
         for sow in green["sow"].values
     ]
+
+
+def _bare_covered(green: xr.Dataset, date: str, year: int) -> dict[str, Any]:
+    """Return what residue covers on bare soil then, where that is known."""
+    if "bare_covered" not in green:
+        return {}
+    return {"bare_covered": plain(green["bare_covered"].sel(date=date, year=year).values[()])}
 
 
 def grows_back_json(found: Cover) -> list[dict[str, Any]]:

@@ -13,6 +13,7 @@ import numpy as np
 
 from simulator.answers.shared.fields import Ranges
 from simulator.parameters.model_error import SHIPPED, ModelErrors
+from simulator.process.residue import soil_loss_ratio
 from simulator.show.tables import FEWEST_FOR_SHARES, spread
 
 if TYPE_CHECKING:
@@ -75,6 +76,37 @@ def cover_ranges(covered: Array, biomass: Array, errors: ModelErrors = SHIPPED) 
     """Return the ranges of the share of the ground covered (fall,), by biomass at termination."""
     thick = thickness(covered)[:, None] * times_simulated(biomass, errors)
     return _ranges(covered_by(thick), covered)
+
+
+def soil_loss(covered: Array) -> Array:
+    """Soil lost as a share of that without any cover, by the share of the ground covered.
+
+    References
+    ----------
+    `simulator.process.residue.soil_loss_ratio`.
+    """
+    return np.array([soil_loss_ratio(share) for share in covered.ravel()]).reshape(covered.shape)
+
+
+def loss_less_ranges(
+    bare: Array, together: Array, new: Array, biomass: Array, errors: ModelErrors = SHIPPED
+) -> Ranges:
+    """Return the ranges of how much less soil is lost than from bare soil.
+
+    Parameters
+    ----------
+    bare, together, new : array (fall,)
+        Share of the ground covered on bare soil; under old residue and the stand's; under the
+        stand's alone. Only the last is so much more or less in fields like these.
+    biomass : array (fall,)
+        At termination [kg/ha].
+    errors : ModelErrors
+    """
+    of_stand = np.minimum(thickness(new), thickness(together))
+    old = thickness(together) - of_stand
+    made = covered_by(old[:, None] + of_stand[:, None] * times_simulated(biomass, errors))
+    without = soil_loss(bare)
+    return _ranges(without[:, None] - soil_loss(made), without - soil_loss(together))
 
 
 def _days_above(quantity: Array, least: float, times: Array) -> Array:

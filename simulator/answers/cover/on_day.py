@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.planting import order
 from simulator.process.canopy import light_interception
+from simulator.season.plan import order
 from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:

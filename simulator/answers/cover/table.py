@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.calculate import COVERS, WEEK, Cover
+from simulator.answers.cover import bare_soil
+from simulator.answers.cover.calculate import COVERS, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges, mass_ranges
 from simulator.answers.cover.on_day import Array, OnDay
 from simulator.answers.cover.weeks import (
@@ -18,7 +19,7 @@ from simulator.answers.cover.weeks import (
     since_end,
     stages_of,
 )
-from simulator.answers.cover.words import lies_as, main_lie
+from simulator.answers.cover.words import lies_as
 from simulator.answers.shared.fields import (
     Ranges,
     biomass_ranges,
@@ -47,6 +48,7 @@ from simulator.show.tables import (
 
 if TYPE_CHECKING:
     import xarray as xr
+    from numpy.typing import NDArray
 
 ON_DAYS = (0, 14, 30, 60, 90, 120, 180, 270, 365)
 
@@ -61,8 +63,10 @@ def tables(found: Cover, system: units.System) -> list[str]:
         printed += [f"{_day_title(one)}:", _on_day(found, one.after, system)]
         if one.soil is not None:
             printed += [_soil(one.soil, system), paragraph(_about_soil(one))]
+    printed += bare_soil.tables(found, system)
     if found.green is not None and found.green.sizes["date"]:
-        printed += [_green(found.green), paragraph(_ABOUT_GREEN)]
+        about = f"{_ABOUT_GREEN} {_ABOUT_BARE if 'bare_covered' in found.green else ''}"
+        printed += [_green(found.green), paragraph(about.strip())]
     printed += [_grows_back(found), paragraph(_ABOUT_REGROWTH)]
     printed += [f"{lies_as(name).capitalize()}:", _over_time(found, name, system)]
     if shown_weeks(found):
@@ -94,6 +98,9 @@ _ABOUT_GREEN = (
     "brackets, the range of the weather alone. Stems and yellow leaves cover more. How far off the "
     "model's leaves are in a field has not been tried."
 )
+
+
+_ABOUT_BARE = "On bare soil it is what residue covers."
 
 
 def _meaning(found: Cover, system: units.System) -> str:
@@ -227,18 +234,23 @@ def _green(green: xr.Dataset) -> str:
     sowings = [str(sow) for sow in green["sow"].values]
     rows = []
     for date in map(str, green["date"].values):
-        cells = []
-        for sow in sowings:
-            covered = 100.0 * green["green_cover"].sel(date=date, sow=sow).values
-            shown = plain_number(mean(covered))
-            if np.isfinite(covered).sum() > 1:
-                low, high = (plain_number(end) for end in spread(covered))
-                shown += f" ({low}-{high})"
-            cells.append(shown)
-        rows.append([wording.dates_in(date), *cells])
+        at = green.sel(date=date)
+        shares = [at["green_cover"].sel(sow=sow).values for sow in sowings]
+        if "bare_covered" in green:
+            shares.append(at["bare_covered"].values)
+        rows.append([wording.dates_in(date), *map(_percent_over_falls, shares)])
     columns = [Column("green\ncover", left=True)]
     columns += [Column(f"sown\n{wording.dates_in(sow)}", "%") for sow in sowings]
+    columns += [Column("bare\nsoil", "%")] if "bare_covered" in green else []
     return table(columns, rows)
+
+
+def _percent_over_falls(share: NDArray[np.float64]) -> str:
+    shown = plain_number(100.0 * mean(share))
+    if np.isfinite(share).sum() > 1:
+        low, high = (plain_number(100.0 * end) for end in spread(share))
+        shown += f" ({low}-{high})"
+    return shown
 
 
 def _over_time(found: Cover, name: str, system: units.System) -> str:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.cover.calculate import HEAVY, WEEK, Cover
+from simulator.answers.cover import bare_soil
+from simulator.answers.cover.calculate import HEAVY, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
 from simulator.answers.cover.weeks import after_planting, planted, stages_of
@@ -57,12 +58,6 @@ def plan_of(found: Cover, system: units.System) -> str:
     )
 
 
-def main_lie(found: Cover) -> str:
-    """Name the way to lie that sentences and the longer tables speak of."""
-    names = [str(name) for name in found.residue["residue"].values]
-    return "rolled" if "rolled" in names else names[0]
-
-
 def lies_as(name: str) -> str:
     """Say how residue was left: ``"laid flat"``, ``"rolled"``."""
     return _DONE.get(name, name)
@@ -79,6 +74,7 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     texts += [_owed(found, name, sowings, system), _grows_back(found, name, sowings)]
     texts.append(_weeds(found, name, sowings, system))
     texts.append(_lies(found, sowings[0]))
+    texts += bare_soil.sentences(found, system)
     return [one for one in texts if one]
 
 
@@ -164,8 +160,8 @@ def _soil(found: Cover, name: str, sowings: list[str]) -> str:
         for sow in sowings
     ]
     return (
-        f"Over the first {days} days soil loss is, as a share of that from bare ground, "
-        f"{wording.join(texts)}, by cover alone."
+        f"Over the first {days} days soil loss is, as a share of that from ground without any "
+        f"cover, {wording.join(texts)}, by cover alone."
     )
 
 

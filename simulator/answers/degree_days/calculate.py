@@ -23,7 +23,7 @@ from simulator.process.thermal_time import (
 )
 from simulator.season.labels import of_record
 from simulator.season.plan import ANY_YEAR, month_day
-from simulator.weather.fall_year import season_day, usable_years
+from simulator.weather.fall_year import keep_filled, season_day, usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
@@ -113,6 +113,7 @@ def degree_days(
     spans = np.array(
         [[(season_day(year, day) - begin).astype(int) for day in (first, last)] for year in kept]
     )
+    used = [(season_day(year, first), season_day(year, last)) for year in kept]
     methods = METHODS if upper is not None else METHODS[:WITHOUT_UPPER]
     sums = np.zeros((len(kept), lower.size, len(methods)))
     tmax, tmin = (np.ascontiguousarray(filled[name].values, float) for name in ("tmax", "tmin"))
@@ -131,7 +132,7 @@ def degree_days(
             "counted_by": list(methods),
         },
         {
-            **of_record(filled),
+            **of_record(keep_filled(filled, used)),
             "first": first,
             "last": last,
             **({} if upper is None else {"upper_degC": float(upper)}),

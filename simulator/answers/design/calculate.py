@@ -160,10 +160,10 @@ def _drawn(
 
 def _in_order(grid: xr.Dataset) -> xr.Dataset:
     """Take the one timing and end; dates as the season has them, rates from low to high."""
-    from simulator.season.plan import ANY_YEAR, day_number
+    from simulator.season.plan import order
 
     one = grid.isel(nitrogen_timing=0, end=0).transpose("year", "sow", "seeding", "nitrogen")
-    days = [day_number(ANY_YEAR, str(date)) for date in one["sow"].values]
+    days = [order(str(date)) for date in one["sow"].values]
     one = one.isel(
         sow=np.argsort(days, kind="stable"),
         seeding=np.argsort(one["seeding"].values, kind="stable"),

@@ -57,14 +57,12 @@ def headline(design: Design, system: units.System) -> tuple[list[str], list[str]
     """Say what the trial sees, and below it what was drawn."""
     asked = design.question
     size = units.spell(asked.difference, "mass", system)
+    first, *others = design.trial.asked()
     seen = [
-        f"{percent(design.asked(factor).seen)} between {BETWEEN[factor]}"
-        for factor in design.trial.asked()
+        f"{percent(design.asked(first).seen)} see a difference of {size} between {BETWEEN[first]}",
+        *(f"{percent(design.asked(one).seen)} between {BETWEEN[one]}" for one in others),
     ]
-    text = (
-        f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, a difference of {size} "
-        f"is seen in {wording.join(seen)}"
-    )
+    text = f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, {wording.join(seen)}"
     below = [
         subject(design.about, design.falls),
         f"{asked.trials:,} trials simulated; the model's error and the spread of plots are in it. "

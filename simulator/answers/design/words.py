@@ -87,14 +87,13 @@ def headline(design: Design, system: units.System) -> str:
     """Say how often the trial sees the difference, and how often the wrong date looks best."""
     asked = design.question
     wanted = units.spell(asked.difference, "mass", system)
+    first, *others = design.trial.compared()
     seen = [
-        f"in {percent(design.asked(factor).seen)} between two {BETWEEN[factor]}"
-        for factor in design.trial.compared()
+        f"{percent(design.asked(first).seen)} see a true difference of {wanted} between two "
+        f"{BETWEEN[first]}",
+        *(f"{percent(design.asked(one).seen)} between two {BETWEEN[one]}" for one in others),
     ]
-    return (
-        f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, a true difference of "
-        f"{wanted} is seen {wording.join(seen)}."
-    )
+    return f"Of 100 trials of {asked.years} years with {asked.blocks} blocks, {wording.join(seen)}."
 
 
 def _smallest(design: Design, system: units.System) -> str:
@@ -121,19 +120,17 @@ def _needed(design: Design) -> str:
     for factor in design.trial.asked():
         counts = [years_needed(design.chances, factor, number) for number in blocks]
         if len(set(counts)) > 1:
-            known = [
-                f"{count} with {number} blocks"
-                for number, count in zip(blocks, counts, strict=True)
-                if count
-            ]
-            spoken = f"years: {wording.join(known)}"
+            known = [(number, count) for number, count in zip(blocks, counts, strict=True) if count]
+            (number, count), *others = known
+            first = f"{count} year{'' if count == 1 else 's'} with {number} blocks"
+            spoken = wording.join([first, *(f"{count} with {number}" for number, count in others)])
         elif counts[0] is None:
             spoken = f"more than {max(years)} years, even with {max(blocks)} blocks"
         else:
             spoken = f"{counts[0]} years, with {min(blocks)} blocks or {max(blocks)}"
         takes.setdefault(spoken, []).append(BETWEEN[factor])
-    parts = [f"between {wording.join(names)} {text}" for text, names in takes.items()]
-    return f"To see it 8 times of 10 takes: {'; '.join(parts)}."
+    parts = [f"between {wording.join(names)}, {text}" for text, names in takes.items()]
+    return f"To see it 8 times of 10 takes, {'; '.join(parts)}."
 
 
 def _blocks_or_years(design: Design) -> str:

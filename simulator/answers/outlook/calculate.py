@@ -21,8 +21,8 @@ from simulator.season import plan as plans
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan, grow_seasons
 from simulator.season.measured import Measured
-from simulator.season.seasons import irrigation_of, latitude_of
-from simulator.weather.fall_year import season_day, usable_years
+from simulator.season.seasons import days_used, irrigation_of, latitude_of
+from simulator.weather.fall_year import keep_filled, season_day, usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES, fill_short_gaps
 
@@ -213,30 +213,32 @@ def outlook(
     """
     record = fill_short_gaps(checked(record))
     sow = plan["sow"]
-    ends = sorted(ends, key=_day)
+    ends = sorted(ends, key=plans.order)
     timing = plans.dressings(plan["nitrogen_timing"])
     plans.check_order([sow], [timing], [plans.end(end) for end in ends])
     known = known_weather(record, sow, ends[-1], year, today)
-    now = _day(known.today)
+    now = plans.order(known.today)
     check_measured(measured, sow, known)
-    over = [end for end in ends if _day(sow) < _day(end) <= now]
+    over = [end for end in ends if plans.order(sow) < plans.order(end) <= now]
     told = over if measured else ()  # of these what the field had is told
     left_out = [
         f"end {end}: not after {known.today}"
         for end in ends
-        if _day(end) <= now and end not in told
+        if plans.order(end) <= now and end not in told
     ]
-    ends = [end for end in ends if _day(end) > now]
-    others, reasons = _others(record, known, _date(min(_day(sow), now + 1)), ends[-1], years)
+    ends = [end for end in ends if plans.order(end) > now]
+    others, reasons = _others(
+        record, known, plans.date_at(min(plans.order(sow), now + 1)), ends[-1], years
+    )
     left_out += reasons
-    weekly = [_date(day) for day in range(_day(sow) + 7, _day(ends[-1]), 7)]
-    dates = sorted({*weekly, *ends}, key=_day)
+    weekly = [plans.date_at(day) for day in range(plans.order(sow) + 7, plans.order(ends[-1]), 7)]
+    dates = sorted({*weekly, *ends}, key=plans.order)
     seasons = Seasons(record, plan, field, dates, [*others, known.year], announce)
     fan, paths = _spread_out(seasons, known, others, ends)
     at = [dates.index(end) for end in ends]
     happened = [seasons.happened(y)[at] for y in others]
-    tried = sorted({*TRIED, known.today}, key=_day)
-    tried = [day for day in tried if _day(sow) < _day(day) < _day(ends[-1])]
+    tried = sorted({*TRIED, known.today}, key=plans.order)
+    tried = [day for day in tried if plans.order(sow) < plans.order(day) < plans.order(ends[-1])]
     hindcast = None
     if with_hindcast and tried and len(others) > FEWEST:
         past = Seasons(record, plan, field, ends, others, announce)
@@ -250,7 +252,7 @@ def outlook(
         hindcast=hindcast,
         left_out=left_out,
         usual=np.stack(happened, axis=1),
-        attrs=_attrs(record, plan, seasons.about, known.year),
+        attrs=_attrs(record, plan, seasons.about, (known.year, *others), ends[-1]),
         clipped=_told(seasons, record, plan, known, measured, ends, over, errors),
         errors=errors,
     )
@@ -301,8 +303,8 @@ def _spread_out(
     """Grow the season with the remainders of others: at its ends as of each date, and by date."""
     import xarray as xr
 
-    sow, dates, now = seasons.sow, seasons.dates, _day(known.today)
-    back = [day for day in LOOKED_BACK if _day(sow) < _day(day) < now]
+    sow, dates, now = seasons.sow, seasons.dates, plans.order(known.today)
+    back = [day for day in LOOKED_BACK if plans.order(sow) < plans.order(day) < now]
     grown = seasons.outlooks(known.year, [*back, known.today])
     at = [dates.index(end) for end in ends]
     as_of = [str(season_day(known.year, day)) for day in (*back, known.today)]
@@ -319,9 +321,14 @@ def _spread_out(
 
 
 def _attrs(
-    record: xr.Dataset, plan: Mapping[str, str], about: Mapping[str, Any], year: int
+    record: xr.Dataset,
+    plan: Mapping[str, str],
+    about: Mapping[str, Any],
+    years: Sequence[int],
+    last: str,
 ) -> dict[str, Any]:
-    """Say where it comes from, named as the attributes of a season are."""
+    """Say where it comes from, named as the attributes of a season are: of the first year."""
+    record = keep_filled(record, days_used(years, plan["sow"], last))
     kept = (
         "site",
         "latitude",
@@ -340,13 +347,5 @@ def _attrs(
         "seeding_kg_ha": about["seeding"],
         "nitrogen_kg_ha": about["rates"][0],
         "nitrogen_timing": plan["nitrogen_timing"],
-        "year": year,
+        "year": years[0],
     }
-
-
-def _day(date: str) -> int:
-    return plans.day_number(plans.ANY_YEAR, date)
-
-
-def _date(day: int) -> str:
-    return plans.month_day_of(plans.ANY_YEAR, day)

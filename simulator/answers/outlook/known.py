@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.problems import InputError, Parameter, Problem, Text, fault
 from simulator.season.measured import Measured
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import order
 from simulator.weather.fall_year import season_day, why_not
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import NAMES
@@ -119,7 +119,7 @@ def check_measured(measured: Sequence[Measured], sow: str, known: Known) -> None
     """
     problems = []
     for one in measured:
-        if _day(one.date) <= _day(sow):
+        if order(one.date) <= order(sow):
             problems.append(
                 Problem(
                     Parameter("measured"),
@@ -127,7 +127,7 @@ def check_measured(measured: Sequence[Measured], sow: str, known: Known) -> None
                     "Name a day after sowing.",
                 )
             )
-        if _day(one.date) > _day(known.today):
+        if order(one.date) > order(known.today):
             problems.append(
                 Problem(
                     Parameter("measured"),
@@ -138,7 +138,3 @@ def check_measured(measured: Sequence[Measured], sow: str, known: Known) -> None
             )
     if problems:
         raise InputError(problems)
-
-
-def _day(date: str) -> int:
-    return day_number(ANY_YEAR, date)

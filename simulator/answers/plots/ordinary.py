@@ -20,8 +20,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator import units
+from simulator.answers.shared.fields import Ranges, difference_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.season.compare import compare
+from simulator.show.tables import spread
 from simulator.trials.analysis.factors import NITROGEN, SOWN, day_of_season
 from simulator.trials.analysis.layout import Layout
 from simulator.trials.analysis.means import SURE, Analysis, level_weights
@@ -50,6 +52,8 @@ class Ranked:
         Of the year, and the median fall.
     below : float
         Share of the other falls that have less.
+    between : (float, float)
+        In which 8 of 10 falls lie.
     """
 
     year: int
@@ -58,6 +62,7 @@ class Ranked:
     value: float
     usual: float
     below: float
+    between: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +118,8 @@ class Ordinary:
         What the first sowing brings over the last, simulated: in the tried years, and in all.
     untold : str
         Why there is no blend; may be empty.
+    sowing_range : Ranges or None
+        Of what the first sowing brings over the last, in all falls.
     """
 
     site: str
@@ -123,6 +130,7 @@ class Ordinary:
     blend: Blend | None
     sowing: tuple[float, float] | None
     untold: str = ""
+    sowing_range: Ranges | None = None
 
 
 def ordinary(
@@ -159,12 +167,14 @@ def ordinary(
     blend, untold = None, ""
     if grid.sizes["nitrogen"] > 1:
         blend, untold = _blended(analysis, envs, grid)
-    sowing = None
+    sowing, sowing_range = None, None
     if grid.sizes["sow"] > 1 and among:
         mass = grid["biomass_kg_ha"].mean(["nitrogen", "seeding"])
         earlier = mass.isel(sow=0) - mass.isel(sow=-1)
         sowing = float(earlier.sel(year=among).mean()), float(earlier.mean())
-    return Ordinary(site, dict(record.attrs), tried, falls, ranked, blend, sowing, untold)
+        sowing_range = difference_ranges(earlier.values)
+    about = dict(record.attrs)
+    return Ordinary(site, about, tried, falls, ranked, blend, sowing, untold, sowing_range)
 
 
 def _grown(
@@ -204,7 +214,8 @@ def _rank(grid: xr.Dataset, sow: str, name: str, year: int) -> Ranked:
     own = float(values.sel(year=year))
     others = values.sel(year=[int(y) for y in grid["year"].values if int(y) != year]).values
     below = float((others < own).mean() + 0.5 * (others == own).mean())
-    return Ranked(year, sow, name, own, float(np.median(values.values)), below)
+    usual = float(np.median(values.values))
+    return Ranked(year, sow, name, own, usual, below, spread(values.values))
 
 
 def _blended(analysis: Analysis, envs: Sequence[int], grid: xr.Dataset) -> tuple[Blend | None, str]:

@@ -8,7 +8,9 @@ from simulator import units
 from simulator.answers.plots.calculate import Found
 from simulator.answers.plots.names import bare, mass
 from simulator.answers.plots.ordinary import Blend, Ordinary, Ranked, spoken_value
+from simulator.answers.shared.fields import Ranges
 from simulator.show import wording
+from simulator.show.tables import span
 
 USUAL = (0.1, 0.9)  # shares of falls between which a year is ordinary
 
@@ -27,7 +29,8 @@ def of_weather(found: Found, one: Ordinary, system: units.System) -> list[str]:
         tried, everything = one.sowing
         told.append(
             f"Simulated, the first sowing brought {bare(tried, system)} over the last in the tried "
-            f"years, {mass(everything, system)} in all {len(one.falls)} falls."
+            f"years, {mass(everything, system)} in all {len(one.falls)} falls"
+            f"{_between_falls(one.sowing_range, system)}."
         )
     return told
 
@@ -39,7 +42,7 @@ def _years(one: Ordinary, system: units.System) -> str:
     if not odd:
         return (
             f"{among}the years tried were ordinary: rain and thermal time from each sowing lay "
-            "between the lowest and the highest tenth."
+            f"between the lowest and the highest tenth ({_ranges(one.ranked, system)})."
         )
     said: dict[tuple[int, str, bool], list[Ranked]] = {}
     for r in odd:
@@ -56,12 +59,39 @@ def _years(one: Ordinary, system: units.System) -> str:
         kind = "rain" if name == "rain_mm" else "thermal_time"
         parts.append(
             f"{year} was among the {word}est tenth ({spoken_value(worst, system)} from "
-            f"{wording.dates_in(worst.sow)}, the usual {units.spell(worst.usual, kind, system)})"
+            f"{wording.dates_in(worst.sow)}, the usual {units.spell(worst.usual, kind, system)}, "
+            f"8 of 10 falls {span(worst.between, kind, system)})"
         )
     rest = sorted({r.year for r in one.ranked} - {r.year for r in odd})
     plain = f"; {wording.join([str(year) for year in rest])} ordinary" if rest else ""
     return f"{among}{wording.join(parts)}{plain}.".replace("dryest", "driest").replace(
         "wetest", "wettest"
+    )
+
+
+def _ranges(ranked: list[Ranked], system: units.System) -> str:
+    """Say what the years tried had from the first sowing, and in what 8 of 10 falls lie."""
+    first = [r for r in ranked if r.sow == ranked[0].sow]
+    parts = []
+    for name, kind, said in (
+        ("rain_mm", "rain", "of rain"),
+        ("thermal_time_degC_d", "thermal_time", "of thermal time"),
+    ):
+        some = [r for r in first if r.name == name]
+        if some:
+            had = span((min(r.value for r in some), max(r.value for r in some)), kind, system)
+            usual = span(some[0].between, kind, system)
+            parts.append(f"{had} {units.label(kind, system)} {said}, 8 of 10 falls {usual}")
+    return f"from {wording.dates_in(first[0].sow)} {'; '.join(parts)}"
+
+
+def _between_falls(ranges: Ranges | None, system: units.System) -> str:
+    if ranges is None:
+        return ""
+    low, high = bare(ranges.weather_low, system), mass(ranges.weather_high, system)
+    return (
+        f" ({low} to {high} in 8 of 10, {bare(ranges.low, system)} to {mass(ranges.high, system)} "
+        "in a field like these)"
     )
 
 

@@ -68,11 +68,11 @@ def equal_pairs(part: xr.Dataset, timing: str, error: ModelError = RESPONSE) -> 
     list of Pair
         Earlier sowings outermost, in the order of the season.
     """
-    from simulator.season.plan import ANY_YEAR, day_number
+    from simulator.season.plan import order
 
     biomass = part["biomass_kg_ha"].sel(nitrogen_timing=timing)
     rates = part["nitrogen"].values
-    sowings = sorted(map(str, part["sow"].values), key=lambda date: day_number(ANY_YEAR, date))
+    sowings = sorted(map(str, part["sow"].values), key=order)
     found = []
     for place, earlier in enumerate(sowings):
         for later in sowings[place + 1 :]:

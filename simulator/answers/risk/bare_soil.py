@@ -12,13 +12,13 @@ from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
 from simulator.answers.shared.bare_soil import (
-    UNTRIED,
     bare_drained,
     bare_leached,
     bare_sentence,
     has_bare,
     leached_less,
     less_sentences,
+    untried,
 )
 
 
@@ -95,4 +95,4 @@ def sentences(one: Risk, rate: float, system: units.System) -> list[str]:
         else ""
     )
     less = less_sentences(leached_less(grid.sel(nitrogen=[rate])), system)
-    return [f"{bare_sentence(grid, system)}{strength}", *less, UNTRIED]
+    return [f"{bare_sentence(grid, system)}{strength}", *less, untried(grid.attrs)]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers.risk.chance import Values, chances, groups_of, meaning_of
-from simulator.answers.risk.latest import Sought, day_of, latest_sowing, span_sought
+from simulator.answers.risk.latest import Sought, latest_sowing, span_sought
 from simulator.answers.risk.leaching_index import LeachingIndex, leaching_index_of
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters.model_error import SHIPPED, ModelErrors
@@ -20,6 +20,8 @@ from simulator.parameters.soils import soil as find_soil
 from simulator.problems import fault
 from simulator.season.compare import compare
 from simulator.season.compiling import Announce
+from simulator.season.layout import BareSoil
+from simulator.season.plan import order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
@@ -102,7 +104,7 @@ def risk_at(
     kinds: Mapping[int, str] | None = None,
     weights: Mapping[str, float] | None = None,
     latest: bool = True,
-    bare: bool = False,
+    bare: bool | BareSoil = False,
     recorded: int | None = None,
     errors: ModelErrors = SHIPPED,
     announce: Announce | None = None,
@@ -126,7 +128,7 @@ def risk_at(
         A forecast: kind -> chance.
     latest : bool
         Whether to seek the latest sowing, which takes ten times as long as all else.
-    bare : bool
+    bare : bool or BareSoil
         Whether bare soil is to stand beside the plans, as in `compare`.
     recorded : int, optional
         Falls from which the record was generated: no interval is narrower than so many allow.
@@ -247,6 +249,6 @@ def _not_used(left_out: Sequence[str]) -> str:
 
 def whole_falls(record: xr.Dataset, sowings: Sequence[str], ends: Sequence[str]) -> int:
     """Count the falls of a record that are whole from the first sowing to the last dated end."""
-    first = min(sowings, key=day_of)
-    last = max([first, *(end for end in ends if "-" in end)], key=day_of)
+    first = min(sowings, key=order)
+    last = max([first, *(end for end in ends if "-" in end)], key=order)
     return len(usable_years(fill_short_gaps(checked(record)), first, last)[0])

@@ -12,7 +12,7 @@ from simulator.answers.risk.chance import Values
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.season.compare import compare
-from simulator.season.plan import ANY_YEAR, day_number, month_day_of
+from simulator.season.plan import date_at, order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.record import fill_short_gaps
 
@@ -28,25 +28,15 @@ def span_sought(
     record: xr.Dataset, plans: Mapping[str, Any], falls: Sequence[int], test_day: int
 ) -> tuple[str, str]:
     """Return the first and last sowing to try: no fall of the grid lost, none before a test."""
-    sowings = sorted(plans["sow"], key=day_of)
-    dates = [day_of(end) for end in plans["end"] if "-" in end]
-    last = min([day_of(LATEST_SOUGHT), *(day - LEAST_SEASON for day in dates)])
-    first = min(day_of(EARLIEST_SOUGHT), day_of(sowings[0]), last)
-    usable, _ = usable_years(fill_short_gaps(record), date_of(first), date_of(last), falls)
+    sowings = sorted(plans["sow"], key=order)
+    dates = [order(end) for end in plans["end"] if "-" in end]
+    last = min([order(LATEST_SOUGHT), *(day - LEAST_SEASON for day in dates)])
+    first = min(order(EARLIEST_SOUGHT), order(sowings[0]), last)
+    usable, _ = usable_years(fill_short_gaps(record), date_at(first), date_at(last), falls)
     if list(usable) != list(falls):
-        first = day_of(sowings[0])
+        first = order(sowings[0])
     first = max(first, min(test_day, last))
-    return date_of(first), date_of(max(last, first))
-
-
-def day_of(date: str) -> int:
-    """Return the season day of a date, MM-DD."""
-    return day_number(ANY_YEAR, date)
-
-
-def date_of(day: int) -> str:
-    """Return the date, MM-DD, of a season day."""
-    return month_day_of(ANY_YEAR, day)
+    return date_at(first), date_at(max(last, first))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +82,7 @@ def latest_sowing(record: xr.Dataset, sought: Sought) -> dict[str, xr.DataArray]
         first two, ``weather_latest_...``, by the share of falls. A sowing is "" where there is
         none.
     """
-    first, last = map(day_of, sought.between)
+    first, last = map(order, sought.between)
     weeks = sorted({*range(first, last + 1, WEEK), last})
     tried = _tried(record, sought, weeks)
     between = sorted(
@@ -135,7 +125,7 @@ def _tried(record: xr.Dataset, sought: Sought, days: Sequence[int]) -> dict[str,
     import xarray as xr
 
     others = {name: values for name, values in sought.plans.items() if name != "sow"}
-    sowings = [date_of(day) for day in days]
+    sowings = [date_at(day) for day in days]
     grid = compare(record, sow=sowings, **others, **sought.field, years=sought.falls)
     biomass = grid["biomass_kg_ha"].assign_coords(sow=list(days))
     groups = sought.groups
@@ -181,5 +171,5 @@ def _between(chance: xr.DataArray, day: xr.DataArray) -> xr.DataArray:
 
 def _named(day: xr.DataArray) -> xr.DataArray:
     """Name days by their dates, MM-DD; "" where there is none."""
-    texts = [date_of(int(one)) if np.isfinite(one) else "" for one in day.values.ravel()]
+    texts = [date_at(int(one)) if np.isfinite(one) else "" for one in day.values.ravel()]
     return day.copy(data=np.array(texts, dtype=object).reshape(day.shape))

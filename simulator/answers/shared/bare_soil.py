@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from simulator import units
 from simulator.season.compare import BARE, BARE_FIELDS
-from simulator.season.layout import NOTHING
+from simulator.season.layout import NOTHING, BareSoil, read_bare
 from simulator.show import wording
 from simulator.show.output import ROW_VARIABLES, grid_rows
-from simulator.show.tables import FEWEST_FOR_SHARES, number, spread
+from simulator.show.tables import FEWEST_FOR_SHARES, number, span, spread
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -27,9 +27,56 @@ UNTRIED_NITRATE = (
     "The model's nitrate, leached or in the soil, has not been tried against measurements, so that "
     "how far it is off is not known"
 )
-UNTRIED = f"{UNTRIED_NITRATE}; bare soil here has no weeds and no volunteers (docs/bare-soil.md)."
+WHERE = "docs/bare-soil.md"
+UNTRIED = f"{UNTRIED_NITRATE}; bare soil here has no weeds and no volunteers ({WHERE})."
 ALIKE = 0.05  # kg/ha of nitrogen or mm of water that is no difference
 NO_ROW = ("nitrogen_percent", "carbon_to_nitrogen")  # of nothing
+
+
+def kind_of(about: Mapping[str, Any]) -> BareSoil:
+    """Return the kind of bare soil that a grid, by its attributes, has beside its plans."""
+    return read_bare(str(about.get("bare_soil", "bare"))) or BareSoil()
+
+
+def described(about: Mapping[str, Any], system: units.System) -> str:
+    """Say what bare soil is, to stand between commas: ``"without a stand and without nitrogen"``.
+
+    Parameters
+    ----------
+    about : mapping
+        Attributes of a grid: ``bare_soil``, where it is of another kind, and ``cereal``.
+    system : {"us", "si"}
+    """
+    kind = kind_of(about)
+    if kind.volunteers:
+        seed = units.spell(kind.volunteers, "mass", system)
+        return (
+            f"but for volunteer {about.get('cereal', 'cereal')} ({seed} of seed that comes up with "
+            "the first sowing) and without nitrogen"
+        )
+    if kind.residue is None:
+        return "without a stand and without nitrogen"
+    left = units.spell(kind.residue, "mass", system)
+    return (
+        f"under {left} of the last crop's residue in September, without a stand and without "
+        "nitrogen"
+    )
+
+
+def about_bare(about: Mapping[str, Any], system: units.System) -> str:
+    """Say below a table what bare soil is, and what a difference from it holds."""
+    plain = kind_of(about) == BareSoil()
+    lies = " on which the old crop's residue lies as it does under the stands" if plain else ""
+    return (
+        f"Bare soil is the same field in the same fall {described(about, system)}"
+        f"{f',{lies}' if lies else ''}: with nitrogen, the difference is that of the stand and of "
+        "its nitrogen together. The range over the falls is the weather's alone."
+    )
+
+
+def untried(about: Mapping[str, Any]) -> str:
+    """Say that how far off the nitrate is, is not known, and what bare soil leaves out."""
+    return f"{UNTRIED_NITRATE} ({WHERE})." if kind_of(about).volunteers else UNTRIED
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,6 +284,11 @@ def range_less(one: Beside, kind: str, system: units.System) -> str:
     return f" ({between} {within(falls)}; less in {one.falls_less} of {falls})"
 
 
+def over_falls_less(one: Beside, kind: str, system: units.System) -> list[str]:
+    """Print the range over falls of what is less, and in how many it is: two cells."""
+    return [span(spread(one.less), kind, system), f"{one.falls_less} of {len(one.years)}"]
+
+
 def bare_sentence(grid: xr.Dataset, system: units.System) -> str:
     """Say what bare soil leaches to the last dated end, and that nothing was sown or spread."""
     bare = grid[f"{BARE}{LEACHED}"]
@@ -246,9 +298,21 @@ def bare_sentence(grid: xr.Dataset, system: units.System) -> str:
     low, high = (number(one, "nitrogen", system) for one in spread(known))
     over = f" as a mean over falls ({low} to {high} {within(known.size)})"
     return (
-        f"Bare soil, without a stand and without nitrogen, leaches "
+        f"Bare soil, {described(grid.attrs, system)}, leaches "
         f"{units.spell(float(known.mean()), 'nitrogen', system)} of nitrate nitrogen from "
         f"September to {wording.dates_in(end)}{over if known.size > 1 else ''}."
+    )
+
+
+def this_stand(one: Beside | None, system: units.System) -> str:
+    """Say what bare soil would have leached and this stand less, in a sentence; empty for None."""
+    if one is None:
+        return ""
+    leached = units.spell(float(one.bare.mean()), "nitrogen", system)
+    return (
+        f"Bare soil would have leached {leached}; this stand "
+        f"{amount(one.mean, 'nitrogen', system)}{range_less(one, 'nitrogen', system)}. "
+        f"{UNTRIED_NITRATE}."
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator.problems import Parameter, Text
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import order
 from simulator.show.wording import dates_in
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
@@ -17,11 +17,6 @@ if TYPE_CHECKING:
 
 PLANTING = "05-15"  # corn, cotton and soybean are being planted then: common practice, no source
 SHARE_KEPT = 0.8  # of the falls, whose weather must go on until then
-
-
-def order(date: str) -> int:
-    """Put dates without a year in the order of a season."""
-    return day_number(ANY_YEAR, date)
 
 
 def usual_planting(

@@ -10,11 +10,12 @@ import numpy as np
 
 from simulator.answers.shared.bare_soil import Beside, beside
 from simulator.answers.shared.fields import Ranges, gain_ranges
-from simulator.answers.shared.planting import SHARE_KEPT, order
+from simulator.answers.shared.planting import SHARE_KEPT
 from simulator.answers.shared.soil_water import available, full_water
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.soils import Soil
 from simulator.parameters.terminations import WAYS
+from simulator.season.plan import order
 from simulator.weather.fall_year import usable_years
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
@@ -157,11 +158,15 @@ def timing(
         for name in KEPT_AT_PLANTING:
             found[name] = (("year", "end"), there[name].values, there[name].attrs)
         found.attrs["planting"] = at_planting.attrs["planting"]
+        if order(found.attrs["planting"]) >= max(days):  # what was filled up to then
+            found.attrs["filled"] = at_planting.attrs["filled"]
     if bare is not None:
         there = bare.reindex(year=found["year"], end=found["end"]).transpose("year", "end", ...)
         water = available(there["planting_soil_water_mm"].values, soil)
         columns = (there[name].values for name in ("planting_nitrate_kg_ha", "planting_covered"))
         _add(found, _BARE, (water, *columns))
+        if "bare_soil" in bare.attrs:
+            found.attrs["bare_soil"] = bare.attrs["bare_soil"]
     return found
 
 

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.bare_soil import UNTRIED, amount, range_less, within
+from simulator.answers.shared.bare_soil import (
+    amount,
+    described,
+    kind_of,
+    range_less,
+    untried,
+    within,
+)
 from simulator.answers.shared.fields import gain_off, spelled
 from simulator.answers.shared.nitrogen_after import NO_RATE
 from simulator.answers.shared.regrowth import LABEL
@@ -166,13 +173,14 @@ def _beside_bare(found: xr.Dataset, wait: Waiting | None, system: units.System) 
         name: mean(found[f"bare_{name}"].sel(end=ends).values.ravel())
         for name in ("planting_water_mm", "planting_nitrate_kg_ha", "planting_covered")
     }
+    lying = "residue" if kind_of(found.attrs).volunteers else "old residue"
     return [
-        f"On {day} bare soil, without a stand and without nitrogen, holds "
+        f"On {day} bare soil, {described(found.attrs, system)}, holds "
         f"{units.spell(bare['planting_water_mm'], 'water', system)} of water and "
         f"{units.spell(bare['planting_nitrate_kg_ha'], 'nitrogen', system)} of nitrate nitrogen, "
-        f"with {100 * bare['planting_covered']:.0f} percent of the ground under old residue"
+        f"with {100 * bare['planting_covered']:.0f} percent of the ground under {lying}"
         f"{_mean(found.sizes['year'])}. Beside it in the same fall, {'; '.join(parts)}.",
-        UNTRIED,
+        untried(found.attrs),
     ]
 
 

@@ -12,7 +12,8 @@ from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_r
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED
-from simulator.season.plan import ANY_YEAR, day_number, dressings
+from simulator.season.compare import BARE
+from simulator.season.plan import dressings, order
 from simulator.weather.change_text import Change
 from simulator.weather.files.record_check import checked
 
@@ -155,7 +156,9 @@ def paired(grid: xr.Dataset) -> xr.Dataset:
     An end at a stage or a biomass may be reached in one and not in the other; means over
     different falls would compare the falls and not the plans.
     """
-    return grid.where(grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"]))
+    plans = [name for name in grid.data_vars if not str(name).startswith(BARE)]
+    whole = grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"])
+    return grid.assign(grid[plans].where(whole))
 
 
 def goes_on_after(sow: str, timing: str, changes: Sequence[Change]) -> bool:
@@ -166,8 +169,8 @@ def goes_on_after(sow: str, timing: str, changes: Sequence[Change]) -> bool:
     for change in changes:
         month, day = change.last
         day = min(day, 28) if month == 2 else day
-        lasts.append(day_number(ANY_YEAR, f"{month:02d}-{day:02d}"))
-    first = min(day_number(ANY_YEAR, dressing.when or sow) for dressing in dressings(timing))
+        lasts.append(order(f"{month:02d}-{day:02d}"))
+    first = min(order(dressing.when or sow) for dressing in dressings(timing))
     return first > max(lasts)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from simulator import units
 from simulator.answers.shared.fields import IN_A_FIELD, meaning, range_cells, range_columns
+from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import Effect, effects, paired
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording
@@ -47,7 +48,7 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
     -------
     str
         Three tables for each seeding rate, timing and end: biomass; what the nitrogen brought;
-        what leached.
+        what leached. Then what leached less than from bare soil, where the grid has it.
     """
     laid = []
     shown = paired(grid)
@@ -72,8 +73,9 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
             laid.append(f"Biomass gained by the nitrogen {more}:\n\n{_responses(found, system)}")
         laid.append(
             f"Nitrogen leached since September, and of the nitrogen {more}:\n\n"
-            f"{_leaching(found, system)}"
+            f"{_leaching(found, bare_soil.bare_means(grid, plan['end']), system)}"
         )
+    laid += bare_soil.tables(grid, system)
     return "\n\n".join([*laid, paragraph(_meaning(shown))])
 
 
@@ -136,7 +138,9 @@ def _responses(found: Sequence[Effect], system: units.System) -> str:
     return table(columns, rows)
 
 
-def _leaching(found: Sequence[Effect], system: units.System) -> str:
+def _leaching(
+    found: Sequence[Effect], bare: tuple[float, float] | None, system: units.System
+) -> str:
     nitrogen = units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),
@@ -157,4 +161,4 @@ def _leaching(found: Sequence[Effect], system: units.System) -> str:
                 *(number(value, "nitrogen", system) for value in (*pairs, *own)),
             ]
         )
-    return table(columns, rows)
+    return table(columns, [*rows, *bare_soil.row_of(bare, system)])

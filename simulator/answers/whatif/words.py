@@ -10,6 +10,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.shared.changes import describe, water
 from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field, spelled
+from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import (
     LITTLE_GROWTH,
     Effect,
@@ -60,9 +61,10 @@ def sentences(
     list of str
         What the change is to the weather; what it does to the first sowing; to the
         nitrogen applied; to what that brings; which sowing it costs most; whether nitrogen
-        that goes on after it escapes; how far off the model has been.
+        that goes on after it escapes; what bare soil leaches, where the grid has it; how far off
+        the model has been.
     """
-    grid = grid.isel(seeding=0, end=-1)
+    whole, grid = grid, grid.isel(seeding=0, end=-1)
     when = wording.ending(str(grid["end"].values))
     read = [parse_change(text) for text in changes]
     found = effects(grid, read, errors)
@@ -85,6 +87,7 @@ def sentences(
         if group[0].applied > 0:
             texts.append(_escape(group, system))
     texts.append(_which_timing([e for e in found if e.nitrogen == rate], system))
+    texts += bare_soil.sentences(whole, rate, system)
     texts += [how_far_off(system, errors.level), difference_off(system, errors.response)]
     return [sentence for sentence in texts if sentence]
 

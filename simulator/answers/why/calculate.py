@@ -21,6 +21,7 @@ from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan
 from simulator.season.seasons import Seasons, cut_seasons, irrigation_of, latitude_of
 from simulator.show import wording
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.record_check import checked
 from simulator.weather.record import fill_short_gaps
 
@@ -197,7 +198,7 @@ def why(
         months=months_of(own, other, spans, year),
         grown=found.grown,
         errors=errors,
-        about=_about(record, stand, nitrogen_timing),
+        about=_about(keep_filled(record, seasons.days()), stand, nitrogen_timing),
         left_out=[*seasons.left_out, *late],
         chosen=chosen,
     )
@@ -355,6 +356,6 @@ def _others(seasons: Seasons, year: int) -> tuple[list[int], list[str]]:
 
 def _before_christmas(sow: str, timing: Sequence[plans.Dressing], end: str) -> bool:
     """Say whether all the nitrogen is on before Christmas, and the stand ended after it."""
-    last = max(plans.day_number(plans.ANY_YEAR, one.when or sow) for one in timing)
-    christmas = plans.day_number(plans.ANY_YEAR, CHRISTMAS)
-    return last < christmas < plans.day_number(plans.ANY_YEAR, end)
+    last = max(plans.order(one.when or sow) for one in timing)
+    christmas = plans.order(CHRISTMAS)
+    return last < christmas < plans.order(end)

@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any, TypeVar
 
+import click
+
 from simulator import units
 from simulator.problems import InputError, Parameter, Problem, fault
 
@@ -14,6 +16,15 @@ Read = TypeVar("Read")
 
 EARLIEST, LATEST = 1750, 2200  # as `simulator.weather.files.dates` has them
 MOST_SEASONS = 200_000
+
+BARE_SOIL = click.option(
+    "--bare-soil",
+    default="bare",
+    show_default=True,
+    metavar="KIND",
+    help="What bare soil is: bare; 'residue 2000 lb/acre', so much of the last crop's in September;"
+    " or volunteers, a thin stand without nitrogen ('volunteers 20 lb/acre': of so much seed).",
+)
 
 _YEARS = re.compile(r"^(\d{4})(?::(\d{4}))?$")
 _BARE_NUMBER = re.compile(r"^\d+\.?\d*$")
@@ -96,7 +107,7 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
         items = [_GLUED.sub(r"\1 ", " ".join(item.split())) for item in text.split(",")]
         number, _, unit = items[-1].partition(" ")
         if unit and _BARE_NUMBER.match(number):
-            units.refuse_thousands(items, name=option)
+            units.refuse_thousands(text.split(","), name=option)
         if unit and _BARE_NUMBER.match(number):
             items = [f"{item} {unit}" if _BARE_NUMBER.match(item) else item for item in items]
         found += items

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +23,12 @@ if TYPE_CHECKING:
     from simulator.show.answer import Reply
     from simulator.show.output import Answer
 
+_DAY = r"\d{4}-\d\d-\d\d"
+# as `simulator.weather.fall_year` says it of a season that is not within the record
+_OUTSIDE = re.compile(
+    rf"^(?P<site>.*?)(?P<year>\d{{4}}): (?P<begin>{_DAY}) to (?P<end>{_DAY}) is needed, the record "
+    rf"has (?P<first>{_DAY}) to (?P<last>{_DAY})\.$"
+)
 MANY_ROWS = 500  # of a table, from which on a file serves better
 
 _ASKED = (
@@ -90,12 +98,43 @@ def make_answer(
             data=data,
             rows=grid_rows(data),
             cautions=cautions,
-            left_out=left_out,
+            left_out=outside_together(left_out),
             notes=list(dict.fromkeys([*parameter_notes, *sowings_moved(), *kept, *notes])),
             sentences=sentences,
             more=more,
         )
     )
+
+
+def outside_together(left_out: Sequence[str]) -> list[str]:
+    """Name falls that lie outside the record together, as they stand there one by one.
+
+    ``"1990 to 1994: outside the record, which has 1995-07-01 to 2025-06-30."``
+    """
+    together: list[str] = []
+    falls: list[tuple[str, str, str]] = []
+
+    def close() -> None:
+        if falls:
+            (site, first, has), last = falls[0], falls[-1][1]
+            span = first if first == last else f"{first} to {last}"
+            together.append(f"{site}{span}: outside the record, which has {has}.")
+            falls.clear()
+
+    for text in left_out:
+        match = _OUTSIDE.match(text)
+        outside = match and (match["end"] < match["first"] or match["begin"] > match["last"])
+        if match is None or not outside:
+            close()
+            together.append(text)
+            continue
+        now = (match["site"], match["year"], f"{match['first']} to {match['last']}")
+        before = falls[-1] if falls else now
+        if before[::2] != now[::2] or int(now[1]) > int(before[1]) + 1:
+            close()
+        falls.append(now)
+    close()
+    return together
 
 
 def spell_parameters(answer: Answer) -> Answer:

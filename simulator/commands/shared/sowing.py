@@ -44,13 +44,10 @@ def covered_sowings(
     context = click.get_current_context()
     if context.get_parameter_source("sow") is not ParameterSource.DEFAULT:
         return list(sow)
-    from simulator.season.plan import ANY_YEAR, day_number, end
+    from simulator.season.plan import end, order
     from simulator.show import wording
     from simulator.weather.fall_year import usable_years
     from simulator.weather.record import fill_short_gaps
-
-    def order(date: str) -> int:
-        return day_number(ANY_YEAR, date)
 
     filled = fill_short_gaps(record)
     dated = [date for text in ends if (date := end(text).date)]

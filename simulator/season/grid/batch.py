@@ -29,6 +29,7 @@ from simulator.season.grid.unfinished import UnfinishedStore, write_text
 from simulator.season.layout import Layout
 from simulator.season.seasons import Seasons, cut_seasons, latitude_of, notes_on
 from simulator.weather.change import changed_by
+from simulator.weather.fall_year import keep_filled
 from simulator.weather.files.multistation.splitting import split_by_station
 from simulator.weather.places import Place, read_block, read_place, read_split_station
 from simulator.weather.record import NAMES, fill_short_gaps, make_record
@@ -315,7 +316,7 @@ def grow_batch(setup: GridSetup, batch: Batch) -> BatchResult:
             else:
                 here = replace(layout, soil=setup.soils[place.soil]) if place.soil else layout
                 filled = fill_short_gaps(record)
-                notes = _notes(filled)
+                notes = _notes(keep_filled(filled, ()))
                 weathers = [filled]
                 if setup.changes:
                     weathers.append(changed_by(filled, *setup.changes))
@@ -331,6 +332,7 @@ def grow_batch(setup: GridSetup, batch: Batch) -> BatchResult:
                             )
                     done.grown += len(seasons.years) * len(layout.combinations)
                 left_out = "; ".join(seasons.left_out)
+                notes = _notes(keep_filled(filled, seasons.days()))
                 notes = " ".join([notes, *notes_on(seasons)]).strip()
         except InputError as error:
             left_out = _reason(error, setup.unfinished.spelling)

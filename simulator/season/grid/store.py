@@ -136,7 +136,7 @@ def _taken_back(
     if damaged:
         announce(f"{shown_path(path.name)} is damaged: {checksums.some_of(damaged)}.")
         shutil.rmtree(unfinished.folder, ignore_errors=True)
-        take_back(path, unfinished, plan)
+        take_back(path, unfinished, plan, damaged)
     return bool(damaged)
 
 

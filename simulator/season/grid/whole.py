@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -96,7 +97,9 @@ def _refuse_damaged(path: Path, announce: Announce) -> None:
         )
 
 
-def take_back(path: Path, unfinished: UnfinishedStore, plan: dict[str, Any]) -> None:
+def take_back(
+    path: Path, unfinished: UnfinishedStore, plan: dict[str, Any], damaged: Sequence[str]
+) -> None:
     """Make of a damaged store one that is not finished, with the batches that are as written.
 
     Parameters
@@ -107,10 +110,12 @@ def take_back(path: Path, unfinished: UnfinishedStore, plan: dict[str, Any]) -> 
         Not there.
     plan : dict
         As it is written at the beginning.
+    damaged : sequence of str
+        What `damage_of` found.
     """
     (unfinished.folder / "done").mkdir(parents=True)
     unfinished.weather.mkdir()
-    notes = _notes_of(path) if path.is_dir() else None
+    notes = _notes_of(path, set(damaged)) if path.is_dir() else None
     if notes is not None:
         arrays, batches = notes
         for batch, note in batches.items():
@@ -124,7 +129,9 @@ def take_back(path: Path, unfinished: UnfinishedStore, plan: dict[str, Any]) -> 
     write_text(unfinished.plan, json.dumps(plan, indent=1))
 
 
-def _notes_of(path: Path) -> tuple[dict[str, str], dict[int, dict[str, Any]]] | None:
+def _notes_of(
+    path: Path, damaged: set[str]
+) -> tuple[dict[str, str], dict[int, dict[str, Any]]] | None:
     """Return the checksums of a store's arrays and the notes of its batches; None if too damaged.
 
     The files that their weather came from are not among them, so that it is read and compared.
@@ -142,7 +149,6 @@ def _notes_of(path: Path) -> tuple[dict[str, str], dict[int, dict[str, Any]]] | 
         {name: checksums.chunk(name, batch, dimensions) for name in fields}
         for batch in range(len(kept["batches"]))
     ]
-    damaged = set(checksums.damaged(path, expected))
     written = {name for mine in chunks for name in mine.values()}
     if damaged - written:
         return None

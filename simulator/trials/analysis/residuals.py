@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.trials.analysis.layout import Layout
 from simulator.trials.analysis.means import Analysis
 from simulator.trials.analysis.strata import analyse_env
 
@@ -59,7 +58,7 @@ class Look:
 def look(analysis: Analysis) -> Look:
     """Look at the residuals of single plots within the smallest units."""
     layout = analysis.layout
-    residuals, fitted, lines, df = _gathered(layout, None)
+    residuals, fitted, lines, df = _gathered(analysis, None)
     if len(residuals) < FEWEST or df < FEWEST / 2:
         return Look(len(residuals), np.nan, np.nan, {}, [])
     scales = {}
@@ -67,18 +66,20 @@ def look(analysis: Analysis) -> Look:
         y = layout.rows["y"].to_numpy(float)
         if name == "log" and not (y > 0).all():
             continue
-        own = _gathered(layout, scale(y)) if name != "plain" else (residuals, fitted)
+        own = _gathered(analysis, scale(y)) if name != "plain" else (residuals, fitted)
         scales[name] = _together(own[0], own[1])
     growth, p = scales["plain"]
     return Look(len(residuals), growth, p, scales, _far(residuals, lines))
 
 
-def _gathered(layout: Layout, y: Array | None) -> tuple[Array, Array, NDArray[np.int64], int]:
+def _gathered(analysis: Analysis, y: Array | None) -> tuple[Array, Array, NDArray[np.int64], int]:
+    layout = analysis.layout
+    done = {} if y is not None else dict(zip(analysis.which, analysis.envs, strict=True))
     one_by_one = layout.rows["plots"].to_numpy() == 1
     found = []
     df = 0
     for env in range(len(layout.envs)):
-        own = analyse_env(layout, env, y)
+        own = done[env] if env in done else analyse_env(layout, env, y)
         single = one_by_one[(layout.rows["env"] == env).to_numpy()]
         if own.strata[0].df and single.any():
             found.append((own.residuals[single], own.fitted[single], own.lines[single]))

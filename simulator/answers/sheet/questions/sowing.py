@@ -24,7 +24,7 @@ from simulator.answers.sheet.questions.request import (
     rows_of,
     whole_falls,
 )
-from simulator.season.plan import ANY_YEAR, day_number
+from simulator.season.plan import order
 from simulator.show import wording
 from simulator.show.cautions import dead_stands
 from simulator.show.tables import Column
@@ -47,7 +47,7 @@ def sheet(request: SheetRequest) -> Sheet:
     """Set sowing dates side by side, the earliest first."""
     grid = request.grown()
     part = whole_falls(grid).isel(nitrogen_timing=0).sortby("nitrogen")
-    calendar = sorted(part["sow"].values.tolist(), key=lambda sow: day_number(ANY_YEAR, sow))
+    calendar = sorted(part["sow"].values.tolist(), key=order)
     part = part.sel(sow=calendar).transpose("year", "sow", "nitrogen")
     dates = [wording.dates_in(sow) for sow in calendar]
     biomass = part["biomass_kg_ha"].values
@@ -56,7 +56,7 @@ def sheet(request: SheetRequest) -> Sheet:
     shown = [0, len(rates) - 1] if most > least else [0]
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
-    days = day_number(ANY_YEAR, calendar[-1]) - day_number(ANY_YEAR, calendar[0])
+    days = order(calendar[-1]) - order(calendar[0])
     return assemble_sheet(
         request,
         rows_of(grid),
