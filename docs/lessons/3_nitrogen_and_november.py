@@ -103,7 +103,7 @@ def washed(case, timing):
 # shown: of nitrogen ended, given
 
 # %% [markdown]
-# Read across: the line adds up to all that was applied. Given at sowing, some leached, some is
+# Read across: the line adds up to all that was applied. Given at sowing, some leached, some was denitrified, some is
 # tied up by residue that decays in the soil, and some was in leaves that died. Of the later stand's nitrogen more leaches: it is too small, through
 # the wet months, to take it up.
 #

@@ -86,8 +86,8 @@ assert abs(doubling["10-20"] - times) < 0.05
 # %% [markdown]
 # By hand, from the table: between March 15 and April 12 the stand gains
 # {at(pounds, "04-12"):,.0f} − {at(pounds, "03-15"):,.0f} = {gained:,.0f} lb/ac in 28 days, {gained / 28:.0f} lb/ac a day: it ends
-# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be predicted: see the range above
-# the table. What waiting costs in water is read on the day the next crop is planted, for rain may
+# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be predicted: see the two
+# ranges above the table, over the falls and in a field like these. What waiting costs in water is read on the day the next crop is planted, for rain may
 # bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less; the command prints
 # that for each date, in a table that is left out here. Growth is fastest in
 # the last two weeks of March; in the two before May 10, when the stand ripens and sheds leaves, it is down

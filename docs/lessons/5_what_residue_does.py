@@ -144,7 +144,7 @@ assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first
 #
 # ## What it does to nitrogen
 #
-# Both stands are above C:N 24, so decay takes nitrogen from the soil before it gives any: in the first
+# Both stands are above C:N 24, so nitrogen is tied up before any is set free: in the first
 # eight weeks {-tied["10-20"]:.0f} lb/ac under the October sowing and {-tied["12-08"]:.0f} under the December sowing. More
 # residue ties up more, and so does poorer residue. Corn that follows needs that much more, early.
 #

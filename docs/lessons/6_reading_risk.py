@@ -30,7 +30,7 @@
 # %% [command]
 # fallsown risk --target "2500 lb/acre" --nitrogen "60 lb/acre" --chart risk.svg
 # picture: How often a biomass is reached
-# shown: in a field like these is | is the latest sowing | the model was off | Seeded at
+# shown: in a field like these is | the model was off | Seeded at
 
 # %% [check]
 import json
@@ -242,7 +242,7 @@ assert leached_by["wet"] > 1.2 * leached_by["dry"]
 # {100 * wet_low:.0f} to {100 * wet_high:.0f}, which do not touch. Here the falls are the right thing to count, for only the weather
 # differs. In a field like these the chances lie closer together, {of_kind["dry"]:.0f} percent in dry falls and {of_kind["wet"]:.0f} in
 # wet ones: the field's own luck is the same in both. And there is a cause, which matters as much: nitrogen given at sowing
-# leaches in a wet fall ({leached_by["wet"]:.0f} lb/ac in the wet third, {leached_by["dry"]:.0f} in the dry;
+# leaches in a wet fall ({leached_by["wet"]:.0f} lb/ac leached in the wet third, {leached_by["dry"]:.0f} in the dry;
 # [lesson 3](3_nitrogen_and_november.md)).
 #
 # ## Questions
