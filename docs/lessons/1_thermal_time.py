@@ -23,7 +23,7 @@
 # ## A stand goes by its warmth
 #
 # Tallow Bend is an invented place on a warm coastal plain. One stand of rye there, sown on October 20,
-# 2015; its warmth and its stages are in the last panel:
+# 2015; its stages are in the second panel, its thermal time in the last:
 
 # %% [command]
 # fallsown season --year 2015 --chart season.svg
