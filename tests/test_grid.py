@@ -538,7 +538,8 @@ def test_a_grid_is_drawn_as_a_map(whole: Path):
     for site, mean in zip(grid["site"].values, expected.mean("year").values, strict=True):
         assert found[str(site)] == pytest.approx(float(mean))
     assert "kg/ha" in picture.title and "made up" in picture.title
-    assert picture._repr_mimebundle_(include=["image/svg+xml"])["image/svg+xml"].startswith("<svg")
+    shown, _ = picture._repr_mimebundle_(include=["image/svg+xml"])
+    assert str(shown["image/svg+xml"]).startswith("<svg")
 
 
 def test_a_grid_that_has_no_map_is_refused_in_a_sentence(run: Run, whole: Path, tmp_path: Path):

@@ -39,22 +39,80 @@ def test_a_lesson_has_what_a_class_needs(script: Path) -> None:
     parts = [
         "*45 minutes. You need",
         "You will learn",
-        "](pictures/",
+        "## Words",
+        "## Guess",
         "## Questions",
         "<summary>Answers</summary>",
         "</details>",
         "## What to keep in mind",
     ]
-    places = [page.find(part) for part in parts]
+    places = [page.rfind(part) for part in parts]
     assert -1 not in places, parts[places.index(-1)]
     assert places == sorted(places)
     asked = page.partition("## Questions")[2].partition("<details")[0]
-    answered = page.partition("<summary>")[2].partition("</details>")[0]
+    answered = page.partition("<summary>Answers</summary>")[2].partition("</details>")[0]
     numbered = [re.findall(r"^(\d)\. ", text, re.MULTILINE) for text in (asked, answered)]
     assert numbered[0] == numbered[1] == [str(n + 1) for n in range(len(numbered[0]))]
     kept_in_mind = page.partition("## What to keep in mind")[2]
     assert "invented" in kept_in_mind
     assert "](../" in kept_in_mind
+
+
+EXPLAINED = {
+    1: ("base temperature", "degree day", "thermal time", "growth stage"),
+    2: ("over the falls", "in a field like these", "leached", "c:n", "thermal time"),
+    3: (
+        "agronomic efficiency",
+        "apparent recovery",
+        "leached",
+        "denitrified",
+        "tied up",
+        "split",
+        "over the falls",
+        "in a field like these",
+    ),
+    4: ("growth stage", "c:n", "tied up", "over the falls", "in a field like these"),
+    5: ("c:n", "tied up", "over the falls", "in a field like these"),
+    6: (
+        "over the falls",
+        "share of the falls",
+        "in a field like these",
+        "chance of the target",
+        "interval",
+        "exceedance",
+        "leached",
+    ),
+    7: ("plot", "block", "split plot", "standard error", "interval", "p value", "random"),
+}
+
+
+@SCRIPTS
+def test_a_word_is_explained_before_it_is_used(script: Path) -> None:
+    page = lessons.page_of(script).read_text(encoding="utf-8")
+    body = " ".join(page.partition("You will learn")[2].lower().split())
+    for word in EXPLAINED[int(script.stem[0])]:
+        first = body.find(word)
+        assert body[: first + len(word)].endswith(f"**{word}"), word
+        assert body.count(word) > 1, f"{word} is explained, and used nowhere"
+
+
+@SCRIPTS
+def test_a_lesson_shows_a_picture_before_many_numbers(script: Path) -> None:
+    page = lessons.page_of(script).read_text(encoding="utf-8")
+    before = page.partition("](pictures/")[0]
+    assert "|---" not in before
+    assert all(len(block.splitlines()) < 6 for block in blocks(before, "text"))
+    for block in blocks(page, "text"):
+        assert len(block.splitlines()) <= 20, f"fills a screen:\n{block}"
+
+
+@SCRIPTS
+def test_a_lesson_asks_once_for_a_guess(script: Path) -> None:
+    page = " ".join(lessons.page_of(script).read_text(encoding="utf-8").split())
+    asked = "Write down your guess first, then unfold."
+    fold = '<details markdown="1"> <summary>'
+    assert page.count("## Guess") == page.count(asked) == page.count(f"{asked} {fold}") == 1
+    assert page.count(fold) == page.count("</details>") == 2  # its answer, and the answers
 
 
 def test_lessons_say_of_the_skill_what_its_page_says() -> None:
@@ -129,6 +187,16 @@ def test_a_command_is_run_and_the_wanted_paragraphs_kept(tmp_path: Path) -> None
     assert "Keep in mind" in whole
     assert "Keep in mind" not in part
     assert len(part) < len(whole)
+
+
+def test_a_picture_stands_before_the_sentences_wanted(tmp_path: Path) -> None:
+    line = 'fallsown degreedays --base "32,40 degF" --years 2015 --chart heat.svg'
+    made = made_from(tmp_path, f"# %% [command]\n# {line}\n# picture: Heat\n# shown: above 40\n")
+    shown = made.partition("![Heat](pictures/heat.svg)\n\n")[2]
+    assert shown.startswith("```text\nFrom ") and "above 40 °F, the methods lie" in shown
+    assert "above 32" not in shown and "A target" not in shown and "----" not in shown
+    with pytest.raises(AssertionError, match="draws no picture"):
+        made_from(tmp_path, "# %% [command]\n# fallsown samples\n# picture: Heat\n")
 
 
 @pytest.mark.parametrize(

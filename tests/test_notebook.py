@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import subprocess
 import sys
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +13,8 @@ import pytest
 
 import simulator
 from simulator import progress_bar
-from simulator.show.picture import Picture
+from simulator.show import charts
+from simulator.show.picture import Picture, packed
 
 LINES = """
 import simulator
@@ -44,13 +47,48 @@ def shown(shell: Any) -> list[dict[str, Any]]:
     return found
 
 
-def test_charts_show_as_pictures(shown: list[dict[str, Any]]) -> None:
+def test_a_chart_is_kept_as_one_picture_that_every_notebook_shows(
+    shown: list[dict[str, Any]],
+) -> None:
     for bundle in shown[:2]:
-        assert set(bundle) == {"image/svg+xml", "image/png", "text/plain"}
-        assert bundle["image/svg+xml"].startswith("<svg role=")
+        assert set(bundle) == {"image/png", "text/plain"}
         assert bundle["image/png"].startswith(b"\x89PNG")
-        assert "<script" not in bundle["image/svg+xml"] and "cdn" not in bundle["image/svg+xml"]
+        assert len(bundle["image/png"]) < 250_000
     assert shown[0]["text/plain"].startswith("<chart: Rye sown Oct 20, 2015 makes ")
+
+
+def test_a_picture_says_how_large_it_is_and_what_it_shows() -> None:
+    picture = simulator.chart(simulator.compare(simulator.sample_weather(), years=[2003, 2004]))
+    kept, said = picture._repr_mimebundle_(include=["image/png"])
+    drawn = charts.png(picture.chart, dots=1.0)
+    high = int.from_bytes(drawn[20:24], "big")
+    assert abs(said["image/png"]["height"] - high) <= 1 and set(kept) == set(said)
+    assert said["image/png"]["alt"] == picture.title
+    assert set(picture._repr_mimebundle_(include=["image/svg+xml"])[0]) == {"image/svg+xml"}
+
+
+@pytest.mark.other_program("Pillow, as reportlab brings it")
+def test_a_picture_is_packed_again_dot_for_dot() -> None:
+    from PIL import Image
+
+    picture = simulator.chart(simulator.compare(simulator.sample_weather(), years=[2003, 2004]))
+    drawn = charts.png(picture.chart, dots=1.0)
+    small = packed(drawn)
+    assert len(small) < 0.5 * len(drawn)
+    one, other = (Image.open(io.BytesIO(png)) for png in (drawn, small))
+    assert one.size == other.size and one.tobytes() == other.tobytes()
+
+
+def test_an_answer_is_kept_as_a_finding_and_a_small_table() -> None:
+    dates = [f"11-{day:02d}" for day in range(1, 17)]
+    reply = simulator.whatif(
+        simulator.sample_weather(), sow=dates, nitrogen="0,30 lb/acre", years="2001"
+    )
+    html = reply._repr_html_()
+    assert html.startswith(f"<p><strong>{escape(reply.headline)}</strong></p>")
+    assert html.count("<table>") == 1 and html.count("<tr>") == 1 + 10
+    assert "... and 22 more rows: .text has them all" in html
+    assert len(html.partition("<details>")[0]) < 3_000
 
 
 def test_datasets_print_in_few_short_lines(shown: list[dict[str, Any]]) -> None:
@@ -80,8 +118,8 @@ def test_an_altair_renderer_of_the_readers_own_is_left_alone() -> None:
 def test_a_bundle_gives_what_is_asked_for() -> None:
     days = simulator.run_season(simulator.sample_weather(), simulator.Plan(), year=2015)
     picture = simulator.chart(days, units="si")
-    assert set(picture._repr_mimebundle_(include=["text/plain"])) == {"text/plain"}
-    assert "image/png" not in picture._repr_mimebundle_(exclude=["image/png"])
+    assert picture._repr_mimebundle_(include=["text/plain"]) == ({"text/plain": repr(picture)}, {})
+    assert "image/png" not in picture._repr_mimebundle_(exclude=["image/png"])[0]
     assert "kg/ha" in picture.title and "lb/ac" not in str(picture.to_dict())
 
 

@@ -6,16 +6,74 @@
 #
 # You will learn
 #
-# - to count the degree days of one day in the four ways that the trade uses,
+# - how warmth brings a stand of rye from seed to head,
+# - to count the warmth of one day in the four ways that the trade uses,
 # - why the ways agree on a warm day and part on a day that freezes at night,
-# - why a target in degree days is worth nothing without its method and its base,
-# - how thermal time brings a stand of rye from seed to head.
+# - why a sum of warmth is worth nothing without its method and what it is counted from.
+#
+# ## Words
+#
+# - **Base temperature**, or base: below it nothing grows. For winter cereals often 32 °F (0 °C).
+# - **Degree day**: a day whose temperature stood one degree above the base, on average; °F d or °C d.
+# - **Thermal time**: degree days added up, day by day. Plants grow by warmth, not by the calendar.
+# - **Growth stage**: how far a plant has come. Zadoks' numbers go from 10 (emerged) over 61 (flowering)
+#   to 92 (ripe).
+# - **A fall** is called by the year of its sowing: the fall of 2015 ends in the spring of 2016.
+#
+# ## A stand goes by its warmth
+#
+# Tallow Bend is an invented place on a warm coastal plain. One stand of rye there, sown on October 20,
+# 2015; its stages are in the second panel, its thermal time in the last:
+
+# %% [command]
+# fallsown season --year 2015 --chart season.svg
+# picture: One season, day by day
+# shown: The stand of rye heads
+
+# %% [markdown]
+# When it reached which growth stage, and at what thermal time:
+
+# %%
+import simulator
+
+record = simulator.sample_weather()
+plan = simulator.Plan(
+    cereal="rye", sow="10-20", seeding="90 lb/acre", nitrogen="30 lb/acre", end="04-15"
+)
+days = simulator.run_season(record, plan, year=2015)
+
+stages = {10: "emerged", 21: "tillering", 31: "first node", 39: "flag leaf out", 55: "in head"}
+for zadoks, name in stages.items():
+    first = days.isel(time=int((days.growth_stage_zadoks >= zadoks).argmax("time")))
+    day, warmth = first.time.dt.strftime("%b %d").item(), 1.8 * float(first.thermal_time_degC_d)
+    print(f"Zadoks {zadoks} ({name}): {day}, {warmth:.0f} degF d")
+
+# %% [check]
+from simulator import units
+from simulator.process.development import emergence_thermal_time
+
+
+def heat(celsius_days):
+    return units.show(celsius_days, "thermal_time", "us")
+
+
+emerged = days.isel(time=int((days.growth_stage_zadoks >= 10).argmax("time")))
+emergence = heat(float(emerged.thermal_time_degC_d))
+moist = heat(emergence_thermal_time(2.5))  # of a seed 2.5 cm deep, where the ground is moist
+dry = record.rain.sel(time=slice("2015-10-20", "2015-10-30"))  # eleven days
+assert emergence > 2.5 * moist
+assert float(dry.sum()) < 3.0  # mm, hardly a tenth of an inch
+assert float(record.rain.sel(time="2015-10-31")) > 10.0
+assert bool((days.thermal_time_degC_d.diff("time") >= 0).all())
+assert float(days.growth_stage_zadoks.max()) > 55
+
+# %% [markdown]
+# Stages do not follow thermal time alone. In moist ground this seed would have been up after
+# {moist:.0f} °F d; it took {emergence:.0f}, because only a tenth of an inch of rain fell from October 20 to 30. Later
+# a winter cereal must first have its cold (*vernalization*), and it waits for long days. Only leaves
+# come by thermal time alone.
 #
 # ## A day that stays above the base
-#
-# Plants grow by warmth, not by the calendar. *Thermal time* adds up, day by day, how far the
-# temperature stood above a *base* below which nothing happens. For winter cereals the base is often
-# taken as 32 °F (0 °C).
 #
 # On a day with a maximum of 72 °F and a minimum of 48 °F the mean is (72 + 48) / 2 = 60 °F: that
 # is 60 − 32 = 28 °F d above the base, or 28 / 1.8 = 15.6 °C d. A step of 1.8 °F is a step of 1 °C, so
@@ -43,18 +101,11 @@ total = sum(average_mean_clamped(high, low, 32) for high, low in week) / 1.8  # 
 print(f"{total:.1f} degC d")
 
 # %% [check]
-from simulator import units
-
 rounded = [round((int((high + low) / 2 + 0.5) - 32) / 1.8) for high, low in week]
 assert rounded == [16, 17, 13, 15, 16, 17]  # as the sheet prints them
 assert round(total, 2) == 92.50
 printed = sum(rounded)
 a_day = 0.5 / 2 / 1.8  # degC d: each second mean goes up by 1/2 degF
-
-
-def heat(celsius_days):
-    return units.show(celsius_days, "thermal_time", "us")
-
 
 # %% [markdown]
 # Rounding day by day turned {total:.1f} into {printed}: {printed - total:.1f} degree days in six days.
@@ -62,11 +113,16 @@ def heat(celsius_days):
 # the half is always rounded up the sum gains ¼ °F a day, {a_day:.2f} °C: in half a year about
 # {182 * a_day:.0f} °C d. **Round last.**
 #
-# ## A day that crosses the base
+# ## Guess: a day that crosses the base
 #
-# Take a day with a maximum of 50 °F and a minimum of 14 °F (10 and −10 °C), and a base of 32 °F.
-# Its mean is exactly 32 °F. Did it bring nothing? From late morning to evening it was above the
-# base. Four answers are in use:
+# Take a day with a maximum of 50 °F and a minimum of 14 °F (10 and −10 °C), and a base temperature of 32 °F.
+# Its mean is exactly 32 °F, but from late morning to evening it was above the base. How many degree days
+# did it bring? Write down your guess first, then unfold.
+#
+# <details markdown="1">
+# <summary>What is counted</summary>
+#
+# Four answers are in use:
 #
 # 1. **Average mean clamped**, the mean held at the base. (50 + 14) / 2 − 32 = 0. Below 0 it would count as 0.
 # 2. **Average ends clamped**, each end held at the base. The minimum counts as 32:
@@ -105,6 +161,8 @@ assert plain > hot[HORIZONTAL] > hot[INTERMEDIATE] > hot[VERTICAL]
 # They stand in an order that no day can break: *average mean clamped ≤ single triangle ≤ single sine
 # ≤ average ends clamped*. On a day that stays above the base all four are the same.
 #
+# </details>
+#
 # ## A hot day
 #
 # Above some temperature more warmth brings nothing. A day of 77 and 41 °F (25 and 5 °C) has
@@ -115,18 +173,17 @@ assert plain > hot[HORIZONTAL] > hot[INTERMEDIATE] > hot[VERTICAL]
 #
 # ## A whole season, by machine
 #
-# Tallow Bend is an invented place on a warm coastal plain, with thirty falls of daily weather. Add up
-# its warmth from October 20 to April 15, above 32 °F and above 40 °F:
+# Add up the warmth of all thirty falls of Tallow Bend from October 20 to April 15, above 32 °F and
+# above 40 °F:
 
 # %% [command]
 # fallsown degreedays --base "32,40 degF" --from 10-20 --to 04-15 --chart thermal-time.svg
-# shown: Above | methods lie
+# picture: Thermal time by each method
+# shown: methods lie
 
 # %% [check]
-import simulator
 from simulator.answers.degree_days import degree_days
 
-record = simulator.sample_weather()
 season = degree_days(record, bases=[0.0, 40 / 1.8 - 32 / 1.8])["thermal_time_degC_d"]
 mean = heat(season.mean("year"))
 apart = {
@@ -141,60 +198,11 @@ assert apart[1] > 2 * apart[0] > 0
 sine32 = float(mean.isel(base=0).sel(counted_by="single sine"))
 
 # %% [markdown]
-# ![Thermal time by each method](pictures/thermal-time.svg)
-#
 # The higher the base, the more nights cross it, and the further the methods part: by
 # {apart[0]:.0f} °F d above 32 °F, by {apart[1]:.0f} °F d above 40 °F. A roller-crimper target of so many
 # degree days "above 40" that was found with one method and used with another is off by up to
-# {100 * apart[1] / most:.0f} percent.
-#
-# ## What the warmth does
-#
-# The simulator counts by the single sine above 32 °F, cut off horizontally at 86 °F. Watch one stand
-# of rye go by it. Its stages have Zadoks' numbers, from 10 (emerged) over 61 (flowering) to 92 (ripe):
-
-# %%
-import simulator
-
-record = simulator.sample_weather()
-plan = simulator.Plan(
-    cereal="rye", sow="10-20", seeding="90 lb/acre", nitrogen="30 lb/acre", end="04-15"
-)
-days = simulator.run_season(record, plan, year=2015)
-
-stages = {10: "emerged", 21: "tillering", 31: "first node", 39: "flag leaf out", 55: "in head"}
-for zadoks, name in stages.items():
-    first = days.isel(time=int((days.growth_stage_zadoks >= zadoks).argmax("time")))
-    day, warmth = first.time.dt.strftime("%b %d").item(), 1.8 * float(first.thermal_time_degC_d)
-    print(f"Zadoks {zadoks} ({name}): {day}, {warmth:.0f} degF d")
-
-# %% [check]
-from simulator.process.development import emergence_thermal_time
-
-emerged = days.isel(time=int((days.growth_stage_zadoks >= 10).argmax("time")))
-emergence = heat(float(emerged.thermal_time_degC_d))
-moist = heat(emergence_thermal_time(2.5))  # of a seed 2.5 cm deep, where the ground is moist
-dry = record.rain.sel(time=slice("2015-10-20", "2015-10-30"))  # eleven days
-assert emergence > 2.5 * moist
-assert float(dry.sum()) < 3.0  # mm, hardly a tenth of an inch
-assert float(record.rain.sel(time="2015-10-31")) > 10.0
-assert bool((days.thermal_time_degC_d.diff("time") >= 0).all())
-assert float(days.growth_stage_zadoks.max()) > 55
-
-# %% [markdown]
-# The whole season as a chart, thermal time and its stages in the last panel:
-
-# %% [command]
-# fallsown season --year 2015 --nitrogen "30 lb/acre" --chart season.svg
-# shown: The season so far
-
-# %% [markdown]
-# ![One season, day by day](pictures/season.svg)
-#
-# Stages do not follow thermal time alone. In moist ground this seed would have been up after
-# {moist:.0f} °F d; it took {emergence:.0f}, because only a tenth of an inch of rain fell from October 20 to 30. Later
-# a winter cereal must first have its cold (*vernalization*), and it waits for long days. Only leaves
-# come by thermal time alone.
+# {100 * apart[1] / most:.0f} percent. The simulator counts by the single sine above 32 °F, cut off
+# horizontally at 86 °F.
 #
 # ## Questions
 #

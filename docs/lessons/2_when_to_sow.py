@@ -7,29 +7,31 @@
 # You will learn
 #
 # - what a day's delay in the fall costs by mid-April, on average and in how many falls,
-# - to tell a range *over the falls* (weather alone) from one *in a field like these*,
+# - to tell what the weather does from what a field may do,
 # - what nitrogen can and cannot make up for,
 # - when the second date is as good as the first, and how to see why.
+#
+# ## Words
+#
+# - **Over the falls**: by the weather alone. The model grows the plan in each fall of the record; 8 of 10
+#   falls lie in the range.
+# - **In a field like these**: weather and field together. The range is wider, for the model has been off in
+#   fields that it had not seen.
+# - **Leached**: nitrate that water has washed below the roots.
+# - **C:N**: the weight of carbon for one of nitrogen, in the shoots.
+# - **Thermal time**: warmth added up, in degree days (°F d; [lesson 1](1_thermal_time.md)).
 #
 # ## Four dates, thirty falls
 #
 # Rye on a sandy loam after cotton, with 30 lb/ac of nitrogen, ended on April 15:
 
 # %% [command]
-# fallsown compare --sow 10-20,11-05,11-20,12-08 --nitrogen "30 lb/acre"
-# shown: Sowing date: | Biomass within | Seeded at | Each figure
-
-# %% [markdown]
-# The same from Python, as a chart:
-
-# %%
-import simulator
-
-record = simulator.sample_weather()
-grid = simulator.compare(record, sow="10-20,11-05,11-20,12-08", nitrogen="30 lb/acre")
-simulator.chart(grid).save("when-to-sow.svg")
+# fallsown compare --sow 10-20,11-05,11-20,12-08 --nitrogen "30 lb/acre" --chart when-to-sow.svg
+# picture: Biomass by sowing date, fall by fall
+# shown: Sowing date: | Within the same fall | Seeded at
 
 # %% [check]
+import simulator
 from simulator import units
 from simulator.answers.shared.fields import difference_ranges
 from simulator.parameters.model_error import RESPONSE
@@ -66,11 +68,9 @@ assert in_field[0] < over[0] < 0 < over[1] < in_field[1]
 off = tens(units.show(RESPONSE.rmse, "biomass", "us"))
 
 # %% [markdown]
-# ![Biomass by sowing date, fall by fall](pictures/when-to-sow.svg)
-#
 # Every step later makes less: from October 20 to December 8 it is
 # {gap:,.0f} lb/ac in {days_late["12-08"]} days, {a_day:.0f} lb/ac for each day of
-# delay. The stand sown last has {lost:,.0f} °F d less behind it, and it lost them in October and
+# delay. The stand sown last has {lost:,.0f} °F d of thermal time less behind it, and it lost them in October and
 # November, when there is still light and warmth to make leaves with.
 #
 # ## Two ranges
@@ -84,9 +84,13 @@ off = tens(units.show(RESPONSE.rmse, "biomass", "us"))
 # *this cannot be told* of one field in one fall. Later sowing makes less as a rule; it is no rule without
 # exceptions.
 #
-# ## An average is not a promise
+# ## Guess: an average is not a promise
 #
-# A grower has one fall, not thirty. In how many falls did the earlier of two dates make more?
+# A grower has one fall, not thirty. In how many of the thirty did rye sown on October 20 make more than rye
+# sown on November 5? And why not in the others? Write down your guess first, then unfold.
+#
+# <details markdown="1">
+# <summary>Count them</summary>
 
 # %%
 import simulator
@@ -128,41 +132,24 @@ for year in lead.year.values[lead > 0]:
 exceptions = lead.year.values[lead > 0]
 same_day = [year for year in exceptions if came_up("10-20", year) == came_up("11-05", year)]
 most = int(lead.year[int(lead.argmax("year"))])
-between = {
-    year: float(record.rain.sel(time=slice(f"{year}-10-20", f"{year}-11-05")).sum()) / 25.4
-    for year in lead.year.values
-}
-assert len(same_day) == len(exceptions) / 2  # "in half of them"
-assert max(float(lead.sel(year=year)) for year in exceptions if year != most) < 250
-assert float(lead.max()) > 500
-assert most not in same_day
+between = float(record.rain.sel(time=slice(f"{most}-10-20", f"{most}-11-05")).sum()) / 25.4
 washed = units.show(grid.nitrate_leached_kg_ha.sel(year=most), "nitrogen", "us")
 more_washed = float(washed.sel(sow="10-20") - washed.sel(sow="11-05"))
-assert more_washed > 10
-bare = simulator.compare(record, sow="10-20,11-05", nitrogen="0 lb/acre").squeeze().biomass_kg_ha
-bare_lead = bare.sel(sow="11-05") - bare.sel(sow="10-20")
-assert float(bare_lead.sel(year=most)) < 0
-assert all(abs(float(bare_lead.sel(year=year))) < 1 for year in same_day)  # it is the nitrogen
-apart = [year for year in exceptions if year != most and year not in same_day]
-small = max(float(lead.sel(year=year)) for year in apart)
-first, later = (grid.sel(sow=sow, year=apart) for sow in ("10-20", "11-05"))
-more_shed = first.shed_leaf_kg_ha - later.shed_leaf_kg_ha
-shed = int((more_shed > later.biomass_kg_ha - first.biomass_kg_ha).sum())
-assert len(apart) / 2 < shed < len(apart)
+assert 1 < len(same_day) < len(exceptions)
+assert most not in same_day
+assert more_washed > 5
+assert 2 * float(lead.max()) > off  # "comes near"
 
 # %% [markdown]
-# In half of these falls, {len(same_day)} of {len(exceptions)}, both sowings came up on the same day. The seed lay in dry
-# ground and waited for the same rain: sixteen days' difference in sowing were none in growth. Small
-# leads are left, of nitrogen that lay in the ground sixteen days less.
+# In {len(same_day)} of these {len(exceptions)} falls both sowings came up on the same day: the seed lay in dry
+# ground and waited for the same rain, so that sixteen days' difference in sowing were none in growth.
 #
-# In {len(apart)} more the first sowing was up earlier and is yet behind, by {tens(small):.0f} lb/ac or less. Leaves do not
-# live until April: in {shed} of these {len(apart)} falls the older stand had shed more leaf than it is behind.
+# The largest lead is that of {most}, {tens(lead.max()):.0f} lb/ac. Between the two dates {between:.1f} inches fell, and
+# from the first sowing {more_washed:.0f} lb/ac more nitrogen leached, out of reach of a stand that had hardly a
+# root. The model's own error of a difference is {off:,.0f} lb/ac: why small leads come about is worth knowing,
+# but do not plan by them.
 #
-# The exception among the exceptions is {most}. Between the two dates {between[most]:.1f} inches fell, and from
-# the first sowing {more_washed:.0f} lb/ac more nitrogen leached, out of reach of a stand that had
-# hardly a root. That lead, {tens(lead.max()):.0f} lb/ac, is the only one here that comes near the model's own error
-# of a difference ({off:,.0f}): why the small ones come about is worth knowing, but do not plan by them. Without nitrogen (`--nitrogen "0 lb/acre" --years {most}`) the first date is ahead in
-# {most} as well.
+# </details>
 #
 # ## Can nitrogen buy back the time?
 

@@ -6,23 +6,32 @@
 #
 # You will learn
 #
-# - to work out recovery and agronomic efficiency from four numbers,
+# - to work out from four numbers what nitrogen brings,
 # - to follow a pound of nitrogen to where it ends,
-# - how sure such numbers are, over the falls and in a field like these,
+# - how sure such numbers are,
 # - what eleven inches of rain in November do to nitrogen given at sowing, and what holding it back is
 #   worth then.
+#
+# ## Words
+#
+# - **Agronomic efficiency** = (biomass with − biomass without) / nitrogen applied: pounds of biomass for
+#   a pound of nitrogen.
+# - **Apparent recovery** = (nitrogen in the shoots with − without) / nitrogen applied.
+# - **Leached**: nitrate that water has washed below the roots.
+# - **Denitrified**: nitrate lost to the air as gas, from wet and warm soil.
+# - **Tied up**: nitrogen held for a time by microbes that decompose straw and other poor residue.
+# - **Split**: nitrogen given in two parts, some at sowing and the rest later.
+# - **Over the falls**: by the weather alone; 8 of 10 falls lie in the range. **In a field like these**:
+#   weather and field together, with how far off the model has been.
 #
 # ## What nitrogen brings
 #
 # Two plots tell it: one with nitrogen, one without.
-#
-# - *Agronomic efficiency* = (biomass with − biomass without) / nitrogen applied: pounds of biomass for
-#   a pound of nitrogen.
-# - *Apparent recovery* = (nitrogen in the shoots with − without) / nitrogen applied.
 
 # %% [command]
-# fallsown compare --sow 10-20 --nitrogen "0,60 lb/acre"
-# shown: Nitrogen rate: | Biomass within | Seeded at
+# fallsown compare --sow 10-20 --nitrogen "0,60 lb/acre" --chart brings.svg
+# picture: Biomass without nitrogen and with it, fall by fall
+# shown: Nitrogen rate: | Within the same fall | Seeded at
 
 # %% [check]
 import simulator
@@ -76,8 +85,8 @@ def washed(case, timing):
 
 
 # %% [markdown]
-# By hand: ({with_60:,.0f} − {without:,.0f}) / 60 = {efficiency:.0f} lb of biomass a pound of nitrogen, and
-# ({n_with:.0f} − {n_without:.0f}) / 60 = {by_hand:.0f} percent recovered in the shoots. Of nitrogen given
+# By hand, the agronomic efficiency is ({with_60:,.0f} − {without:,.0f}) / 60 = {efficiency:.0f} lb of biomass a pound
+# of nitrogen, and the apparent recovery ({n_with:.0f} − {n_without:.0f}) / 60 = {by_hand:.0f} percent. Of nitrogen given
 # in fall, four fields of open trials recovered 26 to 44 percent, as the means of each: this is near the
 # low end. Where is the rest?
 #
@@ -90,23 +99,27 @@ def washed(case, timing):
 
 # %% [command]
 # fallsown response --sow 10-20,12-08 --nitrogen-timing sowing,02-15 --chart response.svg
+# picture: Response to nitrogen
 # shown: of nitrogen ended, given
 
 # %% [markdown]
-# ![Response to nitrogen](pictures/response.svg)
-#
-# Read across: the line adds up to all that was applied. Given at sowing, some leached, some is
+# Read across: the line adds up to all that was applied. Given at sowing, some leached, some was denitrified, some is
 # tied up by residue that decays in the soil, and some was in leaves that died. Of the later stand's nitrogen more leaches: it is too small, through
 # the wet months, to take it up.
 #
-# ## Eleven inches in November
+# ## Guess: eleven inches in November
 #
 # Change the weather, and only the weather: each November of the record gets eleven inches, mostly
-# on the days on which it rained.
+# on the days on which it rained. What do 60 lb/ac, given at sowing, bring then: as much as in the weather as
+# recorded, half, or less? And if they are held until February 15? Write down your guess first, then unfold.
+#
+# <details markdown="1">
+# <summary>What they bring</summary>
 
 # %% [command]
 # fallsown whatif --change "rain november = 11 inch" --sow 10-20 --nitrogen "0,60 lb/acre" --nitrogen-timing sowing,02-15 --chart drenched.svg
-# shown: That nitrogen then brings | nitrogen at sowing, | nitrogen on Feb 15, | Biomass gained
+# picture: As recorded, and with eleven inches in November
+# shown: That nitrogen then brings | In the changed weather
 
 # %% [check]
 usual, drenched = (float(gain(case, "sowing").mean()) for case in ("as recorded", "changed"))
@@ -134,8 +147,6 @@ usual, drenched, held, held_drenched = (
 )
 
 # %% [markdown]
-# ![As recorded, and with eleven inches in November](pictures/drenched.svg)
-#
 # Given at sowing, 60 lb/ac bring {usual:,.0f} lb/ac in the weather as recorded, but {drenched:,.0f} after
 # the drenched November: {washed("changed", "sowing"):.0f} of the 60 lb/ac, more than half, leached, and only {in_shoots:.0f}
 # are in the shoots in April. Held until February 15 they bring
@@ -145,10 +156,12 @@ usual, drenched, held, held_drenched = (
 # {low_wet:,.0f} to {high_wet:,.0f} lb/ac after the drenched November: whether it brings anything cannot be told. Held, it
 # brings {low_held:,.0f} to {high_held:,.0f}: something, but how much is open.
 #
+# </details>
+#
 # So is holding back always right? No: in the weather as recorded nitrogen at sowing brings more, and
 # beats February in {falls - better_usual} of {falls} falls; after the drenched Novembers February wins in
 # {better}. In a field like these the lead of February over sowing is {lead_usual[0]:,.0f} to {lead_usual[1]:,.0f} lb/ac in the
-# weather as recorded, and {lead_wet[0]:,.0f} to {lead_wet[1]:,.0f} after the drenched November: for one field neither is certain. Nobody knows in October which November it will be. A *split* hedges: add
+# weather as recorded, and {lead_wet[0]:,.0f} to {lead_wet[1]:,.0f} after the drenched November: for one field neither is certain. Nobody knows in October which November it will be. A split hedges: add
 # `"sowing 1/3 + 02-15 2/3"` to the timings and see.
 #
 # ## Questions
@@ -156,7 +169,7 @@ usual, drenched, held, held_drenched = (
 # 1. At an invented price of 0.50 $ a pound, 60 lb/ac cost {bill:.0f} $/ac. What does a ton (2,000 lb) of
 #    additional biomass cost given at sowing, in the weather as recorded and after the drenched
 #    November?
-# 2. By the table of the what-if: how much more nitrate leaches in the drenched November *without* any
+# 2. By the tables of the what-if (the page has only its findings): how much more nitrate leaches in the drenched November *without* any
 #    fertilizer? Where does it come from?
 # 3. Find the amount of November rain at which holding back begins to pay on average. Try
 #    `--change "rain november = 6 inch"` and others.

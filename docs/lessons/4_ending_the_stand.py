@@ -10,13 +10,24 @@
 # - how the residue changes as the stand ages,
 # - why a roller fails in March and works in late April.
 #
+# ## Words
+#
+# - **Ended**: killed, by a roller, a mower, a herbicide or tillage. What is left is the *residue*.
+# - **Growth stage**: Zadoks' numbers, from 10 (emerged) over 31 (first node) and 61 (flowering) to 92 (ripe).
+# - **C:N**: the weight of carbon for one of nitrogen. Microbes that decompose residue need about one of
+#   nitrogen for 24 of carbon.
+# - **Tied up**: nitrogen that they take from the soil for it, where the residue is poorer than that.
+# - **Over the falls**: by the weather alone; 8 of 10 falls lie in the range. **In a field like these**:
+#   weather and field together, with how far off the model has been.
+#
 # ## The price of a date
 #
 # Rye sown on October 20 with 30 lb/ac of nitrogen, ended on one date after the other:
 
 # %% [command]
 # fallsown timing --end 03-01,03-15,03-29,04-12,04-26,05-10 --chart timing.svg
-# shown: in shoots | refilled | Waiting
+# picture: What each date of ending brings
+# shown: in shoots | growth is fastest | Waiting
 
 # %% [check]
 from itertools import pairwise
@@ -73,14 +84,12 @@ assert doubling["12-08"] > 2.0
 assert abs(doubling["10-20"] - times) < 0.05
 
 # %% [markdown]
-# ![What each date of ending brings](pictures/timing.svg)
-#
-# By hand, from the first table: between March 15 and April 12 the stand gains
+# By hand, from the table: between March 15 and April 12 the stand gains
 # {at(pounds, "04-12"):,.0f} − {at(pounds, "03-15"):,.0f} = {gained:,.0f} lb/ac in 28 days, {gained / 28:.0f} lb/ac a day: it ends
-# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be predicted: see the range above
-# the tables. What waiting costs in water is read on the day the next crop is planted, for rain may
-# bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less (worked out before the
-# table was rounded). Growth is fastest in
+# {times:.1f} times as heavy, as a mean over falls. In one field the gain cannot be predicted: see the two
+# ranges above the table, over the falls and in a field like these. What waiting costs in water is read on the day the next crop is planted, for rain may
+# bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less; the command prints
+# that for each date, in a table that is left out here. Growth is fastest in
 # the last two weeks of March; in the two before May 10, when the stand ripens and sheds leaves, it is down
 # to {marginal["05-10"]:.0f} lb/ac a day.
 #
@@ -91,12 +100,17 @@ assert abs(doubling["10-20"] - times) < 0.05
 #
 # ## What kind of residue
 #
-# *C:N* is the weight of carbon for one of nitrogen. Microbes that decompose residue need about one of nitrogen
-# for 24 of carbon: richer residue sets nitrogen free, poorer residue takes it from the soil first. This
+# Residue richer than C:N 24 sets nitrogen free; under poorer residue it is tied up first. This
 # stand, with little nitrogen, is at C:N {at(ratio, "03-01"):.0f} on March 1 and at {at(ratio, "05-10"):.0f} on May 10. The longer it
 # stands, the longer the ground is covered, and the more nitrogen the next crop has to wait for.
 #
-# ## Which way will kill it
+# ## Guess: which way will kill it
+#
+# What share of the stand does a roller kill in mid-March, and in late April? And a herbicide? Write down your
+# guess first, then unfold.
+#
+# <details markdown="1">
+# <summary>What trials found</summary>
 
 # %% [command]
 # fallsown timing --end 03-15,04-12,04-26
@@ -119,9 +133,11 @@ assert 0 < flowering < falls
 # (Zadoks 61), where trials found anything from a poor kill to a full one. Look at the stand, not at the
 # calendar: on April 12 it has flowered in {flowering} of {falls} falls only.
 #
+# </details>
+#
 # ## Questions
 #
-# 1. A neighbor wants 4,000 lb/ac on the ground and plants cotton on May 1. By the first table, from when
+# 1. A neighbor wants 4,000 lb/ac on the ground and plants cotton on May 1. By the table, from when
 #    on can the stand be ended? What is given up by waiting until April 26?
 # 2. Which is the better use of four weeks: sowing four weeks earlier, or ending four weeks later?
 #    Compare with [lesson 2](2_when_to_sow.md).

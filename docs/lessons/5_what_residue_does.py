@@ -10,14 +10,37 @@
 # - why the first ton covers more than the second,
 # - how long the cover lasts, and what it does to the next crop's nitrogen.
 #
-# ## From pounds to cover, by hand
+# ## Words
+#
+# - **Residue**: what is left of shoots and roots when the stand is ended.
+# - **Cover**: the share of the ground that it hides from rain and sun.
+# - **C:N**: the weight of carbon for one of nitrogen. Above about 24, decay has nitrogen **tied up**: it
+#   takes it from the soil first.
+# - **Over the falls**: by the weather alone; 8 of 10 falls lie in the range. **In a field like these**:
+#   weather and field together, with how far off the model has been.
+#
+# ## How long it lasts
+#
+# Two stands, both rolled on April 15: one sown in October, one in December.
+
+# %% [command]
+# fallsown cover --sow 10-20,12-08 --residue rolled --days 120 --chart cover.svg
+# picture: Cover, mass and nitrogen after the end
+# shown: At first: | ties up nitrogen
+
+# %% [markdown]
+# ## Guess: from pounds to cover
 #
 # Straws fall on straws. Each new one covers the less of the ground, the more is covered already, which
 # gives
 #
 # > share covered = 1 − exp(−A × mass), with A = 0.00053 ha/kg for small grain (Gregory 1982).
 #
-# In pounds an acre A is 0.00053 × 1.121 = 0.000594. So 2,000 lb/ac cover 1 − exp(−1.19):
+# In pounds an acre A is 0.00053 × 1.121 = 0.000594. So 2,000 lb/ac cover 1 − exp(−1.19), or 70 percent.
+# How much do 4,000 cover, and 8,000? Write down your guess first, then unfold.
+#
+# <details markdown="1">
+# <summary>By the formula</summary>
 
 # %%
 from simulator.process.residue import residue_cover, soil_loss_ratio
@@ -35,6 +58,7 @@ from simulator.parameters.residues import LIES
 assert {lie.area for lie in LIES.values()} == {0.00053}
 assert LIES["standing"].raised_rate == 0.5  # "half the pace"
 covers = {pounds: residue_cover(1.121 * pounds, 0.00053) for pounds in (2000, 4000, 8000)}
+assert round(100 * covers[2000]) == 70
 assert covers[2000] > covers[4000] - covers[2000] > covers[8000] - covers[4000]
 thirty = soil_loss_ratio(0.3)
 assert 0.3 < thirty < 0.4
@@ -44,13 +68,7 @@ assert 0.3 < thirty < 0.4
 # falls by exp(−0.035 × percent covered) (USDA Agriculture Handbook 703): even 30 percent of cover
 # leaves only {100 * thirty:.0f} percent of the loss.
 #
-# ## How long it lasts
-#
-# Two stands, both rolled on April 15: one sown in October, one in December.
-
-# %% [command]
-# fallsown cover --sow 10-20,12-08 --residue rolled --days 120 --chart cover.svg
-# shown: at the end  the falls | Days with | At first: | Rolled: | since
+# </details>
 
 # %% [check]
 import json
@@ -111,10 +129,10 @@ each_fall = [residue_cover(mass, 0.00053) for mass in grown.values.tolist()]
 assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first[0]
 
 # %% [markdown]
-# ![Cover, mass and nitrogen after the end](pictures/cover.svg)
+# ## The table by hand
 #
-# Check the first line by hand: {shoots["10-20"]:,.0f} lb/ac give 1 − exp(−0.000594 × {shoots["10-20"]:,.0f}) =
-# {100 * by_hand:.0f} percent; the table has {100 * first[0]:.0f}. (It is a mean over falls of covers, and the cover of a mean
+# Check its first line: {shoots["10-20"]:,.0f} lb/ac give 1 − exp(−0.000594 × {shoots["10-20"]:,.0f}) =
+# {100 * by_hand:.0f} percent; the table of the first day has {100 * first[0]:.0f}. (It is a mean over falls of covers, and the cover of a mean
 # is not the mean of the covers: light falls pull it down more than heavy ones lift it.)
 #
 # The two columns of ranges hold 8 of 10. *Over the falls* the October sowing covers {over[0]:.0f} to {over[1]:.0f} percent at
@@ -126,7 +144,7 @@ assert abs(sum(each_fall) / len(each_fall) - first[0]) < 0.005 < by_hand - first
 #
 # ## What it does to nitrogen
 #
-# Both stands are above C:N 24, so decay takes nitrogen from the soil before it gives any: in the first
+# Both stands are above C:N 24, so nitrogen is tied up before any is set free: in the first
 # eight weeks {-tied["10-20"]:.0f} lb/ac under the October sowing and {-tied["12-08"]:.0f} under the December sowing. More
 # residue ties up more, and so does poorer residue. Corn that follows needs that much more, early.
 #
@@ -161,7 +179,7 @@ assert standing_left > value("shoot_residue_kg_ha", "10-20", 120)
 # 3. Less: {100 * value("ground_covered", "10-20", 0, "standing"):.0f} percent against {100 * first[0]:.0f} under the October sowing. Standing straw keeps off the
 #    ground, dries, and decays at half the pace: after 120 days {lb(standing_left):,.0f} lb/ac are left of it, against
 #    {lb(value("shoot_residue_kg_ha", "10-20", 120)):,.0f} rolled.
-# 4. {heavy:.0f} percent in a field like these, as a sentence under its tables says. Sow earlier, give nitrogen (and mind the leaching:
+# 4. {heavy:.0f} percent in a field like these, as a sentence above its tables says. Sow earlier, give nitrogen (and mind the leaching:
 #    [lesson 3](3_nitrogen_and_november.md)), or end later ([lesson 4](4_ending_the_stand.md)).
 #
 # </details>

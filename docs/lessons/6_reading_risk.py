@@ -7,11 +7,21 @@
 # You will learn
 #
 # - to turn thirty falls into a share, and to say how sure so few falls make it,
-# - why the chance *in a field like these* is another number than the share *over the falls*, and
-#   which of the two to plan by,
-# - to read a curve of exceedance,
-# - to find the latest sowing that still reaches a target with a chance of 80 percent,
+# - why counting falls gives another number than asking what a field may do, and which of the two to
+#   plan by,
+# - to read how often a target is reached off a curve,
+# - to find the latest sowing that is still safe enough,
 # - what neither number knows.
+#
+# ## Words
+#
+# - **Over the falls**: by the weather alone. The model grows the plan in each fall of the record, and is taken
+#   at its word. The **share of the falls** that reach a target is counted so.
+# - **In a field like these**: weather and field together, for the model has been off in fields that it had
+#   not seen. The **chance of the target** is of both.
+# - **Interval**: the long-run shares that could well have given what was counted.
+# - **Exceedance**: how often a value is reached or passed.
+# - **Leached**: nitrate that water has washed below the roots.
 #
 # ## Count the falls
 #
@@ -19,7 +29,8 @@
 
 # %% [command]
 # fallsown risk --target "2500 lb/acre" --nitrogen "60 lb/acre" --chart risk.svg
-# shown: in a field like these is | Seeded at | Latest sowing
+# picture: How often a biomass is reached
+# shown: in a field like these is | the model was off | Seeded at
 
 # %% [check]
 import json
@@ -73,10 +84,8 @@ def day(text):
 
 
 # %% [markdown]
-# ![How often a biomass is reached](pictures/risk.svg)
-#
-# Each date has two numbers. Take November 20. The *share of the falls* is counted: the rye reaches the
-# target in {hits} of {falls} falls, {hits} / {falls} = {100 * share:.0f} percent. The *chance of the target* is lower. Two
+# Each date has two numbers. Take November 20. The share of the falls is counted: the rye reaches the
+# target in {hits} of {falls} falls, {hits} / {falls} = {100 * share:.0f} percent. The chance of the target is lower. Two
 # questions, then: how sure is the share, and why is the chance another number?
 #
 # ## How sure is the share?
@@ -97,12 +106,16 @@ def day(text):
 #
 # The interval knows only that the falls are few. It takes the model at its word.
 #
-# ## The field is not the model
+# ## Guess: the field is not the model
 #
 # In trials that it had not seen, the model missed the biomass of a stand by {off:,.0f} lb/ac, as a root mean
 # square: the sentence above the table says so. Say it simulates {example:,} lb/ac for a fall. In a field like
-# those of the trials the stand may be far heavier or lighter, and it need not reach the 2,500. Ask how
-# often such a field reaches the target, for falls that are simulated light and heavy:
+# those of the trials the stand may be far heavier or lighter, and it need not reach the 2,500. How often
+# does such a field reach the target? And where the model simulates 2,500, or 6,000? Write down your guess
+# first, then unfold.
+#
+# <details markdown="1">
+# <summary>How often such a field reaches it</summary>
 
 # %%
 from simulator.parameters.model_error import LEVEL
@@ -112,6 +125,8 @@ for simulated in (1500, 2000, 2500, 3000, 4000, 6000):
     print(f"simulated {simulated} lb/ac: the field reaches 2500 with {100 * chance:.0f} percent")
 
 # %% [markdown]
+# </details>
+#
 # A count over the falls calls 2,490 lb/ac a miss and 2,510 a hit. In the field both are the toss of a coin.
 # So count each fall for its chance and not for nothing or one, and take the mean over the thirty:
 
@@ -176,7 +191,7 @@ assert widths["field"][0] < widths["falls"][0] < widths["falls"][1] < widths["fi
 #
 # ## The whole curve
 #
-# The chart draws, for each biomass, how often it is reached: a curve of *exceedance*. Read it
+# The chart draws, for each biomass, how often it is reached: a curve of exceedance. Read it
 # from a target upward to the chance, or from a chance across to what can be counted on. To make one of
 # the falls by hand, sort the thirty results from high to low; the 24th is what 24 of 30 falls, 8 in 10,
 # reach or pass. For November 20 that is {ranked[23]:,.0f} lb/ac. The table says {in_8_field:,.0f} under *in 8 of 10 at least*:
@@ -227,7 +242,7 @@ assert leached_by["wet"] > 1.2 * leached_by["dry"]
 # {100 * wet_low:.0f} to {100 * wet_high:.0f}, which do not touch. Here the falls are the right thing to count, for only the weather
 # differs. In a field like these the chances lie closer together, {of_kind["dry"]:.0f} percent in dry falls and {of_kind["wet"]:.0f} in
 # wet ones: the field's own luck is the same in both. And there is a cause, which matters as much: nitrogen given at sowing
-# leaches in a wet fall ({leached_by["wet"]:.0f} lb/ac in the wet third, {leached_by["dry"]:.0f} in the dry;
+# leaches in a wet fall ({leached_by["wet"]:.0f} lb/ac leached in the wet third, {leached_by["dry"]:.0f} in the dry;
 # [lesson 3](3_nitrogen_and_november.md)).
 #
 # ## Questions

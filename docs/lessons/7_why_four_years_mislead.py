@@ -7,9 +7,19 @@
 # You will learn
 #
 # - how far the mean of four years may lie from what comes in the long run,
-# - to read the analysis of a trial in blocks, over several years,
-# - to tell an interval for *these* years from one for years *like* these,
+# - to read the analysis of a trial over several years,
+# - to tell what holds for *these* years from what holds for years *like* these,
 # - to ask a weather record whether the years of a trial were ordinary.
+#
+# ## Words
+#
+# - **Plot**: a piece of ground with one treatment. **Block**: even ground that has every treatment once.
+# - **Split plot**: a layout of large plots with one treatment each, as sowing dates, because a drill needs room;
+#   every large plot is parted for the other treatment, as nitrogen rates.
+# - **Standard error**: how far a mean may well lie from what it stands for, by chance.
+# - **Interval**: where the true difference should lie, in 19 of 20 such trials.
+# - **p value**: how often chance alone would show as much.
+# - **Fixed** years are these alone; **random** years stand for others like them.
 #
 # ## The long run, for once known
 #
@@ -73,7 +83,8 @@ with open("plots.csv", "w") as file:
 
 # %% [command]
 # fallsown plots --plots plots.csv --chart plots.svg
-# shown: plots of plots.csv | differed
+# picture: Means and responses of an invented trial
+# shown: plots of plots.csv | Nitrogen rates | Sowing dates | What nitrogen did
 
 # %% [check]
 reply = simulator.analyse_plots(plots="plots.csv")
@@ -94,15 +105,18 @@ assert these_years[1] <= mean_tried * 1.3
 assert reply.answer.more["model"]["seasons"] == "random"
 
 # %% [markdown]
-# ![Means and responses of an invented trial](pictures/plots.svg)
+# Read the first lines. Each difference comes with its interval and its p value. A small p value does not say
+# that the difference is large, nor that it will come again. Here every treatment has a place of its own in each
+# block. Had the sowings stood on the large plots of a split plot, `--whole-plot sown` would judge them by those:
+# there are fewer of them, so that sowings are told apart less surely than rates.
 #
-# Read the first lines. Each difference comes with an interval: the true one should lie inside in 19 of 20
-# such trials. The p value after it says how often chance alone would show as much. A small p value does not say that
-# the difference is large, nor that it will come again.
+# ## Guess: an interval for what?
 #
-# ## An interval for what?
+# Ask the same plots twice: once with random years, once with fixed. Which of the two intervals is wider, and
+# how many times as wide? Write down your guess first, then unfold.
 #
-# Ask the same plots twice: once as years that stand for others, once as these years alone.
+# <details markdown="1">
+# <summary>The two intervals</summary>
 
 # %%
 for seasons in ("random", "fixed"):
@@ -110,11 +124,13 @@ for seasons in ("random", "fixed"):
     print(seasons, "-", next(one for one in reply.sentences if one.startswith("Nitrogen rates")))
 
 # %% [markdown]
-# *Fixed* years give {these_years[1]:,.0f} to {these_years[2]:,.0f} lb/ac, *random* years {random_years[1]:,.0f} to {random_years[2]:,.0f}. Both are
+# Fixed years give {these_years[1]:,.0f} to {these_years[2]:,.0f} lb/ac, random years {random_years[1]:,.0f} to {random_years[2]:,.0f}. Both are
 # right, of different things. With fixed years the plots of a year are compared with each other and the answer is about
 # these four years. With random years the four differences are compared with each other, and the answer is
 # about years like these. Plots make the first sure; only years make the second sure. And neither helps if the
 # four years were odd: an interval from four alike years is narrow, and wrong.
+#
+# </details>
 #
 # ## Were they ordinary?
 #

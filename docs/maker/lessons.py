@@ -7,9 +7,10 @@ A lesson is a Python script in cells, as editors and notebooks open it. What fol
 - ``# %%`` is code that the page shows, with what it prints;
 - ``# %% [check]`` is code that the page does not show: it works out what the text says, and
   asserts it;
-- ``# %% [command]`` is a command line, run as in a terminal. Of what it prints, a line
-  ``# shown: one text | another`` keeps the paragraphs that have one of these texts, and the
-  table under one that ends in a colon.
+- ``# %% [command]`` is a command line, run as in a terminal. A line ``# picture: what it shows``
+  puts the chart that it draws before what it prints. Of what it prints, a line
+  ``# shown: one text | another`` keeps the tables and the sentences that have one of these texts,
+  and the table under a paragraph that ends in a colon.
 
 Charts that cells write (``--chart NAME.svg``, ``save("NAME.svg")``) go to the pictures.
 """
@@ -129,8 +130,9 @@ def _rounded(found: re.Match[str]) -> str:
 
 
 def _slim(picture: str) -> str:
-    """Take from a chart the digits that no eye can see."""
-    return re.sub(r"(\.\d\d)\d+", r"\1", picture.replace("><g", ">\n<g")) + "\n"
+    """Take from a chart the digits that no eye can see: most of all from its lines."""
+    picture = re.sub(r"(\.\d\d)\d+", r"\1", picture.replace("><g", ">\n<g"))
+    return re.sub(r' d="[^"]*"', lambda line: re.sub(r"(\.\d)\d", r"\1", line[0]), picture) + "\n"
 
 
 @contextlib.contextmanager
@@ -188,29 +190,51 @@ def _execute(cell: str, script: Path, values: dict[str, Any]) -> str:
 
 
 def _command(cell: str) -> str:
-    """Run a command line; return it with what it printed, or with the paragraphs wanted."""
+    """Run a command line; return it, its picture, and what it printed, or what is wanted of it."""
     line, _, wanted = cell.partition("\nshown: ")
+    line, _, seen = line.partition("\npicture: ")
     words = shlex.split(line.replace("\\\n", " "))
     assert words[0] == "fallsown", line
     result = CliRunner().invoke(fallsown, words[1:], catch_exceptions=False)
     assert result.exit_code == 0, f"{line}\n{result.stderr}"
     shown = result.stdout.rstrip() + "\n"
     if wanted:
-        shown = _paragraphs(shown, wanted.replace("\n", " ").split(" | "))
-    return f"```console\n{line}\n```\n\n```text\n{shown.rstrip()}\n```"
+        shown = _parts(shown, wanted.replace("\n", " ").split(" | "))
+    parts = [f"```console\n{line}\n```", f"```text\n{shown.rstrip()}\n```"]
+    if seen:
+        assert "--chart" in words, f"{line}\ndraws no picture of: {seen}"
+        parts.insert(1, f"![{seen}](pictures/{words[words.index('--chart') + 1]})")
+    return "\n\n".join(parts)
 
 
-def _paragraphs(text: str, wanted: list[str]) -> str:
-    """Keep the paragraphs wanted; one that ends in a colon brings what it announces."""
-    paragraphs = text.rstrip().split("\n\n")
-    absent = [each for each in wanted if not any(each in one for one in paragraphs)]
+def _parts(text: str, wanted: list[str]) -> str:
+    """Keep the tables and sentences wanted; a paragraph that ends in a colon brings the next."""
+    absent = [each for each in wanted if not any(each in one for one in _said(text))]
     assert not absent, f"'{absent[0]}' is not in what was printed:\n{text}"
     kept: list[str] = []
     announced = False
-    for one in paragraphs:
-        if announced or any(each in one for each in wanted):
-            kept.append(one)
-            announced = one.endswith(":")
-        elif kept and kept[-1] != CUT:
+    for paragraph in text.rstrip().split("\n\n"):
+        said = [paragraph] if announced else _said(paragraph)
+        chosen = [one for one in said if announced or any(each in one for each in wanted)]
+        if chosen:
+            kept.append("\n".join(chosen))
+        if len(chosen) < len(said) and kept and kept[-1] != CUT:
             kept.append(CUT)
+        announced = bool(chosen) and paragraph.endswith(":")
     return "\n\n".join(kept if kept[-1] != CUT else kept[:-1])
+
+
+def _said(text: str) -> list[str]:
+    """Part what was printed at blank lines and, but for tables, at lines that end a sentence."""
+    return [
+        one.strip("\n")
+        for paragraph in text.split("\n\n")
+        for one in (
+            [paragraph] if _is_table(paragraph) else re.split(r"(?<=\.\n)", paragraph + "\n")
+        )
+        if one.strip()
+    ]
+
+
+def _is_table(paragraph: str) -> bool:
+    return any(line and not line.strip("- ") for line in paragraph.splitlines())

@@ -174,16 +174,17 @@ def _timing(
         nitrogen_timing=str(one["nitrogen_timing"].values),
         kill=way.tool,
     )
-    _left(found, here, one, day, way)
+    _left(found, here, one, way)
     return found.drop_vars([name for name in found.coords if name not in found.dims])
 
 
-def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, planting: str, way: Way) -> None:
+def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way) -> None:
     """Add when seed is set, and what residue frees or ties up by planting and after."""
     from simulator.answers.shared.nitrogen_after import released_by_planting
     from simulator.answers.timing.seed import add_seed
     from simulator.season.stage_dates import HEADING, stage_days
 
+    day = str(found.attrs["planting"])  # as it was read: "May 1" may have been given
     years = found["year"].values.tolist()
     plan = {name: values for name, values in here.plans.items() if name != "end"}
     headed = stage_days(
@@ -195,7 +196,7 @@ def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, planting: str, way
         **here.field,
     )
     add_seed(found, headed.reindex(year=years).values.reshape(len(years)))
-    released = released_by_planting(here.record, one.sel(end=found["end"]), planting, way.lie)
+    released = released_by_planting(here.record, one.sel(end=found["end"]), day, way.lie)
     about = released.attrs
     for after in released["after"].values.tolist():
         name = f"planting_released_{after}_days_kg_ha"

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from simulator.show.picture import Picture
 
-FEW_ROWS = 12  # of a table, that a notebook shows
+FEW_ROWS = 10  # of a table, that a notebook shows
 
 
 class Says(Protocol):
