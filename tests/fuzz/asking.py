@@ -26,7 +26,7 @@ import xarray as xr
 
 from simulator.parameters.prices import default_text
 from simulator.problems import InputError, Problem, printable
-from tests.fuzz.seeds import DAYS, Files, many_stations, table
+from tests.fuzz.seeds import DAYS, Files, table
 
 PORT = 8471
 HONEST = b"a table as it should be; with any other text here, an odd one drawn from it"
@@ -86,6 +86,15 @@ def _winter() -> str:
     )
 
 
+def _winters() -> str:
+    """The same at two stations."""
+    head, *rows = _winter().splitlines()
+    lines = [
+        f"{name},{lat},-85.4,{row}" for name, lat in (("Low", 33), ("High", 34)) for row in rows
+    ]
+    return "\n".join([f"station,latitude,longitude,{head}", *lines]) + "\n"
+
+
 def _upload(link: str, body: str) -> Files:
     return {"upload.txt": f"{link}\n{body}".encode()}
 
@@ -98,7 +107,7 @@ SEEDS: dict[str, list[Callable[[], Files]]] = {
     "links": [lambda path=path, keys=keys: _link(path, keys) for path, keys in LINKS],  # type: ignore[misc]
     "uploads": [
         lambda: _upload("/weather?name=w.csv&latitude=33&site=Lowdale", _winter()),
-        lambda: _upload("/map/places?name=many.csv", many_stations()),
+        lambda: _upload("/map/places?name=many.csv", _winters()),
         lambda: _upload(
             "/weather?name=w.csv&latitude=33&units-of-file=si", _winter().replace(",", ";")
         ),

@@ -126,14 +126,20 @@ def rows_of(found: Outlook, asked: Question) -> dict[str, dict[str, list[Any]]]:
 
 def _columns(rows: Any, names: tuple[str, ...]) -> dict[str, list[Any]]:
     days = moments([str(row["day"])[:10] for row in rows])
-    return {"day": days, **{name: [round(row[name], 1) for row in rows] for name in names}}
+    known = {name: [_rounded(row[name]) for row in rows] for name in names}
+    return {"day": days, **known}
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 1)
 
 
 def tops_of(found: Outlook, asked: Question) -> dict[str, float]:
     """Return where the axes end: the season from sowing to its end, and its best case."""
     goal = float(units.show(asked.target, "mass", asked.system))
     drawn = rows_of(found, asked)
-    most = max([goal, *drawn["days"]["high"], *drawn["told"]["high"], *drawn["clipped"]["high"]])
+    highs = [high for part in ("days", "told", "clipped") for high in drawn[part]["high"]]
+    most = max([goal, *(high for high in highs if high is not None)])
     first = season_day(found.known.year, str(found.attrs["sow"]))
     days = found.paths["time"].values.astype("datetime64[D]")
     return {
