@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from simulator.commands import fallsown
 from simulator.page import answers, costs, downloads, own_prices
-from simulator.page.growing import grow_plan
+from simulator.page.growing import _grown
 from simulator.page.question import Question, read_question
 from simulator.page.records import sample_place
 from simulator.parameters.prices import default_text, price_file, prices_from, read_prices
@@ -255,12 +255,12 @@ def test_the_fields_are_those_of_the_costs_lines() -> None:
 def test_another_price_grows_nothing() -> None:
     question = {**RYE, "year": "all", "pin_sow": "12-01", "change": "rain november = 9 inch"}
     answered(**question)
-    grown = grow_plan.cache_info().misses
+    grown = _grown.cache_info().misses
     told = costs.cost(answered(**question, **MINE))
     assert "$73.86" in told["said"]
-    assert grow_plan.cache_info().misses == grown
+    assert _grown.cache_info().misses == grown
     answered(**{**question, "sow": "10-21"})
-    assert grow_plan.cache_info().misses > grown
+    assert _grown.cache_info().misses > grown
 
 
 @pytest.mark.analytic("sums by hand, by the hectare: 100 x 0.5, 24.71, 30 x 1.10231, 12.36, 29.65")

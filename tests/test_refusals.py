@@ -439,6 +439,7 @@ def test_where_nothing_can_be_kept_it_is_said(
 
     (tmp_path / "file").write_text("")
     monkeypatch.setattr(compiled, "CACHE", tmp_path / "file" / "fallsown")
+    monkeypatch.setattr("simulator.season.compiling._KNOWN", set())
     monkeypatch.setattr("simulator.season.compiling.is_compiled", lambda _: False)
     result = run("season", "--year", "2006")
     assert result.exit_code == 0

@@ -101,9 +101,9 @@ def command(
     listed = plan_options.parts(asked.pop("variety"), option=Parameter("variety"))
     kinds = varieties(",".join(listed))
     asked["variety"] = kinds[0] if len(kinds) == 1 else "medium"
-    file = options.load_parameters(asked["parameters"])
+    changed = asked["parameters"]
     asked, field = options.split_field(asked)
-    soil_of = soil_finder(file)
+    soil_of = soil_finder(options.load_parameters(changed))
     how, many = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
     read_plans = partial(
         plan_options.plans,

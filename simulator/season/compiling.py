@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from pathlib import Path
 
 from simulator.process.compiled import CACHE, can_be_kept, is_compiled
 from simulator.season.cache_files import remove_empty
 
 Announce = Callable[[str], None]
+_KNOWN: set[tuple[Path, str]] = set()  # machine code that this process has seen on disk
 
 
 def say(text: str) -> None:
@@ -18,8 +20,12 @@ def say(text: str) -> None:
 
 def announce_compiling(name: str, announce: Announce | None) -> None:
     """Say, before the named function is compiled for the first time, that it takes a while."""
+    if (CACHE, name) in _KNOWN:
+        return
     remove_empty(announce or say)
-    if not is_compiled(name):
+    if is_compiled(name):
+        _KNOWN.add((CACHE, name))
+    else:
         often = (
             "once"
             if can_be_kept()
