@@ -153,10 +153,12 @@ def test_words_are_read_as_sliders_write_them(visit: Visit) -> None:
     assert problem.count("rain november =") == 1 and "oct..dec" not in problem
     assert visit.page.locator("#words").get_attribute("aria-invalid") == "true"
     assert visit.page.locator("#words").get_attribute("aria-errormessage") == "words-wrong"
-    below, field = (
-        visit.page.locator(f"#{key}").bounding_box() for key in ("words-wrong", "words")
+    below, field = visit.page.evaluate(  # at once: the page may still scroll to it
+        "['words-wrong', 'words'].map(id => {"
+        " const box = document.getElementById(id).getBoundingClientRect();"
+        " return {top: box.top, bottom: box.bottom}; })"
     )
-    assert 0 <= below["y"] - field["y"] - field["height"] < 20
+    assert 0 <= below["top"] - field["bottom"] < 20
     assert "stands at its field" in visit.text("#problems")
     act(visit, "words", "")
     visit.settle()
@@ -408,8 +410,12 @@ def test_a_small_screen_holds_it(visit: Visit) -> None:
     for key in ("sow", "end", "rain", "target"):  # the handle in use is not under it
         slide(visit, key, 1)
         visit.settle()
-        handle, edge = visit.page.locator(f"#{key}").bounding_box(), sheet.bounding_box()["y"]
-        assert handle["y"] >= 0 and handle["y"] + handle["height"] <= edge, key
+        visit.page.wait_for_function(  # the page scrolls it clear
+            "key => { const box = document.getElementById(key).getBoundingClientRect();"
+            " const edge = document.getElementById('bench').getBoundingClientRect().top;"
+            " return box.top >= 0 && box.bottom <= edge; }",
+            arg=key,
+        )
     line = visit.page.locator("#growth .mark-line path[stroke-dasharray]").first
     before = line.get_attribute("d"), visit.text("#answer .first")
     slide(visit, "end", -8)
