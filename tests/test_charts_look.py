@@ -166,6 +166,7 @@ def domains(chart: Any, field: str) -> set[tuple[float, ...]]:
     return found
 
 
+@pytest.mark.long
 def test_axes_are_held_still(record: Any, grids: dict[str, Any]) -> None:
     still: charts.Axes = {"biomass": (0.0, 9000.0), "leached": (0.0, 150.0)}
     days = simulator.run_season(record, simulator.Plan(), year=2003)

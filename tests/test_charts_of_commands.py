@@ -107,6 +107,7 @@ def axis_titles(made: dict[str, Any]) -> set[str]:
     return found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "system"), [*((name, "us") for name in DRAWN), *((name, "si") for name in IN_BOTH)]
 )

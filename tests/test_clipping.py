@@ -174,6 +174,7 @@ def test_the_weather_alone_is_as_without_a_clipping(sample: xr.Dataset, here: Ou
     assert not any(str(name).startswith(("untold", "measure")) for name in bare)
 
 
+@pytest.mark.long
 def test_the_same_seed_gives_the_same_bits(sample: xr.Dataset, here: Outlook) -> None:
     again = asked(sample, TOLD)
     assert again.clipped is not None
@@ -182,6 +183,7 @@ def test_the_same_seed_gives_the_same_bits(sample: xr.Dataset, here: Outlook) ->
     np.testing.assert_array_equal(again.clipped.weights, here.clipped.weights)
 
 
+@pytest.mark.long
 def test_a_heavier_clipping_promises_more(sample: xr.Dataset, here: Outlook) -> None:
     lighter = asked(sample, replace(TOLD, value=350.0))
     assert lighter.clipped is not None
@@ -199,6 +201,7 @@ def test_a_date_that_is_over_tells_what_the_field_was(here: Outlook) -> None:
     assert band == pytest.approx(tuple(here.clipped.paths[at]))
 
 
+@pytest.mark.long
 def test_two_clippings_and_the_field_before_them(sample: xr.Dataset) -> None:
     earlier = Measured(date="12-20", value=400.0)
     found = outlook(
@@ -222,6 +225,7 @@ def test_the_command_says_what_the_clipping_changed(tmp_path: Path) -> None:
     assert "told what was measured" in chart.read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 def test_what_the_model_cannot_have_made() -> None:
     result = run("--measured", "9000 lb/acre on 12-10", "--json")
     told = json.loads(result.stdout)
@@ -229,6 +233,7 @@ def test_what_the_model_cannot_have_made() -> None:
     assert any("Nothing in the model could have made" in note for note in told["notes"])
 
 
+@pytest.mark.long
 def test_python_asks_the_same(sample: xr.Dataset) -> None:
     reply = simulator.outlook(
         sample, measured=["850 lb/acre on 01-10", "400 lb/acre on 12-20"], hindcast=False
@@ -346,6 +351,7 @@ def test_told_nothing_the_draws_are_the_error_of_the_model() -> None:
     assert made[-10:].mean() > 3000.0 > made[:10].mean()
 
 
+@pytest.mark.long
 def test_what_was_measured_besides_moves_the_outlook(sample: xr.Dataset) -> None:
     def middle(kind: str, value: float) -> float:
         found = asked(sample, Measured(date="01-10", value=value, kind=kind)).clipped
@@ -357,6 +363,7 @@ def test_what_was_measured_besides_moves_the_outlook(sample: xr.Dataset) -> None
     assert middle(NITRATE, 15.0) < middle(NITRATE, 80.0)
 
 
+@pytest.mark.long
 def test_a_stage_sets_the_pace(sample: xr.Dataset) -> None:
     def told(stage: float) -> Clipped:
         found = outlook(
@@ -378,6 +385,7 @@ def test_a_stage_sets_the_pace(sample: xr.Dataset) -> None:
     assert not np.array_equal(ahead.weights, behind.weights)
 
 
+@pytest.mark.long
 def test_what_nothing_can_have_made_is_left_aside(sample: xr.Dataset) -> None:
     result = run("--measured", "zadoks 61 on 01-10", "--measured", "850 lb/acre on 01-10", "--json")
     told = json.loads(result.stdout)
@@ -407,6 +415,7 @@ def test_nitrate_of_a_shallow_sample_is_part_of_the_column(sample: xr.Dataset) -
     assert share_above(sample, PLAN, about, 2020, TOLD) == 1.0
 
 
+@pytest.mark.long
 def test_a_season_takes_what_was_measured() -> None:
     words = ["season", "--year", "2015", "--measured", "850 lb/acre on 01-20"]
     result = CliRunner().invoke(fallsown, words, catch_exceptions=False)
@@ -428,6 +437,7 @@ def test_a_season_takes_what_was_measured() -> None:
 # --- the trials ---
 
 
+@pytest.mark.long
 @pytest.mark.fitted(
     "Huddell et al. 2024, Scientific Data 11:200; the model, the draws and the usual gain"
 )

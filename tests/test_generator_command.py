@@ -93,6 +93,7 @@ def test_any_bits_survive_the_file(tmp_path, record):
         assert same_bits(read_weather(tmp_path / f"a{suffix}"), made)
 
 
+@pytest.mark.long
 def test_the_longest_record_reads_back(tmp_path, record):
     made = simulator.generate_weather(record, years=450, method="resampled")
     assert str(made.time.values[0])[:10] == "1750-08-01"

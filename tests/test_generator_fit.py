@@ -105,6 +105,7 @@ def test_long_run_states_are_the_eigenvector(order):
     assert wet_fraction(probabilities[:, np.newaxis])[0] == pytest.approx(found[1::2].sum())
 
 
+@pytest.mark.long
 @pytest.mark.analytic("Monte-Carlo error of a binomial share")
 def test_a_known_chain_comes_back(plain, plain_fit):
     assert plain_fit.order == 1
@@ -148,6 +149,7 @@ def test_known_temperatures_come_back(plain, plain_fit):
         assert np.abs(found - written).max() < ERRORS / np.sqrt(3 * days)
 
 
+@pytest.mark.long
 @pytest.mark.analytic("what was made comes back within the errors of variances, to first order")
 def test_differences_between_years_are_found_and_matched(plain):
     varied = dataclasses.replace(
@@ -173,6 +175,7 @@ def test_differences_between_years_are_found_and_matched(plain):
     assert abs(np.mean(fitted.season**2) - 1.2**2) < ERRORS * month_error.mean() / np.sqrt(3)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", samples())
 def test_years_differ_as_recorded_added_up_over_the_months(name):
     """The fit's own aim; that of wet days is missed by less than a tenth, others by little."""
@@ -198,6 +201,7 @@ def test_the_rain_of_a_record_is_kept_in_the_long_run(name):
     assert chance.mean() == pytest.approx(float(record.rain.mean()), rel=0.01)
 
 
+@pytest.mark.long
 @pytest.mark.analytic("binomial share of wet days: a dry climate of one wet spell a month or two")
 def test_rare_wet_days_stay_rare():
     """Months that were wet by chance must not weigh more than those that were dry by chance."""
@@ -234,6 +238,7 @@ def test_days_times_seasons_vary_as_the_days_did(spread):
     assert drawn.mean(axis=1) == pytest.approx(np.full(2, 9.0), rel=0.005)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["tallow-bend", "palmetto-wick"])
 def test_smoothing_two_years_comes_nearer_to_thirty_than_their_own_means(name):
     record = sample_weather(name)
@@ -317,6 +322,7 @@ def test_what_lies_beyond_a_record_is_not_drawn_to_it():
     assert rounded_to(made, steps) == pytest.approx(expected, nan_ok=True)
 
 
+@pytest.mark.long
 @pytest.mark.analytic("a record of the generator's own making is one of its records")
 def test_what_is_kept_is_said_to_differ_as_seldom_as_is_told():
     record = sample_weather().isel(time=slice(0, 8 * 365 + 2))
@@ -485,6 +491,7 @@ def _months(record: xr.Dataset) -> tuple[np.ndarray, np.ndarray]:
     return rain, np.array(air)
 
 
+@pytest.mark.long
 @pytest.mark.analytic(
     "the record's own months; 1,350 falls leave luck of some 2 % in a month's rain"
 )
@@ -498,6 +505,7 @@ def test_months_are_kept_in_the_long_run(years: int) -> None:
     assert np.mean([one[1] for one in made], axis=0) == pytest.approx(air, abs=0.3)
 
 
+@pytest.mark.long
 def test_smoothing_is_a_choice_that_says_what_it_moved() -> None:
     record = sample_weather().isel(time=slice(0, 12 * 365))
     rain, _ = _months(record)

@@ -233,6 +233,7 @@ def test_an_unfinished_grid_cannot_be_taken_for_whole(run: Run, tmp_path: Path):
             xr.open_zarr(name, consolidated=False)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("guard", ["", 'if __name__ == "__main__":\n    '])
 def test_a_script_needs_no_guard_for_its_processes(
     weather: Path, whole: Path, tmp_path: Path, guard: str
@@ -259,6 +260,7 @@ run.SEASONS_AT_ONCE = {len(YEARS) * 8}
     assert tree(out) == tree(whole)
 
 
+@pytest.mark.long
 def test_processes_of_the_user_import_the_script_as_before(run: Run, tmp_path: Path):
     before = multiprocessing.spawn.get_preparation_data
     run(tmp_path / "grid.zarr", workers=1, processes=True)
@@ -309,6 +311,7 @@ def test_a_worker_that_dies_costs_its_part_and_not_the_run(run: Run, whole: Path
     assert tree(tmp_path / "grid.zarr") == tree(whole)
 
 
+@pytest.mark.long
 def test_a_cluster_does_the_same(run: Run, whole: Path, tmp_path: Path):
     from distributed import LocalCluster
 

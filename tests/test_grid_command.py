@@ -180,6 +180,7 @@ def test_one_of_many_places_is_as_one(weather: Path):
     assert "at made up 03" in result.stdout
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("how", ["--threads", "--processes"])
 def test_ctrl_c_leaves_a_store_that_goes_on(
     weather: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str

@@ -356,6 +356,7 @@ time_t time(time_t *now) {
 """
 
 
+@pytest.mark.long
 @pytest.mark.skipif(
     COMPILER is None or sys.platform != "linux", reason="sets a program's clock through glibc"
 )

@@ -239,6 +239,7 @@ def example_files(page: str, folder: Path) -> None:
             (folder / station).write_text("".join(rows), encoding="utf-8")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("path", HOW_TOS, ids=lambda path: path.stem)
 def test_a_how_to_runs_as_it_stands(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

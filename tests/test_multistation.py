@@ -571,6 +571,7 @@ def test_a_grid_of_a_table_has_the_bits_of_a_folder(
     assert together["biomass_kg_ha"][3].notnull().any()
 
 
+@pytest.mark.long
 def test_workers_in_processes_do_the_same(archive: Path, whole: Path, tmp_path: Path) -> None:
     run_grid(find_places(archive / "many.csv")[0], out=tmp_path / "grid.zarr", workers=2, **PLAN)
     assert bytes_in(tmp_path / "grid.zarr") == bytes_in(whole)
@@ -616,6 +617,7 @@ def test_a_run_that_was_stopped_goes_on(
     assert list(tmp_path.iterdir()) == [out]
 
 
+@pytest.mark.long
 def test_a_run_that_was_killed_while_it_took_a_table_apart_goes_on(
     archive: Path, whole: Path, tmp_path: Path
 ) -> None:

@@ -106,6 +106,7 @@ def test_datasets_name_units_and_meanings_where_they_are_opened(
     assert "dry matter of living shoots" in html and "kg/ha" in html
 
 
+@pytest.mark.long
 def test_an_altair_renderer_of_the_readers_own_is_left_alone() -> None:
     import altair as alt
 

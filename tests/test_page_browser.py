@@ -55,6 +55,7 @@ def act(visit: Visit, key: str, value: object) -> None:
         control.press("Enter")
 
 
+@pytest.mark.long
 def test_every_control_changes_the_answer(visit: Visit) -> None:
     visit.open("?year=2015&nitrogen=60+lb/acre")
     moves: list[tuple[str, object]] = [
@@ -307,6 +308,7 @@ def test_never_more_than_one_answer_is_asked_for_at_a_time(visit: Visit) -> None
     assert f"sown on {said} 2015" in visit.text("#answer")
 
 
+@pytest.mark.long
 def test_what_is_taken_away(visit: Visit) -> None:
     visit.open(BUSY)
     for selector, start in (
@@ -424,6 +426,7 @@ def test_a_small_screen_holds_it(visit: Visit) -> None:
     assert visit.text("#answer .first") != before[1]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("query", [BUSY, "?place=hollin-reach&sow=01-10&end=05-20", "?units=si"])
 def test_stages_are_named_and_no_letters_overlap_at_any_width(visit: Visit, query: str) -> None:
     visit.open(query)
@@ -612,6 +615,7 @@ def test_a_server_that_has_gone_is_said(visit: Visit) -> None:
     assert visit.text("#answer") == before
 
 
+@pytest.mark.long
 def test_how_long_a_slider_takes(visit: Visit, record_property: Any) -> None:
     """Print each slider's median from input to paint, and as a ratio to a bare request's."""
     told = {}

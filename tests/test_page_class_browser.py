@@ -129,6 +129,7 @@ def area(path: str, drawn: dict[str, Any]) -> float:
     return total / square
 
 
+@pytest.mark.long
 @pytest.mark.analytic("the area that is shaded, measured on the drawing")
 def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
     for day in DRAWN_DAYS:
@@ -155,6 +156,7 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
             assert span * area(drawn["counted"], drawn) == pytest.approx(told, abs=0.05), (day, key)
 
 
+@pytest.mark.long
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
     visit.open("?year=2010&tmin=55+degF&base=32+degF")
     before, ruled = (
@@ -274,6 +276,7 @@ def test_answers_are_folded_and_change_with_what_is_shown(visit: ClassVisit) -> 
     assert visit.cell("day-values", "sine horizontal") in visit.text("#day-questions details[open]")
 
 
+@pytest.mark.long
 def test_a_link_restores_what_was_seen(visit: ClassVisit) -> None:
     visit.open("?" + urlencode({**HOT, "place": "pellow-strand", "year": "2003", "units": "us"}))
     visit.page.check("input[name=curve][value=ends]")
@@ -532,6 +535,7 @@ def test_paper_has_a_side_each(visit: ClassVisit, tmp_path: Path) -> None:
         assert visit.page.locator(shown).first.is_visible()
 
 
+@pytest.mark.long
 def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:
     """Print each slider's median from input to paint."""
     visit.open("?year=2010")

@@ -337,6 +337,7 @@ def test_help_names_its_options() -> None:
     assert "--no-browser" in said
 
 
+@pytest.mark.long
 def test_fifty_clients_at_once(page: Running) -> None:
     """Some seconds here; FALLSOWN_PAGE_LOAD_SECONDS=60 for the whole minute."""
     before, most, stop = page.memory(), [page.memory()], threading.Event()

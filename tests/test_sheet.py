@@ -296,6 +296,7 @@ def test_the_default_question_is_a_drenched_november() -> None:
     assert "What this rests on:" in told and "Keep in mind:" in told
 
 
+@pytest.mark.long
 def test_hostile_names_stay_text(tmp_path: Path, open_data: Path) -> None:
     station = (open_data / "weather" / "belle_mina_2003_2012.csv").read_text()
     weather = tmp_path / "<b>bold<script>alert(2)&.csv"

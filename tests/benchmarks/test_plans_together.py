@@ -22,8 +22,8 @@ Day = np.ndarray[Any, Any]
 
 PLACES = {
     ("tallow-bend", "rye", "sandy loam", "ammonium nitrate"): sample_members(years=3),
-    ("hollin-reach", "oat", "silt loam", "urea"): sample_members(  # frost kills it
-        "hollin-reach", cereal="oat", soil="silt loam", fertilizer="urea", years=3
+    ("hollin-reach", "oat", "sandy loam", "urea"): sample_members(  # frost kills it
+        "hollin-reach", cereal="oat", soil="sandy loam", fertilizer="urea", years=3
     ),
 }
 
