@@ -89,6 +89,7 @@ def test_how_far_off_is_shaded_about_nothing() -> None:
         assert (ends["miss"], ends["high"]) == pytest.approx((-off, off))
 
 
+@pytest.mark.long
 def test_axes_have_their_units_and_titles_their_words() -> None:
     for system, unit in (("us", "lb/ac"), ("si", "kg/ha")):
         text = str(spec(system=system))

@@ -272,6 +272,7 @@ def test_processes_of_the_user_import_the_script_as_before(run: Run, tmp_path: P
     }
 
 
+@pytest.mark.long
 def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Path):
     out = tmp_path / "grid.zarr"
     code = f"""if True:
@@ -293,6 +294,7 @@ def test_a_killed_run_goes_on(run: Run, weather: Path, whole: Path, tmp_path: Pa
     assert tree(out) == tree(whole)
 
 
+@pytest.mark.long
 def test_a_worker_that_dies_costs_its_part_and_not_the_run(run: Run, whole: Path, tmp_path: Path):
     killed = []
 

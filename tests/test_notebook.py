@@ -16,6 +16,8 @@ from simulator import progress_bar
 from simulator.show import charts
 from simulator.show.picture import Picture, packed
 
+pytestmark = pytest.mark.long
+
 LINES = """
 import simulator
 record = simulator.sample_weather()

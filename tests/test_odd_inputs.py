@@ -369,6 +369,7 @@ def test_a_table_of_texts_is_bounded(tmp_path: Path) -> None:
     assert "is not in UTF-8" in refused(path)
 
 
+@pytest.mark.long
 def test_a_wide_and_a_long_sheet_are_read(tmp_path: Path) -> None:
     path = tmp_path / "w.xlsx"
     header = [*HEADER.strip().split(","), *(f"other {i}" for i in range(150))]
@@ -464,6 +465,7 @@ def test_an_empty_file_in_the_compile_cache(
     assert whole.exists()
 
 
+@pytest.mark.long
 def test_a_command_runs_again_after_an_empty_cache_file(tmp_path: Path) -> None:
     """Thermal time is compiled without the season loop, so nothing looks before it runs."""
     environment = os.environ | {"XDG_CACHE_HOME": str(tmp_path)}

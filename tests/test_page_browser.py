@@ -218,6 +218,7 @@ def test_a_bad_file_is_told_by_row_and_column(visit: Visit, tmp_path: Path) -> N
     assert visit.text("#faults") == ""
 
 
+@pytest.mark.long
 def test_a_link_restores_what_was_seen(visit: Visit) -> None:
     visit.open("?place=hollin-reach&year=2003")
     for key, value in (
@@ -325,6 +326,7 @@ def test_what_is_taken_away(visit: Visit) -> None:
     visit.page.wait_for_selector("#take-said:has-text('nothing is changed')")
 
 
+@pytest.mark.long
 def test_the_keyboard_alone_is_enough(visit: Visit) -> None:
     visit.open("?year=2015&nitrogen-timing=02-15")
     wanted = set(

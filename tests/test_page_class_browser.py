@@ -197,6 +197,7 @@ def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
     assert "70.5 °F" in visit.text("#day-said")
 
 
+@pytest.mark.long
 def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit) -> None:
     for query, told in (
         ("units=metric", "'metric' is not known"),

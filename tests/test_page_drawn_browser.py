@@ -22,6 +22,8 @@ from page_visit import (  # noqa: F401  # fixtures
 
 from simulator.page.guard import LONGEST_TARGET
 
+pytestmark = pytest.mark.long
+
 PHONE = {"width": 390, "height": 844}
 # play until another day is told, and stop
 PLAYED = """() => new Promise((done) => {

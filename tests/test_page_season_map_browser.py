@@ -21,6 +21,8 @@ from page_visit import (  # noqa: F401  # fixtures
 
 from simulator.weather.samples import DEFAULT_SAMPLE, samples_folder
 
+pytestmark = pytest.mark.long
+
 PHONE = {"width": 390, "height": 844}
 
 

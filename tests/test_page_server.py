@@ -318,6 +318,7 @@ def test_a_taken_port_is_said() -> None:
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
 def test_it_stops_cleanly(tmp_path: Path, ending: signal.Signals) -> None:
     with running(tmp_path) as page:
@@ -433,6 +434,7 @@ def children(pid: int) -> list[int]:
     return found
 
 
+@pytest.mark.long
 def test_the_page_outlives_what_draws(page: Running) -> None:
     asked = "/picture/season.png?year=2015"
     status, _, first = page.ask(asked)

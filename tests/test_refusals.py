@@ -224,6 +224,7 @@ def test_interruption_is_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
     assert (result.exit_code, result.output) == (130, "")
 
 
+@pytest.mark.long
 def test_from_a_shell() -> None:
     told = subprocess.run([*RUN, "whatif", *SMALL], capture_output=True, text=True, check=False)
     assert told.returncode == 0, told.stderr
@@ -362,6 +363,7 @@ def test_a_name_that_is_not_utf_8_can_be_written(tmp_path: Path, suffix: bytes) 
     assert os.path.getsize(out) > 1000
 
 
+@pytest.mark.long
 def test_a_terminal_of_ascii_reads_and_writes_other_names(tmp_path: Path) -> None:
     station = tmp_path / "café ☔.csv"
     days = np.arange("2009-08-01", "2010-07-31", dtype="datetime64[D]")

@@ -123,6 +123,7 @@ def test_an_unknown_sample_is_refused_with_the_list(name):
         sample_weather(name)
 
 
+@pytest.mark.long
 def test_an_installed_wheel_finds_its_samples(tmp_path):
     pip = [sys.executable, "-m", "pip", "--disable-pip-version-check"]
     build = [*pip, "wheel", "--quiet", "--no-deps", "--wheel-dir", str(tmp_path / "wheel")]
