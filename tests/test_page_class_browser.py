@@ -32,6 +32,8 @@ from pypdf import PdfReader
 from simulator.page.classroom.methods import VALUES
 from simulator.weather.samples import samples_folder
 
+pytestmark = pytest.mark.long
+
 SEASON = {"place", "year", "cereal", "sow", "base", "upper", "curve", "cutoff", "units"}
 LATER = {"on"}  # moves what is shown, and asks for nothing
 HOT = {"tmax": "100 degF", "tmin": "41 degF", "base": "50 degF", "upper": "86 degF"}
@@ -129,7 +131,6 @@ def area(path: str, drawn: dict[str, Any]) -> float:
     return total / square
 
 
-@pytest.mark.long
 @pytest.mark.analytic("the area that is shaded, measured on the drawing")
 def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
     for day in DRAWN_DAYS:
@@ -156,7 +157,6 @@ def test_what_is_shaded_is_what_is_counted(visit: ClassVisit) -> None:
             assert span * area(drawn["counted"], drawn) == pytest.approx(told, abs=0.05), (day, key)
 
 
-@pytest.mark.long
 def test_a_slider_moves_the_day_and_axes_stand_still(visit: ClassVisit) -> None:
     visit.open("?year=2010&tmin=55+degF&base=32+degF")
     before, ruled = (
@@ -197,7 +197,6 @@ def test_a_number_that_cannot_be_is_told_and_mended(visit: ClassVisit) -> None:
     assert "70.5 °F" in visit.text("#day-said")
 
 
-@pytest.mark.long
 def test_a_link_that_cannot_be_followed_is_told(visit: ClassVisit) -> None:
     for query, told in (
         ("units=metric", "'metric' is not known"),
@@ -277,7 +276,6 @@ def test_answers_are_folded_and_change_with_what_is_shown(visit: ClassVisit) -> 
     assert visit.cell("day-values", "sine horizontal") in visit.text("#day-questions details[open]")
 
 
-@pytest.mark.long
 def test_a_link_restores_what_was_seen(visit: ClassVisit) -> None:
     visit.open("?" + urlencode({**HOT, "place": "pellow-strand", "year": "2003", "units": "us"}))
     visit.page.check("input[name=curve][value=ends]")
@@ -536,7 +534,6 @@ def test_paper_has_a_side_each(visit: ClassVisit, tmp_path: Path) -> None:
         assert visit.page.locator(shown).first.is_visible()
 
 
-@pytest.mark.long
 def test_how_long_a_slider_takes(visit: ClassVisit, record_property: Any) -> None:
     """Print each slider's median from input to paint."""
     visit.open("?year=2010")

@@ -22,6 +22,8 @@ from page_visit import (  # noqa: F401  # fixtures
     visiting,
 )
 
+pytestmark = pytest.mark.long
+
 PLAN = "?year=2015&seeding=90+lb/acre&nitrogen=30+lb/acre&pin-nitrogen=0+lb/acre"
 SEED, SOWING = "#price-seed-rye", "#price-work-sowing"
 
