@@ -28,7 +28,6 @@ from simulator.parameters.fertilizers import fertilizer
 from simulator.problems import fault
 from simulator.season.compare import compare
 from simulator.season.one_season import run_season
-from simulator.season.plan import Plan
 from simulator.show.charts import DOTS_PER_POINT, legible
 from simulator.show.drawing import draw
 from simulator.show.output import ROW_VARIABLES, Answer, csv_text, grid_rows
@@ -202,18 +201,10 @@ def _seasons(found: Answered, plan: Sown, changes: Changes) -> xr.Dataset:
     record = weather(found.place, changes)
     ground, crop, _ = plan.field()
     if found.asked.year is not None:
-        one = Plan(
-            cereal=plan.cereal,
-            fertilizer=plan.fertilizer,
-            sow=plan.sow,
-            seeding=plan.seeding,
-            nitrogen=plan.nitrogen,
-            nitrogen_timing=plan.nitrogen_timing,
-            end=plan.end,
+        one = run_season(
+            record, plan.plan(), soil=ground, previous_crop=crop, year=found.asked.year
         )
-        return run_season(
-            record, one, soil=ground, previous_crop=crop, year=found.asked.year
-        ).drop_dims("layer")
+        return one.drop_dims("layer")
     grid = compare(
         record,
         cereal=plan.cereal,

@@ -72,6 +72,18 @@ class Sown:
             nitrogen_timing=grown["nitrogen_timing"],
         )
 
+    def plan(self) -> plans.Plan:
+        """Return the plan by itself, as `run_season` takes it."""
+        return plans.Plan(
+            cereal=self.cereal,
+            fertilizer=self.fertilizer,
+            sow=self.sow,
+            seeding=self.seeding,
+            nitrogen=self.nitrogen,
+            nitrogen_timing=self.nitrogen_timing,
+            end=self.end,
+        )
+
     @property
     def seeding_kg_ha(self) -> float:
         """Seeding rate [kg/ha]."""

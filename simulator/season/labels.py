@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import simulator
@@ -19,20 +20,24 @@ def described(dataset: xarray.Dataset) -> xarray.Dataset:
     return dataset
 
 
-def of_record(record: xarray.Dataset) -> dict[str, Any]:
+# attributes of a record: what its weather is, and how it is shown
+ITS_WEATHER = (
+    "site",
+    "latitude",
+    "longitude",
+    "source",
+    "invented",
+    "changes",
+    "irrigation",
+    "filled",
+)
+ITS_UNITS = ("units_shown", "units_of_file")
+
+
+def of_record(
+    record: xarray.Dataset, kept: Sequence[str] = (*ITS_WEATHER, *ITS_UNITS)
+) -> dict[str, Any]:
     """Gather what a result repeats of its record."""
-    kept = (
-        "site",
-        "latitude",
-        "longitude",
-        "source",
-        "invented",
-        "changes",
-        "irrigation",
-        "filled",
-        "units_shown",
-        "units_of_file",
-    )
     return {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
 
 

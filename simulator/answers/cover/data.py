@@ -9,9 +9,8 @@ import numpy as np
 from simulator import units
 from simulator.answers.cover.calculate import COVERS, Cover, main_lie, weekly_nitrogen
 from simulator.answers.cover.in_fields import mass_ranges
-from simulator.answers.cover.weeks import stages_of
+from simulator.answers.cover.weeks import regrowths
 from simulator.answers.shared.fields import biomass_ranges
-from simulator.answers.shared.regrowth import left_alive
 from simulator.show import wording
 from simulator.show.output import plain
 from simulator.show.tables import spread
@@ -109,15 +108,11 @@ def _bare_covered(green: xr.Dataset, date: str, year: int) -> dict[str, Any]:
 def grows_back_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a sowing and way to lie: the share of the stand that grows back."""
     rows = []
-    for sow in map(str, found.stands["sow"].values):
-        stages = stages_of(found.stands.sel(sow=sow))
-        for name in map(str, found.residue["residue"].values):
-            way = found.way(name)
-            left = left_alive(stages, way)
-            row = {"sow": sow, "residue": name, "kill": way.tool, "grows_back": left.share}
-            row |= {"grows_back_low": left.share_low, "grows_back_high": left.share_high}
-            row |= {"falls_over_a_tenth": left.falls_poor, "falls": left.falls}
-            rows.append({key: plain(value) for key, value in row.items()})
+    for sow, name, way, _, left in regrowths(found):
+        row = {"sow": sow, "residue": name, "kill": way.tool, "grows_back": left.share}
+        row |= {"grows_back_low": left.share_low, "grows_back_high": left.share_high}
+        row |= {"falls_over_a_tenth": left.falls_poor, "falls": left.falls}
+        rows.append({key: plain(value) for key, value in row.items()})
     return rows
 
 

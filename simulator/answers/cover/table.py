@@ -15,9 +15,9 @@ from simulator.answers.cover.weeks import (
     after_planting,
     in_week,
     planted,
+    regrowths,
     shown_weeks,
     since_end,
-    stages_of,
 )
 from simulator.answers.cover.words import lies_as
 from simulator.answers.shared.fields import (
@@ -29,7 +29,6 @@ from simulator.answers.shared.fields import (
     range_columns,
 )
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, UNTRIED
-from simulator.answers.shared.regrowth import left_alive
 from simulator.show import wording
 from simulator.show.charts import ranged
 from simulator.show.tables import (
@@ -326,24 +325,20 @@ def _after_planting(found: Cover, one: OnDay, name: str, system: units.System) -
 
 def _grows_back(found: Cover) -> str:
     rows = []
-    for sow in map(str, found.stands["sow"].values):
-        stages = stages_of(found.stands.sel(sow=sow))
-        for name in map(str, found.residue["residue"].values):
-            way = found.way(name)
-            left = left_alive(stages, way)
-            share, low, high = (
-                plain_number(100.0 * one) for one in (left.share, left.share_low, left.share_high)
-            )
-            rows.append(
-                [
-                    wording.dates_in(sow),
-                    name,
-                    way.by,
-                    plain_number(median(stages)),
-                    share if share == NOTHING else f"{share} ({low}-{high})",
-                    f"{left.falls_poor} of {left.falls}" if left.falls else NOTHING,
-                ]
-            )
+    for sow, name, way, stages, left in regrowths(found):
+        share, low, high = (
+            plain_number(100.0 * one) for one in (left.share, left.share_low, left.share_high)
+        )
+        rows.append(
+            [
+                wording.dates_in(sow),
+                name,
+                way.by,
+                plain_number(median(stages)),
+                share if share == NOTHING else f"{share} ({low}-{high})",
+                f"{left.falls_poor} of {left.falls}" if left.falls else NOTHING,
+            ]
+        )
     columns = [
         Column("sown", left=True),
         Column("residue", left=True),

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator.answers.cover.calculate import WEEK, Cover, weekly_nitrogen
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
+from simulator.answers.shared.regrowth import left_alive
 from simulator.problems import Parameter, Problem
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from simulator.answers.cover.on_day import OnDay
+    from simulator.answers.shared.regrowth import Left
+    from simulator.parameters.terminations import Way
 
 Array = np.ndarray[Any, Any]
 
@@ -46,6 +49,15 @@ def stages_of(stands: xr.Dataset) -> Array:
     """Zadoks stages of the falls at the end, NaN where no stand lives."""
     alive = stands["stand_alive"].values > 0
     return np.where(alive, stands["growth_stage_zadoks"].values, np.nan)
+
+
+def regrowths(found: Cover) -> Iterator[tuple[str, str, Way, Array, Left]]:
+    """Give, by sowing and way to lie, how it is ended, the falls' stages, and what grows back."""
+    for sow in map(str, found.stands["sow"].values):
+        stages = stages_of(found.stands.sel(sow=sow))
+        for name in map(str, found.residue["residue"].values):
+            way = found.way(name)
+            yield sow, name, way, stages, left_alive(stages, way)
 
 
 def in_week(found: Cover, sow: str, name: str, week: int) -> Array:

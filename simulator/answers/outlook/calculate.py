@@ -20,6 +20,7 @@ from simulator.problems import fault
 from simulator.season import plan as plans
 from simulator.season.compiling import Announce
 from simulator.season.ensemble import DatedPlan, grow_seasons
+from simulator.season.labels import ITS_WEATHER, of_record
 from simulator.season.measured import Measured
 from simulator.season.seasons import days_used, irrigation_of, latitude_of
 from simulator.weather.fall_year import keep_filled, season_day, usable_years
@@ -329,17 +330,7 @@ def _attrs(
 ) -> dict[str, Any]:
     """Say where it comes from, named as the attributes of a season are: of the first year."""
     record = keep_filled(record, days_used(years, plan["sow"], last))
-    kept = (
-        "site",
-        "latitude",
-        "longitude",
-        "source",
-        "invented",
-        "changes",
-        "irrigation",
-        "filled",
-    )
-    attrs = {key: record.attrs[key] for key in kept if record.attrs.get(key) not in (None, "")}
+    attrs = of_record(record, ITS_WEATHER)
     attrs |= {name: about[name].name for name in ("cereal", "soil", "previous_crop", "fertilizer")}
     attrs["variety"] = about["cereal"].variety
     return attrs | {

@@ -23,7 +23,6 @@ from simulator.page.views.plan_link import asked_of, offers, quiet, shared_paylo
 from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError, fault
 from simulator.season.one_season import run_season
-from simulator.season.plan import Plan
 from simulator.show import wording
 from simulator.show.cautions import EMERGED
 from simulator.show.csv_table import table_text
@@ -126,17 +125,9 @@ def find(asked: Question, place: PlaceWeather, own: dict[str, str]) -> Column:
 @lru_cache(KEPT)
 def _grown(place: PlaceWeather, plan: Sown, changes: Changes, year: int) -> xr.Dataset:
     ground, crop, _ = plan.field()
-    one = Plan(
-        cereal=plan.cereal,
-        fertilizer=plan.fertilizer,
-        sow=plan.sow,
-        seeding=plan.seeding,
-        nitrogen=plan.nitrogen,
-        nitrogen_timing=plan.nitrogen_timing,
-        end=plan.end,
-    )
+    record = weather(place, changes)
     return run_season(
-        weather(place, changes), one, soil=ground, previous_crop=crop, year=year, announce=quiet
+        record, plan.plan(), soil=ground, previous_crop=crop, year=year, announce=quiet
     )
 
 
