@@ -9,6 +9,7 @@ import tempfile
 import time
 import traceback
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from multiprocessing.connection import Connection
@@ -43,6 +44,8 @@ class Outcome:
     said : str
         What was understood, the refusal, or the end of the traceback.
     seconds : float
+    used : int, optional
+        The most memory that the process held meanwhile [bytes]; 0 where it died.
     """
 
     reader: str
@@ -50,6 +53,7 @@ class Outcome:
     kind: str
     said: str
     seconds: float
+    used: int = 0
 
 
 @cache
@@ -121,7 +125,7 @@ class _Worker:
             kind = "slow"
         if kind in ("refused", "accepted") and used > LARGE:
             kind = "large"
-        return Outcome(reader, seed, kind, said, seconds)
+        return Outcome(reader, seed, kind, said, seconds, used)
 
     def end(self) -> None:
         self.here.close()
@@ -140,6 +144,7 @@ def _work(pipe: Connection) -> None:
             reader, path = pipe.recv()
         except EOFError:
             return
+        _forget_most_used()
         try:
             if FAULT in os.environ:
                 exec(os.environ[FAULT], {"os": os, "time": time})
@@ -150,6 +155,12 @@ def _work(pipe: Connection) -> None:
             kind, said = "traceback", traceback.format_exc()[-1500:]
         used = _most_used()
         pipe.send((kind, said, used))
+
+
+def _forget_most_used() -> None:
+    """Let the system count the most memory anew, where it can: each input pays for itself."""
+    with suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5", "ascii")
 
 
 def _most_used() -> int:
