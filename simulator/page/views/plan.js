@@ -1,5 +1,5 @@
 // Fields of records and plans: what is asked stands in the link, the fields show it, faults stand below them.
-import { $, Refused, ask, element, problemList } from "./frame.js";
+import { $, Refused, ask, element, listPlace, placeName, problemList } from "./frame.js";
 
 export const CHOICES = JSON.parse($("choices").textContent);
 const TO_SI = { "lb/acre": 1.120851, "kg/ha": 1 };
@@ -49,11 +49,13 @@ export class Asking {
     return made.toString();
   }
 
-  amount(text) {
+  // In the units shown; what was given in others is rounded to so much.
+  amount(text, step = 1) {
     const [, number, own] = /^\s*([-+]?[\d.]+)\s*(.*)$/.exec(text) ?? [];
     if (number === undefined) return NaN;
+    if (!own || own === this.massUnit) return Math.round(number * 10) / 10;
     const factor = TO_SI[own] ?? (own.startsWith("lb") ? TO_SI["lb/acre"] : 1);
-    return Math.round(number * factor / TO_SI[this.massUnit] * 10) / 10;
+    return step * Math.round(number * factor / TO_SI[this.massUnit] / step);
   }
 
   show() {
@@ -74,7 +76,8 @@ export class Asking {
 
   choose(id) {
     const list = $(id), value = this.asked[id];
-    if (value && ![...list.options].some((o) => o.value === value)) list.append(element("option", { value }, this.uploads[value] ?? (id.endsWith("place") ? this.asked[`${id.slice(0, -5)}file`] || value : value)));
+    const name = this.uploads[value] ?? (id.endsWith("place") && this.asked[`${id.slice(0, -5)}file`] || value);
+    if (value && (this.uploads[value] || ![...list.options].some((one) => one.value === value))) listPlace(list, value, name);
     list.value = value;
   }
 
@@ -88,7 +91,7 @@ export class Asking {
 
   showAmount(id) {
     $(`${id}-unit`).textContent = SHOWN[this.massUnit];
-    if (document.activeElement !== $(id)) $(id).value = this.amount(this.asked[id]);
+    if (document.activeElement !== $(id)) $(id).value = this.amount(this.asked[id], id === "target" ? 10 : 1);
   }
 
   showWords(id) {
@@ -153,7 +156,7 @@ export class Asking {
       const read = await (await ask(`/weather?${about}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json();
       said.textContent = `${read.site}: ${read.years.length} falls can be used, to ${read.last}.`;
       this.given[read.key] = file.name;
-      this.uploads[read.key] = `${read.site} (your file)`;
+      this.uploads[read.key] = placeName(read);
       this.act((asked) => Object.assign(asked, { [`${side}place`]: read.key, [`${side}file`]: file.name }));
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
