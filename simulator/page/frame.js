@@ -36,7 +36,10 @@ export function listPlace(list, key, name) {
   else if (!known.defaultSelected && known.textContent !== name) known.textContent = name;
 }
 
-export function texts(list, name = "li") { return list.map((text) => element(name, {}, text)); }
+// A number below nothing has a minus, which no line breaks at.
+const signed = (text) => String(text).replace(/(^|[ (])-(?=\d)/g, "$1\u2212");
+
+export function texts(list, name = "li") { return list.map((text) => element(name, {}, signed(text))); }
 
 export function problemList(problems, more = 0) {
   const list = element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`)));
