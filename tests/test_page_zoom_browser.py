@@ -12,7 +12,7 @@ VIEWS = (
     "/?change=rain+november+%3D+11+inch&pin-sow=11-20",
     *("/falls", "/rain", "/two", "/season", "/map", "/soil", "/class"),
 )
-DRAWN = "() => document.body.dataset.settled !== undefined || document.body.dataset.season !== undefined"
+DRAWN = """() => ['settled', 'season'].some((part) => document.body.dataset[part] !== undefined)"""
 # what goes beyond the screen, texts that are cut, and controls that another thing lies upon
 FOUND = """() => {
   const found = [], shown = (e) => e.checkVisibility() && e.getBoundingClientRect().width > 1;
