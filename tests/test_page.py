@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import shlex
 from dataclasses import replace
 from typing import Any
@@ -17,7 +18,17 @@ from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import STAGES
 from simulator.answers.shared import fields
 from simulator.commands import fallsown
-from simulator.page import answers, costs, downloads, growing, patience, pictures, rows, stages
+from simulator.page import (
+    answers,
+    costs,
+    downloads,
+    field_view,
+    growing,
+    patience,
+    pictures,
+    rows,
+    stages,
+)
 from simulator.page.bench import balance, headline, lines, remedies
 from simulator.page.classroom.question import read_class_question
 from simulator.page.growing import grow_plan
@@ -392,6 +403,17 @@ def test_nothing_is_missing_in_what_is_drawn() -> None:
         for columns in drawn.values():
             assert len({len(values) for values in columns.values()}) == 1
             assert None not in [value for values in columns.values() for value in values]
+
+
+def test_what_is_in_sight_and_the_rest_are_the_whole_answer() -> None:
+    found = answered(change=WET, pin_sow="11-20")
+    parts = field_view.sight(found), field_view.rest(found)
+    whole = field_view.payload(found)
+    assert set(parts[0]) & set(parts[1]) == {"rows", "highest"}
+    for key, value in whole.items():
+        both = [part[key] for part in parts if key in part]
+        assert value == (both[0] if len(both) == 1 else {**both[0], **both[1]})
+    assert len(json.dumps(parts[0])) < 0.5 * len(json.dumps(whole))
 
 
 def test_a_picture_taken_away_is_the_one_that_is_shown() -> None:

@@ -145,7 +145,7 @@ function showControls() {
   showTiming();
   showChanges();
   const climate = CHOICES.samples[asked.place]?.climate;
-  $("climate").textContent = climate ? `${climate} An invented place, its weather made, not measured.` : place ? `${place.invented ? "An invented place, its weather made, not measured" : asked.file ? `From ${asked.file}` : "From your file"}: ${place.first} to ${place.last}, ${place.latitude} degrees north.` : "";
+  $("climate").textContent = climate ? `${climate} An invented place, its weather made, not measured.` : place ? `${place.invented ? "An invented place, its weather made, not measured" : asked.file ? `From ${asked.file}` : "From your file"}: ${place.first} to ${place.last}, ${Number(place.latitude).toFixed(1)} degrees north.` : "";
   $("unpin").hidden = !asked.pin;
 }
 
@@ -255,6 +255,7 @@ function showRest(found) {
   const names = Object.values(found.heads);
   const mean = asked.year === "all" && names.length ? "Means over the falls, of stages the median, on the last day." : "On the last day.";
   fill($("numbers"), mean, ["what", ...names], found.numbers);
+  $("stages").parentElement.hidden = !found.stages.length;  // nothing came up
   fill($("stages"), asked.year === "all" ? "The day on which half of the falls have reached a stage." : "The day on which a stage is reached.", ["stage", ...names], found.stages);
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;

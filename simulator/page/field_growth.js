@@ -39,7 +39,7 @@ export function growthRows(found, top, size, span) {
 }
 
 const BESIDE = { recorded: 5, changed: 10, pinned: 15 }; // px from a line's end to its range in a field
-const DOT = 4.7; // px: half of a stage's point
+const DOT = 4.7, ABOVE = 11; // px: half of a stage's point, from the axis to a name
 
 // Each series' rows of columns, in the order of the first.
 function bySeries({ series, ...columns }) {
@@ -63,9 +63,9 @@ export function drawGrowth(box, frame, { rows, falls, ends }, top, span) {
   for (const [name, stand] of bySeries(rows.stand)) drawn.push(svg("path", { class: `line ${name}`, d: line(stand.map(at("biomass"))) }));
   for (const [name, marks] of bySeries(rows.marks)) drawn.push(...marks.map(at("biomass")).map(([cx, cy]) => svg("circle", { class: `stage ${name}`, cx, cy, r: DOT })));
   for (const [name, [end]] of bySeries(endRows(ends, top, size, span))) {
-    const across = x(end.day), beside = across + BESIDE[name];
+    const across = x(end.day), beside = across + BESIDE[name], high = Math.min(y(end.at), height - ABOVE);
     drawn.push(svg("line", { class: `range ${name}`, x1: beside, x2: beside, y1: y(end.low), y2: y(end.high) }),
-      svg("text", end.after ? { x: across + 22, y: y(end.at), dy: ".35em" } : { x: across - 8, y: y(end.at) - 8, "text-anchor": "end" }, end.after || end.before));
+      svg("text", end.after ? { x: across + 22, y: high, dy: ".35em" } : { x: across - 8, y: high - 8, "text-anchor": "end" }, end.after || end.before));
   }
   let over = box.querySelector("svg.grown");
   if (!over) box.append(over = svg("svg", { class: "grown", "aria-hidden": "true" }));

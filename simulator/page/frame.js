@@ -32,12 +32,12 @@ export const placeName = ({ site, invented }) => `${site} (${invented ? "invente
 // List a place that the page did not know when it was made; what it is called may be known later.
 export function listPlace(list, key, name) {
   const known = [...list.options].find((one) => one.value === key);
-  if (!known) list.append(element("option", { value: key }, name));
-  else if (!known.defaultSelected && known.textContent !== name) known.textContent = name;
+  if (!known) list.append(element("option", { value: key, "data-listed": "" }, name));
+  else if (known.dataset.listed !== undefined) known.textContent = name;
 }
 
 // A number below nothing has a minus, which no line breaks at.
-const signed = (text) => String(text).replace(/(^|[ (])-(?=\d)/g, "$1\u2212");
+export const signed = (text) => String(text).replace(/(^|[ (])-(?=\d)/g, "$1\u2212");
 
 export function texts(list, name = "li") { return list.map((text) => element(name, {}, signed(text))); }
 

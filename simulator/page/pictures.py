@@ -43,7 +43,7 @@ SEASON_AXES: dict[str, tuple[str | int, str]] = {
 
 BESIDE = (5, 10, 15)  # right of the end of a series' line, its range in a field like these [px]
 NAMED = 22  # right of it, its name [px]
-LETTER, APART = 9.0, 20.0  # a letter of a name, and between two names [px]
+LETTER, APART, ABOVE = 9.0, 20.0, 12.0  # a letter of a name, between two, above the axis [px]
 
 Rows = Sequence[Mapping[str, Any]]
 Columns = dict[str, list[Any]]
@@ -190,7 +190,7 @@ def at_the_ends(ends: Columns, top: float) -> Columns:
     for at in kept:
         name, day = ends["name"][at], ends["day"][at]
         room = (last - day) / (last - first) * WIDE[0] > NAMED + LETTER * len(name)
-        lowest = rows["at"][-1] + APART / WIDE[1] * top if rows["at"] else 0.0
+        lowest = rows["at"][-1] + APART / WIDE[1] * top if rows["at"] else ABOVE / WIDE[1] * top
         for field in ("series", "day", "low", "high"):
             rows[field].append(ends[field][at])
         rows["at"].append(max(min(ends["biomass"][at], top), lowest))
