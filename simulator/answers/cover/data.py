@@ -14,7 +14,7 @@ from simulator.answers.cover.in_fields import mass_ranges
 from simulator.answers.cover.weeks import regrowths
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.show import wording
-from simulator.show.output import plain
+from simulator.show.output import plain, plain_list
 from simulator.show.tables import spread
 
 if TYPE_CHECKING:
@@ -34,19 +34,19 @@ ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
     weekly = weekly_nitrogen(found.residue).transpose(*FALL, "week").values
-    by_week = weekly.reshape(-1, weekly.shape[-1]).tolist()
+    by_week = weekly.reshape(-1, weekly.shape[-1])
     return [
-        row | {"nitrogen_by_week_kg_ha": [plain(value) for value in weeks]}
+        row | {"nitrogen_by_week_kg_ha": plain_list(weeks)}
         for row, weeks in zip(_rows(found.falls, map(str, found.falls)), by_week, strict=True)
     ]
 
 
 def _rows(data: xr.Dataset, names: Iterable[str]) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: these, and the variables named."""
-    columns = {name: data[name].transpose(*FALL).values.ravel() for name in names}
-    places = itertools.product(*(data[dimension].values for dimension in FALL))
+    columns = {name: plain_list(data[name].transpose(*FALL).values.ravel()) for name in names}
+    places = itertools.product(*(plain_list(data[dimension].values) for dimension in FALL))
     return [
-        {key: plain(value) for key, value in zip((*FALL, *columns), (*place, *row), strict=True)}
+        dict(zip((*FALL, *columns), (*place, *row), strict=True))
         for place, *row in zip(places, *columns.values(), strict=True)
     ]
 
