@@ -177,56 +177,71 @@ def finish(
     -------
     Chart
     """
-    title, description = _title(headline, below, text, width), " ".join([*headline, *below])
-    return (
-        chart.properties(title=title, background="white", padding=18, description=description)
-        .configure(font=FONT)
-        .configure_view(stroke=None)
-        .configure_axis(
-            grid=True,
-            gridColor=FAINT,
-            domainColor=SOFT,
-            tickColor=SOFT,
-            labelColor=INK,
-            titleColor=INK,
-            labelFontSize=text,
-            titleFontSize=text,
-            titleFontWeight="normal",
-            titlePadding=8,
-            labelLimit=320,
-            labelPadding=4,
-        )
-        .configure_axisX(labelFlush=False)
-        .configure_axisQuantitative(tickCount=5)
-        .configure_legend(
-            labelFontSize=text,
-            titleFontSize=text,
-            symbolSize=130,
-            labelColor=INK,
-            titleColor=SOFT,
-            titleFontWeight="normal",
-            titleOrient="left",
-            titlePadding=10,
-            orient="bottom",
-            labelLimit=340,
-            titleLimit=400,
-            symbolOpacity=1.0,
-            columnPadding=18,
-            rowPadding=5,
-            offset=14,
-        )
-        .configure_header(
-            labelFontSize=text,
-            titleFontSize=text,
-            labelColor=INK,
-            labelFontWeight="bold",
-            labelPadding=6,
-        )
-        .configure_text(fontSize=text, color=INK)
-        .configure_title(
-            color=INK, fontSize=text, anchor="start", frame="group", fontWeight="bold", offset=10
-        )
+    # all at once: each method of a chart that sets a part of it copies the whole chart
+    return chart.properties(
+        title=_title(headline, below, text, width),
+        background="white",
+        padding=18,
+        description=" ".join([*headline, *below]),
+        config=_look(text),
     )
+
+
+def _look(text: int) -> dict[str, Any]:
+    """Return the look that all charts share, as Vega-Lite's ``config`` has it."""
+    return {
+        "font": FONT,
+        "view": {"stroke": None},
+        "axis": {
+            "grid": True,
+            "gridColor": FAINT,
+            "domainColor": SOFT,
+            "tickColor": SOFT,
+            "labelColor": INK,
+            "titleColor": INK,
+            "labelFontSize": text,
+            "titleFontSize": text,
+            "titleFontWeight": "normal",
+            "titlePadding": 8,
+            "labelLimit": 320,
+            "labelPadding": 4,
+        },
+        "axisX": {"labelFlush": False},
+        "axisQuantitative": {"tickCount": 5},
+        "legend": {
+            "labelFontSize": text,
+            "titleFontSize": text,
+            "symbolSize": 130,
+            "labelColor": INK,
+            "titleColor": SOFT,
+            "titleFontWeight": "normal",
+            "titleOrient": "left",
+            "titlePadding": 10,
+            "orient": "bottom",
+            "labelLimit": 340,
+            "titleLimit": 400,
+            "symbolOpacity": 1.0,
+            "columnPadding": 18,
+            "rowPadding": 5,
+            "offset": 14,
+        },
+        "header": {
+            "labelFontSize": text,
+            "titleFontSize": text,
+            "labelColor": INK,
+            "labelFontWeight": "bold",
+            "labelPadding": 6,
+        },
+        "text": {"fontSize": text, "color": INK},
+        "title": {
+            "color": INK,
+            "fontSize": text,
+            "anchor": "start",
+            "frame": "group",
+            "fontWeight": "bold",
+            "offset": 10,
+        },
+    }
 
 
 def _title(headline: Sequence[str], below: Sequence[str], text: int, width: int) -> Any:
