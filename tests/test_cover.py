@@ -322,6 +322,16 @@ def test_it_answers_without_options() -> None:
         assert text in told, text
 
 
+def test_rows_are_laid_out_only_for_who_asks(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_: Cover) -> list[dict[str, object]]:
+        raise AssertionError
+
+    for name in ("falls_json", "days_json", "green_json"):
+        monkeypatch.setattr(f"simulator.answers.cover.data.{name}", refuse)
+    assert run("--years", "2015", "--days", "30").exit_code == 0
+    assert run("--years", "2015", "--days", "30", "--json").exit_code == 1
+
+
 def test_json_has_a_row_a_day() -> None:
     result = run("--json", "--years", "2015:2017", "--residue", "rolled", "--days", "60")
     assert result.exit_code == 0, result.output

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,23 +25,30 @@ QUANTITIES = {
     "mass": "shoot_residue_kg_ha",
     "nitrogen": "nitrogen_released_kg_ha",
 }
+EACH = ("year", "sow", "residue")  # along which a fall's numbers lie
 ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", "soil_loss_ratio")
 
 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
-    weekly = weekly_nitrogen(found.residue)
-    rows = []
-    for year in found.falls["year"].values:
-        for sow in found.falls["sow"].values:
-            for name in found.falls["residue"].values:
-                at = {"year": year, "sow": sow, "residue": name}
-                fall = found.falls.sel(at)
-                row = {key: plain(value) for key, value in at.items()}
-                row |= {str(key): plain(fall[key].values[()]) for key in fall.data_vars}
-                row["nitrogen_by_week_kg_ha"] = [plain(v) for v in weekly.sel(at).values]
-                rows.append(row)
-    return rows
+    falls = found.falls.transpose(*EACH)
+    weekly = weekly_nitrogen(found.residue).transpose(*EACH, "week").values
+    columns = {str(key): falls[key].values for key in falls.data_vars}
+    return [
+        {
+            **about,
+            **{key: plain(values[at]) for key, values in columns.items()},
+            "nitrogen_by_week_kg_ha": [plain(value) for value in weekly[at]],
+        }
+        for at, about in _each(falls)
+    ]
+
+
+def _each(falls: xr.Dataset) -> Iterator[tuple[tuple[int, ...], dict[str, Any]]]:
+    """Give the place of each fall, sowing and way to lie in arrays along them, and its labels."""
+    labels = [[plain(label) for label in falls[name].values] for name in EACH]
+    for at in np.ndindex(*map(len, labels)):
+        yield at, {name: known[k] for name, known, k in zip(EACH, labels, at, strict=True)}
 
 
 def ranges_json(found: Cover) -> list[dict[str, Any]]:
@@ -64,18 +72,14 @@ def days_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a day asked for, fall, sowing and way to lie."""
     rows = []
     for one in found.on:
-        for fall, year in enumerate(one.after["year"].values):
-            for sow in one.after["sow"].values:
-                for name in one.after["residue"].values:
-                    at = {"year": year, "sow": sow, "residue": name}
-                    there = one.after.sel(at)
-                    row = {"date": one.date, "days": int(one.days[fall])}
-                    row |= {key: plain(value) for key, value in at.items()}
-                    row |= {key: plain(there[key].values[()]) for key in ON_A_DAY}
-                    if one.soil is not None:
-                        soil = one.soil.sel(at)
-                        row |= {str(key): plain(soil[key].values[()]) for key in soil.data_vars}
-                    rows.append(row)
+        columns = {key: one.after[key].transpose(*EACH).values for key in ON_A_DAY}
+        if one.soil is not None:
+            labels = {name: one.after[name].values for name in EACH}
+            soil = one.soil.sel(labels).transpose(*EACH)
+            columns |= {str(key): soil[key].values for key in soil.data_vars}
+        for at, about in _each(one.after):
+            row = {"date": one.date, "days": int(one.days[at[0]]), **about}
+            rows.append(row | {key: plain(values[at]) for key, values in columns.items()})
     return rows
 
 
@@ -83,26 +87,20 @@ def green_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a date, fall and sowing: what the green stand covers, 0 to 1."""
     if found.green is None:
         return []
-    green = found.green["green_cover"].transpose("date", "year", "sow")
+    green = found.green.transpose("date", "year", "sow")
+    dates, years, sowings = (green[name].values for name in ("date", "year", "sow"))
+    covered = green["green_cover"].values
+    bare = green["bare_covered"].values if "bare_covered" in green else None
     return [
         {
-            "date": str(date),
-            "year": int(year),
-            "sow": str(sow),
-            "green_cover": plain(green.sel(date=date, year=year, sow=sow).values[()]),
-            **_bare_covered(found.green, str(date), int(year)),
+            "date": str(dates[date]),
+            "year": int(years[year]),
+            "sow": str(sowings[sow]),
+            "green_cover": plain(covered[date, year, sow]),
+            **({} if bare is None else {"bare_covered": plain(bare[date, year])}),
         }
-        for date in green["date"].values
-        for year in green["year"].values
-        for sow in green["sow"].values
+        for date, year, sow in np.ndindex(*covered.shape)
     ]
-
-
-def _bare_covered(green: xr.Dataset, date: str, year: int) -> dict[str, Any]:
-    """Return what residue covers on bare soil then, where that is known."""
-    if "bare_covered" not in green:
-        return {}
-    return {"bare_covered": plain(green["bare_covered"].sel(date=date, year=year).values[()])}
 
 
 def grows_back_json(found: Cover) -> list[dict[str, Any]]:

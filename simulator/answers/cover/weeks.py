@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.cover.calculate import WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import WEEK, Cover
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
 from simulator.answers.shared.regrowth import left_alive
 from simulator.problems import Parameter, Problem
@@ -62,8 +62,8 @@ def regrowths(found: Cover) -> Iterator[tuple[str, str, Way, Array, Left]]:
 
 def in_week(found: Cover, sow: str, name: str, week: int) -> Array:
     """Return what decay frees in one week after the end, fall by fall [kg/ha]."""
-    weekly = weekly_nitrogen(found.residue.sel(sow=sow, residue=name))
-    return np.asarray(weekly.sel(week=week).values)
+    last = WEEK * week
+    return since_end(found, sow, name, last) - since_end(found, sow, name, last - WEEK)
 
 
 def since_end(found: Cover, sow: str, name: str, day: int) -> Array:
