@@ -18,6 +18,7 @@ from simulator.answers.shared.fields import (
 )
 from simulator.answers.shared.steps import step_ranges
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
@@ -90,6 +91,13 @@ def sheet(request: SheetRequest) -> Sheet:
         columns=_columns(request, dates, falls),
         rows=_rows(request, rates, biomass, steps, shoots, washed),
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=by_sowing(
+            request,
+            grid,
+            whole.tolist(),
+            [str(part["sow"].values[0])],
+            list(dict.fromkeys((float(rates[0]), rate))),
+        ),
         figures=figures_are(
             falls,
             f"sown on {dates[0]} where it does not say otherwise; in shoots "
