@@ -212,7 +212,7 @@ def test_each_day_says_what_has_washed_below() -> None:
     assert "no roots are there yet" in texts[0]
     gone = units.spell(float(column.of("nitrate_leached_kg_ha")[150]), "nitrogen", "si")
     below = units.spell(float(column.below_roots()[150]), "nitrogen", "si")
-    assert f"{gone} of nitrate nitrogen has washed below the soil" in texts[150]
+    assert f"{gone} of nitrate nitrogen has leached from the soil" in texts[150]
     assert f"{below} lies below the roots" in texts[150]
 
 

@@ -17,6 +17,12 @@ def dates_in(text: str) -> str:
     return _MONTH_DAY.sub(lambda m: f"{_MONTHS[int(m[1]) - 1]} {int(m[2])}", text)
 
 
+def day_in(when: Any) -> str:
+    """Spell a day with its year: ``"Apr 15, 2010"`` of whatever numpy takes as 2010-04-15."""
+    year, _, date = str(when)[:10].partition("-")
+    return f"{dates_in(date)}, {year}"
+
+
 def stand(about: Mapping[str, Any]) -> str:
     """Name a cereal and its variety: ``"early rye"``, ``"rye of a variety 6 days early"``.
 

@@ -18,8 +18,7 @@ if TYPE_CHECKING:
 
 def when(found: Outlook) -> str:
     """Name today with its year: ``"Jan 15, 2025"``."""
-    day = season_day(found.known.year, found.known.today)
-    return f"{wording.dates_in(found.known.today)}, {str(day)[:4]}"
+    return wording.day_in(season_day(found.known.year, found.known.today))
 
 
 def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float) -> list[str]:

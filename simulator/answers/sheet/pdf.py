@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from simulator.answers.sheet.layout import Sheet, bare, whole
+from simulator.answers.sheet.layout import BESIDE, Sheet, bare, whole
 from simulator.show.charts import legible
 from simulator.show.drawing import draw
 from simulator.show.tables import Column
@@ -166,12 +166,23 @@ def _story(sheet: Sheet, room: Any, width: float, scale: float, gap: float = 0.0
         Spacer(1, 6 + gap),
         _table(sheet, width, style, 9 * scale),
         Paragraph(_plain(sheet.table_note), style(8.6, textColor=SOFT, spaceBefore=4)),
+        *_beside_bare(sheet, style),
         Spacer(1, 5 + gap),
         both,
         Spacer(1, gap),
         HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
         Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
     ]
+
+
+def _beside_bare(sheet: Sheet, style: Any) -> list[Any]:
+    """Lay out what the stand keeps or leaves beside bare soil."""
+    from reportlab.platypus import Paragraph
+
+    if not sheet.beside_bare:
+        return []
+    text = f"<b>{BESIDE}</b> {_plain(sheet.beside_bare)}"
+    return [Paragraph(text, style(9, spaceBefore=4))]
 
 
 def _lists(sheet: Sheet, width: float, style: Any, head: Any) -> Any:

@@ -57,7 +57,7 @@ function drawSeason(width) {
   const drawn = [];
   for (const [name, tall] of panels) {
     y[name] = scale([0, tops[name]], [top + tall, top]);
-    const title = { biomass: `biomass, ${units.biomass}`, rain: `rain of the day, ${units.rain}`, leached: `nitrate washed out, ${units.nitrogen}` }[name];
+    const title = { biomass: `biomass, ${units.biomass}`, rain: `rain of the day, ${units.rain}`, leached: `nitrate leached, ${units.nitrogen}` }[name];
     drawn.push(upright(y[name], [0, tops[name]], { left: LEFT, right, count: name === "biomass" ? 3 : 2, title }));
     top += tall + 36;
   }

@@ -168,16 +168,16 @@ def days_said(column: Column) -> list[str]:
             units.spell(float(one[at]), "nitrogen", system) for one in (gone, held, below)
         ]
         when = f"By {day:%b} {day.day} {day.year}"
-        washed = (
-            f"{when}, {spelled_of[0]} of nitrate nitrogen has washed below the soil, which is "
+        leached = (
+            f"{when}, {spelled_of[0]} of nitrate nitrogen has leached from the soil, which is "
             f"{deep} deep"
         )
         if roots[at] <= 0.0:
-            texts.append(f"{washed}; it still holds {spelled_of[1]}, and no roots are there yet.")
+            texts.append(f"{leached}; it still holds {spelled_of[1]}, and no roots are there yet.")
             continue
         reach = units.spell(float(roots[at]), "depth", system)
         texts.append(
-            f"{washed}; of the {spelled_of[1]} still in it {spelled_of[2]} lies below the roots, "
+            f"{leached}; of the {spelled_of[1]} still in it {spelled_of[2]} lies below the roots, "
             f"which reach {reach}."
         )
     return texts

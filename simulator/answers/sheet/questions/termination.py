@@ -10,6 +10,7 @@ from simulator.answers import timing as timing_chart
 from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
 from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import at_planting
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
@@ -46,8 +47,12 @@ def sheet(request: SheetRequest) -> Sheet:
     grid = request.grown()
     only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
     one = grid.isel(only)
-    planted = _at_planting(request, grid["year"].values.tolist()).isel(only | {"residue": 0})
-    found = advice.timing(one, request.field["soil"], planted, request.errors)
+    years = grid["year"].values.tolist()
+    planted, bare = (
+        _at_planting(request, years, bare=bare).isel(only | {"residue": 0})
+        for bare in (False, True)
+    )
+    found = advice.timing(one, request.field["soil"], planted, request.errors, bare=bare)
     _add_seed(request, found)
     wait = advice.waiting(found)
     if wait is None:
@@ -72,6 +77,13 @@ def sheet(request: SheetRequest) -> Sheet:
         columns=_columns(request, day),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=at_planting(
+            request,
+            advice.beside_bare(found, wait.last, "planting_water_mm"),
+            advice.beside_bare(found, wait.last, "planting_nitrate_kg_ha"),
+            wording.dates_in(wait.last),
+            day,
+        ),
         figures=figures_are(
             len(falls),
             "the range holds weather and field together; growth stage is the median; C:N is the "
@@ -93,8 +105,8 @@ def sheet(request: SheetRequest) -> Sheet:
     )
 
 
-def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
-    """Follow every plan to the usual day of planting."""
+def _at_planting(request: SheetRequest, years: list[int], *, bare: bool) -> xr.Dataset:
+    """Follow every plan, or bare soil in their place, to the usual day of planting."""
     from simulator.season.until_planting import until_planting
 
     plans: dict[str, Any] = request.plans
@@ -104,6 +116,7 @@ def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
         **plans,
         **request.field,
         years=years,
+        bare=bare,
         announce=request.announce,
     )
 
