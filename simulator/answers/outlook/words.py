@@ -154,6 +154,11 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     return f"{spoken}. Their error is {abs(skill):.0f} percent {side} than that of the usual."
 
 
+def today_is() -> np.datetime64:
+    """Return the day on which it is asked."""
+    return np.datetime64("today", "D")
+
+
 def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:
     """Say how old the weather is, and what the days since then could have brought.
 
