@@ -29,11 +29,11 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
         ends_of(known or [0.0, 100.0], LEAST, (0.0, 100.0)),
         system,
     )
-    invented = " The places are invented." if all(row["invented"] for row in rows) else ""
+    invented = "invented " if all(row["invented"] for row in rows) else ""
     return finish(
         drawn,
         [headline(located, system)],
-        [f"{title(rows[0], system)} {len(located):,} places.{invented}"],
+        [f"{title(rows[0], system)} {len(located):,} {invented}places."],
     )
 
 
@@ -83,12 +83,16 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
     ]
     named = names_of(points, spans, (WIDTH, height), float(np.sqrt(size / np.pi)), ends)
 
-    def along(kind: Any, axis: str, text: str) -> Any:
+    def along(kind: Any, axis: str, sides: str) -> Any:
         fixed = alt.Scale(domain=spans[axis], nice=False)
-        return kind(title=f"{axis} ({text})", scale=fixed)
+        side = f"(datum.value < 0 ? ' {sides[0]}' : datum.value > 0 ? ' {sides[1]}' : '')"
+        degrees = alt.Axis(labelExpr=f"format(abs(datum.value), '~g') + '°' + {side}")
+        return kind(title=None, scale=fixed, axis=degrees)
 
-    x = along(partial(alt.X, "x:Q"), "longitude", "degrees east")
-    y = along(partial(alt.Y, "y:Q"), "latitude", "degrees north")
+    x, y = (
+        along(partial(alt.X, "x:Q"), "longitude", "WE"),
+        along(partial(alt.Y, "y:Q"), "latitude", "SN"),
+    )
     marks = (
         alt.Chart(data(points))
         .mark_circle(opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.6)

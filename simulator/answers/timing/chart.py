@@ -79,15 +79,15 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     """Say what waiting brings, and below it what was grown."""
     years = found["year"].values.tolist()
     falls = ranged(len(years))
-    shades = "shaded: in a field like these"
+    shades = "Shaded: in a field like these"
     if len(years) > 1:
         shades = (
-            f"means over falls; shaded: {falls}, and of biomass, lighter, in a field like these"
+            f"Lines: means over falls. Shaded: {falls}; of biomass, lighter: in a field like these"
         )
     below = [
         subject(found.attrs, years),
         plan_of(found.attrs, system),
-        f"By date of ending: {shades}; of rolling, trials.",
+        f"{shades}; of rolling: the range of trials.",
     ]
     wait = waiting(found)
     if wait is None:
