@@ -305,7 +305,7 @@ def test_sentences_change_with_the_numbers(here: Outlook) -> None:
     assert "about this place's usual" in said(scaled(here, usual / median))
     assert "rest of the season as in 29 of the 29 other falls" in said(here, 1.0)
     chance = 100 * chance_in_fields(members, 4483.4)
-    assert f"The chance of 4,483 kg/ha is {chance:.0f} percent in a field like these" in told
+    assert f"The chance of 4,480 kg/ha is {chance:.0f} percent in a field like these" in told
     assert "rest of the season as in 0 of the 29 other falls" in said(here, 1e6)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -83,16 +82,7 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
     ]
     named = names_of(points, spans, (WIDTH, height), float(np.sqrt(size / np.pi)), ends)
 
-    def along(kind: Any, axis: str, sides: str) -> Any:
-        fixed = alt.Scale(domain=spans[axis], nice=False)
-        side = f"(datum.value < 0 ? ' {sides[0]}' : datum.value > 0 ? ' {sides[1]}' : '')"
-        degrees = alt.Axis(labelExpr=f"format(abs(datum.value), '~g') + '°' + {side}")
-        return kind(title=None, scale=fixed, axis=degrees)
-
-    x, y = (
-        along(partial(alt.X, "x:Q"), "longitude", "WE"),
-        along(partial(alt.Y, "y:Q"), "latitude", "SN"),
-    )
+    x, y = _degrees(alt.X, "x:Q", spans["longitude"]), _degrees(alt.Y, "y:Q", spans["latitude"])
     marks = (
         alt.Chart(data(points))
         .mark_circle(opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.6)
@@ -119,6 +109,16 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
         for weight, which in (("normal", "!datum.first"), ("bold", "datum.first")):
             parts += haloed(names.transform_filter(which), fontWeight=weight)
     return alt.layer(*parts)
+
+
+def _degrees(kind: Any, field: str, span: Sequence[float]) -> Any:
+    """Return an axis of degrees west and east, or south and north."""
+    import altair as alt
+
+    below, above = ("S", "N") if kind is alt.Y else ("W", "E")
+    side = f"(datum.value < 0 ? ' {below}' : datum.value > 0 ? ' {above}' : '')"
+    axis = alt.Axis(labelExpr=f"format(abs(datum.value), '~g') + '°' + {side}")
+    return kind(field, title=None, scale=alt.Scale(domain=list(span), nice=False), axis=axis)
 
 
 def headline(rows: Sequence[Row], system: units.System) -> str:

@@ -113,15 +113,16 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     return [text], [gained, *below]
 
 
-def by_date() -> Any:
-    """Return the axis of dates of ending."""
+def by_date(named: Sequence[str] = ()) -> Any:
+    """Return the axis of dates of ending; `named` are those that stand there, else some."""
     import altair as alt
 
+    ticks: dict[str, Any] = {"values": list(named)} if named else {"tickCount": 4}
     return alt.X(
         "date:T",
         title=None,
         scale=alt.Scale(nice=False, padding=14),
-        axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=4),
+        axis=alt.Axis(format="%b %-d", labelOverlap=True, **ticks),
     )
 
 
@@ -154,12 +155,13 @@ def grown(
     import altair as alt
 
     title = axis_title("biomass", "biomass", system)
-    drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, labelled=labelled)
+    across = by_date([row["date"] for row in rows] if labelled else ())
+    drawn = band(rows, across, "biomass", title, size=size, axes=axes, labelled=labelled)
     weather = (
         alt.Chart(data(rows), width=size[0], height=size[1])
         .mark_area(color=COLOURS[0], opacity=0.25)
         .encode(
-            x=by_date(),
+            x=across,
             y=alt.Y("weather_low:Q", title=title, scale=scale(axes, "biomass", zero=True)),
             y2="weather_high:Q",
         )
