@@ -492,3 +492,13 @@ def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
         sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0, nitrogen_timing="sowing"
     )
     assert domains(timing_chart.chart(found, "us"), "rolled") == {(0.0, 100.0)}
+
+
+def test_a_time_of_nitrogen_that_is_asked_for_is_drawn_alone(record: Any) -> None:
+    def lines(**asked: str) -> set[str]:
+        plan = {"years": "2003,2004", "sow": "10-20,12-08", "nitrogen": "0,60 lb/acre"}
+        made = simulator.whatif(record, **plan, **asked).chart().to_dict()
+        return {row["line"] for rows in made["datasets"].values() for row in rows if "line" in row}
+
+    assert lines() == {"at sowing", "on Feb 15"}
+    assert lines(nitrogen_timing="sowing") == {"Oct 20", "Dec 8"}
