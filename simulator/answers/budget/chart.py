@@ -172,7 +172,7 @@ def made(
         for name, p in shown.named.items()
     ]
     title = axis_title("biomass", "biomass", system)
-    fixed = scale(axes, "biomass", zero=True)
+    fixed = scale(axes, "biomass", zero=True, nice=True)
 
     def across(field: str) -> Any:
         return alt.X(f"{field}:Q", title=title, scale=fixed)

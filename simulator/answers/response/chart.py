@@ -251,7 +251,7 @@ def by_kind(
     title = axis_title(f"brought by {rate} of nitrogen", "biomass", system)
     first = f"sown {wording.dates_in(shown.first.sow)}"
     sorted_by = f"{first}; years by {shown.kinds_by}" if shown.has_kinds else first
-    fixed = scale(axes, "gained", zero=True)
+    fixed = scale(axes, "gained", zero=True, nice=True)
 
     def alike(values: Sequence[Any]) -> Any:
         return alt.Scale(domain=when, range=[values[i % len(values)] for i in range(len(when))])

@@ -255,7 +255,7 @@ def exceedance(
         return alt.Chart() if source is None else alt.Chart(data(source))
 
     title = axis_title("biomass", "mass", system)
-    still = scale(axes, "biomass", zero=True)
+    still = scale(axes, "biomass", zero=True, nice=True)
     x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
 
     def up(field: str) -> Any:

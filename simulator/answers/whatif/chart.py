@@ -22,8 +22,8 @@ from simulator.weather.change_text import parse_change
 if TYPE_CHECKING:
     import xarray as xr
 
-SIZE = (196, 215)  # of a panel [px]
-FIGURES = 60  # room for an axis's figures, so that panels stand below each other [px]
+SIZE = (192, 215)  # of a panel [px]
+FIGURES = 68  # room for an axis's figures, so that panels stand below each other [px]
 CASES = (cases.RECORDED, cases.CHANGED)
 DIFFERENCE = "changed less recorded"  # the third of the cases
 _FIELDS = {
