@@ -8,7 +8,7 @@ import re
 _CALLED = {
     "available_water": "water in September",
     "cold_leaf_thinness": "leaf thinness in the cold",
-    "critical_photoperiod": "shortest growing day",
+    "critical_photoperiod": "critical day length",
     "crusting": "seedlings held by a crust",
     "crust_rain": "rain that makes a crust",
     "curve_number": "runoff curve number",
@@ -48,7 +48,7 @@ _CALLED = {
     "most_plants": "most plants of a stand",
     "most_shoots": "most shoots of a stand",
     "most_uptake": "most nitrogen in a day",
-    "optimum_photoperiod": "day of fastest stages",
+    "optimum_photoperiod": "optimum day length",
     "phyllochron": "warmth from leaf to leaf",
     "readily_evaporable": "freely evaporating water",
     "reserve_limit": "when roots feed leaves",
