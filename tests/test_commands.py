@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import subprocess
 import sys
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 from simulator.commands import fallsown
+from simulator.commands.examples import EXAMPLES
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
@@ -92,6 +95,21 @@ def test_help_lists_the_commands_and_loads_nothing_heavy() -> None:
     for name in ("whatif", "season", "compare", "degreedays", "check", "samples"):
         assert re.search(rf"^  {name} ", told.stdout, re.MULTILINE)
     assert told.stdout.rstrip().endswith("[]")
+
+
+@pytest.mark.parametrize("command", fallsown.list_commands(click.Context(fallsown)))
+def test_help_ends_with_a_real_question(command: str) -> None:
+    told = run(command, "--help").stdout
+    assert max(map(len, told.splitlines())) <= 80
+    _, _, after = told.partition("Example")
+    lines = [line.strip() for line in after.splitlines() if line.strip().startswith("fallsown ")]
+    assert lines, "no example"
+    for (text, asks), line in zip(EXAMPLES[command], lines, strict=True):
+        assert line.startswith(f"fallsown {command} {text}".rstrip())
+        assert asks in after
+        found = fallsown.get_command(click.Context(fallsown), command)
+        assert found is not None
+        found.make_context(command, shlex.split(text))  # every option is one, and well written
 
 
 @pytest.mark.parametrize("command", ["whatif", "compare", "season"])
