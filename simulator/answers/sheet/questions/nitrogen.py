@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,9 @@ from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.tables import Column, plain_number
 
+if TYPE_CHECKING:
+    import xarray as xr
+
 Array = NDArray[np.float64]
 
 DEFAULTS = {
@@ -45,12 +48,7 @@ DEFAULTS = {
 def sheet(request: SheetRequest) -> Sheet:
     """Follow the response of the first sowing, beside that of the last."""
     grid = request.grown()
-    if grid.sizes["nitrogen"] < 2:
-        raise fault(
-            Parameter("nitrogen"),
-            "One rate has nothing to be compared with.",
-            "Give two or more, such as '0,30,60,90 lb/acre'.",
-        )
+    _refuse_one_rate(grid)
     whole = whole_falls(grid)["year"].values
     part = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
     more, rate = marginal(part), spoken_rate(part)
@@ -104,6 +102,15 @@ def sheet(request: SheetRequest) -> Sheet:
             difference_off(request.system, request.errors.response),
         ],
     )
+
+
+def _refuse_one_rate(grid: xr.Dataset) -> None:
+    if grid.sizes["nitrogen"] < 2:
+        raise fault(
+            Parameter("nitrogen"),
+            "One rate has nothing to be compared with.",
+            "Give two or more, such as '0,30,60,90 lb/acre'.",
+        )
 
 
 def _answer(
