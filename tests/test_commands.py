@@ -290,6 +290,36 @@ def test_season_json_rows_are_days() -> None:
         assert closing == pytest.approx(0.0, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["whatif", "--years", "2014:2016"],
+        ["compare", "--years", "2014:2016", "--sow", "10-20,11-20"],
+        ["response", "--years", "2014:2016"],
+        ["budget", "--years", "2014:2016"],
+        ["timing", "--years", "2014:2016", "--planting", "05-01"],
+        ["cover", "--years", "2014:2016"],
+        ["risk", "--years", "2010:2016", "--no-latest"],
+        ["season", "--year", "2014"],
+        ["why", "--year", "2014"],
+        ["outlook", "--year", "2014"],
+    ],
+    ids=lambda arguments: arguments[0],
+)
+def test_the_first_screen_is_the_answer(arguments: list[str]) -> None:
+    """After a short heading come sentences; tables, balances and notes stand below them."""
+    told = run(*arguments).stdout
+    heading, said, *below = told.split("\n\n")
+    assert len(heading.splitlines()) <= 5
+    first = as_json(*arguments)["sentences"][0]
+    assert " ".join(said.split()).startswith(" ".join(first.split()))
+    screen = told.splitlines()[:12]
+    for later in ("Left out:", "Notes:", "Keep in mind:"):
+        assert not any(line.startswith(later) for line in screen)
+    balance = [at for at, block in enumerate(below) if "balance" in block.lower()]
+    assert all(at > 0 for at in balance), "a table of the answer comes first"
+
+
 def test_season_without_a_year_takes_the_last() -> None:
     assert "the fall of 2024" in prose("season")
 
