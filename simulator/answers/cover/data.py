@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from simulator.answers.cover.in_fields import mass_ranges
 from simulator.answers.cover.weeks import regrowths
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.show import wording
-from simulator.show.output import plain
+from simulator.show.output import plain, plain_list
 from simulator.show.tables import spread
 
 if TYPE_CHECKING:
@@ -25,30 +26,29 @@ QUANTITIES = {
     "mass": "shoot_residue_kg_ha",
     "nitrogen": "nitrogen_released_kg_ha",
 }
-EACH = ("year", "sow", "residue")  # along which a fall's numbers lie
+FALL = ("year", "sow", "residue")
+GREEN = ("date", "year", "sow")
 ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", "soil_loss_ratio")
 
 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
-    falls = found.falls.transpose(*EACH)
-    weekly = weekly_nitrogen(found.residue).transpose(*EACH, "week").values
-    columns = {str(key): falls[key].values for key in falls.data_vars}
+    weekly = weekly_nitrogen(found.residue).transpose(*FALL, "week").values
+    by_week = weekly.reshape(-1, weekly.shape[-1])
     return [
-        {
-            **about,
-            **{key: plain(values[at]) for key, values in columns.items()},
-            "nitrogen_by_week_kg_ha": [plain(value) for value in weekly[at]],
-        }
-        for at, about in _each(falls)
+        row | {"nitrogen_by_week_kg_ha": plain_list(weeks)}
+        for row, weeks in zip(_rows(found.falls, map(str, found.falls)), by_week, strict=True)
     ]
 
 
-def _each(falls: xr.Dataset) -> Iterator[tuple[tuple[int, ...], dict[str, Any]]]:
-    """Give the place of each fall, sowing and way to lie in arrays along them, and its labels."""
-    labels = [[plain(label) for label in falls[name].values] for name in EACH]
-    for at in np.ndindex(*map(len, labels)):
-        yield at, {name: known[k] for name, known, k in zip(EACH, labels, at, strict=True)}
+def _rows(data: xr.Dataset, names: Iterable[str]) -> list[dict[str, Any]]:
+    """Return a row a fall, sowing and way to lie: these, and the variables named."""
+    columns = {name: plain_list(data[name].transpose(*FALL).values.ravel()) for name in names}
+    places = itertools.product(*(plain_list(data[dimension].values) for dimension in FALL))
+    return [
+        dict(zip((*FALL, *columns), (*place, *row), strict=True))
+        for place, *row in zip(places, *columns.values(), strict=True)
+    ]
 
 
 def ranges_json(found: Cover) -> list[dict[str, Any]]:
@@ -72,14 +72,15 @@ def days_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a day asked for, fall, sowing and way to lie."""
     rows = []
     for one in found.on:
-        columns = {key: one.after[key].transpose(*EACH).values for key in ON_A_DAY}
+        day = _rows(one.after, ON_A_DAY)
         if one.soil is not None:
-            labels = {name: one.after[name].values for name in EACH}
-            soil = one.soil.sel(labels).transpose(*EACH)
-            columns |= {str(key): soil[key].values for key in soil.data_vars}
-        for at, about in _each(one.after):
-            row = {"date": one.date, "days": int(one.days[at[0]]), **about}
-            rows.append(row | {key: plain(values[at]) for key, values in columns.items()})
+            labels = {name: one.after[name].values for name in FALL}
+            soil = _rows(one.soil.sel(labels), map(str, one.soil))
+            day = [lies | below for lies, below in zip(day, soil, strict=True)]
+        days = np.repeat(one.days, len(day) // one.days.size).tolist()
+        rows += [
+            {"date": one.date, "days": since, **row} for since, row in zip(days, day, strict=True)
+        ]
     return rows
 
 
@@ -87,19 +88,16 @@ def green_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a date, fall and sowing: what the green stand covers, 0 to 1."""
     if found.green is None:
         return []
-    green = found.green.transpose("date", "year", "sow")
-    dates, years, sowings = (green[name].values for name in ("date", "year", "sow"))
-    covered = green["green_cover"].values
-    bare = green["bare_covered"].values if "bare_covered" in green else None
+    known = [name for name in ("green_cover", "bare_covered") if name in found.green]
+    columns = found.green[known].broadcast_like(found.green["green_cover"])
     return [
-        {
-            "date": str(dates[date]),
-            "year": int(years[year]),
-            "sow": str(sowings[sow]),
-            "green_cover": plain(covered[date, year, sow]),
-            **({} if bare is None else {"bare_covered": plain(bare[date, year])}),
-        }
-        for date, year, sow in np.ndindex(*covered.shape)
+        {"date": str(date), "year": int(year), "sow": str(sow)}
+        | {name: plain(value) for name, value in zip(known, values, strict=True)}
+        for (date, year, sow), *values in zip(
+            itertools.product(*(found.green[name].values for name in GREEN)),
+            *(columns[name].transpose(*GREEN).values.ravel() for name in known),
+            strict=True,
+        )
     ]
 
 

@@ -11,7 +11,7 @@ from simulator.answers.cover import bare_soil
 from simulator.answers.cover.calculate import HEAVY, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
-from simulator.answers.cover.weeks import after_planting, planted, stages_of
+from simulator.answers.cover.weeks import after_planting, freed, planted, stages_of
 from simulator.answers.shared.fields import biomass_ranges, spelled
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, NO_RATE, UNTRIED, balance
 from simulator.answers.shared.regrowth import LABEL, left_alive
@@ -210,9 +210,9 @@ def _owed(found: Cover, name: str, sowings: list[str], system: units.System) -> 
         return ""
     texts = []
     for sow in sowings:
-        parts = []
+        parts, since_end = [], freed(found, sow, name)
         for later in AFTER_PLANTING:
-            values = after_planting(found, one, sow, name, later)
+            values = after_planting(since_end, one, later)
             if values is not None:
                 when = f"{later // WEEK} weeks later" if later else "then"
                 parts.append(f"{balance(values, system)} {when}")

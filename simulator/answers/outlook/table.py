@@ -53,7 +53,7 @@ def _span(low: float, high: float, system: units.System) -> str:
 
 def _columns(first: str, system: units.System, target: float) -> list[Column]:
     mass = units.label("mass", system)
-    spelled = units.spell(target, "mass", system)
+    spelled = units.spell(target, "biomass", system)
     return [
         Column(first, left=True),
         Column("middle\ncase", mass),

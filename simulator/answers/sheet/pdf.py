@@ -17,7 +17,7 @@ MARGIN = 43.0  # points
 TALLEST_CHART = 0.4  # of the page
 GAPS = 4  # between the parts of the page, which share what is left over
 SIZES = tuple(1.24 - 0.02 * at for at in range(28))  # of letters, the largest that fits is taken
-INK, SOFT, LINE, MARK, WARN = "#1f2328", "#5c636b", "#d5d9dd", "#12355b", "#8a4410"
+INK, SOFT, LINE, MARK, WARN = "#1f2328", "#5c636b", "#d5d9dd", "#072f42", "#8a4410"
 _ENCODING = "cp1252"  # what the typefaces that every reader of PDF has can show
 
 

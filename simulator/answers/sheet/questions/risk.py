@@ -160,6 +160,6 @@ def _answer(
     return (
         f"Sown on {first[0]} with {fed}, {cereal} reaches {target} {end} with a chance of "
         f"{first[1]}, weather and field together; {latest}.",
-        f"By weather alone it is reached in {first[2]} falls{late}; in brackets, what so few falls "
-        "may stand for, in 100.",
+        f"By weather alone it is reached in {first[2]} falls{late}; in brackets the interval of "
+        "95 percent that so few falls allow, in 100.",
     )
