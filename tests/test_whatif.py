@@ -314,9 +314,11 @@ def test_words() -> None:
     assert wording.timing("sowing+02-15") == "in equal parts at sowing and on Feb 15"
     assert wording.timing("sowing 1/3 + 02-15 2/3") == "1/3 at sowing and 2/3 on Feb 15"
     assert wording.timing("02-15") == "on Feb 15"
-    assert [wording.ending(e) for e in ("04-15", "zadoks 61", "4000 lb/acre")] == [
+    ends = ("04-15", "zadoks 61", "zadoks 33", "4000 lb/acre")
+    assert [wording.ending(end) for end in ends] == [
         "on Apr 15",
-        "at Zadoks 61",
+        "at flowering (Zadoks 61)",
+        "at Zadoks 33",
         "at 4000 lb/acre",
     ]
     assert wording.falls([2007]) == "the fall of 2007"

@@ -31,17 +31,7 @@ KILL = click.option(
 )
 
 
-EXAMPLES = """\b
-Examples:
-  fallsown cover --weeks 1,2,4,8                 nitrogen by week after the end
-  fallsown cover --planting 05-01                and after planting on May 1
-  fallsown cover --kill herbicide                what grows back where it is sprayed
-"""
-
-
-@click.command(
-    "cover", short_help="How long residue covers, saves soil, ties up nitrogen.", epilog=EXAMPLES
-)
+@click.command("cover", short_help="How long residue covers, saves soil, ties up nitrogen.")
 @options.with_options(
     options.several(
         "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."

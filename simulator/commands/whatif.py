@@ -48,7 +48,8 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     """Sowing dates x nitrogen rates, in the weather as recorded beside the weather changed.
 
     Without options it answers what 11 inches of rain in November do at the default sample, over
-    all its falls.
+    all its falls. Of several nitrogen rates its sentences speak of the one nearest 60 lb/acre;
+    the tables have all.
     """
     from simulator.commands.shared.reporting import print_reply
 

@@ -40,7 +40,15 @@ def stand(about: Mapping[str, Any]) -> str:
 
 
 def ending(end: str) -> str:
-    """Say when a stand is ended: ``"on Apr 15"``, ``"at Zadoks 61"``, ``"at 4000 lb/acre"``."""
+    """Say when a stand is ended: ``"on Apr 15"``, ``"at flowering (Zadoks 61)"``.
+
+    Or ``"at Zadoks 33"`` for a stage without a name, ``"at 4000 lb/acre"`` for a biomass.
+    """
+    from simulator.season.plan import STAGES
+
+    for name, stage in STAGES.items():
+        if end == f"zadoks {stage}":
+            return f"at {name} (Zadoks {stage})"
     if "/" in end or "zadoks" in end:
         return f"at {end.replace('zadoks', 'Zadoks')}"
     return f"on {dates_in(end)}"

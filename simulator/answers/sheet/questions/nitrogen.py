@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,9 @@ from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.tables import Column, plain_number
 
+if TYPE_CHECKING:
+    import xarray as xr
+
 Array = NDArray[np.float64]
 
 DEFAULTS = {
@@ -45,25 +48,19 @@ DEFAULTS = {
 def sheet(request: SheetRequest) -> Sheet:
     """Follow the response of the first sowing, beside that of the last."""
     grid = request.grown()
-    if grid.sizes["nitrogen"] < 2:
-        raise fault(
-            Parameter("nitrogen"),
-            "One rate has nothing to be compared with.",
-            "Give two or more, such as '0,30,60,90 lb/acre'.",
-        )
+    _refuse_one_rate(grid)
     whole = whole_falls(grid)["year"].values
     part = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
     more, rate = marginal(part), spoken_rate(part)
     rates = part["nitrogen"].values
+    spoken = list(dict.fromkeys((float(rates[0]), rate)))
     dates = [wording.dates_in(str(sow)) for sow in part["sow"].values]
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
     biomass = part["biomass_kg_ha"].values  # year, sow, nitrogen
-    means = biomass.mean(axis=0)
     shoots, leached = (
         np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
     )
-    steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     answer = _answer(
         request,
         start=f"Sown on {dates[0]}, {cereal} makes",
@@ -89,14 +86,10 @@ def sheet(request: SheetRequest) -> Sheet:
         chart_title=f"Biomass by nitrogen: means, shaded sown on {dates[0]} in a field like these, "
         f"darker {band_title(falls)}",
         columns=_columns(request, dates, falls),
-        rows=_rows(request, rates, biomass, steps, shoots, leached),
+        rows=_rows(request, rates, biomass, shoots, leached),
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=by_sowing(
-            request,
-            grid,
-            whole.tolist(),
-            [str(part["sow"].values[0])],
-            list(dict.fromkeys((float(rates[0]), rate))),
+            request, grid, whole.tolist(), part["sow"].values[:1].tolist(), spoken
         ),
         figures=figures_are(
             falls,
@@ -109,6 +102,15 @@ def sheet(request: SheetRequest) -> Sheet:
             difference_off(request.system, request.errors.response),
         ],
     )
+
+
+def _refuse_one_rate(grid: xr.Dataset) -> None:
+    if grid.sizes["nitrogen"] < 2:
+        raise fault(
+            Parameter("nitrogen"),
+            "One rate has nothing to be compared with.",
+            "Give two or more, such as '0,30,60,90 lb/acre'.",
+        )
 
 
 def _answer(
@@ -183,12 +185,12 @@ def _rows(
     request: SheetRequest,
     rates: Array,
     biomass: Array,
-    steps: Sequence[float],
     shoots: Array,
     leached: Array,
 ) -> list[list[str]]:
     """Return a row a rate: of the first sowing all, of the others the biomass."""
     means = biomass.mean(axis=0)
+    steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     return [
         [
             request.nitrogen(float(one), label=False),

@@ -29,6 +29,8 @@ from simulator.show.tables import Column, mean, number, plain_number
 if TYPE_CHECKING:
     import xarray as xr
 
+    from simulator.answers.shared.bare_soil import Beside
+
 DEFAULTS = {
     "sow": ["10-20"],
     "nitrogen": ["30 lb/acre"],
@@ -78,11 +80,7 @@ def sheet(request: SheetRequest) -> Sheet:
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=at_planting(
-            request,
-            advice.beside_bare(found, wait.last, "planting_water_mm"),
-            advice.beside_bare(found, wait.last, "planting_nitrate_kg_ha"),
-            wording.dates_in(wait.last),
-            day,
+            request, *_left(found, wait.last), wording.dates_in(wait.last), day
         ),
         figures=figures_are(
             len(falls),
@@ -103,6 +101,13 @@ def sheet(request: SheetRequest) -> Sheet:
             *dead_stands(grid),
         ],
     )
+
+
+def _left(found: xr.Dataset, end: str) -> tuple[Beside | None, Beside | None]:
+    """Set water and nitrate at planting, after a date of ending, beside bare soil's."""
+    names = ("planting_water_mm", "planting_nitrate_kg_ha")
+    water, nitrate = (advice.beside_bare(found, end, name) for name in names)
+    return water, nitrate
 
 
 def _at_planting(request: SheetRequest, years: list[int], *, bare: bool) -> xr.Dataset:
