@@ -254,9 +254,9 @@ def specification(
 
     dressed = finish(chart, headline, below, text=TEXT if headline else NEAR)
     if not headline:
-        dressed.title = alt.Undefined
-        dressed = dressed.properties(padding=2, background="transparent")
-    spec: dict[str, Any] = dressed.configure_axisX(gridColor=FAINT).to_dict()
+        dressed.title, dressed.padding, dressed.background = alt.Undefined, 2, "transparent"
+    dressed.config["axisX"] = {"gridColor": FAINT}
+    spec: dict[str, Any] = dressed.to_dict()
     if data is not None:
         spec["datasets"] = {**spec.get("datasets", {}), **data}
     return spec

@@ -39,6 +39,7 @@ X_HEIGHT = 0.519  # of the typeface, as a share of its size
 # eye that sees 1.0 (20/20) needs to tell letters apart, 5 minutes. The title has 10.
 TEXT, TITLE = 16, 22  # [px]
 IN_THE_HAND = 12  # of a sheet, read at 40 cm: 14 minutes [px]
+TICKS = 5  # about so many figures on an axis
 WIDTH = 760  # to which titles are broken [px]
 _LETTER = 0.52  # mean width of a letter, as a share of the size; bold ones are broader
 
@@ -57,12 +58,15 @@ def axis_title(what: str, kind: str, system: units.System) -> str:
 
 
 def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
-    """Return the scale of a quantity: held still where `axes` says how, else by the data."""
+    """Return the scale of a quantity: held still where `axes` says how, else by the data.
+
+    By the data it ends at a figure of the axis, so that titles of panels side by side are level.
+    """
     import altair as alt
 
     if axes is not None and name in axes:
         return alt.Scale(domain=list(axes[name]), nice=False, zero=False)
-    return alt.Scale(**otherwise)
+    return alt.Scale(**{"nice": TICKS, **otherwise})
 
 
 def distinguish(
@@ -177,56 +181,71 @@ def finish(
     -------
     Chart
     """
-    title, description = _title(headline, below, text, width), " ".join([*headline, *below])
-    return (
-        chart.properties(title=title, background="white", padding=18, description=description)
-        .configure(font=FONT)
-        .configure_view(stroke=None)
-        .configure_axis(
-            grid=True,
-            gridColor=FAINT,
-            domainColor=SOFT,
-            tickColor=SOFT,
-            labelColor=INK,
-            titleColor=INK,
-            labelFontSize=text,
-            titleFontSize=text,
-            titleFontWeight="normal",
-            titlePadding=8,
-            labelLimit=320,
-            labelPadding=4,
-        )
-        .configure_axisX(labelFlush=False)
-        .configure_axisQuantitative(tickCount=5)
-        .configure_legend(
-            labelFontSize=text,
-            titleFontSize=text,
-            symbolSize=130,
-            labelColor=INK,
-            titleColor=SOFT,
-            titleFontWeight="normal",
-            titleOrient="left",
-            titlePadding=10,
-            orient="bottom",
-            labelLimit=340,
-            titleLimit=400,
-            symbolOpacity=1.0,
-            columnPadding=18,
-            rowPadding=5,
-            offset=14,
-        )
-        .configure_header(
-            labelFontSize=text,
-            titleFontSize=text,
-            labelColor=INK,
-            labelFontWeight="bold",
-            labelPadding=6,
-        )
-        .configure_text(fontSize=text, color=INK)
-        .configure_title(
-            color=INK, fontSize=text, anchor="start", frame="group", fontWeight="bold", offset=10
-        )
+    # all at once: each method of a chart that sets a part of it copies the whole chart
+    return chart.properties(
+        title=_title(headline, below, text, width),
+        background="white",
+        padding=18,
+        description=" ".join([*headline, *below]),
+        config=_look(text),
     )
+
+
+def _look(text: int) -> dict[str, Any]:
+    """Return the look that all charts share, as Vega-Lite's ``config`` has it."""
+    return {
+        "font": FONT,
+        "view": {"stroke": None},
+        "axis": {
+            "grid": True,
+            "gridColor": FAINT,
+            "domainColor": SOFT,
+            "tickColor": SOFT,
+            "labelColor": INK,
+            "titleColor": INK,
+            "labelFontSize": text,
+            "titleFontSize": text,
+            "titleFontWeight": "normal",
+            "titlePadding": 8,
+            "labelLimit": 320,
+            "labelPadding": 4,
+        },
+        "axisX": {"labelFlush": False},
+        "axisQuantitative": {"tickCount": TICKS},
+        "legend": {
+            "labelFontSize": text,
+            "titleFontSize": text,
+            "symbolSize": 130,
+            "labelColor": INK,
+            "titleColor": SOFT,
+            "titleFontWeight": "normal",
+            "titleOrient": "left",
+            "titlePadding": 10,
+            "orient": "bottom",
+            "labelLimit": 340,
+            "titleLimit": 400,
+            "symbolOpacity": 1.0,
+            "columnPadding": 18,
+            "rowPadding": 5,
+            "offset": 14,
+        },
+        "header": {
+            "labelFontSize": text,
+            "titleFontSize": text,
+            "labelColor": INK,
+            "labelFontWeight": "bold",
+            "labelPadding": 6,
+        },
+        "text": {"fontSize": text, "color": INK},
+        "title": {
+            "color": INK,
+            "fontSize": text,
+            "anchor": "start",
+            "frame": "group",
+            "fontWeight": "bold",
+            "offset": 10,
+        },
+    }
 
 
 def _title(headline: Sequence[str], below: Sequence[str], text: int, width: int) -> Any:

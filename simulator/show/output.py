@@ -17,6 +17,7 @@ from simulator.show.csv_table import table_text
 
 if TYPE_CHECKING:
     import xarray as xr
+    from numpy.typing import NDArray
 
 SUFFIXES = (".csv", ".nc")
 
@@ -96,7 +97,7 @@ class Answer:
     sentences : list of str
         What the numbers mean.
     more : dict
-        What else the JSON object carries.
+        What else the JSON object carries; what takes long to lay out, as a function that does so.
     """
 
     command: str
@@ -111,6 +112,10 @@ class Answer:
     sentences: list[str] = field(default_factory=list)
     more: dict[str, Any] = field(default_factory=dict)
 
+    def carried(self) -> dict[str, Any]:
+        """Return what else the JSON object carries, laid out."""
+        return {key: value() if callable(value) else value for key, value in self.more.items()}
+
 
 def plain(value: Any) -> Any:
     """Turn a value of numpy into one of Python; NaN and infinity into None, days into text."""
@@ -121,6 +126,18 @@ def plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def plain_list(values: NDArray[Any]) -> list[Any]:
+    """Turn an array into a list, each value as `plain` does, in a tenth of its time."""
+    import numpy as np
+
+    if values.dtype.kind not in "fbiuU":
+        return [plain(value) for value in values]
+    made: list[Any] = values.tolist()
+    if values.dtype.kind != "f" or np.isfinite(values).all():
+        return made
+    return [value if math.isfinite(value) else None for value in made]
 
 
 def grid_rows(grid: xr.Dataset) -> list[dict[str, Any]]:
@@ -149,12 +166,12 @@ def grid_rows(grid: xr.Dataset) -> list[dict[str, Any]]:
     if "cereal" in grid.attrs and "case" not in grid.dims:
         columns["case"] = [CHANGED if grid.attrs.get("changes") else RECORDED] * count
     for dimension, place in zip(map(str, grid.dims), places, strict=True):
-        labels = [plain(value) for value in grid[dimension].values]
+        labels = plain_list(grid[dimension].values)
         name = FIELD_OF_DIMENSION.get(dimension, dimension)
         columns["date" if name == "time" else name] = [labels[at] for at in place]
         for key, beside in grid.coords.items():  # such as the latitude of each site
             if beside.dims == (dimension,) and key != dimension:
-                known = [plain(value) for value in beside.values]
+                known = plain_list(beside.values)
                 columns[str(key)] = [known[at] for at in place]
     ordered = {name: columns[name] for name in _LABELS if name in columns}
     ordered.update(columns)
@@ -162,14 +179,10 @@ def grid_rows(grid: xr.Dataset) -> list[dict[str, Any]]:
         variable = grid[name]
         values = variable.transpose(*grid.dims).values.ravel()
         yes_no = values.dtype.kind == "b" or name == "stand_alive"
-        ordered[name] = [_truth(v) if yes_no else plain(v) for v in values]
+        told = plain_list(values)
+        ordered[name] = [None if v is None else bool(v) for v in told] if yes_no else told
     names = list(ordered)
     return [dict(zip(names, row, strict=True)) for row in zip(*ordered.values(), strict=True)]
-
-
-def _truth(value: Any) -> bool | None:
-    found = plain(value)
-    return None if found is None else bool(found)
 
 
 def units_of(answer: Answer) -> dict[str, str]:
@@ -199,7 +212,7 @@ def json_text(answer: Answer) -> str:
             "left_out": answer.left_out,
             "notes": answer.notes,
             "sentences": answer.sentences,
-            **answer.more,
+            **answer.carried(),
         },
         indent=1,
         allow_nan=False,

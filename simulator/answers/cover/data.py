@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +14,7 @@ from simulator.answers.cover.in_fields import mass_ranges
 from simulator.answers.cover.weeks import regrowths
 from simulator.answers.shared.fields import biomass_ranges
 from simulator.show import wording
-from simulator.show.output import plain
+from simulator.show.output import plain, plain_list
 from simulator.show.tables import spread
 
 if TYPE_CHECKING:
@@ -24,23 +26,29 @@ QUANTITIES = {
     "mass": "shoot_residue_kg_ha",
     "nitrogen": "nitrogen_released_kg_ha",
 }
+FALL = ("year", "sow", "residue")
+GREEN = ("date", "year", "sow")
 ON_A_DAY = ("ground_covered", "shoot_residue_kg_ha", "nitrogen_released_kg_ha", "soil_loss_ratio")
 
 
 def falls_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a fall, sowing and way to lie: its days and its nitrogen by week."""
-    weekly = weekly_nitrogen(found.residue)
-    rows = []
-    for year in found.falls["year"].values:
-        for sow in found.falls["sow"].values:
-            for name in found.falls["residue"].values:
-                at = {"year": year, "sow": sow, "residue": name}
-                fall = found.falls.sel(at)
-                row = {key: plain(value) for key, value in at.items()}
-                row |= {str(key): plain(fall[key].values[()]) for key in fall.data_vars}
-                row["nitrogen_by_week_kg_ha"] = [plain(v) for v in weekly.sel(at).values]
-                rows.append(row)
-    return rows
+    weekly = weekly_nitrogen(found.residue).transpose(*FALL, "week").values
+    by_week = weekly.reshape(-1, weekly.shape[-1])
+    return [
+        row | {"nitrogen_by_week_kg_ha": plain_list(weeks)}
+        for row, weeks in zip(_rows(found.falls, map(str, found.falls)), by_week, strict=True)
+    ]
+
+
+def _rows(data: xr.Dataset, names: Iterable[str]) -> list[dict[str, Any]]:
+    """Return a row a fall, sowing and way to lie: these, and the variables named."""
+    columns = {name: plain_list(data[name].transpose(*FALL).values.ravel()) for name in names}
+    places = itertools.product(*(plain_list(data[dimension].values) for dimension in FALL))
+    return [
+        dict(zip((*FALL, *columns), (*place, *row), strict=True))
+        for place, *row in zip(places, *columns.values(), strict=True)
+    ]
 
 
 def ranges_json(found: Cover) -> list[dict[str, Any]]:
@@ -64,18 +72,15 @@ def days_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a day asked for, fall, sowing and way to lie."""
     rows = []
     for one in found.on:
-        for fall, year in enumerate(one.after["year"].values):
-            for sow in one.after["sow"].values:
-                for name in one.after["residue"].values:
-                    at = {"year": year, "sow": sow, "residue": name}
-                    there = one.after.sel(at)
-                    row = {"date": one.date, "days": int(one.days[fall])}
-                    row |= {key: plain(value) for key, value in at.items()}
-                    row |= {key: plain(there[key].values[()]) for key in ON_A_DAY}
-                    if one.soil is not None:
-                        soil = one.soil.sel(at)
-                        row |= {str(key): plain(soil[key].values[()]) for key in soil.data_vars}
-                    rows.append(row)
+        day = _rows(one.after, ON_A_DAY)
+        if one.soil is not None:
+            labels = {name: one.after[name].values for name in FALL}
+            soil = _rows(one.soil.sel(labels), map(str, one.soil))
+            day = [lies | below for lies, below in zip(day, soil, strict=True)]
+        days = np.repeat(one.days, len(day) // one.days.size).tolist()
+        rows += [
+            {"date": one.date, "days": since, **row} for since, row in zip(days, day, strict=True)
+        ]
     return rows
 
 
@@ -83,26 +88,17 @@ def green_json(found: Cover) -> list[dict[str, Any]]:
     """Return a row a date, fall and sowing: what the green stand covers, 0 to 1."""
     if found.green is None:
         return []
-    green = found.green["green_cover"].transpose("date", "year", "sow")
+    known = [name for name in ("green_cover", "bare_covered") if name in found.green]
+    columns = found.green[known].broadcast_like(found.green["green_cover"])
     return [
-        {
-            "date": str(date),
-            "year": int(year),
-            "sow": str(sow),
-            "green_cover": plain(green.sel(date=date, year=year, sow=sow).values[()]),
-            **_bare_covered(found.green, str(date), int(year)),
-        }
-        for date in green["date"].values
-        for year in green["year"].values
-        for sow in green["sow"].values
+        {"date": str(date), "year": int(year), "sow": str(sow)}
+        | {name: plain(value) for name, value in zip(known, values, strict=True)}
+        for (date, year, sow), *values in zip(
+            itertools.product(*(found.green[name].values for name in GREEN)),
+            *(columns[name].transpose(*GREEN).values.ravel() for name in known),
+            strict=True,
+        )
     ]
-
-
-def _bare_covered(green: xr.Dataset, date: str, year: int) -> dict[str, Any]:
-    """Return what residue covers on bare soil then, where that is known."""
-    if "bare_covered" not in green:
-        return {}
-    return {"bare_covered": plain(green["bare_covered"].sel(date=date, year=year).values[()])}
 
 
 def grows_back_json(found: Cover) -> list[dict[str, Any]]:

@@ -13,11 +13,11 @@ from simulator.answers.cover.in_fields import cover_ranges, mass_ranges
 from simulator.answers.cover.on_day import Array, OnDay
 from simulator.answers.cover.weeks import (
     after_planting,
+    freed,
     in_week,
     planted,
     regrowths,
     shown_weeks,
-    since_end,
 )
 from simulator.answers.cover.words import lies_as
 from simulator.answers.shared.fields import (
@@ -281,14 +281,12 @@ def _over_time(found: Cover, name: str, system: units.System) -> str:
 
 def _nitrogen(found: Cover, name: str, system: units.System) -> str:
     sowings = [str(sow) for sow in found.residue["sow"].values]
+    by_sowing = [freed(found, sow, name) for sow in sowings]
     rows = []
     for week in shown_weeks(found):
         cells = []
-        for sow in sowings:
-            for values in (
-                in_week(found, sow, name, week),
-                since_end(found, sow, name, WEEK * week),
-            ):
+        for since_end in by_sowing:
+            for values in (in_week(since_end, week), since_end[WEEK * week]):
                 cells.append(_freed(values, system))
         rows.append([str(week), *cells])
     unit = units.label("nitrogen", system)
@@ -314,7 +312,7 @@ def _after_planting(found: Cover, one: OnDay, name: str, system: units.System) -
     sowings = [str(sow) for sow in found.residue["sow"].values]
     rows = []
     for later in AFTER_PLANTING:
-        cells = [after_planting(found, one, sow, name, later) for sow in sowings]
+        cells = [after_planting(freed(found, sow, name), one, later) for sow in sowings]
         shown = [NOTHING if values is None else _freed(values, system) for values in cells]
         rows.append([str(later // WEEK), *shown])
     unit = units.label("nitrogen", system)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.cover.calculate import WEEK, Cover, weekly_nitrogen
+from simulator.answers.cover.calculate import WEEK, Cover
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
 from simulator.answers.shared.regrowth import left_alive
 from simulator.problems import Parameter, Problem
@@ -60,26 +60,23 @@ def regrowths(found: Cover) -> Iterator[tuple[str, str, Way, Array, Left]]:
             yield sow, name, way, stages, left_alive(stages, way)
 
 
-def in_week(found: Cover, sow: str, name: str, week: int) -> Array:
-    """Return what decay frees in one week after the end, fall by fall [kg/ha]."""
-    weekly = weekly_nitrogen(found.residue.sel(sow=sow, residue=name))
-    return np.asarray(weekly.sel(week=week).values)
-
-
-def since_end(found: Cover, sow: str, name: str, day: int) -> Array:
-    """Return what decay has freed since the end by a day after it, fall by fall [kg/ha]."""
+def freed(found: Cover, sow: str, name: str) -> Array:
+    """Return what decay has freed since the end, by day after it and fall (day, fall) [kg/ha]."""
     released = found.residue["nitrogen_released_kg_ha"].sel(sow=sow, residue=name)
-    return np.asarray(released.sel(day=day).values)
+    return np.asarray(released.transpose("day", "year").values)
 
 
-def after_planting(found: Cover, one: OnDay, sow: str, name: str, later: int) -> Array | None:
-    """Return the same by so many days after planting; None where it is not followed so far."""
+def in_week(since_end: Array, week: int) -> Array:
+    """Return what decay frees in one week after the end, fall by fall, of what `freed` gives."""
+    return np.asarray(since_end[WEEK * week] - since_end[WEEK * (week - 1)])
+
+
+def after_planting(since_end: Array, one: OnDay, later: int) -> Array | None:
+    """Return what is freed by so many days after planting; None where none is followed so far."""
     days = one.days + later
-    if days.max() > found.days:
+    if days.max() >= len(since_end):
         return None
-    released = found.residue["nitrogen_released_kg_ha"].sel(sow=sow, residue=name)
-    by_fall = released.transpose("year", "day").values
-    return np.asarray(by_fall[np.arange(days.size), days])
+    return np.asarray(since_end[days, np.arange(days.size)])
 
 
 def planted(found: Cover) -> OnDay | None:
@@ -93,14 +90,14 @@ def weeks_json(found: Cover) -> list[dict[str, Any]]:
     one = planted(found)
     for sow in map(str, found.residue["sow"].values):
         for name in map(str, found.residue["residue"].values):
-            about = {"sow": sow, "residue": name}
+            about, since_end = {"sow": sow, "residue": name}, freed(found, sow, name)
             for week in shown_weeks(found):
-                since = row_of(since_end(found, sow, name, WEEK * week), "released_since_end")
-                row = row_of(in_week(found, sow, name, week), "released_in_week")
+                since = row_of(since_end[WEEK * week], "released_since_end")
+                row = row_of(in_week(since_end, week), "released_in_week")
                 rows.append({**about, "after": "end", "week": week, **row, **since})
             for later in AFTER_PLANTING if one is not None else ():
                 assert one is not None
-                values = after_planting(found, one, sow, name, later)
+                values = after_planting(since_end, one, later)
                 if values is not None:
                     row = row_of(values, "released_since_end")
                     rows.append({**about, "after": "planting", "week": later // WEEK, **row})

@@ -11,7 +11,7 @@ from simulator.answers.cover import bare_soil
 from simulator.answers.cover.calculate import HEAVY, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
-from simulator.answers.cover.weeks import after_planting, planted, stages_of
+from simulator.answers.cover.weeks import after_planting, freed, planted, stages_of
 from simulator.answers.shared.fields import biomass_ranges, spelled
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, NO_RATE, UNTRIED, balance
 from simulator.answers.shared.regrowth import LABEL, left_alive
@@ -19,6 +19,7 @@ from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
     mean,
+    number,
     paragraph,
 )
 
@@ -193,10 +194,12 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
             f"{first} and {spelled(last)} by day {found.days}, with little given back by then: "
             "allow for it in the next crop."
         )
+    side = "tied up" if last < 0 else "set free"
+    even = float(number(abs(last), "nitrogen", system)) == 0.0
     return (
         f"{first}, at most {spelled(released[lowest])} around week {lowest // WEEK + 1}, and "
-        f"then gives it back: on day {found.days} the balance is {spelled(last)} "
-        f"{'tied up' if last < 0 else 'set free'}."
+        f"then gives it back: {'all of it is back' if even else f'{spelled(last)} are {side}'} by "
+        f"day {found.days}."
     )
 
 
@@ -207,9 +210,9 @@ def _owed(found: Cover, name: str, sowings: list[str], system: units.System) -> 
         return ""
     texts = []
     for sow in sowings:
-        parts = []
+        parts, since_end = [], freed(found, sow, name)
         for later in AFTER_PLANTING:
-            values = after_planting(found, one, sow, name, later)
+            values = after_planting(since_end, one, later)
             if values is not None:
                 when = f"{later // WEEK} weeks later" if later else "then"
                 parts.append(f"{balance(values, system)} {when}")
