@@ -142,8 +142,8 @@ def grids(record: Any) -> dict[str, Any]:
     return {"plain": simulator.compare(record, **asked), "wet": wet}
 
 
-def domains(chart: Any, field: str) -> set[tuple[float, ...]]:
-    """Return the domains of the vertical scales of a field."""
+def domains(made: dict[str, Any], field: str) -> set[tuple[float, ...]]:
+    """Return the domains of the vertical scales of a field, of a chart's definition."""
     found = set()
 
     def look(node: Any) -> None:
@@ -162,25 +162,27 @@ def domains(chart: Any, field: str) -> set[tuple[float, ...]]:
             for value in node:
                 look(value)
 
-    look(chart.to_dict())
+    look(made)
     return found
 
 
-@pytest.mark.long
 def test_axes_are_held_still(record: Any, grids: dict[str, Any]) -> None:
     still: charts.Axes = {"biomass": (0.0, 9000.0), "leached": (0.0, 150.0)}
     days = simulator.run_season(record, simulator.Plan(), year=2003)
+    changed = whatif_chart.chart(grids["wet"], "us", axes=still).to_dict()
     for drawn in (
-        season_chart.chart(days, "us", weather=record, axes=still),
-        whatif_chart.chart(grids["wet"], "us", axes=still),
-        sowing_chart.by_year(sowing_chart.year_rows(grids["plain"], "us"), "us", axes=still),
+        season_chart.chart(days, "us", weather=record, axes=still).to_dict(),
+        changed,
+        sowing_chart.by_year(
+            sowing_chart.year_rows(grids["plain"], "us"), "us", axes=still
+        ).to_dict(),
     ):
         assert domains(drawn, "biomass") == {(0.0, 9000.0)}
-    assert domains(whatif_chart.chart(grids["wet"], "us", axes=still), "leached") == {(0.0, 150.0)}
+    assert domains(changed, "leached") == {(0.0, 150.0)}
 
 
 def test_before_and_after_share_their_axes(grids: dict[str, Any]) -> None:
-    drawn = whatif_chart.chart(grids["wet"], "si")
+    drawn = whatif_chart.chart(grids["wet"], "si").to_dict()
     for name, field in (("biomass", "biomass_kg_ha"), ("leached", "nitrate_leached_kg_ha")):
         (only,) = domains(drawn, name)
         means = grids["wet"][field].mean("year")
@@ -282,7 +284,8 @@ def test_the_page_and_the_command_draw_the_same_panels(colder: tuple[Any, Any]) 
     command = panels_of(season_chart.before_and_after(*colder, "us"))
     page = panels_of(pictures.season_picture("us", tops))
     assert command[1:] == page[1:]
-    assert command[0][1] == page[0][1]  # the command's has what was done besides
+    # the page's growth has each fall and the names of lines besides, the command's what was done
+    assert set(command[0][1]) <= set(page[0][1])
 
 
 def test_a_dash_tells_a_series_and_a_thin_line_the_second_quantity(
@@ -491,7 +494,7 @@ def test_the_kill_by_rolling_runs_to_a_hundred(record: Any) -> None:
     found.attrs.update(
         sow="10-20", seeding_kg_ha=100.0, nitrogen_kg_ha=34.0, nitrogen_timing="sowing"
     )
-    assert domains(timing_chart.chart(found, "us"), "rolled") == {(0.0, 100.0)}
+    assert domains(timing_chart.chart(found, "us").to_dict(), "rolled") == {(0.0, 100.0)}
 
 
 def test_a_time_of_nitrogen_that_is_asked_for_is_drawn_alone(record: Any) -> None:

@@ -107,7 +107,6 @@ def axis_titles(made: dict[str, Any]) -> set[str]:
     return found
 
 
-@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "system"), [*((name, "us") for name in DRAWN), *((name, "si") for name in IN_BOTH)]
 )

@@ -294,8 +294,8 @@ def test_a_sheet_holds_weather_and_field_together(sheets: dict[str, Sheet], ques
         assert lowest < low < high < highest
     said = " ".join([*sheet.answer, *sheet.assumptions])
     assert "In a field like these" in sheet.answer[0]
-    assert "the model was off by 2,610 lb/ac" in said
-    assert "What nitrogen brought was off by 1,130 lb/ac" in said
+    assert "the model was off by 2,590 lb/ac" in said
+    assert "What nitrogen brought was off by 1,150 lb/ac" in said
     assert "in a field like these" in sheet.chart_title
     assert max(map(len, text(sheet).splitlines())) <= 96
 

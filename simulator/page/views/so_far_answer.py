@@ -88,7 +88,7 @@ def _before_and_after(data: xr.Dataset, asked: Question) -> str:
 
 def _heads(asked: Question) -> list[str]:
     unit = units.label("biomass", asked.system)
-    target = units.spell(asked.target, "mass", asked.system)
+    target = units.spell(asked.target, "biomass", asked.system)
     return ["", f"middle case, {unit}", f"8 of 10, {unit}", f"chance of {target}, percent"]
 
 

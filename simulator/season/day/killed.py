@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator.process.compiled import compiled
+from simulator.process.compiled import compiled, compiled_into_caller
 from simulator.process.nitrogen import TOPSOIL, share_above, shoot_nitrogen
 from simulator.process.residue import MICROBIAL_RATIO, residue_cover
 from simulator.season.day.branching import Plans, nitrogen_on
@@ -260,7 +260,7 @@ def write_down_planting(
     )
 
 
-@compiled
+@compiled_into_caller
 def lie_until_planting(
     drivers: Array,
     first_day: int,
