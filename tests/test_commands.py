@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import subprocess
 import sys
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 from simulator.commands import fallsown
+from simulator.commands.examples import EXAMPLES
 from simulator.parameters.cereals import CEREALS
 from simulator.parameters.fertilizers import FERTILIZERS
 from simulator.parameters.soils import PREVIOUS_CROPS, SOILS
@@ -94,11 +97,37 @@ def test_help_lists_the_commands_and_loads_nothing_heavy() -> None:
     assert told.stdout.rstrip().endswith("[]")
 
 
+@pytest.mark.parametrize("command", fallsown.list_commands(click.Context(fallsown)))
+def test_help_ends_with_a_real_question(command: str) -> None:
+    told = run(command, "--help").stdout
+    assert max(map(len, told.splitlines())) <= 80
+    _, _, after = told.partition("Example")
+    lines = [line.strip() for line in after.splitlines() if line.strip().startswith("fallsown ")]
+    assert lines, "no example"
+    for (text, asks), line in zip(EXAMPLES[command], lines, strict=True):
+        assert line.startswith(f"fallsown {command} {text}".rstrip())
+        assert asks in after
+        found = fallsown.get_command(click.Context(fallsown), command)
+        assert found is not None
+        found.make_context(command, shlex.split(text))  # every option is one, and well written
+
+
 @pytest.mark.parametrize("command", ["whatif", "compare", "season"])
 def test_help_names_every_choice(command: str) -> None:
     told = prose(command, "--help")
     for name in [*CEREALS, *SOILS, *PREVIOUS_CROPS, *FERTILIZERS]:
         assert name in told
+
+
+def test_a_command_does_not_load_the_arrays_of_dask() -> None:
+    """They take a sixth of an answer's time, and xarray loads them for nothing."""
+    code = (
+        "import sys; from simulator.commands import fallsown; "
+        "fallsown(['degreedays', '--years', '2015'], standalone_mode=False); "
+        "print('dask.array' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.endswith("False\n")
 
 
 def test_version() -> None:
@@ -261,6 +290,36 @@ def test_season_json_rows_are_days() -> None:
         assert closing == pytest.approx(0.0, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["whatif", "--years", "2014:2016"],
+        ["compare", "--years", "2014:2016", "--sow", "10-20,11-20"],
+        ["response", "--years", "2014:2016"],
+        ["budget", "--years", "2014:2016"],
+        ["timing", "--years", "2014:2016", "--planting", "05-01"],
+        ["cover", "--years", "2014:2016"],
+        ["risk", "--years", "2010:2016", "--no-latest"],
+        ["season", "--year", "2014"],
+        ["why", "--year", "2014"],
+        ["outlook", "--year", "2014"],
+    ],
+    ids=lambda arguments: arguments[0],
+)
+def test_the_first_screen_is_the_answer(arguments: list[str]) -> None:
+    """After a short heading come sentences; tables, balances and notes stand below them."""
+    told = run(*arguments).stdout
+    heading, said, *below = told.split("\n\n")
+    assert len(heading.splitlines()) <= 5
+    first = as_json(*arguments)["sentences"][0]
+    assert " ".join(said.split()).startswith(" ".join(first.split()))
+    screen = told.splitlines()[:12]
+    for later in ("Left out:", "Notes:", "Keep in mind:"):
+        assert not any(line.startswith(later) for line in screen)
+    balance = [at for at, block in enumerate(below) if "balance" in block.lower()]
+    assert all(at > 0 for at in balance), "a table of the answer comes first"
+
+
 def test_season_without_a_year_takes_the_last() -> None:
     assert "the fall of 2024" in prose("season")
 
@@ -275,7 +334,7 @@ def test_a_stand_that_frost_kills_is_told() -> None:
     told = prose(
         "season", "--weather", "hollin-reach", "--cereal", "oat", "--year", "2024", "--sow", "09-20"
     )
-    assert re.search(r"Frost killed the stand on 202[45]-\d\d-\d\d\.", told)
+    assert re.search(r"Frost killed the stand on [A-Z][a-z]+ \d+, 202[45]\.", told)
 
 
 # --- degreedays ---

@@ -141,7 +141,10 @@ def test_sentences_of_nitrogen_follow_the_numbers(found: Cover) -> None:
     turned = changed(found, nitrogen_released_kg_ha=np.where(day < 100, -0.2 * day, 0.1 * day - 30))
     told = " ".join(sentences(turned, "si"))
     assert "at most 20 kg/ha around week 15" in told
-    assert "on day 365 the balance is 6 kg/ha set free" in told
+    assert "and then gives it back: 6 kg/ha are set free by day 365" in told
+    even = changed(found, nitrogen_released_kg_ha=np.minimum(-0.2 + np.abs(day - 182) / 9 - 20, 0))
+    told = " ".join(sentences(even, "si"))
+    assert "and then gives it back: all of it is back by day 365" in told
     assert "neither gives nor takes" in " ".join(
         sentences(changed(found, nitrogen_released_kg_ha=0.0), "si")
     )
@@ -320,6 +323,16 @@ def test_it_answers_without_options() -> None:
         "in a field like these",
     ):
         assert text in told, text
+
+
+def test_rows_are_laid_out_only_for_who_asks(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_: Cover) -> list[dict[str, object]]:
+        raise AssertionError
+
+    for name in ("falls_json", "days_json", "green_json"):
+        monkeypatch.setattr(f"simulator.answers.cover.data.{name}", refuse)
+    assert run("--years", "2015", "--days", "30").exit_code == 0
+    assert run("--years", "2015", "--days", "30", "--json").exit_code == 1
 
 
 def test_json_has_a_row_a_day() -> None:

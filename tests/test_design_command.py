@@ -218,5 +218,5 @@ def test_python_writes_the_field(tmp_path: Path) -> None:
     asked = {"sow": "10-20,12-08", "trials": 100, "years": "1999:2008"}
     layout = tmp_path / "field.csv"
     reply = simulator.design_trial(simulator.sample_weather(), **asked, layout=layout)
-    assert len(reply.answer.more["layout"]) == 64 and layout.exists()
+    assert len(reply.answer.carried()["layout"]) == 64 and layout.exists()
     assert "between sowing dates" in reply.chart().title

@@ -120,8 +120,8 @@ def test_python_answers_as_the_command_does(record: Any, name: str) -> None:
     assert reply.sentences == told["sentences"] and reply.headline == told["sentences"][0]
     assert reply.cautions == told["cautions"]
     assert json.loads(json.dumps(reply.answer.inputs)) == told["inputs"]
-    assert json.loads(json.dumps(reply.answer.more)) == {
-        key: value for key, value in told.items() if key in reply.answer.more
+    assert json.loads(json.dumps(reply.answer.carried())) == {
+        key: value for key, value in told.items() if key in reply.answer.carried()
     }
     frame = reply.to_dataframe()
     assert list(frame.columns) == list(told["rows"][0]) and len(frame) == len(told["rows"])
@@ -150,8 +150,8 @@ def test_trials_are_asked_with_a_record_for_each_site(record: Any, plots: str, n
     reply = getattr(simulator, name)({"made up": record}, **asked)
     assert reply.answer.rows == told["rows"] and reply.sentences == told["sentences"]
     assert reply.answer.inputs == told["inputs"]
-    assert json.loads(json.dumps(reply.answer.more)) == {
-        key: value for key, value in told.items() if key in reply.answer.more
+    assert json.loads(json.dumps(reply.answer.carried())) == {
+        key: value for key, value in told.items() if key in reply.answer.carried()
     }
     assert "<table>" in reply._repr_html_() and repr(reply)
     assert reply.chart().title

@@ -214,7 +214,7 @@ def test_a_seed_gives_its_weather_again(tallow):
     [
         (0, 2000, 1, "years: 0 falls asked for. Ask for 1 to 450, as many as a record can hold"),
         (10**9, 2000, 1, "years: 1000000000 falls asked for."),
-        (30, 1600, 1, "first year: Falls 1600 to 1629 asked for."),
+        (30, 1600, 1, "first_year: Falls 1600 to 1629 asked for."),
         (30, 2190, 1, "Keep the record between 1750 and 2200"),
         (30, 2000, -1, "seed: -1 is negative."),
     ],

@@ -596,6 +596,40 @@ def test_a_folder_whose_every_place_fails(tmp_path: Path) -> None:
     refused("--weather", str(tmp_path), says="b.csv: It is empty")
 
 
+def blank(text: str, *days: str) -> str:
+    """Leave days without values."""
+    rows = text.splitlines()
+    kept = [row.split(",")[0] + ",,," if row[5:10] in days else row for row in rows]
+    return "\n".join(kept) + "\n"
+
+
+def test_a_place_with_gaps_is_refused_alone_and_with_its_reason(tmp_path: Path) -> None:
+    holes = [f"11-{day:02}" for day in range(5, 21)]
+    (tmp_path / "whole.csv").write_text(csv_text(SIX_FALLS, head=about("Whole")))
+    (tmp_path / "holes.csv").write_text(blank(csv_text(SIX_FALLS, head=about("Holes")), *holes))
+    reason = "from 1995-11-05 to 1995-11-20 (16 days)"
+    asked = ["--weather", str(tmp_path), *ONE_PLAN]
+    found = answer(*asked, "--no-latest")
+    assert {row["site"] for row in found["rows"]} == {"Whole"}
+    (left,) = [text for text in found["left_out"] if "oles" in text]
+    assert "No season has whole weather from 10-20 to 04-15" in left and reason in left
+    out = tmp_path / "grid.nc"
+    done = CliRunner().invoke(fallsown, ["compare", *asked, "--out", str(out), "--json"])
+    assert done.exit_code == 0, done.stderr
+    told = json.loads(done.stdout)
+    (left,) = [text for text in told["left_out"] if "oles" in text]
+    assert reason in left
+    assert all("Whole" not in text for text in [*told["left_out"], *found["left_out"]])
+
+
+def test_what_holds_for_all_places_is_said_once(tmp_path: Path) -> None:
+    for name in ("A", "B"):
+        (tmp_path / f"{name}.csv").write_text(csv_text(SIX_FALLS, head=about(name)))
+    told = prose("--weather", str(tmp_path), *ONE_PLAN, "--no-latest")
+    assert told.count("that it had not seen, the model was off by") == 1
+    assert told.count("has not been tried against measurements") == 1
+
+
 def test_a_table_of_stations_with_faults_names_them(tmp_path: Path) -> None:
     for name in ("a", "b"):
         (tmp_path / f"{name}.csv").write_text(csv_text(SIX_FALLS, head=about(name.upper())))

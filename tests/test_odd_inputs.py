@@ -658,6 +658,9 @@ def test_a_file_that_hangs_or_crashes_the_library(
     assert "looks like netCDF but cannot be read" in refused(tmp_path / "w.nc")
     monkeypatch.setattr(netcdf_probe, "LONGEST", 60.0)
     monkeypatch.setattr(netcdf_probe, "_TRIAL", honest)
+    refused(tmp_path / "w.nc")  # once more, untried
+    assert not netcdf_probe._kept
+    monkeypatch.setattr(netcdf_probe, "REMEMBERED", 0.0)
     assert read_weather(tmp_path / "w.nc").sizes["time"] == 300
     first = netcdf_probe._kept[0].running.pid
     cf(200).to_netcdf(tmp_path / "other.nc")

@@ -15,6 +15,7 @@ from click.testing import CliRunner, Result
 from simulator.answers.outlook import data as outlook_data
 from simulator.answers.outlook import words as outlook_words
 from simulator.answers.outlook.calculate import Outlook, outlook
+from simulator.answers.outlook.chart import fan_rows
 from simulator.answers.outlook.hindcast import judge
 from simulator.answers.outlook.known import Known, known_weather
 from simulator.answers.outlook.remainders import is_leap, same_days, season_blocks, splice
@@ -305,8 +306,17 @@ def test_sentences_change_with_the_numbers(here: Outlook) -> None:
     assert "about this place's usual" in said(scaled(here, usual / median))
     assert "rest of the season as in 29 of the 29 other falls" in said(here, 1.0)
     chance = 100 * chance_in_fields(members, 4483.4)
-    assert f"The chance of 4,483 kg/ha is {chance:.0f} percent in a field like these" in told
+    assert f"The chance of 4,480 kg/ha is {chance:.0f} percent in a field like these" in told
     assert "rest of the season as in 0 of the 29 other falls" in said(here, 1e6)
+
+
+def test_the_band_in_the_picture_begins_today(here: Outlook) -> None:
+    rows = fan_rows(here, "si")
+    today = f"{season_day(here.known.year, here.known.today)}T00:00:00"
+    assert next(row["day"] for row in rows if row["low"] is not None) == today
+    assert all(row["middle"] is not None for row in rows)
+    days = [row["day"] for row in rows]
+    assert days == sorted(set(days))
 
 
 def test_narrowing_is_said_as_it_is(here: Outlook) -> None:

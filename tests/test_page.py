@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import shlex
 from dataclasses import replace
 from typing import Any
@@ -17,7 +18,17 @@ from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import STAGES
 from simulator.answers.shared import fields
 from simulator.commands import fallsown
-from simulator.page import answers, costs, downloads, growing, patience, rows, stages
+from simulator.page import (
+    answers,
+    costs,
+    downloads,
+    field_view,
+    growing,
+    patience,
+    pictures,
+    rows,
+    stages,
+)
 from simulator.page.bench import balance, headline, lines, remedies
 from simulator.page.classroom.question import read_class_question
 from simulator.page.growing import grow_plan
@@ -265,7 +276,7 @@ def test_the_headline_is_the_difference_asked_for() -> None:
     ranges = fields.difference_ranges(
         found.grown["changed"].biomass() - found.grown["recorded"].biomass()
     )
-    assert headline.told(found) == ranges.told
+    assert headline.said_first(found)["told"] == ranges.told
     one = headline.headline(answered(change=WET, year=2015))
     assert "in the fall of 2015" in one and "falls" not in one
     same = headline.headline(answered(pin_sow="10-20"))
@@ -352,26 +363,18 @@ def test_the_chance_counts_falls() -> None:
 def test_the_pictures_show_the_readers_units() -> None:
     plan = {"year": 2015, "seeding": "90 lb/acre", "nitrogen": "30 lb/acre"}
     us, si = answered(**plan), answered(**plan, units="si")
-    last_us, last_si = (rows.season_rows(found)["stand"]["biomass"][-1] for found in (us, si))
+    last_us, last_si = (rows.growth_rows(found)["stand"]["biomass"][-1] for found in (us, si))
     assert last_us == pytest.approx(units.show(last_si, "mass", "us"), abs=1.0)
     assert last_us == pytest.approx(
         float(units.show(us.one("recorded", "biomass_kg_ha"), "mass", "us")), abs=0.51
     )
 
 
-def test_the_band_of_a_field_is_wider_than_that_of_the_falls() -> None:
-    whole, one = (rows.season_rows(answered(**given)) for given in ({}, {"year": 2015}))
-    for drawn, about in ((whole, "band"), (one, "stand")):
-        wide_low, wide_high = (
-            np.array(drawn["band"][name], float) for name in ("field_low", "field_high")
-        )
-        low, high = (
-            np.array(drawn[about][name if about == "band" else "biomass"], float)
-            for name in ("low", "high")
-        )
-        tried = np.isfinite(wide_low)
-        assert tried[-1] and not tried[0]  # found on days from late February on
-        assert (wide_low[tried] <= low[tried]).all() and (wide_high[tried] > high[tried]).all()
+def test_the_bar_of_a_field_is_wider_than_the_band_of_the_falls() -> None:
+    found = [answered(**given) for given in ({}, {"year": 2015})]
+    whole, one = (rows.growth_rows(each) for each in found)
+    (low,), (high,) = (lines.ends(found[0])[name] for name in ("low", "high"))
+    assert low < whole["band"]["low"][-1] and high > whole["band"]["high"][-1]
     for name in ("low", "high"):  # one fall stands before the band of all
         assert one["band"][name] == whole["band"][name]
 
@@ -380,7 +383,7 @@ def test_the_band_of_a_field_is_wider_than_that_of_the_falls() -> None:
 def test_the_line_ends_where_the_sentence_does() -> None:
     """A fall with 29 February has its dates a day later, and is drawn on them all the same."""
     found = answered(change=WET, pin_sow="11-20")
-    drawn, told = rows.season_rows(found)["stand"], lines.ends(found)
+    drawn, told = rows.growth_rows(found)["stand"], lines.ends(found)
     for name, grown in found.grown.items():
         of = [v for v, s in zip(drawn["biomass"], drawn["series"], strict=True) if s == name]
         mean = float(units.show(grown.biomass().mean(), "mass", "us"))
@@ -396,15 +399,36 @@ def test_the_line_ends_where_the_sentence_does() -> None:
 def test_nothing_is_missing_in_what_is_drawn() -> None:
     for given in ({}, {"year": 2003}, {"place": "hollin-reach", "sow": "01-10", "end": "03-01"}):
         found = answered(change=WET, **given)
-        drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
+        drawn = {**rows.growth_rows(found), **rows.days_rows(found), **rows.chance_rows(found)}
         for columns in drawn.values():
             assert len({len(values) for values in columns.values()}) == 1
-            assert None not in [
-                value
-                for name, values in columns.items()
-                if not name.startswith("field_")  # known from late February on
-                for value in values
-            ]
+            assert None not in [value for values in columns.values() for value in values]
+
+
+def test_what_is_in_sight_and_the_rest_are_the_whole_answer() -> None:
+    found = answered(change=WET, pin_sow="11-20")
+    parts = field_view.sight(found), field_view.rest(found)
+    whole = field_view.payload(found)
+    assert set(parts[0]) & set(parts[1]) == {"rows", "highest"}
+    for key, value in whole.items():
+        both = [part[key] for part in parts if key in part]
+        assert value == (both[0] if len(both) == 1 else {**both[0], **both[1]})
+    assert len(json.dumps(parts[0])) < 0.5 * len(json.dumps(whole))
+
+
+def test_a_picture_taken_away_is_the_one_that_is_shown() -> None:
+    found = answered(change=WET, pin_sow="11-20")
+    season, often = (downloads.picture(found, which) for which in ("season", "chance"))
+    assert " ".join(season["title"]["text"]) == headline.headline(found)
+    for made in (season, often):
+        assert answers.asked_in_words(found) in " ".join(made["title"]["subtitle"])
+    assert len({row["year"] for row in season["datasets"]["falls"]}) == 30
+    ends = season["datasets"]["ends"]
+    names = {row["after"] or row["before"] for row in ends}
+    assert names == {"as recorded", "changed", "pinned plan"}
+    near = {**lines.ends(found), "biomass": [1010.0, 1000.0, None]}
+    apart = np.diff(pictures.at_the_ends(near, 2400.0)["at"])
+    assert apart.tolist() == [pytest.approx(200.0)], "20 of 240 px, and what is not has no name"
 
 
 def test_the_cost_adds_up() -> None:

@@ -420,7 +420,7 @@ def test_a_small_screen_holds_it(visit: Visit) -> None:
             " return box.top >= 0 && box.bottom <= edge; }",
             arg=key,
         )
-    line = visit.page.locator("#growth .mark-line path[stroke-dasharray]").first
+    line = visit.page.locator("#growth .line.changed").first
     before = line.get_attribute("d"), visit.text("#answer .first")
     slide(visit, "end", -8)
     visit.settle()
@@ -528,8 +528,7 @@ def test_the_cost_of_a_drenched_november_and_its_remedy(visit: Visit) -> None:
     ]
     if "so that this cannot be told" in visit.text("#answer"):
         seen.append(visit.page.locator("#answer .untold"))
-    if visit.page.viewport_size["width"] >= 1024:
-        seen.append(visit.page.locator("#growth"))
+    seen.append(visit.page.locator("#growth"))
     for part in seen:
         box = part.bounding_box()
         assert box["y"] >= 0 and box["y"] + box["height"] <= visit.page.viewport_size["height"]
@@ -583,7 +582,7 @@ def test_a_day_is_read_in_all_panels_at_once(visit: Visit) -> None:
 
 def test_a_dark_scheme_and_forced_colours_reach_the_pictures(visit: Visit) -> None:
     visit.open("?change=rain+november+%3D+11+inch")
-    ink = "getComputedStyle(document.querySelector('#growth .mark-line path')).stroke"
+    ink = "getComputedStyle(document.querySelector('#growth .line')).stroke"
     paper = "getComputedStyle(document.body).backgroundColor"
     light = visit.page.evaluate(ink), visit.page.evaluate(paper)
     visit.page.emulate_media(color_scheme="dark")

@@ -402,6 +402,7 @@ def test_a_class_guesses_before_it_is_shown(visit: ClassVisit) -> None:
     for told in ("#day-said", "#day-values", "#day-questions", "#curve .air", "#curve .counted"):
         assert page.locator(f"{told}:visible").count() == 0, told
     assert page.locator("#link").input_value().endswith("#guess")
+    assert page.evaluate("scrollY") == 0  # the picture to draw in is in sight
     # drawn as the method has it, with the keys alone
     page.focus("#by-hours summary")
     page.keyboard.press("Enter")

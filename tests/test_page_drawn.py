@@ -206,13 +206,13 @@ def test_what_lies_below_the_roots() -> None:
     )
 
 
-def test_each_day_says_what_has_washed_below() -> None:
+def test_each_day_says_what_has_leached_below() -> None:
     column = soil.find(*asked(soil, year="2007", units="si"))
     texts = soil.days_said(column)
     assert "no roots are there yet" in texts[0]
     gone = units.spell(float(column.of("nitrate_leached_kg_ha")[150]), "nitrogen", "si")
     below = units.spell(float(column.below_roots()[150]), "nitrogen", "si")
-    assert f"{gone} of nitrate nitrogen has washed below the soil" in texts[150]
+    assert f"{gone} of nitrate nitrogen has leached below the soil" in texts[150]
     assert f"{below} lies below the roots" in texts[150]
 
 

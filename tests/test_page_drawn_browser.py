@@ -138,7 +138,7 @@ def test_the_soil_is_played_and_dragged(visit: DrawnVisit) -> None:
     assert visit.text("#day-said") == "Oct 20 2007"  # nothing plays by itself
     slide(visit, "day", 40)
     assert visit.text("#day-said") == "Nov 29 2007"
-    assert "washed below the soil" in visit.text("#pointed")
+    assert "leached below the soil" in visit.text("#pointed")
     page.keyboard.press("Tab")
     assert "day=11-29" in page.input_value("#link")
     assert findings(visit) == []

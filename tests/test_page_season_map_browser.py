@@ -169,6 +169,8 @@ def test_the_best_of_four_dates_at_a_place_of_the_map(context: Any, server: Runn
         page.wait_for_selector("#key li", state="attached")
         visit.settle()
         assert page.locator("#place").input_value() in page.url
+        named = page.locator("#place option:checked").inner_text()
+        assert named == f"{site} (invented)", "no file of the reader's"
         assert "sow=11-20" in page.url
 
 

@@ -193,7 +193,7 @@ def test_the_years_are_set_beside_the_record(table: Callable[..., str]) -> None:
     record = simulator.sample_weather()
     reply = simulator.analyse_plots({"hollow": record}, plots=path)
     assert any("in falls like the record's" in one for one in reply.sentences)
-    blend = reply.answer.more["ordinary"][0]["blend"]
+    blend = reply.answer.carried()["ordinary"][0]["blend"]
     assert blend["tried"] == 3 and 0 < blend["share"] < 1
     moved = blend["measured"] + blend["simulated_all"] - blend["simulated_tried"]
     expected = blend["share"] * moved + (1 - blend["share"]) * blend["simulated_all"]

@@ -280,8 +280,9 @@ def test_a_forecast_is_worth_something_only_where_kinds_differ_in_what_is_best()
 # --- weather and field together ---
 
 
-# the 90th of 100 equal parts has its middle at 0.896, so that 79.2 percent lie within
-WITHIN = RESPONSE.reach(0.792) * RESPONSE.rmse
+# a tenth of the way from the 90th of 100 equal parts, within whose middle 79 percent lie, to the
+# 91st, within whose middle 81 percent do
+WITHIN = (0.9 * RESPONSE.reach(0.79) + 0.1 * RESPONSE.reach(0.81)) * RESPONSE.rmse
 
 
 @pytest.mark.analytic("all falls bring 1200: fields lie around that by the error of responses")
@@ -301,7 +302,7 @@ def test_what_the_error_drowns_cannot_be_told() -> None:
     assert "whether it brings any cannot be told" not in sure
     assert "In wet years nitrogen on Feb 15 beats nitrogen at sowing with a chance of" in drowned
     assert "with a chance of 100 percent" in sure
-    for text in ("the model was off by 2,930 kg/ha", "What nitrogen brought was off by 1,260"):
+    for text in ("the model was off by 2,900 kg/ha", "What nitrogen brought was off by 1,280"):
         assert text in drowned
     assert "Spread over 90 kg/ha, that is 14 of biomass for each kilogram" in drowned
 

@@ -20,10 +20,12 @@ from simulator.answers.sensitivity.calculate import (
     varied,
 )
 from simulator.answers.sensitivity.indices import indices
+from simulator.answers.shared.parameter_names import called, unit_told
 from simulator.commands import fallsown
+from simulator.parameters.cereal_set import Cereal
 from simulator.parameters.cereals import rye
 from simulator.parameters.fertilizers import fertilizer
-from simulator.parameters.soils import Soil, previous_crop, soil
+from simulator.parameters.soils import PreviousCrop, Soil, previous_crop, soil
 from simulator.problems import InputError
 
 
@@ -261,3 +263,20 @@ def test_faults_are_told(arguments: tuple[str, ...], words: str) -> None:
     assert result.exit_code == 2
     assert words in result.stderr
     assert "Traceback" not in result.stderr
+
+
+def test_parameters_are_called_in_words_of_their_own() -> None:
+    names = {name for one in (Cereal, Soil, PreviousCrop) for name in one.specs()}
+    words = [called(name) for name in names]
+    assert len(set(words)) == len(words)
+    assert not [word for word in words if "_" in word or len(word) > 28]
+    assert called("hardiest") == "winter hardiness"
+
+
+@pytest.mark.parametrize(
+    ("unit", "told"),
+    [("kg ha-1", "kg/ha"), ("degC-1 d-1", "1/(°C d)"), ("g MJ-1", "g/MJ"), ("1", ""),
+     ("m3 m-3", "m³/m³"), ("percent", "%"), ("d-1", "1/d")],
+)  # fmt: skip
+def test_units_of_parameters_are_written_as_people_do(unit: str, told: str) -> None:
+    assert unit_told(unit) == told

@@ -15,7 +15,7 @@ from pypdf import PdfReader
 
 import simulator
 from simulator.answers.shared.fields import chance_in_fields
-from simulator.answers.sheet.layout import Sheet, html, text, whole
+from simulator.answers.sheet.layout import Sheet, beside_bare, html, text, whole
 from simulator.answers.sheet.pdf import MARGIN, _filled, _height, lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet
 from simulator.answers.sheet.questions.request import SheetRequest
@@ -108,6 +108,7 @@ def test_a_sheet_has_all_its_parts(sheets: dict[str, Sheet], question: str) -> N
         *sheet.answer,
         sheet.chart_title,
         sheet.table_note,
+        beside_bare(sheet),
         *sheet.assumptions,
         *sheet.cautions,
         sheet.made,
@@ -153,7 +154,7 @@ def test_a_pdf_is_one_page_of_the_paper_and_can_be_searched(
         PAPERS[paper], abs=0.01
     )
     told = "".join(pages[0].extract_text().split())
-    for part in (sheet.question, *sheet.answer, *sheet.cautions, sheet.made):
+    for part in (sheet.question, *sheet.answer, beside_bare(sheet), *sheet.cautions, sheet.made):
         assert "".join(part.split()) in told
 
 
@@ -246,6 +247,41 @@ def test_held_nitrogen_is_told_apart_from_nitrogen_at_sowing(sheets: dict[str, S
         assert rows[when, "changed"][-1] == f"{told:.0f}"
 
 
+def test_a_sheet_says_what_a_stand_keeps_from_leaching(sheets: dict[str, Sheet]) -> None:
+    plan = {"sow": "12-08", "seeding": "90 lb/acre", "nitrogen": "0 lb/acre", "end": "04-15"}
+    grid = compare(simulator.sample_weather(), **plan, years=range(2013, 2025), bare=True)
+    grid = grid.squeeze()
+    bare, planted = (
+        grid[f"{name}nitrate_leached_kg_ha"].values / 1.120851 for name in ("bare_", "")
+    )
+    drained = float(grid["bare_drainage_mm"].sum())
+    low, high = np.percentile(bare - planted, [10, 90])
+    told = sheets["sowing"].beside_bare
+    assert told.startswith(
+        f"From September to Apr 15 it leaches {bare.mean():.0f} lb/ac of nitrate nitrogen"
+    )
+    assert (
+        f"; {(bare - planted).mean():.0f} lb/ac less sown Dec 8 ({low:.0f} to {high:.0f} less in 8 "
+        f"of 10 falls; less in {(bare - planted > 0.05).sum()} of 12)"
+    ) in told
+    assert (
+        f"What drains carries {100 * 1.120851 * bare.sum() / drained:.0f} mg/L of it below" in told
+    )
+    for question in ("whatif", "sowing", "nitrogen", "termination", "risk"):
+        text = sheets[question].beside_bare
+        assert re.search(r"\d (more|less) .*in 8 of 10 falls; less in \d+ of 12\)", text)
+        assert "How far off this is in a field is not known" in text
+    assert "nitrate nitrogen then, instead of" in sheets["whatif"].beside_bare
+    assert "On May 15 it holds" in sheets["termination"].beside_bare
+
+
+def test_bare_soil_reaches_no_stage() -> None:
+    plans = {**asked("sowing").plans, "end": ["zadoks 37"]}
+    sheet = make_sheet("sowing", asked("sowing", plans=plans, years=[2014, 2015]))
+    assert sheet.beside_bare == ""
+    assert "bare soil" not in text(sheet)
+
+
 @pytest.mark.parametrize("question", ["nitrogen", "whatif"])
 def test_a_sheet_holds_weather_and_field_together(sheets: dict[str, Sheet], question: str) -> None:
     sheet = sheets[question]
@@ -258,8 +294,8 @@ def test_a_sheet_holds_weather_and_field_together(sheets: dict[str, Sheet], ques
         assert lowest < low < high < highest
     said = " ".join([*sheet.answer, *sheet.assumptions])
     assert "In a field like these" in sheet.answer[0]
-    assert "the model was off by 2,610 lb/ac" in said
-    assert "What nitrogen brought was off by 1,130 lb/ac" in said
+    assert "the model was off by 2,590 lb/ac" in said
+    assert "What nitrogen brought was off by 1,150 lb/ac" in said
     assert "in a field like these" in sheet.chart_title
     assert max(map(len, text(sheet).splitlines())) <= 96
 
@@ -340,7 +376,9 @@ def test_json_carries_question_answer_and_rows() -> None:
     told = json.loads(answered("--question", "risk", "--years", FEW, "--json"))
     assert told["command"] == "sheet"
     assert told["target_kg_ha"] == pytest.approx(4483.4, abs=0.1)
-    assert len(told["sentences"]) == 2
+    assert len(told["sentences"]) == 3
+    assert told["sentences"][2].startswith("Beside bare soil, without a stand")
+    assert told["rows"][0]["bare_nitrate_leached_kg_ha"] > 0.0
     assert len(told["rows"]) == 12 * 4
     assert np.isfinite(told["rows"][0]["biomass_kg_ha"])
 

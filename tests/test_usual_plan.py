@@ -82,6 +82,16 @@ def test_the_plan_of_budget_that_says_nothing_is_the_usual_one() -> None:
     assert {name: usual[name] for name in PLAN} == lists
 
 
+def test_whatif_says_which_of_its_rates_it_speaks_of() -> None:
+    told = " ".join(CliRunner().invoke(fallsown, ["whatif", "--help"]).stdout.split())
+    assert "its sentences speak of the one nearest 60 lb/acre; the tables have all" in told
+    few = ["--years", "2005:2006"]
+    said = CliRunner().invoke(fallsown, ["whatif", *few]).stdout
+    assert "with 60 lb/ac of nitrogen at sowing, rye then stands" in " ".join(said.split())
+    said = CliRunner().invoke(fallsown, ["whatif", "--nitrogen", "0,20 lb/acre", *few]).stdout
+    assert "with 20 lb/ac of nitrogen at sowing, rye then stands" in " ".join(said.split())
+
+
 FALLS = ("2005", "2006")
 
 

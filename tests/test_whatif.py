@@ -170,7 +170,8 @@ def test_sentences_carry_the_numbers() -> None:
         "as recorded"
     ) in told
     assert (
-        "costs the Oct 20 sowing most (-1,700 kg/ha) and the Dec 8 sowing least (-10 kg/ha)" in told
+        "costs the Oct 20 sowing most (-1,700 kg/ha); to the Dec 8 sowing it makes hardly any "
+        "difference." in told
     )
     assert (
         "Sown on Dec 8, a stand gets its nitrogen after the changed weather and escapes its "
@@ -186,8 +187,14 @@ def test_sentences_change_with_the_numbers() -> None:
     assert "38 kg/ha as recorded: 29 kg/ha less." in told
     assert "400 percent of the 500 kg/ha" in told
     assert (
-        "helps the Oct 20 sowing most (+1,700 kg/ha) and the Dec 8 sowing least (+10 kg/ha)" in told
+        "helps the Oct 20 sowing most (+1,700 kg/ha); to the Dec 8 sowing it makes hardly any "
+        "difference." in told
     )
+    untouched = BIOMASS.copy()
+    untouched[1, :, 1] = untouched[1, :, 0]
+    told = said(grid(untouched))
+    assert "costs the Oct 20 sowing most (-1,700 kg/ha); to the Dec 8 sowing it makes" in told
+    assert "(+0 kg/ha)" not in told
 
 
 def test_mixed_effects_name_the_loser_and_the_winner() -> None:
@@ -307,9 +314,11 @@ def test_words() -> None:
     assert wording.timing("sowing+02-15") == "in equal parts at sowing and on Feb 15"
     assert wording.timing("sowing 1/3 + 02-15 2/3") == "1/3 at sowing and 2/3 on Feb 15"
     assert wording.timing("02-15") == "on Feb 15"
-    assert [wording.ending(e) for e in ("04-15", "zadoks 61", "4000 lb/acre")] == [
+    ends = ("04-15", "zadoks 61", "zadoks 33", "4000 lb/acre")
+    assert [wording.ending(end) for end in ends] == [
         "on Apr 15",
-        "at Zadoks 61",
+        "at flowering (Zadoks 61)",
+        "at Zadoks 33",
         "at 4000 lb/acre",
     ]
     assert wording.falls([2007]) == "the fall of 2007"

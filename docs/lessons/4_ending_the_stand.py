@@ -91,7 +91,7 @@ assert abs(doubling["10-20"] - times) < 0.05
 # bring back by May what was used in March. On May 15 the soil has {drier:.1f} in less; the command prints
 # that for each date, in a table that is left out here. Growth is fastest in
 # the last two weeks of March; in the two before May 10, when the stand ripens and sheds leaves, it is down
-# to {marginal["05-10"]:.0f} lb/ac a day.
+# to about {round(marginal["05-10"], -1):.0f} lb/ac a day.
 #
 # Trials in such a climate found that four weeks from mid-March can double the biomass. Whether they do
 # goes by what stands there in mid-March: sown on November 5 the model's rye ends {doubling["11-05"]:.1f} times as heavy,
@@ -159,7 +159,8 @@ fed = (
     .mean("year")
     .squeeze()
 )
-richer, heavier = fed["carbon_to_nitrogen"], units.show(fed["biomass_kg_ha"], "mass", "us")
+richer = fed["carbon_to_nitrogen"]
+heavier = units.show(fed["biomass_kg_ha"], "biomass", "us").round(-1)  # as printed
 assert at(ratio, "04-12") + 2 < at(richer, "04-12")
 more_in_shoots = at(units.show(fed["nitrogen_uptake_kg_ha"], "nitrogen", "us"), "04-12") - at(
     units.show(by_end["nitrogen_uptake_kg_ha"], "nitrogen", "us"), "04-12"

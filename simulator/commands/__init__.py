@@ -17,6 +17,7 @@ from typing import Any, NoReturn
 import click
 
 from simulator import __version__
+from simulator.commands.examples import epilog
 from simulator.commands.shared.field_options import told_by_file
 from simulator.commands.shared.options import (
     ARGUMENTS,
@@ -82,6 +83,7 @@ class Commands(click.Group):
         if cmd_name not in _COMMANDS:
             return None
         command: click.Command = module_of(cmd_name).command
+        command.epilog = epilog(cmd_name)
         return command
 
     def resolve_command(

@@ -42,17 +42,9 @@ _VARIETIES = options.several(
 )
 
 
-EXAMPLES = """\b
-Examples:
-  fallsown compare --variety early,medium,late --sow 10-20 --end 04-01,04-15
-  fallsown compare --variety "6 days early" --nitrogen "0,60 lb/acre"
-"""
-
-
 @click.command(
     "compare",
     short_help="Compare sowing dates, rates, timings and ends, all by all.",
-    epilog=EXAMPLES,
 )
 @click.option(
     "--bare/--no-bare",

@@ -31,17 +31,7 @@ KILL = click.option(
 )
 
 
-EXAMPLES = """\b
-Examples:
-  fallsown cover --weeks 1,2,4,8                 nitrogen by week after the end
-  fallsown cover --planting 05-01                and after planting on May 1
-  fallsown cover --kill herbicide                what grows back where it is sprayed
-"""
-
-
-@click.command(
-    "cover", short_help="How long residue covers, saves soil, ties up nitrogen.", epilog=EXAMPLES
-)
+@click.command("cover", short_help="How long residue covers, saves soil, ties up nitrogen.")
 @options.with_options(
     options.several(
         "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."
@@ -310,13 +300,13 @@ def _reply(
         cautions=[*cautions(grid.attrs, nitrogen=True, termination=True), *words.CAUTIONS],
         sentences=[*words.sentences(found, system), *headed],
         notes=[*grid.attrs["notes"], *filter(None, [found.ends_early]), *late, *dead_stands(grid)],
-        falls=data.falls_json(found),
-        ranges=data.ranges_json(found),
-        on_days=data.days_json(found),
-        green=data.green_json(found),
-        beside_bare_soil=bare_soil.json_rows(found),
-        nitrogen_by_week=weeks_json(found),
-        grows_back=data.grows_back_json(found),
+        falls=partial(data.falls_json, found),
+        ranges=partial(data.ranges_json, found),
+        on_days=partial(data.days_json, found),
+        green=partial(data.green_json, found),
+        beside_bare_soil=partial(bare_soil.json_rows, found),
+        nitrogen_by_week=partial(weeks_json, found),
+        grows_back=partial(data.grows_back_json, found),
     )
     answer.inputs["day"] = f"0 to {found.days} since the end"
     answer.inputs["year"] = found.residue["year"].values.tolist()

@@ -169,11 +169,9 @@ def _only_dates(ends: list[str]) -> None:
 
 def _age(found: Outlook, system: System) -> list[str]:
     """Say how old the weather is, as of the day on which it is asked."""
-    import numpy as np
+    from simulator.answers.outlook.words import of_age, today_is
 
-    from simulator.answers.outlook.words import of_age
-
-    return list(filter(None, [of_age(found, np.datetime64("today", "D"), system)]))
+    return list(filter(None, [of_age(found, today_is(), system)]))
 
 
 def _reply(

@@ -166,12 +166,17 @@ def _sentences(
     from simulator.answers.risk import words
 
     if found.in_full:
-        before = [f"{one.site}: " if len(places) > 1 else "" for one in places]
-        return [
-            f"{start}{text}"
-            for one, start in zip(places, before, strict=True)
-            for text in words.sentences(one, system)
+        said = [words.sentences(one, system) for one in places]
+        if len(places) == 1:
+            return said[0]
+        alike = [text for text in said[0] if all(text in of_one for of_one in said[1:])]
+        own = [
+            f"{one.site}: {text}"
+            for one, texts in zip(places, said, strict=True)
+            for text in texts
+            if text not in alike
         ]
+        return [*own, *alike]  # what holds for all of them once
     first = places[0]
     found.left_out += many.falls_left_out(found.falls_left_out)
     found.cautions[:0] = many.invented(found.invented, len(places))

@@ -219,7 +219,7 @@ def _print(
             sheet.data,
             left_out=list(sheet.data.attrs.get("left_out", [])),
             cautions=sheet.cautions,
-            sentences=list(sheet.answer),
+            sentences=[*sheet.answer, *filter(None, [layout.beside_bare(sheet)])],
             notes=sheet.assumptions,
             question=sheet.question,
             target_kg_ha=target_kg_ha,

@@ -39,17 +39,7 @@ KILL = click.option(
 )
 
 
-EXAMPLES = """\b
-Examples:
-  fallsown timing --kill mowing --end 04-01,04-15   what grows back where it is mown
-  fallsown timing --end 05-20                       is seed set by May 20?
-  fallsown timing --variety early --planting 05-01  an early variety; corn on May 1
-"""
-
-
-@click.command(
-    "timing", short_help="When to end the stand, how, and what waiting brings.", epilog=EXAMPLES
-)
+@click.command("timing", short_help="When to end the stand, how, and what waiting brings.")
 @options.ONE_SOWING
 @options.ONE_SEEDING
 @options.ONE_NITROGEN

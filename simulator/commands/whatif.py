@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import CHART, check_chart
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from simulator.show.answer import Reply
 
 DEFAULT_CHANGE = "rain november = 11 inch"
-HELD = "02-15"  # until when the chart also holds nitrogen that goes on at sowing
+HELD = "02-15"  # until when the chart also holds nitrogen, where no time of it is asked for
 
 
 @click.command("whatif", short_help="What would changed weather do to biomass and nitrogen?")
@@ -47,7 +48,8 @@ def command(chart: Path | None, as_json: bool, out: Path | None, **asked: Any) -
     """Sowing dates x nitrogen rates, in the weather as recorded beside the weather changed.
 
     Without options it answers what 11 inches of rain in November do at the default sample, over
-    all its falls.
+    all its falls. Of several nitrogen rates its sentences speak of the one nearest 60 lb/acre;
+    the tables have all.
     """
     from simulator.commands.shared.reporting import print_reply
 
@@ -92,10 +94,16 @@ def make_reply(
     here = at_one_place(asked, plans, field, wanted, units)
     check_size(wanted, here.record, 2, *here.counts)
     grid = here.grown(changes=list(changes), bare=without)
-    reply = _reply(here, grid, changes)
+    reply = _reply(here, grid, changes, held=not _chosen("nitrogen_timing"))
     if not as_json:
         warn_of_long_table(grid["biomass_kg_ha"].size // (2 * grid.sizes["year"]))
     return reply
+
+
+def _chosen(option: str) -> bool:
+    """Say whether an option was given, and is not as it is without."""
+    asked = click.get_current_context(silent=True)
+    return asked is not None and asked.get_parameter_source(option) is not ParameterSource.DEFAULT
 
 
 def _with_held(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> xr.Dataset:
@@ -110,8 +118,8 @@ def _with_held(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> xr
         return grid
 
 
-def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
-    """Word the answer."""
+def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...], *, held: bool) -> Reply:
+    """Word the answer; `held` says whether the chart may add nitrogen held until spring."""
     from simulator.answers.shared.bare_soil import beside_each_row
     from simulator.answers.whatif import bare_soil, words
     from simulator.answers.whatif.table import whatif_tables
@@ -138,7 +146,7 @@ def _reply(here: OnePlace, grid: xr.Dataset, changes: tuple[str, ...]) -> Reply:
     def draw() -> Any:
         from simulator.answers.whatif import chart as whatif_chart
 
-        drawn = _with_held(here, grid, changes)
+        drawn = _with_held(here, grid, changes) if held else grid
         return whatif_chart.chart(drawn, here.system, changes=changes, errors=errors)
 
     return Reply(

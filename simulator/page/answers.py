@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,7 @@ from simulator.answers.shared.fields import (
     spelled,
 )
 from simulator.answers.whatif.calculate import mean_total
-from simulator.page.growing import Array, Grown, beside_bare, grow_plan, weather
+from simulator.page.growing import Array, Changes, Grown, beside_bare, grow_plan, weather
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather, monthly_rain
 from simulator.page.sown import Sown
@@ -31,6 +32,7 @@ from simulator.show import wording
 from simulator.show.cautions import EMERGED, cautions
 from simulator.show.grids import place as place_named
 from simulator.show.tables import FEWEST_FOR_SHARES, NOTHING, mean, median, spread
+from simulator.weather.change_text import Change
 
 ALIKE_WORDS = "about as much"
 ALIKE = 20.0  # kg/ha of biomass that is no difference
@@ -365,8 +367,7 @@ def notes(found: Answered) -> list[str]:
     for change in found.asked.changes:
         if change.quantity == "rain":
             before, after = (
-                mean_total(weather(found.place, changes), change)
-                for changes in ((), found.asked.changes)
+                _mean_rain(found.place, changes, change) for changes in ((), found.asked.changes)
             )
             texts.append(
                 f"Rain {change.span}: {units.spell(before, 'water', found.system)} as "
@@ -382,11 +383,16 @@ def notes(found: Answered) -> list[str]:
     return texts
 
 
+@lru_cache(64)
+def _mean_rain(place: PlaceWeather, changes: Changes, change: Change) -> float:
+    return mean_total(weather(place, changes), change)
+
+
 def said_cautions(found: Answered) -> list[str]:
     """Gather what must stand beside the answer."""
     return cautions(found.place.about, nitrogen=True, termination=True)
 
 
-def recorded_rain(found: Answered) -> list[str]:
+def recorded_rain(place: PlaceWeather, system: units.System) -> list[str]:
     """Spell the mean rain of each month as recorded, January first, for the slider of rain."""
-    return [units.spell(total, "water", found.system) for total in monthly_rain(found.place)]
+    return [units.spell(total, "water", system) for total in monthly_rain(place)]

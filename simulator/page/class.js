@@ -1,5 +1,5 @@
 // The class view: the link says what is asked, the server counts; here the curve is drawn.
-import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, take, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, listPlace, onPaper, painted, placeName, problemList, take, texts } from "./frame.js";
 import { drawDay, drawSmall } from "./class_curve.js";
 import { guessing } from "./class_guess.js";
 
@@ -64,7 +64,7 @@ function showControls() {
     input.disabled = !CHOICES.cutoffs[asked.curve]?.includes(input.value);
   }
   $("taken").value = asked.taken;
-  if (asked.file && ![...$("place").options].some((o) => o.value === asked.place)) $("place").append(element("option", { value: asked.place }, `${asked.file} (your file)`));
+  if (asked.file && season?.place.key !== asked.place) listPlace($("place"), asked.place, asked.file);
   $("place").value = asked.place;
   $("cereal").value = asked.cereal;
   [$("sow").min, $("sow").max] = CHOICES.days.sow;
@@ -76,7 +76,8 @@ function showControls() {
 }
 
 function showSeasonControls() {
-  const { years, site, first, last } = season.place;
+  const { key, years, site, first, last } = season.place;
+  if (!(key in CHOICES.samples)) listPlace($("place"), key, placeName(season.place));
   $("year").replaceChildren(...years.toReversed().map((year) => element("option", { value: year }, `the fall of ${year}`)));
   $("year").value = season.year;
   Object.assign($("taken"), { min: first, max: last });

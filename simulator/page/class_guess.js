@@ -45,7 +45,7 @@ export function guessing(view) {
     const hides = on && !shown;
     document.body.classList.toggle("guessing", hides);
     $("guess-first").checked = on;
-    $("guess").hidden = !on;
+    $("guessing").hidden = !on;
     $("curve").setAttribute("aria-describedby", hides ? "guess-how" : "day-said");
     $("show-it").textContent = shown ? "Hide it, and guess again" : "Show the day";
     for (const id of ["guess-how", "guess-given", "keep-guess", "rub-out", "by-hours"]) $(id).hidden = shown;
@@ -143,7 +143,7 @@ export function guessing(view) {
     view.redraw();
   });
   $("guess-first").addEventListener("change", ({ target }) => { set(target.checked); view.changed(); });
-  $("guess").addEventListener("submit", (event) => {
+  $("guessing").addEventListener("submit", (event) => {
     event.preventDefault();
     if (shown) return;
     const kept = keepGuess();

@@ -15,13 +15,21 @@ from simulator.answers.sheet import layout as sheets
 from simulator.answers.sheet.questions import defaults, make_sheet
 from simulator.answers.sheet.questions.request import SheetRequest
 from simulator.page import own_prices
-from simulator.page.answers import Answered, chance, notes, said_cautions, sentences
+from simulator.page.answers import Answered, asked_in_words, chance, notes, said_cautions
+from simulator.page.bench import lines
+from simulator.page.bench.headline import headline, near
 from simulator.page.costs import cost, standings
 from simulator.page.growing import Changes, weather
-from simulator.page.pictures import chance_picture, season_picture, specification
+from simulator.page.pictures import (
+    Columns,
+    at_the_ends,
+    chance_picture,
+    season_picture,
+    specification,
+)
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather
-from simulator.page.rows import Columns, chance_rows, highest, nice, season_rows, tops
+from simulator.page.rows import chance_rows, days_rows, growth_rows, highest, nice, tops
 from simulator.page.sown import Sown
 from simulator.parameters.cereals import cereal
 from simulator.parameters.fertilizers import fertilizer
@@ -40,6 +48,11 @@ if TYPE_CHECKING:
 PICTURES = ("season", "chance")
 PRICE_FILE = "my-prices.toml"
 LINE = 62  # letters of a title's line
+IN_SEASON = (
+    "Lines: the mean of the falls, or the one fall; dark band: 8 of 10 falls; thin lines: single "
+    "falls; bars at the end: in a field like these."
+)
+IN_CHANCE = "Thick line: in a field like these; thin: over the falls, the weather alone."
 
 
 def command(found: Answered) -> str:
@@ -227,23 +240,20 @@ def picture(found: Answered, which: str) -> dict[str, Any]:
         raise fault(
             "picture", f"There is no picture '{which[:40]}'.", f"Ask for {' or '.join(PICTURES)}."
         )
-    rows = {**season_rows(found), **chance_rows(found)}
-    ends = fitted(tops(found.place, found.system), highest(rows))
-    about = found.place.about
-    invented = " (an invented place)" if found.place.invented else ""
-    where = (
-        f"{about['site']}{invented}; {found.asked.plan.soil} after "
-        f"{found.asked.plan.previous_crop}."
-    )
-    texts = sentences(found)
-    headline = texts[0] if which == "season" else chance(found)["headline"]
-    below = [where, *(texts[1:-1] if which == "season" else [])]
-    make = season_picture if which == "season" else chance_picture
+    rows = {**growth_rows(found), **days_rows(found), **chance_rows(found)}
+    rows["ends"] = lines.ends(found)
+    tops_of = fitted(tops(found.place, found.system), highest(rows))
+    rows["ends"] = at_the_ends(rows["ends"], tops_of["biomass"])
+    if which == "season":
+        rows["falls"] = lines.fall_rows(found)
+        title, below, make = headline(found), [*near(found), IN_SEASON], season_picture
+    else:
+        title, below, make = chance(found)["headline"], [IN_CHANCE], chance_picture
     return specification(
-        make(found.system, ends, found.labels),
+        make(found.system, tops_of, found.labels),
         {name: _rowed(columns) for name, columns in rows.items()},
-        textwrap.wrap(headline, LINE),
-        textwrap.wrap(" ".join(below), LINE + 24),
+        textwrap.wrap(title, LINE),
+        textwrap.wrap(" ".join([asked_in_words(found), *below]), LINE + 24),
     )
 
 

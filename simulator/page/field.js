@@ -1,8 +1,8 @@
 // One field: what is asked stands in the link, the controls show it, the server answers.
-import { $, Picture, Refused, ask, element, latest, onPaper, painted, problemList, rowsOf, take, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, listPlace, onPaper, painted, placeName, problemList, rowsOf, take, texts } from "./frame.js";
 import { followRemedies, listenRemedies, listenSheet, showHeadline } from "./field_bench.js";
 import { Cursor } from "./field_cursor.js";
-import { drawFalls, growthRows } from "./field_growth.js";
+import { drawGrowth, growthRows } from "./field_growth.js";
 import { isPrice, listen, readPrice, refusePrices, sameSeasons, showPrices } from "./prices.js";
 
 const CHOICES = JSON.parse($("choices").textContent);
@@ -14,7 +14,7 @@ const LISTS = ["soil", "previous-crop", "cereal", "fertilizer", "ended-by"];
 const RATES = ["seeding", "nitrogen", "target"];
 const TO_SI = { "lb/acre": 1.120851, inch: 25.4, degF: 1 / 1.8, "kg/ha": 1, mm: 1, degC: 1 };
 const SHOWN = { "lb/acre": "lb/ac", inch: "in", degF: "°F", "kg/ha": "kg/ha", mm: "mm", degC: "°C" };
-const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
+const DAY = 86400000, JULY = Date.UTC(2001, 6, 1), REST = 60;  // ms that a handle rests
 const season = new Picture("season", { onPaper: onOnePage });
 const chance = new Picture("chance", { paper: 370, onPaper: (spec) => ({ ...spec, height: 130 }) });
 const growth = new Picture("growth", { beside: 58, beneath: 56 });
@@ -66,11 +66,13 @@ function amount(text, unit) {
 const rangeOf = (key) => CHOICES.ranges[units()][key];
 const dayOf = (date) => { const [m, d] = date.split("-").map(Number); return Math.round((Date.UTC(m >= 7 ? 2001 : 2002, m - 1, d) - JULY) / DAY); };
 const dateOf = (day) => new Date(JULY + day * DAY).toISOString().slice(5, 10);
-const inWords = (date, form = "short") => new Date(JULY + dayOf(date) * DAY).toLocaleDateString("en-US", { month: form, day: "numeric", timeZone: "UTC" });
+const NAMED = Object.fromEntries(["short", "long"].map((month) => [month, new Intl.DateTimeFormat("en-US", { month, day: "numeric", timeZone: "UTC" })]));
+const inWords = (date, form = "short") => NAMED[form].format(JULY + dayOf(date) * DAY);
+const DIGITS = [0, 1].map((digits) => new Intl.NumberFormat("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits }));
 
 function spelled(value, unit) {
-  const digits = unit === "inch" ? 1 : unit.startsWith("deg") ? 1 : 0;
-  return `${(Math.round(value * 10) / 10).toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits })} ${SHOWN[unit]}`;
+  const digits = unit === "inch" || unit.startsWith("deg") ? 1 : 0;
+  return `${DIGITS[digits].format(Math.round(value * 10) / 10)} ${SHOWN[unit]}`;
 }
 
 function say(key, text, aloud = text) { $(`${key}-said`).textContent = text; $(key).setAttribute("aria-valuetext", aloud); }
@@ -122,7 +124,7 @@ function showYears() {
 
 function showControls() {
   for (const system of ["us", "si"]) $(`units-${system}`).checked = units() === system;
-  if (place && ![...$("place").options].some((o) => o.value === place.key)) $("place").append(element("option", { value: place.key }, `${place.site} (your file)`));
+  if (place && !(place.key in CHOICES.samples)) listPlace($("place"), place.key, placeName(place));
   $("place").value = asked.place;
   showYears();
   $("year").value = asked.year;
@@ -143,7 +145,7 @@ function showControls() {
   showTiming();
   showChanges();
   const climate = CHOICES.samples[asked.place]?.climate;
-  $("climate").textContent = climate ? `${climate} An invented place, its weather made, not measured.` : place ? `From your file: ${place.first} to ${place.last}, ${place.latitude} degrees north.` : "";
+  $("climate").textContent = climate ? `${climate} An invented place, its weather made, not measured.` : place ? `${place.invented ? "An invented place, its weather made, not measured" : asked.file ? `From ${asked.file}` : "From your file"}: ${place.first} to ${place.last}, ${Number(place.latitude).toFixed(1)} degrees north.` : "";
   $("unpin").hidden = !asked.pin;
 }
 
@@ -238,23 +240,27 @@ function showCost(found, query) {
   showPrices(found.cost, query);
 }
 
-function showAnswer(found) {
+function showSight(found) {
   showHeadline(found);
+  $("key").replaceChildren(...Object.entries(found.labels).map(([name, text]) => element("li", { class: name }, text)));
+  $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
+  $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
+}
+
+function showRest(found) {
   $("rest").replaceChildren(...texts(found.sentences, "p"));
   $("caution").textContent = found.cautions.slice(0, 2).join(" ");
   $("cautions").replaceChildren(...texts(found.cautions));
   $("notes").replaceChildren(...texts(found.notes));
-  $("key").replaceChildren(...Object.entries(found.labels).map(([name, text]) => element("li", { class: name }, text)));
   const names = Object.values(found.heads);
   const mean = asked.year === "all" && names.length ? "Means over the falls, of stages the median, on the last day." : "On the last day.";
   fill($("numbers"), mean, ["what", ...names], found.numbers);
+  $("stages").parentElement.hidden = !found.stages.length;  // nothing came up
   fill($("stages"), asked.year === "all" ? "The day on which half of the falls have reached a stage." : "The day on which a stage is reached.", ["stage", ...names], found.stages);
   $("chance-said").replaceChildren(element("p", {}, found.chance.said), element("ul", { class: "key" }, ...found.chance.rows.map(([name, text]) => element("li", { class: name }, text))));
   $("in-words").textContent = found.asked;
   const all = asked.year === "all";
   $("season-said").textContent = `${all ? "Lines: the mean of the falls on each day" : "Lines: the one fall"}; dark band: 8 of 10 falls; thin lines: single falls; bars at the end: in a field like these. Rain, drainage and losses are summed from September.`;
-  $("words-made").textContent = asked.change.length ? `Now changed: ${asked.change.join("; ")}.` : "";
-  $("pinned-said").textContent = found.pinned ? `Pinned: ${found.pinned}.` : "";
 }
 
 function axesFor(highest) {
@@ -282,16 +288,15 @@ function onOnePage(spec) {
 }
 
 const PAPER_PLOT = { wide: 780, high: 120 };  // of growth [px]
-const drawnRows = (size) => Object.fromEntries(Object.entries(growthRows(answer, tops.biomass, size, span, { falls: true })).map(([name, columns]) => [name, rowsOf(columns)]));
+const drawnRows = (size) => Object.fromEntries(Object.entries(growthRows(answer, tops.biomass, size, span)).map(([name, columns]) => [name, rowsOf(columns)]));
 
 async function drawPictures(query) {
   const made = await (await ask(`/pictures?${query}`)).json();
-  place = { ...made.place, rain: null };
+  place = { ...made.place, rain: made.rain };
   ({ tops, span, lowest } = made);
   const axes = axesFor({});
   for (const [name, picture] of Object.entries({ growth, season, chance })) [picture.spec, picture.signals] = [made[name], axes[name]];
   drawnFor = `${asked.place} ${units()}`;
-  return true;
 }
 
 function showWay({ came, went, most, said, unit }, heads) {
@@ -306,53 +311,69 @@ function showWay({ came, went, most, said, unit }, heads) {
 }
 
 let answer = null, grown = "";  // the last, and what it answers
-function pointed(found) {
-  drawFalls(growth.box, found.falls, tops.biomass, growth.plot(), span);
-  const us = units() === "us";
-  cursor.take({ rows: found.rows, falls: found.falls, heads: found.heads, span, top: tops.biomass,
+let plot = null;  // where growth lies in its box [px]
+function pointed() {
+  const us = units() === "us", { rows, falls, heads } = answer;
+  cursor.take({ rows, falls, heads, span, top: tops.biomass,
     units: us ? { biomass: "lb/ac", water: "in", nitrogen: "lb/ac", air: "°F" } : { biomass: "kg/ha", water: "mm", nitrogen: "kg/ha", air: "°C" },
     digits: { water: us ? 1 : 0, air: us ? 0 : 1 } });
 }
 
+async function frameGrowth() {
+  await growth.draw(growth.spec, {});
+  [plot] = cursor.frames(growth.box);
+}
+
+const drawGrown = () => plot && drawGrowth(growth.box, plot, answer, tops.biomass, span);
+
+function takeIn(found) {
+  answer = { ...answer, ...found, rows: { ...answer?.rows, ...found.rows } };
+  highest = { ...highest, ...found.highest };
+  return axesFor(found.highest);
+}
+
 async function answerAnew(query) {
-  const fresh = drawnFor !== `${asked.place} ${units()}` && await drawPictures(query);
-  const found = await (await ask(`/answer?${query}`)).json();
-  place.rain = found.rain;
-  highest = found.highest;
-  answer = found;
+  const fresh = drawnFor !== `${asked.place} ${units()}`;
+  if (fresh) await drawPictures(query);
+  const found = await (await ask(`/answer${fresh ? "" : "/sight"}?${query}`)).json();
+  const axes = takeIn(found);
   grown = query;
   showProblems([]);
-  showAnswer(found);
+  showSight(found);
+  if (fresh) { showControls(); await frameGrowth(); }
+  if (growth.signals.biomass !== axes.growth.biomass) await growth.change({}, axes.growth);
+  drawGrown();
+  waiting = async (now) => below(fresh ? found : await (await ask(`/answer/rest?${now}`)).json(), fresh, now);
+  if (fresh) await drawWaiting(query);
+  followRemedies(query, takeOver);
+}
+
+// What stands below the answer and its growth.
+async function below(found, fresh, query) {
+  if (toQuery() !== query) return;  // the handle has moved on
+  const axes = takeIn(found), { curve, goal, fall, days, air, marks } = answer.rows;
+  showRest(answer);
   showCost(found, query);
-  showWay(found.balance, found.heads);
-  const axes = axesFor(highest), { curve, goal, fall, days, air, marks } = found.rows;
-  const shown = [[growth, growthRows(found, tops.biomass, growth.plot(), span)], [season, { days, air, marks }], [chance, { curve, goal, fall }]];
-  if (fresh) showControls(); else showChanges();
-  const draw = ([picture, data]) => {
+  showWay(found.balance, answer.heads);
+  await Promise.all([[season, { days, air, marks }], [chance, { curve, goal, fall }]].map(([picture, data]) => {
     const signals = axes[picture.box.id];
     if (!fresh) return picture.change(data, signals);
     picture.data = data;
     return picture.draw(picture.spec, signals);
-  };
-  const first = fresh ? shown : shown.filter(([picture]) => inSight(picture.box));
-  await Promise.all(first.map(draw));
-  pointed(found);
-  followRemedies(query, takeOver);
-  waiting = () => Promise.all(shown.filter((one) => !first.includes(one)).map(draw));
+  }));
+  pointed();
 }
 
-let waiting = null;  // what is out of sight and of an older answer
-async function drawWaiting() {
+let waiting = null;  // what is below, of an older answer
+async function drawWaiting(query) {
   const draw = waiting;
   waiting = null;
-  await draw?.();
+  await draw?.(query);
 }
 
-// What is out of sight waits until what is in sight is painted.
-function inSight(box) {
-  const { top, bottom } = box.getBoundingClientRect();
-  return top < innerHeight && bottom > 0;
-}
+// Resolves once the handles have rested, or something else is asked.
+let wake = () => {};
+const rested = () => new Promise((done) => { wake = done; setTimeout(done, REST); });
 
 // Take a remedy over as the plan.
 function takeOver(asks) {
@@ -368,11 +389,18 @@ async function priceAnew(query) {
 let highest = {}, answered = "", keeping = false;
 const refresh = latest(async () => {
   const query = toQuery(), since = started;
-  if (query === answered) return drawWaiting();
   try {
+    if (query === answered) return await drawWaiting(query);
     await (sameSeasons(query, answered) ? priceAnew(query) : answerAnew(query));
     if (keeping) keep();  // a price is kept once it is read
     keeping = false;
+    answered = query;
+    if (since) {
+      await painted();
+      performance.measure("input to paint", { start: since, end: performance.now() });
+    }
+    if (waiting) await rested();
+    if (toQuery() === query) await drawWaiting(query);
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     if (refusePrices(error.problems, asked)) {
@@ -383,13 +411,8 @@ const refresh = latest(async () => {
       return;
     }
     showProblems(error.problems, error.more);
+    answered = query;
   }
-  answered = query;
-  if (since) {
-    await painted();
-    performance.measure("input to paint", { start: since, end: performance.now() });
-  }
-  if (toQuery() === query) await drawWaiting();
   document.body.dataset.settled = query;
 });
 
@@ -408,6 +431,7 @@ function changed(event, commit) {
   showLink();
   if (commit && isPrice(event.target.id)) keeping = true;
   else if (commit) keep();
+  wake();
   refresh();
 }
 
@@ -420,7 +444,7 @@ function showLink() {
   $("link-hint").textContent = asked.file ? `The link names the file ${asked.file}; whoever opens it must choose that file again.` : "";
 }
 
-function act(change) { change(asked); started = performance.now(); showControls(); showLink(); keep(); refresh(); }
+function act(change) { change(asked); started = performance.now(); showControls(); showLink(); keep(); wake(); refresh(); }
 
 async function readFile() {
   const file = $("file").files[0];
@@ -489,13 +513,13 @@ addEventListener("popstate", () => { asked = fromQuery(location.search); showCon
 onPaper([season, chance]);
 // Growth fills the room that its box has; the others are as wide as theirs.
 let resized;
-function redraw() {
+async function redraw() {
   if (!answer || matchMedia("print").matches) return;
-  for (const picture of pictures) {
-    if (!picture.spec || !picture.moved()) continue;
-    if (picture === growth) picture.data = growthRows(answer, tops.biomass, growth.plot(), span);
-    picture.draw(picture.spec, {}).then(() => pointed(answer));
-  }
+  const moved = pictures.filter((picture) => picture.spec && picture.moved());
+  await Promise.all(moved.map((picture) => (picture === growth ? frameGrowth() : picture.draw(picture.spec, {}))));
+  if (!moved.length) return;
+  drawGrown();
+  pointed();
 }
 new ResizeObserver(() => { clearTimeout(resized); resized = setTimeout(redraw, 120); }).observe($("growth"));
 addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(redraw, 120); });

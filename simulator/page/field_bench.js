@@ -53,12 +53,17 @@ export function followRemedies(query, takeOver) {
   later = setTimeout(() => showRemedies(query, takeOver).then(() => $("mended").classList.remove("stale")), 350);
 }
 
+function unfold(now) {
+  open = now;
+  $("mend").setAttribute("aria-expanded", open);
+  $("mended").hidden = !open;
+}
+
 export function listenRemedies(query, takeOver) {
   $("mend").addEventListener("click", () => {
-    open = !open;
-    $("mend").setAttribute("aria-expanded", open);
-    $("mended").hidden = !open;
+    unfold(!open);
     if (!open) return;
+    if (isSheet()) pull("full"); // where the picture has room below them
     if ($("mended").dataset.of !== query()) $("mended").replaceChildren(element("p", {}, "Being tried …"));
     showRemedies(query(), takeOver);
   });
@@ -67,7 +72,9 @@ export function listenRemedies(query, takeOver) {
 // ---- the sheet, on a telephone
 
 let sheet = "half";
+const isSheet = () => getComputedStyle($("bench")).position === "fixed";
 function pull(to) {
+  if (to !== "full" && isSheet()) unfold(false);
   sheet = to;
   $("bench").dataset.sheet = to;
   $("pull").setAttribute("aria-expanded", to !== "low");
@@ -77,7 +84,7 @@ function pull(to) {
 // A handle that the sheet would cover comes out from under it.
 function uncover(control) {
   const edge = $("bench").getBoundingClientRect(), box = control.getBoundingClientRect();
-  if (getComputedStyle($("bench")).position !== "fixed") return;
+  if (!isSheet()) return;
   if (sheet === "full") pull("half");
   const top = innerHeight - $("bench").offsetHeight;
   if (box.bottom > Math.max(top, edge.top)) scrollBy({ top: box.bottom - top + 24 });

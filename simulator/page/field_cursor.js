@@ -2,7 +2,7 @@
 // the falls the one that lies nearest to the pointer.
 import { element } from "./frame.js";
 
-const DAY = 86400000, NEAR = 14; // px to a fall's line
+const DAY = 86400000, NEAR = 14, NARROW = 480; // px to a fall's line, and of a box with little room
 const SVG = "http://www.w3.org/2000/svg";
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 const dated = (day) => { const on = new Date(day); return `${MONTHS[on.getUTCMonth()]} ${on.getUTCDate()}`; };
@@ -70,7 +70,7 @@ export class Cursor {
     this.day = day;
     const texts = this.texts(day);
     this.slider.setAttribute("aria-valuetext", texts.flat().join("; "));
-    [this.growth, this.season].forEach(({ box }, n) => this.lay(box, day, texts[n]));
+    [this.growth, this.season].forEach(({ box }, n) => this.lay(box, day, box.clientWidth < NARROW ? this.texts(day, true)[n] : texts[n]));
     this.nameFall(day, pointer);
   }
 
@@ -92,18 +92,22 @@ export class Cursor {
     box.append(over);
   }
 
-  // What every panel of growth and season says of a day.
-  texts(day) {
-    const { rows, heads, units, digits } = this.told, on = dated(day);
-    const each = (columns, text) => [...onDay(columns, day)].map(([series, { i }]) => `${Object.keys(heads).length > 1 ? `${heads[series]} ` : ""}${text(columns, i)}`).join("; ");
+  // What every panel of growth and season says of a day; briefly where there is little room: the
+  // numbers alone, in the order of the lines, the thin line's in brackets.
+  texts(day, brief = false) {
+    const { rows, heads, units, digits } = this.told, on = dated(day), several = Object.keys(heads).length > 1 && !brief;
+    const named = (series, text) => `${several ? `${heads[series]} ` : ""}${text}`;
+    const each = (columns, text) => [...onDay(columns, day)].map(([series, { i }]) => named(series, text(columns, i))).join("; ");
     const said = (text, unit) => (text ? `${on}: ${text} ${unit}`.trim() : `${on}: none yet`);
+    const pair = (thick, thin, word, places) => (c, i) => `${spelled(c[thick][i], places)}${brief ? " (" : `, ${word} `}${spelled(c[thin][i], places)}${brief ? ")" : ""}`;
+    const degrees = (c, i) => `${spelled(c.low[i], digits.air)} to ${spelled(c.high[i], digits.air)}${brief ? " (" : ", mean "}${spelled(c.mean[i], digits.air)}${brief ? ")" : ""}`;
     return [
       [said(each(rows.stand, (c, i) => spelled(c.biomass[i], -1)), units.biomass)],
       [
-        `${on}: ${Object.keys(heads).map((series) => `${Object.keys(heads).length > 1 ? `${heads[series]} ` : ""}${this.stage(series, day)}`).join("; ")}`,
-        said(each(rows.days, (c, i) => `${spelled(c.rain[i], digits.water)}, drained ${spelled(c.drained[i], digits.water)}`), units.water),
-        said(each(rows.days, (c, i) => `${spelled(c.nitrate[i], 0)}, leached ${spelled(c.leached[i], 0)}`), units.nitrogen),
-        said(each(rows.air, (c, i) => `${spelled(c.low[i], digits.air)} to ${spelled(c.high[i], digits.air)}, mean ${spelled(c.mean[i], digits.air)}`), units.air),
+        `${on}: ${Object.keys(heads).map((series) => named(series, this.stage(series, day))).join("; ")}`,
+        said(each(rows.days, pair("rain", "drained", "drained", digits.water)), units.water),
+        said(each(rows.days, pair("nitrate", "leached", "leached", 0)), units.nitrogen),
+        said(each(rows.air, degrees), units.air),
       ],
     ];
   }

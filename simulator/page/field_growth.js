@@ -1,5 +1,7 @@
-// What the picture of growth has besides its lines: every fall, and at the end of each line its
-// range in a field like these and its name, where there is room for it.
+// The picture of growth: every fall, each line and its stages, and at its end its range in a field
+// like these and its name, where there is room for it.
+import { area, line, svg } from "./drawn.js";
+
 const LETTER = 7.6, GAP = 17, AFTER = 26; // px: a letter, between two names, from a line to its name
 
 // Rows of every fall from its days, years and values.
@@ -30,27 +32,43 @@ function endRows({ name, ...rows }, top, size, span) {
   };
 }
 
-// The data of the picture of growth, for a plot of so many pixels whose axis ends at `top`. On a
-// screen the falls are drawn by `drawFalls`: as marks they would take a third of all its time.
-export function growthRows(found, top, size, span, { falls = false } = {}) {
+// The data of the picture of growth on paper, for a plot of so many pixels whose axis ends at `top`.
+export function growthRows(found, top, size, span) {
   const { stand, band, marks } = found.rows;
-  return { stand, band, marks, falls: fallRows(falls ? found.falls : { ...found.falls, year: [] }), ends: endRows(found.ends, top, size, span) };
+  return { stand, band, marks, falls: fallRows(found.falls), ends: endRows(found.ends, top, size, span) };
 }
 
-// Draw every fall behind a picture that is there; its own elements are the chart's to count.
-export function drawFalls(box, { series, day, biomass }, top, size, span) {
-  const ground = box.querySelector("svg g.root > g > path.background")?.getBoundingClientRect(), own = box.getBoundingClientRect();
-  if (!ground) return;
-  const x = day.map((on) => (size.wide * (on - span[0]) / (span[1] - span[0])).toFixed(1));
-  const lines = biomass.map((made) => `M${made.map((value, j) => `${x[j]},${(size.high * (1 - Math.min(value / top, 1))).toFixed(1)}`).join("L")}`);
-  let svg = box.querySelector("svg.falls");
-  if (!svg) {
-    svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
-    svg.setAttribute("aria-hidden", "true");
-    svg.append(document.createElementNS("http://www.w3.org/2000/svg", "path"));
-    box.append(svg);
+const BESIDE = { recorded: 5, changed: 10, pinned: 15 }; // px from a line's end to its range in a field
+const DOT = 4.7, ABOVE = 11; // px: half of a stage's point, from the axis to a name
+
+// Each series' rows of columns, in the order of the first.
+function bySeries({ series, ...columns }) {
+  const found = new Map();
+  series.forEach((name, i) => {
+    if (!found.has(name)) found.set(name, []);
+    found.get(name).push(Object.fromEntries(Object.entries(columns).map(([of, values]) => [of, values[i]])));
+  });
+  return [...found];
+}
+
+// Draw how the stands grow into a picture that has its axes: it follows a dragged handle, for which
+// the script that draws all other pictures takes too long.
+export function drawGrowth(box, frame, { rows, falls, ends }, top, span) {
+  const { left, width, height } = frame, size = { wide: width, high: height };
+  const x = (day) => width * (day - span[0]) / (span[1] - span[0]), y = (made) => height * (1 - Math.min(made / top, 1));
+  const at = (of) => ({ day, ...made }) => [x(day), y(made[of])];
+  const days = falls.day.map(x), thin = falls.biomass.map((made) => line(made.map((value, i) => [days[i], y(value)]))).join("");
+  const drawn = [svg("g", { class: `falls ${falls.series}` }, svg("path", { d: thin }))];
+  for (const [name, band] of bySeries(rows.band)) drawn.push(svg("path", { class: `band ${name}`, d: area(band.map(at("high")), band.map(at("low"))) }));
+  for (const [name, stand] of bySeries(rows.stand)) drawn.push(svg("path", { class: `line ${name}`, d: line(stand.map(at("biomass"))) }));
+  for (const [name, marks] of bySeries(rows.marks)) drawn.push(...marks.map(at("biomass")).map(([cx, cy]) => svg("circle", { class: `stage ${name}`, cx, cy, r: DOT })));
+  for (const [name, [end]] of bySeries(endRows(ends, top, size, span))) {
+    const across = x(end.day), beside = across + BESIDE[name], high = Math.min(y(end.at), height - ABOVE);
+    drawn.push(svg("line", { class: `range ${name}`, x1: beside, x2: beside, y1: y(end.low), y2: y(end.high) }),
+      svg("text", end.after ? { x: across + 22, y: high, dy: ".35em" } : { x: across - 8, y: high - 8, "text-anchor": "end" }, end.after || end.before));
   }
-  svg.style.cssText = `left:${ground.left - own.left - box.clientLeft}px;top:${ground.top - own.top - box.clientTop}px;width:${size.wide}px;height:${size.high}px`;
-  svg.setAttribute("class", `falls ${series}`);
-  svg.firstChild.setAttribute("d", lines.join(""));
+  let over = box.querySelector("svg.grown");
+  if (!over) box.append(over = svg("svg", { class: "grown", "aria-hidden": "true" }));
+  over.style.cssText = `left:${left}px;top:${frame.top}px;width:${width}px;height:${height}px`;
+  over.replaceChildren(...drawn);
 }

@@ -13,7 +13,7 @@ from simulator.answers.sheet.questions import QUESTIONS
 from simulator.page import answers, costs, downloads, own_prices, rows, stages
 from simulator.page.bench import lines
 from simulator.page.bench.balance import balance
-from simulator.page.bench.headline import failing, headline, near, told
+from simulator.page.bench.headline import said_first
 from simulator.page.bench.remedies import remedies
 from simulator.page.controls import choices
 from simulator.page.frame import JSON, PICTURES, Desk, download, rendered
@@ -57,6 +57,14 @@ def field_router(desk: Desk) -> APIRouter:
     def answer(request: Request) -> Response:
         return JSON(payload(desk.answered(request)))
 
+    @router.get("/answer/sight")
+    def in_sight(request: Request) -> Response:
+        return JSON(sight(desk.answered(request)))
+
+    @router.get("/answer/rest")
+    def below(request: Request) -> Response:
+        return JSON(rest(desk.answered(request)))
+
     @router.get("/cost")
     def cost(request: Request) -> Response:
         return JSON(cost_payload(desk.answered(request)))
@@ -81,6 +89,7 @@ def field_router(desk: Desk) -> APIRouter:
                 "lowest": rows.lowest_top(asked.system),
                 "span": shown_span(),
                 "place": place.described(),
+                "rain": answers.recorded_rain(place, asked.system),
             }
         )
 
@@ -166,31 +175,42 @@ def taking_router(desk: Desk) -> APIRouter:
 
 def payload(found: answers.Answered) -> dict[str, Any]:
     """Return all that the view shows of an answer."""
-    drawn = {**rows.season_rows(found), **rows.chance_rows(found)}
+    parts = sight(found), rest(found)
+    both = {key: {**parts[0][key], **parts[1][key]} for key in ("rows", "highest")}
+    return {**parts[0], **parts[1], **both}
+
+
+def sight(found: answers.Answered) -> dict[str, Any]:
+    """Return what is always in sight, and follows a dragged handle: the answer, how it grows."""
+    drawn, ends = rows.growth_rows(found), lines.ends(found)
     pinned = found.asked.pinned
+    return {
+        **said_first(found),
+        "labels": found.labels,
+        "heads": found.heads,
+        "rows": drawn,
+        "falls": lines.falls(found),
+        "ends": ends,
+        "highest": rows.highest({**drawn, "ends": ends}),
+        "pinned": None if pinned is None else answers.planned(pinned, found.system),
+    }
+
+
+def rest(found: answers.Answered) -> dict[str, Any]:
+    """Return what stands below, and may wait until the handle rests."""
+    drawn = {**rows.days_rows(found), **rows.chance_rows(found)}
     return {
         **cost_payload(found),
         "asked": answers.asked_in_words(found),
-        "headline": headline(found),
-        "near": near(found),
-        "told": told(found),
-        "failing": {name: failing(found, name) for name in found.grown},
         "sentences": answers.sentences(found),
         "notes": answers.notes(found),
         "cautions": answers.said_cautions(found),
-        "labels": found.labels,
-        "heads": found.heads,
         "numbers": answers.numbers(found),
         "stages": stages.stage_table(found),
         "chance": answers.chance(found),
-        "query": found.asked.query(),
         "rows": drawn,
-        "falls": lines.falls(found),
-        "ends": lines.ends(found),
         "balance": balance(found),
         "highest": rows.highest(drawn),
-        "pinned": None if pinned is None else answers.planned(pinned, found.system),
-        "rain": answers.recorded_rain(found),
     }
 
 

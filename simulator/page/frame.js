@@ -26,7 +26,20 @@ export function element(name, attributes = {}, ...inside) {
   return made;
 }
 
-export function texts(list, name = "li") { return list.map((text) => element(name, {}, text)); }
+// A place in a list: its name, and what it is.
+export const placeName = ({ site, invented }) => `${site} (${invented ? "invented" : "your file"})`;
+
+// List a place that the page did not know when it was made; what it is called may be known later.
+export function listPlace(list, key, name) {
+  const known = [...list.options].find((one) => one.value === key);
+  if (!known) list.append(element("option", { value: key, "data-listed": "" }, name));
+  else if (known.dataset.listed !== undefined) known.textContent = name;
+}
+
+// A number below nothing has a minus, which no line breaks at.
+export const signed = (text) => String(text).replace(/(^|[ (])-(?=\d)/g, "$1\u2212");
+
+export function texts(list, name = "li") { return list.map((text) => element(name, {}, signed(text))); }
 
 export function problemList(problems, more = 0) {
   const list = element("ul", {}, ...problems.map((p) => element("li", {}, element("strong", {}, p.where), `: ${p.what} ${p.remedy}`)));
@@ -67,6 +80,7 @@ function charts() {
 
 const LOW = 190, TITLE = 26; // px: a box under which a picture has no title, and what that takes
 
+const NARROW = 480; // px: a picture whose title is cut short
 const PAPER = 860; // a page between its margins, for letters of 9 points [px]
 
 // A picture in an element: its data change, its axes do not unless they are told to.
@@ -99,6 +113,7 @@ export class Picture {
   async embed(spec, width) {
     const show = await charts();
     const fitted = structuredClone(spec);
+    if (width < NARROW && typeof fitted.title === "string") [fitted.title] = fitted.title.split(";");
     fitted.datasets = { ...fitted.datasets, ...Object.fromEntries(Object.entries(this.data).map(([name, columns]) => [name, rowsOf(columns)])) };
     for (const [name, value] of Object.entries(this.signals)) fitted.params.find((p) => p.name === name).value = value;
     const fit = (part, room) => {

@@ -36,7 +36,7 @@ VIEWS = (
     ("class", "/class", "Thermal time"),
 )
 OF_VIEWS = (  # in views/
-    *("drawn.js", "planform.js", "falls.js", "rain.js", "soil.js"),
+    *("drawn.js", "plan_view.js", "falls.js", "rain.js", "soil.js"),
     *("plan.js", "two.js", "so_far.js", "places.js", "places_drawn.js"),
 )
 SCRIPTS = (
@@ -45,9 +45,9 @@ SCRIPTS = (
 )
 # of them those that others import, each after those that it imports
 SHARED = (
-    *("frame.js", "field_bench.js", "field_cursor.js", "field_growth.js"),
+    *("frame.js", "drawn.js", "field_bench.js", "field_cursor.js", "field_growth.js"),
     *("prices.js", "class_curve.js", "class_guess.js"),
-    *("drawn.js", "planform.js", "plan.js", "places_drawn.js"),
+    *("plan.js", "plan_view.js", "places_drawn.js"),
 )
 STATIC = {
     **dict.fromkeys(("page.css", "class.css", "drawn.css", "plan.css"), "text/css"),

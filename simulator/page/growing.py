@@ -5,9 +5,11 @@ The same cut, drivers and loop as `simulator.season.compare`, and the same numbe
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -38,6 +40,7 @@ Changes = tuple[Change, ...]
 
 WIDEST = (SOIL_STARTS, DATES["end"][1])
 KEPT_WEATHER, KEPT_SEASONS = 24, 24  # a season's drivers for thirty falls take 1.4 MB
+HANDS = min(4, os.cpu_count() or 1)  # threads that grow the falls of a plan side by side
 KEPT_GROWN = 6  # plans: what an answer is made of, so that another price grows nothing; 4 MB each
 
 
@@ -181,35 +184,53 @@ def grow_falls(place: PlaceWeather, plan: Sown, changes: Changes, *, daily: bool
     )
     count = len(cut.years)
     ends, days = empty_days((count, 1)), empty_days((count, DAYS if daily else 0))
-    by_layer = np.empty((DAYS, 2, sets[-1].size))
     kinds, values = np.array([BY_DATE]), np.array([np.nan])
-    sow_days = np.array([day_number(fall, plan.sow) for fall in cut.years])
-    end_days = np.array([day_number(fall, plan.end) for fall in cut.years])
+    # of their own: what is compiled takes no array that cannot be written
+    sow_days, end_days = (_days_on(cut.years, date).copy() for date in (plan.sow, plan.end))
     dressings = plan.dressings
+    when = np.stack([_days_on(cut.years, dressing.when or plan.sow) for dressing in dressings])
     amounts = np.array([dressing.share * plan.nitrogen_kg_ha for dressing in dressings])
     seeding = plan.seeding_kg_ha
-    for at, fall in enumerate(cut.years):
-        when = np.array([day_number(fall, dressing.when or plan.sow) for dressing in dressings])
-        grow(
-            drivers[at],
-            int(cut.spans[at, 0]),
-            int(end_days[at]),
-            int(sow_days[at]),
-            seeding,
-            when,
-            amounts,
-            kinds,
-            end_days[at : at + 1],
-            values,
-            *sets,
-            ends[at],
-            days[at],
-            by_layer,
-        )
+
+    def grow_some(falls: range) -> None:
+        by_layer = np.empty((DAYS, 2, sets[-1].size))
+        for at in falls:
+            grow(
+                drivers[at],
+                int(cut.spans[at, 0]),
+                int(end_days[at]),
+                int(sow_days[at]),
+                seeding,
+                np.ascontiguousarray(when[:, at]),
+                amounts,
+                kinds,
+                end_days[at : at + 1],
+                values,
+                *sets,
+                ends[at],
+                days[at],
+                by_layer,
+            )
+
+    list(_hands().map(grow_some, [range(first, count, HANDS) for first in range(HANDS)]))
     for kept in (ends, days):  # it serves whoever asks again
         kept.flags.writeable = False
     shown = cut.years if daily else ()
     return Grown(plan, cut.years, ends[:, 0], days, shown, days, sow_days, end_days, cut.left_out)
+
+
+@cache
+def _hands() -> ThreadPoolExecutor:
+    """Return the threads that share the falls of a plan: no answer waits for one of them alone."""
+    return ThreadPoolExecutor(HANDS, "fallsown-falls")
+
+
+@lru_cache(KEPT_SEASONS)
+def _days_on(years: tuple[int, ...], date: str) -> Array:
+    """Return the season day of a date in each fall."""
+    days: Array = np.array([day_number(fall, date) for fall in years])
+    days.flags.writeable = False  # it serves whoever asks again
+    return days
 
 
 @lru_cache(KEPT_SEASONS)

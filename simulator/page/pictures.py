@@ -23,18 +23,16 @@ from simulator.answers.season.panels import (
     moments,
     nitrogen,
     series_encodings,
-    several,
     stages,
     temperature,
     water,
 )
 from simulator.season.plan import ANY_YEAR, day_number
-from simulator.show.charts import FAINT, TEXT, Chart, data, finish, haloed, scale
+from simulator.show.charts import FAINT, TEXT, Axes, Chart, data, finish, haloed, scale
 from simulator.weather.fall_year import season_day
 
 FIRST_SHOWN, LAST_SHOWN = "09-01", "05-31"
 NEAR = 14  # size of letters on a screen at arm's length [px]
-SEASON = ("stand", "marks", "band", "days", "air")  # data of a season
 # quantity -> the parameters where its axis begins and ends; a number stays
 SEASON_AXES: dict[str, tuple[str | int, str]] = {
     "biomass": (0, "biomass"),
@@ -45,8 +43,10 @@ SEASON_AXES: dict[str, tuple[str | int, str]] = {
 
 BESIDE = (5, 10, 15)  # right of the end of a series' line, its range in a field like these [px]
 NAMED = 22  # right of it, its name [px]
+LETTER, APART, ABOVE = 9.0, 20.0, 12.0  # a letter of a name, between two, above the axis [px]
 
 Rows = Sequence[Mapping[str, Any]]
+Columns = dict[str, list[Any]]
 
 
 def on_calendar(days: Any) -> list[int]:
@@ -62,7 +62,7 @@ def moment(day: float) -> int:
 def season_picture(
     system: units.System, tops: Mapping[str, float], labels: Mapping[str, str] | None = None
 ) -> Chart:
-    """Draw a season: biomass with its stages, water, nitrogen, temperature, one below another.
+    """Draw a season as the page has it: how the stand grows, and below it the other panels.
 
     Parameters
     ----------
@@ -76,11 +76,13 @@ def season_picture(
     Returns
     -------
     Chart
-        Of the named data `SEASON`, as `several` takes them.
+        Of the named data of `growth_picture` and `days_picture`.
     """
+    import altair as alt
+
     axes, params = _held(tuple(SEASON_AXES), tops)
-    of = {name: name for name in SEASON}
-    drawn = several(of, system, labels=labels or {}, ends=shown_span(), axes=axes)
+    grown = _growth(system, axes, labels or {}).properties(title=growth_title(system))
+    drawn = alt.vconcat(grown, *_days(system, axes), spacing=12)
     return drawn.add_params(*params)
 
 
@@ -110,16 +112,20 @@ def growth_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
         ``ends``: ``series, day, low, high``, ``at`` [biomass], where its name stands, which is
         ``after`` the end or ``before`` it.
     """
+    axes, params = _held(("biomass",), tops)
+    return _growth(system, axes, {}).add_params(*params)
+
+
+def _growth(system: units.System, axes: Axes, labels: Mapping[str, str]) -> Chart:
     import altair as alt
 
-    axes, params = _held(("biomass",), tops)
     x, up = across(shown_span()), scale(axes, "biomass")
-    stands = growth("stand", "marks", system, labels={}, band="band", x=x, axes=axes)
+    stands = growth("stand", "marks", system, labels=labels, band="band", x=x, axes=axes)
     y = alt.Y("biomass:Q", scale=up, title=None)
     falls = (
         alt.Chart(data("falls"))
         .mark_line(clip=True, strokeWidth=0.8, opacity=0.3)
-        .encode(x=x, y=y, detail="year:N", color=series_encodings({})["color"])
+        .encode(x=x, y=y, detail="year:N", color=series_encodings(labels)["color"])
     )
     at = alt.Chart(data("ends")).encode(x=x)
     ranges = [
@@ -136,7 +142,7 @@ def growth_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
     # the range in a field like these stands at the end, of every line: bands would hide each other
     kept = [layer for layer in stands.layer if "field_low" not in str(layer.encoding.y)]
     drawn = alt.layer(falls, *kept, *ranges, *names)
-    return drawn.properties(width=WIDE[0], height=WIDE[1]).add_params(*params)
+    return drawn.properties(width=WIDE[0], height=WIDE[1])
 
 
 def growth_title(system: units.System) -> str:
@@ -150,16 +156,47 @@ def days_picture(system: units.System, tops: Mapping[str, float]) -> Chart:
     import altair as alt
 
     axes, params = _held(("water", "nitrogen", "temperature"), tops)
+    return alt.vconcat(*_days(system, axes), spacing=12).add_params(*params)
+
+
+def _days(system: units.System, axes: Axes) -> list[Chart]:
     bare, dated = across(shown_span(), labels=False), across(shown_span())
     held: dict[str, Any] = {"labels": {}, "axes": axes}
-    drawn = alt.vconcat(
+    return [
         stages("marks", x=dated),
         water("days", system, x=bare, **held),
         nitrogen("days", system, x=bare, **held),
         temperature("air", system, x=dated, **held),
-        spacing=12,
-    )
-    return drawn.add_params(*params)
+    ]
+
+
+def at_the_ends(ends: Columns, top: float) -> Columns:
+    """Return the rows of ``ends`` for a picture of the usual size, as the page's script has them.
+
+    Names that would stand on each other are moved apart; one that has no room after its line
+    stands before its end.
+
+    Parameters
+    ----------
+    ends : columns
+        ``series, day, biomass, low, high, name``.
+    top : float
+        Where the axis of biomass ends.
+    """
+    first, last = shown_span()
+    kept = [at for at, made in enumerate(ends["biomass"]) if made is not None]
+    kept.sort(key=lambda at: ends["biomass"][at])
+    rows: Columns = {name: [] for name in ("series", "day", "low", "high", "at", "after", "before")}
+    for at in kept:
+        name, day = ends["name"][at], ends["day"][at]
+        room = (last - day) / (last - first) * WIDE[0] > NAMED + LETTER * len(name)
+        lowest = rows["at"][-1] + APART / WIDE[1] * top if rows["at"] else ABOVE / WIDE[1] * top
+        for field in ("series", "day", "low", "high"):
+            rows[field].append(ends[field][at])
+        rows["at"].append(max(min(ends["biomass"][at], top), lowest))
+        rows["after"].append(name if room else "")
+        rows["before"].append("" if room else name)
+    return rows
 
 
 def chance_picture(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -14,9 +15,10 @@ from simulator import units
 from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
 from simulator.answers.shared.few_falls import band, wilson
+from simulator.answers.shared.fields import biomass_ranges
 from simulator.page.answers import Answered
 from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
-from simulator.page.pictures import FIRST_SHOWN, on_calendar
+from simulator.page.pictures import FIRST_SHOWN, Columns, on_calendar
 from simulator.page.question import read_question, usual
 from simulator.page.records import PlaceWeather
 from simulator.page.stages import stage_days
@@ -24,8 +26,6 @@ from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.fall_year import season_day
-
-Columns = dict[str, list[Any]]
 
 # field of a row -> field of a day's record, kind of quantity
 LINES = {
@@ -36,7 +36,6 @@ LINES = {
 }
 BIOMASS = "biomass_kg_ha"
 CORNERS, FARTHEST = 41, 1.35  # of the curve of chances, to so much of the best fall
-FIELDS_DRAWN = 20  # of a field like these, for the band: a picture must follow a dragged handle
 FIRST_TRIED = "02-24"  # the earliest sampling of the open trials that showed how far off it is
 STEP = 2  # days between the points of a line
 LATE_SOWING = "11-05"
@@ -47,50 +46,52 @@ LOWEST_TOP = 1500.0  # kg/ha to which the axis of biomass goes, or a failed stan
 ROOM = 1.05  # above the highest value of an axis
 
 
-def season_rows(found: Answered) -> dict[str, Columns]:
-    """Return the columns of the season's picture: its named data.
+def growth_rows(found: Answered) -> dict[str, Columns]:
+    """Return the columns of how the stand grows: ``stand``, ``band`` and ``marks``.
 
     Over all falls a line is the mean of each day, as in the sentences. Behind it lies the band of
-    8 in 10 falls, behind one fall too; about the biomass that the answer speaks of, wider, that of
-    a field like these.
+    8 in 10 falls, behind one fall too.
     """
-    parts = {name: _of_one(found, name) for name in found.grown}
+    return _joined(_growth_of(grown, name, found) for name, grown in found.grown.items())
+
+
+def days_rows(found: Answered) -> dict[str, Columns]:
+    """Return the columns of the panels below it: ``days`` and ``air``."""
+    return _joined(_days_of(grown, name, found) for name, grown in found.grown.items())
+
+
+def _joined(parts: Iterable[dict[str, Columns]]) -> dict[str, Columns]:
+    first, *rest = parts
     return {
         of: {
-            field: [value for part in parts.values() for value in part[of][field]]
+            field: [value for part in (first, *rest) for value in part[of][field]]
             for field in columns
         }
-        for of, columns in next(iter(parts.values())).items()
+        for of, columns in first.items()
     }
 
 
-def _of_one(found: Answered, name: str) -> dict[str, Columns]:
-    """Return the columns of one series."""
-    grown = found.grown[name]
+def _growth_of(grown: Grown, name: str, found: Answered) -> dict[str, Columns]:
+    span = _span(grown)
+    up = span[span >= int(grown.sow_days[0])]
+    middle = _shown(_mean(_on_dates(grown.days[BIOMASS], grown.shown, up)), "mass", found)
+    low, _, high = (_shown(v, "mass", found) for v in _middle(falls_on(grown, up)))
+    return {
+        "stand": _dated(name, up, {"biomass": middle}),
+        "band": _dated(name, up, {"low": low, "high": high}),
+        "marks": _marks(name, grown, up, middle),
+    }
+
+
+def _days_of(grown: Grown, name: str, found: Answered) -> dict[str, Columns]:
     span = _span(grown)
     days = {
         field: _shown(_mean(_on_dates(grown.days[recorded], grown.shown, span)), kind, found)
         for field, (recorded, kind) in LINES.items()
     }
-    up = span >= int(grown.sow_days[0])
-    made = _on_dates(grown.days[BIOMASS], grown.shown, span[up])
-    middle = _shown(_mean(made), "mass", found)
-    low, _, high = (_shown(v, "mass", found) for v in _middle(falls_on(grown, span[up])))
-    wide = np.full((2, int(up.sum())), np.nan)
-    if name == found.speaks_of:  # several bands of a field would hide each other
-        wide = _in_a_field(made, span[up])
-    band_of = {
-        "low": low,
-        "high": high,
-        "field_low": _shown(wide[0], "mass", found),
-        "field_high": _shown(wide[1], "mass", found),
-    }
     return {
         "days": _dated(name, span, days),
-        "stand": _dated(name, span[up], {"biomass": middle}),
-        "band": _dated(name, span[up], band_of),
         "air": _dated(name, *_air(found, name, grown, span)),
-        "marks": _marks(name, grown, span[up], middle),
     }
 
 
@@ -112,9 +113,16 @@ def _on_dates(days: Array, falls: tuple[int, ...], span: Array) -> Array:
 
 def _day_of(falls: tuple[int, ...], span: Array) -> Array:
     """Return the season day of each fall on the dates of a span, (fall, day)."""
-    leap = np.array([day_number(fall, MARCH) for fall in falls]) - day_number(ANY_YEAR, MARCH)
-    on: Array = span + np.where(span >= day_number(ANY_YEAR, MARCH), leap[:, None], 0)
+    late = _leap_days(falls)[:, None]
+    on: Array = span + np.where(span >= day_number(ANY_YEAR, MARCH), late, 0)
     return on
+
+
+@lru_cache(64)
+def _leap_days(falls: tuple[int, ...]) -> Array:
+    """Return by how many days each fall's March is later than in a year without 29 February."""
+    late: Array = np.array([day_number(fall, MARCH) for fall in falls])
+    return late - day_number(ANY_YEAR, MARCH)
 
 
 def falls_on(grown: Grown, span: Array) -> Array:
@@ -138,17 +146,6 @@ def _middle(values: Array) -> tuple[Array, Array, Array]:
     if values.shape[0] == 1:
         return values[0], values[0], values[0]
     return band(values, axis=0)
-
-
-def _in_a_field(values: Array, span: Array) -> Array:
-    """Return the ends of the band of weather and field of each day, (2, day).
-
-    NaN before `FIRST_TRIED`: how far off the model is was found on later days alone.
-    """
-    made = LEVEL.in_fields(np.asarray(values, float), FIELDS_DRAWN)
-    by_day = np.moveaxis(made, 1, 0).reshape(made.shape[1], -1)
-    ends: Array = np.quantile(by_day, (0.1, 0.9), axis=1)
-    return np.where(span >= day_number(ANY_YEAR, FIRST_TRIED), ends, np.nan)
 
 
 def _shown(values: Array, kind: str, found: Answered) -> list[float | None]:
@@ -246,26 +243,30 @@ def chance_rows(found: Answered) -> dict[str, Columns]:
 
 
 def highest(rows: dict[str, Columns]) -> dict[str, float]:
-    """Return the highest value of each axis, and the coldest, of an answer."""
+    """Return the highest value of each axis that the rows are drawn on, and the coldest."""
 
     def most(*columns: list[Any]) -> float:
         return max(
             (value for column in columns for value in column if value is not None), default=0.0
         )
 
-    days, air, curve = rows["days"], rows["air"], rows["curve"]
-    of_falls = [
-        biomass for biomass, of in zip(curve["biomass"], curve["of"], strict=True) if of == FALLS
-    ]
-    cold = [value for value in air["low"] if value is not None]
-    return {
-        "biomass": most(rows["stand"]["biomass"], rows["band"]["high"]),
-        "made": most(of_falls, rows["goal"]["target"]),
-        "water": most(days["rain"], days["drained"]),
-        "nitrogen": most(days["nitrate"], days["leached"]),
-        "hottest": most(air["high"]),
-        "coldest": min(cold, default=0.0),
-    }
+    found = {}
+    if "stand" in rows:
+        ends = rows.get("ends", {"high": []})
+        found["biomass"] = most(rows["stand"]["biomass"], rows["band"]["high"], ends["high"])
+    if "curve" in rows:
+        curve = rows["curve"]
+        of_falls = [
+            made for made, of in zip(curve["biomass"], curve["of"], strict=True) if of == FALLS
+        ]
+        found["made"] = most(of_falls, rows["goal"]["target"])
+    if "days" in rows:
+        days, air = rows["days"], rows["air"]
+        found["water"] = most(days["rain"], days["drained"])
+        found["nitrogen"] = most(days["nitrate"], days["leached"])
+        found["hottest"] = most(air["high"])
+        found["coldest"] = min((value for value in air["low"] if value is not None), default=0.0)
+    return found
 
 
 @lru_cache(64)
@@ -282,14 +283,16 @@ def tops(place: PlaceWeather, system: units.System) -> dict[str, float]:
                 raise
     air = {name: weather(place, ())[name].values for name in ("tmax", "tmin")}
 
-    def most(values: Array, kind: str) -> float:
+    def most(values: Array | float, kind: str) -> float:
         return float(units.show(float(np.nanmax(values)), kind, system))
 
-    biomass = most(grown.ends["biomass_kg_ha"], "mass")
+    made = grown.ends["biomass_kg_ha"]
+    biomass = most(made, "mass")
+    in_field = most(biomass_ranges(made).high, "mass")
     target = float(units.show(question.target, "mass", system))
     coldest = units.show(float(np.nanmin(air["tmin"])), "temperature", system)
     return {
-        "biomass": nice(max(ROOM * biomass, lowest_top(system))),
+        "biomass": nice(max(ROOM * biomass, in_field, lowest_top(system))),
         "made": nice(ROOM * max(biomass, target)),
         "water": nice(ROOM * most(grown.ends["rain_mm"], "water")),
         "nitrogen": nice(ROOM * most(grown.days["soil_nitrate_kg_ha"], "nitrogen")),

@@ -16,13 +16,12 @@ from simulator.page.frame import JSON, STATIC, Desk, chart_script, kept, static
 from simulator.page.guard import Guard, problems_json
 from simulator.page.patience import SlowFileError
 from simulator.page.records import Visitors
-from simulator.page.views.falls import falls_router
+from simulator.page.views import falls, rain_view, soil
 from simulator.page.views.given import GivenFile
 from simulator.page.views.place_sets import PlaceSets
 from simulator.page.views.places import map_router
-from simulator.page.views.rain_view import rain_router
+from simulator.page.views.plan_link import plan_router
 from simulator.page.views.so_far import so_far_router
-from simulator.page.views.soil import soil_router
 from simulator.page.views.two import two_router
 from simulator.problems import InputError, Problem
 from simulator.show.drawing import Drawer, draw_here
@@ -63,8 +62,9 @@ def make_app(
     desk = Desk(visitors, port, drawer)
     app.include_router(field_router(desk))
     app.include_router(taking_router(desk))
-    for router in (class_router, falls_router, rain_router, soil_router):
-        app.include_router(router(desk))
+    app.include_router(class_router(desk))
+    for view in (falls.VIEW, rain_view.VIEW, soil.VIEW):
+        app.include_router(plan_router(desk, given, view))
 
     @app.get("/script/charts.js")
     def script(request: Request) -> Response:

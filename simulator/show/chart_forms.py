@@ -133,7 +133,7 @@ def band(
 
 
 def step(
-    before: Row, after: Row, told: str, across: Any, up: Any, *, aside: int = 8
+    before: Row, after: Row, told: str, across: Any, up: Any, *, over: bool = False
 ) -> tuple[Chart, ...]:
     """Draw how far a second point lies above or below a first: a dashed level, a rise, a figure.
 
@@ -145,8 +145,8 @@ def step(
         The figure.
     across, up : X, Y
         Encodings of the axes.
-    aside : int
-        From the rise to its figure [px]; below nothing the figure stands at the left.
+    over : bool
+        Whether the figure stands over the second point, where other lines pass beside the rise.
     """
     import altair as alt
 
@@ -156,7 +156,8 @@ def step(
     def drawn(*rows: Row) -> Any:
         return alt.Chart(data(rows)).encode(x=across, y=up)
 
-    middle = {x: after[x], y: (before[y] + after[y]) / 2, "told": told}
+    middle = {x: after[x], y: after[y] if over else (before[y] + after[y]) / 2, "told": told}
+    where: dict[str, Any] = {"dy": -17} if over else {"dx": 8, "align": "left"}
     return (
         drawn({x: before[x], y: before[y]}, corner).mark_line(
             color=SOFT, strokeDash=[4, 3], strokeWidth=1.4, aria=False
@@ -164,9 +165,8 @@ def step(
         drawn(corner, {x: after[x], y: after[y]}).mark_line(color=INK, strokeWidth=3, aria=False),
         *haloed(
             drawn(middle).encode(text="told:N"),
-            dx=aside,
-            align="left" if aside >= 0 else "right",
             fontWeight="bold",
+            **where,
         ),
     )
 

@@ -39,6 +39,7 @@ X_HEIGHT = 0.519  # of the typeface, as a share of its size
 # eye that sees 1.0 (20/20) needs to tell letters apart, 5 minutes. The title has 10.
 TEXT, TITLE = 16, 22  # [px]
 IN_THE_HAND = 12  # of a sheet, read at 40 cm: 14 minutes [px]
+TICKS = 5  # about so many figures on an axis
 WIDTH = 760  # to which titles are broken [px]
 _LETTER = 0.52  # mean width of a letter, as a share of the size; bold ones are broader
 
@@ -57,12 +58,15 @@ def axis_title(what: str, kind: str, system: units.System) -> str:
 
 
 def scale(axes: Axes | None, name: str, **otherwise: Any) -> Any:
-    """Return the scale of a quantity: held still where `axes` says how, else by the data."""
+    """Return the scale of a quantity: held still where `axes` says how, else by the data.
+
+    By the data it ends at a figure of the axis, so that titles of panels side by side are level.
+    """
     import altair as alt
 
     if axes is not None and name in axes:
         return alt.Scale(domain=list(axes[name]), nice=False, zero=False)
-    return alt.Scale(**otherwise)
+    return alt.Scale(**{"nice": TICKS, **otherwise})
 
 
 def distinguish(
@@ -207,7 +211,7 @@ def _look(text: int) -> dict[str, Any]:
             "labelPadding": 4,
         },
         "axisX": {"labelFlush": False},
-        "axisQuantitative": {"tickCount": 5},
+        "axisQuantitative": {"tickCount": TICKS},
         "legend": {
             "labelFontSize": text,
             "titleFontSize": text,

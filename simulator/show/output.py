@@ -97,7 +97,7 @@ class Answer:
     sentences : list of str
         What the numbers mean.
     more : dict
-        What else the JSON object carries.
+        What else the JSON object carries; what takes long to lay out, as a function that does so.
     """
 
     command: str
@@ -111,6 +111,10 @@ class Answer:
     notes: list[str] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
     more: dict[str, Any] = field(default_factory=dict)
+
+    def carried(self) -> dict[str, Any]:
+        """Return what else the JSON object carries, laid out."""
+        return {key: value() if callable(value) else value for key, value in self.more.items()}
 
 
 def plain(value: Any) -> Any:
@@ -208,7 +212,7 @@ def json_text(answer: Answer) -> str:
             "left_out": answer.left_out,
             "notes": answer.notes,
             "sentences": answer.sentences,
-            **answer.more,
+            **answer.carried(),
         },
         indent=1,
         allow_nan=False,

@@ -17,6 +17,12 @@ def dates_in(text: str) -> str:
     return _MONTH_DAY.sub(lambda m: f"{_MONTHS[int(m[1]) - 1]} {int(m[2])}", text)
 
 
+def day_in(when: Any) -> str:
+    """Spell a day with its year: ``"Apr 15, 2010"`` of whatever numpy takes as 2010-04-15."""
+    year, _, date = str(when)[:10].partition("-")
+    return f"{dates_in(date)}, {year}"
+
+
 def stand(about: Mapping[str, Any]) -> str:
     """Name a cereal and its variety: ``"early rye"``, ``"rye of a variety 6 days early"``.
 
@@ -34,7 +40,15 @@ def stand(about: Mapping[str, Any]) -> str:
 
 
 def ending(end: str) -> str:
-    """Say when a stand is ended: ``"on Apr 15"``, ``"at Zadoks 61"``, ``"at 4000 lb/acre"``."""
+    """Say when a stand is ended: ``"on Apr 15"``, ``"at flowering (Zadoks 61)"``.
+
+    Or ``"at Zadoks 33"`` for a stage without a name, ``"at 4000 lb/acre"`` for a biomass.
+    """
+    from simulator.season.plan import STAGES
+
+    for name, stage in STAGES.items():
+        if end == f"zadoks {stage}":
+            return f"at {name} (Zadoks {stage})"
     if "/" in end or "zadoks" in end:
         return f"at {end.replace('zadoks', 'Zadoks')}"
     return f"on {dates_in(end)}"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tabulate import tabulate
 
-from tests.fuzz.running import FAULTS, KINDS, SEEDS, Outcome, laid, made, run
+from tests.fuzz.running import FAULTS, KINDS, SEEDS, Outcome, compile_first, laid, made, run
 
 
 def main() -> None:
@@ -21,6 +21,7 @@ def main() -> None:
     parser.add_argument("--accepted", action="store_true", help="print what was understood, too")
     asked = parser.parse_args()
     readers = asked.readers.split(",") if asked.readers else list(SEEDS)
+    compile_first()
     met: Counter[tuple[str, str]] = Counter()
     seconds, used = dict.fromkeys(SEEDS, 0.0), dict.fromkeys(SEEDS, 0)
     for outcome in run(asked.inputs, asked.first, readers):

@@ -97,6 +97,15 @@ def run(count: int, first: int = 0, readers: Sequence[str] = tuple(SEEDS)) -> It
         worker.end()
 
 
+def compile_first() -> None:
+    """Ask honest questions, so that no input is charged for compiling."""
+    from tests.fuzz.targets import read
+
+    for reader in ASKED:
+        with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
+            read(reader, laid(_honest(reader, 0), Path(folder)))
+
+
 class _Worker:
     def __init__(self) -> None:
         context = multiprocessing.get_context("spawn")

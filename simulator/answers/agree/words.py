@@ -161,7 +161,7 @@ def headline(answer: Agreement, system: units.System) -> tuple[list[str], list[s
     if answer.rows["biomass_sd_kg_ha"].notna().any():
         below.append("Bars: one standard deviation among plots. Dashed: simulated equals observed.")
     below += [
-        f"Grey: to hold {10 * FIELD_BAND:.0f} of 10 plots in fields that the model has not seen.",
+        f"Gray: to hold {10 * FIELD_BAND:.0f} of 10 plots in fields that the model has not seen.",
         "Shaded about 0: off by no more than the title says.",
     ]
     if max(answer.gains().n, answer.responses().n) >= contrasts.FEWEST_PAIRS:

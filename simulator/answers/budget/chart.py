@@ -33,6 +33,7 @@ ACROSS, GAP = 660, 18  # width of the panels together, and between those of plan
 ROW, STEP = 26, 30  # height of an item and of a plan [px]
 PLANS = (660, 300)  # width and height of the panel of all plans [px]
 NAMES = 0.24  # of the range of costs, the room for names beside the dearest plan
+CLOSE = 12.0  # percent, within which a name runs into the line of the chance that is wanted
 FIGURE = 66  # what the largest figure takes beside its bar [px]
 TOTAL, UNFED = "total", "no nitrogen"
 WINNING, OTHER = INK, "#a3a9b0"  # bars of the plan that wins, and of the others
@@ -42,7 +43,7 @@ def headline(
     shown: Shown, system: units.System, about: dict[str, Any]
 ) -> tuple[list[str], list[str]]:
     """Return the title of the chart and the lines below it."""
-    target = units.spell(shown.target, "mass", system)
+    target = units.spell(shown.target, "biomass", system)
     percent = f"a chance of {100 * shown.wanted:.0f} percent"
     best = shown.best or shown.nearest
     cost = f"{money(best.budget.total, shown.sign)} {an_area(system)}"
@@ -171,7 +172,7 @@ def made(
         for name, p in shown.named.items()
     ]
     title = axis_title("biomass", "biomass", system)
-    fixed = scale(axes, "biomass", zero=True)
+    fixed = scale(axes, "biomass", zero=True, nice=True)
 
     def across(field: str) -> Any:
         return alt.X(f"{field}:Q", title=title, scale=fixed)
@@ -249,9 +250,10 @@ def plans(
         _standing(p, plan=f"{shown.called(name)}: {p.percent} %", wins=p.plan == winning)
         for name, p in shown.named.items()
     ]
-    names = [  # of the winning plan above the stair, on which it lies
+    near = abs(100 * shown.wanted - 100 * (shown.best or shown.nearest).chance) < CLOSE
+    names = [  # of the winning plan above the stair, unless the dashed line is there
         mark
-        for wins, rise in ((False, 0), (True, -13))
+        for wins, rise in ((False, 0), (True, 13 if near else -13))
         for mark in haloed(
             alt.Chart(data([one for one in named if one["wins"] == wins])).encode(
                 x=x, y=up("chance"), text="plan:N"
@@ -290,7 +292,7 @@ def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
                 scale=alt.Scale(domain=times, range=shapes),
                 legend=legend if len(times) > 1 else None,
             ),
-            **distinguish("sown", sowings, title="sown", columns=2),
+            **distinguish("sown", sowings, title="sown", columns=4),
         )
     )
 

@@ -239,7 +239,7 @@ def _named(shown: Shown, system: units.System) -> str:
         paragraph(beside(p.plan, one.plan, system), first=f"  {shown.called(name)}: ")
         for name, p in named.items()
     ]
-    goal = units.spell(shown.target, "mass", system)
+    goal = units.spell(shown.target, "biomass", system)
     title = f"Plans for {an_area(system)}, and {goal} as the target:"
     return "\n".join([title, *told, "", table(columns, rows)])
 
@@ -315,7 +315,7 @@ def _frontier(shown: Shown, system: units.System) -> str:
     ended = "" if several else f", ended {wording.ending(shown.frontier[0].plan.end)}"
     title = paragraph(
         f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
-        f"{units.spell(shown.target, 'mass', system)}{ended}:"
+        f"{units.spell(shown.target, 'biomass', system)}{ended}:"
     )
     return f"{title}\n\n{table(columns, rows)}"
 

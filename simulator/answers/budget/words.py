@@ -57,7 +57,7 @@ def _falls(plan: Standing) -> str:
 
 
 def _cheapest(shown: Shown, system: units.System) -> str:
-    target, first = _given(shown.target, system), shown.pair[0].plan
+    target, first = _made(shown.target, system), shown.pair[0].plan
     percent = f"{100 * shown.wanted:.0f} percent"
     best = shown.best or shown.nearest
     chance = f"{best.percent} percent, weather and field together ({_falls(best)} reach it)"

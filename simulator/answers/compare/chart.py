@@ -228,7 +228,7 @@ def by_difference(
     panels = [
         _sorted_falls(
             [row for row in rows if row["sown"] == sown],
-            axis_title(f"more than sown {rows[0]['first']}", "biomass", system),
+            axis_title(f"difference from {rows[0]['first']}", "biomass", system),
             still,
             (wide, size[1]),
             first=at % abreast == 0,

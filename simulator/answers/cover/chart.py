@@ -255,13 +255,13 @@ def followed(
         scale=alt.Scale(nice=False),
         axis=alt.Axis(tickCount=4),
     )
-    shown: dict[str, Any] = {"labels": up is not None, "ticks": up is not None, "minExtent": 46}
-    if up is None:
-        shown["minExtent"] = 0
+    shown: dict[str, Any] = {"ticks": up is not None, "minExtent": 0 if up is None else 46}
     if name == "cover":
         shown["values"] = [0.0, *(100.0 * share for share in COVERS)]
     if turned:
         shown["labelExpr"] = "format(abs(datum.value), ',')"
+    if up is None:  # as high as those beside it, that panels are level
+        shown["labelExpr"] = "' '"
     fixed = scale(axes, name, zero=True)
     axis = alt.Axis(**shown)
     marks = distinguish("residue", names, title="residue", dashes=True, colours=COLOURS)

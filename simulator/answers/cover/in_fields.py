@@ -199,11 +199,12 @@ def cover_by_day(stands: xr.Dataset, after: xr.Dataset, errors: ModelErrors) -> 
     ends = np.empty((2, *covered.shape[1:]))
     for sow in range(covered.shape[1]):
         for residue in range(covered.shape[2]):
-            # (fall, error, day)
-            many = thick[:, sow, residue][:, None] * times[:, sow][:, :, None]
-            many = many.reshape(-1, covered.shape[3])
-            known = np.isfinite(many).all(axis=1)
-            ends[:, sow, residue] = np.quantile(many[known], ENDS, axis=0)
+            # (day, fall, error): what is ordered lies side by side
+            many = thick[:, sow, residue].T[:, :, None] * times[:, sow]
+            many = many.reshape(covered.shape[3], -1)
+            known = np.isfinite(many).all(axis=0)
+            made = many if known.all() else many[:, known]
+            ends[:, sow, residue] = np.quantile(made, ENDS, axis=1, overwrite_input=True)
     low, high = covered_by(ends)
     weather_low, weather_high = np.nanpercentile(covered, [10.0, 90.0], axis=0)
     few = np.isfinite(covered).sum(axis=0) < FEWEST_FOR_SHARES  # as `spread` has it

@@ -19,6 +19,7 @@ from simulator.show import wording
 from simulator.show.grids import heading
 from simulator.show.tables import (
     mean,
+    number,
     paragraph,
 )
 
@@ -193,10 +194,12 @@ def _feeds(found: Cover, name: str, sow: str, system: units.System) -> str:
             f"{first} and {spelled(last)} by day {found.days}, with little given back by then: "
             "allow for it in the next crop."
         )
+    side = "tied up" if last < 0 else "set free"
+    even = float(number(abs(last), "nitrogen", system)) == 0.0
     return (
         f"{first}, at most {spelled(released[lowest])} around week {lowest // WEEK + 1}, and "
-        f"then gives it back: on day {found.days} the balance is {spelled(last)} "
-        f"{'tied up' if last < 0 else 'set free'}."
+        f"then gives it back: {'all of it is back' if even else f'{spelled(last)} are {side}'} by "
+        f"day {found.days}."
     )
 
 

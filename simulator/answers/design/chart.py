@@ -66,7 +66,7 @@ def headline(design: Design, system: units.System) -> tuple[list[str], list[str]
     below = [
         subject(design.about, design.falls),
         f"{asked.trials:,} trials simulated; the model's error and the spread of plots are in it. "
-        f"Grey line: {percent(PROMISED)} of 100.",
+        f"Gray line: {percent(PROMISED)} of 100.",
     ]
     return [text], below
 

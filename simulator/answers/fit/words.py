@@ -59,11 +59,12 @@ def headline(
         units.spell(skill[0][f"{what}_rmse_kg_ha"], "mass", system) for what in (DEFAULTS, FITTED)
     )
     below = [
-        f"{len(trial.biomass)} rows of {trial.plots.file}, {len(trial.seasons)} seasons.",
+        f"{len(trial.biomass)} rows, {len(trial.seasons)} seasons at {wording.join(trial.sites)}.",
         "Diamond: default. Dot: fitted, with the interval of 9 of 10 fits to seasons drawn anew.",
     ]
     below += ["The data are invented."] if trial.plots.invented else []
-    return [f"The fit brings the RMSE from {before} to {after}"], below
+    nearer = f"Fitted, the model is off by {after} on these plots, in place of {before} (RMSE)"
+    return [nearer], below
 
 
 def sentences(

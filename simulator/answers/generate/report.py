@@ -48,8 +48,8 @@ def chart(held: Sequence[Held], system: units.System, below: Sequence[str]) -> C
             groups.setdefault(one.statistic.group, []).append(one)
     rows = [_panels(name, members, system) for name, members in groups.items()]
     meaning = (
-        f"Band: 95 in 100 of {MEMBERS} generated records as long as the recorded one; line: "
-        "their mean. Points: the record; orange where it lies outside."
+        f"Band: 95 percent of {MEMBERS} generated records, each as long as the record; line: "
+        "their mean. Points: the record; an orange diamond where it lies outside."
     )
     return finish(
         alt.vconcat(*rows, spacing=26),

@@ -34,6 +34,7 @@ from simulator.weather.fall_year import season_day
 
 if TYPE_CHECKING:
     import xarray as xr
+    from numpy.typing import NDArray
 
 ENDS = ("low", "middle", "high", "alone_low", "alone_high")  # of a row
 SIZE = (330, 250)  # of a panel [px]
@@ -73,13 +74,10 @@ def chart(
     clipped = found.clipped
     clip_days = [] if clipped is None else clipped_chart.band_rows(found, clipped, system)
     marks = [] if clipped is None else clipped_chart.clipping_rows(found, clipped, system)
-    rows = (*by_day, *by_known, *clip_days, *marks)
-    top = 1.05 * max(goal, *(row["high"] for row in rows if row["high"] is not None))
-    still = {"biomass": (0.0, top), **(axes or {})}
     ended = wording.ending(str(bands["end"].values[-1]))
     today = moment(season_day(found.known.year, found.known.today))
     falls = len(found.others)
-    left = fan(by_day, system, goal, axes=still, falls=falls)
+    left = fan(by_day, system, goal, axes=axes, falls=falls)
     left += alt.layer(
         *_today(today, by_day, f"today, {wording.dates_in(found.known.today)}"),
         *_ends_told((clip_days or by_day)[-1]),
@@ -89,7 +87,7 @@ def chart(
         left = left + clipped_chart.layers(clip_days, marks)
     left = left.properties(title="forecast made today")
     right = fan(
-        by_known, system, goal, axes=still, falls=falls, points=True, title="forecast made on"
+        by_known, system, goal, axes=axes, falls=falls, points=True, title="forecast made on"
     )
     last = alt.Chart(data([{**by_known[-1], "told": "today"}])).encode(x="day:T", y="middle:Q")
     falling = by_known[-1]["middle"] < by_known[-2 if by_known[1:] else -1]["middle"]
@@ -97,7 +95,8 @@ def chart(
     right += alt.layer(*haloed(last.encode(text="told:N"), align="right", dx=2, dy=side))
     alone = "" if clipped is None else ", nothing measured"
     right = right.properties(title=f"forecasts for {ended.removeprefix('on ')}{alone}")
-    return finish(alt.hconcat(left, right, spacing=34), *headline(found, bands, system, target))
+    both = alt.hconcat(left, right, spacing=34).resolve_scale(y="shared")
+    return finish(both, *headline(found, bands, system, target))
 
 
 def _today(today: str, rows: Sequence[Row], told: str) -> tuple[Chart, ...]:
@@ -163,13 +162,24 @@ def fan_rows(found: Outlook, system: units.System) -> list[Row]:
     alone_low, middle, alone_high = band(values)
     together = np.quantile(in_fields, LEVELS, axis=-1)
     days = found.paths["time"].values.astype("datetime64[D]")
-    before = days < days[max(int((days <= today).sum()) - 1, 0)]
-    together[::2, before] = np.nan
     together[1] = np.where(days < today, middle, together[1])
+    drawn = _with_day(today, days, np.array([*together, alone_low, alone_high]))
     return [
-        _row(day, numbers, system)
-        for day, *numbers in zip(days, *together, alone_low, alone_high, strict=True)
+        _row(day, [np.nan, numbers[1], np.nan, *numbers[3:]] if day < today else numbers, system)
+        for day, numbers in drawn
     ]
+
+
+def _with_day(
+    today: np.datetime64, days: NDArray[np.datetime64], numbers: NDArray[np.float64]
+) -> list[tuple[np.datetime64, list[float]]]:
+    """Return a column of numbers for each day, and for today between the two days about it."""
+    after = int((days < today).sum())
+    if 0 < after < len(days) and days[after] != today:
+        share = (today - days[after - 1]) / (days[after] - days[after - 1])
+        between = (1.0 - share) * numbers[:, after - 1] + share * numbers[:, after]
+        days, numbers = np.insert(days, after, today), np.insert(numbers, after, between, axis=1)
+    return list(zip(days, numbers.T.tolist(), strict=True))
 
 
 def history_rows(bands: xr.Dataset, system: units.System) -> list[Row]:

@@ -39,7 +39,7 @@ def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: 
         f"After {what_was_measured(clipped, system)}, the stand makes {banded(now, system)} "
         f"{ended}, weather and field together; without {it}, {banded(without, system)}, and by "
         f"weather alone {banded(alone, system)}.",
-        f"{units.spell(target, 'mass', system)} is reached with a chance of "
+        f"{units.spell(target, 'biomass', system)} is reached with a chance of "
         f"{float(last['chance_percent']):.0f} percent; without {it} of "
         f"{float(last['untold_chance_percent']):.0f}, by weather alone of "
         f"{float(last['weather_chance_percent']):.0f}.",

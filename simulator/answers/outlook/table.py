@@ -18,8 +18,7 @@ if TYPE_CHECKING:
 
 def when(found: Outlook) -> str:
     """Name today with its year: ``"Jan 15, 2025"``."""
-    day = season_day(found.known.year, found.known.today)
-    return f"{wording.dates_in(found.known.today)}, {str(day)[:4]}"
+    return wording.day_in(season_day(found.known.year, found.known.today))
 
 
 def tables(found: Outlook, data: xr.Dataset, system: units.System, target: float) -> list[str]:
@@ -54,7 +53,7 @@ def _span(low: float, high: float, system: units.System) -> str:
 
 def _columns(first: str, system: units.System, target: float) -> list[Column]:
     mass = units.label("mass", system)
-    spelled = units.spell(target, "mass", system)
+    spelled = units.spell(target, "biomass", system)
     return [
         Column(first, left=True),
         Column("middle\ncase", mass),

@@ -102,7 +102,7 @@ def _of_chance(row: xr.Dataset, system: units.System, target: float) -> str:
     made = round(float(row["weather_chance_percent"]) / 100 * count)
     few = f"; {count} falls say little" if count < FEW else ""
     return (
-        f"The chance of {units.spell(target, 'mass', system)} is "
+        f"The chance of {units.spell(target, 'biomass', system)} is "
         f"{float(row['chance_percent']):.0f} percent in a field like these; by weather alone it is "
         f"reached with the rest of the season as in {made} of the "
         f"{count} other falls (interval {float(row['weather_chance_low_percent']):.0f} to "
@@ -152,6 +152,11 @@ def _of_hindcast(tried: xr.Dataset, found: Outlook) -> str:
     skill = row["skill_percent"]
     side = "smaller" if skill >= 0 else "larger"
     return f"{spoken}. Their error is {abs(skill):.0f} percent {side} than that of the usual."
+
+
+def today_is() -> np.datetime64:
+    """Return the day on which it is asked."""
+    return np.datetime64("today", "D")
 
 
 def of_age(found: Outlook, today: np.datetime64, system: units.System) -> str:

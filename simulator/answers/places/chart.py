@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -29,11 +28,11 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
         ends_of(known or [0.0, 100.0], LEAST, (0.0, 100.0)),
         system,
     )
-    invented = " The places are invented." if all(row["invented"] for row in rows) else ""
+    invented = "invented " if all(row["invented"] for row in rows) else ""
     return finish(
         drawn,
         [headline(located, system)],
-        [f"{title(rows[0], system)} {len(located):,} places.{invented}"],
+        [f"{title(rows[0], system)} {len(located):,} {invented}places."],
     )
 
 
@@ -83,12 +82,7 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
     ]
     named = names_of(points, spans, (WIDTH, height), float(np.sqrt(size / np.pi)), ends)
 
-    def along(kind: Any, axis: str, text: str) -> Any:
-        fixed = alt.Scale(domain=spans[axis], nice=False)
-        return kind(title=f"{axis} ({text})", scale=fixed)
-
-    x = along(partial(alt.X, "x:Q"), "longitude", "degrees east")
-    y = along(partial(alt.Y, "y:Q"), "latitude", "degrees north")
+    x, y = _degrees(alt.X, "x:Q", spans["longitude"]), _degrees(alt.Y, "y:Q", spans["latitude"])
     marks = (
         alt.Chart(data(points))
         .mark_circle(opacity=0.95, size=size, stroke=SOFT, strokeWidth=0.6)
@@ -115,6 +109,16 @@ def mapped(rows: Sequence[Row], title: str, domain: Sequence[float], system: uni
         for weight, which in (("normal", "!datum.first"), ("bold", "datum.first")):
             parts += haloed(names.transform_filter(which), fontWeight=weight)
     return alt.layer(*parts)
+
+
+def _degrees(kind: Any, field: str, span: Sequence[float]) -> Any:
+    """Return an axis of degrees west and east, or south and north."""
+    import altair as alt
+
+    below, above = ("S", "N") if kind is alt.Y else ("W", "E")
+    side = f"(datum.value < 0 ? ' {below}' : datum.value > 0 ? ' {above}' : '')"
+    axis = alt.Axis(labelExpr=f"format(abs(datum.value), '~g') + '°' + {side}")
+    return kind(field, title=None, scale=alt.Scale(domain=list(span), nice=False), axis=axis)
 
 
 def headline(rows: Sequence[Row], system: units.System) -> str:

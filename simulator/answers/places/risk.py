@@ -118,7 +118,7 @@ def heading(rows: Sequence[Row], previous_crop: str, system: units.System) -> st
         f"{rows[0]['cereal'].capitalize()} {on} after {previous_crop}, at {len(rows):,} "
         f"places{invented}; {span} falls at each."
     )
-    target = units.spell(rows[0]["target_kg_ha"], "mass", system)
+    target = units.spell(rows[0]["target_kg_ha"], "biomass", system)
     return f"{paragraph(said)}\n{paragraph(f'Target: {target}.')}"
 
 

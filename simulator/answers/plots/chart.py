@@ -11,6 +11,7 @@ from simulator.answers.plots.calculate import Curve, Found
 from simulator.answers.plots.names import curve_name, level, single
 from simulator.answers.plots.words import headline
 from simulator.show.charts import (
+    COLOURS,
     SOFT,
     Axes,
     Chart,
@@ -26,6 +27,7 @@ from simulator.trials.analysis.factors import NITROGEN, SOWN
 from simulator.trials.analysis.means import Analysis, alone
 
 SIZE = (330, 230)  # of a panel of means or responses [px]
+RATES = ("#9db36a", "#7c963f", "#5c7720", "#435a10", "#2d3f06", "#1a2600")
 MOST_PANELS = 9  # years, above which the means over all are drawn alone
 MOST_LINES = 6  # levels told apart by colour
 POINTS_OF_CURVE = 25
@@ -162,7 +164,9 @@ def means_of_year(
     top = 1.04 * max(row["high"] for row in everything)
     low = min(0.0, 1.04 * min(row["low"] for row in everything))
     fixed = scale(axes, "biomass", domain=[low, top], nice=True)
-    apart = distinguish("by", series, title=by, shapes=True)
+    # in the responses below colours are sowings: rates go from light to dark in one hue
+    shades = RATES if by == single(NITROGEN) and len(series) <= len(RATES) else COLOURS
+    apart = distinguish("by", series, title=by, shapes=True, colours=shades)
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
         x=alt.X(
             "across:O",

@@ -325,7 +325,8 @@ def headline(found: Found, system: units.System) -> tuple[list[str], list[str]]:
     if not best.differs:
         title = f"No treatment stood out; {title[0].lower()}{title[1:]}"
     years = sorted({year for _, year in found.layout.envs})
-    below = [f"{found.plots.file}, {wording.falls(years)}; bars: 95 percent intervals."]
+    sites = wording.join(list(dict.fromkeys(site for site, _ in found.layout.envs)))
+    below = [f"Plots at {sites}, {wording.falls(years)}. Bars: 95 percent intervals."]
     if found.plots.invented:
         below.append("The data are invented.")
     return [title], below

@@ -55,9 +55,9 @@ def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
     brings = first.brings(shown.errors.response)
     told = "" if brings.told else ", so that whether it brings any cannot be told"
     field = f"In a field like these it brings {spelled(brings, 'biomass', system)}{told}."
-    drawn = "Shaded, and thin lines: in a field like these."
+    drawn = f"Shaded (sown {sown}), thin: in a field like these."
     if len(years) > 1:
-        drawn += f" Darker, and thick lines: {ranged(len(years))}."
+        drawn += f" Darker, thick: {ranged(len(years))}."
     return [title], [field, drawn, *below]
 
 
@@ -190,7 +190,7 @@ def by_rate(
     )
     marked = [row for rate in between for row in first if abs(row["nitrogen"] - rate) < 1e-6]
     risen = (
-        step(marked[0], marked[1], _risen(*marked), x, y)
+        step(marked[0], marked[1], _risen(*marked), x, y, over=True)
         if len(marked) == 2 and marked[0] != marked[1]
         else ()
     )
@@ -251,14 +251,12 @@ def by_kind(
     title = axis_title(f"brought by {rate} of nitrogen", "biomass", system)
     first = f"sown {wording.dates_in(shown.first.sow)}"
     sorted_by = f"{first}; years by {shown.kinds_by}" if shown.has_kinds else first
-    fixed = scale(axes, "gained", zero=True)
+    fixed = scale(axes, "gained", zero=True, nice=True)
 
     def alike(values: Sequence[Any]) -> Any:
         return alt.Scale(domain=when, range=[values[i % len(values)] for i in range(len(when))])
 
-    base = alt.Chart(
-        data(rows), width=size[0], height=size[1], title=alt.TitleParams(sorted_by, anchor="end")
-    ).encode(
+    base = alt.Chart(data(rows), width=size[0], height=size[1], title=sorted_by).encode(
         y=alt.Y(
             "kind:N",
             title=None,

@@ -33,6 +33,7 @@ from simulator.show.charts import (
 SIZE = (310, 130)  # of a panel of chances by sowing [px]
 CURVES = (706, 200)  # of the curves below them [px]
 NAMES = (FIELD, FALLS)  # of the two chances, in the order of the legend
+CHANCES = (COLOURS[5], COLOURS[4])  # colors that no sowing below has, of up to four
 
 
 def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = None) -> Chart:
@@ -97,7 +98,13 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
 def _told_apart(rows: Sequence[Row]) -> list[Row]:
     """Give each of the two chances a row of its own, told apart by ``of``."""
     return [
-        {**row, "of": of, "percent": row[name], "told": row["told"] if of == FIELD else ""}
+        {
+            **row,
+            "of": of,
+            "percent": row[name],
+            "told": row["told"] if of == FIELD else "",
+            "under": (row["chance"] or 0.0) < (row["alone"] or 0.0),
+        }
         for row in rows
         for of, name in zip(NAMES, ("chance", "alone"), strict=True)
     ]
@@ -118,7 +125,7 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
     Returns
     -------
     Chart
-        Of the rows of what it is put into: ``day, of, percent, told, low, high``.
+        Of the rows of what it is put into: ``day, of, percent, told, under, low, high``.
     """
     import altair as alt
 
@@ -148,14 +155,14 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
         NAMES,
         shapes=True,
         dashes=True,
-        colours=COLOURS[:2],
+        colours=CHANCES,
         symbolSize=110,
         symbolStrokeWidth=0,
     )
     base = alt.Chart().encode(x=x)
     alone = base.transform_filter(alt.datum.of == FALLS)
     one = len(set(days)) == 1  # a single date has no area: a bar stands for it
-    pale: dict[str, Any] = {"color": COLOURS[1], "opacity": 0.2}
+    pale: dict[str, Any] = {"color": CHANCES[1], "opacity": 0.3}
     shaded = alone.mark_bar(width=24, **pale) if one else alone.mark_area(**pale)
     band = shaded.encode(y=up("low"), y2="high:Q")
     wanted = (
@@ -169,8 +176,13 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
     points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
         y=up("percent"), color=marks["color"], shape=marks["shape"]
     )
-    figures = haloed(base.encode(y=up("percent"), text="told:N"), dy=-13, fontWeight="bold")
-    return alt.layer(band, wanted, lines, points, *figures).properties(
+    told = base.encode(y=up("percent"), text="told:N")
+    figures = [  # on the side of the point on which the other chance is not
+        mark
+        for where, dy in (("!datum.under", -13), ("datum.under", 15))
+        for mark in haloed(told.transform_filter(where), dy=dy, fontWeight="bold")
+    ]
+    return alt.layer(band, wanted, lines, *figures, points).properties(
         width=size[0], height=size[1]
     )
 
@@ -243,7 +255,7 @@ def exceedance(
         return alt.Chart() if source is None else alt.Chart(data(source))
 
     title = axis_title("biomass", "mass", system)
-    still = scale(axes, "biomass", zero=True)
+    still = scale(axes, "biomass", zero=True, nice=True)
     x = alt.X("biomass:Q", title=title, scale=still, axis=alt.Axis(tickCount=5, format=",~r"))
 
     def up(field: str) -> Any:

@@ -42,7 +42,7 @@ def with_distinct_names(found: Sequence[Risk]) -> list[Risk]:
 def heading(one: Risk, system: units.System) -> str:
     """Say what is asked at a place."""
     said = grids.heading(one.grid.attrs, one.grid["year"].values.tolist())
-    return f"{said}\n" + paragraph(f"Target: {units.spell(one.target, 'mass', system)}.")
+    return f"{said}\n" + paragraph(f"Target: {units.spell(one.target, 'biomass', system)}.")
 
 
 def surely(often: float) -> str:
@@ -96,7 +96,7 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
     )
     falls = int(part["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""
-    target = units.spell(one.target, "mass", system)
+    target = units.spell(one.target, "biomass", system)
     return (
         f"{with_n}, the chance of {target} in a field like these is {chances}. By weather alone "
         f"it is reached in {made}.{few}"

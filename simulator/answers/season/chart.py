@@ -138,7 +138,8 @@ def changed_headline(
 ) -> tuple[list[str], list[str]]:
     """Say what the change does to the stand and to what leaches."""
     texts = str(changed.attrs["changes"]).split("; ")
-    said = wording.join([describe(parse_change(text), system) for text in texts])
+    told = wording.join([describe(parse_change(text), system) for text in texts])
+    said = told.replace("in each ", "in ")  # of a single season
     before, after = (days.isel(time=-1) for days in (recorded, changed))
 
     def spelled(field: str, kind: str) -> str:
@@ -148,7 +149,7 @@ def changed_headline(
 
     when = wording.dates_in(str(after["time"].values)[5:10])
     if float(before["stand_alive"]) and float(after["stand_alive"]):
-        sentence = f"makes {spelled('biomass_kg_ha', 'mass')} by {when}"
+        sentence = f"makes {spelled('biomass_kg_ha', 'biomass')} by {when}"
     elif float(before["stand_alive"]):
         sentence = f"does not live on {when}"
     else:

@@ -122,7 +122,7 @@ def _up(
     return alt.Y(
         f"{field}:Q",
         title=title,
-        scale=scale(axes, name, zero=zero),
+        scale=scale(axes, name, zero=zero, nice=count),
         axis=alt.Axis(tickCount=count, format=",~r"),
     )
 
@@ -328,7 +328,7 @@ def temperature(
 
     x = x or across()
     degrees = axis_title("air", "temperature", system)
-    still: dict[str, Any] = {"axes": axes, "name": "temperature", "zero": False}
+    still: dict[str, Any] = {"axes": axes, "name": "temperature", "zero": False, "count": 4}
     band = (
         alt.Chart(data(air))
         .transform_filter(alt.datum.series == RECORDED)

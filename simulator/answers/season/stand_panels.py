@@ -127,9 +127,9 @@ def nitrate_by_depth(
         "amount:Q",
         scale=_shades(axes),
         legend=alt.Legend(
-            title=axis_title(f"in {slice_told} of soil", "nitrogen", system),
+            title=axis_title(f"in each {slice_told}", "nitrogen", system),
             gradientLength=200,
-            tickCount=4,
+            tickCount=3,
         ),
     )
     return (

@@ -26,7 +26,7 @@ _KINDS = {"water": ("rain", None), "nitrogen": ("nitrogen", 1), "dry matter": ("
 def heading(days: xr.Dataset, system: units.System) -> str:
     """Say what was grown, where, and how."""
     about = days.attrs
-    first, last = (str(days["time"].values[at])[:10] for at in (0, -1))
+    first, last = (wording.day_in(days["time"].values[at]) for at in (0, -1))
     seed = units.spell(about["seeding_kg_ha"], "mass", system)
     nitrogen = units.spell(about["nitrogen_kg_ha"], "nitrogen", system)
     text = (
@@ -86,7 +86,7 @@ def digest(days: xr.Dataset, system: units.System) -> str:
                 events.get(day, ""),
             ]
         )
-    first = str(days["time"].values[0])[:10]
+    first = wording.day_in(days["time"].values[0])
     title = f"The season so far, at the end of each day; nitrogen, rain and losses since {first}:"
     return f"{title}\n\n{table(columns, rows)}"
 

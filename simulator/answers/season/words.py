@@ -37,7 +37,7 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
     """
     about = days.attrs
     last = days.isel(time=-1)
-    date = str(last["time"].values.astype("datetime64[D]"))
+    date = wording.day_in(last["time"].values)
     texts = []
     if about["end_reached"] == "no":
         texts.append(
@@ -55,7 +55,7 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
     )
     texts += filter(None, [stand_sentence(last_of(days), system)])
     texts += [*headed(days), *grows_back(days)]
-    first = str(days["time"].values[0])[:10]
+    first = wording.day_in(days["time"].values[0])
     texts.append(
         f"Since {first} there fell {_water(last['rain_mm'], system)} of rain and snow"
         f"{_irrigation(last, system)}; "
@@ -126,7 +126,7 @@ def _death(days: xr.Dataset) -> str:
     alive = np.flatnonzero(days["stand_alive"].values > 0)
     if not alive.size:
         return "The stand never emerged."
-    return f"Frost killed the stand on {str(days['time'].values[alive[-1] + 1])[:10]}."
+    return f"Frost killed the stand on {wording.day_in(days['time'].values[alive[-1] + 1])}."
 
 
 def _quality(last: xr.Dataset) -> str:

@@ -8,6 +8,8 @@ import numpy as np
 
 from simulator.answers.sensitivity.calculate import OUTCOMES
 from simulator.answers.sensitivity.data import Row
+from simulator.answers.shared.parameter_names import called
+from simulator.show import wording
 from simulator.show.tables import Column, paragraph, plain_number, table
 
 
@@ -36,7 +38,14 @@ def tables(rows: Sequence[Row], intervals_in: str) -> list[str]:
             f" By redrawing the samples, 90 % intervals are up to {max(widths):.2f} wide, on"
             f" average {np.mean(widths):.2f}; {intervals_in} give each."
         )
-    return [*laid, paragraph(meaning)]
+    return [*laid, paragraph(f"{meaning}{_in_files(rows)}")]
+
+
+def _in_files(rows: Sequence[Row]) -> str:
+    """Say what parameters are called where values are changed, if it is not the same."""
+    names = dict.fromkeys(row["parameter"] for row in rows)
+    other = [f"{called(one)} is {one}" for one in names if called(one) != one.replace("_", " ")]
+    return f" In parameter files, {wording.join(other)}." if other else ""
 
 
 def _table(rows: Sequence[Row], site: str) -> str:
@@ -55,7 +64,7 @@ def _table(rows: Sequence[Row], site: str) -> str:
     lines = []
     for name in names:
         one = by[OUTCOMES[0], name]
-        line = [name, f"{one['low']:.3g} to {one['high']:.3g}"]
+        line = [called(name), f"{one['low']:.3g} to {one['high']:.3g}"]
         for outcome in OUTCOMES:
             row = by[outcome, name]
             line += [

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from simulator import units
 from simulator.answers.sensitivity.calculate import OUTCOMES, Field, SiteSeasons, Varied
 from simulator.answers.sensitivity.data import Row
+from simulator.answers.shared.parameter_names import called
 from simulator.show import wording
 from simulator.show.tables import paragraph
 
@@ -57,9 +58,7 @@ def headline(rows: Sequence[Row], field: Field, spread: float) -> tuple[list[str
         if totals:
             most = max(totals, key=lambda name: totals[name])
             share = f"{100 * totals[most] / sites:.0f} %"
-            found.append(
-                f"{outcome} {'' if found else 'depends most '}on {most.replace('_', ' ')} ({share})"
-            )
+            found.append(f"{outcome} {'' if found else 'depends most '}on {called(most)} ({share})")
     text = wording.join(found).capitalize() if found else "Nothing varies"
     return [text], [
         f"{field.cereal.name.capitalize()} on {field.soil.name}, each parameter varied by"
@@ -81,9 +80,7 @@ def sentences(rows: Sequence[Row], spread: float) -> list[str]:
                 text = f"{where}{outcome} does not vary."
             else:
                 named = [row for row in own if (row["total"] or 0.0) >= SMALL][:MOST_NAMED]
-                spelled = [
-                    f"{row['parameter'].replace('_', ' ')} ({row['total']:.2f})" for row in named
-                ]
+                spelled = [f"{called(row['parameter'])} ({row['total']:.2f})" for row in named]
                 text = f"{where}{outcome} depends most on {wording.join(spelled)}."
             texts.append(text[0].upper() + text[1:])
     texts.append(

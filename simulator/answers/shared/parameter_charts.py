@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from simulator.answers.shared.parameter_names import called, unit_told
 from simulator.show.charts import COLOURS, SOFT, Axes, Chart, Row, data, finish, scale
 
 BAR = 26  # height of a parameter's place [px]
@@ -66,20 +67,16 @@ def _percent(row: Row) -> Row:
     }
     end = max((one for one in (of["total"], of["total_high"]) if one is not None), default=0.0)
     told = "" if of["total"] is None else f"{of['total']:.0f}"
-    return {**row, **of, "parameter": _spelled(row["parameter"]), "end": end, "told": told}
+    return {**row, **of, "parameter": called(row["parameter"]), "end": end, "told": told}
 
 
 def _by_largest(rows: Sequence[Row]) -> list[str]:
     """Order parameters by the largest of their totals."""
     largest: dict[str, float] = {}
     for row in rows:
-        name = _spelled(row["parameter"])
+        name = called(row["parameter"])
         largest[name] = max(largest.get(name, 0.0), row["total"] or 0.0)
     return sorted(largest, key=lambda name: -largest[name])
-
-
-def _spelled(name: str) -> str:
-    return name.replace("_", " ")
 
 
 def _indices(
@@ -92,7 +89,9 @@ def _indices(
         "parameter:N",
         sort=list(order),
         title=None,
-        axis=alt.Axis(grid=False, ticks=False, labels=labels, labelLimit=220, labelPadding=5),
+        axis=alt.Axis(
+            grid=False, ticks=False, labels=labels, labelLimit=280, labelPadding=5, domain=False
+        ),
     )
 
     def across(field: str) -> Any:
@@ -118,7 +117,8 @@ def _indices(
         x=across("total_low"), x2="total_high:Q", y=down
     )
     told = base.mark_text(align="left", dx=4).encode(x=across("end"), y=down, text="told:N")
-    return alt.layer(total, first, within, told)
+    nothing = alt.Chart(data([{"share": 0.0}])).mark_rule(color=SOFT).encode(x=across("share"))
+    return alt.layer(total, first, nothing, within, told)
 
 
 def fitted_chart(
@@ -188,9 +188,9 @@ def _placed(row: Row) -> Row:
     def place(value: float | None) -> float | None:
         return None if value is None else 100.0 * (value - low) / span
 
-    unit = "" if row["unit"] == "1" else f" {row['unit']}"
+    unit = f" {unit_told(row['unit'])}".rstrip()
     return {
-        "name": f"{row['of']} {_spelled(row['parameter'])}",
+        "name": f"{row['of']}: {called(row['parameter'])}",
         "start": 0.0,
         "stop": 100.0,
         "default": place(row["default"]),

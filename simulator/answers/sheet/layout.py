@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 ALONE = 560  # to which the titles of a chart of its own are broken [px]
 _TEMPLATE = "sheet.html"
+BESIDE = "Beside bare soil, without a stand and without nitrogen:"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,9 @@ class Sheet:
     rows : sequence of sequence of str
     table_note : str
         What the figures are.
+    beside_bare : str
+        What the stand keeps from leaching, or leaves, beside bare soil; empty where the question
+        has none.
     assumptions, cautions : list of str
     made : str
         What was simulated, with what version.
@@ -55,6 +59,7 @@ class Sheet:
     columns: Sequence[Column]
     rows: Sequence[Sequence[str]]
     table_note: str
+    beside_bare: str
     assumptions: list[str]
     cautions: list[str]
     made: str
@@ -88,22 +93,27 @@ def html(sheet: Sheet) -> str:
 
     laid = Environment(loader=FileSystemLoader(Path(__file__).parent), autoescape=True)
     return laid.get_template(_TEMPLATE).render(
-        sheet=sheet, whole=whole, chart=Markup(svg(bare(sheet.chart)))
+        sheet=sheet, whole=whole, beside=BESIDE, chart=Markup(svg(bare(sheet.chart)))
     )
+
+
+def beside_bare(sheet: Sheet) -> str:
+    """Return what is said beside bare soil as one text; empty where nothing is."""
+    return f"{BESIDE} {sheet.beside_bare}" if sheet.beside_bare else ""
 
 
 def text(sheet: Sheet) -> str:
     """Lay the sheet out as plain text, without its chart."""
     place = f"{sheet.place}{' (invented place and weather)' if sheet.invented else ''}"
-    return "\n\n".join(
-        [
-            paragraph(f"{place}: {sheet.field}."),
-            paragraph(sheet.question),
-            paragraph(" ".join(sheet.answer)),
-            table(sheet.columns, sheet.rows),
-            paragraph(sheet.table_note),
-            listed("What this rests on:", sheet.assumptions),
-            listed("Keep in mind:", sheet.cautions),
-            paragraph(sheet.made),
-        ]
-    )
+    blocks = [
+        paragraph(f"{place}: {sheet.field}."),
+        paragraph(sheet.question),
+        paragraph(" ".join(sheet.answer)),
+        table(sheet.columns, sheet.rows),
+        paragraph(sheet.table_note),
+        paragraph(beside_bare(sheet)),
+        listed("What this rests on:", sheet.assumptions),
+        listed("Keep in mind:", sheet.cautions),
+        paragraph(sheet.made),
+    ]
+    return "\n\n".join(block for block in blocks if block)

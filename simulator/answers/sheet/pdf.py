@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from simulator.answers.sheet.layout import Sheet, bare, whole
+from simulator.answers.sheet.layout import BESIDE, Sheet, bare, whole
 from simulator.show.charts import legible
 from simulator.show.drawing import draw
 from simulator.show.tables import Column
@@ -17,7 +17,7 @@ MARGIN = 43.0  # points
 TALLEST_CHART = 0.4  # of the page
 GAPS = 4  # between the parts of the page, which share what is left over
 SIZES = tuple(1.24 - 0.02 * at for at in range(28))  # of letters, the largest that fits is taken
-INK, SOFT, LINE, MARK, WARN = "#1f2328", "#5c636b", "#d5d9dd", "#12355b", "#8a4410"
+INK, SOFT, LINE, MARK, WARN = "#1f2328", "#5c636b", "#d5d9dd", "#072f42", "#8a4410"
 _ENCODING = "cp1252"  # what the typefaces that every reader of PDF has can show
 
 
@@ -166,12 +166,23 @@ def _story(sheet: Sheet, room: Any, width: float, scale: float, gap: float = 0.0
         Spacer(1, 6 + gap),
         _table(sheet, width, style, 9 * scale),
         Paragraph(_plain(sheet.table_note), style(8.6, textColor=SOFT, spaceBefore=4)),
+        *_beside_bare(sheet, style),
         Spacer(1, 5 + gap),
         both,
         Spacer(1, gap),
         HRFlowable(width="100%", thickness=0.6, color=LINE, spaceAfter=4),
         Paragraph(_plain(sheet.made), style(8, textColor=SOFT)),
     ]
+
+
+def _beside_bare(sheet: Sheet, style: Any) -> list[Any]:
+    """Lay out what the stand keeps or leaves beside bare soil."""
+    from reportlab.platypus import Paragraph
+
+    if not sheet.beside_bare:
+        return []
+    text = f"<b>{BESIDE}</b> {_plain(sheet.beside_bare)}"
+    return [Paragraph(text, style(9, spaceBefore=4))]
 
 
 def _lists(sheet: Sheet, width: float, style: Any, head: Any) -> Any:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from simulator.answers.timing.calculate import (
         BALANCED,
         Waiting,
+        beside_bare,
         first_date,
         timing,
         waiting,
@@ -24,6 +25,7 @@ __all__ = [
     "Waiting",
     "add_seed",
     "amount_more",
+    "beside_bare",
     "chart_rows",
     "first_date",
     "grown",
@@ -40,6 +42,7 @@ __getattr__ = face(
         "Waiting": "calculate",
         "add_seed": "seed",
         "amount_more": "words",
+        "beside_bare": "calculate",
         "chart_rows": "data",
         "first_date": "calculate",
         "grown": "chart",

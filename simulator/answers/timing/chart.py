@@ -79,15 +79,15 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     """Say what waiting brings, and below it what was grown."""
     years = found["year"].values.tolist()
     falls = ranged(len(years))
-    shades = "shaded: in a field like these"
+    shades = "Shaded: in a field like these"
     if len(years) > 1:
         shades = (
-            f"means over falls; shaded: {falls}, and of biomass, lighter, in a field like these"
+            f"Lines: means over falls. Shaded: {falls}; of biomass, lighter: in a field like these"
         )
     below = [
         subject(found.attrs, years),
         plan_of(found.attrs, system),
-        f"By date of ending: {shades}; of rolling, trials.",
+        f"{shades}; of rolling: the range of trials.",
     ]
     wait = waiting(found)
     if wait is None:
@@ -113,15 +113,16 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
     return [text], [gained, *below]
 
 
-def by_date() -> Any:
-    """Return the axis of dates of ending."""
+def by_date(named: Sequence[str] = ()) -> Any:
+    """Return the axis of dates of ending; `named` are those that stand there, else some."""
     import altair as alt
 
+    ticks: dict[str, Any] = {"values": list(named)} if named else {"tickCount": 4}
     return alt.X(
         "date:T",
         title=None,
         scale=alt.Scale(nice=False, padding=14),
-        axis=alt.Axis(format="%b %-d", labelOverlap=True, tickCount=4),
+        axis=alt.Axis(format="%b %-d", labelOverlap=True, **ticks),
     )
 
 
@@ -154,12 +155,13 @@ def grown(
     import altair as alt
 
     title = axis_title("biomass", "biomass", system)
-    drawn = band(rows, by_date(), "biomass", title, size=size, axes=axes, labelled=labelled)
+    across = by_date([row["date"] for row in rows] if labelled else ())
+    drawn = band(rows, across, "biomass", title, size=size, axes=axes, labelled=labelled)
     weather = (
         alt.Chart(data(rows), width=size[0], height=size[1])
         .mark_area(color=COLOURS[0], opacity=0.25)
         .encode(
-            x=by_date(),
+            x=across,
             y=alt.Y("weather_low:Q", title=title, scale=scale(axes, "biomass", zero=True)),
             y2="weather_high:Q",
         )

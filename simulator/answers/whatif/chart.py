@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 SIZE = (192, 215)  # of a panel [px]
+FIGURES = 68  # room for an axis's figures, so that panels stand below each other [px]
 CASES = (cases.RECORDED, cases.CHANGED)
 DIFFERENCE = "changed less recorded"  # the third of the cases
 _FIELDS = {
@@ -266,18 +267,18 @@ def before_and_after(
     title = axis_title(up or _TITLES[name], kind, system)
     widest = f"{name}_field" if name == "biomass" else name
     tops = [row[f"{widest}_high"] for row in rows if row.get(f"{widest}_high") is not None]
-    still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])], nice=True)  # the same for both
+    still = scale(axes, name, domain=[0.0, max([*tops, 1e-9])])  # the same for both
     more, own = f"more_{name}", scale(axes, f"more_{name}", zero=True)
 
     def first(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=title, scale=still)
+        return alt.Y(f"{field}:Q", title=title, scale=still, axis=alt.Axis(minExtent=FIGURES))
 
     def second(field: str) -> Any:
-        return alt.Y(f"{field}:Q", title=None, scale=still, axis=alt.Axis(labels=False))
+        return alt.Y(f"{field}:Q", title=None, scale=still, axis=alt.Axis(labelExpr="' '"))
 
     def third(field: str) -> Any:
         label = axis_title("changed less recorded", kind, system)
-        return alt.Y(f"{field}:Q", title=label, scale=own)
+        return alt.Y(f"{field}:Q", title=label, scale=own, axis=alt.Axis(minExtent=FIGURES))
 
     figures = [
         {**row, "told": row[f"{more}_told"]}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +11,7 @@ from simulator import units
 from simulator.show.charts import (
     INK,
     SOFT,
+    TEXT,
     Axes,
     Chart,
     Row,
@@ -21,6 +23,7 @@ from simulator.show.charts import (
 )
 
 BY_SOWING = (680, 190)  # width and height of the panel of sowings [px]
+LETTER = 0.56  # mean width of a name's letters, as a share of their size
 MOST_NAMED = 6  # rates that are each named on the axis
 
 
@@ -72,15 +75,16 @@ class Lines:
 
         if len(self.rates) < 2:
             title = told_by(self.names) if last else None
-            return alt.X("line:O", sort=self.names, title=title, axis=alt.Axis(labelAngle=0))
+            named = alt.Axis(labelAngle=0, labelExpr=_broken(self.names, self.size[0]))
+            return alt.X("line:O", sort=self.names, title=title, axis=named)
         most = self.rates[-1]
-        named: dict[str, Any] = (
+        every: dict[str, Any] = (
             {"values": self.rates, "format": ".0f"} if len(self.rates) <= MOST_NAMED else {}
         )
         return alt.X(
             "at:Q",
             title=axis_title("nitrogen", "nitrogen", self.system) if last else None,
-            axis=alt.Axis(**named),
+            axis=alt.Axis(**every),
             scale=scale(self.axes, "nitrogen", nice=False, domain=[-0.07 * most, 1.07 * most]),
         )
 
@@ -114,7 +118,7 @@ class Lines:
         encodings = distinguish("line", self.names, title=told_by(self.names), shapes=True)
         dashed = distinguish("line", self.names, dashes=True)["strokeDash"]
         dashed.legend = None
-        if len(self.rates) < 2:
+        if len(self.rates) < 2 and told_by(self.names) == "sown":  # as the axis says
             for encoding in encodings.values():
                 encoding.legend = None
         base = alt.Chart(data(own), width=self.size[0], height=self.size[1], title=title).encode(
@@ -148,6 +152,16 @@ def _over_or_under(told: Sequence[Row], name: str) -> list[tuple[Row, bool]]:
     """Say of each figure whether it stands over its point: of several the highest does."""
     highest = max((row[name] for row in told), default=0.0)
     return [(row, row[name] == highest and (len(told) > 1 or highest > 0.0)) for row in told]
+
+
+def _broken(names: Sequence[str], width: int) -> str:
+    """Return what breaks the names of an axis into lines, so that none runs into the next."""
+    letters = max(int(width / len(names) / (LETTER * TEXT)), 3)
+    if any(len(name) > letters for name in names) and all(len(name.split()) == 2 for name in names):
+        letters = 1  # dates: all broken, or none
+    texts = {name: textwrap.wrap(name, letters, break_long_words=False) for name in names}
+    told = " : ".join(f"datum.label == '{name}' ? {lines}" for name, lines in texts.items())
+    return f"{told} : datum.label"
 
 
 def told_by(lines: Sequence[str]) -> str:

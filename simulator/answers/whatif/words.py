@@ -206,16 +206,20 @@ def _which_sowing(group: Sequence[Effect], system: units.System) -> str:
         sign = "-" if effect.biomass.difference < 0 else "+"
         return f"({sign}{_apart(effect.biomass, 'biomass', system)})"
 
-    if best.biomass.difference <= 0:
-        return (
-            f"The change costs {describe(worst)} most {by(worst)} and {describe(best)} least "
-            f"{by(best)}."
-        )
-    if worst.biomass.difference >= 0:
-        return (
-            f"The change helps {describe(best)} most {by(best)} and {describe(worst)} least "
-            f"{by(worst)}."
-        )
+    def hardly(effect: Effect) -> str:
+        return f"to {describe(effect)} it makes hardly any difference"
+
+    most, least = worst.biomass.difference, best.biomass.difference
+    if most < 0.0 and least < LITTLE_GROWTH:
+        costs = f"The change costs {describe(worst)} most {by(worst)}"
+        if least > -LITTLE_GROWTH:
+            return f"{costs}; {hardly(best)}."
+        return f"{costs} and {describe(best)} least {by(best)}."
+    if most > -LITTLE_GROWTH:
+        helps = f"The change helps {describe(best)} most {by(best)}"
+        if most < LITTLE_GROWTH:
+            return f"{helps}; {hardly(worst)}."
+        return f"{helps} and {describe(worst)} least {by(worst)}."
     return (
         f"The change costs {describe(worst)} most {by(worst)} and helps {describe(best)} most "
         f"{by(best)}."

@@ -149,7 +149,7 @@ def effects(
         return alt.X(
             f"{field}:Q",
             scale=fixed,
-            axis=alt.Axis(tickCount=2, title=across, grid=False, format=",~r"),
+            axis=alt.Axis(tickCount=3, title=across, grid=False, format=",~r"),
         )
 
     base = alt.Chart(data(rows), **shape).encode(y=up)

@@ -75,7 +75,7 @@ def make_answer(
         From `compare`, `run_season` or `degree_days`, with its provenance as attributes.
     left_out, cautions, sentences, notes : list of str
     **more
-        What else the JSON object carries.
+        What else the JSON object carries, or functions that lay it out when it is asked for.
     """
     from simulator.show.output import FIELD_OF_DIMENSION, Answer, grid_rows, plain
 

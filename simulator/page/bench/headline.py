@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -27,6 +28,16 @@ from simulator.weather.change_text import Change
 
 FAILED = 300.0  # kg/ha of shoots under which a stand is none; common practice, no source
 LONGEST = 60  # letters of changes that are named
+
+
+def said_first(found: Answered) -> dict[str, Any]:
+    """Return ``headline``, what is ``near`` it, and whether the difference asked for is ``told``.
+
+    It is not where the error of differences leaves no way to it.
+    """
+    beside = near(found)
+    untold = any("cannot be told" in text for text in beside)
+    return {"headline": headline(found), "near": beside, "told": not untold}
 
 
 def headline(found: Answered) -> str:
@@ -81,11 +92,6 @@ def near(found: Answered) -> list[str]:
         ranges = f"A field like these makes {field}"
     texts.append(f"{ranges}{_likely(found, before)}.")
     return [text for text in texts if text]
-
-
-def told(found: Answered) -> bool:
-    """Whether the error of differences leaves a way to the difference that is asked for."""
-    return not any("cannot be told" in text for text in near(found))
 
 
 def changes_named(found: Answered) -> str:

@@ -35,6 +35,18 @@ def falls(found: Answered) -> dict[str, Any]:
     }
 
 
+def fall_rows(found: Answered) -> dict[str, list[Any]]:
+    """Return the same as columns of ``series, year, day, biomass``, for a picture in a file."""
+    every = falls(found)
+    days, years = every["day"], every["year"]
+    return {
+        "series": [every["series"]] * (len(days) * len(years)),
+        "year": [year for year in years for _ in days],
+        "day": days * len(years),
+        "biomass": [value for of_fall in every["biomass"] for value in of_fall],
+    }
+
+
 def ends(found: Answered) -> dict[str, list[Any]]:
     """Return what stands at the end of each line, its range in a field like these, its name."""
     rows: dict[str, list[Any]] = {

@@ -1,7 +1,8 @@
 // Fall by fall: the differences of two plans in order, a bar a fall.
 import { $, element } from "./frame.js";
 import { paper, pointing, scale, svg, told, upright } from "./drawn.js";
-import { fill, view } from "./planform.js";
+import { dayOf, fill } from "./plan.js";
+import { view } from "./plan_view.js";
 
 const SHAPES = { dry: "M0 -6L6 5L-6 5Z", normal: "M-5 0A5 5 0 1 1 5 0A5 5 0 1 1 -5 0Z", wet: "M-5 -5H5V5H-5Z", "": "M-5 0H5" };
 const LEFT = 62, RIGHT = 8, TOP = 34;
@@ -52,6 +53,6 @@ function point(i) {
 $("point").addEventListener("input", (event) => shown && point(Number(event.target.value)));
 pointing($("falls"), (x) => shown && point(Math.floor((x - LEFT) / step)));
 view({
-  path: "/falls", draw, dates: { spring: ["12-15", "04-15"] },
-  filled: ({ against = "sow" }) => { $("second-sowing").hidden = against !== "sow"; $("second-nitrogen").hidden = against === "sow"; },
+  path: "/falls", draw, own: { against: "", "sow-b": "", fed: "" }, spans: { fed: ["12-15", "04-15"].map(dayOf) },
+  filled: ({ asked: { against } }) => { $("second-sowing").hidden = against !== "sow"; $("second-nitrogen").hidden = against === "sow"; },
 });

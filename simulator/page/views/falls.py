@@ -8,23 +8,20 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from fastapi import APIRouter, Request, Response
 
 from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
 from simulator.answers.shared.fields import difference_off, in_a_field
 from simulator.page.downloads import command_of
-from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.growing import Changes, weather
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather
 from simulator.page.rows import nice
 from simulator.page.sown import Sown
 from simulator.page.views.plan_link import (
+    PlanView,
     a_date,
-    asked_of,
     grown_with,
-    offers,
     one_of,
     quiet,
     shared_payload,
@@ -292,22 +289,4 @@ def table(found: Beaten) -> str:
     )
 
 
-def falls_router(desk: Desk) -> APIRouter:
-    """Return the routes of the view and its answers."""
-    router = APIRouter()
-
-    @router.get("/falls")
-    def view() -> Response:
-        return rendered("views/falls.html", "falls", **offers())
-
-    @router.get("/falls/answer")
-    def answer(request: Request) -> Response:
-        asked, place, own = asked_of(request, desk, OWN)
-        return JSON(payload(find(asked, place, own), own))
-
-    @router.get("/falls/falls.csv")
-    async def csv(request: Request) -> Response:
-        text = await desk.slowly(lambda: table(find(*asked_of(request, desk, OWN))))
-        return download(text.encode(), "text/csv; charset=utf-8", "fallsown-falls.csv")
-
-    return router
+VIEW = PlanView("falls", OWN, find, payload, table, rows="falls")

@@ -70,7 +70,7 @@ def payload(question: MapQuestion, chosen: PlaceSet) -> dict[str, Any]:
         "points": points,
         "sowings": [[sow, wording.dates_in(sow)] for sow in question.sowings],
         "sow": asked.plan.sow,
-        "target": units.spell(asked.target, "mass", system),
+        "target": units.spell(asked.target, "biomass", system),
         "domain": _domain(located),
         "sentences": [_summary(points, at, question) for at in range(len(question.sowings))],
         "best_dates": _best_dates(points, question),
@@ -155,7 +155,7 @@ def best(site: str, chances: Sequence[float], risk: Risk, question: MapQuestion)
         return {"at": None, "said": [f"{site} has too few falls for a chance."]}
     order = sorted(known, key=lambda at: -chances[at])
     days = [wording.dates_in(sow) for sow in question.sowings]
-    target = units.spell(question.asked.target, "mass", system)
+    target = units.spell(question.asked.target, "biomass", system)
     first = order[0]
     said = (
         f"Sown on {days[first]}, {target} is made at {site} with a chance of {chances[first]:.0f} "
@@ -199,7 +199,7 @@ def _summary(points: Sequence[dict[str, Any]], at: int, question: MapQuestion) -
     day = wording.dates_in(question.sowings[at])
     if not known:
         return f"Sown on {day}, no place has falls enough for a chance."
-    target = units.spell(question.asked.target, "mass", question.asked.system)
+    target = units.spell(question.asked.target, "biomass", question.asked.system)
     middle = float(np.median([chance for chance, _ in known]))
     (low, least), (high, most) = known[0], known[-1]
     return (

@@ -1,12 +1,12 @@
 // Fields of records and plans: what is asked stands in the link, the fields show it, faults stand below them.
-import { $, Refused, ask, element, problemList } from "./frame.js";
+import { $, Refused, ask, element, listPlace, placeName, problemList } from "./frame.js";
 
 export const CHOICES = JSON.parse($("choices").textContent);
-const TO_SI = { "lb/acre": 1.120851, "kg/ha": 1 };
-const SHOWN = { "lb/acre": "lb/ac", "kg/ha": "kg/ha" };
+const TO_SI = { "lb/acre": 1.120851, "kg/ha": 1, inch: 25.4, mm: 1 };
+const SHOWN = { "lb/acre": "lb/ac", "kg/ha": "kg/ha", inch: "in", mm: "mm" };
 const DAY = 86400000, JULY = Date.UTC(2001, 6, 1);
-const LISTS = ["place", "cereal", "soil", "previous-crop"], AMOUNTS = ["seeding", "nitrogen"], DATES = ["sow", "end"];
-const WORDS = ["nitrogen-timing", "soil-nitrate", "organic-matter"], PLAN = ["cereal", "soil", "previous-crop", "fertilizer", ...DATES, ...AMOUNTS, ...WORDS];
+const PLAN = ["cereal", "soil", "previous-crop", "fertilizer", "sow", "end", "seeding", "nitrogen", "nitrogen-timing", "soil-nitrate", "organic-matter"];
+const FIELDS = "[data-list], [data-day], [data-rate], [data-amount], [data-words], [data-choice]";
 
 export const dayOf = (date) => { const [m, d] = date.split("-").map(Number); return Math.round((Date.UTC(m >= 7 ? 2001 : 2002, m - 1, d) - JULY) / DAY); };
 export const dateOf = (day) => new Date(JULY + day * DAY).toISOString().slice(5, 10);
@@ -20,13 +20,16 @@ export function fill(table, caption, heads, rows) {
 
 // A view's question. Every plan has keys that begin alike: sides, such as ["a-", "b-"], or [""].
 export class Asking {
-  constructor({ sides = [""], own = {}, several = [], path, changed }) {
-    Object.assign(this, { sides, own, several, path, changed, asked: {}, given: { ...CHOICES.given }, uploads: { ...CHOICES.given } });
+  // own: the view's keys, as they are where a link does not say them; several: those of a list;
+  // limits and spans: between what its own rates and dates are; forget: what another place makes of no use
+  constructor({ sides = [""], own = {}, several = [], limits = {}, spans = {}, forget = [], path, changed }) {
+    Object.assign(this, { sides, own, several, limits, spans, forget, path, changed, asked: {}, answered: {}, started: 0, given: { ...CHOICES.given }, uploads: { ...CHOICES.given } });
   }
 
   get units() { return this.asked.units; }
   get massUnit() { return CHOICES.units[this.units]; }
   has(key) { return this.asked[key] !== undefined; }
+  get(key) { return this.asked[key] || this.answered[key] || ""; } // answered: what stands in place of what is not said
 
   fromQuery(query) {
     const given = new URLSearchParams(query), first = CHOICES.usual.us.place;
@@ -49,23 +52,27 @@ export class Asking {
     return made.toString();
   }
 
-  amount(text) {
+  // In a unit; what was given in another is rounded to so much.
+  amount(text, unit = this.massUnit, step = 1) {
     const [, number, own] = /^\s*([-+]?[\d.]+)\s*(.*)$/.exec(text) ?? [];
     if (number === undefined) return NaN;
-    const factor = TO_SI[own] ?? (own.startsWith("lb") ? TO_SI["lb/acre"] : 1);
-    return Math.round(number * factor / TO_SI[this.massUnit] * 10) / 10;
+    if (!own || own === unit) return Math.round(number * 10) / 10;
+    const factor = TO_SI[own] ?? (own.startsWith("lb") ? TO_SI["lb/acre"] : own.startsWith("in") ? TO_SI.inch : TO_SI[unit]);
+    return step * Math.round(number * factor / TO_SI[unit] / step);
   }
 
   show() {
     for (const system of ["us", "si"]) $(`units-${system}`).checked = this.units === system;
-    for (const side of this.sides) {
-      for (const key of LISTS) if ($(`${side}${key}`)) this.choose(`${side}${key}`);
-      for (const key of DATES) if ($(`${side}${key}`)?.type === "range") this.showDate(`${side}${key}`, CHOICES.days[key]);
-      for (const key of AMOUNTS) if ($(`${side}${key}`)) this.showAmount(`${side}${key}`);
-      for (const key of WORDS) this.showWords(`${side}${key}`);
+    for (const field of document.querySelectorAll(FIELDS)) {
+      const { dataset, id } = field;
+      if (dataset.choice !== undefined) field.checked = field.value === this.get(field.name);
+      else if (!this.has(id)) continue;
+      else if (dataset.list !== undefined) this.choose(id);
+      else if (dataset.day !== undefined) this.showDate(field, this.get(id));
+      else if (dataset.rate !== undefined) this.showRate(field, this.get(id));
+      else if (dataset.amount !== undefined) this.showAmount(id);
+      else if (document.activeElement !== field) field.value = this.asked[id];
     }
-    if ($("target")) this.showAmount("target");
-    for (const key of Object.keys(this.own)) this.showWords(key);
     $("link").value = `${location.origin}${this.path}?${this.toQuery()}`;
     const named = this.sides.filter((side) => this.asked[`${side}file`]), files = (ours) => named.filter((side) => this.asked[`${side}place`] in CHOICES.given === ours).map((side) => this.asked[`${side}file`]);
     const [started, read] = [files(true), files(false)];
@@ -73,39 +80,51 @@ export class Asking {
   }
 
   choose(id) {
-    const list = $(id), value = this.asked[id];
-    if (value && ![...list.options].some((o) => o.value === value)) list.append(element("option", { value }, this.uploads[value] ?? (id.endsWith("place") ? this.asked[`${id.slice(0, -5)}file`] || value : value)));
+    const list = $(id), value = this.get(id);
+    const name = this.uploads[value] ?? (id.endsWith("place") && this.asked[`${id.slice(0, -5)}file`] || value);
+    if (value && (this.uploads[value] || ![...list.options].some((one) => one.value === value))) listPlace(list, value, name);
     list.value = value;
   }
 
-  showDate(id, [low, high]) {
-    const slider = $(id), day = dayOf(this.asked[id]);
+  say(slider, text, aloud = text) {
+    $(`${slider.id}-said`).textContent = text;
+    slider.setAttribute("aria-valuetext", aloud);
+  }
+
+  showDate(slider, text) {
+    if (!text) return;
+    const [low, high] = this.spans[slider.id] ?? CHOICES.days[slider.id.replace(/^[ab]-|-[ab]$/g, "")], day = dayOf(text);
     Object.assign(slider, { min: Math.min(low, day), max: Math.max(high, day) });
     slider.value = day;
-    $(`${id}-said`).textContent = inWords(this.asked[id]);
-    slider.setAttribute("aria-valuetext", inWords(this.asked[id], "long"));
+    this.say(slider, inWords(text), inWords(text, "long"));
+  }
+
+  rateLimits(id) { return (this.limits[id] ?? { us: CHOICES.ranges.us[id], si: CHOICES.ranges.si[id] })[this.units]; }
+
+  showRate(slider, text) {
+    if (!text) return;
+    const [min, max, step, unit] = this.rateLimits(slider.id), digits = unit === "inch" ? 1 : 0, value = this.amount(text, unit, 10 ** -digits);
+    Object.assign(slider, { min, max, step });
+    slider.value = value;
+    this.say(slider, `${value.toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: Math.max(digits, 1) })} ${SHOWN[unit]}`);
   }
 
   showAmount(id) {
     $(`${id}-unit`).textContent = SHOWN[this.massUnit];
-    if (document.activeElement !== $(id)) $(id).value = this.amount(this.asked[id]);
-  }
-
-  showWords(id) {
-    const field = $(id);
-    if (field && "value" in field && field.type !== "radio" && document.activeElement !== field) field.value = this.asked[id] ?? "";
+    if (document.activeElement !== $(id)) $(id).value = this.amount(this.asked[id], this.massUnit, id === "target" ? 10 : 1);
   }
 
   // A field's say; commit: it was left, or chosen.
   read(field, commit) {
     const { id, value, name } = field;
-    if (name === "units") {
-      this.asked.units = value;
-    } else if (field.dataset.day !== undefined) this.asked[id] = dateOf(Number(value));
+    if (name === "units") this.asked.units = value;
+    else if (field.dataset.choice !== undefined) this.asked[name] = value;
+    else if (field.dataset.day !== undefined) this.asked[id] = dateOf(Number(value));
+    else if (field.dataset.rate !== undefined) this.asked[id] = `${value} ${this.rateLimits(id)[3]}`;
     else if (field.dataset.amount !== undefined) {
       if (!commit || value === "") return false;
       this.asked[id] = `${value} ${this.massUnit}`;
-    } else if (id.endsWith("place")) Object.assign(this.asked, { [id]: value, [`${id.slice(0, -5)}file`]: this.given[value] ?? "" });
+    } else if (id.endsWith("place")) this.move(id.slice(0, -5), value, this.given[value] ?? "");
     else if (field.tagName === "SELECT" && this.has(id)) this.asked[id] = value;
     else if (field.dataset.words !== undefined) {
       if (!commit) return false;
@@ -114,18 +133,30 @@ export class Asking {
     return true;
   }
 
+  // Another place's years are not this one's.
+  move(side, place, file) { Object.assign(this.asked, { [`${side}place`]: place, [`${side}file`]: file }, Object.fromEntries(this.forget.map((key) => [key, ""]))); }
+
   change(event, commit) {
     if (!this.read(event.target, commit)) return;
+    this.started = event.timeStamp;
     this.show();
     if (commit) this.keep();
     this.changed();
   }
 
-  act(change) { change(this.asked); this.show(); this.keep(); this.changed(); }
+  act(change) { change(this.asked); this.started = performance.now(); this.show(); this.keep(); this.changed(); }
 
   keep() { if (location.search.slice(1) !== this.toQuery()) history.pushState(null, "", `?${this.toQuery()}`); }
 
-  // A faults stands below its field, in a sentence; what has no field, on top.
+  // A key that asks for nothing anew, such as the day that is looked at.
+  note(key, value) {
+    this.asked[key] = value;
+    history.replaceState(null, "", `?${this.toQuery()}`);
+    $("link").value = `${location.origin}${this.path}?${this.toQuery()}`;
+    document.body.dataset.settled = this.toQuery();
+  }
+
+  // A fault stands below its field, in a sentence; what has no field, on top.
   showProblems(problems, what, more = 0) {
     for (const said of document.querySelectorAll(".fault[data-said]")) { said.textContent = ""; delete said.dataset.said; }
     for (const bad of document.querySelectorAll("[aria-invalid]")) bad.removeAttribute("aria-invalid");
@@ -153,8 +184,8 @@ export class Asking {
       const read = await (await ask(`/weather?${about}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json();
       said.textContent = `${read.site}: ${read.years.length} falls can be used, to ${read.last}.`;
       this.given[read.key] = file.name;
-      this.uploads[read.key] = `${read.site} (your file)`;
-      this.act((asked) => Object.assign(asked, { [`${side}place`]: read.key, [`${side}file`]: file.name }));
+      this.uploads[read.key] = placeName(read);
+      this.act(() => this.move(side, read.key, file.name));
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
       said.textContent = "";

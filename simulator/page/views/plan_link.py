@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
-from fastapi import Request
+from anyio import to_thread
+from fastapi import APIRouter, Request, Response
 
 from simulator.page.answers import planned
-from simulator.page.controls import choices
-from simulator.page.frame import Desk
+from simulator.page.controls import RANGES
+from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.question import Question, keys_and_texts, offered, read_question, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
+from simulator.page.views.asked import offered_plans
+from simulator.page.views.given import GivenFile
 from simulator.problems import InputError, Problem, fault
 from simulator.season.plan import month_day
 from simulator.show.cautions import cautions
@@ -22,6 +26,38 @@ from simulator.weather.samples import samples
 
 Readers = Mapping[str, Callable[[str], Any]]
 LEFT_BEHIND = ("pin-", "price", "target", "ended-by")  # begin keys that these views have no use for
+
+
+@dataclass(frozen=True)
+class PlanView:
+    """A view of one plan.
+
+    Parameters
+    ----------
+    name : str
+        Of its path, its template, and its place in the header.
+    own : mapping of str to callable
+        As `read_with_own` takes it.
+    find : callable
+        Of a question, its place and the view's own keys: what is found.
+    payload, table : callable
+        Of what is found: what is shown, with the view's own keys beside it; its rows as CSV.
+    rows : str
+        What the file of rows is called.
+    takes_long : bool
+        Answered one at a time, beside the quick ones.
+    offers : mapping
+        What its template is made of besides.
+    """
+
+    name: str
+    own: Readers
+    find: Callable[[Question, PlaceWeather, Any], Any]
+    payload: Callable[[Any, Any], dict[str, Any]]
+    table: Callable[[Any], str]
+    rows: str
+    takes_long: bool = False
+    offers: Mapping[str, Any] = field(default_factory=dict)
 
 
 def read_with_own(query: str, own: Readers) -> tuple[Question, dict[str, Any]]:
@@ -63,19 +99,6 @@ def read_with_own(query: str, own: Readers) -> tuple[Question, dict[str, Any]]:
     if problems or asked is None:
         raise InputError(problems)
     return asked, read
-
-
-def asked_of(request: Request, desk: Desk, own: Readers) -> tuple[Question, PlaceWeather, Any]:
-    """Read the question in a request, and find its place.
-
-    Raises
-    ------
-    InputError
-        As `read_with_own` and `Visitors.place`.
-    """
-    asked, read = read_with_own(request.url.query, own)
-    cookie = request.cookies.get(desk.cookie)
-    return asked, desk.visitors.place(cookie, asked.place, asked.file), read
 
 
 def one_of(key: str, names: tuple[str, ...]) -> Callable[[str], str]:
@@ -122,9 +145,47 @@ def in_words(asked: Question, place: PlaceWeather) -> str:
     )
 
 
-def offers() -> dict[str, Any]:
-    """Return what a template of these views is made of."""
-    return {"samples": list(samples().values()), **offered(), "choices": choices()}
+def plan_router(desk: Desk, given: GivenFile | None, view: PlanView) -> APIRouter:
+    """Return the routes of a view of a plan: the page, its answer, its table.
+
+    Parameters
+    ----------
+    desk : Desk
+    given : GivenFile or None
+        The file that the page was started with.
+    view : PlanView
+    """
+    router = APIRouter()
+    path = f"/{view.name}"
+    answering = desk.slowly if view.takes_long else to_thread.run_sync
+
+    def found(request: Request) -> tuple[Any, Any]:
+        asked, read = read_with_own(request.url.query, view.own)
+        cookie = request.cookies.get(desk.cookie)
+        place = desk.visitors.place(cookie, asked.place, asked.file)
+        return view.find(asked, place, read), read
+
+    @router.get(path)
+    def page() -> Response:
+        return rendered(
+            f"views/{view.name}.html",
+            view.name,
+            samples=list(samples().values()),
+            choices={**offered_plans(given), "ranges": RANGES},
+            **offered(),
+            **view.offers,
+        )
+
+    @router.get(f"{path}/answer")
+    async def answer(request: Request) -> Response:
+        return JSON(await answering(lambda: view.payload(*found(request))))
+
+    @router.get(f"{path}/{view.rows}.csv")
+    async def csv(request: Request) -> Response:
+        text = await desk.slowly(lambda: view.table(found(request)[0]))
+        return download(text.encode(), "text/csv; charset=utf-8", f"fallsown-{view.name}.csv")
+
+    return router
 
 
 def grown_with(plan: Sown, **others: Any) -> dict[str, Any]:

@@ -1,7 +1,8 @@
 // A month's rain: biomass with and without nitrogen, and leached nitrate, as curves.
 import { $, element, texts } from "./frame.js";
 import { along, area, line, paper, pointing, scale, svg, upright } from "./drawn.js";
-import { fill, view } from "./planform.js";
+import { fill } from "./plan.js";
+import { view } from "./plan_view.js";
 
 const LEFT = 62, RIGHT = 14, TOP = 34, GAP = 56;
 let shown = null, at = null, x = (value) => value, drawnFor = "", tops = {};
@@ -64,4 +65,4 @@ pointing($("rain"), (across) => {
   const off = shown.rows.map((row) => Math.abs(x(row.rain) - across));
   point(off.indexOf(Math.min(...off)));
 });
-view({ path: "/rain", draw, ranges: { most: { us: [1, 39, 1, "inch"], si: [25, 1000, 25, "mm"] } } });
+view({ path: "/rain", draw, own: { month: "", most: "" }, limits: { most: { us: [1, 39, 1, "inch"], si: [25, 1000, 25, "mm"] } } });

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from fastapi import APIRouter, Request, Response
 
 from simulator import units
 from simulator.answers.shared.fields import (
@@ -17,9 +16,8 @@ from simulator.answers.shared.fields import (
     spelled,
 )
 from simulator.page.downloads import command_of
-from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.rows import nice
-from simulator.page.views.plan_link import asked_of, offers, shared_payload
+from simulator.page.views.plan_link import PlanView, shared_payload
 from simulator.page.views.rain import (
     OFFERED,
     OWN,
@@ -278,25 +276,6 @@ def table(curve: Curve) -> str:
     )
 
 
-def rain_router(desk: Desk) -> APIRouter:
-    """Return the routes of the view and its answers."""
-    router = APIRouter()
-
-    @router.get("/rain")
-    def view() -> Response:
-        return rendered("views/rain.html", "rain", months=OFFERED, **offers())
-
-    @router.get("/rain/answer")
-    async def answer(request: Request) -> Response:
-        def make() -> dict[str, Any]:
-            asked, place, own = asked_of(request, desk, OWN)
-            return payload(find(asked, place, own), own)
-
-        return JSON(await desk.slowly(make))
-
-    @router.get("/rain/steps.csv")
-    async def csv(request: Request) -> Response:
-        text = await desk.slowly(lambda: table(find(*asked_of(request, desk, OWN))))
-        return download(text.encode(), "text/csv; charset=utf-8", "fallsown-rain.csv")
-
-    return router
+VIEW = PlanView(
+    "rain", OWN, find, payload, table, rows="steps", takes_long=True, offers={"months": OFFERED}
+)

@@ -1,5 +1,5 @@
 // The season so far: its fan, what was measured, and the weather file as it grows.
-import { $, Picture, Refused, ask, element, latest, onPaper, painted, texts } from "./frame.js";
+import { $, Picture, Refused, ask, element, latest, onPaper, painted, placeName, texts } from "./frame.js";
 import { Asking, CHOICES, fill, onResize, saidToTakeLong } from "./plan.js";
 
 const fan = new Picture("fan", { beside: 78, onPaper: (spec) => ({ ...spec, height: 240 }) });
@@ -99,7 +99,7 @@ const refresh = latest(async () => {
     const kept = [...asking.asked.measured].map((text, i) => ({ text, i }));
     if (found.measured.length === kept.length) measured = matched(kept, found.measured);
     asking.showProblems([]);
-    asking.uploads[found.place.key] ??= `${found.place.site} (your file)`;
+    if (!(found.place.key in CHOICES.samples)) asking.uploads[found.place.key] = placeName(found.place);
     asking.show();
     showClippings();
     done();

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from simulator import units
 from simulator.answers.outlook import clipped_words, words
 from simulator.answers.outlook.calculate import Outlook
@@ -31,11 +29,6 @@ def as_labelled(parameter: Parameter) -> str:
     return f"{LABELS.get(parameter.name, parameter.name)} {parameter.value}".rstrip()
 
 
-def today_is() -> np.datetime64:
-    """Return the day on which it is asked."""
-    return np.datetime64("today", "D")
-
-
 def answer_of(found: Outlook, asked: Question, place: PlaceWeather) -> dict[str, Any]:
     """Return the sentences, the table, and what is to be kept in mind."""
     system = asked.system
@@ -47,7 +40,7 @@ def answer_of(found: Outlook, asked: Question, place: PlaceWeather) -> dict[str,
         "heading": words.heading(found, system).replace("\n", " "),
         "sentences": [spelled(text, as_labelled) for text in told],
         "before_after": _before_and_after(data, asked) if clipped is not None else "",
-        "age": words.of_age(found, today_is(), system),
+        "age": words.of_age(found, words.today_is(), system),
         "marks": marks(found),
         "measured": [
             {
@@ -72,7 +65,7 @@ def marks(found: Outlook) -> dict[str, str]:
         made = f"{made}, as if it were today: the record goes on"
     last = found.paths["time"].values[-1].astype("datetime64[D]")
     first = season_day(found.known.year, found.known.today)
-    now = today_is()
+    now = words.today_is()
     shown = "" if found.known.as_if or not first < now <= last else f"today, {now.item():%b %-d}"
     return {"made": made, "today": shown}
 
@@ -95,7 +88,7 @@ def _before_and_after(data: xr.Dataset, asked: Question) -> str:
 
 def _heads(asked: Question) -> list[str]:
     unit = units.label("biomass", asked.system)
-    target = units.spell(asked.target, "mass", asked.system)
+    target = units.spell(asked.target, "biomass", asked.system)
     return ["", f"middle case, {unit}", f"8 of 10, {unit}", f"chance of {target}, percent"]
 
 

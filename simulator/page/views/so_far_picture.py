@@ -10,10 +10,10 @@ from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.chart import ENDS as BANDS
 from simulator.answers.outlook.chart import fan_rows
 from simulator.answers.outlook.clipped_chart import band_rows, clipping_rows
+from simulator.answers.outlook.words import today_is
 from simulator.answers.season.panels import WIDE, across, moments
 from simulator.page.question import Question
 from simulator.page.rows import ROOM, nice
-from simulator.page.views.so_far_answer import today_is
 from simulator.show.charts import COLOURS, INK, SOFT, Chart, axis_title, data
 from simulator.weather.fall_year import season_day
 

@@ -1,8 +1,10 @@
 // The soil column through a season: what lies how deep on a day, beside what stands and what rains.
 import { $, latest } from "./frame.js";
 import { along, area, line, paper, pointing, scale, svg, told, upright } from "./drawn.js";
-import { fill, inWords, view } from "./planform.js";
+import { fill } from "./plan.js";
+import { listYears, view } from "./plan_view.js";
 
+const inWords = (iso, month = "short") => new Date(`${iso}T00:00:00Z`).toLocaleDateString("en-US", { month, day: "numeric", year: "numeric", timeZone: "UTC" }).replace(",", "");
 const STILL = matchMedia("(prefers-reduced-motion: reduce)");
 const LEFT = 62, RIGHT = 12, TOP = 34, A_DAY = 45; // ms of a day that is played
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
@@ -19,7 +21,7 @@ function draw(found, width = 0) {
   drawSeason(width ? width / 2 : $("season").clientWidth - 2);
   $("day").max = found.dates.length - 1;
   $("soil-hint").textContent = `Nitrate is nitrogen, ${found.units.nitrate} of soil. Water is a share of the soil's volume: below ${told(found.held[0], 1)} percent roots get none, above ${told(found.held[1], 1)} percent it drains. Light band: in a field like these, from late February on.`;
-  const wanted = fresh ? found.dates.findIndex((date) => date.slice(5) === here.given("day")) : found.dates.indexOf(day);
+  const wanted = fresh ? found.dates.findIndex((date) => date.slice(5) === here.get("day")) : found.dates.indexOf(day);
   moveTo(wanted >= 0 ? wanted : found.sown);
 }
 
@@ -57,7 +59,7 @@ function drawSeason(width) {
   const drawn = [];
   for (const [name, tall] of panels) {
     y[name] = scale([0, tops[name]], [top + tall, top]);
-    const title = { biomass: `biomass, ${units.biomass}`, rain: `rain of the day, ${units.rain}`, leached: `nitrate washed out, ${units.nitrogen}` }[name];
+    const title = { biomass: `biomass, ${units.biomass}`, rain: `rain of the day, ${units.rain}`, leached: `nitrate leached, ${units.nitrogen}` }[name];
     drawn.push(upright(y[name], [0, tops[name]], { left: LEFT, right, count: name === "biomass" ? 3 : 2, title }));
     top += tall + 36;
   }
@@ -89,7 +91,7 @@ function fillTable() {
 }
 
 // The day to look at is no question of its own.
-function keep() { here.keep("day", shown.dates[at].slice(5)); }
+function keep() { here.note("day", shown.dates[at].slice(5)); }
 const move = latest(async (day = Number($("day").value)) => moveTo(day));
 
 // ---- play: only when asked to; where motion is to be reduced, each press is a week
@@ -129,4 +131,4 @@ $("play").addEventListener("click", play);
 STILL.addEventListener("change", () => (playing ? stop() : showPlay()));
 pointing($("season"), (x) => { if (shown && !playing) moveTo(Math.round((x - LEFT) / Math.max(across(1) - across(0), 1e-9))); });
 showPlay();
-const here = view({ path: "/soil", draw });
+const here = view({ path: "/soil", draw, own: { year: "", day: "" }, forget: ["year"], filled: (found) => listYears($("year"), found) });

@@ -7,19 +7,17 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from fastapi import APIRouter, Request, Response
 
 from simulator import units
 from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
 from simulator.page.classroom.season import usual_year
 from simulator.page.downloads import command_of
-from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.growing import Array, Changes, weather
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather
 from simulator.page.rows import FIRST_TRIED, nice
 from simulator.page.sown import Sown
-from simulator.page.views.plan_link import asked_of, offers, quiet, shared_payload
+from simulator.page.views.plan_link import PlanView, quiet, shared_payload
 from simulator.parameters.model_error import LEVEL
 from simulator.problems import InputError, fault
 from simulator.season.one_season import run_season
@@ -168,16 +166,16 @@ def days_said(column: Column) -> list[str]:
             units.spell(float(one[at]), "nitrogen", system) for one in (gone, held, below)
         ]
         when = f"By {day:%b} {day.day} {day.year}"
-        washed = (
-            f"{when}, {spelled_of[0]} of nitrate nitrogen has washed below the soil, which is "
+        leached = (
+            f"{when}, {spelled_of[0]} of nitrate nitrogen has leached below the soil, which is "
             f"{deep} deep"
         )
         if roots[at] <= 0.0:
-            texts.append(f"{washed}; it still holds {spelled_of[1]}, and no roots are there yet.")
+            texts.append(f"{leached}; it still holds {spelled_of[1]}, and no roots are there yet.")
             continue
         reach = units.spell(float(roots[at]), "depth", system)
         texts.append(
-            f"{washed}; of the {spelled_of[1]} still in it {spelled_of[2]} lies below the roots, "
+            f"{leached}; of the {spelled_of[1]} still in it {spelled_of[2]} lies below the roots, "
             f"which reach {reach}."
         )
     return texts
@@ -283,22 +281,4 @@ def table(column: Column) -> str:
     )
 
 
-def soil_router(desk: Desk) -> APIRouter:
-    """Return the routes of the view and its answers."""
-    router = APIRouter()
-
-    @router.get("/soil")
-    def view() -> Response:
-        return rendered("views/soil.html", "soil", **offers())
-
-    @router.get("/soil/answer")
-    def answer(request: Request) -> Response:
-        asked, place, own = asked_of(request, desk, OWN)
-        return JSON(payload(find(asked, place, own), own))
-
-    @router.get("/soil/days.csv")
-    async def csv(request: Request) -> Response:
-        text = await desk.slowly(lambda: table(find(*asked_of(request, desk, OWN))))
-        return download(text.encode(), "text/csv; charset=utf-8", "fallsown-soil.csv")
-
-    return router
+VIEW = PlanView("soil", OWN, find, payload, table, rows="days")

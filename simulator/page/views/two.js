@@ -1,14 +1,14 @@
 // Two side by side: a record and a plan each, and what lies between them.
-import { $, Picture, Refused, ask, element, latest, onPaper, take, texts } from "./frame.js";
-import { Asking, onResize } from "./plan.js";
+import { $, Picture, Refused, ask, element, latest, onPaper, placeName, signed, take, texts } from "./frame.js";
+import { Asking, CHOICES, onResize } from "./plan.js";
 
 const falls = new Picture("falls", { beside: 84, onPaper: (spec) => ({ ...spec, vconcat: spec.vconcat.map((one, i) => ({ ...one, height: i ? 90 : 170 })) }) });
 const asking = new Asking({ sides: ["a-", "b-"], path: "/two", changed: () => refresh() });
 let drawnFor = "";
 
 function cellOf(cell, head) {
-  const made = element("td", { "data-head": head }, element("span", { class: "main" }, cell.main));
-  for (const [what, text] of cell.more ?? []) made.append(element("span", { class: "more" }, `${what} ${text}`));
+  const made = element("td", { "data-head": head }, element("span", { class: "main" }, signed(cell.main)));
+  for (const [what, text] of cell.more ?? []) made.append(element("span", { class: "more" }, signed(`${what} ${text}`)));
   if (cell.told) made.append(element("span", { class: "sure" }, cell.told));
   return made;
 }
@@ -43,7 +43,7 @@ const refresh = latest(async () => {
   try {
     const found = await (await ask(`/two/answer?${query}`)).json();
     asking.showProblems([]);
-    found.places.forEach((place, i) => { asking.uploads[place.key] ??= `${place.site} (${place.invented ? "invented" : "your file"})`; });
+    for (const place of found.places) if (!(place.key in CHOICES.samples)) asking.uploads[place.key] = placeName(place);
     asking.show();
     showAnswer(found);
     falls.data = found.rows;

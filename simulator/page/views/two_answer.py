@@ -187,7 +187,7 @@ def _stands(side: Side) -> list[str]:
     """Say what one side makes."""
     made, system = side.values("biomass_kg_ha"), side.asked.system
     plan = side.asked.plan
-    target = units.spell(side.asked.target, "mass", system)
+    target = units.spell(side.asked.target, "biomass", system)
     said = (
         f"{side.name} makes {units.spell(mean(made), 'biomass', system)} "
         f"{wording.ending(plan.end)}, the mean of {wording.falls(side.years)}; in a field like "
@@ -290,7 +290,7 @@ def table(two: Two) -> list[dict[str, Any]]:
             100 * chance_in_fields(values, side.asked.target)
             for values, side in zip(made, two.sides, strict=True)
         ]
-        target = units.spell(two.left.asked.target, "mass", system)
+        target = units.spell(two.left.asked.target, "biomass", system)
         points = f"{round(chances[1]) - round(chances[0]):+d}"
         rows.append(
             {

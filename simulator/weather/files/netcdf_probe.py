@@ -12,12 +12,16 @@ import json
 import os
 import subprocess
 import sys
+import time
 from contextlib import suppress
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Lock, Thread
 
 LONGEST = 15.0  # seconds that a file may take to be opened
+REMEMBERED = (
+    60.0  # seconds that one which was not is refused untried: it is asked for more than once
+)
 _TRIAL = """
 import json, sys
 import netCDF4
@@ -32,6 +36,7 @@ for line in sys.stdin:
 """
 _lock = Lock()
 _good: set[tuple[str, int, int]] = set()  # files that were opened: path, time of change, size
+_bad: dict[tuple[str, int, int], float] = {}  # files that were not, and when that was
 
 
 class _Process:
@@ -97,6 +102,8 @@ def can_be_opened(path: Path) -> bool:
     with _lock:
         if file in _good:
             return True
+        if time.monotonic() - _bad.get(file, -REMEMBERED) < REMEMBERED:
+            return False
         if _kept and (_kept[0].of != os.getpid() or _kept[0].running.poll() is not None):
             _kept.pop().end()
         if not _kept:
@@ -108,6 +115,7 @@ def can_be_opened(path: Path) -> bool:
         if good:
             _good.add(file)
         else:
+            _bad[file] = time.monotonic()
             _kept.pop().end()
         return good
 
@@ -115,5 +123,6 @@ def can_be_opened(path: Path) -> bool:
 @atexit.register
 def _end() -> None:
     _good.clear()
+    _bad.clear()
     while _kept:
         _kept.pop().end()

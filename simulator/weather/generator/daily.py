@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.problems import fault
+from simulator.problems import Parameter, fault
 from simulator.weather.generator.climatology import Climatology
 from simulator.weather.generator.rain_chain import shift_odds, wet_days, wet_fraction
 from simulator.weather.generator.residuals import residuals, skewed
@@ -330,14 +330,14 @@ def falls(years: int, first_year: int) -> NDArray[np.datetime64]:
     """
     if not 1 <= years <= MOST_YEARS:
         raise fault(
-            "years",
+            Parameter("years"),
             f"{years} falls asked for.",
             f"Ask for 1 to {MOST_YEARS}, as many as a record can hold; for more, make "
             "several records with a seed each.",
         )
     if not (first_year >= OLDEST and first_year + years <= LATEST):
         raise fault(
-            "first year",
+            Parameter("first_year"),
             f"Falls {first_year} to {first_year + years - 1} asked for.",
             f"Keep the record between {OLDEST} and {LATEST}, the years that weather files "
             "are read for.",

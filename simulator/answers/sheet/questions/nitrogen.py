@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from simulator.answers.shared.fields import (
 )
 from simulator.answers.shared.steps import step_ranges
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
@@ -30,6 +31,9 @@ from simulator.answers.sheet.questions.request import (
 from simulator.problems import Parameter, fault
 from simulator.show import wording
 from simulator.show.tables import Column, plain_number
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 Array = NDArray[np.float64]
 
@@ -44,25 +48,19 @@ DEFAULTS = {
 def sheet(request: SheetRequest) -> Sheet:
     """Follow the response of the first sowing, beside that of the last."""
     grid = request.grown()
-    if grid.sizes["nitrogen"] < 2:
-        raise fault(
-            Parameter("nitrogen"),
-            "One rate has nothing to be compared with.",
-            "Give two or more, such as '0,30,60,90 lb/acre'.",
-        )
+    _refuse_one_rate(grid)
     whole = whole_falls(grid)["year"].values
     part = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
     more, rate = marginal(part), spoken_rate(part)
     rates = part["nitrogen"].values
+    spoken = list(dict.fromkeys((float(rates[0]), rate)))
     dates = [wording.dates_in(str(sow)) for sow in part["sow"].values]
     cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
     when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
     biomass = part["biomass_kg_ha"].values  # year, sow, nitrogen
-    means = biomass.mean(axis=0)
-    shoots, washed = (
+    shoots, leached = (
         np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
     )
-    steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     answer = _answer(
         request,
         start=f"Sown on {dates[0]}, {cereal} makes",
@@ -70,7 +68,7 @@ def sheet(request: SheetRequest) -> Sheet:
         rates=rates,
         first=biomass[:, 0],
         at=int(np.argmin(np.abs(rates - rate))),
-        gone=(shoots, washed),
+        gone=(shoots, leached),
     )
     return assemble_sheet(
         request,
@@ -88,8 +86,11 @@ def sheet(request: SheetRequest) -> Sheet:
         chart_title=f"Biomass by nitrogen: means, shaded sown on {dates[0]} in a field like these, "
         f"darker {band_title(falls)}",
         columns=_columns(request, dates, falls),
-        rows=_rows(request, rates, biomass, steps, shoots, washed),
+        rows=_rows(request, rates, biomass, shoots, leached),
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=by_sowing(
+            request, grid, whole.tolist(), part["sow"].values[:1].tolist(), spoken
+        ),
         figures=figures_are(
             falls,
             f"sown on {dates[0]} where it does not say otherwise; in shoots "
@@ -103,6 +104,15 @@ def sheet(request: SheetRequest) -> Sheet:
     )
 
 
+def _refuse_one_rate(grid: xr.Dataset) -> None:
+    if grid.sizes["nitrogen"] < 2:
+        raise fault(
+            Parameter("nitrogen"),
+            "One rate has nothing to be compared with.",
+            "Give two or more, such as '0,30,60,90 lb/acre'.",
+        )
+
+
 def _answer(
     request: SheetRequest,
     *,
@@ -114,7 +124,7 @@ def _answer(
     gone: tuple[Array, Array],
 ) -> tuple[str, str]:
     """Say what nitrogen brings the first sowing, of biomass (year, nitrogen), and its last step."""
-    means, (shoots, washed) = first.mean(axis=0), gone
+    means, (shoots, leached) = first.mean(axis=0), gone
     word = "pound" if request.system == "us" else "kilogram"
     each = (means[at] - means[0]) / (rates[at] - rates[0])
     step = (means[-1] - means[-2]) / (rates[-1] - rates[-2])
@@ -127,7 +137,7 @@ def _answer(
         f"{request.in_field(brings)} {request.unit}"
         f"{'' if brings.told else ', so that whether it brings any cannot be told'}.",
         f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
-        f"{request.nitrogen(washed[at])} leaches; the step from "
+        f"{request.nitrogen(leached[at])} leaches; the step from "
         f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
         f"{_counted(step, word)} for each {word}"
         f"{'' if last.told else ', but whether it adds any cannot be told'}.",
@@ -175,12 +185,12 @@ def _rows(
     request: SheetRequest,
     rates: Array,
     biomass: Array,
-    steps: Sequence[float],
     shoots: Array,
-    washed: Array,
+    leached: Array,
 ) -> list[list[str]]:
     """Return a row a rate: of the first sowing all, of the others the biomass."""
     means = biomass.mean(axis=0)
+    steps = [float("nan"), *(np.diff(means[0]) / np.diff(rates))]
     return [
         [
             request.nitrogen(float(one), label=False),
@@ -189,7 +199,7 @@ def _rows(
             request.in_field(biomass_ranges(biomass[:, 0, n], error=request.errors.level)),
             plain_number(steps[n]),
             request.nitrogen(shoots[n], label=False),
-            request.nitrogen(washed[n], label=False),
+            request.nitrogen(leached[n], label=False),
             *(request.biomass(means[s, n], label=False) for s in range(1, means.shape[0])),
         ]
         for n, one in enumerate(rates)

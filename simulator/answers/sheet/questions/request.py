@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from simulator import __version__, units
+from simulator.answers.shared.bare_soil import beside_each_row
 from simulator.answers.sheet.layout import Sheet
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, fault
@@ -112,7 +113,7 @@ class SheetRequest:
         return {name: values[0] for name, values in self.plans.items()}
 
     def grown(self, changes: Sequence[str] | None = None) -> xr.Dataset:
-        """Grow every plan in every fall."""
+        """Grow every plan in every fall, beside bare soil."""
         from simulator.season.compare import compare
 
         plans, field = self.plans, self.field
@@ -129,6 +130,7 @@ class SheetRequest:
             end=plans["end"],
             years=self.years,
             changes=changes,
+            bare=True,
             announce=self.announce,
         )
 
@@ -141,6 +143,7 @@ def assemble_sheet(
     rests_on: Sequence[str],
     figures: str,
     seasons: int,
+    beside_bare: str = "",
     **parts: Any,
 ) -> Sheet:
     """Put on a sheet what all sheets have: place, assumptions, cautions, version.
@@ -158,6 +161,8 @@ def assemble_sheet(
         What the figures of the table are.
     seasons : int
         How many were grown.
+    beside_bare : str
+        As `Sheet` has it.
     **parts
         ``question, answer, chart, chart_title, columns, rows``.
     """
@@ -179,6 +184,7 @@ def assemble_sheet(
         invented=about.get("invented") == "yes",
         field=f"{wording.stand(about)} on {about['soil']} after {about['previous_crop']}",
         table_note=figures,
+        beside_bare=beside_bare,
         assumptions=[text for text in texts if text],
         cautions=cautions(about, nitrogen=True, termination=True),
         made=f"fallsown {__version__}: {seasons:,} seasons grown day by day. Weather: "
@@ -200,8 +206,8 @@ def thousands(text: str) -> str:
 
 
 def rows_of(grid: xr.Dataset) -> xr.Dataset:
-    """Return what the JSON object carries of a grid."""
-    return grid[list(ROW_VARIABLES)].assign_attrs(grid.attrs)
+    """Return what the JSON object carries of a grid, bare soil of the same fall beside it."""
+    return beside_each_row(grid, ROW_VARIABLES).assign_attrs(grid.attrs)
 
 
 def whole_falls(grid: xr.Dataset) -> xr.Dataset:

@@ -12,6 +12,7 @@ from simulator.answers.risk import ALL, chances
 from simulator.answers.shared.few_falls import FEWEST
 from simulator.answers.shared.fields import how_far_off
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
@@ -70,6 +71,13 @@ def sheet(request: SheetRequest) -> Sheet:
         columns=_columns(request, len(falls)),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=by_sowing(
+            request,
+            grid,
+            falls,
+            [str(part["sow"].values[k]) for k in sorted({0, part.sizes["sow"] - 1})],
+            [rate],
+        ),
         figures="The chance, and what 4 of 5 make or more, are of weather and field together. "
         "Falls are the weather alone, with Wilson's interval of their share in 100.",
         rests_on=[
@@ -152,6 +160,6 @@ def _answer(
     return (
         f"Sown on {first[0]} with {fed}, {cereal} reaches {target} {end} with a chance of "
         f"{first[1]}, weather and field together; {latest}.",
-        f"By weather alone it is reached in {first[2]} falls{late}; in brackets, what so few falls "
-        "may stand for, in 100.",
+        f"By weather alone it is reached in {first[2]} falls{late}; in brackets the interval of "
+        "95 percent that so few falls allow, in 100.",
     )

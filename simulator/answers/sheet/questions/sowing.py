@@ -14,6 +14,7 @@ from simulator.answers.shared.fields import (
     how_far_off,
 )
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
@@ -73,6 +74,13 @@ def sheet(request: SheetRequest) -> Sheet:
         columns=_columns(request, [rates[n] for n in shown], falls),
         rows=_rows(request, dates, shown, part),
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=by_sowing(
+            request,
+            grid,
+            part["year"].values.tolist(),
+            list(dict.fromkeys((calendar[0], calendar[-1]))),
+            [rates[n] for n in shown],
+        ),
         figures=figures_are(
             falls,
             "the ranges, nitrogen in shoots and nitrogen lost (leached since September) are "

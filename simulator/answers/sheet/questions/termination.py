@@ -10,6 +10,7 @@ from simulator.answers import timing as timing_chart
 from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
 from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import at_planting
 from simulator.answers.sheet.questions.request import (
     CHART,
     SheetRequest,
@@ -27,6 +28,8 @@ from simulator.show.tables import Column, mean, number, plain_number
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from simulator.answers.shared.bare_soil import Beside
 
 DEFAULTS = {
     "sow": ["10-20"],
@@ -46,8 +49,12 @@ def sheet(request: SheetRequest) -> Sheet:
     grid = request.grown()
     only = {"sow": 0, "seeding": 0, "nitrogen": 0, "nitrogen_timing": 0}
     one = grid.isel(only)
-    planted = _at_planting(request, grid["year"].values.tolist()).isel(only | {"residue": 0})
-    found = advice.timing(one, request.field["soil"], planted, request.errors)
+    years = grid["year"].values.tolist()
+    planted, bare = (
+        _at_planting(request, years, bare=bare).isel(only | {"residue": 0})
+        for bare in (False, True)
+    )
+    found = advice.timing(one, request.field["soil"], planted, request.errors, bare=bare)
     _add_seed(request, found)
     wait = advice.waiting(found)
     if wait is None:
@@ -72,6 +79,9 @@ def sheet(request: SheetRequest) -> Sheet:
         columns=_columns(request, day),
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=at_planting(
+            request, *_left(found, wait.last), wording.dates_in(wait.last), day
+        ),
         figures=figures_are(
             len(falls),
             "the range holds weather and field together; growth stage is the median; C:N is the "
@@ -93,8 +103,15 @@ def sheet(request: SheetRequest) -> Sheet:
     )
 
 
-def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
-    """Follow every plan to the usual day of planting."""
+def _left(found: xr.Dataset, end: str) -> tuple[Beside | None, Beside | None]:
+    """Set water and nitrate at planting, after a date of ending, beside bare soil's."""
+    names = ("planting_water_mm", "planting_nitrate_kg_ha")
+    water, nitrate = (advice.beside_bare(found, end, name) for name in names)
+    return water, nitrate
+
+
+def _at_planting(request: SheetRequest, years: list[int], *, bare: bool) -> xr.Dataset:
+    """Follow every plan, or bare soil in their place, to the usual day of planting."""
     from simulator.season.until_planting import until_planting
 
     plans: dict[str, Any] = request.plans
@@ -104,6 +121,7 @@ def _at_planting(request: SheetRequest, years: list[int]) -> xr.Dataset:
         **plans,
         **request.field,
         years=years,
+        bare=bare,
         announce=request.announce,
     )
 

@@ -16,6 +16,7 @@ from simulator.answers.shared.fields import (
     in_a_field,
 )
 from simulator.answers.sheet.layout import Sheet
+from simulator.answers.sheet.questions.bare_soil import in_changed_weather
 from simulator.answers.sheet.questions.request import (
     SheetRequest,
     assemble_sheet,
@@ -83,6 +84,9 @@ def sheet(request: SheetRequest) -> Sheet:
         columns=columns,
         rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
+        beside_bare=in_changed_weather(
+            request, grid, part["year"].values.tolist(), [one.timing for one in chosen], rate
+        ),
         figures=figures_are(
             falls,
             f"sown on {sow} with {request.rate(rate)}; biomass from nitrogen, and nitrogen lost "
