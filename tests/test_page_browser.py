@@ -526,7 +526,7 @@ def test_the_cost_of_a_drenched_november_and_its_remedy(visit: Visit) -> None:
     seen = [
         visit.page.locator(part) for part in ("#answer .first", "#mended p", "#mended p button")
     ]
-    if "so that this cannot be told" in visit.text("#answer"):
+    if "so that whether it is a gain or a loss cannot be told" in visit.text("#answer"):
         seen.append(visit.page.locator("#answer .untold"))
     seen.append(visit.page.locator("#growth"))
     for part in seen:

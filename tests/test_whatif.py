@@ -145,7 +145,7 @@ def test_what_the_error_drowns_is_said_to_be_untold() -> None:
     assert lost in said(grid())  # 1,700 kg/ha less
     near = BIOMASS.copy()
     near[0, :, 1] = near[0, :, 0] - 300.0
-    assert "so that this cannot be told" in said(grid(near))
+    assert "so that whether it is a gain or a loss cannot be told" in said(grid(near))
     assert lost not in said(grid(near))
     assert "had not seen" in said(grid())
 

@@ -22,6 +22,7 @@ Values = NDArray[Any]
 
 OVER_FALLS, IN_A_FIELD = "over\nthe falls", "in a field\nlike these"  # titles of columns
 WHERE = "docs/calibration.md"  # tells how the errors were found
+GAIN_OR_LOSS = "whether it is a gain or a loss"
 _OF_FIELD = (
     "The range in a field like these also holds how far off the model has been in fields that it "
     "had not seen."
@@ -209,7 +210,7 @@ def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
 
 
 def in_a_field(
-    ranges: Ranges, system: units.System, *, untold: str = "this", kind: str = "biomass"
+    ranges: Ranges, system: units.System, *, untold: str = GAIN_OR_LOSS, kind: str = "biomass"
 ) -> str:
     """Give the range of a difference in a sentence, and say so where it cannot be told.
 
@@ -218,7 +219,7 @@ def in_a_field(
     ranges : Ranges
     system : {"us", "si"}
     untold : str
-        What cannot be told then: ``"which of the two makes more"``.
+        What cannot be told then.
     kind : str
         Of the quantity.
     """

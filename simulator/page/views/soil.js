@@ -46,7 +46,7 @@ function drawColumn(width) {
     rooted.setAttribute("height", reach - TOP);
     for (const end of ["y1", "y2"]) front.setAttribute(end, reach);
     front.setAttribute("visibility", root > 0 ? "visible" : "hidden");
-    word.textContent = root > 0 ? `roots reach ${told(root, 0)} ${units.depth}` : "";
+    word.textContent = root > 0 ? `roots reach ${shown.reach[day]}` : "";
     word.setAttribute("y", reach > tall - 20 ? reach - 6 : reach + 15);
   };
 }

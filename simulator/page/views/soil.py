@@ -173,10 +173,9 @@ def days_said(column: Column) -> list[str]:
         if roots[at] <= 0.0:
             texts.append(f"{leached}; it still holds {spelled_of[1]}, and no roots are there yet.")
             continue
-        reach = units.spell(float(roots[at]), "depth", system)
         texts.append(
             f"{leached}; of the {spelled_of[1]} still in it {spelled_of[2]} lies below the roots, "
-            f"which reach {reach}."
+            f"which reach {units.spell(float(roots[at]), 'depth', system)}."
         )
     return texts
 
@@ -205,6 +204,7 @@ def payload(column: Column, own: dict[str, str]) -> dict[str, Any]:
         "said": days_said(column),
         "bottoms": shown(column.bottoms, "depth", 1),
         "roots": shown(column.of("root_depth_cm"), "depth", 1),
+        "reach": [units.spell(float(one), "depth", system) for one in column.of("root_depth_cm")],
         "nitrate": shown(nitrate, "nitrogen", 1),
         "water": np.round(percent, 1).tolist(),
         "held": [100.0 * column.wilting_point, 100.0 * column.field_capacity],
