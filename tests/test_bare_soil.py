@@ -66,7 +66,6 @@ def test_water_and_nitrogen_of_bare_soil_balance(record, soil, crop):
         assert np.abs(error).max() < CLOSE
 
 
-@pytest.mark.long
 @pytest.mark.analytic("conservation of mass; ending nothing changes nothing")
 @given(weather, ground)
 @settings(max_examples=20)
@@ -413,7 +412,6 @@ def test_a_kind_of_bare_soil_that_there_is_not_is_refused(kind, says):
     assert says in told.value.text()
 
 
-@pytest.mark.long
 def test_volunteers_are_told_wherever_bare_soil_is():
     for command in ("compare", "timing", "risk", "whatif", "budget", "cover"):
         refused = CliRunner().invoke(fallsown, [command, "--bare-soil", "hay"])

@@ -183,7 +183,6 @@ def test_the_same_seed_gives_the_same_bits(sample: xr.Dataset, here: Outlook) ->
     np.testing.assert_array_equal(again.clipped.weights, here.clipped.weights)
 
 
-@pytest.mark.long
 def test_a_heavier_clipping_promises_more(sample: xr.Dataset, here: Outlook) -> None:
     lighter = asked(sample, replace(TOLD, value=350.0))
     assert lighter.clipped is not None
@@ -201,7 +200,6 @@ def test_a_date_that_is_over_tells_what_the_field_was(here: Outlook) -> None:
     assert band == pytest.approx(tuple(here.clipped.paths[at]))
 
 
-@pytest.mark.long
 def test_two_clippings_and_the_field_before_them(sample: xr.Dataset) -> None:
     earlier = Measured(date="12-20", value=400.0)
     found = outlook(
@@ -225,7 +223,6 @@ def test_the_command_says_what_the_clipping_changed(tmp_path: Path) -> None:
     assert "told what was measured" in chart.read_text(encoding="utf-8")
 
 
-@pytest.mark.long
 def test_what_the_model_cannot_have_made() -> None:
     result = run("--measured", "9000 lb/acre on 12-10", "--json")
     told = json.loads(result.stdout)
@@ -233,7 +230,6 @@ def test_what_the_model_cannot_have_made() -> None:
     assert any("Nothing in the model could have made" in note for note in told["notes"])
 
 
-@pytest.mark.long
 def test_python_asks_the_same(sample: xr.Dataset) -> None:
     reply = simulator.outlook(
         sample, measured=["850 lb/acre on 01-10", "400 lb/acre on 12-20"], hindcast=False
@@ -385,7 +381,6 @@ def test_a_stage_sets_the_pace(sample: xr.Dataset) -> None:
     assert not np.array_equal(ahead.weights, behind.weights)
 
 
-@pytest.mark.long
 def test_what_nothing_can_have_made_is_left_aside(sample: xr.Dataset) -> None:
     result = run("--measured", "zadoks 61 on 01-10", "--measured", "850 lb/acre on 01-10", "--json")
     told = json.loads(result.stdout)
@@ -415,7 +410,6 @@ def test_nitrate_of_a_shallow_sample_is_part_of_the_column(sample: xr.Dataset) -
     assert share_above(sample, PLAN, about, 2020, TOLD) == 1.0
 
 
-@pytest.mark.long
 def test_a_season_takes_what_was_measured() -> None:
     words = ["season", "--year", "2015", "--measured", "850 lb/acre on 01-20"]
     result = CliRunner().invoke(fallsown, words, catch_exceptions=False)

@@ -175,7 +175,6 @@ def test_a_fit_writes_its_parameters(record: Any, plots: str, tmp_path: Path) ->
     assert simulator.agree({"made up": record}, plots=plots, parameters=out).sentences
 
 
-@pytest.mark.long
 @pytest.mark.parametrize("name", SMALL)
 def test_a_notebook_shows_an_answer(record: Any, name: str) -> None:
     reply = getattr(simulator, name)(record, **SMALL[name], units="si")

@@ -288,7 +288,6 @@ def test_places_are_ranked_and_the_failed_named(many: str) -> None:
     assert "latest sowing" not in told.lower()
 
 
-@pytest.mark.long
 def test_the_latest_sowing_is_sought_where_it_is_asked_for(many: str) -> None:
     rows = answer("--weather", many, *ONE_PLAN, "--latest")["rows"]
     assert all("latest_sowing" in row for row in rows)

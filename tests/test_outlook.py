@@ -441,7 +441,6 @@ def test_a_season_to_come_is_the_usual() -> None:
     assert "about this place's usual" in told
 
 
-@pytest.mark.long
 def test_the_trial_speaks_of_today() -> None:
     told = prose("--year", "2010", "--today", "02-03")
     assert "past seasons known to Feb 3, " in told
