@@ -1,0 +1,38 @@
+"""The page for a grower, as a browser prints it: on one sheet of paper."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from page_visit import browser, context  # noqa: F401  # fixtures
+from pypdf import PdfReader
+
+from simulator.answers.sheet.questions import QUESTIONS
+from simulator.commands import fallsown
+
+PAPERS = {"us": "Letter", "si": "A4"}
+
+
+@pytest.mark.parametrize("question", QUESTIONS)
+@pytest.mark.parametrize("units", ["us", pytest.param("si", marks=pytest.mark.long)])
+def test_a_browser_prints_it_on_one_sheet(
+    context: Any,  # noqa: F811
+    question: str,
+    units: str,
+    tmp_path: Path,
+) -> None:
+    out = tmp_path / "sheet.html"
+    asked = ["sheet", "--question", question, "--units", units, "--out", str(out)]
+    assert CliRunner().invoke(fallsown, asked).exit_code == 0
+    page = context.new_page()
+    try:
+        page.goto(out.as_uri())
+        pages = PdfReader(BytesIO(page.pdf(format=PAPERS[units]))).pages
+    finally:
+        page.close()
+    assert len(pages) == 1
+    assert "Keep in mind" in pages[0].extract_text()
