@@ -272,6 +272,11 @@ def test_a_sheet_says_what_a_stand_keeps_from_leaching(sheets: dict[str, Sheet])
         assert re.search(r"\d (more|less) .*in 8 of 10 falls; less in \d+ of 12\)", text)
         assert "How far off this is in a field is not known" in text
     assert "nitrate nitrogen then, instead of" in sheets["whatif"].beside_bare
+    assert re.search(
+        r"carries \d+ mg/L of it below bare soil and, with 60 lb/ac of nitrogen, \d+ below the "
+        r"stand given it at sowing and \d+ below the stand given it on Feb 15; the limit",
+        sheets["whatif"].beside_bare,
+    )
     assert "On May 15 it holds" in sheets["termination"].beside_bare
 
 

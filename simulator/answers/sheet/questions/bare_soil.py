@@ -110,14 +110,17 @@ def _strengths(request: SheetRequest, part: xr.Dataset) -> list[str]:
             for sow in sowings
         )
     ]
-    if not np.isfinite([bare, *stands]).all():
+    sown = [f"the stand sown {wording.dates_in(sow)}" for sow in sowings]
+    return _carries(request, bare, dict(zip(sown, stands, strict=True)), rate)
+
+
+def _carries(
+    request: SheetRequest, bare: float, stands: dict[str, float], rate: float
+) -> list[str]:
+    """Hold what drains below bare soil and stands [mg/L] against the limit for drinking water."""
+    if not np.isfinite([bare, *stands.values()]).all():
         return []
-    below = wording.join(
-        [
-            f"{one:.0f} below the stand sown {wording.dates_in(sow)}"
-            for one, sow in zip(stands, sowings, strict=True)
-        ]
-    )
+    below = wording.join([f"{value:.0f} below {stand}" for stand, value in stands.items()])
     return [
         f"What drains carries {bare:.0f} mg/L of it below bare soil and, with "
         f"{request.rate(rate)}, {below}; the limit for drinking water is {NITRATE_LIMIT:.0f}."
@@ -154,9 +157,10 @@ def in_changed_weather(
     part = grid.isel(seeding=0, sow=0).sel(year=list(years), nitrogen=rate)
     end, sow = str(part["end"].values[-1]), wording.dates_in(str(part["sow"].values))
     bare = {case: bare_leached(part.sel(case=case), end) for case in (RECORDED, CHANGED)}
-    stands = part[LEACHED].sel(case=CHANGED, end=end)
+    stands = part.sel(case=CHANGED, end=end)
     told = timings if rate > 0.0 else timings[:1]
-    sets = [beside(years, stands.sel(nitrogen_timing=when).values, bare[CHANGED]) for when in told]
+    made = [stands.sel(nitrogen_timing=when) for when in told]
+    sets = [beside(years, one[LEACHED].values, bare[CHANGED]) for one in made]
     parts = [
         f"{amount(one.mean, 'nitrogen', request.system)}"
         f"{f' given {wording.timing(when)}' if rate > 0.0 else ''}"
@@ -166,12 +170,23 @@ def in_changed_weather(
     ]
     if not parts:
         return ""
+    strong = _carries(
+        request,
+        strength(bare[CHANGED], bare_drained(part.sel(case=CHANGED), end)),
+        {
+            f"the stand given it {wording.timing(when)}" if rate > 0.0 else "the stand": strength(
+                one[LEACHED].values, one[DRAINED].values
+            )
+            for when, one in zip(told, made, strict=True)
+        },
+        rate,
+    )
     before, after = (request.nitrogen(float(np.nanmean(bare[case]))) for case in bare)
     fed = f" with {request.rate(rate)}, of which bare soil has none," if rate > 0.0 else ""
     return (
         f"From September to {wording.dates_in(end)} it leaches {after} of nitrate nitrogen then, "
         f"instead of {before}. In the same fall the stand sown {sow}{fed} leaches "
-        f"{wording.join(parts)}. {CAUTION}"
+        f"{wording.join(parts)}. {' '.join([*strong, CAUTION])}"
     )
 
 
