@@ -85,23 +85,23 @@ SEED_TRIED = "30,45,60,75,90,105,120,135,150 lb/acre"
 )
 @plan_options.BARE_SOIL
 @CHART
-@options.several(
+@options.list_option(
     "--sow",
     default=options.SOWING_DATES,
     help="Sowing dates to compare and choose from, month-day.",
 )
-@options.several(
+@options.list_option(
     "--seeding", default=("60,90 lb/acre",), help="Seeding rates to compare and choose from."
 )
-@options.several(
+@options.list_option(
     "--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates to compare and choose from."
 )
-@options.several(
+@options.list_option(
     "--nitrogen-timing",
     default=("sowing", "02-15"),
     help="Times of nitrogen to compare and choose from.",
 )
-@options.several("--end", default=("04-15",), help="Ends to compare and choose from.")
+@options.list_option("--end", default=("04-15",), help="Ends to compare and choose from.")
 @options.with_options(
     options.YEARS, options.WEATHER, options.FIELD, options.OUTPUT, options.DEBUG_OPTION
 )

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 _FIELD = [one for one in options.FIELD if one is not VARIETY]
-_VARIETIES = options.several(
+_VARIETIES = options.list_option(
     "--variety",
     default=("medium",),
     help="Varieties to compare: early, medium, late, about 3 days apart at heading, or days "

@@ -33,10 +33,10 @@ KILL = click.option(
 
 @click.command("cover", short_help="How long residue covers, saves soil, ties up nitrogen.")
 @options.with_options(
-    options.several(
+    options.list_option(
         "--sow", default=("10-20", "12-08"), help="Sowing dates to compare, month-day."
     ),
-    options.several(
+    options.list_option(
         "--residue",
         default=("standing", "flat", "rolled", "buried"),
         help="How residue lies: standing, flat, rolled or buried.",

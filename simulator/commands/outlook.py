@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 @options.ONE_SEEDING
 @options.ONE_NITROGEN
 @options.ONE_TIMING
-@options.several(
+@options.list_option(
     "--end",
     default=("03-15", "04-01", "04-15"),
     help="Dates of ending to compare, month-day.",

@@ -25,19 +25,21 @@ DEFAULT_KINDS = "fall rain"
 
 
 @click.command("response", short_help="What nitrogen brings, where it ends, when it should go on.")
-@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates to compare, month-day.")
-@options.several("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
-@options.several(
+@options.list_option(
+    "--sow", default=options.SOWING_DATES, help="Sowing dates to compare, month-day."
+)
+@options.list_option("--seeding", default=("90 lb/acre",), help="The seeding rate, with a unit.")
+@options.list_option(
     "--nitrogen",
     default=(RATES,),
     help="Nitrogen rates to compare, with a unit; five give a line, six a plateau.",
 )
-@options.several(
+@options.list_option(
     "--nitrogen-timing",
     default=TIMINGS,
     help="Times of nitrogen to compare: sowing, a date, or a split; the first is shown whole.",
 )
-@options.several("--end", default=("04-15",), help="When the stand is ended.")
+@options.list_option("--end", default=("04-15",), help="When the stand is ended.")
 @click.option(
     "--kinds",
     metavar="HOW|FILE",

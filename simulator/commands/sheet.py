@@ -66,15 +66,15 @@ _SINGLE = {"whatif": ("sow", "end"), "why": _PLANS}  # what a question takes one
     metavar="YEAR",
     help="For why: the fall year.  [default: the one that differs most]",
 )
-@options.several("--sow", help="Sowing dates, month-day.  [default: by question]")
+@options.list_option("--sow", help="Sowing dates, month-day.  [default: by question]")
 @click.option(
     "--seeding",
     metavar="RATE",
     help="Seeding rate, with its unit.  [default: 90 lb/acre, or 100 kg/ha]",
 )
-@options.several("--nitrogen", help="Nitrogen rates, with a unit.  [default: by question]")
-@options.several("--nitrogen-timing", help="When it goes on.  [default: by question]")
-@options.several("--end", help="When the stand is ended.  [default: by question]")
+@options.list_option("--nitrogen", help="Nitrogen rates, with a unit.  [default: by question]")
+@options.list_option("--nitrogen-timing", help="When it goes on.  [default: by question]")
+@options.list_option("--end", help="When the stand is ended.  [default: by question]")
 @click.option(
     "--chart",
     metavar="FILE",

@@ -113,7 +113,7 @@ def before_and_after(
             rows.setdefault(name, []).extend(found)
     rows["done"] = events(recorded[0])
     rows["marks"] = [{**row, **panels.UNDATED} for row in rows["marks"]]
-    drawn = panels.several(rows, system, labels=CASES, ends=span(recorded[0]), axes=axes)
+    drawn = panels.stacked(rows, system, labels=CASES, ends=span(recorded[0]), axes=axes)
     return finish(drawn, *changed_headline(recorded[0], changed[0], system))
 
 

@@ -343,7 +343,7 @@ def temperature(
     )
 
 
-def several(
+def stacked(
     of: Mapping[str, Source],
     system: units.System,
     *,

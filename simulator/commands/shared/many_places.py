@@ -73,7 +73,7 @@ GRID = click.option(
     "was stopped goes on from it, and another target or chance is answered from "
     "it.",
 )
-FIELDS_KEPT = options.several("--fields", default=FIELDS, help="What is kept of each season.")
+FIELDS_KEPT = options.list_option("--fields", default=FIELDS, help="What is kept of each season.")
 MANY_PLACES_OPTIONS = (*WORKERS, FIELDS_KEPT, OVERWRITE, MAP)
 MANY_PLACES_NAMES = ("workers", "processes", "cluster", "memory", "fields", "overwrite", "map_")
 GRID_NAMES = ("workers", "processes", "cluster", "memory", "overwrite", "grid")  # of risk

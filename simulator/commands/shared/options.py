@@ -62,7 +62,7 @@ def with_options(*groups: Sequence[Option] | Option) -> Callable[[Function], Fun
     return add
 
 
-def several(*names: str, default: Sequence[str] = (), help: str) -> Option:
+def list_option(*names: str, default: Sequence[str] = (), help: str) -> Option:
     """Make an option that takes a list with commas, or may be given again, or both."""
     shown = f"  [default: {','.join(default)}]" if default else ""
     return click.option(
@@ -202,7 +202,7 @@ FIELD = (
         show_default=True,
         help="ammonium nitrate, nitrate, ammonium, urea, urea ammonium nitrate or poultry litter.",
     ),
-    several(
+    list_option(
         "--irrigation",
         help="Water put on in every fall: '0.5 inch on 10-22'; a list with commas, or given again.",
     ),
@@ -210,24 +210,24 @@ FIELD = (
     *FIELD_FILE,
 )
 PLANS = (
-    several("--sow", default=SOWING_DATES, help="Sowing dates to compare, month-day."),
-    several(
+    list_option("--sow", default=SOWING_DATES, help="Sowing dates to compare, month-day."),
+    list_option(
         "--seeding",
         default=("90 lb/acre",),
         help="Seeding rates to compare, with a unit; a list may share it: '60,90 lb/acre'.",
     ),
-    several(
+    list_option(
         "--nitrogen",
         default=("0,30,60,90 lb/acre",),
         help="Nitrogen rates to compare, with a unit; a list may share it.",
     ),
-    several(
+    list_option(
         "--nitrogen-timing",
         default=("sowing",),
         help="Times of nitrogen to compare: sowing, a date, or a split such as "
         "'sowing 1/3 + 02-15 2/3'.",
     ),
-    several(
+    list_option(
         "--end",
         default=("04-15",),
         help="Ends to compare: a date, a stage such as flowering or 'zadoks 61', or "

@@ -88,7 +88,7 @@ def parts(texts: Iterable[str], *, option: str) -> list[str]:
     Parameters
     ----------
     texts : iterable of str
-        What `options.several` gathered: ``("10-20,11-05", "12-08")``, ``("3000, 4000 lb/acre",)``.
+        What `options.list_option` gathered: ``("10-20,11-05", "12-08")``, ``("3, 4 Mg/ha",)``.
     option : str
         Its name, for the message.
 

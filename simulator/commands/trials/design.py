@@ -35,11 +35,13 @@ _OF_THE_TRIAL = (
 
 
 @click.command("design", short_help="The trial that would settle a question: blocks, years, plots.")
-@options.several("--sow", default=options.SOWING_DATES, help="Sowing dates to compare, month-day.")
-@options.several(
+@options.list_option(
+    "--sow", default=options.SOWING_DATES, help="Sowing dates to compare, month-day."
+)
+@options.list_option(
     "--seeding", default=("60,90 lb/acre",), help="Seeding rates to compare, with a unit."
 )
-@options.several(
+@options.list_option(
     "--nitrogen", default=("0,30,60,90 lb/acre",), help="Nitrogen rates to compare, with a unit."
 )
 @options.ONE_TIMING

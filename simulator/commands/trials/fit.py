@@ -31,7 +31,7 @@ NO_PARAMETER = "none"
 
 @click.command("fit", short_help="Fit few parameters to the plots of a trial.")
 @options.with_options(TRIAL_OPTIONS)
-@options.several(
+@options.list_option(
     "--free",
     help="Parameters of the cereals, or shared by all soils, to fit beside each site's nitrogen "
     "supply; 'none' fits the supply only.  "

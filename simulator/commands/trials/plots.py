@@ -36,7 +36,7 @@ WHOLE_NAMES = {"sow": "sown", "sowing": "sown", "seeding rate": "seeding"}
     metavar="FILE",
     help="The plot table: site, sown, sampled, biomass (lb/acre), block, and what was varied.",
 )
-@options.several(
+@options.list_option(
     "--treatment", help="Columns of your own that are treatments, such as tillage or variety."
 )
 @click.option(

@@ -40,7 +40,7 @@ _KINDS = {
     show_default=True,
     help="Vary the cereal's, or the soil's and previous crop's.",
 )
-@options.several(
+@options.list_option(
     "--only",
     help="Names of the parameters to vary.  [default: the 12 that move an "
     "outcome most when each alone goes to the ends of its range]",

@@ -122,7 +122,7 @@ OUT = click.option(
     help="Invent so many places around the "
     "fitted one, their climates shifted smoothly, all in one file.",
 )
-@options.several("--soils", help="Soils for --places, given in turn: 'sandy loam,loam'.")
+@options.list_option("--soils", help="Soils for --places, given in turn: 'sandy loam,loam'.")
 @options.with_options(options.WEATHER, options.UNITS, options.JSON, OUT, options.DEBUG_OPTION)
 def command(
     *,
