@@ -45,11 +45,9 @@ WITHOUT_UNIT = {
     "C:N of shoots",
     "days since the end",
     "chance that it is reached, in 100",
-    "longitude (degrees east)",
-    "latitude (degrees north)",
     "years of the trial",
 }
-WITHOUT_AXES = {"design-field"}  # a plan, not to scale
+WITHOUT_AXES = {"design-field", "places"}  # a plan, not to scale; a map, its figures have ° N
 OF_SYSTEM = {
     "us": ("lb/ac", "in", "°F", "°F d", "$/acre"),
     "si": ("kg/ha", "mm", "°C", "°C d", "$/ha", "cm"),

@@ -421,8 +421,7 @@ def test_only_labels_and_the_age_of_weather_read_the_date() -> None:
     assert set(found) == {
         "page/own_prices.py",
         "commands/trials/fit.py",
-        "commands/outlook.py",  # a note on how old the weather is
-        "page/views/so_far_answer.py",  # the same, and today's mark
+        "answers/outlook/words.py",  # a note on how old the weather is, and today's mark
     }
     assert all("date" in line for line in found.values())
 

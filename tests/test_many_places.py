@@ -504,7 +504,7 @@ def test_the_map_is_drawn(many: str, tmp_path: Path, system: str) -> None:
     arguments = ["--weather", many, *ONE_PLAN, "--chart", str(path), "--units", system]
     assert run(*arguments).exit_code == 0
     text = path.read_text()
-    assert "longitude (degrees east)" in text
+    assert "° W</text>" in text and "° N</text>" in text
     assert {"us": "4,000 lb/ac", "si": "4,480 kg/ha"}[system] in text
     assert {"us": " mi</text>", "si": " km</text>"}[system] in text
     assert "10 places. The places are invented." in text.replace("</text>", " ").replace("\n", " ")

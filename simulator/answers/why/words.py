@@ -70,7 +70,7 @@ def differed(found: Why, system: units.System) -> str:
     return (
         f"{made} {apart(here, usual, KIND[BIOMASS], system)} "
         f"{'more' if here > usual else 'less'} {by} than usual "
-        f"({_number(here, BIOMASS, system)} in place of {_number(usual, BIOMASS, system)})"
+        f"({_number(here, BIOMASS, system)} instead of {_number(usual, BIOMASS, system)})"
     )
 
 
