@@ -200,8 +200,10 @@ def test_ctrl_c_leaves_a_store_that_goes_on(
     ]
     signalled = tmp_path / "signalled"
     code = f"""if True:
-        import time
+        import signal, time
         from pathlib import Path
+        # of what is begun in the background a shell may have Ctrl-C ignored
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         from simulator.commands import main
         from simulator.season.grid import run
         run.SEASONS_AT_ONCE = 1
