@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 import time
+from pathlib import Path
 
 import numpy as np
+import platformdirs
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -341,3 +344,28 @@ def test_one_amount_has_no_comma(text: str, remedy: str) -> None:
     with pytest.raises(InputError) as told:
         units.parse(text, "kg/ha", name="target")
     assert f"'{text}' has a comma. {remedy}" in str(told.value)
+
+
+def test_units_are_read_once_and_again_where_what_is_kept_is_damaged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(platformdirs, "user_cache_path", lambda *_, **__: tmp_path)
+
+    def kept() -> dict[str, int]:
+        return {path.name: path.stat().st_mtime_ns for path in tmp_path.rglob("*.pickle")}
+
+    def converted() -> float:
+        return float(units._all_units().Quantity(7.0, "lb/inch").to("kg/m").magnitude)
+
+    first = converted()
+    before = kept()
+    assert before
+    assert converted() == first
+    assert kept() == before
+    for path in tmp_path.rglob("*.pickle"):
+        path.write_bytes(path.read_bytes()[:100])
+    assert converted() == first
+    assert not kept()
+    shutil.rmtree(tmp_path)
+    tmp_path.write_text("no folder")
+    assert converted() == first
