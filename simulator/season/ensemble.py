@@ -22,7 +22,7 @@ from simulator.weather.fall_year import season_day
 
 Array = np.ndarray[Any, Any]
 
-AT_ONCE = 256  # seasons whose drivers a thread holds at a time, some 12 MB
+AT_ONCE = 32  # seasons that a thread takes at a time: few, so that none waits for another
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
