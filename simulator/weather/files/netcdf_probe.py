@@ -19,9 +19,7 @@ from queue import Empty, SimpleQueue
 from threading import Lock, Thread
 
 LONGEST = 15.0  # seconds that a file may take to be opened
-REMEMBERED = (
-    60.0  # seconds that one which was not is refused untried: it is asked for more than once
-)
+REMEMBERED = 60.0  # seconds for which one that took longer is refused without another try
 _TRIAL = """
 import json, sys
 import netCDF4
