@@ -30,6 +30,7 @@ _FIELDS = {
     "biomass": ("biomass_kg_ha", "biomass"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+_DRAWN = [field for field, _ in _FIELDS.values()]
 _TITLES = {"biomass": "biomass", "leached": "nitrate N leached"}
 _PARTS = ("", "_low", "_high")
 
@@ -65,7 +66,7 @@ def chart(
     """
     import altair as alt
 
-    part = advice.paired(grid).isel(seeding=0, end=-1)
+    part = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
     drawn = rows(grid, system, errors)
     told = _told(part)
     panels = [
@@ -176,7 +177,7 @@ def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) 
     these (``_field_low``, ``_field_high``). The third case is the difference within the same fall,
     whose fields begin with ``more_``.
     """
-    part = advice.paired(grid).isel(seeding=0, end=-1)
+    part = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
     if _by_timing(part):
         part, along = part.isel(sow=0), "nitrogen_timing"
     else:
