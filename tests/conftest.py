@@ -12,6 +12,7 @@ import time
 from collections import defaultdict
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -98,17 +99,33 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     os.environ[FIRST_RUN] = str(folder)
 
 
-@pytest.fixture(scope="session", autouse=True)
-def first_run() -> FirstRun | None:
-    """Wait for the loop where it is compiled for all; tell what the run that did it printed."""
-    if FIRST_RUN not in os.environ:
-        return None
-    folder = Path(os.environ[FIRST_RUN])
+# These grow nothing: they run first, while the loop is compiled for all others.
+GROW_NOTHING = {
+    f"test_{of}.py"
+    for of in ("generator_fit", "generator", "house", "resampling", "thermal_time", "units")
+}
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    if item.path.name not in GROW_NOTHING:
+        wait_for_first_run()
+
+
+@cache
+def wait_for_first_run() -> None:
+    """Wait for the loop where it is compiled for all; after ten minutes each does it by itself."""
+    folder = os.environ.get(FIRST_RUN)
     begun = time.perf_counter()
-    while not (folder / "ended").exists():
-        if time.perf_counter() - begun > 600:
-            return None  # each compiles for itself
+    while folder and not Path(folder, "ended").exists() and time.perf_counter() - begun < 600:
         time.sleep(0.1)
+
+
+@pytest.fixture(scope="session")
+def first_run() -> FirstRun | None:
+    """What the run printed that compiled the loop for all, if there was one and it has ended."""
+    folder = Path(os.environ.get(FIRST_RUN, ""))
+    if not (folder / "ended").exists():
+        return None
     code, seconds = (folder / "ended").read_text().split()
     told = [(folder / name).read_text(encoding="utf-8") for name in ("stdout", "stderr")]
     return FirstRun(float(seconds), int(code), *told)
@@ -122,6 +139,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: item.path.name not in GROW_NOTHING)  # the rest keeps its order
     for item in items:
         for kind in KINDS:
             for mark in item.iter_markers(kind):
