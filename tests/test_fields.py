@@ -96,9 +96,9 @@ def test_gains_widen_with_days() -> None:
 
 
 def test_what_cannot_be_told() -> None:
-    assert not fields.Ranges(-10.0, 400.0, 100.0, 200.0).told
-    assert fields.Ranges(10.0, 400.0, 100.0, 200.0).told
-    assert fields.Ranges(-400.0, -10.0, -300.0, -200.0).told
+    assert not fields.Ranges(-10.0, 400.0, 100.0, 200.0).is_clear
+    assert fields.Ranges(10.0, 400.0, 100.0, 200.0).is_clear
+    assert fields.Ranges(-400.0, -10.0, -300.0, -200.0).is_clear
 
 
 def test_a_parameter_file_can_say_how_far_off(tmp_path) -> None:

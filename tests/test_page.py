@@ -276,7 +276,7 @@ def test_the_headline_is_the_difference_asked_for() -> None:
     ranges = fields.difference_ranges(
         found.grown["changed"].biomass() - found.grown["recorded"].biomass()
     )
-    assert headline.said_first(found)["told"] == ranges.told
+    assert headline.said_first(found)["told"] == ranges.is_clear
     one = headline.headline(answered(change=WET, year=2015))
     assert "in the fall of 2015" in one and "falls" not in one
     same = headline.headline(answered(pin_sow="10-20"))

@@ -103,7 +103,7 @@ def test_two_plans_of_one_field_are_paired_by_fall() -> None:
     assert two.ranges() == difference_ranges(made[1] - made[0])
     found = answer_of(two)
     told = found["table"][0]["cells"][1]
-    assert (told["told"] == "") is two.ranges().told
+    assert (told["told"] == "") is two.ranges().is_clear
     other = sides(urlencode({"b-sow": "11-20", "b-soil": "loam"}))
     assert not other.one_field
     assert other.ranges().high > two.ranges().high, "each field is off by its own amount"

@@ -408,7 +408,7 @@ def test_a_difference_within_the_error_cannot_be_told(same: xr.Dataset) -> None:
     for apart, can_tell in ((0.9 * reach, False), (-0.9 * reach, False), (1.1 * reach, True)):
         moved = replace(found, here={**found.here, BIOMASS: usual + apart})
         told = " ".join(sentences(moved, "us"))
-        assert moved.ranges(BIOMASS).told is can_tell
+        assert moved.ranges(BIOMASS).is_clear is can_tell
         assert ("The model cannot tell whether" in told) is not can_tell
         assert told.startswith("By the model, in") is not can_tell
     sharper = replace(found.errors, response=replace(found.errors.response, rmse=1.0))

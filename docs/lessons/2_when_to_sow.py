@@ -45,7 +45,7 @@ def of_difference(more, less):
     found = difference_ranges((more - less).values.ravel())
     over = [tens(units.show(v, "biomass", "us")) for v in (found.weather_low, found.weather_high)]
     field = [tens(units.show(v, "biomass", "us")) for v in (found.low, found.high)]
-    return over, field, found.told
+    return over, field, found.is_clear
 
 
 record = simulator.sample_weather()

@@ -83,8 +83,8 @@ class Found:
             self.problems += error.problems
             more = len(error.problems) - 1
             first = error.problems[0].text(options.spelling())
-            told = first if first.startswith(name) else f"{name}: {first}"
-            self.left_out.append(f"{told} ({more:,} more faults.)" if more else told)
+            reason = first if first.startswith(name) else f"{name}: {first}"
+            self.left_out.append(f"{reason} ({more:,} more faults.)" if more else reason)
             return
         attrs = one.grid.attrs
         self.units = self.units or options.shown_units(None, one.grid)

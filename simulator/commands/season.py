@@ -137,21 +137,21 @@ def _with_measured(
     system: System,
 ) -> dict[str, Any]:
     """Say what the stand had, told what was measured: sentences, notes, and what JSON has."""
-    from simulator.answers.outlook import clipped_data, clipped_words, told_season
+    from simulator.answers.outlook import clipped_data, clipped_words, measured_season
 
     asked = {name: getattr(plan, name) for name in ("sow", "seeding", "nitrogen")}
     asked["nitrogen_timing"] = plan.nitrogen_timing
     error = options.model_errors().level
-    told = told_season.told_season(record, days, asked, field, read, error)
-    low, middle, high = (float(one) for one in told.bands[0])
+    found = measured_season.weigh_season(record, days, asked, field, read, error)
+    low, middle, high = (float(one) for one in found.bands[0])
     return {
-        "sentences": told_season.sentences(told, days, system),
-        "notes": clipped_words.notes(told, system),
+        "sentences": measured_season.sentences(found, days, system),
+        "notes": clipped_words.notes(found, system),
         "measured": {
             "biomass_low_kg_ha": low,
             "biomass_median_kg_ha": middle,
             "biomass_high_kg_ha": high,
-            **clipped_data.more_of_clipped(told),
+            **clipped_data.more_of_clipped(found),
         },
     }
 

@@ -125,7 +125,7 @@ def make_reply(
     found = _timing(grid, here, planting, way, without)
     if planting is None:
         notes.append(taken(found.attrs["planting"]))
-    notes += _untold(found)
+    notes += _unclear_notes(found)
     return _reply(grid, found, notes, here.system, here.heading_sentences())
 
 
@@ -195,7 +195,7 @@ def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way) -> None:
         found[name] = released.sel(after=after, drop=True).assign_attrs(about, long_name=meaning)
 
 
-def _untold(found: xr.Dataset) -> list[str]:
+def _unclear_notes(found: xr.Dataset) -> list[str]:
     """Say of which dates and falls nothing is known on the day of planting."""
     from simulator.season.plan import order
     from simulator.show import wording

@@ -320,7 +320,7 @@ def chance(found: Answered) -> dict[str, Any]:
 def asked_in_words(found: Answered) -> str:
     """Say what is asked, for print and for whoever does not see the controls."""
     plan, about = found.asked.plan, found.place.about
-    told = planned(plan, found.system)
+    words = planned(plan, found.system)
     when = "all falls" if found.asked.year is None else f"the fall of {found.asked.year}"
     measured = [
         f"{what} {wording.dates_in(text)}"
@@ -332,8 +332,8 @@ def asked_in_words(found: Answered) -> str:
     ]
     ground = f" ({', '.join(measured)})" if measured else ""
     return (
-        f"{told[0].upper()}{told[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, at "
-        f"{place_named(about)}; {when}."
+        f"{words[0].upper()}{words[1:]}, on {plan.soil}{ground} after {plan.previous_crop}, "
+        f"at {place_named(about)}; {when}."
     )
 
 

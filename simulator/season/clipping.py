@@ -291,8 +291,8 @@ def about_the_model(
     number = len(grown)
     scores, ladder = (_scores(many) for many in (number, 1000))
     order = np.argsort(np.argsort(grown.mean(axis=1), axis=0, kind="stable"), axis=0, kind="stable")
-    told = spread.drawn * scores[order][:, None, :]
-    places = told + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
+    explained = spread.drawn * scores[order][:, None, :]
+    places = explained + np.sqrt(1.0 - spread.drawn**2) * noise[..., None]
     far = np.interp(places, ladder, error.errors(len(ladder)))
     made = error.moved(simulated, far)
     if young:

@@ -133,7 +133,7 @@ def band(
 
 
 def step(
-    before: Row, after: Row, told: str, across: Any, up: Any, *, over: bool = False
+    before: Row, after: Row, label: str, across: Any, up: Any, *, over: bool = False
 ) -> tuple[Chart, ...]:
     """Draw how far a second point lies above or below a first: a dashed level, a rise, a figure.
 
@@ -141,7 +141,7 @@ def step(
     ----------
     before, after : dict
         With the fields of both axes.
-    told : str
+    label : str
         The figure.
     across, up : X, Y
         Encodings of the axes.
@@ -156,7 +156,7 @@ def step(
     def drawn(*rows: Row) -> Any:
         return alt.Chart(data(rows)).encode(x=across, y=up)
 
-    middle = {x: after[x], y: after[y] if over else (before[y] + after[y]) / 2, "told": told}
+    middle = {x: after[x], y: after[y] if over else (before[y] + after[y]) / 2, "told": label}
     where: dict[str, Any] = {"dy": -17} if over else {"dx": 8, "align": "left"}
     return (
         drawn({x: before[x], y: before[y]}, corner).mark_line(

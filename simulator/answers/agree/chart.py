@@ -141,13 +141,13 @@ def observed_against_simulated(
     ends = [{"observed": 0.0, "simulated": 0.0}, {"observed": top, "simulated": top}]
     line = alt.Chart(alt.InlineData(values=ends)).mark_line(color=SOFT, strokeDash=[5, 4])
     near = alt.Chart(alt.InlineData(values=[{"observed": 0.93 * top, "simulated": 0.93 * top}]))
-    told = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT)
+    label = near.mark_text(text="1:1", align="right", dx=-10, dy=-2, color=SOFT)
     site = _by_site(rows)
     bars = base.mark_rule(strokeWidth=1.4, opacity=0.6).encode(
         x=alt.X("low:Q", scale=both), x2="high:Q", y=up, color=site["color"]
     )
     points = _points(base).encode(x=across, y=up, tooltip=_tooltip(system), **site)
-    layers = [line.encode(x=across, y=up), told.encode(x=across, y=up), bars, points]
+    layers = [line.encode(x=across, y=up), label.encode(x=across, y=up), bars, points]
     if band:
         layers.insert(0, _field_band(band, system).encode(x=across, y=up))
     return alt.layer(*layers)

@@ -81,24 +81,24 @@ def cost_of_kept(one: Standing, both: Beside, system: units.System) -> Decimal |
 def sentences(shown: Shown, system: units.System) -> list[str]:
     """Say what A and B keep from leaching beside bare soil, and what that costs."""
     kept = shown.kept
-    told = [
+    plans = [
         (name, one, kept[one.plan])
         for name, one in zip("AB", shown.pair, strict=True)
         if one.plan in kept
     ]
-    if not told:
+    if not plans:
         return []
-    both = told[0][2]
+    both = plans[0][2]
     leaches = units.spell(float(both.bare.mean()), "nitrogen", system)
     parts = [
         f"plan {name}, which costs {money(one.budget.total, shown.sign)} {an_area(system)}, "
         "leaches "
         f"{amount(less.mean, 'nitrogen', system)}{range_less(less, 'nitrogen', system)}"
         f"{_each(one, less, shown.sign, system)}"
-        for name, one, less in told
+        for name, one, less in plans
     ]
-    ends = {one.plan.end for _, one, _ in told}
-    to = "" if len(ends) == 1 else f" to the end of plan {told[0][0]}"
+    ends = {one.plan.end for _, one, _ in plans}
+    to = "" if len(ends) == 1 else f" to the end of plan {plans[0][0]}"
     mean = " as a mean over falls" if both.less.size > 1 else ""
     return [
         f"Bare soil, {described(shown.about, system)}, costs nothing, makes no biomass and leaches "

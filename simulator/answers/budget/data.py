@@ -108,7 +108,7 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
             "net_cost": str(change.cost),
             "biomass_gained_kg_ha": change.mean_gain if change.gained else None,
             **_plain(change.ranges.row("biomass_gained")),
-            "can_be_told": change.ranges.told,
+            "can_be_told": change.ranges.is_clear,
             "break_even_per_ton": text(change.break_even(system)),
         },
         "cheapest": None if shown.best is None else _plan(shown.best, system),
@@ -120,7 +120,7 @@ def as_json(shown: Shown, system: units.System) -> dict[str, Any]:
                 "form": None if n.choice.curve is None else n.choice.curve.form,
                 "brings_kg_kg": n.slope if np.isfinite(n.slope) else None,
                 **_plain(n.ranges.row("brings", "kg_kg")),
-                "can_be_told": n.ranges.told,
+                "can_be_told": n.ranges.is_clear,
                 "value_needed_per_ton": text(n.value_needed(system)),
             }
             for n in shown.next_units

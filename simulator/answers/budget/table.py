@@ -150,10 +150,10 @@ def describe(plan: Bought, system: units.System) -> str:
 
 def beside(plan: Bought, other: Bought, system: units.System) -> str:
     """Spell a plan, and by what it is ended where the other is ended by other work."""
-    told = describe(plan, system)
+    text = describe(plan, system)
     if plan.endings == other.endings:
-        return told
-    return f"{told} by {wording.join(plan.endings) if plan.endings else 'nothing'}"
+        return text
+    return f"{text} by {wording.join(plan.endings) if plan.endings else 'nothing'}"
 
 
 def an_area(system: units.System) -> str:
@@ -235,13 +235,13 @@ def _named(shown: Shown, system: units.System) -> str:
     if shown.kept:
         falls = len(shown.pair[0].biomass)
         rows.append([NAME, "0.00", "0", f"0 of {falls}", "0", *3 * [NOTHING]])
-    told = [
+    described = [
         paragraph(beside(p.plan, one.plan, system), first=f"  {shown.called(name)}: ")
         for name, p in named.items()
     ]
     goal = units.spell(shown.target, "biomass", system)
     title = f"Plans for {an_area(system)}, and {goal} as the target:"
-    return "\n".join([title, *told, "", table(columns, rows)])
+    return "\n".join([title, *described, "", table(columns, rows)])
 
 
 def gap(one: Standing, other: Standing, change: Partial, system: units.System) -> str:
@@ -337,7 +337,7 @@ def _next_units(shown: Shown, system: units.System) -> str:
             plain_number(n.slope),
             *_by_weight(n.ranges),
             money(n.price, ""),
-            money(n.value_needed(system), shown.sign) if n.ranges.told else "cannot be told",
+            money(n.value_needed(system), shown.sign) if n.ranges.is_clear else "cannot be told",
         ]
         for n in shown.next_units
     ]
@@ -391,7 +391,7 @@ def _same(swing: Swing, best: Standing | None, system: units.System) -> str:
     if best is None:
         return "none has that chance"
     others = switched(swing, best)
-    told = [
+    lines = [
         textwrap.fill(f"{side}: {describe(p.plan, system)}", WRAPPED) for side, p in others.items()
     ]
-    return "\n".join(told) or "same"
+    return "\n".join(lines) or "same"

@@ -135,9 +135,9 @@ def _makes(shown: Shown, system: units.System) -> str:
         f"makes {printed:,.0f} {units.label('biomass', system)} {'more' if gain > 0 else 'less'} "
         f"biomass on average (more in {falls} of {len(change.gained)} falls)."
     )
-    untold = f"which of the two {'makes more' if cost == 0 else 'pays'}"
-    differs = in_a_field(change.ranges, system, untold=untold)
-    if not change.ranges.told:
+    unclear = f"which of the two {'makes more' if cost == 0 else 'pays'}"
+    differs = in_a_field(change.ranges, system, unclear=unclear)
+    if not change.ranges.is_clear:
         return f"{made} {differs}"
     even = change.break_even(system)
     if even is not None:
@@ -179,7 +179,7 @@ def _next(unit: NextUnit, shown: Shown, system: units.System) -> str:
     )
     between = f"{round(unit.ranges.low)} to {round(unit.ranges.high)}"
     needed = unit.value_needed(system)
-    if not unit.ranges.told:
+    if not unit.ranges.is_clear:
         return (
             f"{brings}; in one fall, in a field like these, it may be {between}, so that whether "
             "it pays cannot be told."

@@ -221,11 +221,11 @@ def outlook(
     now = plans.order(known.today)
     check_measured(measured, sow, known)
     over = [end for end in ends if plans.order(sow) < plans.order(end) <= now]
-    told = over if measured else ()  # of these what the field had is told
+    kept_ends = over if measured else ()  # with a sample, what the field had then is shown
     left_out = [
         f"end {end}: not after {known.today}"
         for end in ends
-        if plans.order(end) <= now and end not in told
+        if plans.order(end) <= now and end not in kept_ends
     ]
     ends = [end for end in ends if plans.order(end) > now]
     others, reasons = _others(
@@ -254,12 +254,12 @@ def outlook(
         left_out=left_out,
         usual=np.stack(happened, axis=1),
         attrs=_attrs(record, plan, seasons.about, (known.year, *others), ends[-1]),
-        clipped=_told(seasons, record, plan, known, measured, ends, over, errors),
+        clipped=_weighed_by_samples(seasons, record, plan, known, measured, ends, over, errors),
         errors=errors,
     )
 
 
-def _told(
+def _weighed_by_samples(
     seasons: Seasons,
     record: xr.Dataset,
     plan: Mapping[str, str],

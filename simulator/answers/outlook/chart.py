@@ -11,7 +11,7 @@ from simulator import units
 from simulator.answers.outlook import clipped_chart
 from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped import LEVELS
-from simulator.answers.outlook.clipped_data import untold
+from simulator.answers.outlook.clipped_data import without_measured
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import band
 from simulator.show import wording
@@ -69,7 +69,7 @@ def chart(
     """
     import altair as alt
 
-    by_day, by_known = fan_rows(found, system), history_rows(untold(bands), system)
+    by_day, by_known = fan_rows(found, system), history_rows(without_measured(bands), system)
     goal = float(units.show(target, "mass", system))
     clipped = found.clipped
     clip_days = [] if clipped is None else clipped_chart.band_rows(found, clipped, system)
@@ -80,8 +80,8 @@ def chart(
     left = fan(by_day, system, goal, axes=axes, falls=falls)
     left += alt.layer(
         *_today(today, by_day, f"today, {wording.dates_in(found.known.today)}"),
-        *_ends_told((clip_days or by_day)[-1]),
-        *_goal_told(by_day[0]["day"], goal, f"target {units.spell(target, 'biomass', system)}"),
+        *_end_labels((clip_days or by_day)[-1]),
+        *_target_label(by_day[0]["day"], goal, f"target {units.spell(target, 'biomass', system)}"),
     )
     if clipped is not None:
         left = left + clipped_chart.layers(clip_days, marks)
@@ -99,18 +99,18 @@ def chart(
     return finish(both, *headline(found, bands, system, target))
 
 
-def _today(today: str, rows: Sequence[Row], told: str) -> tuple[Chart, ...]:
+def _today(today: str, rows: Sequence[Row], label: str) -> tuple[Chart, ...]:
     """Draw a line at today, named at its top on the side that has room."""
     import altair as alt
 
     early = sum(row["day"] < today for row in rows) < EARLY * len(rows)
-    base = alt.Chart(data([{"day": today, "told": told}])).encode(x="day:T")
+    base = alt.Chart(data([{"day": today, "told": label}])).encode(x="day:T")
     aside: dict[str, Any] = {"align": "left", "dx": 7} if early else {"align": "right", "dx": -7}
     text = base.encode(text="told:N", y=alt.value(10))
     return base.mark_rule(color=COLOURS[1], strokeWidth=2), *haloed(text, **aside)
 
 
-def _ends_told(row: Row) -> tuple[Chart, ...]:
+def _end_labels(row: Row) -> tuple[Chart, ...]:
     """Write the middle case and the ends of its range beside the last day."""
     import altair as alt
 
@@ -122,11 +122,11 @@ def _ends_told(row: Row) -> tuple[Chart, ...]:
     return haloed(base, align="left", dx=6)
 
 
-def _goal_told(day: str, goal: float, told: str) -> tuple[Chart, ...]:
+def _target_label(day: str, goal: float, label: str) -> tuple[Chart, ...]:
     """Name the line of the target, at its beginning."""
     import altair as alt
 
-    base = alt.Chart(data([{"day": day, "goal": goal, "told": told}]))
+    base = alt.Chart(data([{"day": day, "goal": goal, "told": label}]))
     return haloed(base.encode(x="day:T", y="goal:Q", text="told:N"), align="left", dy=-12)
 
 

@@ -150,13 +150,13 @@ def clipped(
     """
     shares = list(shares) or [1.0] * len(measured)
     order = sorted(range(len(measured)), key=lambda at: _day(year, measured[at].date))
-    told, shares = [measured[at] for at in order], [shares[at] for at in order]
-    days_of = [_day(year, one.date) for one in told]
+    samples, shares = [measured[at] for at in order], [shares[at] for at in order]
+    days_of = [_day(year, one.date) for one in samples]
     to, before = ([_day(year, day) for day in some] for some in (ends, past))
     between = range(min([*days_of, *before]), max(to), 7)
     looked = sorted({*between, *days_of, *before, *to, max(to) - 1})  # two at the least
     drawn, made, counts = _draw(
-        about, year, weather, first, looked, told, days_of, shares, spread, draws
+        about, year, weather, first, looked, samples, days_of, shares, spread, draws
     )
     weighed = drawn.weighed
     days = np.arange((drawn.asked or days_of)[-1], max(to) + 1)
@@ -167,8 +167,8 @@ def clipped(
     alike = np.full(draws, 1.0 / draws)
     at_ends = members[:, [day - days[0] for day in to]]
     return Clipped(
-        measured=tuple(told),
-        aside=tuple(one for one, kept in zip(told, counts, strict=True) if not kept),
+        measured=tuple(samples),
+        aside=tuple(one for one, kept in zip(samples, counts, strict=True) if not kept),
         spread=spread,
         without=_bands(np.stack(made, 1), alike),
         bands=_bands(at_ends, weights),

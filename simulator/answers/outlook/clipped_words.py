@@ -22,7 +22,7 @@ def sentences(clipped: Clipped, last: xr.Dataset, system: units.System, target: 
 
     Parameters
     ----------
-    told : Clipped
+    clipped : Clipped
     last : Dataset
         Today's row of the last end.
     system : {"us", "si"}

@@ -86,9 +86,9 @@ def _band(name: str, ends: Any, of: str) -> Columns:
 def more(found: Outlook) -> dict[str, Any]:
     """Return what the JSON object carries beside the bands: other falls one by one, hindcast."""
     now = found.fan.isel(as_of=-1, drop=True)
-    told: dict[str, Any] = {"others": grid_rows(now)}
+    extra: dict[str, Any] = {"others": grid_rows(now)}
     if found.hindcast is not None:
-        told["hindcast"] = grid_rows(found.hindcast)
+        extra["hindcast"] = grid_rows(found.hindcast)
     if found.clipped is not None:
-        told["measured"] = more_of_clipped(found.clipped)
-    return told
+        extra["measured"] = more_of_clipped(found.clipped)
+    return extra

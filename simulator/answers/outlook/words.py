@@ -9,7 +9,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.outlook import clipped_words
 from simulator.answers.outlook.calculate import Outlook
-from simulator.answers.outlook.clipped_data import untold
+from simulator.answers.outlook.clipped_data import without_measured
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
 from simulator.answers.shared.fields import difference_ranges, gain_ranges, how_far_off
@@ -52,7 +52,7 @@ def sentences(found: Outlook, data: xr.Dataset, system: units.System, target: fl
             _of_chance(now, system, target),
         ]
     texts.append(how_far_off(system, found.errors.level))
-    texts.append(_of_narrowing(untold(last), system))
+    texts.append(_of_narrowing(without_measured(last), system))
     if found.hindcast is not None:
         texts.append(_of_hindcast(found.hindcast.isel(end=-1), found))
     return [text for text in texts if text]
@@ -89,7 +89,7 @@ def _of_usual(row: xr.Dataset, found: Outlook, system: units.System) -> str:
         f"As simulated it is {units.spell(abs(gap), 'biomass', system)} {side} than this place's "
         f"usual, {spelled}{far}"
     )
-    if difference_ranges(now - found.usual[-1], found.errors.response).told:
+    if difference_ranges(now - found.usual[-1], found.errors.response).is_clear:
         return f"{texts}."
     return (
         f"{texts}; whether a field like these will make {side} than its usual cannot be told, "

@@ -52,7 +52,7 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
     for one in found:
         kind = FORECAST if FORECAST in one.groups else ALL
         rate = ordinary(one)
-        at = {"kind": list(one.groups).index(kind), **_plan_told(one)}
+        at = {"kind": list(one.groups).index(kind), **_plan_position(one)}
         part = {
             str(name): plain(variable.values[tuple(at[str(dim)] for dim in variable.dims)])
             for name, variable in one.table.variables.items()
@@ -80,7 +80,7 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
     return rows
 
 
-def _plan_told(one: Risk) -> dict[str, int]:
+def _plan_position(one: Risk) -> dict[str, int]:
     """Return where the plan stands in a table of risks of which the figures of a place tell."""
     return {
         "sow": 0,
@@ -248,7 +248,7 @@ def of_kinds(found: Sequence[Risk]) -> list[str]:
     for one in found:
         table_of = one.table["chance_percent"]
         plan = table_of.values[
-            tuple(_plan_told(one).get(str(dim), slice(None)) for dim in table_of.dims)
+            tuple(_plan_position(one).get(str(dim), slice(None)) for dim in table_of.dims)
         ]
         for kind, chance in zip(one.groups, plan, strict=True):
             if kind not in (ALL, FORECAST):

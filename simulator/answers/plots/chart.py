@@ -108,7 +108,7 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
     rows = []
     for panel, own in each:
         for levels, mean, _ in own.level_means(places):
-            told = [
+            labels = [
                 level(layout.factors[place], at, system)
                 for place, at in zip(places, levels, strict=True)
             ]
@@ -116,8 +116,8 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
             rows.append(
                 {
                     "panel": panel,
-                    "across": told[0],
-                    "by": told[1] if len(told) > 1 else "",
+                    "across": labels[0],
+                    "by": labels[1] if len(labels) > 1 else "",
                     **_shown({"mean": mean.value, "low": low, "high": high}, system),
                 }
             )

@@ -71,12 +71,12 @@ def _means(found: Found, system: units.System) -> str:
                     bare(apart, system),
                 ]
             )
-    told = (
+    note = (
         "Means over the other treatments, adjusted for missing plots. SE is for comparing means of "
         "one treatment: differences between years and blocks are taken out. Two means that differ "
         "by the last column differ at 95 percent, one pair by itself."
     )
-    return f"{table(columns, rows)}\n\n{paragraph(told)}"
+    return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
 def _combined(found: Found, pair: tuple[int, int], system: units.System) -> str:
@@ -136,8 +136,8 @@ def _variance(found: Found) -> str:
         if found.analysis.seasons == "random"
         else "Each is judged by what is left in its stratum."
     )
-    told = f"{judged} Each line is adjusted for all that do not contain it; squares in kg/ha."
-    return f"{table(columns, rows)}\n\n{paragraph(told)}"
+    note = f"{judged} Each line is adjusted for all that do not contain it; squares in kg/ha."
+    return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
 def _curves(found: Found, system: units.System) -> str:
@@ -154,17 +154,17 @@ def _curves(found: Found, system: units.System) -> str:
         *([Column("rate that\npays", mass)] if priced else []),
     ]
     rows = [_curve_row(found, one, system, several, priced) for one in found.curves]
-    told = (
+    note = (
         "Forms tried: none, straight line, quadratic, line and plateau, exponential rise; chosen "
         "by AICc, its weight beside it, and under 'also' what is within 2 of it. Brackets hold "
         "95 percent."
     )
     if priced:
-        told += (
-            f" Prices: {found.worth.told}. The interval of the rate that pays holds "
+        note += (
+            f" Prices: {found.worth.origin}. The interval of the rate that pays holds "
             "the doubt about the form; no rate beyond those tried is looked at."
         )
-    return f"{table(columns, rows)}\n\n{paragraph(told)}"
+    return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
 def _curve_row(
@@ -199,10 +199,10 @@ def _short(forms: Sequence[str]) -> str:
 
 
 def _with_range(value: float, low: float, high: float, system: units.System) -> str:
-    told = bare(value, system)
+    text = bare(value, system)
     if not np.isfinite(low):
-        return told
-    return f"{told} ({bare(low, system)} to {bare(high, system)})"
+        return text
+    return f"{text} ({bare(low, system)} to {bare(high, system)})"
 
 
 def _years(found: Found, system: units.System) -> str:
@@ -236,5 +236,5 @@ def _years(found: Found, system: units.System) -> str:
                 "odd" if one.odd else "",
             ]
         )
-    told = "Each year beside the mean of the others; odd from 3 standard errors of the plots on."
-    return f"{table(columns, rows[: 4 * MOST_ROWS])}\n\n{paragraph(told)}"
+    note = "Each year beside the mean of the others; odd from 3 standard errors of the plots on."
+    return f"{table(columns, rows[: 4 * MOST_ROWS])}\n\n{paragraph(note)}"

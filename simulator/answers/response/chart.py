@@ -53,8 +53,8 @@ def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
         f"{units.spell(abs(gain), 'biomass', system)} of biomass, sown {sown}"
     )
     brings = first.brings(shown.errors.response)
-    told = "" if brings.told else ", so that whether it brings any cannot be told"
-    field = f"In a field like these it brings {spelled(brings, 'biomass', system)}{told}."
+    unclear = "" if brings.is_clear else ", so that whether it brings any cannot be told"
+    field = f"In a field like these it brings {spelled(brings, 'biomass', system)}{unclear}."
     drawn = f"Shaded (sown {sown}), thin: in a field like these."
     if len(years) > 1:
         drawn += f" Darker, thick: {ranged(len(years))}."

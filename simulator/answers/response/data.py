@@ -37,7 +37,7 @@ def as_json(shown: Shown) -> dict[str, Any]:
                     "kind": kind,
                     **_row(ranges, "gained"),
                     "chance_percent": 100 * value.chances[kind],
-                    "can_be_told": ranges.told,
+                    "can_be_told": ranges.is_clear,
                 }
                 for kind, ranges in value.switches.items()
             ],
@@ -72,7 +72,7 @@ def _ranges_json(r: Response, errors: ModelErrors) -> dict[str, Any]:
         "weather_low_kg_ha": [_plain(one.weather_low) for one in stands],
         "weather_high_kg_ha": [_plain(one.weather_high) for one in stands],
         **_row(brings, "gained"),
-        "can_be_told": brings.told,
+        "can_be_told": brings.is_clear,
     }
 
 

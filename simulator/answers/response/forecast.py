@@ -59,9 +59,9 @@ class ForecastValue:
     chances: dict[str, float]
 
     @property
-    def told(self) -> bool:
+    def is_clear(self) -> bool:
         """Whether in some kind another timing is the better beyond the model's error."""
-        return any(ranges.told for ranges in self.switches.values())
+        return any(ranges.is_clear for ranges in self.switches.values())
 
 
 def forecast_value(

@@ -85,13 +85,13 @@ def _brings_sentence(shown: Shown, system: units.System) -> str:
     weather = Ranges(brings.weather_low, brings.weather_high, *[float("nan")] * 2)
     over = f", {spelled(weather, 'biomass', system)} over the falls" if r.falls > 1 else ""
     chance = chance_in_fields(np.array(r.gained), 0.0, error=shown.errors.response)
-    told = "" if brings.told else "; whether it brings any cannot be told"
+    unclear = "" if brings.is_clear else "; whether it brings any cannot be told"
     return (
         f"Sown on {wording.dates_in(r.sow)}, {_rate(r.applied, system)} of nitrogen "
         f"{wording.timing(r.timing)} {'brings' if gain >= 0 else 'costs'} "
         f"{_mass(abs(gain), system)} of biomass{over}. In a field like these it brings "
         f"{spelled(brings, 'biomass', system)}, more than nothing with a chance of "
-        f"{100 * chance:.0f} percent{told}."
+        f"{100 * chance:.0f} percent{unclear}."
     )
 
 
@@ -305,7 +305,11 @@ def _switches(value: ForecastValue, when: list[str], system: units.System) -> st
         for kind, ranges in value.switches.items()
     ]
     said = wording.join(texts)
-    so = "" if value.told else ", so that whether such a forecast is worth anything cannot be told"
+    so = (
+        ""
+        if value.is_clear
+        else ", so that whether such a forecast is worth anything cannot be told"
+    )
     return f" {said[0].upper()}{said[1:]}{so}."
 
 

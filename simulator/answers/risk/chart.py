@@ -67,7 +67,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     if rows:
         size = SIZE if len(rates) > 1 else (CURVES[0], SIZE[1])
         laid = by_sowing(100.0 * found[0].often, [row["day"] for row in rows], size=size).facet(
-            data=data(_told_apart(rows)), facet=panels, columns=2, spacing=26
+            data=data(_rows_by_chance(rows)), facet=panels, columns=2, spacing=26
         )
         parts.append(laid.resolve_axis(x="independent"))
     one = found[0]
@@ -95,7 +95,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     return finish(whole, *headline(found, system))
 
 
-def _told_apart(rows: Sequence[Row]) -> list[Row]:
+def _rows_by_chance(rows: Sequence[Row]) -> list[Row]:
     """Give each of the two chances a row of its own, told apart by ``of``."""
     return [
         {
@@ -176,11 +176,11 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
     points = base.mark_point(filled=True, size=70, opacity=1.0).encode(
         y=up("percent"), color=marks["color"], shape=marks["shape"]
     )
-    told = base.encode(y=up("percent"), text="told:N")
+    labels = base.encode(y=up("percent"), text="told:N")
     figures = [  # on the side of the point on which the other chance is not
         mark
         for where, dy in (("!datum.under", -13), ("datum.under", 15))
-        for mark in haloed(told.transform_filter(where), dy=dy, fontWeight="bold")
+        for mark in haloed(labels.transform_filter(where), dy=dy, fontWeight="bold")
     ]
     return alt.layer(band, wanted, lines, *figures, points).properties(
         width=size[0], height=size[1]

@@ -72,7 +72,7 @@ def sentences(one: Risk, system: units.System) -> list[str]:
 
 def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) -> str:
     texts: dict[str, list[str]] = {}
-    falls_told: dict[str, list[str]] = {}
+    dates_by_count: dict[str, list[str]] = {}
     for sow in part["sow"].values:
         row = part.sel(sow=sow)
         if not np.isfinite(row["chance_percent"]):
@@ -85,14 +85,14 @@ def _of_sowings(part: xr.Dataset, one: Risk, with_n: str, system: units.System) 
             f"{share * falls:.0f} of {falls:.0f} falls{{}} ({100 * share:.0f} percent, "
             f"interval {low:.0f} to {high:.0f})"
         )
-        falls_told.setdefault(text, []).append(date)
+        dates_by_count.setdefault(text, []).append(date)
     if not texts:
         return ""
     chances = wording.join(
         [f"{text} sown on {wording.join(sowings)}" for text, sowings in texts.items()]
     )
     made = wording.join(
-        [text.format(f" sown on {wording.join(dates)}") for text, dates in falls_told.items()]
+        [text.format(f" sown on {wording.join(dates)}") for text, dates in dates_by_count.items()]
     )
     falls = int(part["falls"].max())
     few = f" {falls} falls say little." if falls < FEW else ""

@@ -138,8 +138,8 @@ def changed_headline(
 ) -> tuple[list[str], list[str]]:
     """Say what the change does to the stand and to what leaches."""
     texts = str(changed.attrs["changes"]).split("; ")
-    told = wording.join([describe(parse_change(text), system) for text in texts])
-    said = told.replace("in each ", "in ")  # of a single season
+    described = wording.join([describe(parse_change(text), system) for text in texts])
+    said = described.replace("in each ", "in ")  # of a single season
     before, after = (days.isel(time=-1) for days in (recorded, changed))
 
     def spelled(field: str, kind: str) -> str:

@@ -100,7 +100,7 @@ def nitrate_by_depth(
 
     edges = np.concatenate([[0.0], np.asarray(bottoms, float)])
     depths = shown(edges, "depth", system)
-    slice_cm, slice_told = SLICE[system]
+    slice_cm, slice_label = SLICE[system]
     amounts = shown(np.asarray(layers) * slice_cm / np.diff(edges), "nitrogen", system)
     # a tile a week and layer keeps files small, and hides nothing that lasts
     starts = days["time"].values[::WEEK]
@@ -127,7 +127,7 @@ def nitrate_by_depth(
         "amount:Q",
         scale=_shades(axes),
         legend=alt.Legend(
-            title=axis_title(f"in each {slice_told}", "nitrogen", system),
+            title=axis_title(f"in each {slice_label}", "nitrogen", system),
             gradientLength=200,
             tickCount=3,
         ),

@@ -75,17 +75,17 @@ def _irrigation(last: xr.Dataset, system: units.System) -> str:
 
 def headed(days: xr.Dataset) -> list[str]:
     """Say on which days the stand headed and flowered, as far as it came."""
-    told = []
+    reached_on = []
     for stage, done in ((HEADING, "heads"), (FLOWERING, "flowers")):
         reached = np.flatnonzero(
             (days["growth_stage_zadoks"].values >= stage) & (days["stand_alive"].values > 0)
         )
         if reached.size:
             date = str(days["time"].values[reached[0]].astype("datetime64[D]"))[5:]
-            told.append(f"{done} on {wording.dates_in(date)} (Zadoks {stage})")
-    if not told:
+            reached_on.append(f"{done} on {wording.dates_in(date)} (Zadoks {stage})")
+    if not reached_on:
         return []
-    return [f"The stand of {wording.stand(days.attrs)} {wording.join(told)}."]
+    return [f"The stand of {wording.stand(days.attrs)} {wording.join(reached_on)}."]
 
 
 def grows_back(days: xr.Dataset) -> list[str]:
@@ -94,17 +94,17 @@ def grows_back(days: xr.Dataset) -> list[str]:
     stage = float(last["growth_stage_zadoks"])
     if not last["stand_alive"] or days.attrs["end_reached"] == "no":
         return []
-    told = []
+    shares = []
     for way in (ROLLED, MOWN, SPRAYED):
         left = left_alive(np.array([stage]), way)
-        told.append(
+        shares.append(
             f"{100 * left.share:.0f} percent by {way.by} "
             f"({100 * left.share_low:.0f} to {100 * left.share_high:.0f})"
         )
     texts = [
         f"Ended at this stage, some of it can be expected to live on and grow back: "
-        f"{wording.join(told)}, in brackets the range of trials. Herbicides go by their label and "
-        "local advice."
+        f"{wording.join(shares)}, in brackets the range of trials. Herbicides go by their label "
+        "and local advice."
     ]
     since = np.flatnonzero(days["growth_stage_zadoks"].values >= HEADING)
     if since.size and days.sizes["time"] - 1 - since[0] >= SEED.days_after_heading:

@@ -63,7 +63,7 @@ class Ranges:
     weather_high: float
 
     @property
-    def told(self) -> bool:
+    def is_clear(self) -> bool:
         """Whether the range of weather and field lies on one side of nothing."""
         return self.low > 0.0 or self.high < 0.0
 
@@ -210,7 +210,7 @@ def spelled(ranges: Ranges, kind: str, system: units.System) -> str:
 
 
 def in_a_field(
-    ranges: Ranges, system: units.System, *, untold: str = GAIN_OR_LOSS, kind: str = "biomass"
+    ranges: Ranges, system: units.System, *, unclear: str = GAIN_OR_LOSS, kind: str = "biomass"
 ) -> str:
     """Give the range of a difference in a sentence, and say so where it cannot be told.
 
@@ -218,16 +218,16 @@ def in_a_field(
     ----------
     ranges : Ranges
     system : {"us", "si"}
-    untold : str
+    unclear : str
         What cannot be told then.
     kind : str
         Of the quantity.
     """
     between = spelled(ranges, kind, system)
-    if ranges.told:
+    if ranges.is_clear:
         return f"In a field like these the difference is {between}."
     return (
-        f"In a field like these the difference may be {between}, so that {untold} cannot be told."
+        f"In a field like these the difference may be {between}, so that {unclear} cannot be told."
     )
 
 

@@ -108,8 +108,10 @@ def headline(found: xr.Dataset, system: units.System) -> tuple[list[str], list[s
             f" and leaves {amount_more(-less, 'water', system)} water for "
             f"{wording.dates_in(wait.planting)}"
         )
-    told = "" if wait.ranges.told else ": whether any is gained cannot be told"
-    gained = f"In a field like these the gain is {spelled(wait.ranges, 'biomass', system)}{told}."
+    unclear = "" if wait.ranges.is_clear else ": whether any is gained cannot be told"
+    gained = (
+        f"In a field like these the gain is {spelled(wait.ranges, 'biomass', system)}{unclear}."
+    )
     return [text], [gained, *below]
 
 
@@ -210,5 +212,5 @@ def _stepped(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[C
     more = round(after[name] - before[name], digits) + 0.0
     if not more:
         return ()
-    told = f"{more:+,.{max(digits, 0)}f}"
-    return step(before, after, told, by_date(), up)
+    label = f"{more:+,.{max(digits, 0)}f}"
+    return step(before, after, label, by_date(), up)

@@ -155,7 +155,7 @@ def waiting_json(found: Waiting | None) -> dict[str, Any] | None:
         "days": found.days,
         "biomass_gain_mean_kg_ha": mean(found.gained),
         **found.ranges.row("biomass_gain"),
-        "told": found.ranges.told,
+        "told": found.ranges.is_clear,
     }
     if found.at_planting:
         made |= {

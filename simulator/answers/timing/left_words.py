@@ -69,8 +69,8 @@ def seed_sentence(found: xr.Dataset) -> str:
     days = f"{SEED.days_after_heading:.0f} days after heading"
     some = next((end for end, one in seeds.items() if one.set_in), None)
     most = next((end for end, one in seeds.items() if one.set_in >= MOST_FALLS * one.falls), None)
-    told = list(dict.fromkeys(filter(None, (some, most)))) or [ends[-1]]
-    by = [_by(end, seeds[end], chance=at == 0) for at, end in enumerate(told)]
+    named = list(dict.fromkeys(filter(None, (some, most)))) or [ends[-1]]
+    by = [_by(end, seeds[end], chance=at == 0) for at, end in enumerate(named)]
     said = f"Seed is taken as set {days}: {wording.join(by)}."
     milky = next((end for end, one in seeds.items() if one.possible_in), None)
     if milky is None or seeds[milky].possible_in == seeds[milky].set_in:
@@ -86,8 +86,8 @@ def _by(end: str, one: SeedSet, *, chance: bool) -> str:
     """Say it of one date: ``"by Apr 26 in 4 of 30 falls, with a chance of 20 percent in ..."``."""
     field = " in a field like these" if chance else ""
     count = f"{one.set_in} of {one.falls} falls" if one.set_in else "none of the falls"
-    chance_told = f"a chance of {100 * one.chance:.0f} percent{field}"
-    return f"by {wording.dates_in(end)} in {count} ({chance_told})"
+    percent = f"a chance of {100 * one.chance:.0f} percent{field}"
+    return f"by {wording.dates_in(end)} in {count} ({percent})"
 
 
 def _nitrogen(found: xr.Dataset, ends: Sequence[str], system: units.System) -> str:

@@ -51,7 +51,7 @@ def _grown(found: xr.Dataset, system: units.System) -> str:
                 number(mean(at["biomass_kg_ha"].values), "biomass", system),
                 *range_cells(level_ranges(at), "biomass", system),
                 number(mean(at["growth_kg_ha_d"].values), "biomass", system),
-                stage_told(at),
+                stage_text(at),
                 plain_number(mean(at["carbon_to_nitrogen"].values)),
                 number(mean(at["nitrogen_uptake_kg_ha"].values), "nitrogen", system),
             ]
@@ -68,7 +68,7 @@ def _grown(found: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def stage_told(at: xr.Dataset) -> str:
+def stage_text(at: xr.Dataset) -> str:
     """Print the median stage of the falls and the range of 8 in 10: ``"39 (31-45)"``."""
     middle, low, high = (plain_number(stage) for stage in median_stage(at))
     return middle if middle == NOTHING or low == high else f"{middle} ({low}-{high})"
@@ -166,7 +166,7 @@ def _ended(found: xr.Dataset) -> str:
     rows = []
     for end in found["end"].values:
         at = found.sel(end=end)
-        rows.append([wording.dates_in(str(end)), stage_told(at), *(_kill(at, way) for way in WAYS)])
+        rows.append([wording.dates_in(str(end)), stage_text(at), *(_kill(at, way) for way in WAYS)])
     columns = [
         Column("ended", left=True),
         Column("Zadoks"),

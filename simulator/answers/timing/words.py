@@ -113,7 +113,7 @@ def _waited(found: Waiting, system: units.System) -> str:
     ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
     verdict = (
         f"it is {after / before:.1f} times the biomass then"
-        if ranges.told
+        if ranges.is_clear
         else "whether one field gains any cannot be told"
     )
     return (

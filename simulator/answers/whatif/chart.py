@@ -67,9 +67,9 @@ def chart(
 
     part = advice.paired(grid).isel(seeding=0, end=-1)
     drawn = rows(grid, system, errors)
-    told = _told(part)
+    labelled = _labelled_rates(part)
     panels = [
-        before_and_after(drawn, name, system, axes=axes, told=told, last=name == "leached")
+        before_and_after(drawn, name, system, axes=axes, labelled=labelled, last=name == "leached")
         for name in _FIELDS
     ]
     if _by_timing(part) and part.sizes["sow"] > 1:
@@ -138,13 +138,13 @@ def _brought(first: advice.Effect, later: Sequence[advice.Effect], system: units
             f"{units.spell(one.gained.recorded, 'biomass', system)}"
         )
 
-    told = f"That nitrogen brings {brings(first)}"
+    text = f"That nitrogen brings {brings(first)}"
     for one in later:
-        told += f"; {wording.timing(one.timing)}, {brings(one)}"
-    return f"{told}."
+        text += f"; {wording.timing(one.timing)}, {brings(one)}"
+    return f"{text}."
 
 
-def _told(part: xr.Dataset) -> list[tuple[str, float]]:
+def _labelled_rates(part: xr.Dataset) -> list[tuple[str, float]]:
     """Return the lines and rates whose differences are printed: those that the title tells."""
     found = [one for one in advice.effects(part) if np.isfinite(one.biomass.difference)]
     if not found:
@@ -239,7 +239,7 @@ def before_and_after(
     up: str = "",
     size: tuple[int, int] = SIZE,
     axes: Axes | None = None,
-    told: Sequence[tuple[str, float]] = (),
+    labelled: Sequence[tuple[str, float]] = (),
     last: bool = True,
 ) -> Chart:
     """Draw a quantity as recorded and as changed on the same axes, and the difference beside.
@@ -256,7 +256,7 @@ def before_and_after(
         Width and height of each of the three [px].
     axes : mapping, optional
         Domains of the quantity, of its difference, and of ``nitrogen``.
-    told : sequence of (str, float)
+    labelled : sequence of (str, float)
         Lines, and rates [kg/ha], whose difference is printed.
     last : bool
         Whether the horizontal axis has its title.
@@ -283,13 +283,15 @@ def before_and_after(
     figures = [
         {**row, "told": row[f"{more}_told"]}
         for row in drawn.placed(DIFFERENCE)
-        if (row["line"], row["rate"]) in told and row[more] is not None
+        if (row["line"], row["rate"]) in labelled and row[more] is not None
     ]
     panels = [
         drawn.panel(case, name, axis, title=f"weather {case}", last=last)
         for case, axis in zip(CASES, (first, second), strict=True)
     ]
-    last_panel = drawn.panel(DIFFERENCE, more, third, title="difference", last=last, told=figures)
+    last_panel = drawn.panel(
+        DIFFERENCE, more, third, title="difference", last=last, labelled=figures
+    )
     return alt.hconcat(*panels, alt.layer(nothing(third, more), last_panel), spacing=14)
 
 

@@ -147,12 +147,12 @@ def _biomass(effect: Effect, grid: xr.Dataset, system: units.System) -> str:
         return f"{subject}, about as much as recorded."
     less = "less" if effect.biomass.difference < 0 else "more"
     share = abs(effect.biomass.difference) / max(effect.biomass.recorded, LITTLE_GROWTH)
-    told = (
+    text = (
         f"{subject}, {_apart(effect.biomass, 'biomass', system)} {less} "
         f"({100 * share:.0f} percent) than the {_mass(effect.biomass.recorded, system)} as "
         "recorded."
     )
-    return f"{told} {in_a_field(effect.differs, system)}"
+    return f"{text} {in_a_field(effect.differs, system)}"
 
 
 def _apart(pair: Pair, kind: str, system: units.System) -> str:

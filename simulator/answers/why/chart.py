@@ -235,9 +235,9 @@ def end_rows(found: Why, outcome: str, system: units.System) -> list[Row]:
         shown = [
             None if one is None else float(units.show(one, kind, system)) for one in (low, high)
         ]
-        told = f"{float(number(value, kind, system)):,.0f}"
+        label = f"{float(number(value, kind, system)):,.0f}"
         first = float(units.show(value, kind, system))
-        return {"month": name, "value": first, "low": shown[0], "high": shown[1], "told": told}
+        return {"month": name, "value": first, "low": shown[0], "high": shown[1], "told": label}
 
     known = np.isfinite(ranges.low)
     ends = (usual + ranges.low, usual + ranges.high) if known else (None, None)

@@ -83,7 +83,7 @@ def differences(found: Why) -> dict[str, Any]:
             made[f"{FIELD[outcome]}_kg_ha"] |= {
                 "difference_low": ranges.low,
                 "difference_high": ranges.high,
-                "told": ranges.told,
+                "told": ranges.is_clear,
             }
     return {
         "compared_with": list(found.others),

@@ -63,7 +63,7 @@ def differed(found: Why, system: units.System) -> str:
     """Say how the year's biomass differed from the usual."""
     about, here, usual = found.about, found.here[BIOMASS], float(found.usual[BIOMASS].mean())
     by = f"by {wording.dates_in(about['end'])}"
-    said = "In" if found.ranges(BIOMASS).told else "By the model, in"
+    said = "In" if found.ranges(BIOMASS).is_clear else "By the model, in"
     made = f"{said} the fall of {found.year} {about['cereal']} made"
     if abs(here - usual) < LITTLE[BIOMASS]:
         return f"{made} {_spell(here, BIOMASS, system)} {by}, about as usual"
@@ -78,7 +78,7 @@ def _range(found: Why, system: units.System) -> str:
     """Say between what the difference lies in a field like these, and where other falls lie."""
     ranges = found.ranges(BIOMASS)
     low, high = _moved(ranges.low, system), _moved(ranges.high, system)
-    if ranges.told:
+    if ranges.is_clear:
         small, large = sorted((abs(ranges.low), abs(ranges.high)))
         said = (
             f"In a field like these that is {_number(small, BIOMASS, system)} to "
@@ -131,7 +131,7 @@ def _response(found: Why, system: units.System) -> str:
         f"The {rate} of nitrogen made {_spell(abs(here), RESPONSE, system)} {more} than none, "
         f"usually {_number(abs(usual), RESPONSE, system)} {usually_more}"
     )
-    if not found.ranges(RESPONSE).told:
+    if not found.ranges(RESPONSE).is_clear:
         first += " (whether the two differ in a field like these, the model cannot tell)"
     return f"{first}{_mover(found, RESPONSE, system)}."
 
@@ -149,9 +149,9 @@ def _stood(found: Why, system: units.System) -> str:
     here, usual = found.stood["plants_emerged_m2"]
     if not here < THIN * usual:
         return ""
-    told = f"Only {plants(here, system)} came up" if here > 0.0 else "No plants came up"
+    text = f"Only {plants(here, system)} came up" if here > 0.0 else "No plants came up"
     cause = what_thinned({name: value[0] for name, value in found.stood.items()})
-    return f"{told}, usually {plants(usual, system)}" + (f": {cause}." if cause else ".")
+    return f"{text}, usually {plants(usual, system)}" + (f": {cause}." if cause else ".")
 
 
 def _applied(found: Why, system: units.System) -> str:

@@ -184,7 +184,7 @@ FIELD_FILE = (
 )
 
 
-def told_by_file(error: InputError, meta: Mapping[str, Any]) -> InputError:
+def located_in_file(error: InputError, meta: Mapping[str, Any]) -> InputError:
     """Name the file and the key, not an option, where a fault is of what the file says.
 
     Parameters

@@ -36,8 +36,8 @@ def said_first(found: Answered) -> dict[str, Any]:
     It is not where the error of differences leaves no way to it.
     """
     beside = near(found)
-    untold = any("cannot be told" in text for text in beside)
-    return {"headline": headline(found), "near": beside, "told": not untold}
+    unclear = any("cannot be told" in text for text in beside)
+    return {"headline": headline(found), "near": beside, "told": not unclear}
 
 
 def headline(found: Answered) -> str:

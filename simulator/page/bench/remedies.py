@@ -37,7 +37,7 @@ class Remedy:
 
     Parameters
     ----------
-    told : str
+    action : str
         What to do.
     asks : dict of str to str
         The parts of the plan that differ, as a link has them.
@@ -53,7 +53,7 @@ class Remedy:
         How its cost differs; empty where it costs as much.
     """
 
-    told: str
+    action: str
     asks: dict[str, str]
     made: Array
     before: Array
@@ -79,7 +79,7 @@ def remedies(found: Answered) -> dict[str, Any]:
     tried = sorted(_tried(found), key=lambda remedy: -remedy.gain)
     rows = [
         {
-            "told": remedy.told,
+            "told": remedy.action,
             "makes": _makes(remedy, found),
             "enough": _enough(remedy, found),
             "cost": remedy.cost or "as much",
@@ -94,7 +94,7 @@ def _tried(found: Answered) -> Iterator[Remedy]:
     """Grow each remedy that the plan has room for."""
     asked, grown = found.asked, found.spoken
     mine = itemise(bought(asked.plan, asked.endings), asked.prices, found.system).total
-    for told, parts, later in _changes(asked.plan, found.system):
+    for action, parts, later in _changes(asked.plan, found.system):
         try:
             plan = read_question(replace(asked, plan=replace(asked.plan, **parts)).query()).plan
             changes = asked.changes if found.speaks_of == CHANGED else ()
@@ -109,7 +109,7 @@ def _tried(found: Answered) -> Iterator[Remedy]:
         way = "more" if gap > 0 else "less"
         dearer = f"{money(abs(gap), asked.prices.currency)} {way} {an_area(found.system)}"
         yield Remedy(
-            told=told,
+            action=action,
             asks={name.replace("_", "-"): text for name, text in parts.items()},
             made=every[at],
             before=grown.biomass()[at],
@@ -136,8 +136,8 @@ def _changes(plan: Sown, system: units.System) -> Iterator[tuple[str, dict[str, 
     label = units.label("nitrogen", system)
     given = {"nitrogen": f"{rate} {unit}"}
     if rate == MORE and room:
-        told = f"Give {rate} {label} of nitrogen on {late}"
-        yield told, {**given, "nitrogen_timing": LATE_WINTER}, 0
+        action = f"Give {rate} {label} of nitrogen on {late}"
+        yield action, {**given, "nitrogen_timing": LATE_WINTER}, 0
     elif low < rate <= high:
         yield f"Give {MORE} {label} more nitrogen", given, 0
     if end + LATER <= day_number(ANY_YEAR, DATES["end"][1]):
@@ -163,7 +163,7 @@ def _said(tried: list[Remedy], found: Answered) -> str:
     if not tried or tried[0].gain < ALIKE:
         return "None of the usual changes of the plan makes more."
     best = tried[0]
-    said = f"{best.told}: {_makes(best, found)}"
+    said = f"{best.action}: {_makes(best, found)}"
     lost = found.one(RECORDED, "biomass_kg_ha") - found.one(found.speaks_of, "biomass_kg_ha")
     if lost > ALIKE:
         share = 100 * best.gain / lost
@@ -175,7 +175,7 @@ def _said(tried: list[Remedy], found: Answered) -> str:
         said += f"; enough in {_enough(best, found)}, {before_it}"
     gains = best.made - best.before
     ranges = gain_ranges(gains, best.later) if best.later else difference_ranges(gains)
-    if ranges.told:
+    if ranges.is_clear:
         return f"{said}."
-    surely = in_a_field(ranges, found.system, untold="whether it gains").replace("-", "−")
+    surely = in_a_field(ranges, found.system, unclear="whether it gains").replace("-", "−")
     return f"{said}. {surely}"

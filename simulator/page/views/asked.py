@@ -112,9 +112,9 @@ def questions(asked: Asked, more: Sequence[Problem] = ()) -> list[Question]:
     problems, found = [*asked.problems, *more], []
     shared = {name: text for name, text in asked.own.items() if name in SHARED and text}
     for side, given in asked.sides.items():
-        told = {**given, "units": asked.system, **shared}
+        query = {**given, "units": asked.system, **shared}
         try:
-            found.append(read_question(urlencode(told)))
+            found.append(read_question(urlencode(query)))
         except InputError as error:
             problems += [
                 one if one.where in SHARED else replace(one, where=f"{side}{one.where}")

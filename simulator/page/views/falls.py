@@ -193,7 +193,7 @@ def _subject(found: Beaten) -> str:
     return f"{fed} of nitrogen held until {found.late} beats as much at sowing"
 
 
-def told(found: Beaten, at: int) -> str:
+def fall_sentence(found: Beaten, at: int) -> str:
     """Say what one fall made: ``"1998, a wet fall: 420 lb/ac less, 5,300 and not 5,720"``."""
     year, system = found.difference.years[at], found.asked.system
     first, second = (float(value) for value in found.made[at])
@@ -231,7 +231,7 @@ def payload(found: Beaten, own: dict[str, str]) -> dict[str, Any]:
                 "difference": shown(one.of_falls[at]),
                 "cells": [found.mass(value).split(" ")[0] for value in found.made[at].tolist()]
                 + [_signed(one.of_falls[at], system)],
-                "told": told(found, at),
+                "told": fall_sentence(found, at),
             }
             for at in order
         ],

@@ -174,12 +174,12 @@ def best(site: str, chances: Sequence[float], risk: Risk, question: MapQuestion)
     ranges = difference_ranges(apart)
     mean = float(np.nanmean(apart))
     side = "more" if mean >= 0 else "less"
-    as_told = (
+    as_simulated = (
         f"As a mean of the falls it makes {units.spell(abs(mean), 'biomass', system)} {side} sown "
         f"on {days[first]} than on {days[second]}."
     )
     surely = in_a_field(ranges, system)
-    return {"at": first, "said": [lead, f"{as_told} {surely}", difference_off(system)]}
+    return {"at": first, "said": [lead, f"{as_simulated} {surely}", difference_off(system)]}
 
 
 def _domain(points: Sequence[dict[str, Any]]) -> list[float]:
@@ -214,11 +214,11 @@ def _best_dates(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
     count = Counter(one["best"]["at"] for one in points if one["best"]["at"] is not None)
     if not count or len(question.sowings) == 1:
         return ""
-    told = [
+    counts = [
         f"{wording.dates_in(question.sowings[at])} at {many:,}"
         for at, many in sorted(count.items())
     ]
-    return f"The best of the dates is {wording.join(told)} of {sum(count.values()):,} places."
+    return f"The best of the dates is {wording.join(counts)} of {sum(count.values()):,} places."
 
 
 def _planned(question: MapQuestion) -> str:
@@ -283,10 +283,10 @@ def table(question: MapQuestion, chosen: PlaceSet) -> str:
                     **{name: float(one[name].values.ravel()[0]) for name in (*figures, *more)},
                 }
             )
-    told = {
+    attributes = {
         "made_by": f"fallsown {__version__}, the map",
         "places": chosen.name,
         "plan": _planned(question),
         "caution": f"{_invented([place for place, _ in found])} {MODEL}",
     }
-    return table_text(told, rows)
+    return table_text(attributes, rows)

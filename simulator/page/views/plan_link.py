@@ -135,12 +135,12 @@ def shared_payload(asked: Question, place: PlaceWeather, own: Mapping[str, str])
 def in_words(asked: Question, place: PlaceWeather) -> str:
     """Say the plan and its field, for print and for whoever does not see the controls."""
     plan = asked.plan
-    told = planned(plan, asked.system)
+    text = planned(plan, asked.system)
     changed = ""
     if asked.changes:
         changed = f" The weather is changed: {'; '.join(one.text for one in asked.changes)}."
     return (
-        f"{told[0].upper()}{told[1:]}, on {plan.soil} after {plan.previous_crop}, at "
+        f"{text[0].upper()}{text[1:]}, on {plan.soil} after {plan.previous_crop}, at "
         f"{place_named(place.about)}.{changed}"
     )
 

@@ -104,7 +104,7 @@ def _half(curve: Curve) -> list[str]:
     between = spelled(ranges, "biomass", curve.asked.system)
     surely = (
         f"In a field like these it brings {between}."
-        if ranges.told
+        if ranges.is_clear
         else "Whether it brings anything in a field like these, and so where that is halved, "
         f"cannot be told: it may be {between}."
     )
@@ -133,10 +133,10 @@ def _leached(curve: Curve) -> str:
     system = curve.asked.system
     lost = [float(one[:, -1].mean()) for one in curve.grid.leached]
     usual = float(curve.at_usual.leached[0, :, -1].mean())
-    told = [units.spell(value, "nitrogen", system) for value in (usual, lost[0], lost[-1])]
+    amounts = [units.spell(value, "nitrogen", system) for value in (usual, lost[0], lost[-1])]
     return (
-        f"With the usual rain {told[0]} of nitrate nitrogen leaches from September on; without "
-        f"rain in {curve.month} {told[1]}, with {_rain(curve, curve.most)} {told[2]}."
+        f"With the usual rain {amounts[0]} of nitrate nitrogen leaches from September on; without "
+        f"rain in {curve.month} {amounts[1]}, with {_rain(curve, curve.most)} {amounts[2]}."
     )
 
 
@@ -181,7 +181,7 @@ def payload(curve: Curve, own: dict[str, str]) -> dict[str, Any]:
         "half": []
         if found is None
         else [_number(one, "rain", system) for one in (found.less, found.more) if one is not None],
-        "sure": found is not None and curve.brings.told,
+        "sure": found is not None and curve.brings.is_clear,
         "tops": {
             "rain": _number(curve.most, "rain", system),
             "biomass": nice(
@@ -228,17 +228,17 @@ def _shown(curve: Curve, row: dict[str, float]) -> dict[str, Any]:
     mass = {name: _mass(curve, row[field]) for name, field in made.items()}
     leached = {name: units.spell(row[field], "nitrogen", system) for name, field in lost.items()}
     rain = _rain(curve, row["rain_mm"])
-    told = f"{rain[0].upper()}{rain[1:]} in {curve.month}: {mass['mean']}, the mean of the falls"
+    text = f"{rain[0].upper()}{rain[1:]} in {curve.month}: {mass['mean']}, the mean of the falls"
     if falls > 1:
-        told += f" ({ranged(falls)}: {mass['low'].split(' ')[0]} to {mass['high']})"
-    told += f"; in a field like these {mass['field_low'].split(' ')[0]} to {mass['field_high']}."
+        text += f" ({ranged(falls)}: {mass['low'].split(' ')[0]} to {mass['high']})"
+    text += f"; in a field like these {mass['field_low'].split(' ')[0]} to {mass['field_high']}."
     if len(curve.grid.rates) > 1:
-        told += f" Without nitrogen {mass['bare_mean']}."
+        text += f" Without nitrogen {mass['bare_mean']}."
     return {
         "rain": _number(row["rain_mm"], "rain", system),
         **{name: _number(row[field], "biomass", system) for name, field in made.items()},
         **{name: _number(row[field], "nitrogen", system) for name, field in lost.items()},
-        "told": f"{told} Leached: {leached['leached_mean']} of nitrate nitrogen.",
+        "told": f"{text} Leached: {leached['leached_mean']} of nitrate nitrogen.",
         "cells": [
             units.spell(row["rain_mm"], "water", system).split(" ")[0],
             *(mass[name].split(" ")[0] for name in ("mean", "median")),

@@ -68,7 +68,7 @@ def two_router(desk: Desk, given: GivenFile | None) -> APIRouter:
 def payload(two: Two) -> dict[str, Any]:
     """Return all that the view shows."""
     ends = tops_of(two)
-    told = [MODEL, NITROGEN, TERMINATION]
+    cautions = [MODEL, NITROGEN, TERMINATION]
     invented = [
         f"{one} is an invented place: its weather was generated, not measured."
         for one in dict.fromkeys(side.site for side in two.sides if side.place.invented)
@@ -80,7 +80,7 @@ def payload(two: Two) -> dict[str, Any]:
         "rows": rows_of(two),
         "places": [side.place.described() for side in two.sides],
         "fields": [side.asked.query() for side in two.sides],
-        "cautions": [*invented, *told],
+        "cautions": [*invented, *cautions],
     }
 
 

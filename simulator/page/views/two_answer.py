@@ -230,7 +230,7 @@ def between(two: Two) -> dict[str, Any]:
         f"As a mean of {falls}, B makes {spelled_gap} {side} than A{share}; the weather alone "
         f"makes the difference {weather} {unit} in {counted}."
     )
-    verdict = f"B makes {side} than A." if ranges.told else "Which makes more cannot be told."
+    verdict = f"B makes {side} than A." if ranges.is_clear else "Which makes more cannot be told."
     surely = in_a_field(ranges, system)
     if not two.one_field:
         surely = surely.replace("In a field", "In fields", 1)
@@ -319,7 +319,7 @@ def _between_levels(apart: float, ranges: Ranges, two: Two) -> dict[str, Any]:
             ],
             [where, _span(ranges.low, ranges.high, "biomass", system, True)],
         ],
-        "told": "" if ranges.told else "cannot be told",
+        "told": "" if ranges.is_clear else "cannot be told",
     }
 
 

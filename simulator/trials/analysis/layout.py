@@ -94,8 +94,8 @@ def lay_out(
     """
     table, notes = _kept(plots, only)
     table = table.reset_index(drop=True)
-    factors, told = find_factors(table, plots.own, treatments)
-    notes += told
+    factors, more_notes = find_factors(table, plots.own, treatments)
+    notes += more_notes
     table, factors = _last_samplings(table, factors, notes)
     _refuse_the_useless(plots, table)
     envs, env = _codes(list(zip(table["site"], table["year"], strict=True)))
@@ -304,9 +304,9 @@ def _held(whole: pd.Series, codes: NDArray[np.int64]) -> bool:
 
 def _gaps(rows: pd.DataFrame, factors: Sequence[Factor], means: NDArray[np.bool_]) -> list[str]:
     """Tell what is missing, and levels that occur once."""
-    told = []
+    notes = []
     if means.any():
-        told.append(
+        notes.append(
             f"{int(means.sum())} rows are means of plots: their standard deviations count as "
             "the spread among plots, differences between blocks included."
         )
@@ -315,15 +315,15 @@ def _gaps(rows: pd.DataFrame, factors: Sequence[Factor], means: NDArray[np.bool_
         usual = counts.groupby(level="env").transform(lambda one: one.mode().iloc[0])
         missing = int((usual - counts).clip(lower=0).sum())
         if missing:
-            told.append(
+            notes.append(
                 f"{missing} {'plot is' if missing == 1 else 'plots are'} missing beside "
                 "what most treatments of their year have: means are adjusted for it."
             )
     for one in factors:
         of_level = np.bincount(one.codes, weights=rows["plots"])
         for level in np.flatnonzero(of_level == 1):
-            told.append(
+            notes.append(
                 f"{one.name[0].upper()}{one.name[1:]} {one.levels[level]} occurs in one plot: "
                 "its mean has no spread of its own."
             )
-    return told
+    return notes

@@ -158,14 +158,14 @@ def in_changed_weather(
     end, sow = str(part["end"].values[-1]), wording.dates_in(str(part["sow"].values))
     bare = {case: bare_leached(part.sel(case=case), end) for case in (RECORDED, CHANGED)}
     stands = part.sel(case=CHANGED, end=end)
-    told = timings if rate > 0.0 else timings[:1]
-    made = [stands.sel(nitrogen_timing=when) for when in told]
+    times = timings if rate > 0.0 else timings[:1]
+    made = [stands.sel(nitrogen_timing=when) for when in times]
     sets = [beside(years, one[LEACHED].values, bare[CHANGED]) for one in made]
     parts = [
         f"{amount(one.mean, 'nitrogen', request.system)}"
         f"{f' given {wording.timing(when)}' if rate > 0.0 else ''}"
         f"{range_less(one, 'nitrogen', request.system)}"
-        for when, one in zip(told, sets, strict=True)
+        for when, one in zip(times, sets, strict=True)
         if one is not None
     ]
     if not parts:
@@ -177,7 +177,7 @@ def in_changed_weather(
             f"the stand given it {wording.timing(when)}" if rate > 0.0 else "the stand": strength(
                 one[LEACHED].values, one[DRAINED].values
             )
-            for when, one in zip(told, made, strict=True)
+            for when, one in zip(times, made, strict=True)
         },
         rate,
     )

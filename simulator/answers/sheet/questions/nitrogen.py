@@ -135,12 +135,12 @@ def _answer(
         f"{request.biomass(means[at])} with {request.rate(rates[at])}: {_counted(each, word)} of "
         f"biomass for each {word} of nitrogen. In a field like these that nitrogen brings "
         f"{request.in_field(brings)} {request.unit}"
-        f"{'' if brings.told else ', so that whether it brings any cannot be told'}.",
+        f"{'' if brings.is_clear else ', so that whether it brings any cannot be told'}.",
         f"Of that nitrogen {request.nitrogen(shoots[at])} is found in the shoots and "
         f"{request.nitrogen(leached[at])} leaches; the step from "
         f"{request.nitrogen(rates[-2], label=False)} to {request.nitrogen(rates[-1])} adds "
         f"{_counted(step, word)} for each {word}"
-        f"{'' if last.told else ', but whether it adds any cannot be told'}.",
+        f"{'' if last.is_clear else ', but whether it adds any cannot be told'}.",
     )
 
 

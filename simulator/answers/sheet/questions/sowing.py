@@ -173,7 +173,7 @@ def _answer(
             f"; sown on {dates[-1]} it makes {request.biomass(late)}, about {a_day} for each day "
             "between"
         )
-        if not lost.told:
+        if not lost.is_clear:
             one += (
                 ", but in a field like these the later may make "
                 f"{request.biomass(lost.high)} less or {request.biomass(-lost.low)} more, so that "
@@ -201,4 +201,4 @@ def _than(one: float, other: float, more: Ranges) -> str:
     if abs(one - other) <= ALIKE * max(one, other):
         return "about as much as"
     side = "more than" if one > other else "less than"
-    return side if more.told else f"as simulated {side}, though that cannot be told in a field,"
+    return side if more.is_clear else f"as simulated {side}, though that cannot be told in a field,"

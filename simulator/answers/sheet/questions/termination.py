@@ -202,7 +202,7 @@ def _answer(
         else "on none of the dates can rolling alone be expected to kill it in four falls of five"
     )
     ties = "ties up nitrogen" if ratio[1] > advice.BALANCED else "sets nitrogen free"
-    untold = "" if wait.ranges.told else ": whether one field gains any cannot be told"
+    unclear = "" if wait.ranges.is_clear else ": whether one field gains any cannot be told"
     water = ""
     if wait.at_planting:
         saved = mean(wait.water_before - wait.water_after)
@@ -220,7 +220,7 @@ def _answer(
     return (
         f"From {wording.dates_in(wait.first)} to {wording.dates_in(wait.last)} {cereal} "
         f"{'grows' if gain >= 0.0 else 'shrinks'} by {request.biomass(abs(gain))} as a mean "
-        f"({between} in a field like these){untold}.{water}",
+        f"({between} in a field like these){unclear}.{water}",
         f"Meanwhile its carbon-to-nitrogen ratio goes from {ratio[0]:.0f} to {ratio[1]:.0f}, and "
         f"such residue {ties} as it decays; {rolling}{volunteers}.",
     )

@@ -77,7 +77,7 @@ def sheet(request: SheetRequest) -> Sheet:
             request.system,
             up=f"biomass {end}",
             size=PANEL,
-            told=[(wording.timing(effect.timing), rate) for effect in (chosen[0], chosen[-1])],
+            labelled=[(wording.timing(effect.timing), rate) for effect in (chosen[0], chosen[-1])],
         ),
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather; thick: "
         f"{band_title(falls)}, thin: in a field like these",
@@ -163,8 +163,8 @@ def _answer(
 
     def adds(effect: advice.Effect) -> str:
         ranges = effect.brings[1]
-        told = "" if ranges.told else ", so that whether it adds any cannot be told"
-        return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{told}."
+        unclear = "" if ranges.is_clear else ", so that whether it adds any cannot be told"
+        return f"In a field like these it adds {request.in_field(ranges)} {request.unit}{unclear}."
 
     one = (
         f"With {said}, {request.rate(first.applied)} {wording.timing(first.timing)} on {cereal} "
