@@ -16,7 +16,7 @@ from simulator.commands.shared.many_places import (
     MANY_PLACES_NAMES,
     MANY_PLACES_OPTIONS,
     WEATHER,
-    compare_many,
+    compare_places,
     find_many_places,
     refuse_given,
 )
@@ -96,7 +96,7 @@ def command(
     changed = asked["parameters"]
     asked, field = options.split_field(asked)
     soil_of = soil_finder(options.load_parameters(changed))
-    how, many = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
+    how, places = {n: asked.pop(n) for n in MANY_PLACES_NAMES}, find_many_places(asked)
     read_plans = partial(
         plan_options.plans,
         sow=sow,
@@ -105,7 +105,7 @@ def command(
         nitrogen_timing=nitrogen_timing,
         end=end,
     )
-    if many is None:
+    if places is None:
         _compare_here(
             asked,
             field,
@@ -119,10 +119,10 @@ def command(
             out=out,
         )
         return
-    _check_many(chart, bare, kinds)
+    _check_options_of_places(chart, bare, kinds)
     plans = read_plans()
-    compare_many(
-        *many,
+    compare_places(
+        *places,
         soil_of=soil_of,
         field=with_soil_test(field, plans),
         years=plan_options.parse_years(years),
@@ -140,7 +140,7 @@ def _read_bare(bare: bool, kind: str) -> BareSoil | None:
     return read_bare(kind) if bare else None
 
 
-def _check_many(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
+def _check_options_of_places(chart: Path | None, bare: bool, kinds: list[Variety]) -> None:
     """Refuse what is told of one place alone."""
     refuse_irrigation("many places at once")
     if len(kinds) > 1:

@@ -216,7 +216,7 @@ def find(
     found = Found(
         problems=problems,
         left_out=[problem.text(options.spelling()) for problem in problems],
-        several=len(sources) > 1,
+        several_places=len(sources) > 1,
         in_full=in_full,
         kinds=question.kinds,
     )

@@ -305,8 +305,8 @@ def chance(found: Answered) -> dict[str, Any]:
     meaning = "In brackets, what so few falls leave possible (95 percent)."
     if falls < FEW:
         meaning += f" {falls} falls say little."
-    several = [f"{text} ({found.heads[name]})" for name, text in heads.items()]
-    shares = wording.join(several if len(heads) > 1 else list(heads.values()))
+    headed = [f"{text} ({found.heads[name]})" for name, text in heads.items()]
+    shares = wording.join(headed if len(heads) > 1 else list(heads.values()))
     kept = {
         "rows": [],
         "headline": f"The chance of {target} in a field like these is {shares}.",

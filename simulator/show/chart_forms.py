@@ -36,14 +36,14 @@ def ranges(
 
     labels = list(dict.fromkeys(row["label"] for row in rows))
     series = list(dict.fromkeys(row["series"] for row in rows))
-    several = len(series) > 1
+    several_series = len(series) > 1
     colours, shapes = ((COLOURS[2], COLOURS[0]), ("square", "circle"))
-    legend = alt.Legend(title=None) if several else None
-    known = alt.Scale(domain=series, range=list(colours if several else colours[1:]))
+    legend = alt.Legend(title=None) if several_series else None
+    known = alt.Scale(domain=series, range=list(colours if several_series else colours[1:]))
     shape = alt.Shape(
         "series:N",
         legend=legend,
-        scale=alt.Scale(domain=series, range=list(shapes if several else shapes[1:])),
+        scale=alt.Scale(domain=series, range=list(shapes if several_series else shapes[1:])),
     )
     base = alt.Chart(data(rows), width=size[0], height=size[1]).encode(
         x=alt.X(
@@ -55,7 +55,7 @@ def ranges(
         ),
         color=alt.Color("series:N", scale=known, legend=legend),
     )
-    if several:
+    if several_series:
         base = base.encode(
             xOffset=alt.XOffset("series:N", sort=series, scale=alt.Scale(paddingOuter=0.9))
         )

@@ -97,8 +97,8 @@ def next_unit(
         How far off differences are.
     """
     dimension = "nitrogen" if name == "nitrogen" else "seeding"
-    part = grid["biomass_kg_ha"].squeeze([d for d in grid.dims if d not in ("year", dimension)])
-    whole = part.where(part.notnull().all(dimension)).transpose("year", dimension)
+    biomass = grid["biomass_kg_ha"].squeeze([d for d in grid.dims if d not in ("year", dimension)])
+    whole = biomass.where(biomass.notnull().all(dimension)).transpose("year", dimension)
     rates, means = grid[dimension].values, whole.mean("year")
     mass = BASIS[system][1]
     price = prices.nitrogen[plan.fertilizer] if name == "nitrogen" else prices.seed[plan.cereal]

@@ -264,7 +264,7 @@ def plans(
             fontWeight="bold",
         )
     ]
-    return alt.layer(line, steps, *_alone(named, x, up), dots, *names)
+    return alt.layer(line, steps, *_links_to_shares(named, x, up), dots, *names)
 
 
 def _dots(rows: Sequence[Row], x: Any, y: Any, size: tuple[int, int]) -> Chart:
@@ -311,7 +311,7 @@ def _standing(standing: Standing, **more: Any) -> Row:
     }
 
 
-def _alone(named: Sequence[Row], x: Any, up: Any) -> tuple[Chart, ...]:
+def _links_to_shares(named: Sequence[Row], x: Any, up: Any) -> tuple[Chart, ...]:
     """Draw from each named plan's chance to its share of falls."""
     import altair as alt
 

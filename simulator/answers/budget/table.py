@@ -284,14 +284,14 @@ def _reached(plan: Standing) -> str:
 def _frontier(shown: Shown, system: units.System) -> str:
     area, mass = BASIS[system][0], units.label("mass", system)
     letters = {p.plan: name for name, p in zip("BA", reversed(shown.pair), strict=True)}
-    several = len({p.plan.end for p in shown.frontier}) > 1
+    ends_differ = len({p.plan.end for p in shown.frontier}) > 1
     columns = [
         Column(" ", left=True),
         Column("sown", left=True),
         Column("seed", mass),
         Column("N", mass),
         Column("nitrogen", left=True),
-        *([Column("ended", left=True)] if several else []),
+        *([Column("ended", left=True)] if ends_differ else []),
         Column("cost", f"{shown.sign}/{area}"),
         Column("chance", "%"),
         Column("falls at\ntarget"),
@@ -304,7 +304,7 @@ def _frontier(shown: Shown, system: units.System) -> str:
             number(s.plan.seeding, "mass", system),
             number(s.plan.nitrogen, "nitrogen", system),
             wording.dates_in(s.plan.timing).replace("+ ", "+\n") if s.plan.nitrogen else NOTHING,
-            *([wording.dates_in(s.plan.end)] if several else []),
+            *([wording.dates_in(s.plan.end)] if ends_differ else []),
             f"{s.budget.total:,}",
             str(s.percent),
             _reached(s),
@@ -312,7 +312,7 @@ def _frontier(shown: Shown, system: units.System) -> str:
         ]
         for s in shown.frontier
     ]
-    ended = "" if several else f", ended {wording.ending(shown.frontier[0].plan.end)}"
+    ended = "" if ends_differ else f", ended {wording.ending(shown.frontier[0].plan.end)}"
     title = paragraph(
         f"Of {len(shown.plans)} plans, those that none beats in both cost and chance of "
         f"{units.spell(shown.target, 'biomass', system)}{ended}:"

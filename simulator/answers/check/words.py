@@ -110,9 +110,9 @@ def _understood(report: Report, spelling: Spelling) -> str:
     return "\n".join(["What was understood:", *texts])
 
 
-def many_text(report: StationsReport, spelling: Spelling) -> str:
+def stations_text(report: StationsReport, spelling: Spelling) -> str:
     """Print what was understood of each station, then what stops use and what to look at."""
-    blocks = [_understood_of_many(report), _stations_table(report, spelling)]
+    blocks = [_stations_understood(report), _stations_table(report, spelling)]
     problems = _texts(report.without_station, spelling)
     for name, one in report.stations.items():
         problems += _first(one.problems, report.file, name, spelling)
@@ -143,7 +143,7 @@ def many_text(report: StationsReport, spelling: Spelling) -> str:
     return "\n\n".join(block for block in blocks if block)
 
 
-def _understood_of_many(report: StationsReport) -> str:
+def _stations_understood(report: StationsReport) -> str:
     read = [one for one in report.stations.values() if one.layout]
     lines = {
         "read as": _together(one.layout for one in read),

@@ -121,12 +121,12 @@ def _covers(found: Cover, last: BareDay, system: units.System) -> str:
     for sow in map(str, found.residue["sow"].values):
         loss = soil_loss(last.covered(sow, name))
         less = last.loss_less(found, sow, name)
-        many = np.isfinite(last.bare_covered).sum()
-        over = f"{_percents(less.weather_low, less.weather_high)} {within(int(many))}, "
+        falls = np.isfinite(last.bare_covered).sum()
+        over = f"{_percents(less.weather_low, less.weather_high)} {within(int(falls))}, "
         parts.append(
             f"{100 * mean(loss):.0f} percent under the {wording.dates_in(sow)} sowing and old "
             f"residue, {100 * mean(soil_loss(last.bare_covered) - loss):.0f} points less "
-            f"({over if many > 1 else ''}{_percents(less.low, less.high)} in a field like these)"
+            f"({over if falls > 1 else ''}{_percents(less.low, less.high)} in a field like these)"
         )
     lying = (
         "residue"
@@ -241,25 +241,25 @@ def _span(low: float, high: float) -> str:
 
 def _soils(found: Cover, day: BareDay, name: str, system: units.System) -> str:
     water, nitrogen = units.label("water", system), units.label("nitrogen", system)
-    several = day.bare.sizes["year"] > 1
+    several_falls = day.bare.sizes["year"] > 1
     columns = [Column("field", left=True)]
     for what, unit in (("water", water), ("nitrate", nitrogen)):
         columns += [Column(what, unit), Column("less", unit)]
-        columns += [Column(OVER_FALLS, unit), Column("less\nin falls")] if several else []
+        columns += [Column(OVER_FALLS, unit), Column("less\nin falls")] if several_falls else []
     bare = [NAME]
     for field, kind in SOIL:
         bare += [number(mean(day.bare[field].values), kind, system), NOTHING]
-        bare += 2 * [NOTHING] if several else []
+        bare += 2 * [NOTHING] if several_falls else []
     rows = [bare]
     for sow in map(str, found.residue["sow"].values):
         cells = [f"sown {wording.dates_in(sow)}"]
         for field, kind in SOIL:
             less = day.left(sow, name, field)
             if less is None:
-                cells += (4 if several else 2) * [NOTHING]
+                cells += (4 if several_falls else 2) * [NOTHING]
                 continue
             cells += [number(mean(less.planted), kind, system), number(less.mean, kind, system)]
-            cells += over_falls_less(less, kind, system) if several else []
+            cells += over_falls_less(less, kind, system) if several_falls else []
         rows.append(cells)
     return table(columns, rows)
 

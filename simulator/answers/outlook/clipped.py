@@ -250,11 +250,11 @@ def _carried(
     """Return biomass by day, (member, day): from the last clipping on, or about the model."""
     grown = _every_day(drawn.biomass, drawn.looked, days)
     described = _every_day(drawn.as_described, drawn.looked, days)
-    many = len(grown) * len(weather)
+    members = len(grown) * len(weather)
     reached = drawn.weighed.reached
     about_it = clipping.about_the_model(grown, described, spread, error, noise[..., 1])
     if not drawn.clippings:
-        return about_it.reshape(many, -1)
+        return about_it.reshape(members, -1)
     carried = clipping.carry_on(
         grown,
         0.5 * (weather[:, 0][:, days] + weather[:, 1][:, days]),
@@ -265,9 +265,9 @@ def _carried(
         clipping.in_spring(about["latitude"], days),
     )
     if not reached:
-        return carried.reshape(many, -1)
+        return carried.reshape(members, -1)
     late = clipping.long_after(days - days[0], spread)
-    return np.asarray((1.0 - late) * carried + late * about_it).reshape(many, -1)
+    return np.asarray((1.0 - late) * carried + late * about_it).reshape(members, -1)
 
 
 def _day(year: int, date: str) -> int:

@@ -78,8 +78,8 @@ def _band(name: str, ends: Any, of: str) -> Columns:
     meanings = ("lower end of the band of 8 of 10", "middle case", "upper end of the band")
     parts = zip(("low", "median", "high"), ends, meanings, strict=True)
     return {
-        f"{name}_{part}_kg_ha": (np.asarray(values), "kg/ha", f"{meaning}, {of}")
-        for part, values, meaning in parts
+        f"{name}_{level}_kg_ha": (np.asarray(values), "kg/ha", f"{meaning}, {of}")
+        for level, values, meaning in parts
     }
 
 

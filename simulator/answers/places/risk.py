@@ -53,7 +53,7 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
         kind = FORECAST if FORECAST in one.groups else ALL
         rate = ordinary(one)
         at = {"kind": list(one.groups).index(kind), **_plan_position(one)}
-        part = {
+        cells = {
             str(name): plain(variable.values[tuple(at[str(dim)] for dim in variable.dims)])
             for name, variable in one.table.variables.items()
         }
@@ -66,15 +66,15 @@ def rows_of(found: Sequence[Risk]) -> list[Row]:
                 "cereal": str(about["cereal"]),
                 "soil": str(about["soil"]),
                 "invented": about.get("invented") == "yes",
-                "sow": part["sow"],
-                "seeding_kg_ha": part["seeding"],
+                "sow": cells["sow"],
+                "seeding_kg_ha": cells["seeding"],
                 "nitrogen_kg_ha": rate,
-                "nitrogen_timing": part["nitrogen_timing"],
-                "end": part["end"],
+                "nitrogen_timing": cells["nitrogen_timing"],
+                "end": cells["end"],
                 "kind": kind,
                 "target_kg_ha": one.target,
-                "falls": int(part["falls"]),
-                **{name: part[name] for name in _FIGURES if name in part},
+                "falls": int(cells["falls"]),
+                **{name: cells[name] for name in _FIGURES if name in cells},
             }
         )
     return rows
@@ -151,11 +151,11 @@ def title(row: Row, system: units.System) -> str:
 
 def places_table(rows: Sequence[Row], system: units.System) -> str:
     """Print places from the lowest chance up; of a long list its two ends."""
-    several = {name: len({row[name] for row in rows}) > 1 for name in ("soil", "sow")}
+    varied = {name: len({row[name] for row in rows}) > 1 for name in ("soil", "sow")}
     mass, nitrogen = units.label("mass", system), units.label("nitrogen", system)
     columns = [Column("place", left=True), Column("north", "°"), Column("east", "°")]
-    columns += [Column("soil", left=True)] * several["soil"]
-    columns += [Column("sown", left=True)] * several["sow"]
+    columns += [Column("soil", left=True)] * varied["soil"]
+    columns += [Column("sown", left=True)] * varied["sow"]
     columns += [
         Column("falls"),
         Column("chance of\nthe target", "%"),
@@ -167,20 +167,20 @@ def places_table(rows: Sequence[Row], system: units.System) -> str:
     columns += [Column("latest sowing\nor best chance")] * ("latest_sowing" in rows[0])
     order = ranked(rows)
     between = len(order) - LOWEST_SHOWN - HIGHEST_SHOWN
-    laid = [_cells(row, several, system) for row in order]
+    laid = [_cells(row, varied, system) for row in order]
     if between > 1:
         more = [f"... {between:,} between", *[""] * (len(columns) - 1)]
         laid = [*laid[:LOWEST_SHOWN], more, *laid[-HIGHEST_SHOWN:]]
     return table(columns, laid)
 
 
-def _cells(row: Row, several: dict[str, bool], system: units.System) -> list[str]:
+def _cells(row: Row, varied: dict[str, bool], system: units.System) -> list[str]:
     name = row["site"]
     share, low, high = (row[f"weather_chance{end}_percent"] for end in ("", "_low", "_high"))
     cells = [name if len(name) <= _LONGEST else f"{name[: _LONGEST - 3]}..."]
     cells += [plain_number(_known(row[axis]), 2) for axis in ("latitude", "longitude")]
-    cells += [row["soil"]] * several["soil"]
-    cells += [wording.dates_in(row["sow"])] * several["sow"]
+    cells += [row["soil"]] * varied["soil"]
+    cells += [wording.dates_in(row["sow"])] * varied["sow"]
     cells += [
         str(row["falls"]),
         plain_number(_known(row["chance_percent"])),
@@ -230,14 +230,14 @@ def sentences(
         f"{best['chance_percent']:.0f} at {best['site']}; the median over {len(order):,} places "
         f"is {middle:.0f}."
     ]
-    enough, alone = (
+    enough, by_weather = (
         sum(row[f"{of}chance_percent"] >= 100 * often - 1e-9 for row in order)
         for of in ("", "weather_")
     )
     reached = "1 place" if enough == 1 else f"{enough:,} places" if enough else "no place"
     texts.append(
         f"At {reached} of {len(order):,} it is reached {surely(often)} or more; by weather alone "
-        f"it would be at {alone or 'none'}."
+        f"it would be at {by_weather or 'none'}."
     )
     return [*texts, off, _of_the_lowest(order), *_of_nitrate(rows)]
 
@@ -347,11 +347,11 @@ def invented(count: int, places: int) -> list[str]:
 
 def falls_left_out(count: Mapping[str, int]) -> list[str]:
     """Say how many falls of how many places have no whole weather."""
-    falls, sites = sum(count.values()), sum(number > 0 for number in count.values())
+    falls, places = sum(count.values()), sum(number > 0 for number in count.values())
     if not falls:
         return []
     what = f"{falls:,} falls" if falls > 1 else "1 fall"
-    at = f"{sites:,} places" if sites > 1 else "1 place"
+    at = f"{places:,} places" if places > 1 else "1 place"
     return [f"{what} at {at} without whole weather."]
 
 

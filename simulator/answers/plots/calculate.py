@@ -12,7 +12,13 @@ import numpy as np
 from simulator.trials.analysis.curves import Choice, Points, choose
 from simulator.trials.analysis.factors import NITROGEN, SOWN, TIMING
 from simulator.trials.analysis.layout import Layout
-from simulator.trials.analysis.means import Analysis, Difference, Seasons, alone, analyse
+from simulator.trials.analysis.means import (
+    Analysis,
+    Difference,
+    Seasons,
+    analyse,
+    single_environment,
+)
 from simulator.trials.analysis.mixed import with_mixed
 from simulator.trials.analysis.residuals import Look, look
 from simulator.trials.analysis.terms import Term
@@ -229,7 +235,7 @@ def curves(analysis: Analysis, ratio: float | None) -> list[Curve]:
     found = []
     each = [(-1, analysis)] if len(analysis.envs) > 1 else []
     if len(analysis.envs) <= MOST_YEARS:
-        each += [(env, alone(analysis, env)) for env in analysis.which]
+        each += [(env, single_environment(analysis, env)) for env in analysis.which]
     for env, own in each:
         for sown in _levels(layout, SOWN):
             for timing in _levels(layout, TIMING):

@@ -24,7 +24,7 @@ from simulator.show.charts import (
 )
 from simulator.trials.analysis.curves import NONE, PLATEAU, STRAIGHT, Choice
 from simulator.trials.analysis.factors import NITROGEN, SOWN
-from simulator.trials.analysis.means import Analysis, alone
+from simulator.trials.analysis.means import Analysis, single_environment
 
 SIZE = (330, 230)  # of a panel of means or responses [px]
 RATES = ("#9db36a", "#7c963f", "#5c7720", "#435a10", "#2d3f06", "#1a2600")
@@ -100,7 +100,8 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
     """Return each year's means by the two treatments, in the reader's units."""
     layout = found.layout
     each: list[tuple[str, Analysis]] = [
-        (layout.env_name(env), alone(found.analysis, env)) for env in found.analysis.which
+        (layout.env_name(env), single_environment(found.analysis, env))
+        for env in found.analysis.which
     ]
     if len(each) > MOST_PANELS:
         each = [("all years", found.analysis)]
@@ -196,12 +197,12 @@ def response_rows(found: Found, system: units.System) -> tuple[list[Row], list[R
     """Return the means behind each response and its curve, over all years and in each."""
     layout = found.layout
     points, lines = [], []
-    several = len(found.analysis.envs) > 1
+    several_envs = len(found.analysis.envs) > 1
     envs = {one.env for one in found.curves}
     chosen = found.curves if len(envs) <= MOST_PANELS else [c for c in found.curves if c.env < 0]
     for one in chosen:
         panel = "all years" if one.env < 0 else layout.env_name(one.env)
-        panel = f"Response, {panel}" if several or panel else "Response"
+        panel = f"Response, {panel}" if several_envs or panel else "Response"
         line = curve_name(layout, one.sown, one.timing, system)
         points += _points(one, panel, line, system)
         if one.choice.best is not None:

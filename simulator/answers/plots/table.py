@@ -142,10 +142,10 @@ def _variance(found: Found) -> str:
 
 def _curves(found: Found, system: units.System) -> str:
     mass = units.label("mass", system)
-    several = len(found.analysis.envs) > 1
+    several_envs = len(found.analysis.envs) > 1
     priced = found.worth.ratio is not None
     columns = [
-        *([Column("fall", left=True)] if several else []),
+        *([Column("fall", left=True)] if several_envs else []),
         Column("nitrogen", left=True),
         Column("best form", left=True),
         Column("weight", "%"),
@@ -153,7 +153,7 @@ def _curves(found: Found, system: units.System) -> str:
         Column("highest rate\nbrought", mass),
         *([Column("rate that\npays", mass)] if priced else []),
     ]
-    rows = [_curve_row(found, one, system, several, priced) for one in found.curves]
+    rows = [_curve_row(found, one, system, several_envs, priced) for one in found.curves]
     note = (
         "Forms tried: none, straight line, quadratic, line and plateau, exponential rise; chosen "
         "by AICc, its weight beside it, and under 'also' what is within 2 of it. Brackets hold "
@@ -168,7 +168,7 @@ def _curves(found: Found, system: units.System) -> str:
 
 
 def _curve_row(
-    found: Found, one: Curve, system: units.System, several: bool, priced: bool
+    found: Found, one: Curve, system: units.System, several_envs: bool, priced: bool
 ) -> list[str]:
     choice = one.choice
     form, weight = ("too few", "-")
@@ -178,7 +178,7 @@ def _curve_row(
     year = "all" if one.env < 0 else found.layout.env_name(one.env)
     pays = _with_range(choice.rate, choice.low, choice.high, system)
     return [
-        *([year] if several else []),
+        *([year] if several_envs else []),
         curve_name(found.layout, one.sown, one.timing, system),
         form,
         weight,

@@ -37,9 +37,9 @@ FILLS = (COLOURS[0], "white", COLOURS[2], SOFT)  # of timings' points, which dif
 
 def headline(shown: Shown, system: units.System) -> tuple[list[str], list[str]]:
     """Return the title of the chart and the lines below it."""
-    about, first = shown.part.attrs, shown.first
+    about, first = shown.plans.attrs, shown.first
     sown = wording.dates_in(first.sow)
-    years = shown.part["year"].values.tolist()
+    years = shown.plans["year"].values.tolist()
     below = [subject(about, years)]
     if not first.falls:
         return [f"Sown {sown}, no fall brought the stand to its end at every rate"], below
@@ -81,7 +81,7 @@ def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Ch
     when = wording.timing(shown.timings[0])
     rates = [
         float(units.show(rate, "nitrogen", system))
-        for rate in (shown.first.rates[0], spoken_rate(shown.part))
+        for rate in (shown.first.rates[0], spoken_rate(shown.plans))
     ]
     response = by_rate(
         points, system, curves=curves, across=f"nitrogen {when}", axes=axes, between=rates
@@ -247,7 +247,7 @@ def by_kind(
 
     when = list(dict.fromkeys(row["timing"] for row in rows))
     kinds = list(dict.fromkeys(r.kind for r in shown.responses))
-    rate = units.spell(spoken_rate(shown.part), "nitrogen", system)
+    rate = units.spell(spoken_rate(shown.plans), "nitrogen", system)
     title = axis_title(f"brought by {rate} of nitrogen", "biomass", system)
     first = f"sown {wording.dates_in(shown.first.sow)}"
     sorted_by = f"{first}; years by {shown.kinds_by}" if shown.has_kinds else first

@@ -41,7 +41,7 @@ class Shown:
 
     Parameters
     ----------
-    part : Dataset
+    plans : Dataset
         From `one_plan`.
     responses, yearly : list of Response
         By kind of year; by year, for the first timing.
@@ -55,7 +55,7 @@ class Shown:
         How far off the model is.
     """
 
-    part: xr.Dataset
+    plans: xr.Dataset
     responses: list[Response]
     yearly: list[Response]
     pairs: list[Pair]
@@ -66,7 +66,7 @@ class Shown:
     @property
     def timings(self) -> list[str]:
         """When the nitrogen goes on."""
-        return [str(value) for value in self.part["nitrogen_timing"].values]
+        return [str(value) for value in self.plans["nitrogen_timing"].values]
 
     @property
     def has_kinds(self) -> bool:
@@ -132,7 +132,7 @@ def _brought(shown: Shown, system: units.System) -> str:
         for i, r in enumerate(shown.of(timing=timing, kind=ALL))
     ]
     columns = [Column("nitrogen", left=True), *_gained_columns(shown, system)]
-    spoken = _rate(spoken_rate(shown.part), system)
+    spoken = _rate(spoken_rate(shown.plans), system)
     return f"What {spoken} of nitrogen brings, over all falls:\n\n{table(columns, rows)}"
 
 
@@ -196,7 +196,7 @@ def _flat_from(curve: Curve, system: units.System) -> str:
 
 
 def _curves(shown: Shown, system: units.System) -> str:
-    rate = spoken_rate(shown.part)
+    rate = spoken_rate(shown.plans)
     columns = [
         Column("nitrogen", left=True),
         Column("sown", left=True),
@@ -234,7 +234,7 @@ def _fates(shown: Shown, system: units.System) -> str:
         *(Column(title, "%") for title in FATE_TITLES.values()),
         Column("all", "%"),
     ]
-    spoken = _rate(spoken_rate(shown.part), system)
+    spoken = _rate(spoken_rate(shown.plans), system)
     laid = []
     for timing in shown.timings:
         rows = []
@@ -251,7 +251,7 @@ def _fates(shown: Shown, system: units.System) -> str:
 
 def _kinds(shown: Shown, system: units.System) -> str:
     """Print what nitrogen brings in each kind of year, a table for each time it goes on."""
-    spoken = _rate(spoken_rate(shown.part), system)
+    spoken = _rate(spoken_rate(shown.plans), system)
     columns = _gained_columns(shown, system, Column("kind", left=True), Column("falls"))
     laid = []
     for timing in shown.timings:
@@ -300,8 +300,8 @@ def _pairs(shown: Shown, system: units.System) -> str:
 
 def _years(shown: Shown, system: units.System) -> str:
     nitrogen, mass = units.label("nitrogen", system), units.label("biomass", system)
-    spoken = number(spoken_rate(shown.part), "nitrogen", system)
-    years, kinds = (shown.part[name].values.tolist() for name in ("year", "kind_of_year"))
+    spoken = number(spoken_rate(shown.plans), "nitrogen", system)
+    years, kinds = (shown.plans[name].values.tolist() for name in ("year", "kind_of_year"))
     kind_of = dict(zip(years, kinds, strict=True))
     columns = [
         Column("fall"),
@@ -341,7 +341,7 @@ def _years(shown: Shown, system: units.System) -> str:
 
 def notes(shown: Shown, hit_rate: float | None) -> list[str]:
     """Say which sowings lack falls, and where a hit rate tells nothing."""
-    falls = shown.part.sizes["year"]
+    falls = shown.plans.sizes["year"]
     short = [
         f"{r.falls} of {falls} falls sown on {wording.dates_in(r.sow)}"
         for r in shown.of(timing=shown.timings[0], kind=ALL)

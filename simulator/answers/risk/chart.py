@@ -56,9 +56,11 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
     """
     import altair as alt
 
-    several = len(found) > 1
+    several_places = len(found) > 1
     rows = [
-        row for one in found for row in sowing_rows(one, system, f"{one.site}: " if several else "")
+        row
+        for one in found
+        for row in sowing_rows(one, system, f"{one.site}: " if several_places else "")
     ]
     rates = list(dict.fromkeys(row["panel"] for row in rows))
     start = alt.Header(labelAnchor="start")
@@ -87,7 +89,7 @@ def chart(found: Sequence[Risk], system: units.System, *, axes: Axes | None = No
         fields=True,
         size=CURVES,
     )
-    where = f"{one.site}: " if several else ""
+    where = f"{one.site}: " if several_places else ""
     parts.append(drawn.properties(title=f"{where}{fed} of nitrogen, other amounts than the target"))
     whole = alt.vconcat(*parts, spacing=30).resolve_scale(
         color="independent", shape="independent", strokeDash="independent"
@@ -160,10 +162,10 @@ def by_sowing(often: float, days: Sequence[str], *, size: tuple[int, int] = SIZE
         symbolStrokeWidth=0,
     )
     base = alt.Chart().encode(x=x)
-    alone = base.transform_filter(alt.datum.of == FALLS)
+    of_falls = base.transform_filter(alt.datum.of == FALLS)
     one = len(set(days)) == 1  # a single date has no area: a bar stands for it
     pale: dict[str, Any] = {"color": CHANCES[1], "opacity": 0.3}
-    shaded = alone.mark_bar(width=24, **pale) if one else alone.mark_area(**pale)
+    shaded = of_falls.mark_bar(width=24, **pale) if one else of_falls.mark_area(**pale)
     band = shaded.encode(y=up("low"), y2="high:Q")
     wanted = (
         alt.Chart()
@@ -191,10 +193,10 @@ def headline(found: Sequence[Risk], system: units.System) -> tuple[list[str], li
     """Say how surely the first and the last sowing reach the target at the first place."""
     one = found[0]
     target, rate = units.spell(one.target, "biomass", system), ordinary(one)
-    part = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
+    subset = one.table.sel(nitrogen=rate, kind=ALL).isel(dict.fromkeys(OUTER, 0))
     texts = []
-    for at in dict.fromkeys((0, part.sizes["sow"] - 1)):
-        row = part.isel(sow=at)
+    for at in dict.fromkeys((0, subset.sizes["sow"] - 1)):
+        row = subset.isel(sow=at)
         chance = float(row["chance_percent"])
         if np.isfinite(chance):
             texts.append(f"{chance:.0f} percent sown {wording.dates_in(str(row['sow'].values))}")
@@ -343,12 +345,12 @@ def how_often(rows: Sequence[Row], line: float, *, width: int = 690, step: int =
         )
 
     band = base.mark_bar(height=0.62 * step, color=COLOURS[2], opacity=0.45)
-    alone = base.mark_tick(color=COLOURS[1], opacity=1.0, thickness=3, height=0.62 * step)
+    ticks = base.mark_tick(color=COLOURS[1], opacity=1.0, thickness=3, height=0.62 * step)
     points = base.mark_point(color=COLOURS[0], filled=True, size=90, opacity=1.0)
     often = alt.Chart(data([{"y": line}])).mark_rule(color=SOFT, strokeDash=[5, 4])
     return alt.layer(
         band.encode(x=across("low"), x2="high:Q"),
         often.encode(x=across("y")),
-        alone.encode(x=across("alone")),
+        ticks.encode(x=across("alone")),
         points.encode(x=across("y")),
     )

@@ -109,10 +109,10 @@ def _filled(
 def _height(story: Sequence[Any], inner: tuple[float, float]) -> float:
     """Return how high what stands on the page is."""
     total, before = 0.0, 0.0
-    for at, part in enumerate(story):
-        above = max(part.getSpaceBefore(), before) if at else 0.0
-        total += above + part.wrap(*inner)[1]
-        before = part.getSpaceAfter()
+    for at, block in enumerate(story):
+        above = max(block.getSpaceBefore(), before) if at else 0.0
+        total += above + block.wrap(*inner)[1]
+        before = block.getSpaceAfter()
     return total
 
 

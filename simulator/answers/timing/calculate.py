@@ -249,11 +249,11 @@ def waiting(found: xr.Dataset) -> Waiting | None:
         return None
 
     values: dict[str, Array] = {}
-    for part, name in _COMPARED.items():
+    for quantity, name in _COMPARED.items():
         for when, end in (("before", first), ("after", last)):
             unknown = np.full(int(alive.sum()), np.nan)
             there = found[name].isel(end=end, year=alive).values if name in found else unknown
-            values[f"{part}_{when}"] = there
+            values[f"{quantity}_{when}"] = there
     return Waiting(
         first=ends[first],
         last=ends[last],

@@ -75,11 +75,11 @@ def chart_rows(found: xr.Dataset, system: units.System) -> list[dict[str, Any]]:
         ):
             values = at[field].values
             numbers = (mean(values), *spread(values))
-            for part, value in zip(("", "_low", "_high"), numbers, strict=True):
-                row[name + part] = _shown(value, kind, system)
+            for suffix, value in zip(("", "_low", "_high"), numbers, strict=True):
+                row[name + suffix] = _shown(value, kind, system)
         stage = stages_of(at)
-        for part, which in (("", "middle"), ("_low", "low"), ("_high", "high")):
-            row[f"rolled{part}"] = _shown(100.0 * mean(ROLLED.kill(stage, which)), "", system)
+        for suffix, which in (("", "middle"), ("_low", "low"), ("_high", "high")):
+            row[f"rolled{suffix}"] = _shown(100.0 * mean(ROLLED.kill(stage, which)), "", system)
         rows.append(row)
     return rows
 

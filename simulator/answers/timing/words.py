@@ -107,9 +107,9 @@ def _growth(found: xr.Dataset, system: units.System) -> str:
 def _waited(found: Waiting, system: units.System) -> str:
     before, after = mean(found.biomass_before), mean(found.biomass_after)
     bought = "adds" if after >= before else "loses"
-    ranges, many = found.ranges, found.gained.size
+    ranges, falls = found.ranges, found.gained.size
     weather = replace(ranges, low=ranges.weather_low, high=ranges.weather_high)
-    over = f"{spelled(weather, 'biomass', system)} {within(many)}, " if many > 1 else ""
+    over = f"{spelled(weather, 'biomass', system)} {within(falls)}, " if falls > 1 else ""
     ratios = [f"{mean(values):.0f}" for values in (found.ratio_before, found.ratio_after)]
     verdict = (
         f"it is {after / before:.1f} times the biomass then"
@@ -119,7 +119,7 @@ def _waited(found: Waiting, system: units.System) -> str:
     return (
         f"Waiting {found.days} days, from {wording.dates_in(found.first)} to "
         f"{wording.dates_in(found.last)}, {bought} "
-        f"{units.spell(abs(after - before), 'biomass', system)}{_mean(many)} "
+        f"{units.spell(abs(after - before), 'biomass', system)}{_mean(falls)} "
         f"({over}{spelled(ranges, 'biomass', system)} in a field like these): {verdict}. "
         f"{gain_off(system, found.errors.gain)} C:N goes from {ratios[0]} to {ratios[1]} meanwhile."
     )
@@ -135,18 +135,18 @@ def _saved(found: Waiting, system: units.System) -> str:
     first, last, day = map(wording.dates_in, (found.first, found.last, found.planting))
     saved = found.water_before - found.water_after
     known = np.isfinite(saved)
-    many = int(known.sum())
+    falls = int(known.sum())
     low, high = (number(end, "water", system) for end in spread(saved))
-    ranged = f" ({low} to {high} {within(many)})" if many > 1 else ""
+    ranged = f" ({low} to {high} {within(falls)})" if falls > 1 else ""
     full = [
-        f"{values[known].sum():.0f} of {many}" for values in (found.full_before, found.full_after)
+        f"{values[known].sum():.0f} of {falls}" for values in (found.full_before, found.full_after)
     ]
     nitrate = mean(found.nitrate_before - found.nitrate_after)
     return (
         f"Ended on {first}, the stand leaves the next crop "
         f"{amount_more(mean(saved), 'water', system)} water in the soil on {day} than ended on "
         f"{last}{ranged}, and {amount_more(nitrate, 'nitrogen', system)} nitrate "
-        f"nitrogen{_mean(many)}. By then rain has refilled the soil in {full[0]} falls; ended on "
+        f"nitrogen{_mean(falls)}. By then rain has refilled the soil in {full[0]} falls; ended on "
         f"{last}, in {full[1]}."
     )
 

@@ -53,8 +53,8 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
     laid = []
     shown = paired(grid)
     for plan in plans_of(grid, ("seeding", "nitrogen_timing", "end")):
-        part = shown.sel({name: [value] for name, value in plan.items()})
-        kept = part.squeeze(["seeding", "end"])
+        subset = shown.sel({name: [value] for name, value in plan.items()})
+        kept = subset.squeeze(["seeding", "end"])
         found = effects(kept, errors=errors)
         counts = [
             known_falls(
@@ -62,7 +62,7 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
             )
             for one in found
         ]
-        beside = _beside(found, counts, part.sizes["year"], system)
+        beside = _beside(found, counts, subset.sizes["year"], system)
         laid.append(f"{rates_title(plan, system)}:\n\n{beside}")
         more = (
             f"above {units.spell(found[0].base, 'nitrogen', system)}"

@@ -54,7 +54,7 @@ def dataset(found: Why) -> xr.Dataset:
         columns = [
             ("share", shares.sum(axis=1), f"share {of}"),
             *((f"share_by_{w}", shares[:, k], f"share {of}, {w}") for k, w in enumerate(WHATS)),
-            ("alone", found.alone[outcome], f"{outcome} more than with other falls' month"),
+            ("alone", found.by_itself[outcome], f"{outcome} more than with other falls' month"),
             ("usual_totals", found.totals[outcome], f"{outcome} more than with the usual totals"),
         ]
         for name, values, meaning in columns:

@@ -109,7 +109,11 @@ def month_table(found: Why, system: units.System) -> tuple[list[Column], list[li
     ]
     rows = []
     for at, month in enumerate(found.months):
-        made = [*found.shares[BIOMASS][at], found.by_month(BIOMASS)[at], found.alone[BIOMASS][at]]
+        made = [
+            *found.shares[BIOMASS][at],
+            found.by_month(BIOMASS)[at],
+            found.by_itself[BIOMASS][at],
+        ]
         rows.append(
             [
                 month.name[:3],

@@ -107,11 +107,11 @@ def _more(found: Why, outcome: str, system: units.System) -> str:
 def other_ways(found: Why, system: units.System) -> list[str]:
     """Name the months that do otherwise when they alone are changed than their share says."""
     texts, unit = [], units.label("biomass", system)
-    if together := opposite(found, found.alone):
+    if together := opposite(found, found.by_itself):
         texts.append(
             "Months act together. With one month's weather changed at a time, these months go the "
             f"other way ({unit}): "
-            f"{listed(found, together, found.alone, system, 'alone')}."
+            f"{listed(found, together, found.by_itself, system, 'alone')}."
         )
     if by_days := [at for at in opposite(found, found.totals) if at not in together]:
         texts.append(

@@ -85,8 +85,8 @@ def near(found: Answered) -> list[str]:
     field = spelled(biomass_ranges(made), "biomass", found.system)
     if found.asked.year is None and np.isfinite(made).sum() > 1:
         low, high = (found.mass(value) for value in spread(made))
-        many = np.isfinite(made).sum() >= FEWEST_FOR_SHARES
-        of = "8 of 10 falls make" if many else "The falls make"
+        enough_falls = np.isfinite(made).sum() >= FEWEST_FOR_SHARES
+        of = "8 of 10 falls make" if enough_falls else "The falls make"
         ranges = f"{of} {low.split(' ')[0]} to {high}, a field like these {field}"
     else:
         ranges = f"A field like these makes {field}"

@@ -170,8 +170,8 @@ def sentences(found: Beaten) -> list[str]:
     more = "more" if one.mean >= 0 else "less"
     text = f"On the mean over the falls it makes {found.mass(abs(one.mean))} {more}"
     if falls > 1:
-        weather_alone = (one.ranges.weather_low, one.ranges.weather_high)
-        low, high = (found.mass(end) for end in weather_alone)
+        weather_range = (one.ranges.weather_low, one.ranges.weather_high)
+        low, high = (found.mass(end) for end in weather_range)
         often = (
             "in 8 of 10 falls the difference is"
             if falls >= FEWEST_FOR_SHARES

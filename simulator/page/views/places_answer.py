@@ -97,7 +97,7 @@ def _point(place: PlaceWeather, risk: Risk, question: MapQuestion) -> dict[str, 
         values: list[float] = table[name].values.reshape(len(question.sowings), -1)[:, 0].tolist()
         return values
 
-    chances, alone = column("chance_percent"), column("weather_chance_percent")
+    chances, weather_chances = column("chance_percent"), column("weather_chance_percent")
     middle = column("biomass_median_kg_ha")
     ends = zip(column("biomass_low_kg_ha"), column("biomass_high_kg_ha"), strict=True)
     longitude = place.record.attrs.get("longitude")
@@ -118,7 +118,7 @@ def _point(place: PlaceWeather, risk: Risk, question: MapQuestion) -> dict[str, 
                 _between(low, high, system),
             ]
             for sow, chance, share, half, (low, high) in zip(
-                question.sowings, chances, alone, middle, ends, strict=True
+                question.sowings, chances, weather_chances, middle, ends, strict=True
             )
         ],
         "best": best(site, chances, risk, question),
@@ -164,9 +164,10 @@ def best(site: str, chances: Sequence[float], risk: Risk, question: MapQuestion)
     if len(order) == 1:
         return {"at": first, "said": [f"{said}."]}
     second = order[1]
-    many = NUMBERS[len(order)]
+    number = NUMBERS[len(order)]
     lead = (
-        f"{said}: the best of the {many} dates. {days[second]} is next, with {chances[second]:.0f}."
+        f"{said}: the best of the {number} dates. {days[second]} is next, "
+        f"with {chances[second]:.0f}."
     )
     made = risk.grid["biomass_kg_ha"].transpose("sow", "year", ...).values
     made = made.reshape(len(days), risk.grid.sizes["year"])
@@ -215,8 +216,8 @@ def _best_dates(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
     if not count or len(question.sowings) == 1:
         return ""
     counts = [
-        f"{wording.dates_in(question.sowings[at])} at {many:,}"
-        for at, many in sorted(count.items())
+        f"{wording.dates_in(question.sowings[at])} at {number:,}"
+        for at, number in sorted(count.items())
     ]
     return f"The best of the dates is {wording.join(counts)} of {sum(count.values()):,} places."
 

@@ -157,7 +157,7 @@ def plan_router(desk: Desk, given: GivenFile | None, view: PlanView) -> APIRoute
     """
     router = APIRouter()
     path = f"/{view.name}"
-    answering = desk.slowly if view.takes_long else to_thread.run_sync
+    run = desk.slowly if view.takes_long else to_thread.run_sync
 
     def found(request: Request) -> tuple[Any, Any]:
         asked, read = read_with_own(request.url.query, view.own)
@@ -178,7 +178,7 @@ def plan_router(desk: Desk, given: GivenFile | None, view: PlanView) -> APIRoute
 
     @router.get(f"{path}/answer")
     async def answer(request: Request) -> Response:
-        return JSON(await answering(lambda: view.payload(*found(request))))
+        return JSON(await run(lambda: view.payload(*found(request))))
 
     @router.get(f"{path}/{view.rows}.csv")
     async def csv(request: Request) -> Response:

@@ -85,7 +85,7 @@ def payload(desk: Desk, request: Request, given: GivenFile | None) -> dict[str, 
     problems: list[Problem] = []
     year = _year(taken.own.get("year", ""), problems)
     today = _today(taken.own.get("today", ""), problems)
-    measured = _measured(taken.several["measured"], problems)
+    measured = _measured(taken.repeated["measured"], problems)
     (asked,) = questions(taken, problems)
     place = desk.visitors.place(request.cookies.get(desk.cookie), asked.place, asked.file)
     try:
@@ -100,7 +100,7 @@ def payload(desk: Desk, request: Request, given: GivenFile | None) -> dict[str, 
         "rows": rows_of(found, asked),
         "place": place.described(),
         "field": asked.query(),
-        "command": command(asked, place, given, taken.own, taken.several["measured"]),
+        "command": command(asked, place, given, taken.own, taken.repeated["measured"]),
         "weather": None if given is None else given.described(),
     }
 

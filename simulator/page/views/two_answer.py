@@ -302,7 +302,7 @@ def table(two: Two) -> list[dict[str, Any]]:
                 ],
             }
         )
-    return [*rows, *(_weather_alone(two, *row) for row in ROWS)]
+    return [*rows, *(_weather_only_row(two, *row) for row in ROWS)]
 
 
 def _between_levels(apart: float, ranges: Ranges, two: Two) -> dict[str, Any]:
@@ -334,7 +334,7 @@ def _levels(made: Array, system: units.System) -> dict[str, Any]:
     }
 
 
-def _weather_alone(two: Two, what: str, field: str, kind: str) -> dict[str, Any]:
+def _weather_only_row(two: Two, what: str, field: str, kind: str) -> dict[str, Any]:
     """Return a row of what the model's error is not known of: its range is the weather's."""
     system = two.system
 

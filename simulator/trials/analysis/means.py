@@ -359,7 +359,7 @@ def analyse(layout: Layout, seasons: Seasons | None = None) -> Analysis:
     return Analysis(layout, envs, which, chosen, terms)
 
 
-def alone(analysis: Analysis, env: int) -> Analysis:
+def single_environment(analysis: Analysis, env: int) -> Analysis:
     """Return one site-year of a trial by itself: its means and differences, no tests of terms."""
     own = [analysis.envs[analysis.which.index(env)]]
     return Analysis(analysis.layout, own, [env], "fixed")

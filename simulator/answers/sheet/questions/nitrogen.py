@@ -50,14 +50,14 @@ def sheet(request: SheetRequest) -> Sheet:
     grid = request.grown()
     _refuse_one_rate(grid)
     whole = whole_falls(grid)["year"].values
-    part = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
-    more, rate = marginal(part), spoken_rate(part)
-    rates = part["nitrogen"].values
+    plans = one_plan(grid).isel(nitrogen_timing=0).sel(year=whole)
+    more, rate = marginal(plans), spoken_rate(plans)
+    rates = plans["nitrogen"].values
     spoken = list(dict.fromkeys((float(rates[0]), rate)))
-    dates = [wording.dates_in(str(sow)) for sow in part["sow"].values]
-    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
-    when, falls = wording.timing(str(part["nitrogen_timing"].values)), part.sizes["year"]
-    biomass = part["biomass_kg_ha"].values  # year, sow, nitrogen
+    dates = [wording.dates_in(str(sow)) for sow in plans["sow"].values]
+    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(plans["end"].values))
+    when, falls = wording.timing(str(plans["nitrogen_timing"].values)), plans.sizes["year"]
+    biomass = plans["biomass_kg_ha"].values  # year, sow, nitrogen
     shoots, leached = (
         np.maximum(more[field(name)].values.mean(axis=0)[0], 0.0) for name in ("shoots", "leached")
     )
@@ -89,7 +89,7 @@ def sheet(request: SheetRequest) -> Sheet:
         rows=_rows(request, rates, biomass, shoots, leached),
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=by_sowing(
-            request, grid, whole.tolist(), part["sow"].values[:1].tolist(), spoken
+            request, grid, whole.tolist(), plans["sow"].values[:1].tolist(), spoken
         ),
         figures=figures_are(
             falls,
@@ -97,7 +97,7 @@ def sheet(request: SheetRequest) -> Sheet:
             "and lost, by leaching, is what the nitrogen added there",
         ),
         rests_on=[
-            f"Seeded at {request.nitrogen(float(part['seeding']))}; nitrogen {when}; ended {end}.",
+            f"Seeded at {request.nitrogen(float(plans['seeding']))}; nitrogen {when}; ended {end}.",
             how_far_off(request.system, request.errors.level),
             difference_off(request.system, request.errors.response),
         ],

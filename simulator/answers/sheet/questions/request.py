@@ -218,16 +218,16 @@ def whole_falls(grid: xr.Dataset) -> xr.Dataset:
     InputError
         There are none.
     """
-    part = grid.isel(seeding=0, end=-1)
-    others = [name for name in part["biomass_kg_ha"].dims if name != "year"]
-    whole = part["biomass_kg_ha"].notnull().all(others).values
+    subset = grid.isel(seeding=0, end=-1)
+    others = [name for name in subset["biomass_kg_ha"].dims if name != "year"]
+    whole = subset["biomass_kg_ha"].notnull().all(others).values
     if not whole.any():
         raise fault(
             Parameter("end"),
             "In no fall did every stand come to its end.",
             "Give a date, or a stage or biomass that is reached.",
         )
-    return part.isel(year=whole)
+    return subset.isel(year=whole)
 
 
 def figures_are(falls: int, more: str) -> str:

@@ -48,13 +48,13 @@ def sheet(request: SheetRequest) -> Sheet:
     """Set the weather as it was beside the weather changed, by the time nitrogen goes on."""
     changes = [parse_change(text) for text in request.changes]
     grid = request.grown(request.changes)
-    part = whole_falls(grid).isel(sow=[0])
-    found = advice.effects(part, changes, request.errors)
+    plans = whole_falls(grid).isel(sow=[0])
+    found = advice.effects(plans, changes, request.errors)
     rate = advice.ordinary(found)
     chosen = [effect for effect in found if effect.nitrogen == rate]
     said = wording.join([shared_changes.describe(change, request.system) for change in changes])
-    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(part["end"].values))
-    sow, falls = wording.dates_in(chosen[0].sow), part.sizes["year"]
+    cereal, end = str(grid.attrs["cereal"]), wording.ending(str(plans["end"].values))
+    sow, falls = wording.dates_in(chosen[0].sow), plans.sizes["year"]
     columns = [
         Column("nitrogen\non", left=True),
         Column("weather", left=True),
@@ -68,7 +68,7 @@ def sheet(request: SheetRequest) -> Sheet:
     return assemble_sheet(
         request,
         rows_of(grid),
-        part["year"].values.tolist(),
+        plans["year"].values.tolist(),
         question=f"With {said}, what does nitrogen on {cereal} bring?",
         answer=_answer(request, chosen, said, cereal, sow),
         chart=whatif_chart.before_and_after(
@@ -82,10 +82,10 @@ def sheet(request: SheetRequest) -> Sheet:
         chart_title=f"Biomass of {cereal} sown on {sow}, by nitrogen and weather; thick: "
         f"{band_title(falls)}, thin: in a field like these",
         columns=columns,
-        rows=_rows(request, chosen, part["biomass_kg_ha"].isel(sow=0), rate),
+        rows=_rows(request, chosen, plans["biomass_kg_ha"].isel(sow=0), rate),
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=in_changed_weather(
-            request, grid, part["year"].values.tolist(), [one.timing for one in chosen], rate
+            request, grid, plans["year"].values.tolist(), [one.timing for one in chosen], rate
         ),
         figures=figures_are(
             falls,
@@ -93,7 +93,7 @@ def sheet(request: SheetRequest) -> Sheet:
             f"by leaching, are more than with {request.rate(chosen[0].base)}",
         ),
         rests_on=[
-            f"Seeded at {request.nitrogen(float(part['seeding']))}, sown on {sow}, ended {end}.",
+            f"Seeded at {request.nitrogen(float(plans['seeding']))}, sown on {sow}, ended {end}.",
             "The change is laid on each fall's own weather, all else as it was"
             f"{_recorded(request, changes)}.",
             how_far_off(request.system, request.errors.level),
