@@ -25,7 +25,7 @@ from simulator.answers.shared import parameter_charts
 from simulator.answers.timing import chart as timing_chart
 from simulator.answers.whatif import chart as whatif_chart
 from simulator.page import pictures
-from simulator.show import charts, names
+from simulator.show import charts, point_labels
 
 APART = 20.0  # in CIELAB, of any two colours of series, for every kind of eye
 APART_IN_GREY = 8.0  # in lightness L*
@@ -108,13 +108,13 @@ def test_letters_have_contrast() -> None:
 
 
 def test_series_differ_in_more_than_colour() -> None:
-    names = [f"series {n}" for n in range(len(charts.COLOURS))]
+    point_labels = [f"series {n}" for n in range(len(charts.COLOURS))]
     for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
-        made = charts.distinguish("name", names, **{also: True})
+        made = charts.distinguish("name", point_labels, **{also: True})
         looks = list(
             zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)), strict=True)
         )
-        assert len({json.dumps(look) for look in looks}) == len(names)
+        assert len({json.dumps(look) for look in looks}) == len(point_labels)
     second = [charts.SHAPES, [tuple(dash) for dash in charts.DASHES]]
     assert all(len(set(each[:4])) == 4 for each in second)  # as many as there are sowings
 
@@ -350,16 +350,18 @@ def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:
 def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> None:
     # sown in December without nitrogen, in a fall that gave it no tiller
     days = simulator.run_season(record, simulator.Plan(sow="12-08"), year=2003)
-    stage, names = days["growth_stage_zadoks"].values, dict(season_panels.STAGES)
+    stage, point_labels = days["growth_stage_zadoks"].values, dict(season_panels.STAGES)
     made = season_chart.chart(days, "us", weather=record).to_dict()
     (panel,) = [one for one in made["vconcat"] if one.get("title") == "stages"]
     rows = panel["layer"][0]["encoding"]["y"]["scale"]["domain"]
-    assert rows == list(names.values())[::-1]
+    assert rows == list(point_labels.values())[::-1]
     marks = made["datasets"][panel["data"]["name"]]
     was_in = [
-        least for least in names if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
+        least
+        for least in point_labels
+        if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
     ]
-    assert [one["stage"] for one in marks] == [names[least] for least in was_in]
+    assert [one["stage"] for one in marks] == [point_labels[least] for least in was_in]
     assert 21 not in was_in, "it joints before it has a tiller"
     for one, least in zip(marks, was_in, strict=True):
         first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()
@@ -374,7 +376,7 @@ def test_names_beside_points_have_room_at_every_width() -> None:
     words = ["emergence", "tillering", "jointing", "boot", "heading", "flowering", "grain fill"]
     for _ in range(200):
         places = np.sort(made_up.uniform(0.0, 1.0, len(words))).tolist()
-        found = names.beside(places, words, 14.0, first=["jointing"])
+        found = point_labels.beside(places, words, 14.0, first=["jointing"])
         assert {row["above"] or row["under"] for row in found} == set(words)
         for width in (150, 250, 400, 690, 1200):
             shown = [
@@ -382,16 +384,20 @@ def test_names_beside_points_have_room_at_every_width() -> None:
                 for place, row in zip(places, found, strict=True)
                 if row["narrowest"] <= width
             ]
-            letters = {word: 14.0 * names.LETTER * len(word) for word in words}
+            letters = {word: 14.0 * point_labels.LETTER * len(word) for word in words}
             above = [
-                (x - names.ASIDE - letters[row["above"]], x) for x, row in shown if row["above"]
+                (x - point_labels.ASIDE - letters[row["above"]], x)
+                for x, row in shown
+                if row["above"]
             ]
             under = [
-                (x, x + names.ASIDE + letters[row["under"]]) for x, row in shown if row["under"]
+                (x, x + point_labels.ASIDE + letters[row["under"]])
+                for x, row in shown
+                if row["under"]
             ]
             assert all(low >= -1e-9 and high <= width + 1e-9 for low, high in above + under)
             for side in (above, under):
-                assert all(a[1] <= b[0] + names.ASIDE for a, b in pairwise(side))
+                assert all(a[1] <= b[0] + point_labels.ASIDE for a, b in pairwise(side))
 
 
 def test_weekly_water_adds_up_to_the_seasons(record: Any) -> None:

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
 import simulator
-from simulator.answers.shared.fields import chance_in_fields
+from simulator.answers.shared.field_ranges import chance_in_fields
 from simulator.answers.sheet.layout import Sheet, beside_bare, html, text, whole
 from simulator.answers.sheet.pdf import MARGIN, _filled, _height, lacking, pdf
 from simulator.answers.sheet.questions import QUESTIONS, USUAL, defaults, make_sheet

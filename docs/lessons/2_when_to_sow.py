@@ -33,7 +33,7 @@
 # %% [check]
 import simulator
 from simulator import units
-from simulator.answers.shared.fields import difference_ranges
+from simulator.answers.shared.field_ranges import difference_ranges
 from simulator.parameters.model_error import RESPONSE
 
 

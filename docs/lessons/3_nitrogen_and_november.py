@@ -36,7 +36,7 @@
 # %% [check]
 import simulator
 from simulator import units
-from simulator.answers.shared.fields import difference_ranges
+from simulator.answers.shared.field_ranges import difference_ranges
 
 record = simulator.sample_weather()
 timings = "sowing,02-15"

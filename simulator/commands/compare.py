@@ -177,7 +177,7 @@ def _compare_here(
     from simulator.answers.compare.calculate import differences
     from simulator.answers.compare.table import compare_tables
     from simulator.answers.shared.bare_soil import bare_rows, beside_each_row, leached_less
-    from simulator.answers.shared.standing import FIELDS, LEFT, thin_stands
+    from simulator.answers.shared.plant_counts import FIELDS, LEFT, thin_stands
     from simulator.commands.shared.reporting import (
         check_size,
         make_answer,

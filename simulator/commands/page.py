@@ -54,7 +54,7 @@ def command(
     """
     try:
         from simulator.page import running
-        from simulator.page.views.given import GivenFile
+        from simulator.page.views.given_file import GivenFile
         from simulator.page.views.place_sets import PlaceSets
     except ImportError as error:
         raise fault(

@@ -126,7 +126,7 @@ def _shown(
 ) -> Shown:
     """Work out what nitrogen brings, by sowing, by kind of year and by the time it goes on."""
     from simulator.answers.response import calculate as advice
-    from simulator.answers.response import forecast, pairs
+    from simulator.answers.response import forecast, sowing_pairs
     from simulator.answers.response.table import Shown
 
     plans = advice.one_plan(grid)
@@ -137,7 +137,7 @@ def _shown(
         plans=plans,
         responses=advice.responses(numbers, of_year),
         yearly=advice.responses(numbers, of_year, timings=timings[:1], by_year=True),
-        pairs=pairs.equal_pairs(plans, timings[0], errors.response),
+        pairs=sowing_pairs.equal_pairs(plans, timings[0], errors.response),
         value=forecast.timing_value(
             plans,
             str(plans["sow"].values[0]),

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from simulator.commands.risk_found import Found, reply_of
 from simulator.commands.risk_question import QUESTION_NAMES, Question, read_question
+from simulator.commands.risk_reply import Found, reply_of
 from simulator.commands.shared import options, plan_options
 from simulator.commands.shared.charting import draw
 from simulator.commands.shared.many_places import (

@@ -14,7 +14,7 @@ from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.bare_soil import this_stand
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST, wilson
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     chance_in_fields,
     difference_off,

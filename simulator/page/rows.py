@@ -15,7 +15,7 @@ from simulator import units
 from simulator.answers.risk.data import FALLS, FIELD
 from simulator.answers.season.panels import CHANGED, RECORDED, UNDATED, week_mean
 from simulator.answers.shared.few_falls import band, wilson
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.page.answers import Answered
 from simulator.page.growing import Array, Changes, Grown, grow_plan, weather
 from simulator.page.pictures import FIRST_SHOWN, Columns, on_calendar

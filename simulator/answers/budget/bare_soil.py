@@ -24,7 +24,7 @@ from simulator.answers.shared.bare_soil import (
     range_less,
     untried,
 )
-from simulator.answers.shared.fields import OVER_FALLS
+from simulator.answers.shared.field_ranges import OVER_FALLS
 from simulator.parameters.price import cents
 from simulator.show.tables import Column, number, paragraph, plain_number, spread, table
 

@@ -11,9 +11,9 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.budget.calculate import BASIS, Bought, Standing, cheapest, itemise
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
+from simulator.answers.shared.one_more_pound import step_ranges
 from simulator.answers.shared.response_curves import Choice, choose
-from simulator.answers.shared.steps import step_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.parameters.price import Price, cents
 from simulator.parameters.prices import Prices

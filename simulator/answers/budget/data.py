@@ -11,7 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.budget.calculate import Standing, per_ton
 from simulator.answers.budget.table import Shown, switched, ton
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.show import wording
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ from simulator.answers.budget.calculate import (
     per_ton,
 )
 from simulator.answers.shared.bare_soil import NAME, Beside
-from simulator.answers.shared.fields import Ranges, meaning, range_cells, range_columns
+from simulator.answers.shared.field_ranges import Ranges, meaning, range_cells, range_columns
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.price import Price, cents
 from simulator.parameters.price_origin import whose_prices

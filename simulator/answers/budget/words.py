@@ -20,7 +20,7 @@ from simulator.answers.budget.table import (
     switched,
     ton,
 )
-from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field
+from simulator.answers.shared.field_ranges import difference_off, how_far_off, in_a_field
 from simulator.parameters.price import cents
 from simulator.show import wording
 

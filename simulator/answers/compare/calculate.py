@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges, difference_ranges, in_a_field
+from simulator.answers.shared.field_ranges import biomass_ranges, difference_ranges, in_a_field
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording

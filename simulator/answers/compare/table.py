@@ -9,7 +9,7 @@ from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
 from simulator.answers.compare.words import short_name
 from simulator.answers.shared import bare_soil
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     IN_A_FIELD,
     OVER_FALLS,
     biomass_ranges,

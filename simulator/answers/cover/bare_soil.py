@@ -24,7 +24,7 @@ from simulator.answers.shared.bare_soil import (
     untried,
     within,
 )
-from simulator.answers.shared.fields import OVER_FALLS, Ranges, range_columns
+from simulator.answers.shared.field_ranges import OVER_FALLS, Ranges, range_columns
 from simulator.show import wording
 from simulator.show.output import plain
 from simulator.show.tables import NOTHING, Column, mean, number, paragraph, plain_number, table

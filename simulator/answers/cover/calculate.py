@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from simulator.answers.cover.bare_soil import BareDay
     from simulator.answers.cover.on_day import OnDay
-    from simulator.answers.shared.fields import Ranges
+    from simulator.answers.shared.field_ranges import Ranges
 
 COVERS = (0.30, 0.60, 0.90)
 HEAVY = 8000.0  # kg/ha that holds back small-seeded annual weeds (docs/cover.md)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.process.residue import soil_loss_ratio
 from simulator.show.tables import FEWEST_FOR_SHARES, spread

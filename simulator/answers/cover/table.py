@@ -20,7 +20,7 @@ from simulator.answers.cover.weeks import (
     shown_weeks,
 )
 from simulator.answers.cover.words import lies_as
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     Ranges,
     biomass_ranges,
     how_far_off,

@@ -12,7 +12,7 @@ from simulator.answers.cover.calculate import HEAVY, WEEK, Cover, main_lie
 from simulator.answers.cover.in_fields import cover_ranges
 from simulator.answers.cover.on_day import OnDay
 from simulator.answers.cover.weeks import after_planting, freed, planted, stages_of
-from simulator.answers.shared.fields import biomass_ranges, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, spelled
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, NO_RATE, UNTRIED, balance
 from simulator.answers.shared.regrowth import LABEL, left_alive
 from simulator.show import wording

@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.hindcast import judge
-from simulator.answers.outlook.known import Known, check_measured, known_weather
+from simulator.answers.outlook.known_weather import Known, check_measured, known_weather
 from simulator.answers.outlook.remainders import Values, season_blocks, splice
 from simulator.answers.outlook.sampled_soil import share_above
 from simulator.answers.shared.few_falls import FEWEST

@@ -9,7 +9,7 @@ from simulator import units
 from simulator.answers.outlook.calculate import Seasons
 from simulator.answers.outlook.clipped import Clipped, clipped
 from simulator.answers.outlook.clipped_words import banded, of_draws, what_was_measured
-from simulator.answers.outlook.known import Known, check_measured
+from simulator.answers.outlook.known_weather import Known, check_measured
 from simulator.answers.outlook.sampled_soil import share_above
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.season.measured import Measured

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator import units
 from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import without_measured
-from simulator.answers.shared.fields import Ranges, range_cells, range_columns
+from simulator.answers.shared.field_ranges import Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import Column, number, paragraph, plain_number, span, table
 from simulator.weather.fall_year import season_day

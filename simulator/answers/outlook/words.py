@@ -12,7 +12,7 @@ from simulator.answers.outlook.calculate import Outlook
 from simulator.answers.outlook.clipped_data import without_measured
 from simulator.answers.outlook.table import from_to, when
 from simulator.answers.shared.few_falls import FEW
-from simulator.answers.shared.fields import difference_ranges, gain_ranges, how_far_off
+from simulator.answers.shared.field_ranges import difference_ranges, gain_ranges, how_far_off
 from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.grids import place

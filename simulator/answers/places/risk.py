@@ -11,7 +11,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.places.map_file import Row
 from simulator.answers.risk import ALL, FORECAST, NITRATE_LIMIT, OUTER, Risk, ordinary, surely
-from simulator.answers.shared.fields import how_far_off
+from simulator.answers.shared.field_ranges import how_far_off
 from simulator.parameters.model_error import LEVEL, ModelError
 from simulator.problems import Parameter, Text
 from simulator.show import wording

@@ -20,7 +20,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator import units
-from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 from simulator.season.compare import compare
 from simulator.show.tables import spread

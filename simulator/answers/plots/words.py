@@ -16,7 +16,7 @@ from simulator.answers.plots.names import (
     single,
     sure,
 )
-from simulator.answers.plots.words_of_weather import of_weather
+from simulator.answers.plots.weather_words import of_weather
 from simulator.problems import Parameter, Text
 from simulator.show import wording
 from simulator.show.tables import paragraph

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
 from simulator.answers.shared.response_curves import Choice, choose
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import RESPONSE, ModelError

@@ -11,7 +11,7 @@ from simulator import units
 from simulator.answers.response.calculate import ALL, spoken_rate
 from simulator.answers.response.fates_chart import fate_rows, fates
 from simulator.answers.response.table import Shown
-from simulator.answers.shared.fields import Ranges, biomass_ranges, spelled
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, spelled
 from simulator.show import wording
 from simulator.show.chart_forms import shaded, step
 from simulator.show.charts import (

@@ -6,9 +6,9 @@ from math import isfinite
 from typing import Any
 
 from simulator.answers.response.calculate import FATES, Response
-from simulator.answers.response.pairs import Pair
+from simulator.answers.response.sowing_pairs import Pair
 from simulator.answers.response.table import Shown
-from simulator.answers.shared.fields import Ranges, biomass_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges
 from simulator.parameters.model_error import ModelErrors
 
 

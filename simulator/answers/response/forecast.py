@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.answers.response.calculate import spoken_rate
-from simulator.answers.shared.fields import Ranges, chance_in_fields, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, chance_in_fields, difference_ranges
 from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ import numpy as np
 from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, Response, spoken_rate
 from simulator.answers.response.forecast import ForecastValue
-from simulator.answers.response.pairs import Pair
-from simulator.answers.shared.fields import meaning, range_cells, range_columns
+from simulator.answers.response.sowing_pairs import Pair
+from simulator.answers.shared.field_ranges import meaning, range_cells, range_columns
 from simulator.answers.shared.response_curves import Curve
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.show import wording

@@ -10,9 +10,9 @@ import numpy as np
 from simulator import units
 from simulator.answers.response.calculate import ALL, FATES, Response
 from simulator.answers.response.forecast import ForecastValue
-from simulator.answers.response.pairs import Pair
+from simulator.answers.response.sowing_pairs import Pair
 from simulator.answers.response.table import Shown, whole_percents
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     Ranges,
     chance_in_fields,
     difference_off,

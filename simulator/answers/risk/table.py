@@ -14,7 +14,7 @@ from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import DATES, OUTER, plans_in
 from simulator.answers.risk.words import heading, surely
 from simulator.answers.shared.bare_soil import NAME
-from simulator.answers.shared.fields import MEANING, Ranges, range_cells, range_columns
+from simulator.answers.shared.field_ranges import MEANING, Ranges, range_cells, range_columns
 from simulator.show import wording
 from simulator.show.tables import NOTHING, Column, number, paragraph, plain_number, table
 

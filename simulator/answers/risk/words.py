@@ -15,7 +15,7 @@ from simulator.answers.risk.calculate import Risk
 from simulator.answers.risk.chance import ALL, FORECAST, NITRATE_LIMIT
 from simulator.answers.risk.data import OUTER
 from simulator.answers.shared.few_falls import FEW, FEWEST, effective_number
-from simulator.answers.shared.fields import how_far_off
+from simulator.answers.shared.field_ranges import how_far_off
 from simulator.answers.shared.usual_rate import nearest
 from simulator.show import grids, wording
 from simulator.show.tables import paragraph

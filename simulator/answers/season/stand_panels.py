@@ -10,7 +10,7 @@ import numpy as np
 from simulator import units
 from simulator.answers.season.panels import WEEK, across, moments
 from simulator.answers.season.rows import plain, shown, stages
-from simulator.show import names
+from simulator.show import point_labels
 from simulator.show.charts import COLOURS, TEXT, Axes, Chart, axis_title, data, scale
 from simulator.show.wording import threshold
 
@@ -35,11 +35,11 @@ def rain_and_drainage(
     """
     import altair as alt
 
-    names = ("rain and snow", "drained")
+    point_labels = ("rain and snow", "drained")
     aside = (np.timedelta64(0, "h"), np.timedelta64(WEEK * 24 // 4, "h"))
     rows = []
     weeks = days["time"].values[::WEEK]
-    for name, field, by in zip(names, ("rain_mm", "drainage_mm"), aside, strict=True):
+    for name, field, by in zip(point_labels, ("rain_mm", "drainage_mm"), aside, strict=True):
         total = shown(days[field], "water", system)
         ends = np.minimum(np.arange(0, total.size, WEEK) + WEEK, total.size) - 1
         rows += [
@@ -53,7 +53,7 @@ def rain_and_drainage(
         ]
     colour = alt.Color(
         "what:N",
-        scale=alt.Scale(domain=list(names), range=[COLOURS[2], COLOURS[0]]),
+        scale=alt.Scale(domain=list(point_labels), range=[COLOURS[2], COLOURS[0]]),
         legend=alt.Legend(title=None),
     )
     y = alt.Y(
@@ -64,7 +64,7 @@ def rain_and_drainage(
         base.transform_filter(alt.datum.what == name)
         .mark_rect(stroke="white", strokeWidth=0.6)
         .encode(x=across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
-        for name in names
+        for name in point_labels
     ]
     return alt.layer(*bars).properties(title="rain and drainage")
 
@@ -173,10 +173,10 @@ def thermal_time(
     line = base.mark_line(color=COLOURS[1], strokeWidth=2.4).encode(x=across(), y=y)
     reached = stages(days, rows)
     places = [(row["day"] - rows[0]["day"]) / (rows[-1]["day"] - rows[0]["day"]) for row in reached]
-    sides = names.beside(places, [row["stage"] for row in reached], TEXT)
+    sides = point_labels.beside(places, [row["stage"] for row in reached], TEXT)
     marked = alt.Chart(data([{**row, **side} for row, side in zip(reached, sides, strict=True)]))
     at = marked.encode(x=across(), y=y)
     points = at.mark_point(filled=True, size=60, opacity=1, color=COLOURS[1])
-    return alt.layer(line, *names.written(at, str(size[0])), points).properties(
+    return alt.layer(line, *point_labels.written(at, str(size[0])), points).properties(
         title=f"thermal time above {threshold(0.0, system)}"
     )

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, how_far_off, spelled
+from simulator.answers.shared.plant_counts import last_of, stand_sentence
 from simulator.answers.shared.regrowth import left_alive
-from simulator.answers.shared.standing import last_of, stand_sentence
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.parameters.terminations import MOWN, ROLLED, SEED, SPRAYED
 from simulator.season.stage_dates import FLOWERING, HEADING

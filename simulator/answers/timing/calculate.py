@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.answers.shared.bare_soil import Beside, beside
-from simulator.answers.shared.fields import Ranges, gain_ranges
+from simulator.answers.shared.field_ranges import Ranges, gain_ranges
 from simulator.answers.shared.planting import SHARE_KEPT
 from simulator.answers.shared.soil_water import available, full_water
 from simulator.parameters.model_error import SHIPPED, ModelErrors

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from simulator import units
-from simulator.answers.shared.fields import spelled
+from simulator.answers.shared.field_ranges import spelled
 from simulator.answers.timing.calculate import Waiting, waiting
 from simulator.answers.timing.data import chart_rows
 from simulator.answers.timing.words import amount_more, plan_of

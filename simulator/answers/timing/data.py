@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.answers.shared.nitrogen_after import AFTER_PLANTING, row_of
 from simulator.answers.shared.regrowth import left_alive
 from simulator.answers.timing.calculate import Array, Waiting, beside_bare
@@ -20,7 +20,7 @@ from simulator.show.tables import FEWEST_FOR_SHARES, mean, spread
 if TYPE_CHECKING:
     import xarray as xr
 
-    from simulator.answers.shared.fields import Ranges
+    from simulator.answers.shared.field_ranges import Ranges
 
 _TENTHS = (0.1, 0.9)  # between which 8 of 10 falls lie
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.bare_soil import NAME
-from simulator.answers.shared.fields import how_far_off, meaning, range_cells, range_columns
+from simulator.answers.shared.field_ranges import how_far_off, meaning, range_cells, range_columns
 from simulator.answers.timing.data import level_ranges, median_stage, stages_of
 from simulator.answers.timing.left_table import left_tables
 from simulator.answers.timing.words import way_used

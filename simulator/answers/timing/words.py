@@ -16,7 +16,7 @@ from simulator.answers.shared.bare_soil import (
     untried,
     within,
 )
-from simulator.answers.shared.fields import gain_off, spelled
+from simulator.answers.shared.field_ranges import gain_off, spelled
 from simulator.answers.shared.nitrogen_after import NO_RATE
 from simulator.answers.shared.regrowth import LABEL
 from simulator.answers.timing import left_words

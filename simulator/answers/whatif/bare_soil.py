@@ -22,7 +22,7 @@ from simulator.answers.shared.bare_soil import (
     range_less,
     untried,
 )
-from simulator.answers.shared.fields import OVER_FALLS
+from simulator.answers.shared.field_ranges import OVER_FALLS
 from simulator.answers.whatif.calculate import paired
 from simulator.season.cases import CHANGED, RECORDED
 from simulator.show import wording

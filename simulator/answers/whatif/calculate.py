@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, difference_ranges
 from simulator.answers.shared.usual_rate import nearest
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.season.cases import CHANGED, RECORDED

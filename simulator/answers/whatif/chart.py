@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.shared.fields import biomass_ranges, difference_ranges, in_a_field
+from simulator.answers.shared.field_ranges import biomass_ranges, difference_ranges, in_a_field
 from simulator.answers.whatif import calculate as advice
 from simulator.answers.whatif.panels import Lines, by_sowing, nothing
 from simulator.parameters.model_error import SHIPPED, ModelErrors

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from simulator import units
-from simulator.answers.shared.fields import IN_A_FIELD, meaning, range_cells, range_columns
+from simulator.answers.shared.field_ranges import IN_A_FIELD, meaning, range_cells, range_columns
 from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import Effect, effects, paired
 from simulator.parameters.model_error import SHIPPED, ModelErrors

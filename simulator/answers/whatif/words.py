@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.changes import describe, water
-from simulator.answers.shared.fields import difference_off, how_far_off, in_a_field, spelled
+from simulator.answers.shared.field_ranges import difference_off, how_far_off, in_a_field, spelled
 from simulator.answers.whatif import bare_soil
 from simulator.answers.whatif.calculate import (
     LITTLE_GROWTH,

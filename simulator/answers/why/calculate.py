@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.answers.shared.fields import Ranges, difference_ranges
-from simulator.answers.why.exchanged import Array, weather_on
+from simulator.answers.shared.field_ranges import Ranges, difference_ranges
+from simulator.answers.why.exchanged_weather import Array, weather_on
+from simulator.answers.why.month_shares import LEACHED, share_out
 from simulator.answers.why.months import Month, months_of, spans_of
-from simulator.answers.why.sharing import LEACHED, share_out
 from simulator.parameters import cereals, fertilizers, soils
 from simulator.parameters.model_error import SHIPPED, ModelErrors
 from simulator.problems import Parameter, Text, fault

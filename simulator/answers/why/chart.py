@@ -11,8 +11,8 @@ from simulator import units
 from simulator.answers.why.calculate import Why
 from simulator.answers.why.causes import KIND, moved_most
 from simulator.answers.why.data import FIELD
-from simulator.answers.why.exchanged import WHATS
-from simulator.answers.why.sharing import BIOMASS
+from simulator.answers.why.exchanged_weather import WHATS
+from simulator.answers.why.month_shares import BIOMASS
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import differed, sentences
 from simulator.show import wording

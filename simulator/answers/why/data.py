@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers.why.calculate import Why
-from simulator.answers.why.exchanged import WHATS
-from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
+from simulator.answers.why.exchanged_weather import WHATS
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, RESPONSE
 from simulator.answers.why.table import shown_outcomes
 from simulator.answers.why.words import band
 

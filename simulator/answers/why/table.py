@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from simulator import units
-from simulator.answers.shared.fields import IN_A_FIELD
+from simulator.answers.shared.field_ranges import IN_A_FIELD
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import KIND
-from simulator.answers.why.exchanged import WHATS
-from simulator.answers.why.sharing import BIOMASS, LEACHED, OUTCOMES
+from simulator.answers.why.exchanged_weather import WHATS
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, OUTCOMES
 from simulator.answers.why.words import band
 from simulator.show import wording
 from simulator.show.grids import place

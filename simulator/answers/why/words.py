@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from simulator import units
 from simulator.answers.shared.bare_soil import UNTRIED_NITRATE
-from simulator.answers.shared.fields import difference_off
-from simulator.answers.shared.standing import THIN, plants, what_thinned
+from simulator.answers.shared.field_ranges import difference_off
+from simulator.answers.shared.plant_counts import THIN, plants, what_thinned
 from simulator.answers.why.calculate import FEWEST, Why
 from simulator.answers.why.causes import (
     KIND,
@@ -16,7 +16,7 @@ from simulator.answers.why.causes import (
     opposite,
     worth_naming,
 )
-from simulator.answers.why.sharing import BIOMASS, LEACHED, RESPONSE
+from simulator.answers.why.month_shares import BIOMASS, LEACHED, RESPONSE
 from simulator.show import wording
 from simulator.show.tables import apart, spread
 

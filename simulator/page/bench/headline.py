@@ -12,7 +12,7 @@ from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
 from simulator.answers.shared.changes import describe
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     chance_in_fields,
     difference_ranges,

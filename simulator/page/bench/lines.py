@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.season.panels import CHANGED, PINNED, RECORDED
-from simulator.answers.shared.fields import biomass_ranges
+from simulator.answers.shared.field_ranges import biomass_ranges
 from simulator.page.answers import Answered
 from simulator.page.bench.headline import FAILED
 from simulator.page.pictures import moment, on_calendar

@@ -13,7 +13,7 @@ from simulator.answers.budget.calculate import itemise
 from simulator.answers.budget.table import an_area, money
 from simulator.answers.season.panels import CHANGED, RECORDED
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import difference_ranges, gain_ranges, in_a_field
+from simulator.answers.shared.field_ranges import difference_ranges, gain_ranges, in_a_field
 from simulator.page.answers import ALIKE, Answered
 from simulator.page.bench.headline import enough_in
 from simulator.page.controls import DATES, RANGES

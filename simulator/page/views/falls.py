@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.compare.calculate import Difference, differences
-from simulator.answers.shared.fields import difference_off, in_a_field
+from simulator.answers.shared.field_ranges import difference_off, in_a_field
 from simulator.page.downloads import command_of
 from simulator.page.growing import Changes, weather
 from simulator.page.question import Question

@@ -11,7 +11,7 @@ import numpy as np
 
 from simulator import __version__, units
 from simulator.answers.risk import Risk, risk_in
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     difference_off,
     difference_ranges,
     how_far_off,

@@ -16,8 +16,8 @@ from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.question import Question, keys_and_texts, offered, read_question, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
-from simulator.page.views.asked import offered_plans
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
+from simulator.page.views.link_query import offered_plans
 from simulator.problems import InputError, Problem, fault
 from simulator.season.plan import month_day
 from simulator.show.cautions import cautions

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import Ranges, biomass_ranges, difference_ranges
+from simulator.answers.shared.field_ranges import Ranges, biomass_ranges, difference_ranges
 from simulator.page.growing import Array, Changes, weather
 from simulator.page.question import Question
 from simulator.page.records import PlaceWeather

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from simulator import units
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     difference_off,
     difference_ranges,

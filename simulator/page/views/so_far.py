@@ -14,9 +14,9 @@ from simulator.page.pictures import empty_picture
 from simulator.page.question import offered, short
 from simulator.page.records import PlaceWeather
 from simulator.page.sown import Sown
-from simulator.page.views.asked import offered_plans, questions, take_apart
 from simulator.page.views.command_line import command
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
+from simulator.page.views.link_query import offered_plans, questions, take_apart
 from simulator.page.views.so_far_answer import answer_of
 from simulator.page.views.so_far_picture import rows_of, so_far_picture, tops_of
 from simulator.parameters.cereals import cereal

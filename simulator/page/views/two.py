@@ -10,8 +10,8 @@ from simulator import __version__
 from simulator.page.frame import JSON, Desk, download, rendered
 from simulator.page.pictures import empty_picture
 from simulator.page.question import offered
-from simulator.page.views.asked import offered_plans, questions, take_apart
-from simulator.page.views.given import GivenFile
+from simulator.page.views.given_file import GivenFile
+from simulator.page.views.link_query import offered_plans, questions, take_apart
 from simulator.page.views.two_answer import Two, answer_of, grown_side
 from simulator.page.views.two_picture import rows_of, tops_of, two_picture
 from simulator.show.cautions import MODEL, NITROGEN, TERMINATION

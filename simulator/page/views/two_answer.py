@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator import units
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     Ranges,
     between_fields,
     biomass_ranges,

@@ -10,9 +10,9 @@ from simulator.problems import Parameter, Text, fault, shown_path
 from simulator.season.compiling import Announce
 from simulator.season.grid import checksums
 from simulator.season.grid.batch import Batch, GridSetup, sources_of, weather_of
+from simulator.season.grid.finished import Identity
 from simulator.season.grid.identity import weather_digest
 from simulator.season.grid.unfinished import UnfinishedStore
-from simulator.season.grid.whole import Identity
 from simulator.season.grid.workers import WorkerPool
 from simulator.weather.places import Place
 

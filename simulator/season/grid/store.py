@@ -23,8 +23,7 @@ import numpy as np
 from simulator.problems import InputError, Parameter, Text, fault, shown_path
 from simulator.season.compiling import Announce
 from simulator.season.grid import checksums
-from simulator.season.grid.unfinished import UnfinishedStore, locked, write_text
-from simulator.season.grid.whole import (
+from simulator.season.grid.finished import (
     MEANINGS,
     OF_A_SITE,
     TEXTS,
@@ -33,6 +32,7 @@ from simulator.season.grid.whole import (
     identity_of,
     take_back,
 )
+from simulator.season.grid.unfinished import UnfinishedStore, locked, write_text
 
 if TYPE_CHECKING:
     import xarray as xr

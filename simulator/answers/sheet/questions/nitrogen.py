@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from simulator.answers import response as response_chart
 from simulator.answers.response import field, marginal, one_plan, spoken_rate
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     difference_off,
     difference_ranges,
     how_far_off,
 )
-from simulator.answers.shared.steps import step_ranges
+from simulator.answers.shared.one_more_pound import step_ranges
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (

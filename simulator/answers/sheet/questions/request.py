@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import xarray as xr
     from numpy.typing import NDArray
 
-    from simulator.answers.shared.fields import Ranges
+    from simulator.answers.shared.field_ranges import Ranges
     from simulator.season.compiling import Announce
 
 CHART = (560, 230)  # width and height of a sheet's chart [px]

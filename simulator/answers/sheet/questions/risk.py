@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from simulator.answers import risk as risk_chart
 from simulator.answers.risk import ALL, chances
 from simulator.answers.shared.few_falls import FEWEST
-from simulator.answers.shared.fields import how_far_off
+from simulator.answers.shared.field_ranges import how_far_off
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.bare_soil import by_sowing
 from simulator.answers.sheet.questions.request import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from simulator.answers import compare as sowing_chart
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     MEANING,
     Ranges,
     biomass_ranges,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from simulator import units
 from simulator.answers import timing as advice
 from simulator.answers import timing as timing_chart
-from simulator.answers.shared.fields import biomass_ranges, gain_off, how_far_off, spelled
+from simulator.answers.shared.field_ranges import biomass_ranges, gain_off, how_far_off, spelled
 from simulator.answers.shared.planting import usual_planting
 from simulator.answers.sheet.layout import Sheet
 from simulator.answers.sheet.questions.bare_soil import at_planting

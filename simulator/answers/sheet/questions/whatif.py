@@ -9,7 +9,7 @@ from simulator import units
 from simulator.answers import whatif as advice
 from simulator.answers import whatif as whatif_chart
 from simulator.answers.shared import changes as shared_changes
-from simulator.answers.shared.fields import (
+from simulator.answers.shared.field_ranges import (
     biomass_ranges,
     difference_off,
     how_far_off,

@@ -15,7 +15,7 @@ from simulator import units
 from simulator.page.controls import DATES, RANGES
 from simulator.page.question import Question, keys_and_texts, read_question, short, usual
 from simulator.page.sown import PARTS
-from simulator.page.views.given import KEY, GivenFile
+from simulator.page.views.given_file import KEY, GivenFile
 from simulator.problems import InputError, Problem
 from simulator.season.plan import ANY_YEAR, day_number
 from simulator.weather.samples import DEFAULT_SAMPLE, samples

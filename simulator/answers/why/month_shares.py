@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.answers.shared.standing import FIELDS, LEFT
-from simulator.answers.why.exchanged import WHATS, Array, Whole, mixed, with_usual_totals
+from simulator.answers.shared.plant_counts import FIELDS, LEFT
+from simulator.answers.why.exchanged_weather import WHATS, Array, Whole, mixed, with_usual_totals
 from simulator.answers.why.months import month_of_days
 from simulator.answers.why.shapley import drawn_orders, sets_along, shapley, shapley_along
 from simulator.season.compiling import Announce

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.answers.shared.fields import chance_in_fields
+from simulator.answers.shared.field_ranges import chance_in_fields
 from simulator.parameters.model_error import RESPONSE, ModelError
 
 if TYPE_CHECKING:

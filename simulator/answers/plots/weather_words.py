@@ -8,7 +8,7 @@ from simulator import units
 from simulator.answers.plots.calculate import Found
 from simulator.answers.plots.names import bare, mass
 from simulator.answers.plots.ordinary import Blend, Ordinary, Ranked, spoken_value
-from simulator.answers.shared.fields import Ranges
+from simulator.answers.shared.field_ranges import Ranges
 from simulator.show import wording
 from simulator.show.tables import span
 
