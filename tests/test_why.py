@@ -424,7 +424,9 @@ def test_months_that_do_otherwise_alone_are_named(same: xr.Dataset) -> None:
     found = why(with_odd(same, *WET), year=ODD)
     assert other_ways(found, "us") == []
     turned = {name: -values for name, values in found.by_itself.items()}
-    assert "With one month's weather changed" in other_ways(replace(found, alone=turned), "us")[0]
+    assert (
+        "With one month's weather changed" in other_ways(replace(found, by_itself=turned), "us")[0]
+    )
     by_days = replace(found, totals={name: -values for name, values in found.totals.items()})
     assert "November (share -" in other_ways(by_days, "us")[0]
     turned = {name: -values for name, values in found.totals_by.items()}

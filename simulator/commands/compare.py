@@ -194,7 +194,7 @@ def _compare_here(
     wanted = plan_options.parse_years(years)
     here = at_one_place(about_weather, read_plans(), field, wanted, units)
     check_size(wanted, here.record, len(kinds), *here.counts)
-    grid, system = _grown(here, kinds, bare), here.system
+    grid, system = _grow_varieties(here, kinds, bare), here.system
     errors = options.model_errors()
     off, less = differences(grid, errors), leached_less(grid)
     answer = make_answer(
@@ -232,7 +232,7 @@ def _sentences(
     return [*texts, *here.heading_sentences(kinds if len(kinds) > 1 else ())]
 
 
-def _grown(here: OnePlace, kinds: list[Variety], bare: BareSoil | None) -> xr.Dataset:
+def _grow_varieties(here: OnePlace, kinds: list[Variety], bare: BareSoil | None) -> xr.Dataset:
     """Grow every plan, of several varieties side by side."""
     if len(kinds) == 1:
         return here.grown(bare=bare or False)

@@ -59,7 +59,7 @@ def _look_further(file: FieldFile) -> tuple[list[str], list[Problem]]:
             _gather(problems, file, key, partial(read, file.values[key]))
     _look_at_weather(file, notes, problems)
     if all(key in file.values for key in ("soil_nitrate", "sow", "nitrogen", "nitrogen_timing")):
-        _gather(problems, file, "soil_nitrate", partial(_held_test, file))
+        _gather(problems, file, "soil_nitrate", partial(_checked_soil_test, file))
     return notes, problems
 
 
@@ -111,7 +111,7 @@ def _look_at_weather(file: FieldFile, notes: list[str], problems: list[Problem])
     ]
 
 
-def _held_test(file: FieldFile) -> object:
+def _checked_soil_test(file: FieldFile) -> object:
     from simulator.commands.shared.field_values import PLAN, texts_of
     from simulator.season.soil_test import measured_sets
 
@@ -172,7 +172,7 @@ def _text(
     path = shown_path(file.path)
     heading = f"{name}, a field kept in {path}." if name else f"A field kept in {path}."
     rows = [
-        [key, _shown(file.written[key]), _commands_text(uses[key]["used_by"])]
+        [key, _value_text(file.written[key]), _commands_text(uses[key]["used_by"])]
         for key in KEYS
         if key in file.written and key != "name"
     ]
@@ -203,7 +203,7 @@ def _tried(uses: dict[str, dict[str, list[str]]]) -> list[str]:
     return said
 
 
-def _shown(value: Any) -> str:
+def _value_text(value: Any) -> str:
     text = " | ".join(value) if isinstance(value, list) else str(value)
     text = " ".join(printable(text).split())
     return text if len(text) <= 40 else f"{text[:37]}..."

@@ -113,11 +113,14 @@ def command(
     answer, text = _worded(days, system, more or {}, as_json=as_json)
     if chart is not None:
         before = run_season(unchanged, plan, **field, year=year) if changes else None
-        draw(_drawn((days, record), None if before is None else (before, unchanged), system), chart)
+        draw(
+            _season_chart((days, record), None if before is None else (before, unchanged), system),
+            chart,
+        )
     print_answer(answer, text, as_json=as_json, out=out)
 
 
-def _drawn(
+def _season_chart(
     now: tuple[xr.Dataset, xr.Dataset], before: tuple[xr.Dataset, xr.Dataset] | None, system: System
 ) -> Chart:
     """Draw the season; beside it, where the weather was changed, the one as recorded."""

@@ -164,11 +164,13 @@ def _timing(
         nitrogen_timing=str(one["nitrogen_timing"].values),
         kill=way.tool,
     )
-    _left(found, here, one, way)
+    _add_regrowth_and_nitrogen(found, here, one, way)
     return found.drop_vars([name for name in found.coords if name not in found.dims])
 
 
-def _left(found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way) -> None:
+def _add_regrowth_and_nitrogen(
+    found: xr.Dataset, here: OnePlace, one: xr.Dataset, way: Way
+) -> None:
     """Add when seed is set, and what residue frees or ties up by planting and after."""
     from simulator.answers.shared.nitrogen_after import released_by_planting
     from simulator.answers.timing.seed import add_seed

@@ -43,11 +43,11 @@ def dated(text: str) -> str:
 
     Whatever else the text says stays as it is.
     """
-    found = _DAY_FIRST.sub(lambda match: _numbered(match[2], match[1]), text)
-    return _MONTH_FIRST.sub(lambda match: _numbered(match[1], match[2]), found)
+    found = _DAY_FIRST.sub(lambda match: _month_day_text(match[2], match[1]), text)
+    return _MONTH_FIRST.sub(lambda match: _month_day_text(match[1], match[2]), found)
 
 
-def _numbered(month: str, day: str) -> str:
+def _month_day_text(month: str, day: str) -> str:
     return f"{_MONTHS.index(month[:3].lower()) + 1:02d}-{int(day):02d}"
 
 

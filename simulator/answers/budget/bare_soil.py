@@ -94,7 +94,7 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
         f"plan {name}, which costs {money(one.budget.total, shown.sign)} {an_area(system)}, "
         "leaches "
         f"{amount(less.mean, 'nitrogen', system)}{range_less(less, 'nitrogen', system)}"
-        f"{_each(one, less, shown.sign, system)}"
+        f"{_cost_of_kept_text(one, less, shown.sign, system)}"
         for name, one, less in plans
     ]
     ends = {one.plan.end for _, one, _ in plans}
@@ -107,7 +107,7 @@ def sentences(shown: Shown, system: units.System) -> list[str]:
     ]
 
 
-def _each(one: Standing, less: Beside, sign: str, system: units.System) -> str:
+def _cost_of_kept_text(one: Standing, less: Beside, sign: str, system: units.System) -> str:
     cost = cost_of_kept(one, less, system)
     mass = BASIS[system][1]
     if cost is None:
@@ -173,7 +173,7 @@ def json_rows(shown: Shown, system: units.System) -> dict[str, Any]:
                 {
                     "plan": name,
                     "nitrate_leached_kg_ha": planted,
-                    **_plain(less.row("leached", "kg_ha")),
+                    **_nan_as_none(less.row("leached", "kg_ha")),
                     "cost_per_kg_kept": None if cost is None else str(cost),
                 }
             )
@@ -181,5 +181,5 @@ def json_rows(shown: Shown, system: units.System) -> dict[str, Any]:
     return {"bare_soil": bare, "less_than_bare_soil": rows}
 
 
-def _plain(row: Mapping[str, float | int]) -> dict[str, float | int | None]:
+def _nan_as_none(row: Mapping[str, float | int]) -> dict[str, float | int | None]:
     return {name: value if np.isfinite(value) else None for name, value in row.items()}

@@ -102,14 +102,18 @@ def sentences(found: Cover, system: units.System) -> list[str]:
     if not found.bare:
         return []
     last = next((day for day in found.bare if day.planting), found.bare[-1])
-    return [_covers(found, last, system), *_leaves(found, last, system), untried(last.bare.attrs)]
+    return [
+        _cover_sentence(found, last, system),
+        *_soil_sentences(found, last, system),
+        untried(last.bare.attrs),
+    ]
 
 
 def _about(found: Cover, day: BareDay) -> dict[str, Any]:
     return {**found.stands.attrs, **day.bare.attrs}
 
 
-def _covers(found: Cover, last: BareDay, system: units.System) -> str:
+def _cover_sentence(found: Cover, last: BareDay, system: units.System) -> str:
     days = list(dict.fromkeys((found.bare[0].date, last.date)))
     shares = [
         f"{100 * mean(day.bare_covered):.0f} percent of the ground on {wording.dates_in(day.date)}"
@@ -145,7 +149,7 @@ def _percents(low: float, high: float) -> str:
     return f"{100 * low:.0f} to {100 * high:.0f}"
 
 
-def _leaves(found: Cover, day: BareDay, system: units.System) -> list[str]:
+def _soil_sentences(found: Cover, day: BareDay, system: units.System) -> list[str]:
     """Say what is in the soil on the day of planting beside bare soil."""
     if not day.planting:
         return []
@@ -174,19 +178,23 @@ def tables(found: Cover, system: units.System) -> list[str]:
     if not found.bare:
         return []
     name = main_lie(found)
-    title = f"Ground covered and soil loss beside bare soil, residue {_lying(name)}:"
-    printed = [title, _losses(found, name), paragraph(_about_cover(found.bare[0].bare.attrs))]
+    title = f"Ground covered and soil loss beside bare soil, residue {_residue_label(name)}:"
+    printed = [
+        title,
+        _soil_loss_table(found, name),
+        paragraph(_about_cover(found.bare[0].bare.attrs)),
+    ]
     for day in found.bare:
         if day.planting:
             printed += [
                 f"The soil on {wording.dates_in(day.date)} beside bare soil, residue "
-                f"{_lying(name)}:",
-                _soils(found, day, name, system),
+                f"{_residue_label(name)}:",
+                _soil_table(found, day, name, system),
             ]
     return printed
 
 
-def _lying(name: str) -> str:
+def _residue_label(name: str) -> str:
     return {"standing": "left standing", "flat": "laid flat"}.get(name, name)
 
 
@@ -200,7 +208,7 @@ def _about_cover(about: Mapping[str, Any]) -> str:
     )
 
 
-def _losses(found: Cover, name: str) -> str:
+def _soil_loss_table(found: Cover, name: str) -> str:
     rows = []
     for day in found.bare:
         date = wording.dates_in(day.date)
@@ -239,7 +247,7 @@ def _span(low: float, high: float) -> str:
     return f"{ends[0]}{' to ' if ends[0].startswith('-') else '-'}{ends[1]}"
 
 
-def _soils(found: Cover, day: BareDay, name: str, system: units.System) -> str:
+def _soil_table(found: Cover, day: BareDay, name: str, system: units.System) -> str:
     water, nitrogen = units.label("water", system), units.label("nitrogen", system)
     several_falls = day.bare.sizes["year"] > 1
     columns = [Column("field", left=True)]

@@ -106,10 +106,14 @@ class Seasons:
             "rates": plans.nitrogen_rates(plan["nitrogen"]),
             "timing": plans.dressings(plan["nitrogen_timing"]),
             "irrigation": irrigation_of(record),
-            "cereal": _set(field.get("cereal", "rye"), cereals.cereal),
-            "soil": _set(field.get("soil", "sandy loam"), soils.soil),
-            "previous_crop": _set(field.get("previous_crop", "cotton"), soils.previous_crop),
-            "fertilizer": _set(field.get("fertilizer", "ammonium nitrate"), fertilizers.fertilizer),
+            "cereal": _parameter_set(field.get("cereal", "rye"), cereals.cereal),
+            "soil": _parameter_set(field.get("soil", "sandy loam"), soils.soil),
+            "previous_crop": _parameter_set(
+                field.get("previous_crop", "cotton"), soils.previous_crop
+            ),
+            "fertilizer": _parameter_set(
+                field.get("fertilizer", "ammonium nitrate"), fertilizers.fertilizer
+            ),
         }
 
     def grow(self, year: int, weather: Values) -> Values:
@@ -161,7 +165,7 @@ class Seasons:
         return np.asarray(self.grow(year, self.blocks[[self.years.index(year)]])[0])
 
 
-def _set(given: Any, look_up: Any) -> Any:
+def _parameter_set(given: Any, look_up: Any) -> Any:
     return look_up(given) if isinstance(given, str) else given
 
 

@@ -162,7 +162,7 @@ def clipped(
     days = np.arange((drawn.asked or days_of)[-1], max(to) + 1)
     falls = len(weather)
     noise = clipping.standard_draws(draws * falls, 2).reshape(draws, falls, 2)
-    members = _carried(drawn, about, weather, days, noise, spread, error)
+    members = _biomass_by_day(drawn, about, weather, days, noise, spread, error)
     weights = np.repeat(weighed.weights / falls, falls)
     alike = np.full(draws, 1.0 / draws)
     at_ends = members[:, [day - days[0] for day in to]]
@@ -177,7 +177,7 @@ def clipped(
         days=days,
         paths=_bands(members, weights),
         past=tuple(
-            (date, tuple(_then(day, drawn, days, members, spread, error)))
+            (date, tuple(_past_band(day, drawn, days, members, spread, error)))
             for date, day in zip(past, before, strict=True)
         ),
         draws=draws,
@@ -238,7 +238,7 @@ def _draw(
     return drawn, made, counts
 
 
-def _carried(
+def _biomass_by_day(
     drawn: _Drawn,
     about: dict[str, Any],
     weather: Values,
@@ -330,7 +330,7 @@ def _every_day(grown: Values, looked: Sequence[int], days: Values) -> Values:
     return np.asarray(grown[..., place] * (1.0 - share) + grown[..., place + 1] * share)
 
 
-def _then(
+def _past_band(
     day: int,
     drawn: _Drawn,
     days: Values,

@@ -23,7 +23,7 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
     located = [row for row in rows if row["longitude"] is not None]
     known = [row["chance_percent"] for row in located if row["chance_percent"] is not None]
     drawn = mapped(
-        [_valued(row) for row in located],
+        [_with_label(row) for row in located],
         "chance of the target (%)",
         ends_of(known or [0.0, 100.0], LEAST, (0.0, 100.0)),
         system,
@@ -36,7 +36,7 @@ def chart(rows: Sequence[Row], system: units.System) -> Chart:
     )
 
 
-def _valued(row: Row) -> Row:
+def _with_label(row: Row) -> Row:
     chance = row["chance_percent"]
     return {**row, "value": chance, "shown": "" if chance is None else f"{chance:.0f}"}
 

@@ -178,16 +178,16 @@ def _cells(row: Row, varied: dict[str, bool], system: units.System) -> list[str]
     name = row["site"]
     share, low, high = (row[f"weather_chance{end}_percent"] for end in ("", "_low", "_high"))
     cells = [name if len(name) <= _LONGEST else f"{name[: _LONGEST - 3]}..."]
-    cells += [plain_number(_known(row[axis]), 2) for axis in ("latitude", "longitude")]
+    cells += [plain_number(_none_as_nan(row[axis]), 2) for axis in ("latitude", "longitude")]
     cells += [row["soil"]] * varied["soil"]
     cells += [wording.dates_in(row["sow"])] * varied["sow"]
     cells += [
         str(row["falls"]),
-        plain_number(_known(row["chance_percent"])),
+        plain_number(_none_as_nan(row["chance_percent"])),
         NOTHING if share is None else f"{share:.0f} ({low:.0f}-{high:.0f})",
-        number(_known(row["biomass_median_kg_ha"]), "biomass", system),
-        number(_known(row["nitrate_leached_kg_ha"]), "nitrogen", system),
-        plain_number(_known(row["nitrate_concentration_mg_l"]), 1),
+        number(_none_as_nan(row["biomass_median_kg_ha"]), "biomass", system),
+        number(_none_as_nan(row["nitrate_leached_kg_ha"]), "nitrogen", system),
+        plain_number(_none_as_nan(row["nitrate_concentration_mg_l"]), 1),
     ]
     if "latest_sowing" in row:
         cells.append(wording.dates_in(row["latest_sowing"]) or _best(row))
@@ -201,7 +201,7 @@ def _best(row: Row) -> str:
     return f"{row['best_chance_percent']:.0f}%, {wording.dates_in(row['best_sowing'])}"
 
 
-def _known(value: float | None) -> float:
+def _none_as_nan(value: float | None) -> float:
     return float("nan") if value is None else value
 
 
@@ -317,10 +317,14 @@ def _of_nitrate(rows: Sequence[Row]) -> list[str]:
 
 def shortened(answer: Answer, all_in: str) -> Answer:
     """Return an answer with its lists as a terminal takes them, and what has all of them."""
-    return replace(answer, left_out=_few(answer.left_out, all_in), notes=_few(answer.notes, all_in))
+    return replace(
+        answer,
+        left_out=_first_texts(answer.left_out, all_in),
+        notes=_first_texts(answer.notes, all_in),
+    )
 
 
-def _few(texts: Sequence[str], all_in: str) -> list[str]:
+def _first_texts(texts: Sequence[str], all_in: str) -> list[str]:
     if len(texts) <= MOST_TOLD + 1:
         return list(texts)
     return [*texts[:MOST_TOLD], f"and {len(texts) - MOST_TOLD:,} more; {all_in} have them."]

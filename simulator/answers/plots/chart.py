@@ -119,13 +119,13 @@ def mean_rows(found: Found, system: units.System) -> list[Row]:
                     "panel": panel,
                     "across": labels[0],
                     "by": labels[1] if len(labels) > 1 else "",
-                    **_shown({"mean": mean.value, "low": low, "high": high}, system),
+                    **_in_units({"mean": mean.value, "low": low, "high": high}, system),
                 }
             )
     return rows
 
 
-def _shown(values: dict[str, float], system: units.System) -> dict[str, float]:
+def _in_units(values: dict[str, float], system: units.System) -> dict[str, float]:
     return {name: float(units.show(value, "mass", system)) for name, value in values.items()}
 
 
@@ -206,15 +206,15 @@ def response_rows(found: Found, system: units.System) -> tuple[list[Row], list[R
         line = curve_name(layout, one.sown, one.timing, system)
         points += _points(one, panel, line, system)
         if one.choice.best is not None:
-            rates = _along(one.choice)
+            rates = _curve_rates(one.choice)
             lines += [
-                {"panel": panel, "line": line, **_shown({"nitrogen": x, "biomass": y}, system)}
+                {"panel": panel, "line": line, **_in_units({"nitrogen": x, "biomass": y}, system)}
                 for x, y in zip(rates, one.choice.best.at(rates), strict=True)
             ]
     return points, lines
 
 
-def _along(choice: Choice) -> np.ndarray:
+def _curve_rates(choice: Choice) -> np.ndarray:
     """Choose the rates between which a curve is drawn as straight lines."""
     first, last = choice.points.rates[[0, -1]].tolist()
     form = choice.best.form if choice.best else NONE
@@ -239,7 +239,7 @@ def _points(one: Curve, panel: str, line: str, system: units.System) -> list[Row
             "panel": panel,
             "line": line,
             "none": none,
-            **_shown({"nitrogen": x, "biomass": y, "low": y - r, "high": y + r}, system),
+            **_in_units({"nitrogen": x, "biomass": y, "low": y - r, "high": y + r}, system),
         }
         for x, y, r in zip(own.rates, own.means, reach, strict=True)
     ]

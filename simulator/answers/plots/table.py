@@ -21,7 +21,7 @@ MOST_ROWS = 60  # of a table of combinations
 def tables(found: Found, system: units.System) -> list[str]:
     """Print means, combinations, the analysis of variance, curves and years."""
     laid = [_means(found, system)]
-    laid += [_combined(found, pair, system) for pair in pairs(found)]
+    laid += [_two_way_table(found, pair, system) for pair in pairs(found)]
     laid.append(_variance(found))
     if found.curves:
         laid.append(_curves(found, system))
@@ -79,7 +79,7 @@ def _means(found: Found, system: units.System) -> str:
     return f"{table(columns, rows)}\n\n{paragraph(note)}"
 
 
-def _combined(found: Found, pair: tuple[int, int], system: units.System) -> str:
+def _two_way_table(found: Found, pair: tuple[int, int], system: units.System) -> str:
     """Print one treatment down and the other across."""
     mass = units.label("mass", system)
     down, across = (found.layout.factors[at] for at in pair)
@@ -173,7 +173,7 @@ def _curve_row(
     choice = one.choice
     form, weight = ("too few", "-")
     if choice.best is not None:
-        form = _short([choice.best.form])
+        form = _short_form_names([choice.best.form])
         weight = f"{100 * choice.weights[choice.best.form]:.0f}"
     year = "all" if one.env < 0 else found.layout.env_name(one.env)
     pays = _with_range(choice.rate, choice.low, choice.high, system)
@@ -182,13 +182,13 @@ def _curve_row(
         curve_name(found.layout, one.sown, one.timing, system),
         form,
         weight,
-        _short(choice.rivals),
+        _short_form_names(choice.rivals),
         _with_range(one.gain.value, one.gain.low, one.gain.high, system),
         *([pays] if priced else []),
     ]
 
 
-def _short(forms: Sequence[str]) -> str:
+def _short_form_names(forms: Sequence[str]) -> str:
     names = {
         NONE: "no response",
         "straight line": "straight",

@@ -43,7 +43,7 @@ def heading(found: Found) -> str:
     laid = "no blocks"
     if layout.has_blocks:
         most = int(blocks.max())
-        laid = f"{_few(int(blocks.min()), most)} block{'' if most == 1 else 's'}"
+        laid = f"{_range_text(int(blocks.min()), most)} block{'' if most == 1 else 's'}"
     if layout.has_whole:
         held = [plural(name) for name in layout.whole_factors]
         laid += f", {wording.join(held) if held else 'sets of plots'} in whole plots"
@@ -54,7 +54,7 @@ def heading(found: Found) -> str:
     )
 
 
-def _few(low: int, high: int) -> str:
+def _range_text(low: int, high: int) -> str:
     return str(low) if low == high else f"{low} to {high}"
 
 
@@ -122,24 +122,24 @@ def _interactions(found: Found) -> list[str]:
         if one.with_years and len(names) == 1:
             texts.append(
                 f"What {names[0]} did differed from year to year beyond the spread of plots "
-                f"({_test(one)}): a mean over years is that of these years."
+                f"({_test_text(one)}): a mean over years is that of these years."
             )
         elif one.with_years:
             texts.append(
                 f"How {wording.join(names)} work together differed from year to year "
-                f"({_test(one)})."
+                f"({_test_text(one)})."
             )
         else:
             texts.append(
-                f"What {names[0]} did depends on {wording.join(names[1:])} ({_test(one)}): take "
-                "the combinations, not an average over any of them."
+                f"What {names[0]} did depends on {wording.join(names[1:])} ({_test_text(one)}): "
+                "take the combinations, not an average over any of them."
             )
     if len(held) > MOST_TERMS:
         texts.append(f"{len(held) - MOST_TERMS} more such lines stand in the analysis of variance.")
     return texts
 
 
-def _test(one: Term) -> str:
+def _test_text(one: Term) -> str:
     return f"F {one.f:.2f} on {one.df} and {one.error_df:g}, {chance(one.p)}"
 
 

@@ -92,11 +92,11 @@ def chart(shown: Shown, system: units.System, *, axes: Axes | None = None) -> Ch
         color="independent", shape="independent", fill="independent", stroke="independent"
     )
     ended = fate_rows(shown)
-    laid = _apart(alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30))
+    laid = _independent_scales(alt.vconcat(*([top, fates(ended)] if ended else [top]), spacing=30))
     return finish(laid, *headline(shown, system))
 
 
-def _apart(panels: Chart) -> Chart:
+def _independent_scales(panels: Chart) -> Chart:
     """Let each panel have its own colours and shapes."""
     own: Any = dict.fromkeys(("color", "shape", "fill", "stroke"), "independent")
     return panels.resolve_scale(**own)
@@ -190,14 +190,14 @@ def by_rate(
     )
     marked = [row for rate in between for row in first if abs(row["nitrogen"] - rate) < 1e-6]
     risen = (
-        step(marked[0], marked[1], _risen(*marked), x, y, over=True)
+        step(marked[0], marked[1], _gain_text(*marked), x, y, over=True)
         if len(marked) == 2 and marked[0] != marked[1]
         else ()
     )
     return alt.layer(*shaded(first, x, title, axes=axes), *risen[:2], drawn, dots, *risen[2:])
 
 
-def _risen(before: Row, after: Row) -> str:
+def _gain_text(before: Row, after: Row) -> str:
     """Tell how much more the second point makes, as titles and tables print it."""
     return f"{round(after['biomass'] - before['biomass'], -1):+,.0f}"
 

@@ -101,7 +101,7 @@ def whole_percents(shares: Sequence[float]) -> list[int]:
 
 def tables(shown: Shown, system: units.System) -> list[str]:
     """Print what nitrogen brings, biomass by rate, kinds, curves, where it went, pairs, years."""
-    laid = [_brought(shown, system), _biomass(shown, system)]
+    laid = [_gains_table(shown, system), _biomass(shown, system)]
     if shown.has_kinds:
         laid.append(_kinds(shown, system))
     laid += [_curves(shown, system), _fates(shown, system)]
@@ -124,10 +124,10 @@ def _rate(value: float, system: units.System) -> str:
     return units.spell(value, "nitrogen", system)
 
 
-def _brought(shown: Shown, system: units.System) -> str:
+def _gains_table(shown: Shown, system: units.System) -> str:
     """Print what the spoken rate brings each sowing, by the time it goes on."""
     rows = [
-        [_broken(timing) if not i else "", *_gained(shown, r, system)]
+        [_timing_in_lines(timing) if not i else "", *_response_cells(shown, r, system)]
         for timing in shown.timings
         for i, r in enumerate(shown.of(timing=timing, kind=ALL))
     ]
@@ -136,7 +136,7 @@ def _brought(shown: Shown, system: units.System) -> str:
     return f"What {spoken} of nitrogen brings, over all falls:\n\n{table(columns, rows)}"
 
 
-def _broken(timing: str) -> str:
+def _timing_in_lines(timing: str) -> str:
     """Spell a timing as a narrow column has it."""
     return wording.dates_in(timing).replace("+ ", "+\n")
 
@@ -155,7 +155,7 @@ def _gained_columns(shown: Shown, system: units.System, *more: Column) -> list[C
     ]
 
 
-def _gained(shown: Shown, r: Response, system: units.System, *more: str) -> list[str]:
+def _response_cells(shown: Shown, r: Response, system: units.System, *more: str) -> list[str]:
     """Print a response, a cell for each of `_gained_columns`."""
     mean = float(np.mean(r.gained)) if r.gained else float("nan")
     return [
@@ -210,7 +210,7 @@ def _curves(shown: Shown, system: units.System) -> str:
     for timing in shown.timings:
         for i, r in enumerate(shown.of(timing=timing, kind=ALL)):
             curve = r.choice.curve
-            start = [_broken(timing) if not i else "", wording.dates_in(r.sow)]
+            start = [_timing_in_lines(timing) if not i else "", wording.dates_in(r.sow)]
             if curve is None:
                 rows.append([*start, "too few rates", *[NOTHING] * 4])
                 continue
@@ -256,7 +256,7 @@ def _kinds(shown: Shown, system: units.System) -> str:
     laid = []
     for timing in shown.timings:
         rows = [
-            _gained(shown, r, system, r.kind, str(r.falls))
+            _response_cells(shown, r, system, r.kind, str(r.falls))
             for r in shown.of(timing=timing)
             if r.kind != ALL
         ]

@@ -135,7 +135,7 @@ def _by_kind(risks: xr.Dataset, system: units.System) -> str:
     kinds = [str(kind) for kind in risks["kind"].values]
     falls = {kind: int(risks["falls"].sel(kind=kind).max()) for kind in kinds}
     columns = [Column("sown", left=True), Column("N", units.label("nitrogen", system))]
-    columns += [Column(_broken(f"{kind} ({falls[kind]})")) for kind in kinds]
+    columns += [Column(_one_word_a_line(f"{kind} ({falls[kind]})")) for kind in kinds]
     rows = [
         [
             wording.dates_in(plan["sow"]),
@@ -150,16 +150,16 @@ def _by_kind(risks: xr.Dataset, system: units.System) -> str:
     return table(columns, rows)
 
 
-def _broken(title: str) -> str:
+def _one_word_a_line(title: str) -> str:
     return title.replace(" ", "\n")
 
 
 def _latest_title(one: Risk) -> str:
     reaches = f"Latest sowing that reaches the target {surely(one.often)}"
-    return f"{reaches}, sought from {_sought(one)}:"
+    return f"{reaches}, sought from {_span_text(one)}:"
 
 
-def _sought(one: Risk) -> str:
+def _span_text(one: Risk) -> str:
     return " to ".join(wording.dates_in(date) for date in one.sought or ())
 
 
@@ -184,17 +184,17 @@ def _latest(risks: xr.Dataset, one: Risk, system: units.System) -> str:
                 [
                     *[kind] * several_kinds,
                     number(rate, "nitrogen", system),
-                    _date(row, "latest_sowing", known=known),
+                    _date_text(row, "latest_sowing", known=known),
                     plain_number(float(row["latest_loss_percent"])),
                     plain_number(float(row["best_chance_percent"])),
-                    _date(row, "best_sowing", known=known),
-                    _date(row, "weather_latest_sowing", known=known),
+                    _date_text(row, "best_sowing", known=known),
+                    _date_text(row, "weather_latest_sowing", known=known),
                 ]
             )
     return table(columns, rows)
 
 
-def _date(row: xr.Dataset, name: str, *, known: bool) -> str:
+def _date_text(row: xr.Dataset, name: str, *, known: bool) -> str:
     return wording.dates_in(str(row[name].values)) or ("none" if known else NOTHING)
 
 
@@ -242,7 +242,7 @@ def places_table(found: Sequence[Risk], system: units.System) -> str:
     for one in found:
         risks = one.table.sel(kind=ALL).isel(dict.fromkeys(("sow", *OUTER), 0))
         texts = [_latest_or_best(risks.sel(nitrogen=rate)) for rate in rates]
-        rows.append([one.site, str(one.grid.sizes["year"]), _sought(one), *texts])
+        rows.append([one.site, str(one.grid.sizes["year"]), _span_text(one), *texts])
     return (
         "The places beside each other. Latest sowing that reaches the target "
         f"{surely(found[0].often)}; where there is none, the best chance:\n\n"

@@ -51,7 +51,9 @@ def sentences(days: xr.Dataset, system: units.System, errors: ModelErrors = SHIP
         f"{units.spell(float(last['biomass_kg_ha']), 'biomass', system)} of dry matter in its "
         f"shoots ({_in_a_field(last, system, errors)} in a field like these), at Zadoks "
         f"{float(last['growth_stage_zadoks']):.0f}, with "
-        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them" + _quality(last) + "."
+        f"{_mass(last['nitrogen_uptake_kg_ha'], system)} of nitrogen in them"
+        + _nitrogen_and_ratio_text(last)
+        + "."
     )
     texts += filter(None, [stand_sentence(last_of(days), system)])
     texts += [*headed(days), *grows_back(days)]
@@ -129,7 +131,7 @@ def _death(days: xr.Dataset) -> str:
     return f"Frost killed the stand on {wording.day_in(days['time'].values[alive[-1] + 1])}."
 
 
-def _quality(last: xr.Dataset) -> str:
+def _nitrogen_and_ratio_text(last: xr.Dataset) -> str:
     percent, ratio = float(last["nitrogen_percent"]), float(last["carbon_to_nitrogen"])
     if not (np.isfinite(percent) and np.isfinite(ratio) and percent > 0):
         return ""
@@ -143,12 +145,12 @@ def sowing_date(days: xr.Dataset) -> np.datetime64:
     return season_day(int(days.attrs["year"]), str(days.attrs["sow"]))
 
 
-def _sown(days: xr.Dataset) -> xr.DataArray:
+def _since_sowing(days: xr.Dataset) -> xr.DataArray:
     return days["time"] >= sowing_date(days)
 
 
 def _leached_after_sowing(days: xr.Dataset) -> float:
-    before = days["nitrate_leached_kg_ha"].where(~_sown(days), drop=True)
+    before = days["nitrate_leached_kg_ha"].where(~_since_sowing(days), drop=True)
     start = float(before[-1]) if before.size else 0.0
     return float(days["nitrate_leached_kg_ha"][-1]) - start
 

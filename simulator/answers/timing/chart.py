@@ -169,7 +169,7 @@ def grown(
         )
     )
     up = alt.Y("biomass:Q", title=title, scale=scale(axes, "biomass", zero=True))
-    drawn = alt.layer(weather, drawn, *_stepped(between, "biomass", -1, up))
+    drawn = alt.layer(weather, drawn, *_step_marks(between, "biomass", -1, up))
     return drawn if labelled else drawn.properties(title="grown until then")
 
 
@@ -201,10 +201,10 @@ def left(
     drawn = band(rows, by_date(), "water", title, colour=COLOURS[2], size=size, axes=axes)
     up = alt.Y("water:Q", title=title, scale=scale(axes, "water", zero=True))
     digits = units.SHOWN["water"][1][system].digits
-    return alt.layer(drawn, *_stepped(between, "water", digits, up))
+    return alt.layer(drawn, *_step_marks(between, "water", digits, up))
 
 
-def _stepped(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[Chart, ...]:
+def _step_marks(between: Sequence[Row], name: str, digits: int, up: Any) -> tuple[Chart, ...]:
     """Mark what lies between two dates; nothing where it prints as nothing."""
     if len(between) != 2 or any(row[name] is None for row in between):
         return ()

@@ -33,14 +33,14 @@ if TYPE_CHECKING:
 
 def tables(found: xr.Dataset, system: units.System) -> list[str]:
     """Print a row a date: what has grown, what the soil is left with, what each way can do."""
-    printed = [_grown(found, system), _about_growth(found, system)]
+    printed = [_growth_table(found, system), _about_growth(found, system)]
     if "planting" in found.attrs:
         printed += [_at_planting(found, system), _about_planting(found, system)]
-    printed += [_ended(found), _about_ways()]
+    printed += [_kill_table(found), _about_ways()]
     return [*printed, *left_tables(found, way_used(found), system)]
 
 
-def _grown(found: xr.Dataset, system: units.System) -> str:
+def _growth_table(found: xr.Dataset, system: units.System) -> str:
     mass = units.label("biomass", system)
     rows = []
     for end in found["end"].values:
@@ -162,11 +162,13 @@ def _about_planting(found: xr.Dataset, system: units.System) -> str:
     )
 
 
-def _ended(found: xr.Dataset) -> str:
+def _kill_table(found: xr.Dataset) -> str:
     rows = []
     for end in found["end"].values:
         at = found.sel(end=end)
-        rows.append([wording.dates_in(str(end)), stage_text(at), *(_kill(at, way) for way in WAYS)])
+        rows.append(
+            [wording.dates_in(str(end)), stage_text(at), *(_kill_percent(at, way) for way in WAYS)]
+        )
     columns = [
         Column("ended", left=True),
         Column("Zadoks"),
@@ -182,7 +184,7 @@ def _about_ways() -> str:
     )
 
 
-def _kill(at: xr.Dataset, way: Any) -> str:
+def _kill_percent(at: xr.Dataset, way: Any) -> str:
     stage = stages_of(at)
     shares = [100.0 * mean(way.kill(stage, which)) for which in ("middle", "low", "high")]
     middle, low, high = (plain_number(share) for share in shares)

@@ -122,7 +122,9 @@ def effects(
             )
             after_change = goes_on_after(sow, timing, changes)
             for n, rate in enumerate(rates):
-                gained, lost = (_more(pairs[n], pairs[lowest]) for pairs in (biomass, leached))
+                gained, lost = (
+                    _difference_of_pairs(pairs[n], pairs[lowest]) for pairs in (biomass, leached)
+                )
                 stands, more = falls[t, s, n], falls[t, s, n] - falls[t, s, lowest]
                 found.append(
                     Effect(
@@ -146,7 +148,7 @@ def effects(
     return found
 
 
-def _more(one: Pair, base: Pair) -> Pair:
+def _difference_of_pairs(one: Pair, base: Pair) -> Pair:
     return Pair(one.recorded - base.recorded, one.changed - base.changed)
 
 

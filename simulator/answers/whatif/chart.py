@@ -97,8 +97,8 @@ def headline(
     lines = f"Thick: {ranged(len(years))}. Thin, of biomass: in a field like these."
     below = [
         f"{subject(grid.attrs, years)} Seeded at "
-        f"{units.spell(float(plans['seeding']), 'mass', system)}, {_held(plans)}, ended "
-        f"{wording.ending(str(plans['end'].values))}.",
+        f"{units.spell(float(plans['seeding']), 'mass', system)}, {_common_plan_text(plans)}, "
+        f"ended {wording.ending(str(plans['end'].values))}.",
         f"{'Means over falls. ' if len(years) > 1 else ''}{lines}",
     ]
     if not found:
@@ -114,20 +114,25 @@ def headline(
     )
     sentence = (
         f"With {said}, {grid.attrs['cereal']} sown {wording.dates_in(first.sow)} with {fed} makes "
-        f"{_less(first.biomass, system)}"
+        f"{_less_biomass_text(first.biomass, system)}"
     )
     if later:
-        sentence += f"; given {wording.timing(later[0].timing)}, {_less(later[0].biomass, system)}"
-    return [sentence], [_brought(first, later, system), *below]
+        sentence += (
+            f"; given {wording.timing(later[0].timing)}, "
+            f"{_less_biomass_text(later[0].biomass, system)}"
+        )
+    return [sentence], [_response_sentence(first, later, system), *below]
 
 
-def _less(pair: advice.Pair, system: units.System) -> str:
+def _less_biomass_text(pair: advice.Pair, system: units.System) -> str:
     """Spell by how much less biomass stands, as the two print."""
     side = "less" if pair.difference < 0 else "more"
     return f"{apart(pair.recorded, pair.changed, 'biomass', system)} {side}"
 
 
-def _brought(first: advice.Effect, later: Sequence[advice.Effect], system: units.System) -> str:
+def _response_sentence(
+    first: advice.Effect, later: Sequence[advice.Effect], system: units.System
+) -> str:
     """Say what the nitrogen brings in either weather; without any what a field may differ by."""
     if first.applied <= 0:
         return in_a_field(first.differs, system)
@@ -161,7 +166,7 @@ def _by_timing(plans: xr.Dataset) -> bool:
     return bool(plans.sizes["nitrogen_timing"] > 1)
 
 
-def _held(plans: xr.Dataset) -> str:
+def _common_plan_text(plans: xr.Dataset) -> str:
     """Name what all lines have in common: the sowing, or the time of nitrogen."""
     if _by_timing(plans):
         return f"sown {wording.dates_in(str(plans['sow'].values[0]))}"
@@ -188,12 +193,14 @@ def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) 
             fixed: Row = {"line": name, "nitrogen": _shown(rate, "nitrogen", system)}
             fixed["rate"] = rate
             for case in CASES:
-                found.append({**fixed, "case": case, **_case(at.sel(case=case), system, errors)})
+                found.append(
+                    {**fixed, "case": case, **_case_row(at.sel(case=case), system, errors)}
+                )
             found.append({**fixed, "case": DIFFERENCE, **_difference(at, system, errors)})
     return found
 
 
-def _case(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Row:
+def _case_row(at: xr.Dataset, system: units.System, errors: ModelErrors) -> Row:
     row: Row = {}
     for what, (field, kind) in _FIELDS.items():
         row |= _with_ends(what, at[field].values, kind, system)

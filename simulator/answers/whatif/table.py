@@ -62,7 +62,7 @@ def whatif_tables(grid: xr.Dataset, system: units.System, errors: ModelErrors = 
             )
             for one in found
         ]
-        beside = _beside(found, counts, subset.sizes["year"], system)
+        beside = _biomass_table(found, counts, subset.sizes["year"], system)
         laid.append(f"{rates_title(plan, system)}:\n\n{beside}")
         more = (
             f"above {units.spell(found[0].base, 'nitrogen', system)}"
@@ -84,7 +84,9 @@ def _meaning(shown: xr.Dataset) -> str:
     return " ".join([meaning(shown.sizes["year"]), *not_all_count(shown), MEASURES])
 
 
-def _beside(found: Sequence[Effect], counts: list[int], years: int, system: units.System) -> str:
+def _biomass_table(
+    found: Sequence[Effect], counts: list[int], years: int, system: units.System
+) -> str:
     mass, nitrogen = units.label("biomass", system), units.label("nitrogen", system)
     columns = [
         Column("sown", left=True),

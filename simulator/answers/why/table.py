@@ -117,8 +117,8 @@ def month_table(found: Why, system: units.System) -> tuple[list[Column], list[li
         rows.append(
             [
                 month.name[:3],
-                _beside(month.rain, "water", system),
-                _beside(month.temperature, "temperature", system),
+                _value_and_usual(month.rain, "water", system),
+                _value_and_usual(month.temperature, "temperature", system),
                 *(number(value, "biomass", system, sign=True) for value in made),
                 *(
                     number(found.by_month(outcome)[at], KIND[outcome], system, sign=True)
@@ -129,21 +129,21 @@ def month_table(found: Why, system: units.System) -> tuple[list[Column], list[li
     rows.append(
         [
             "all",
-            _beside(_rain(found), "water", system),
+            _value_and_usual(_rain(found), "water", system),
             "",
             *(
                 number(found.shares[BIOMASS][:, k].sum(), "biomass", system, sign=True)
                 for k in range(len(WHATS))
             ),
-            _whole(found, BIOMASS, system),
+            _total_difference(found, BIOMASS, system),
             "",
-            *(_whole(found, outcome, system) for outcome in others),
+            *(_total_difference(found, outcome, system) for outcome in others),
         ]
     )
     return columns, rows
 
 
-def _beside(pair: tuple[float, float], kind: str, system: units.System) -> str:
+def _value_and_usual(pair: tuple[float, float], kind: str, system: units.System) -> str:
     here, usual = (number(value, kind, system) for value in pair)
     return f"{here} ({usual})"
 
@@ -153,7 +153,7 @@ def _rain(found: Why) -> tuple[float, float]:
     return here, usual
 
 
-def _whole(found: Why, outcome: str, system: units.System) -> str:
+def _total_difference(found: Why, outcome: str, system: units.System) -> str:
     usual = float(found.usual[outcome].mean())
     return difference(usual, found.here[outcome], KIND[outcome], system)
 

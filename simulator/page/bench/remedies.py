@@ -76,21 +76,21 @@ def remedies(found: Answered) -> dict[str, Any]:
         ``said``, which helps most; ``rows``, best first, each with ``told``, ``makes``,
         ``enough``, ``cost`` and ``asks``, the parts of the plan that it changes.
     """
-    tried = sorted(_tried(found), key=lambda remedy: -remedy.gain)
+    tried = sorted(_grown_remedies(found), key=lambda remedy: -remedy.gain)
     rows = [
         {
             "told": remedy.action,
-            "makes": _makes(remedy, found),
-            "enough": _enough(remedy, found),
+            "makes": _biomass_text(remedy, found),
+            "enough": _enough_text(remedy, found),
             "cost": remedy.cost or "as much",
             "asks": remedy.asks,
         }
         for remedy in tried
     ]
-    return {"said": _said(tried, found), "rows": rows}
+    return {"said": _best_remedy_sentence(tried, found), "rows": rows}
 
 
-def _tried(found: Answered) -> Iterator[Remedy]:
+def _grown_remedies(found: Answered) -> Iterator[Remedy]:
     """Grow each remedy that the plan has room for."""
     asked, grown = found.asked, found.spoken
     mine = itemise(bought(asked.plan, asked.endings), asked.prices, found.system).total
@@ -145,7 +145,7 @@ def _changes(plan: Sown, system: units.System) -> Iterator[tuple[str, dict[str, 
         yield f"End it on {wording.dates_in(date)}", {"end": date}, LATER
 
 
-def _makes(remedy: Remedy, found: Answered) -> str:
+def _biomass_text(remedy: Remedy, found: Answered) -> str:
     mean = found.mass(float(np.nanmean(remedy.made)))
     gap = found.mass(abs(remedy.gain))
     if abs(remedy.gain) < ALIKE:
@@ -153,17 +153,17 @@ def _makes(remedy: Remedy, found: Answered) -> str:
     return f"{mean}, {gap} {'more' if remedy.gain > 0 else 'less'}"
 
 
-def _enough(remedy: Remedy, found: Answered) -> str:
+def _enough_text(remedy: Remedy, found: Answered) -> str:
     falls = int(np.isfinite(remedy.every).sum())
     return f"{enough_in(remedy.every, found.asked.target)} of {falls} falls"
 
 
-def _said(tried: list[Remedy], found: Answered) -> str:
+def _best_remedy_sentence(tried: list[Remedy], found: Answered) -> str:
     """Say which remedy helps most, how much of a loss it makes up, and whether it can be told."""
     if not tried or tried[0].gain < ALIKE:
         return "None of the usual changes of the plan makes more."
     best = tried[0]
-    said = f"{best.action}: {_makes(best, found)}"
+    said = f"{best.action}: {_biomass_text(best, found)}"
     lost = found.one(RECORDED, "biomass_kg_ha") - found.one(found.speaks_of, "biomass_kg_ha")
     if lost > ALIKE:
         share = 100 * best.gain / lost
@@ -172,7 +172,7 @@ def _said(tried: list[Remedy], found: Answered) -> str:
     if np.isfinite(before).sum() >= FEWEST and found.asked.year is None:
         count, now = (enough_in(made, found.asked.target) for made in (before, best.every))
         before_it = f"not {count}" if count != now else "as before"
-        said += f"; enough in {_enough(best, found)}, {before_it}"
+        said += f"; enough in {_enough_text(best, found)}, {before_it}"
     gains = best.made - best.before
     ranges = gain_ranges(gains, best.later) if best.later else difference_ranges(gains)
     if ranges.is_clear:

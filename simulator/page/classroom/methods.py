@@ -260,15 +260,15 @@ class Working:
                 f"X = {first}, N = {second}",
                 f"({first} + {second}) / 2 − {base} = {value} {unit}",
             ]
-        steps = self._above("B", self.base, curve)
+        steps = self._heat_above_lines("B", self.base, curve)
         if cutoff == "none" or self.high <= self.upper:
             untouched = [] if cutoff == "none" else ["Tmax does not lie above U: no cutoff"]
             return [*steps, *untouched, f"{value} {unit}"]
         heat, beyond = (
-            self.said(VALUES[curve, "none"](self._over(threshold)))
+            self.said(VALUES[curve, "none"](self._day_above(threshold)))
             for threshold in (self.day.base, self.day.upper)
         )
-        steps += self._above("U", self.upper, curve)
+        steps += self._heat_above_lines("U", self.upper, curve)
         if cutoff == "vertical":
             share = self.share_above(self.upper, curve)
             span = f"({plainly(self.upper)} − {plainly(self.base)})"
@@ -279,13 +279,13 @@ class Working:
         lifted = ", not less than 0" if negative else ""
         return [*steps, f"{left}{lifted} = {value} {unit}"]
 
-    def _over(self, threshold: float) -> Day:
+    def _day_above(self, threshold: float) -> Day:
         return Day(self.day.tmax, self.day.tmin, threshold, inf)
 
-    def _above(self, letter: str, threshold: float, curve: str) -> list[str]:
+    def _heat_above_lines(self, letter: str, threshold: float, curve: str) -> list[str]:
         """Work out H of a threshold."""
         celsius = self.day.base if letter == "B" else self.day.upper
-        value = self.said(VALUES[curve, "none"](self._over(celsius)))
+        value = self.said(VALUES[curve, "none"](self._day_above(celsius)))
         edge, high, low, middle = (
             plainly(x) for x in (threshold, self.high, self.low, self.middle)
         )

@@ -73,12 +73,12 @@ def payload(question: MapQuestion, chosen: PlaceSet) -> dict[str, Any]:
         "target": units.spell(asked.target, "biomass", system),
         "domain": _domain(located),
         "sentences": [_summary(points, at, question) for at in range(len(question.sowings))],
-        "best_dates": _best_dates(points, question),
+        "best_dates": _best_dates_sentence(points, question),
         "off": how_far_off(system),
         "notes": _notes(question, places),
         "left_out": left_out,
         "cautions": [_invented(places), MODEL],
-        "plan": _planned(question),
+        "plan": _plan_sentence(question),
         "heads": _heads(question),
     }
 
@@ -115,7 +115,7 @@ def _point(place: PlaceWeather, risk: Risk, question: MapQuestion) -> dict[str, 
                 _percent(chance),
                 _percent(share),
                 _figure(half, system),
-                _between(low, high, system),
+                _range_text(low, high, system),
             ]
             for sow, chance, share, half, (low, high) in zip(
                 question.sowings, chances, weather_chances, middle, ends, strict=True
@@ -134,7 +134,7 @@ def _figure(value: float, system: units.System) -> str:
     return units.spell(value, "biomass", system).split(" ")[0] if math.isfinite(value) else NOTHING
 
 
-def _between(low: float, high: float, system: units.System) -> str:
+def _range_text(low: float, high: float, system: units.System) -> str:
     if not math.isfinite(low + high):
         return NOTHING
     return f"{_figure(low, system)} to {_figure(high, system)}"
@@ -210,7 +210,7 @@ def _summary(points: Sequence[dict[str, Any]], at: int, question: MapQuestion) -
     )
 
 
-def _best_dates(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
+def _best_dates_sentence(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
     """Say at how many places each date has the best chance."""
     count = Counter(one["best"]["at"] for one in points if one["best"]["at"] is not None)
     if not count or len(question.sowings) == 1:
@@ -222,7 +222,7 @@ def _best_dates(points: Sequence[dict[str, Any]], question: MapQuestion) -> str:
     return f"The best of the dates is {wording.join(counts)} of {sum(count.values()):,} places."
 
 
-def _planned(question: MapQuestion) -> str:
+def _plan_sentence(question: MapQuestion) -> str:
     plan, system = question.asked.plan, question.asked.system
     fed = "no nitrogen"
     if plan.nitrogen_kg_ha > 0:
@@ -287,7 +287,7 @@ def table(question: MapQuestion, chosen: PlaceSet) -> str:
     attributes = {
         "made_by": f"fallsown {__version__}, the map",
         "places": chosen.name,
-        "plan": _planned(question),
+        "plan": _plan_sentence(question),
         "caution": f"{_invented([place for place, _ in found])} {MODEL}",
     }
     return table_text(attributes, rows)

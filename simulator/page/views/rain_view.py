@@ -38,7 +38,12 @@ ALIKE = 20.0  # kg/ha of biomass that is no difference
 def sentences(curve: Curve) -> list[str]:
     """Say what the plan makes at the usual rain, what other rain does, and where it halves."""
     system = curve.asked.system
-    texts = [_usual(curve), _most_and_least(curve), *_half(curve), _leached(curve)]
+    texts = [
+        _usual_rain_sentence(curve),
+        _most_and_least(curve),
+        *_half_response_sentences(curve),
+        _leached(curve),
+    ]
     texts += [how_far_off(system), difference_off(system)]
     return [text for text in texts if text]
 
@@ -52,7 +57,7 @@ def _mass(curve: Curve, value: float) -> str:
     return units.spell(value, "biomass", curve.asked.system)
 
 
-def _fed(curve: Curve) -> str:
+def _nitrogen_text(curve: Curve) -> str:
     plan = curve.asked.plan
     if plan.nitrogen_kg_ha <= 0.0:
         return "no nitrogen"
@@ -60,14 +65,14 @@ def _fed(curve: Curve) -> str:
     return f"{fed} of nitrogen {wording.timing(plan.nitrogen_timing)}"
 
 
-def _usual(curve: Curve) -> str:
+def _usual_rain_sentence(curve: Curve) -> str:
     plan, made = curve.asked.plan, curve.at_usual.biomass[0, :, -1]
     in_field = spelled(biomass_ranges(made), "biomass", curve.asked.system)
     return (
-        f"{plan.cereal.capitalize()} sown on {wording.dates_in(plan.sow)} with {_fed(curve)} makes "
-        f"{_mass(curve, float(made.mean()))} {wording.ending(plan.end)} with the usual "
-        f"{_rain(curve, curve.usual)} in {curve.month}, the mean of "
-        f"{wording.falls(curve.grid.years)}; in a field like these {in_field}."
+        f"{plan.cereal.capitalize()} sown on {wording.dates_in(plan.sow)} with "
+        f"{_nitrogen_text(curve)} makes {_mass(curve, float(made.mean()))} "
+        f"{wording.ending(plan.end)} with the usual {_rain(curve, curve.usual)} in {curve.month}, "
+        f"the mean of {wording.falls(curve.grid.years)}; in a field like these {in_field}."
     )
 
 
@@ -89,13 +94,13 @@ def _most_and_least(curve: Curve) -> str:
     )
 
 
-def _half(curve: Curve) -> list[str]:
+def _half_response_sentences(curve: Curve) -> list[str]:
     """Say where nitrogen brings half of what it brings at the usual rain; nothing without it."""
     if len(curve.grid.rates) < 2:
         return ["Without nitrogen there is no response to nitrogen: give a rate to see it."]
     usual = float(curve.response(curve.at_usual)[0].mean())
     found, ranges = halved(curve), curve.brings
-    at = f"With the usual {_rain(curve, curve.usual)}, {_fed(curve)}"
+    at = f"With the usual {_rain(curve, curve.usual)}, {_nitrogen_text(curve)}"
     if found is None:
         return [
             f"{at} brings hardly anything on the mean ({_mass(curve, usual)} more than none), so "

@@ -92,7 +92,7 @@ def lay_out(
         Blocks that are none, blank blocks, a treatment of too many levels, values all alike, too
         few rows, nothing varied.
     """
-    table, notes = _kept(plots, only)
+    table, notes = _selected_rows(plots, only)
     table = table.reset_index(drop=True)
     factors, more_notes = find_factors(table, plots.own, treatments)
     notes += more_notes
@@ -118,7 +118,11 @@ def lay_out(
     block = table["block"].where(~means, "")
     has_blocks = _blocks(plots, table, rows, block, means)
     has_whole = _whole_plots(rows, table, factors, whole_plot, notes)
-    held = tuple(one.name for one in factors if has_whole and _held(rows["whole"], one.codes))
+    held = tuple(
+        one.name
+        for one in factors
+        if has_whole and _constant_in_whole_plots(rows["whole"], one.codes)
+    )
     layout = Layout(
         rows,
         tuple(factors),
@@ -138,7 +142,7 @@ def _codes(values: list[Any]) -> tuple[list[Any], NDArray[np.int64]]:
     return known, np.array([at[one] for one in values], np.int64)
 
 
-def _kept(
+def _selected_rows(
     plots: Plots, only: Sequence[tuple[str, Sequence[str]]]
 ) -> tuple[pd.DataFrame, list[str]]:
     table, notes = plots.table, []
@@ -296,7 +300,7 @@ def _whole_plots(
     return True
 
 
-def _held(whole: pd.Series, codes: NDArray[np.int64]) -> bool:
+def _constant_in_whole_plots(whole: pd.Series, codes: NDArray[np.int64]) -> bool:
     """Say whether a treatment has one level in each whole plot."""
     frame = pd.DataFrame({"whole": whole.to_numpy(), "code": codes})
     return bool((frame.groupby("whole")["code"].nunique() == 1).all())

@@ -121,7 +121,7 @@ def _text(cell: Any) -> str:
 
 def _undeclared(cell: Any, order: str, ambiguous: bool) -> date | tuple[str, str]:
     if isinstance(cell, date):
-        return _given(cell)
+        return _checked_date(cell)
     text = "" if cell is None else _text(cell)
     if match := _YEAR_FIRST.match(text):
         return _make(text, match[1], match[3], match[4])
@@ -135,7 +135,7 @@ def _undeclared(cell: Any, order: str, ambiguous: bool) -> date | tuple[str, str
     return _unread(text)
 
 
-def _given(cell: date) -> date | tuple[str, str]:
+def _checked_date(cell: date) -> date | tuple[str, str]:
     """Take a date that a spreadsheet or a table in memory has as one."""
     if not isinstance(cell.year, int):  # pandas' NaT passes for a date
         return _unread("")

@@ -75,7 +75,7 @@ def by_sowing(
     ]
     for rate in rates:
         fed = f"with {request.rate(rate)}, of which bare soil has none," if rate > 0.0 else ""
-        parts = [_sown(one, request.system) for one in found if one.nitrogen == rate]
+        parts = [_less_by_sowing(one, request.system) for one in found if one.nitrogen == rate]
         stand = f"a stand {fed or 'without nitrogen'}"
         texts.append(f"In the same fall {stand} leaches {'; '.join(parts)}.")
     return " ".join([*texts, *_strengths(request, subset), CAUTION])
@@ -88,7 +88,7 @@ def _over_falls(values: NDArray[np.float64], system: units.System) -> str:
     return f" ({low} to {high} {within(values.size)})"
 
 
-def _sown(one: Leached, system: units.System) -> str:
+def _less_by_sowing(one: Leached, system: units.System) -> str:
     return (
         f"{amount(one.beside.mean, 'nitrogen', system)} sown {wording.dates_in(one.sow)}"
         f"{range_less(one.beside, 'nitrogen', system)}"
@@ -111,10 +111,10 @@ def _strengths(request: SheetRequest, subset: xr.Dataset) -> list[str]:
         )
     ]
     sown = [f"the stand sown {wording.dates_in(sow)}" for sow in sowings]
-    return _carries(request, bare, dict(zip(sown, stands, strict=True)), rate)
+    return _nitrate_sentences(request, bare, dict(zip(sown, stands, strict=True)), rate)
 
 
-def _carries(
+def _nitrate_sentences(
     request: SheetRequest, bare: float, stands: dict[str, float], rate: float
 ) -> list[str]:
     """Hold what drains below bare soil and stands [mg/L] against the limit for drinking water."""
@@ -170,7 +170,7 @@ def in_changed_weather(
     ]
     if not parts:
         return ""
-    strong = _carries(
+    strong = _nitrate_sentences(
         request,
         strength(bare[CHANGED], bare_drained(subset.sel(case=CHANGED), end)),
         {

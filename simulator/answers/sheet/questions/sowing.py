@@ -185,7 +185,7 @@ def _answer(
         f"{request.unit} in 8 of 10; over the falls alone, {request.band(biomass[:, -1, -1])}."
     )
     if days and most > least:
-        than = _than(
+        than = _comparison_text(
             late,
             plain,
             difference_ranges(biomass[:, -1, -1] - biomass[:, 0, 0], request.errors.response),
@@ -197,7 +197,7 @@ def _answer(
     return f"{one}.", two
 
 
-def _than(one: float, other: float, more: Ranges) -> str:
+def _comparison_text(one: float, other: float, more: Ranges) -> str:
     if abs(one - other) <= ALIKE * max(one, other):
         return "about as much as"
     side = "more than" if one > other else "less than"

@@ -80,7 +80,7 @@ def sheet(request: SheetRequest) -> Sheet:
         rows=rows,
         seasons=grid["biomass_kg_ha"].size,
         beside_bare=at_planting(
-            request, *_left(found, wait.last), wording.dates_in(wait.last), day
+            request, *_less_than_bare_soil(found, wait.last), wording.dates_in(wait.last), day
         ),
         figures=figures_are(
             len(falls),
@@ -103,7 +103,7 @@ def sheet(request: SheetRequest) -> Sheet:
     )
 
 
-def _left(found: xr.Dataset, end: str) -> tuple[Beside | None, Beside | None]:
+def _less_than_bare_soil(found: xr.Dataset, end: str) -> tuple[Beside | None, Beside | None]:
     """Set water and nitrate at planting, after a date of ending, beside bare soil's."""
     names = ("planting_water_mm", "planting_nitrate_kg_ha")
     water, nitrate = (advice.beside_bare(found, end, name) for name in names)
