@@ -108,13 +108,13 @@ def test_letters_have_contrast() -> None:
 
 
 def test_series_differ_in_more_than_colour() -> None:
-    point_labels = [f"series {n}" for n in range(len(charts.COLOURS))]
+    names = [f"series {n}" for n in range(len(charts.COLOURS))]
     for also, channel in (("shapes", "shape"), ("dashes", "strokeDash")):
-        made = charts.distinguish("name", point_labels, **{also: True})
+        made = charts.distinguish("name", names, **{also: True})
         looks = list(
             zip(*(made[one].to_dict()["scale"]["range"] for one in ("color", channel)), strict=True)
         )
-        assert len({json.dumps(look) for look in looks}) == len(point_labels)
+        assert len({json.dumps(look) for look in looks}) == len(names)
     second = [charts.SHAPES, [tuple(dash) for dash in charts.DASHES]]
     assert all(len(set(each[:4])) == 4 for each in second)  # as many as there are sowings
 
@@ -350,18 +350,16 @@ def test_nitrate_by_depth_is_drawn_where_there_is_any(record: Any) -> None:
 def test_every_stage_that_is_reached_has_its_row_and_its_date(record: Any) -> None:
     # sown in December without nitrogen, in a fall that gave it no tiller
     days = simulator.run_season(record, simulator.Plan(sow="12-08"), year=2003)
-    stage, point_labels = days["growth_stage_zadoks"].values, dict(season_panels.STAGES)
+    stage, names = days["growth_stage_zadoks"].values, dict(season_panels.STAGES)
     made = season_chart.chart(days, "us", weather=record).to_dict()
     (panel,) = [one for one in made["vconcat"] if one.get("title") == "stages"]
     rows = panel["layer"][0]["encoding"]["y"]["scale"]["domain"]
-    assert rows == list(point_labels.values())[::-1]
+    assert rows == list(names.values())[::-1]
     marks = made["datasets"][panel["data"]["name"]]
     was_in = [
-        least
-        for least in point_labels
-        if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
+        least for least in names if ((stage >= least) & (stage < 10 * (least // 10 + 1))).any()
     ]
-    assert [one["stage"] for one in marks] == [point_labels[least] for least in was_in]
+    assert [one["stage"] for one in marks] == [names[least] for least in was_in]
     assert 21 not in was_in, "it joints before it has a tiller"
     for one, least in zip(marks, was_in, strict=True):
         first = days["time"].values[int(np.argmax(stage >= least))].astype("datetime64[D]").item()

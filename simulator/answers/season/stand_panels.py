@@ -35,11 +35,11 @@ def rain_and_drainage(
     """
     import altair as alt
 
-    point_labels = ("rain and snow", "drained")
+    names = ("rain and snow", "drained")
     aside = (np.timedelta64(0, "h"), np.timedelta64(WEEK * 24 // 4, "h"))
     rows = []
     weeks = days["time"].values[::WEEK]
-    for name, field, by in zip(point_labels, ("rain_mm", "drainage_mm"), aside, strict=True):
+    for name, field, by in zip(names, ("rain_mm", "drainage_mm"), aside, strict=True):
         total = shown(days[field], "water", system)
         ends = np.minimum(np.arange(0, total.size, WEEK) + WEEK, total.size) - 1
         rows += [
@@ -53,7 +53,7 @@ def rain_and_drainage(
         ]
     colour = alt.Color(
         "what:N",
-        scale=alt.Scale(domain=list(point_labels), range=[COLOURS[2], COLOURS[0]]),
+        scale=alt.Scale(domain=list(names), range=[COLOURS[2], COLOURS[0]]),
         legend=alt.Legend(title=None),
     )
     y = alt.Y(
@@ -64,7 +64,7 @@ def rain_and_drainage(
         base.transform_filter(alt.datum.what == name)
         .mark_rect(stroke="white", strokeWidth=0.6)
         .encode(x=across(), x2="until:T", y=y, y2=alt.datum(0), color=colour)
-        for name in point_labels
+        for name in names
     ]
     return alt.layer(*bars).properties(title="rain and drainage")
 
