@@ -108,7 +108,7 @@ def effects(
         those of `paired` falls, NaN where there are none.
     """
     order = ("nitrogen_timing", "sow", "nitrogen", "case")
-    shown = paired(grid)[["biomass_kg_ha", "nitrate_leached_kg_ha"]]
+    shown = paired(grid[["biomass_kg_ha", "nitrate_leached_kg_ha"]])
     shown = shown.transpose(*order, "year").sel(case=[RECORDED, CHANGED])
     means, falls = shown.mean("year"), shown["biomass_kg_ha"].values
     rates = grid["nitrogen"].values
@@ -160,6 +160,8 @@ def paired(grid: xr.Dataset) -> xr.Dataset:
     """
     plans = [name for name in grid.data_vars if not str(name).startswith(BARE)]
     whole = grid["biomass_kg_ha"].notnull().all(["nitrogen", "case"])
+    if whole.all():  # as nearly always, and looking through some sixty fields takes long
+        return grid
     return grid.assign(grid[plans].where(whole))
 
 

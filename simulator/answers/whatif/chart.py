@@ -30,6 +30,7 @@ _FIELDS = {
     "biomass": ("biomass_kg_ha", "biomass"),
     "leached": ("nitrate_leached_kg_ha", "nitrogen"),
 }
+_DRAWN = [field for field, _ in _FIELDS.values()]
 _TITLES = {"biomass": "biomass", "leached": "nitrate N leached"}
 _PARTS = ("", "_low", "_high")
 
@@ -65,7 +66,7 @@ def chart(
     """
     import altair as alt
 
-    plans = advice.paired(grid).isel(seeding=0, end=-1)
+    plans = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
     drawn = rows(grid, system, errors)
     labelled = _labelled_rates(plans)
     panels = [
@@ -181,7 +182,7 @@ def rows(grid: xr.Dataset, system: units.System, errors: ModelErrors = SHIPPED) 
     these (``_field_low``, ``_field_high``). The third case is the difference within the same fall,
     whose fields begin with ``more_``.
     """
-    plans = advice.paired(grid).isel(seeding=0, end=-1)
+    plans = advice.paired(grid[_DRAWN]).isel(seeding=0, end=-1)
     if _by_timing(plans):
         plans, along = plans.isel(sow=0), "nitrogen_timing"
     else:

@@ -20,6 +20,8 @@ from simulator.weather.fall_year import season_day
 TALL = 340
 ENDS = ("first", "last", "biomass", "goal")  # parameters of the picture
 TOLD = ("low", "middle", "high")
+_EDGES = (("low", 1.6, [2, 2]), ("middle", 2.6, [1, 0]), ("high", 1.6, [2, 2]))  # wide, dashed
+_STILL = {"domain": [0, {"expr": "biomass"}], "nice": False, "zero": False, "clamp": True}
 
 
 def so_far_picture(
@@ -50,12 +52,7 @@ def so_far_picture(
         return alt.Y(
             f"{field}:Q",
             title=axis_title("biomass", "mass", system),
-            scale={
-                "domain": [0, alt.ExprRef("biomass")],
-                "nice": False,
-                "zero": False,
-                "clamp": True,
-            },
+            scale=_STILL,
         )
 
     base: Any = alt.Chart(data("days")).encode(x=x)
@@ -66,11 +63,7 @@ def so_far_picture(
         measured.mark_line(color=COLOURS[3], strokeWidth=wide, strokeDash=dash, clip=True).encode(
             y=up(end)
         )
-        for end, wide, dash in (
-            ("low", 1.6, [2, 2]),
-            ("middle", 2.6, [1, 0]),
-            ("high", 1.6, [2, 2]),
-        )
+        for end, wide, dash in _EDGES
     ]
     goal = alt.Chart(data([{}])).mark_rule(color=SOFT, strokeDash=[5, 4], strokeWidth=1.6)
     upright = marks.mark_rule(strokeWidth=1.8, color=COLOURS[1]).encode(
